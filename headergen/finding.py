@@ -1,0 +1,39 @@
+"""What a check has to say, how bad it is, and the order in which findings are shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["error", "warning", "info"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "info")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing a check has to say.
+
+    `where` names the primary or item in shop words; `value` and `limit` are in `unit` as the message prints them;
+    `point` is the place in engine axes, millimetres. `rule` is a short public code such as "gap-chassis".
+    """
+
+    rule: str
+    level: Level
+    where: str
+    value: float | None
+    limit: float | None
+    unit: str
+    message: str
+    point: tuple[float, float, float] | None = None
+
+
+def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Worst level first, then by place, then by rule; equal ones keep the order in which they were found."""
+    return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.where, f.rule)))
+
+
+def worst_level(findings: Iterable[Finding]) -> Level | None:
+    """The gravest level among the findings, or None when there are none."""
+    found = {finding.level for finding in findings}
+    return next((level for level in LEVELS if level in found), None)

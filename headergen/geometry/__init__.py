@@ -1,0 +1,1 @@
+"""Exact centrelines, frames, distances and tube meshes, with numpy and nothing else."""

@@ -1,0 +1,199 @@
+"""Exact centrelines of tubes: straight lines and circular arcs, and the two ways a shop writes them down.
+
+LRA: lengths of the straights, rotations between bend planes, bend angles. XYZ: the points where neighbouring
+straights would meet, with a centre-line radius at each inner one. Rotation is right-handed about the incoming travel
+direction; the first one counts from the start frame's x axis, which a bend of rotation 0 turns toward.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from headergen.geometry.frames import add, angle_between, cross, dot, norm, rotated, scaled, subtract, unit
+from headergen.model import Arc, Bend, Centreline, Frame, Line, Place, Segment, Step, Straight, Vec
+
+STRAIGHT_ENOUGH = 1e-9  # rad; corners flatter than this hold no bend
+
+
+class PointsError(ValueError):
+    """Points and radii that no tube can follow; `corner` counts the given points from 1."""
+
+    def __init__(self, message: str, corner: int) -> None:
+        super().__init__(message)
+        self.corner = corner
+
+
+def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
+    """The exact centreline of `steps` from `start`: z is the first direction of travel, x the zero of rotation."""
+    point, tangent, toward = start.origin, start.z, start.x
+    segments: list[Segment] = []
+    for number, step in enumerate(steps, 1):
+        if isinstance(step, Straight):
+            segment: Segment = Line(number, point, tangent, toward, step.length)
+        else:
+            toward = _square(rotated(toward, tangent, step.rotation), tangent)
+            segment = Arc(number, point, tangent, toward, step.radius, step.angle)
+        segments.append(segment)
+        point, tangent, toward = frame_on(segment, segment.length)
+    return Centreline(primary, tuple(segments))
+
+
+def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
+    """Point, tangent and the direction that faces the bend's centre, `at` millimetres into the segment."""
+    if isinstance(segment, Line):
+        return add(segment.start, segment.tangent, at), segment.tangent, segment.toward
+    turn = at / segment.radius
+    c, s = math.cos(turn), math.sin(turn)
+    # 1 − cos as 2·sin²(½): flat bends keep their digits
+    sagitta = 2 * math.sin(turn / 2) ** 2
+    point = add(
+        add(segment.start, segment.tangent, segment.radius * s), segment.toward, segment.radius * sagitta
+    )
+    tangent = unit(add(scaled(segment.tangent, c), segment.toward, s))
+    toward = _square(add(scaled(segment.toward, c), segment.tangent, -s), tangent)
+    return point, tangent, toward
+
+
+def _square(toward: Vec, tangent: Vec) -> Vec:
+    """`toward` with what rounding put along `tangent` taken out: frames stay square over any number of bends."""
+    return unit(add(toward, tangent, -dot(toward, tangent)))
+
+
+def segment_starts(centreline: Centreline) -> tuple[float, ...]:
+    """Length from the flange at which each segment starts, and the developed length last."""
+    starts = [0.0]
+    for segment in centreline.segments:
+        starts.append(starts[-1] + segment.length)
+    return tuple(starts)
+
+
+def locate(centreline: Centreline, at: float) -> tuple[int, float]:
+    """Index of the segment at a length from the flange, and how far into it. At a joint: the earlier segment.
+
+    A length before the start or past the end (rounding included) falls on the nearest end.
+    """
+    starts = segment_starts(centreline)
+    at = min(max(at, 0.0), starts[-1])
+    for index, segment in enumerate(centreline.segments):
+        if at <= starts[index + 1]:
+            return index, min(at - starts[index], segment.length)
+    last = len(centreline.segments) - 1
+    return last, centreline.segments[last].length
+
+
+def frame_at(centreline: Centreline, at: float) -> tuple[Vec, Vec, Vec]:
+    """Point, tangent and bend-plane normal at a length from the flange.
+
+    On a straight the normal is carried over from the bend before it (or from the start frame).
+    """
+    index, into = locate(centreline, at)
+    point, tangent, toward = frame_on(centreline.segments[index], into)
+    return point, tangent, cross(tangent, toward)
+
+
+def place_at(centreline: Centreline, at: float) -> Place:
+    """A length from the flange as a place in shop words: which primary, how far along it, in which step."""
+    index, _ = locate(centreline, at)
+    return Place(centreline.primary, at, centreline.segments[index].step)
+
+
+def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
+    """The same centreline between two lengths from the flange; steps keep their numbers, frames their zero."""
+    kept: list[Segment] = []
+    for segment, begins in zip(centreline.segments, segment_starts(centreline), strict=False):
+        low, high = max(start - begins, 0.0), min(end - begins, segment.length)
+        if high <= low:
+            continue
+        point, tangent, toward = frame_on(segment, low)
+        if isinstance(segment, Line):
+            kept.append(Line(segment.step, point, tangent, toward, high - low))
+        else:
+            angle = (high - low) / segment.radius
+            kept.append(Arc(segment.step, point, tangent, toward, segment.radius, angle))
+    return Centreline(centreline.primary, tuple(kept))
+
+
+def setback(radius: float, angle: float) -> float:
+    """Tangent length of a bend, R·tan(θ/2): from its end to the corner where the straights would meet."""
+    return radius * math.tan(angle / 2)
+
+
+def corner_points(centreline: Centreline) -> tuple[Vec, ...]:
+    """XYZ: the start, the corner of each bend, the end. Raises ValueError for a bend of 180°, which has none."""
+    points = [centreline.segments[0].start]
+    for segment in centreline.segments:
+        if isinstance(segment, Arc):
+            if math.pi - segment.angle < 1e-6:
+                raise ValueError(f"step {segment.step} bends by 180°: its straights never meet")
+            points.append(add(segment.start, segment.tangent, setback(segment.radius, segment.angle)))
+    points.append(frame_on(centreline.segments[-1], centreline.segments[-1].length)[0])
+    return tuple(points)
+
+
+def steps_from_points(points: Sequence[Vec], radii: Sequence[float], x: Vec) -> tuple[Step, ...]:
+    """LRA from XYZ: the steps of a path through `points`, rounded with one radius at each inner point.
+
+    `x` is the zero of the first rotation (made square to the first leg). Corners without a bend join their straights.
+    Raises PointsError where points coincide, the path doubles back, or a bend does not fit its legs, naming the
+    millimetres that are missing.
+    """
+    if len(points) < 2 or len(radii) != len(points) - 2:
+        raise PointsError(f"{len(points)} points need {max(len(points) - 2, 0)} radii, got {len(radii)}", 1)
+    legs = [subtract(b, a) for a, b in zip(points, points[1:], strict=False)]
+    lengths = [norm(leg) for leg in legs]
+    for index, length in enumerate(lengths):
+        if length < 1e-6:
+            raise PointsError(f"points {index + 1} and {index + 2} are the same place", index + 2)
+    directions = [unit(leg) for leg in legs]
+    angles = [_corner_angle(directions, index) for index in range(len(radii))]
+    backs = [setback(radius, angle) for radius, angle in zip(radii, angles, strict=True)]
+    spare = _spare_lengths(lengths, backs)
+    return _as_steps(directions, spare, angles, radii, x)
+
+
+def _corner_angle(directions: Sequence[Vec], index: int) -> float:
+    angle = angle_between(directions[index], directions[index + 1])
+    if math.pi - angle < 1e-4:
+        raise PointsError(f"the path doubles back at point {index + 2}: no bend fits there", index + 2)
+    return angle if angle > STRAIGHT_ENOUGH else 0.0
+
+
+def _spare_lengths(lengths: Sequence[float], backs: Sequence[float]) -> list[float]:
+    """What is left of each leg after the setbacks at its two ends."""
+    spare = []
+    for index, length in enumerate(lengths):
+        before = backs[index - 1] if index > 0 else 0.0
+        after = backs[index] if index < len(backs) else 0.0
+        left = length - before - after
+        if left < -1e-9:
+            raise PointsError(
+                f"the leg from point {index + 1} to point {index + 2} is {length:.1f} mm long, but its bends need "
+                f"{before + after:.1f} mm of it: {-left:.1f} mm are missing",
+                index + 2,
+            )
+        spare.append(max(left, 0.0))
+    return spare
+
+
+def _as_steps(
+    directions: Sequence[Vec], spare: Sequence[float], angles: Sequence[float], radii: Sequence[float], x: Vec
+) -> tuple[Step, ...]:
+    steps: list[Step] = []
+    straight = spare[0]
+    reference = _square(x, directions[0])
+    for index, (angle, radius) in enumerate(zip(angles, radii, strict=True)):
+        if angle == 0.0:
+            straight += spare[index + 1]
+            continue
+        if straight > 1e-9:
+            steps.append(Straight(straight))
+        tangent, after = directions[index], directions[index + 1]
+        toward = _square(after, tangent)
+        rotation = math.atan2(dot(cross(reference, toward), tangent), dot(reference, toward))
+        steps.append(Bend(angle, radius, rotation))
+        reference = _square(scaled(tangent, -1.0), after)  # faces the bend's centre where it ends
+        straight = spare[index + 1]
+    if straight > 1e-9:
+        steps.append(Straight(straight))
+    return tuple(steps)

@@ -1,0 +1,1 @@
+"""Writers, one a file. None knows another."""

@@ -1,0 +1,1 @@
+"""Solids: the only room that knows the CAD kernel."""
