@@ -234,6 +234,7 @@ class Draft:
     primaries: tuple[Primary, ...]
     chassis: tuple[ChassisItem, ...]
     limits: Limits
+    units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres
 
 
 @dataclass(frozen=True)
@@ -307,6 +308,7 @@ class Stretch:
 class Gap:
     """The smallest distance between a primary and an item or another primary; negative is a depth.
 
+    `together`: between tubes, within the length where those of one collector close up; only crossing counts there.
     `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
     `runs_through`: the centreline itself is inside the other body, or meets it.
     """
@@ -318,6 +320,7 @@ class Gap:
     points: tuple[Vec, Vec]
     near: tuple[Stretch, ...] = ()
     triangle: int | None = None
+    together: bool = False
     on_boundary: bool = False
     runs_through: bool = False
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 from headergen.geometry.frames import add, angle_between, cross, dot, norm, rotated, scaled, subtract, unit
-from headergen.model import Arc, Bend, Centreline, Frame, Line, Place, Segment, Step, Straight, Vec
+from headergen.model import Arc, Bend, Centreline, Draft, Frame, Header, Line, Place, Segment, Step, Straight, Vec
 
 STRAIGHT_ENOUGH = 1e-9  # rad; corners flatter than this hold no bend
 
@@ -39,6 +40,12 @@ def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
     return Centreline(primary, tuple(segments))
 
 
+def trace_header(draft: Draft) -> Header:
+    """The header a draft describes, each primary traced from its port."""
+    lines = tuple(trace(primary.port.frame, primary.steps, primary.number) for primary in draft.primaries)
+    return Header(draft, draft.primaries, lines)
+
+
 def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
     """Point, tangent and the direction that faces the bend's centre, `at` millimetres into the segment."""
     if isinstance(segment, Line):
@@ -47,9 +54,7 @@ def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
     c, s = math.cos(turn), math.sin(turn)
     # 1 − cos as 2·sin²(½): flat bends keep their digits
     sagitta = 2 * math.sin(turn / 2) ** 2
-    point = add(
-        add(segment.start, segment.tangent, segment.radius * s), segment.toward, segment.radius * sagitta
-    )
+    point = add(add(segment.start, segment.tangent, segment.radius * s), segment.toward, segment.radius * sagitta)
     tangent = unit(add(scaled(segment.tangent, c), segment.toward, s))
     toward = _square(add(scaled(segment.toward, c), segment.tangent, -s), tangent)
     return point, tangent, toward
@@ -140,7 +145,7 @@ def steps_from_points(points: Sequence[Vec], radii: Sequence[float], x: Vec) -> 
     """
     if len(points) < 2 or len(radii) != len(points) - 2:
         raise PointsError(f"{len(points)} points need {max(len(points) - 2, 0)} radii, got {len(radii)}", 1)
-    legs = [subtract(b, a) for a, b in zip(points, points[1:], strict=False)]
+    legs = [subtract(b, a) for a, b in pairwise(points)]
     lengths = [norm(leg) for leg in legs]
     for index, length in enumerate(lengths):
         if length < 1e-6:

@@ -1,0 +1,38 @@
+"""Which rules there are, and what they say of a header."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
+from headergen.checks.rules.gap_chassis import gap_chassis
+from headergen.checks.rules.gap_tubes import gap_tubes
+from headergen.checks.rules.length import length, length_spread
+from headergen.checks.rules.open_end import open_end
+from headergen.checks.rules.own_crossing import own_crossing
+from headergen.checks.rules.straights import min_straight
+from headergen.finding import Finding, sort_findings
+from headergen.model import Header, Survey
+
+PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (bend_radius, bend_on_shelf, min_straight)
+SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
+    open_end,
+    length,
+    length_spread,
+    own_crossing,
+    gap_chassis,
+    gap_tubes,
+)
+
+
+def judge(survey: Survey) -> tuple[Finding, ...]:
+    """Everything the rules have to say, in the order in which it is shown."""
+    said = [finding for rule in PATH_RULES for finding in rule(survey.header)]
+    said += [finding for rule in SURVEY_RULES for finding in rule(survey)]
+    return sort_findings(said)
+
+
+def primaries_without_solid(survey: Survey) -> frozenset[int]:
+    """Primaries that no legal solid can be made of: too tight a bend, or a path that crosses itself."""
+    tight = {primary for primary, _, bend in numbered_bends(survey.header) if is_too_tight(bend, survey.header)}
+    return frozenset(tight | {crossing.primary for crossing in survey.crossings})

@@ -1,0 +1,205 @@
+"""Makes the Survey: every gap, end, length and own crossing of a header, measured once and exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+
+from headergen.checks.second_opinion import ask_second_opinion
+from headergen.geometry.between import body_to_body, body_to_plane
+from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import cut_out, frame_at, place_at
+from headergen.geometry.frames import add, angle_between, dot, norm, subtract
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.own_crossing import nearest_own_places
+from headergen.geometry.profile import Profile, profile_to_body, profile_to_triangles, stretches_below
+from headergen.geometry.triangles import Nearest, body_to_triangles, winding_number
+from headergen.model import (
+    Box,
+    Centreline,
+    ChassisItem,
+    Cylinder,
+    End,
+    Gap,
+    Header,
+    MeshRef,
+    OwnCrossing,
+    Plane,
+    Primary,
+    Stretch,
+    Survey,
+    TubeRun,
+    Vec,
+)
+
+BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitting on a boundary
+TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes that just touch
+
+Meshes = Mapping[str, TriangleMesh]
+
+
+def survey(header: Header, meshes: Meshes) -> Survey:
+    """Measure a header against its chassis; `meshes` holds the arrays of every chassis item that is a mesh."""
+    chassis = tuple(_chassis_gaps(header, meshes))
+    tubes = tuple(_tube_gaps(header))
+    return Survey(
+        header=header,
+        gaps=(*chassis, *tubes),
+        second_opinions=tuple(ask_second_opinion(header, meshes, (*chassis, *tubes))),
+        ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
+        crossings=tuple(_own_crossings(header)),
+        lengths=tuple(centreline.length for centreline in header.centrelines),
+    )
+
+
+def measure_end(primary: Primary, centreline: Centreline) -> End:
+    """Where a primary ends, against its bore."""
+    point, tangent, _ = frame_at(centreline, centreline.length)
+    bore = primary.bore.frame
+    miss = subtract(point, bore.origin)
+    along = dot(miss, bore.z)
+    across = norm(add(miss, bore.z, -along))
+    return End(primary.number, along, across, angle_between(tangent, bore.z), point)
+
+
+def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
+    radius = header.draft.tube.radius
+    for centreline in header.centrelines:
+        body = tube_body(centreline, radius)
+        found = nearest_own_places(body)
+        if found is not None and found[0] < 2 * radius - TOUCHING:
+            distance, first, second = found
+            places = (place_at(centreline, first), place_at(centreline, second))
+            point = points_along(body, np.array([first, second])).mean(axis=0)
+            yield OwnCrossing(centreline.primary, places, distance, _vec(point))
+
+
+def _chassis_gaps(header: Header, meshes: Meshes) -> Iterator[Gap]:
+    for centreline in header.centrelines:
+        for item in header.draft.chassis:
+            if item.free_from_flange < centreline.length:
+                yield _item_gap(header, centreline, item, meshes)
+
+
+def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> Body:
+    """The part of a tube that is measured against an item: what is past the item's free length from the flange."""
+    free = item.free_from_flange
+    return tube_body(cut_out(centreline, free, centreline.length), header.draft.tube.radius, free)
+
+
+def item_triangles(item: ChassisItem, meshes: Meshes) -> TriangleMesh | None:
+    """The triangles of an item that is measured as such, else None."""
+    if isinstance(item.shape, Box):
+        return box_mesh(item.shape)
+    return meshes[item.name] if isinstance(item.shape, MeshRef) else None
+
+
+def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes: Meshes) -> Gap:
+    body = measured_body(header, centreline, item)
+    mesh = item_triangles(item, meshes)
+    profile: Profile
+    if mesh is not None:
+        nearest = body_to_triangles(body, mesh.triangles)
+        profile = profile_to_triangles(body, mesh.triangles, item.clearance)
+    elif isinstance(item.shape, Plane):
+        nearest = body_to_plane(body, item.shape)
+        profile = _heights(body, item.shape)
+    else:
+        assert isinstance(item.shape, Cylinder | TubeRun)
+        other = cylinder_body(item.shape) if isinstance(item.shape, Cylinder) else run_body(item.shape)
+        nearest, _ = body_to_body(body, other)
+        profile = profile_to_body(body, other)
+    gap = Gap(
+        place=place_at(centreline, nearest.at),
+        other=item.name,
+        required=item.clearance,
+        value=nearest.value,
+        points=(_vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)),
+        triangle=nearest.triangle if isinstance(item.shape, MeshRef) else None,
+        on_boundary=item.free_from_flange > 0 and abs(nearest.at - item.free_from_flange) < BOUNDARY,
+        runs_through=nearest.value <= TOUCHING - body.radius,
+    )
+    if mesh is not None and _is_on_wrong_side(item, mesh, body, nearest):
+        # the whole tube is: as deep as the surface is far
+        return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
+    if gap.value < gap.required:
+        return replace(gap, near=stretches_below(profile, body.span, item.clearance))
+    return gap
+
+
+def _is_on_wrong_side(item: ChassisItem, mesh: TriangleMesh, body: Body, nearest: Nearest) -> bool:
+    """A tube that crosses nothing may still be wholly inside what it must avoid, or outside what must hold it."""
+    if nearest.value <= 0 or not mesh.closed or item.role == "surface":
+        return False
+    inside = winding_number(mesh.triangles, points_along(body, np.array([sum(body.span) / 2]))[0]) > 0.5
+    return inside if item.role == "obstacle" else not inside
+
+
+def _heights(body: Body, plane: Plane) -> Profile:
+    normal, origin = np.array(plane.normal), np.array(plane.origin)
+    return lambda at: (points_along(body, at) - origin) @ normal - body.radius
+
+
+def _tube_gaps(header: Header) -> Iterator[Gap]:
+    """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
+    together = header.draft.limits.together
+    pairs = zip(header.primaries, header.centrelines, strict=True)
+    for (primary_a, a), (primary_b, b) in combinations(pairs, 2):
+        if primary_a.bore.collector != primary_b.bore.collector or together <= 0:
+            yield _pair_gap(header, (a, b), [((0.0, a.length), (0.0, b.length))], None)
+            continue
+        split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
+        free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
+        yield _pair_gap(header, (a, b), free, (split_a, split_b))
+        closing = _pair_gap(header, (a, b), [((split_a, a.length), (split_b, b.length))], None)
+        yield replace(closing, together=True, required=0.0, near=())
+
+
+Spans = list[tuple[tuple[float, float], tuple[float, float]]]
+
+
+def _pair_gap(
+    header: Header, pair: tuple[Centreline, Centreline], spans: Spans, boundary: tuple[float, float] | None
+) -> Gap:
+    """The smallest gap of two tubes over the given parts of both, seen from the first."""
+    radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
+    found = []
+    for span_a, span_b in spans:
+        if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0:
+            a, b = (
+                tube_body(cut_out(line, *span), radius, span[0])
+                for line, span in zip(pair, (span_a, span_b), strict=True)
+            )
+            found.append((body_to_body(a, b), a, b))
+    (nearest, at_b), a, _ = min(found, key=lambda each: each[0][0].value)
+    places = (nearest.at, at_b)
+    on_boundary = boundary is not None and any(
+        abs(at - edge) < BOUNDARY for at, edge in zip(places, boundary, strict=True)
+    )
+    near: tuple[Stretch, ...] = ()
+    if nearest.value < required:
+        near = _near_stretches([(a, b) for _, a, b in found], required)
+    return Gap(
+        place=place_at(pair[0], nearest.at),
+        other=place_at(pair[1], at_b),
+        required=required,
+        value=nearest.value,
+        points=(_vec(surface_point(a, nearest.at, nearest.point)), _vec(nearest.point)),
+        near=near,
+        on_boundary=on_boundary,
+        runs_through=nearest.value <= TOUCHING - radius,
+    )
+
+
+def _near_stretches(parts: list[tuple[Body, Body]], required: float) -> tuple[Stretch, ...]:
+    stretches = [s for a, b in parts for s in stretches_below(profile_to_body(a, b), a.span, required)]
+    return tuple(sorted(stretches, key=lambda stretch: stretch.start))
+
+
+def _vec(point: Array) -> Vec:
+    x, y, z = point.tolist()
+    return (x, y, z)

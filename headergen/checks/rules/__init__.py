@@ -1,0 +1,1 @@
+"""The rules, one kind of thing a file: pure generators of findings."""

@@ -1,0 +1,140 @@
+"""The gaps once more, by a method that shares nothing with the exact one: a collision library between meshes.
+
+Its tubes are inscribed in the true ones, so that it may only read a gap too wide, and by no more than the chord
+errors. It decides nothing but whether the two agree; no figure of it reaches a result, so results stay the same on
+every machine.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import cut_out
+from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.tube_mesh import Skin, outer_skin
+from headergen.model import (
+    Box,
+    ChassisItem,
+    Cylinder,
+    Frame,
+    Gap,
+    Header,
+    Line,
+    MeshRef,
+    Place,
+    Plane,
+    SecondOpinion,
+    TubeRun,
+    Vec,
+)
+
+CHORD_ERROR = 0.15  # mm; of the meshes compared here
+LIBRARY_ERROR = 1e-3  # mm; the library works to about 1e-6 of the sizes it handles
+HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
+ROUND_SIDES = 48
+
+
+def ask_second_opinion(
+    header: Header, meshes: Mapping[str, TriangleMesh], gaps: Sequence[Gap]
+) -> Iterator[SecondOpinion]:
+    """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps)."""
+    tubes = {line.primary: line for line in header.centrelines}
+    items = {item.name: item for item in header.draft.chassis}
+    radius = header.draft.tube.radius
+
+    @cache
+    def tube(number: int, free: float) -> tuple[Any, float]:
+        line = tubes[number]
+        skin = outer_skin(cut_out(line, free, line.length), radius, CHORD_ERROR)
+        return _manager([skin.mesh]), skin.chord_error
+
+    @cache
+    def solid(name: str) -> tuple[Any, float]:
+        skins = list(_item_skins(items[name], meshes))
+        return _manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
+
+    for gap in gaps:
+        if isinstance(gap.other, str):
+            one, other = tube(gap.place.primary, items[gap.other].free_from_flange), solid(gap.other)
+            yield _compare(gap.place.primary, gap.other, _surface_gap(gap.value, radius), one, other)
+    for (first, second), value in _whole_pairs(gaps).items():
+        yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
+
+
+def _surface_gap(value: float, radius: float) -> float:
+    """Distance to a surface, also where a tube lies wholly on the wrong side of it (its depth is then over 2r)."""
+    return -(value + 2 * radius) if value < -1.5 * radius else value
+
+
+def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[int, int], float]:
+    least: dict[tuple[int, int], float] = {}
+    for gap in gaps:
+        if isinstance(gap.other, Place):
+            pair = (gap.place.primary, gap.other.primary)
+            least[pair] = min(gap.value, least.get(pair, math.inf))
+    return least
+
+
+def _compare(
+    primary: int, other: int | str, exact: float, one: tuple[Any, float], two: tuple[Any, float]
+) -> SecondOpinion:
+    distance = max(float(one[0].min_distance_other(two[0])), 0.0)
+    allowed = one[1] + two[1] + LIBRARY_ERROR
+    return SecondOpinion(primary, other, max(exact, 0.0), distance, allowed)
+
+
+def _manager(meshes: Sequence[TriangleMesh]) -> Any:
+    import trimesh
+    from trimesh.collision import CollisionManager
+
+    manager = CollisionManager()
+    for index, mesh in enumerate(meshes):
+        manager.add_object(str(index), trimesh.Trimesh(mesh.vertices, mesh.faces, process=False, validate=False))
+    return manager
+
+
+def _item_skins(item: ChassisItem, meshes: Mapping[str, TriangleMesh]) -> Iterator[Skin]:
+    shape = item.shape
+    if isinstance(shape, MeshRef):
+        yield Skin(meshes[item.name], 0.0)
+    elif isinstance(shape, Box):
+        yield Skin(box_mesh(shape), 0.0)
+    elif isinstance(shape, Plane):
+        frame = frame_from_normal(shape.origin, shape.normal)
+        centre = add(shape.origin, frame.z, -HALF_SPACE / 2)
+        yield Skin(box_mesh(Box(Frame(centre, frame.x, frame.y, frame.z), (HALF_SPACE,) * 3)), 0.0)
+    elif isinstance(shape, Cylinder):
+        yield _round_skin(shape.start, shape.end, shape.diameter)
+    else:
+        assert isinstance(shape, TubeRun)
+        for a, b in pairwise(shape.points):
+            yield _round_skin(a, b, shape.diameter)
+        for point in shape.points:
+            yield _ball(point, shape.diameter / 2)
+
+
+def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
+    from headergen.model import Centreline
+
+    axis = subtract(end, start)
+    frame = frame_from_normal(start, axis)
+    line = Line(1, start, scaled(axis, 1 / norm(axis)), frame.x, norm(axis))
+    return outer_skin(Centreline(0, (line,)), diameter / 2, CHORD_ERROR)
+
+
+def _ball(centre: Vec, radius: float) -> Skin:
+    """An inscribed ball; its chord error is that of its widest facets, by half their turn both ways."""
+    import trimesh
+
+    ball = trimesh.creation.uv_sphere(radius, count=[ROUND_SIDES // 2, ROUND_SIDES])
+    error = radius * (1 - math.cos(math.pi / ROUND_SIDES) ** 2)
+    faces = np.asarray(ball.faces, dtype=np.int64)
+    return Skin(TriangleMesh(np.asarray(ball.vertices, dtype=float) + np.array(centre), faces, closed=True), error)

@@ -1,0 +1,48 @@
+"""Values and places in the words of the shop, with the unit the shop reads."""
+
+from __future__ import annotations
+
+import math
+
+from headergen.model import Bend, Draft, Header, Place, Stretch
+
+INCH = 25.4
+
+
+def shown_length(millimetres: float, units: str) -> float:
+    """A length as the number that is printed: millimetres to 0.1, inches to 0.001 (both about a scribed line)."""
+    return round(millimetres / INCH, 3) if units == "in" else round(millimetres, 1)
+
+
+def say_length(millimetres: float, units: str) -> str:
+    """A length with its unit. What rounds to zero is said as less than the last digit, never as nothing."""
+    shown, digits, least = shown_length(millimetres, units), *((3, 0.001) if units == "in" else (1, 0.1))
+    if shown == 0 and millimetres != 0:
+        return f"less than {least} {units}"
+    return f"{shown:.{digits}f} {units}"
+
+
+def say_angle(radians: float) -> str:
+    degrees = math.degrees(radians)
+    return f"{degrees:.2f}°" if degrees < 10 else f"{degrees:.1f}°"
+
+
+def step_name(header: Header, place: Place) -> str:
+    """The step a place falls in, as the path lists it."""
+    steps = next(p.steps for p in header.primaries if p.number == place.primary)
+    kind = "bend" if isinstance(steps[place.step - 1], Bend) else "straight"
+    return f"step {place.step} ({kind})"
+
+
+def say_place(header: Header, place: Place) -> str:
+    """Where along a tube: length from the flange and step."""
+    return f"{say_length(place.at, header.draft.units)} from the flange, in {step_name(header, place)}"
+
+
+def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:
+    """Where a tube is too near, as one clause; empty when there is nothing to add."""
+    if not stretches:
+        return ""
+    units = draft.units
+    spans = [f"{shown_length(s.start, units):g} to {shown_length(s.end, units):g} {units}" for s in stretches]
+    return f"; too near from {', and from '.join(spans)}"

@@ -1,0 +1,236 @@
+"""The commands. The only place that prints and chooses exit codes; everything that takes time to import comes late."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from headergen import __version__
+
+if TYPE_CHECKING:
+    from headergen.model import Result
+    from headergen.pipeline import Checked
+
+CLEAN, FINDINGS, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 3, 4, 130
+
+SPEC = click.Path(path_type=Path)
+NO_COLOUR = click.option("--no-color", "--no-colour", "plain", is_flag=True, help="Print without colour.")
+
+
+def main() -> None:
+    """The command line as a process: UTF-8 on every pipe, and one place where trouble becomes an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8")
+    with _trouble_as_exit_code():
+        sys.exit(commands.main(standalone_mode=False))
+
+
+@contextmanager
+def _trouble_as_exit_code() -> Iterator[None]:
+    try:
+        yield
+    except click.ClickException as wrong:
+        wrong.show()
+        sys.exit(wrong.exit_code)
+    except (KeyboardInterrupt, click.Abort):
+        _complain("interrupted; nothing already made was changed")
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        sys.stderr.close()  # whoever read the output has gone; say nothing more
+        sys.exit(CLEAN)
+    except OSError as wrong:
+        _complain(f"{wrong.filename or 'file system'}: {wrong.strerror or wrong}")
+        sys.exit(UNREADABLE)
+
+
+def _complain(message: str) -> None:
+    click.echo(message, err=True)
+
+
+def _stop(code: int, message: str) -> click.exceptions.Exit:
+    _complain(message)
+    return click.exceptions.Exit(code)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="headergen")
+def commands() -> None:
+    """Check and build tubular exhaust headers from a YAML spec.
+
+    Exit codes: 0 clean, 1 error findings, 2 wrong usage, 3 spec or mesh unreadable, 4 something that should have
+    worked did not, 130 interrupted.
+    """
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--report", "folder", type=SPEC, help="Also write report.json and report.md into this folder.")
+@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Where results of `build` are kept.")
+@NO_COLOUR
+def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
+    """Check SPEC: where every tube runs, what touches what, what is wrong. Makes nothing."""
+    result = _checked(spec).result
+    _print_summary(result, plain)
+    if folder is not None:
+        from headergen.outputs.report import write_reports
+
+        folder.mkdir(parents=True, exist_ok=True)
+        write_reports(folder, result, __version__)
+    _warn_of_old_result(out / spec.stem, spec, result)
+    raise click.exceptions.Exit(_exit_code(result))
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
+@NO_COLOUR
+def build(spec: Path, out: Path, plain: bool) -> None:
+    """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
+    from headergen.outputs.folder import discard, stage, swap_in
+
+    checked = _checked(spec)
+    result = checked.result
+    target = out / spec.stem
+    staged = stage(target)
+    try:
+        not_made = _fill(staged, spec, checked)
+        swap_in(staged, target)
+    except BaseException:
+        discard(staged)
+        raise
+    _print_summary(result, plain)
+    for what, why in not_made:
+        _complain(f"not made: {what} ({why})")
+    click.echo(f"Results are in {target.as_posix()}/.")
+    raise click.exceptions.Exit(_exit_code(result))
+
+
+def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[tuple[str, str], ...]:
+    """Make every file of a result in `folder`; what could not be made comes back, with the reason."""
+    from dataclasses import replace
+
+    from headergen import worker
+    from headergen.outputs.folder import write_manifest
+    from headergen.outputs.report import write_reports
+
+    result = checked.result
+    with _progress() as report:
+        try:
+            made = worker.make(result, checked.meshes, checked.without_solid, folder, report)
+        except worker.WorkError as wrong:
+            raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
+    write_reports(folder, replace(result, parts=made.parts), __version__)
+    verdict = "error findings" if _exit_code(result) else "clean"
+    write_manifest(folder, _inputs(spec, result), made.not_made, __version__, verdict)
+    return made.not_made
+
+
+def _checked(spec: Path) -> Checked:
+    from headergen.pipeline import check as run_check
+    from headergen.spec.complaint import SpecError
+
+    try:
+        checked = run_check(spec)
+    except SpecError as wrong:
+        raise _stop(UNREADABLE, str(wrong)) from wrong
+    apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
+    if apart:
+        lines = [
+            f"{spec}: two ways of measuring the same gap disagree; nothing is made. Please report this with the spec:"
+        ]
+        for o in apart:
+            other = o.other if isinstance(o.other, str) else f"primary {o.other}"
+            lines.append(
+                f"    primary {o.primary} to {other}: {o.exact:.3f} mm and {o.other_method:.3f} mm, "
+                f"which may be {o.allowed:.3f} mm apart"
+            )
+        raise _stop(BROKEN, "\n".join(lines))
+    return checked
+
+
+def _exit_code(result: Result) -> int:
+    from headergen.finding import worst_level
+
+    return FINDINGS if worst_level(result.findings) == "error" else CLEAN
+
+
+def _inputs(spec: Path, result: Result) -> dict[str, str]:
+    """What a result was made from: file as the spec names it → SHA-256."""
+    from headergen.model import MeshRef
+
+    meshes = {i.shape.path: i.shape.sha256 for i in result.header.draft.chassis if isinstance(i.shape, MeshRef)}
+    return {spec.name: result.source.sha256, **meshes}
+
+
+def _warn_of_old_result(target: Path, spec: Path, result: Result) -> None:
+    from headergen.outputs.folder import read_inputs
+
+    made_from = read_inputs(target)
+    if made_from is not None and made_from != _inputs(spec, result):
+        _complain(f"Note: {target.as_posix()}/ was made from another state of this spec; build it again.")
+
+
+def _print_summary(result: Result, plain: bool) -> None:
+    from rich.console import Console
+
+    from headergen.outputs.report.terminal import summary
+
+    console = Console(no_color=plain or None, highlight=False)
+    console.print(summary(result))
+
+
+@contextmanager
+def _progress() -> Iterator[Any]:
+    """A bar for every stage on a terminal, nothing in a pipe."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bars:
+        tasks: dict[str, Any] = {}
+
+        def report(stage: str, done: int, total: int) -> None:
+            if stage not in tasks:
+                tasks[stage] = bars.add_task(stage)
+            bars.update(tasks[stage], completed=done, total=total)
+
+        yield report
+
+
+@commands.command()
+@click.argument("what", type=click.Choice(["spec", "report"]), default="spec")
+def schema(what: str) -> None:
+    """Print the JSON Schema of the spec (for editors) or of report.json."""
+    import json
+
+    if what == "spec":
+        from headergen.spec.schema import json_schema
+
+        content = json_schema()
+    else:
+        from headergen.outputs.report import report_schema
+
+        content = report_schema()
+    click.echo(json.dumps(content, indent=2, ensure_ascii=False))
+
+
+@commands.command()
+@click.argument("name")
+def init(name: str) -> None:
+    """Write NAME.yaml, a commented starter spec laid out as a measuring sheet. Never overwrites."""
+    from headergen.spec.starter import starter_text
+
+    path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(starter_text(path.stem))
+    except FileExistsError as wrong:
+        raise _stop(2, f"{path}: already there; choose another name") from wrong
+    click.echo(f"Wrote {path}. It builds as it is: headergen build {path}")

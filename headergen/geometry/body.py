@@ -1,0 +1,209 @@
+"""Round bodies along a centreline, and the exact distance of points from them.
+
+A body is what a disc of the tube's radius sweeps: its ends are flat. A point that lies beyond an end plane is measured
+to the end disc, every other one to the centreline minus the radius. Round ends (a cable, a brake line) are measured to
+the centreline throughout.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.centreline import frame_on, segment_starts, trace
+from headergen.geometry.frames import add, cross, frame_from_normal, norm, scaled, subtract, unit
+from headergen.model import Arc, Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """One segment with its axes: a line from `origin` along `v`, or an arc about `origin` with `u` toward its start."""
+
+    start: float  # length from the flange where it begins
+    length: float
+    origin: Array
+    u: Array
+    v: Array
+    radius: float  # 0 for a line
+    angle: float
+
+
+@dataclass(frozen=True, eq=False)
+class Body:
+    """A swept disc. `ends`: centre and outward direction of each flat end, or empty where ends are round."""
+
+    curves: tuple[Curve, ...]
+    radius: float
+    ends: tuple[tuple[Array, Array], ...]
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Lengths from the flange between which the body stands."""
+        last = self.curves[-1]
+        return self.curves[0].start, last.start + last.length
+
+
+def curve_of(segment: Segment, start: float) -> Curve:
+    if isinstance(segment, Line):
+        zero = np.zeros(3)
+        return Curve(start, segment.length, np.array(segment.start), zero, np.array(segment.tangent), 0.0, 0.0)
+    centre = add(segment.start, segment.toward, segment.radius)
+    u, v = np.array(segment.toward) * -1.0, np.array(segment.tangent)
+    return Curve(start, segment.length, np.array(centre), u, v, segment.radius, segment.angle)
+
+
+def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Body:
+    """The flat-ended body along a centreline whose own zero lies `begins` from the flange."""
+    starts = segment_starts(centreline)
+    curves = tuple(curve_of(segment, begins + at) for segment, at in zip(centreline.segments, starts, strict=False))
+    first, last = centreline.segments[0], centreline.segments[-1]
+    point, tangent, _ = frame_on(last, last.length)
+    ends = (
+        (np.array(first.start), np.array(first.tangent) * -1.0),
+        (np.array(point), np.array(tangent)),
+    )
+    return Body(curves, radius, ends)
+
+
+def cylinder_body(cylinder: Cylinder) -> Body:
+    axis = subtract(cylinder.end, cylinder.start)
+    line = trace(frame_from_normal(cylinder.start, axis), [Straight(norm(axis))])
+    return tube_body(line, cylinder.diameter / 2)
+
+
+def run_body(run: TubeRun) -> Body:
+    """A cable or line along points: straight legs, round at corners and ends."""
+    curves, at = [], 0.0
+    for a, b in zip(run.points, run.points[1:], strict=False):
+        leg = subtract(b, a)
+        curves.append(curve_of(Line(0, a, unit(leg), (0.0, 0.0, 0.0), norm(leg)), at))
+        at += norm(leg)
+    return Body(tuple(curves), run.diameter / 2, ())
+
+
+def rim(end: tuple[Array, Array], radius: float) -> tuple[Curve, Curve]:
+    """The edge circle of a flat end as two half arcs, for measuring to it as to any arc."""
+    centre: Vec = tuple(end[0].tolist())
+    axis: Vec = tuple(end[1].tolist())
+    x = frame_from_normal(centre, axis).x
+    y = cross(unit(axis), x)
+    halves = []
+    for sign in (1.0, -1.0):
+        start = add(centre, x, sign * radius)
+        halves.append(curve_of(Arc(0, start, scaled(y, sign), scaled(x, -sign), radius, math.pi), 0.0))
+    return halves[0], halves[1]
+
+
+def points_on(curve: Curve, into: Array) -> Array:
+    """(n, 3) points at lengths `into` (n,) along one curve."""
+    if curve.radius == 0.0:
+        return curve.origin + into[:, None] * curve.v
+    turn = into / curve.radius
+    return curve.origin + curve.radius * (np.cos(turn)[:, None] * curve.u + np.sin(turn)[:, None] * curve.v)
+
+
+def nearest_on_curve(curve: Curve, points: Array) -> Array:
+    """(n,) lengths into the curve of the places nearest to `points` (n, 3); exact."""
+    w = points - curve.origin
+    if curve.radius == 0.0:
+        return np.clip(w @ curve.v, 0.0, curve.length)
+    turn = np.arctan2(w @ curve.v, w @ curve.u)
+    middle = curve.angle / 2
+    # wrapped about the middle of the arc, so that clipping picks the nearer end
+    turn = (turn - middle + math.pi) % (2 * math.pi) - math.pi + middle
+    return np.clip(turn, 0.0, curve.angle) * curve.radius
+
+
+def distance_to_curve(curve: Curve, points: Array) -> tuple[Array, Array]:
+    """Distances (n,) of points (n, 3) from a curve and lengths (n,) into it."""
+    into = nearest_on_curve(curve, points)
+    return _length(points - points_on(curve, into)), into
+
+
+def distance_to_disc(end: tuple[Array, Array], radius: float, points: Array) -> Array:
+    """(n,) distances of points (n, 3) from a flat end seen as a disc."""
+    w = points - end[0]
+    axial = w @ end[1]
+    beside = _length(w - axial[:, None] * end[1])
+    return np.hypot(axial, np.maximum(beside - radius, 0.0))
+
+
+def beyond(end: tuple[Array, Array], points: Array) -> Mask:
+    """Which points (n, 3) lie on the far side of an end plane."""
+    return np.asarray((points - end[0]) @ end[1] > 0.0)
+
+
+def distance_to_body(body: Body, points: Array) -> tuple[Array, Array]:
+    """Signed distances (n,) of points (n, 3) from the body and the places (n,) along it they belong to.
+
+    Inside, the value is centreline distance minus radius, as for a depth.
+    """
+    best = np.full(len(points), np.inf)
+    at = np.zeros(len(points))
+    last = len(body.curves) - 1
+    for index, curve in enumerate(body.curves):
+        distance, into = distance_to_curve(curve, points)
+        value = distance - body.radius
+        if body.ends and index == 0:
+            value[beyond(body.ends[0], points)] = np.inf
+        if body.ends and index == last:
+            value[beyond(body.ends[1], points)] = np.inf
+        _take(best, at, value, curve.start + into)
+    for end, place in zip(body.ends, body.span, strict=False):
+        value = np.where(beyond(end, points), distance_to_disc(end, body.radius, points), np.inf)
+        _take(best, at, value, np.full(len(points), place))
+    return best, at
+
+
+def points_along(body: Body, at: Array) -> Array:
+    """(n, 3) centreline points at lengths from the flange (n,), clipped to the body's span."""
+    starts = np.array([curve.start for curve in body.curves])
+    index = np.clip(np.searchsorted(starts, at, side="right") - 1, 0, len(starts) - 1)
+    out = np.empty((len(at), 3))
+    for k, curve in enumerate(body.curves):
+        mine = index == k
+        if mine.any():
+            out[mine] = points_on(curve, np.clip(at[mine] - curve.start, 0.0, curve.length))
+    return out
+
+
+def surface_point(body: Body, at: float, toward: Array) -> Array:
+    """The point of the body's skin at a length `at` that faces the point `toward`, beyond a flat end on its disc."""
+    for end, place in zip(body.ends, body.span, strict=False):
+        w = toward - end[0]
+        axial = float(w @ end[1])
+        if abs(at - place) < 1e-9 and axial > 1e-9:
+            beside = w - axial * end[1]
+            reach = float(np.linalg.norm(beside))
+            return np.asarray(end[0] + beside * (min(1.0, body.radius / reach) if reach > 0 else 0.0))
+    centre = points_along(body, np.array([at]))[0]
+    w = toward - centre
+    reach = float(np.linalg.norm(w))
+    if reach < 1e-9:  # the other surface meets the centreline: any side is as near
+        return np.asarray(centre + body.radius * _any_side(body, at))
+    return np.asarray(centre + w * (body.radius / reach))
+
+
+def _any_side(body: Body, at: float) -> Array:
+    step = 1e-3
+    ahead, behind = points_along(body, np.array([at + step, at - step]))
+    tangent: Vec = tuple((ahead - behind).tolist())
+    return np.array(frame_from_normal((0.0, 0.0, 0.0), tangent).x)
+
+
+def _take(best: Array, at: Array, value: Array, place: Array) -> None:
+    """Keep the smaller value and its place; ties stay with the earlier one."""
+    better = value < best
+    best[better] = value[better]
+    at[better] = place[better]
+
+
+def _length(vectors: Array) -> Array:
+    return np.asarray(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)))

@@ -1,0 +1,73 @@
+"""Where along a tube a gap is below what is asked, certified by its slope.
+
+The gap along a centreline changes by at most one millimetre a millimetre, so two samples bound everything between
+them: cells that are surely clear or surely near are settled, the others halved until they are shorter than a bandsaw
+can tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from headergen.geometry.body import Array, Body, distance_to_body, points_along
+from headergen.geometry.triangles import nearest_on_triangles
+from headergen.model import Stretch
+
+FIRST_CELL = 4.0  # mm
+LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
+CHUNK = 200_000  # point–triangle pairs measured at once, so that memory stays bounded
+
+Profile = Callable[[Array], Array]
+
+
+def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tuple[Stretch, ...]:
+    """The stretches of a tube where `gap` (a 1-Lipschitz profile over length) is below `limit`, in travel order."""
+    at = np.linspace(*span, max(2, int((span[1] - span[0]) / FIRST_CELL) + 2))
+    value = gap(at)
+    while True:
+        cell = np.diff(at)
+        middle = (value[1:] + value[:-1]) / 2
+        unsettled = (middle - cell / 2 < limit) & (middle + cell / 2 >= limit) & (cell > LAST_CELL)
+        if not unsettled.any():
+            break
+        between = (at[:-1] + cell / 2)[unsettled]
+        order = np.argsort(np.r_[at, between], kind="stable")
+        at, value = np.r_[at, between][order], np.r_[value, gap(between)][order]
+    return _runs(at, value, limit)
+
+
+def _runs(at: Array, value: Array, limit: float) -> tuple[Stretch, ...]:
+    near = np.r_[False, value < limit, False]
+    starts = np.flatnonzero(near[1:] & ~near[:-1])
+    ends = np.flatnonzero(near[:-1] & ~near[1:]) - 1
+    return tuple(
+        Stretch(float(at[a]), float(at[b]), float(value[a : b + 1].min())) for a, b in zip(starts, ends, strict=True)
+    )
+
+
+def profile_to_triangles(body: Body, triangles: Array, reach: float) -> Profile:
+    """The gap from places along a body to triangles, true wherever it is below `reach`, at least `reach` elsewhere."""
+    centre = triangles.mean(axis=1)
+    spread = triangles - centre[:, None]
+    ball = np.sqrt(np.einsum("ijk,ijk->ij", spread, spread).max(axis=1))
+
+    def gap(at: Array) -> Array:
+        best = np.full(len(at), reach)
+        rows = max(1, CHUNK // len(triangles))
+        for low in range(0, len(at), rows):
+            part = slice(low, low + rows)
+            points = points_along(body, at[part])
+            far = np.sqrt(((points[:, None] - centre[None]) ** 2).sum(axis=2)) - ball
+            who, which = np.nonzero(far - body.radius < reach)
+            foot = nearest_on_triangles(triangles[which], points[who])
+            np.minimum.at(best[part], who, np.linalg.norm(points[who] - foot, axis=1) - body.radius)
+        return best
+
+    return gap
+
+
+def profile_to_body(body: Body, other: Body) -> Profile:
+    """The gap from places along one body to another: distance of the centreline point less the radius."""
+    return lambda at: distance_to_body(other, points_along(body, at))[0] - body.radius

@@ -1,0 +1,57 @@
+"""The chassis as meshes to look at; nothing is measured on these."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import pairwise
+
+import numpy as np
+
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import trace
+from headergen.geometry.frames import frame_from_normal, norm, subtract
+from headergen.geometry.mesh import Faces, Points, TriangleMesh
+from headergen.geometry.tube_mesh import outer_skin
+from headergen.model import Box, ChassisItem, Cylinder, MeshRef, Straight, TubeRun, Vec
+
+CHORD_ERROR = 0.05  # mm
+BALL = 24  # rows of a ball, and half its columns
+
+
+def chassis_meshes(
+    items: Iterable[ChassisItem], meshes: Mapping[str, tuple[Points, Faces]]
+) -> tuple[TriangleMesh, ...]:
+    """A mesh for every item that has a body; a plane, which has none, is left out.
+
+    `meshes` holds vertices and faces, in engine axes, of the items that are meshes themselves, by name.
+    """
+    return tuple(mesh for item in items for mesh in _bodies(item, meshes))
+
+
+def _bodies(item: ChassisItem, meshes: Mapping[str, tuple[Points, Faces]]) -> Iterator[TriangleMesh]:
+    shape = item.shape
+    if isinstance(shape, MeshRef):
+        yield TriangleMesh(*meshes[item.name], closed=False)
+    elif isinstance(shape, Box):
+        yield box_mesh(shape)
+    elif isinstance(shape, Cylinder):
+        yield _rod(shape.start, shape.end, shape.diameter / 2)
+    elif isinstance(shape, TubeRun):
+        yield from (_rod(a, b, shape.diameter / 2) for a, b in pairwise(shape.points))
+        yield from (_ball(point, shape.diameter / 2) for point in shape.points)
+
+
+def _rod(start: Vec, end: Vec, radius: float) -> TriangleMesh:
+    axis = subtract(end, start)
+    return outer_skin(trace(frame_from_normal(start, axis), [Straight(norm(axis))]), radius, CHORD_ERROR).mesh
+
+
+def _ball(centre: Vec, radius: float) -> TriangleMesh:
+    """A ball in rows from pole to pole; each pole is a row of one and the same point."""
+    down, round_ = np.meshgrid(np.linspace(0, math.pi, BALL + 1), np.linspace(0, 2 * math.pi, 2 * BALL + 1))
+    directions = np.stack([np.sin(down) * np.cos(round_), np.sin(down) * np.sin(round_), np.cos(down)], axis=-1)
+    corner = np.arange(directions.shape[0] * directions.shape[1]).reshape(directions.shape[:2])
+    a, b, c, d = corner[:-1, :-1], corner[:-1, 1:], corner[1:, 1:], corner[1:, :-1]
+    faces = np.concatenate([np.stack(triple, axis=-1).reshape(-1, 3) for triple in ((a, b, c), (a, c, d))])
+    return TriangleMesh(np.array(centre) + radius * directions.reshape(-1, 3), faces, closed=False)

@@ -1,0 +1,149 @@
+"""What is drawn on the finished photograph: outlines, the primaries' numbers, the job and the warning.
+
+Images are (height, width, 3) in 0…1, first row on top; places in them are (column, row) in pixels. The `draw_…`
+functions draw into the image they are given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.mesh import Points
+from headergen.model import Vec
+from headergen.outputs.picture.stage import LINE, Image, Mask, Owners, lettering
+from headergen.outputs.picture.view import View, projected
+
+PAPER: Vec = (1.0, 1.0, 1.0)
+RED: Vec = (0.72, 0.07, 0.09)
+GHOST = 0.6  # how much of a tube shows through chassis that stands before it
+OUTLINE = 0.55  # how dark the line is round each tube
+
+
+def halved(mask: Mask) -> Mask:
+    """Each two by two pixels as one, their mean."""
+    height, width = mask.shape
+    return np.asarray(mask.reshape(height // 2, 2, width // 2, 2).mean(axis=(1, 3)))
+
+
+def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
+    """The picture of everything, in which the header shows through where `hidden` (twice the size) says so."""
+    share = GHOST * halved(hidden.astype(float))[..., None]
+    return whole * (1 - share) + bare * share
+
+
+def draw_outlines(image: Image, owners: Owners) -> None:
+    """A thin line where one tube passes another or ends against the background; `owners` is twice the size."""
+    change = np.zeros(owners.shape)
+    for axis in (0, 1):
+        step = (np.diff(owners, axis=axis) != 0).astype(float)
+        before, after = ((slice(None),) * axis + (part,) for part in (slice(None, -1), slice(1, None)))
+        change[before] = np.maximum(change[before], step)
+        change[after] = np.maximum(change[after], step)
+    _paint(image, OUTLINE * halved(change), LINE)
+
+
+def draw_numbers(
+    image: Image, owners: Owners, tubes: list[int], numbered: Mapping[int, tuple[Vec, ...]], view: View
+) -> None:
+    """Each number on a white disc beside its tube, with a leader to the first of its places that is in sight.
+
+    `tubes` are the numbers of the meshes that `owners` counts from 1; `numbered` gives the places (mm).
+    """
+    height, width = owners.shape
+    radius = 0.0135 * width
+    taken: list[Points] = []
+    for number, points in numbered.items():
+        places = projected(np.array(points), view, (width, height))
+        place = _first_in_sight(places, owners, tubes.index(number) + 1)
+        disc = _free_spot(place, owners, taken, radius)
+        taken.append(disc)
+        _draw_capsule(image, place, disc, 1.1, LINE)
+        _draw_capsule(image, place, place, 4.0, LINE)
+        _draw_capsule(image, disc, disc, radius + 1.5, LINE)
+        _draw_capsule(image, disc, disc, radius, PAPER)
+        _draw_letters(image, lettering(str(number), round(1.25 * radius)), disc, LINE)
+
+
+def draw_words(image: Image, title: str, errors: int) -> None:
+    """The job at the bottom left and, when there are errors, at the top left that the header is not clear."""
+    height, width, _ = image.shape
+    _draw_plate(image, title, round(0.0165 * width), height - 0.035 * width, (PAPER, LINE))
+    if errors:
+        count = f"{errors} error" + ("s" if errors > 1 else "")
+        _draw_plate(image, f"NOT CLEAR: {count} - see report", round(0.026 * width), 0.045 * width, (RED, PAPER))
+
+
+def _first_in_sight(places: Points, owners: Owners, number: int) -> Points:
+    height, width = owners.shape
+    inside = np.all((places >= 0) & (places < (width, height)), axis=1)
+    for index in np.flatnonzero(inside):
+        column, row = places[index].astype(int)
+        if owners[row, column] == number:
+            return np.asarray(places[index])
+    return np.asarray(places[0])
+
+
+def _free_spot(place: Points, owners: Owners, taken: list[Points], radius: float) -> Points:
+    """Middle of a disc near `place`, inside the picture, over as little of the header and of earlier discs as can be.
+
+    The cost of a spot: the share of its surroundings that shows header, how far earlier discs reach into three
+    radii around it, and a little for distance.
+    """
+    height, width = owners.shape
+    room = 1.4 * radius
+    best, least = place, math.inf
+    for reach in (2.6, 3.4, 4.4, 5.6, 7.0):
+        for turn in np.arange(16) * math.pi / 8:
+            spot = place + reach * radius * np.array([math.cos(turn), -math.sin(turn)])
+            (left, top), (right, bottom) = np.floor(spot - room).astype(int), np.ceil(spot + room).astype(int)
+            if left < 0 or top < 0 or right > width or bottom > height:
+                continue
+            covered = np.count_nonzero(owners[top:bottom, left:right]) / (4 * room**2)
+            near = sum(max(0.0, 3 - float(np.hypot(*(spot - other))) / radius) for other in taken)
+            cost = covered + near + 0.04 * reach
+            if cost < least - 1e-9:
+                best, least = spot, cost
+    return best
+
+
+def _draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Vec, Vec]) -> None:
+    """Text on a rounded plate at the left edge, its middle on `row`; what is too long ends in an ellipsis."""
+    ground, ink = colours
+    margin = 0.02 * image.shape[1]
+    room = image.shape[1] - 2 * margin - 2 * size
+    letters = lettering(text, size)
+    while letters.shape[1] > room and len(text) > 1:
+        text = text.removesuffix("…")[:-1] + "…"
+        letters = lettering(text, size)
+    start, end = (np.array([margin + size + x, row]) for x in (0, letters.shape[1]))
+    _draw_capsule(image, start, end, size, ground)
+    _draw_letters(image, letters, (start + end) / 2, ink)
+
+
+def _draw_capsule(image: Image, start: Points, end: Points, radius: float, colour: Vec) -> None:
+    """Paint all that lies within `radius` pixels of the line from `start` to `end`, its rim smoothed."""
+    low = np.floor(np.minimum(start, end) - radius - 1).astype(int).clip(0)
+    high = np.ceil(np.maximum(start, end) + radius + 1).astype(int).clip(0)
+    part = image[low[1] : high[1], low[0] : high[0]]
+    rows, columns = np.mgrid[0 : part.shape[0], 0 : part.shape[1]] + 0.5
+    x, y = columns + low[0] - start[0], rows + low[1] - start[1]
+    along = end - start
+    share = np.clip((x * along[0] + y * along[1]) / max(float(along @ along), 1e-12), 0, 1)
+    distance = np.hypot(x - share * along[0], y - share * along[1])
+    _paint(part, np.clip(0.5 + radius - distance, 0, 1), colour)
+
+
+def _draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> None:
+    """Letters centred at `middle`; what falls outside the picture is lost."""
+    top, left = (round(at - n / 2) for at, n in zip(middle[::-1], letters.shape, strict=True))
+    part = image[max(top, 0) : max(top + letters.shape[0], 0), max(left, 0) : max(left + letters.shape[1], 0)]
+    inside = letters[max(-top, 0) :, max(-left, 0) :][: part.shape[0], : part.shape[1]]
+    _paint(part, inside, colour)
+
+
+def _paint(image: Image, cover: Mask, colour: Vec) -> None:
+    image += cover[..., None] * (np.array(colour) - image)

@@ -1,0 +1,292 @@
+"""All that VTK does for a picture: which mesh each pixel shows, the lit photograph, letters and the PNG's bytes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import vtkmodules.vtkRenderingFreeType
+import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (both register what implements the classes below)
+from numpy.typing import NDArray
+from vtkmodules.util import numpy_support
+from vtkmodules.vtkCommonCore import vtkLogger, vtkObject, vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
+from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkFeatureEdges, vtkPolyDataNormals
+from vtkmodules.vtkFiltersSources import vtkPlaneSource
+from vtkmodules.vtkIOImage import vtkPNGWriter
+from vtkmodules.vtkRenderingCore import (
+    vtkActor,
+    vtkLight,
+    vtkPolyDataMapper,
+    vtkRenderer,
+    vtkRenderWindow,
+    vtkTextProperty,
+    vtkTextRenderer,
+    vtkTexture,
+    vtkWindowToImageFilter,
+)
+
+from headergen.geometry.frames import add, cross, unit
+from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.model import Vec
+from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
+
+Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
+Mask = NDArray[np.float64]  # (height, width), 0…1
+Owners = NDArray[np.int64]  # (height, width): 0 for nothing, 1 for the first mesh, 2 for the second…
+
+# VTK gives these no types
+as_vtk: Any = numpy_support.numpy_to_vtk
+as_vtk_ids: Any = numpy_support.numpy_to_vtkIdTypeArray
+as_numpy: Any = numpy_support.vtk_to_numpy
+
+SHARP = 35  # degrees between faces from which an edge is drawn
+STEEL: Vec = (0.80, 0.81, 0.82)
+CHASSIS: Vec = (0.19, 0.20, 0.22)
+LINE: Vec = (0.07, 0.08, 0.10)
+BACKGROUND: Vec = (0.955, 0.960, 0.965)
+# soft boxes of light in the room: bearing, rise, half width, half height (radians), power
+LIGHT_BOXES = ((0.8, 0.7, 0.5, 0.25, 1.8), (3.6, 0.5, 0.7, 0.3, 1.2), (5.2, 0.9, 0.3, 0.3, 1.4))
+
+
+def keep_quiet() -> None:
+    """Stop VTK from complaining on stderr that there is no screen: none is wanted."""
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
+    vtkObject.GlobalWarningDisplayOff()
+
+
+def polydata(mesh: TriangleMesh) -> Any:
+    """The mesh as VTK holds one; its vertices and faces are copied."""
+    points, cells, data = vtkPoints(), vtkCellArray(), vtkPolyData()
+    points.SetData(as_vtk(np.ascontiguousarray(mesh.vertices, np.float64), deep=True))
+    cells.SetData(3, as_vtk_ids(np.ascontiguousarray(mesh.faces, np.int64).ravel(), deep=True))
+    data.SetPoints(points)
+    data.SetPolys(cells)
+    return data
+
+
+def owners(bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int]) -> list[Owners]:
+    """For each view, which of the bodies (polydata) each pixel shows: drawn unlit, its number as 256 · green + red."""
+    renderer = vtkRenderer()
+    renderer.SetBackground(0, 0, 0)
+    for number, body in enumerate(bodies, 1):
+        renderer.AddActor(_actor(body, (number % 256 / 255, number // 256 / 255, 0.0)))
+    window = _window(renderer, size)
+    images = []
+    for view in views:
+        _aim(renderer, view)
+        pixels = _pixels(window).astype(np.int64)
+        images.append(pixels[..., 0] + 256 * pixels[..., 1])
+    return images
+
+
+def photographs(tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int]) -> tuple[Image, Image]:
+    """The lit picture of everything (polydata), and the same without the chassis."""
+    renderer = vtkRenderer()
+    renderer.SetBackground(*BACKGROUND)
+    steel = [actor for body in tubes for actor in _solid(body, chassis=False)]
+    dark = [actor for body in chassis for actor in _solid(body, chassis=True)]
+    low, high = _bounds(tubes)
+    reach = float(np.linalg.norm(high - low))
+    for actor in (*steel, *dark, _shadow([*tubes, *chassis], low, high)):
+        renderer.AddActor(actor)
+    _light(renderer, view, reach)
+    renderer.UseSSAOOn()
+    renderer.SetSSAORadius(0.08 * reach)
+    renderer.SetSSAOBias(0.001 * reach)
+    renderer.SetSSAOKernelSize(64)
+    renderer.SSAOBlurOn()
+    renderer.UseFXAAOn()
+    window = _window(renderer, size)
+    _aim(renderer, view)
+    whole = _pixels(window) / 255.0
+    for actor in dark:
+        actor.VisibilityOff()
+    return whole, _pixels(window) / 255.0 if dark else whole
+
+
+def lettering(text: str, size: int) -> Mask:
+    """Coverage of bold letters `size` pixels high, trimmed to their ink; characters the font lacks show as boxes."""
+    look, image, used = vtkTextProperty(), vtkImageData(), [0, 0]
+    look.SetFontFamilyToArial()
+    look.BoldOn()
+    look.SetFontSize(size)
+    look.SetColor(1, 1, 1)
+    vtkTextRenderer.GetInstance().RenderString(look, text, image, used, 72, vtkTextRenderer.FreeType)
+    width, height, _ = image.GetDimensions()
+    if not text.strip() or not width * height:
+        return np.zeros((1, 1))
+    alpha = as_numpy(image.GetPointData().GetScalars()).reshape(height, width, 4)[::-1, :, 3] / 255.0
+    rows, columns = np.flatnonzero(alpha.any(axis=1)), np.flatnonzero(alpha.any(axis=0))
+    return np.array(alpha[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1])
+
+
+def png(image: Image) -> bytes:
+    """The bytes of a PNG file; they hold no time and no name."""
+    data, writer = vtkImageData(), vtkPNGWriter()
+    data.SetDimensions(image.shape[1], image.shape[0], 1)
+    pixels = np.round(255 * np.clip(image[::-1], 0, 1)).astype(np.uint8)
+    data.GetPointData().SetScalars(as_vtk(np.ascontiguousarray(pixels).reshape(-1, 3), deep=True))
+    writer.SetInputData(data)
+    writer.WriteToMemoryOn()
+    writer.Write()
+    return bytes(as_numpy(writer.GetResult()))
+
+
+def blurred(mask: Mask, sigma: float) -> Mask:
+    """The mask under a Gaussian of `sigma` pixels; beyond its border there is nothing."""
+    reach = math.ceil(3 * sigma)
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    bell /= bell.sum()
+    for axis in (0, 1):
+        mask = np.apply_along_axis(np.convolve, axis, mask, bell, "same")
+    return mask
+
+
+def _actor(source: Any, colour: Vec) -> Any:
+    """An unlit actor in one colour, for polydata or for what a filter puts out."""
+    mapper, actor = vtkPolyDataMapper(), vtkActor()
+    if isinstance(source, vtkPolyData):
+        mapper.SetInputData(source)
+    else:
+        mapper.SetInputConnection(source.GetOutputPort())
+    mapper.ScalarVisibilityOff()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetColor(*colour)
+    actor.GetProperty().LightingOff()
+    return actor
+
+
+def _window(renderer: Any, size: tuple[int, int]) -> Any:
+    window = vtkRenderWindow()
+    window.SetOffScreenRendering(1)
+    window.SetMultiSamples(0)
+    window.SetSize(*size)
+    window.AddRenderer(renderer)
+    return window
+
+
+def _aim(renderer: Any, view: View) -> None:
+    camera = renderer.GetActiveCamera()
+    camera.SetPosition(*view.position)
+    camera.SetFocalPoint(*view.focus)
+    camera.SetViewUp(*view.up)
+    camera.SetViewAngle(math.degrees(VIEW_ANGLE))
+    if view.half_height is not None:
+        camera.ParallelProjectionOn()
+        camera.SetParallelScale(view.half_height)
+    renderer.ResetCameraClippingRange()
+    near, far = camera.GetClippingRange()
+    camera.SetClippingRange(max(near, 0.05 * camera.GetDistance()), far)  # nearer, depths would run together
+
+
+def _pixels(window: Any) -> NDArray[np.uint8]:
+    """(height, width, 3) of what the window shows, first row on top."""
+    window.Render()
+    grab = vtkWindowToImageFilter()
+    grab.SetInput(window)
+    grab.ReadFrontBufferOff()
+    grab.ShouldRerenderOff()
+    grab.Update()
+    width, height, _ = grab.GetOutput().GetDimensions()
+    flat = as_numpy(grab.GetOutput().GetPointData().GetScalars())
+    return np.array(flat.reshape(height, width, 3)[::-1])
+
+
+def _solid(body: Any, chassis: bool) -> list[Any]:
+    """The lit surface of a body, and its sharp edges."""
+    welded, normals, edges = vtkCleanPolyData(), vtkPolyDataNormals(), vtkFeatureEdges()
+    welded.SetInputData(body)
+    welded.SetTolerance(0.0)
+    normals.SetInputConnection(welded.GetOutputPort())
+    normals.SetFeatureAngle(SHARP)
+    normals.ConsistencyOff()
+    edges.SetInputConnection(welded.GetOutputPort())
+    edges.SetFeatureAngle(SHARP)
+    edges.BoundaryEdgesOff()
+    edges.NonManifoldEdgesOff()
+    edges.ColoringOff()
+    surface = _actor(normals, CHASSIS if chassis else STEEL)
+    finish = surface.GetProperty()
+    finish.LightingOn()
+    finish.SetInterpolationToPBR()
+    finish.SetMetallic(0.0 if chassis else 1.0)
+    finish.SetRoughness(0.75 if chassis else 0.30)
+    outline = _actor(edges, LINE)
+    outline.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
+    # lines stand 4 depth units before their surface, which shows them through a tube's wall: 1 is enough
+    outline.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(0.0, 3.0)
+    outline.GetProperty().SetLineWidth(1.5)
+    return [surface, outline]
+
+
+def _light(renderer: Any, view: View, reach: float) -> None:
+    """A room of soft light boxes all round, and a lamp high on the camera's left."""
+    toward = unit((view.position[0] - view.focus[0], view.position[1] - view.focus[1], 0.0))
+    right, _ = picture_axes(toward, UP)
+    renderer.UseImageBasedLightingOn()
+    renderer.SetEnvironmentTexture(_texture(_room().astype(np.float32)), False)
+    renderer.SetEnvironmentUp(*UP)
+    renderer.SetEnvironmentRight(*cross(UP, toward))
+    renderer.GetEnvMapLookupTable().SetLUTSize(128)  # the standing 1024 costs a second and is not seen
+    lamp = vtkLight()
+    lamp.SetPosition(*add(add(add(view.focus, right, -reach), toward, reach), UP, 2 * reach))
+    lamp.SetFocalPoint(*view.focus)
+    lamp.SetIntensity(0.5)
+    renderer.AddLight(lamp)
+
+
+def _room(width: int = 256, height: int = 128) -> Image:
+    """The room as an equirectangular picture: a pale floor, a dark horizon, a bright ceiling and the light boxes."""
+    rows, columns = np.mgrid[0:height, 0:width]
+    lift = (rows / height - 0.5) * math.pi
+    swing = columns / width * 2 * math.pi
+    grey = 0.22 + np.where(lift > 0, 0.50, 0.34) * np.abs(np.sin(lift)) ** 1.5
+    for bearing, rise, wide, tall, power in LIGHT_BOXES:
+        away = np.angle(np.exp(1j * (swing - bearing)))
+        grey = grey + power * np.exp(-((away / wide) ** 4 + ((lift - rise) / tall) ** 4))
+    return np.repeat(grey[..., None], 3, axis=2)
+
+
+def _texture(pixels: NDArray[Any]) -> Any:
+    """A VTK texture of (height, width, channels), first row at the bottom."""
+    height, width, channels = pixels.shape
+    image, texture = vtkImageData(), vtkTexture()
+    image.SetDimensions(width, height, 1)
+    image.GetPointData().SetScalars(as_vtk(pixels.reshape(-1, channels), deep=True))
+    texture.SetInputDataObject(image)
+    texture.SetColorModeToDirectScalars()
+    texture.MipmapOn()
+    texture.InterpolateOn()
+    return texture
+
+
+def _bounds(bodies: Sequence[Any]) -> tuple[Points, Points]:
+    """The lowest and the highest corner of the box around all of them."""
+    bounds = np.array([body.GetBounds() for body in bodies])
+    return bounds[:, 0::2].min(axis=0), bounds[:, 1::2].max(axis=0)
+
+
+def _shadow(bodies: Sequence[Any], low: Points, high: Points) -> Any:
+    """A floor under everything, clear but for a soft shadow of what stands above it.
+
+    `low` and `high` are the corners of the header's box: the floor is no farther below than half its diagonal.
+    """
+    reach = float(np.linalg.norm(high - low))
+    x, y = (low[:2] + high[:2]) / 2
+    floor = max(_bounds(bodies)[0][2], low[2] - 0.5 * reach) - 0.02 * reach
+    half = 1.5 * reach
+    above = View((x, y, high[2] + 4 * reach), (x, y, floor), up=(0.0, 1.0, 0.0), half_height=half)
+    [seen] = owners(bodies, [above], (512, 512))
+    pixels = np.zeros((512, 512, 4), np.uint8)
+    pixels[..., 3] = np.round(255 * 0.30 * blurred((seen[::-1] > 0).astype(float), 9))
+    plane = vtkPlaneSource()
+    plane.SetOrigin(x - half, y - half, floor)
+    plane.SetPoint1(x + half, y - half, floor)
+    plane.SetPoint2(x - half, y + half, floor)
+    actor = _actor(plane, LINE)
+    actor.SetTexture(_texture(pixels))
+    actor.ForceTranslucentOn()
+    return actor

@@ -1,0 +1,120 @@
+"""The small facts that every form of the report states, each worked out in one place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from headergen.finding import LEVELS, Finding
+from headergen.model import Bend, Gap, Header, Place, Primary, Result, Tube
+
+# kg/m³. Stainless: EN 10088-1, by AISI name and by EN number; carbon steel: EN 1993-1-2.
+DENSITIES = {
+    **dict.fromkeys(("304", "304L", "321", "1.4301", "1.4307", "1.4541"), 7900.0),
+    **dict.fromkeys(("316", "316L", "1.4401", "1.4404"), 8000.0),
+    **dict.fromkeys(("409", "1.4512"), 7700.0),
+    **dict.fromkeys(("CARBON STEEL", "MILD STEEL"), 7850.0),
+}
+PRESSED = 0.01  # mm by which tubes that lie against each other in a welded bundle may read as crossing
+INCH = 25.4
+NOUNS = {"error": ("error", "errors"), "warning": ("warning", "warnings"), "info": ("note", "notes")}
+
+
+def counts(findings: Iterable[Finding]) -> dict[str, int]:
+    """How many findings there are of each level, worst level first."""
+    levels = [finding.level for finding in findings]
+    return {level: levels.count(level) for level in LEVELS}
+
+
+def verdict(findings: Iterable[Finding]) -> str:
+    """One line: NOT CLEAR as soon as there is an error, and how many findings of each level."""
+    number = counts(findings)
+    said = [f"{n} {NOUNS[level][n != 1]}" for level, n in number.items() if n]
+    if number["error"]:
+        return "NOT CLEAR: " + ", ".join(said)
+    return "Clear: " + ", ".join(["no errors", *said]) if said else "Clear: no findings"
+
+
+def bends(primary: Primary) -> tuple[int, float]:
+    """How many bends a primary has, and through how much they turn in all (radians)."""
+    angles = [step.angle for step in primary.steps if isinstance(step, Bend)]
+    return len(angles), sum(angles)
+
+
+def target(header: Header, primary: Primary) -> float | None:
+    """The length wanted of a primary: its own, else the header's, else none."""
+    return primary.target if primary.target is not None else header.draft.length.target
+
+
+def density(material: str) -> float | None:
+    """kg/m³ of a known material, else None."""
+    return DENSITIES.get(" ".join(material.upper().removeprefix("AISI ").split()))
+
+
+def mass(tube: Tube, length: float) -> float | None:
+    """Grams of a tube of `length` mm along its centreline: π(OD − t)·t·L·ρ, exact in bends too (Pappus–Guldinus).
+
+    Bends are taken at nominal wall. None when the material's density is not known.
+    """
+    rho = density(tube.material)
+    if rho is None:
+        return None
+    area = math.pi * (tube.outside_diameter - tube.wall) * tube.wall
+    return area * length * rho * 1e-6
+
+
+def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
+    """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
+    value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
+    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+
+
+def against(gap: Gap) -> str:
+    """What a gap is measured to, in shop words."""
+    if not isinstance(gap.other, Place):
+        return gap.other
+    return f"primary {gap.other.primary}" + (", at the collector" if gap.together else "")
+
+
+def step_word(header: Header, place: Place) -> str:
+    """The step a place falls in, with its kind."""
+    steps = next(primary.steps for primary in header.primaries if primary.number == place.primary)
+    return f"{place.step} ({'bend' if isinstance(steps[place.step - 1], Bend) else 'straight'})"
+
+
+def too_near(gap: Gap) -> bool:
+    """Whether a gap is under what is required; tubes that close up on their collector may touch."""
+    return gap.value < gap.required - (PRESSED if gap.together else 0.0)
+
+
+def gap_word(gap: Gap) -> str:
+    """What is wrong with a gap, in words; empty when nothing is."""
+    if not too_near(gap):
+        return ""
+    if gap.runs_through:
+        return "RUNS THROUGH"
+    return "CROSSES" if gap.value < 0 else "TOO NEAR"
+
+
+def worst_first(gaps: Iterable[Gap]) -> list[Gap]:
+    """The gaps by what they have to spare, least first; equal ones keep their order.
+
+    Where tubes close up on their collector they are meant to be near: those gaps are here only if something is wrong.
+    """
+    shown = [gap for gap in gaps if not gap.together or too_near(gap)]
+    return sorted(shown, key=lambda gap: round(gap.value - gap.required, 6))
+
+
+def smallest_gap(result: Result, primary: int, to_tubes: bool) -> Gap | None:
+    """The smallest gap of a primary to other tubes, or to the chassis; None when none was measured.
+
+    Where tubes close up on their collector is left out.
+    """
+    mine = [
+        gap
+        for gap in result.survey.gaps
+        if not gap.together
+        and isinstance(gap.other, Place) == to_tubes
+        and primary in (gap.place.primary, gap.other.primary if isinstance(gap.other, Place) else 0)
+    ]
+    return min(mine, key=lambda gap: round(gap.value, 6), default=None)

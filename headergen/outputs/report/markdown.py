@@ -1,0 +1,199 @@
+"""report.md: the verdict, what was found, and the evidence, for a reader in the workshop."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from headergen.finding import Finding, sort_findings
+from headergen.model import Gap, Result
+from headergen.outputs.report.facts import (
+    INCH,
+    against,
+    bends,
+    counts,
+    gap_word,
+    in_units,
+    mass,
+    smallest_gap,
+    step_word,
+    target,
+    verdict,
+    worst_first,
+)
+
+# Values and their sources: OSHA 29 CFR 1910.1026 and 1910.146; NIOSH 2013-128; HSE; Maryland COMAR 11.22.02.11
+# (one jurisdiction); street-rod federation guidance for what moves.
+CAUTIONS = (
+    "The gaps are those of the cold header at rest. Heat makes it longer and the engine rocks on its mounts: what is "
+    "beside it needs room for both (10–15 mm around engine, gearbox and steering is common guidance).",
+    "Hot parts burn and set alight. Keep the exhaust well away from fuel lines, brake lines and anything unshielded "
+    "that burns: one jurisdiction (Maryland COMAR 11.22.02.11) rejects under 1 1/2 in (38.1 mm); your own rules "
+    "decide.",
+    "Welding stainless steel gives off hexavalent chromium (limit 5 µg/m³, OSHA 29 CFR 1910.1026; NIOSH recommends "
+    "0.2 µg/m³). Extract the fume; HSE asks for that in all indoor welding.",
+    "Purge argon pools low and shuts out air. Less than 19.5 % oxygen is hazardous (OSHA 29 CFR 1910.146).",
+    "Local codes, the engine maker's manual and a licensed practitioner come before anything said here.",
+)
+
+
+def report_markdown(result: Result, version: str) -> str:
+    """The report as Markdown: verdict first, then findings, then evidence; lengths in millimetres and inches."""
+    blocks = [
+        *_head(result, version),
+        *_findings(sort_findings(result.findings)),
+        *_primaries(result),
+        *_gaps(result),
+        *_second_opinions(result),
+        *_parts(result),
+        "## Cautions",
+        "\n".join(f"- {caution}" for caution in CAUTIONS),
+    ]
+    return "\n\n".join(blocks) + "\n"
+
+
+def _plain(text: str) -> str:
+    """Text from a spec, so that Markdown and HTML take it as it is and it stays on its line."""
+    return "".join(f"\\{c}" if c in "\\`*[]<>|&" else c if c.isprintable() else " " for c in text)
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = [heads, ["---"] * len(heads), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def _both(millimetres: float, digits: int = 1, sign: str = "") -> str:
+    inches = in_units(millimetres, "in", digits, sign)
+    return f"{in_units(millimetres, 'mm', digits, sign)} mm ({inches} in)"
+
+
+def _degrees(angle: float, digits: int = 1) -> str:
+    return f"{math.degrees(angle):.{digits}f}°"
+
+
+def _head(result: Result, version: str) -> Iterator[str]:
+    job, tube = result.header.draft.job, result.header.draft.tube
+    yield f"# {_plain(job.title)}, revision {_plain(job.revision)}"
+    yield f"**{verdict(result.findings)}**"
+    if counts(result.findings)["error"]:
+        yield "**There are error findings. Do not cut tube to this header before they are mended.**"
+    size = (
+        f"{tube.outside_diameter:g} × {tube.wall:g} mm ({tube.outside_diameter / INCH:.3f} × {tube.wall / INCH:.3f} in)"
+    )
+    facts = [("Date", job.date), ("Customer", job.customer), ("Notes", job.notes)]
+    lines = [f"{name}: {_plain(value)}" for name, value in facts if value]
+    lines.append(f"Tube: {size}, {_plain(tube.material)}")
+    lines.append(f"Made by headergen {version} from {_plain(Path(result.source.file).name)}")
+    lines.append(f"SHA-256 of the spec: {result.source.sha256}")
+    yield "\n".join(f"- {line}" for line in lines)
+
+
+def _findings(findings: Sequence[Finding]) -> Iterator[str]:
+    yield "## Findings"
+    if not findings:
+        yield "None."
+        return
+    yield _table(("Level", "What"), [(f.level.upper(), _plain(f.message)) for f in findings])
+
+
+def _primaries(result: Result) -> Iterator[str]:
+    header = result.header
+    yield "## Primaries"
+    lengths = zip(header.primaries, result.survey.lengths, strict=True)
+    rows = []
+    for primary, length in lengths:
+        count, turned = bends(primary)
+        wanted, grams = target(header, primary), mass(header.draft.tube, length)
+        rows.append(
+            (
+                str(primary.number),
+                f"{_plain(primary.bore.collector)}, {primary.bore.number}",
+                f"{count}, {_degrees(turned)} in all",
+                _both(length),
+                "no target" if wanted is None else _both(length - wanted, 1, "+"),
+                "not known" if grams is None else f"{grams:.0f} g",
+            )
+        )
+    yield _table(("Primary", "Collector, bore", "Bends", "Developed length", "Off target", "Mass"), rows)
+    yield "Masses are at nominal wall."
+    yield "How each end meets its bore (along: positive is past the collector plane):"
+    ends = [
+        (str(e.primary), _both(e.along, 2, "+"), _both(e.across, 2), _degrees(e.angle, 2)) for e in result.survey.ends
+    ]
+    yield _table(("Primary", "Along", "Across", "Angle"), ends)
+
+
+def _gaps(result: Result) -> Iterator[str]:
+    yield "## Gaps"
+    if not result.header.draft.chassis:
+        yield "**This spec names no chassis: nothing but the tubes themselves was measured.**"
+    gaps = worst_first(result.survey.gaps)
+    smallest = [_smallest_row(result, primary.number) for primary in result.header.primaries]
+    yield _table(("Primary", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)
+    if gaps:
+        yield "All of them, those with least to spare first; a negative gap is the depth of a crossing:"
+        heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
+        yield _table(heads, [_gap_row(result, gap) for gap in gaps])
+    if result.header.draft.limits.together > 0:
+        together = _both(result.header.draft.limits.together)
+        yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."
+
+
+def _smallest_row(result: Result, number: int) -> tuple[str, str, str]:
+    found = [smallest_gap(result, number, to_tubes) for to_tubes in (False, True)]
+    to_chassis, to_tubes = ("not measured" if gap is None else _both(gap.value, 2) for gap in found)
+    return str(number), to_chassis, to_tubes
+
+
+def _gap_row(result: Result, gap: Gap) -> tuple[str, ...]:
+    edge = "where a left-out stretch begins: may be nearer beyond" if gap.on_boundary else ""
+    return (
+        str(gap.place.primary),
+        _plain(against(gap)),
+        _both(gap.value, 2),
+        _both(gap.required, 2),
+        _both(gap.place.at),
+        step_word(result.header, gap.place),
+        "; ".join(word for word in (gap_word(gap), edge) if word),
+    )
+
+
+def _second_opinions(result: Result) -> Iterator[str]:
+    opinions = result.survey.second_opinions
+    if not opinions:
+        return
+    apart = [opinion for opinion in opinions if not opinion.agrees]
+    yield (
+        f"Measured a second time by another method: {len(opinions) - len(apart)} of {len(opinions)} agree within "
+        "the chord errors of its meshes."
+    )
+    if apart:
+        rows = [
+            (
+                str(o.primary),
+                _plain(o.other) if isinstance(o.other, str) else f"primary {o.other}",
+                _both(o.exact, 2),
+                _both(o.other_method, 2),
+                _both(o.allowed, 2),
+            )
+            for o in apart
+        ]
+        yield _table(("Primary", "Against", "Gap", "Second method", "May differ by"), rows)
+
+
+def _parts(result: Result) -> Iterator[str]:
+    if not result.parts:
+        return
+    yield "## Parts"
+    rows = [
+        (
+            _plain(p.name),
+            p.role,
+            f"{p.volume / 1000:.2f} cm³",
+            "yes" if p.closed else "NO",
+            ", ".join(map(_plain, p.files)),
+        )
+        for p in result.parts
+    ]
+    yield _table(("Part", "Role", "Metal", "Closed", "Files"), rows)

@@ -1,0 +1,222 @@
+"""The JSON Schema of report.json, kept at specs/report.schema.json."""
+
+from __future__ import annotations
+
+from typing import Any
+
+Schema = dict[str, Any]
+
+TEXT: Schema = {"type": "string"}
+FLAG: Schema = {"type": "boolean"}
+LEVEL: Schema = {"enum": ["error", "warning", "info"]}
+COUNT: Schema = {"type": "integer", "minimum": 0}
+ORDINAL: Schema = {"type": "integer", "minimum": 1, "description": "counted from 1"}
+SHA256: Schema = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
+POINT: Schema = {
+    "type": "array",
+    "description": "a point in engine axes: x forward, y left, z up",
+    "items": {"type": "number"},
+    "minItems": 3,
+    "maxItems": 3,
+}
+
+
+def report_schema() -> Schema:
+    """JSON Schema (draft 2020-12) that every report.json meets: all keys are there, and no others."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "headergen report",
+        "description": "What was measured and found of one header. Lengths in millimetres, angles in degrees.",
+        **_record(
+            format={"const": 1},
+            tool=_record(name={"const": "headergen"}, version=TEXT),
+            spec=_record(file=_text("its name, without its folder"), sha256=SHA256),
+            job=_record(title=TEXT, revision=TEXT, date=_text("ISO 8601"), customer=TEXT, notes=TEXT),
+            shop_units={"enum": ["mm", "in"], "description": "in which messages say lengths; keys say their own unit"},
+            tube=_tube(),
+            limits=_limits(),
+            verdict=_record(clear=_flag("there is no error finding"), worst_level=_or_null(LEVEL)),
+            counts=_record(error=COUNT, warning=COUNT, info=COUNT),
+            findings=_list(_finding()),
+            primaries=_list(_primary()),
+            chassis=_list(_item()),
+            gaps=_list(_gap()),
+            own_crossings=_list(_crossing()),
+            second_opinions=_list(_opinion()),
+            parts=_list(_part()),
+        ),
+    }
+
+
+def _record(**properties: Schema) -> Schema:
+    return {
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }
+
+
+def _list(items: Schema, **more: Any) -> Schema:
+    return {"type": "array", "items": items, **more}
+
+
+def _number(description: str, **more: Any) -> Schema:
+    return {"type": "number", "description": description, **more}
+
+
+def _positive(description: str) -> Schema:
+    return _number(description, exclusiveMinimum=0)
+
+
+def _text(description: str) -> Schema:
+    return {**TEXT, "description": description}
+
+
+def _flag(description: str) -> Schema:
+    return {**FLAG, "description": description}
+
+
+def _or_null(schema: Schema) -> Schema:
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def _tube() -> Schema:
+    return _record(
+        outside_diameter_mm=_positive("outside diameter"),
+        wall_mm=_positive("nominal wall"),
+        material=TEXT,
+        density_kg_m3=_or_null(_positive("null when the material is not known")),
+    )
+
+
+def _limits() -> Schema:
+    return _record(
+        min_straight_mm=_number("shortest straight that can be made"),
+        end_position_mm=_number("how far an end may miss its bore"),
+        end_angle_deg=_number("how far an end may lean against its bore"),
+        between_tubes_mm=_number("required gap between primaries"),
+        together_mm=_number("length before the collector plane over which tubes of one collector may close up"),
+        chord_error_mm=_number("chord error of the written meshes"),
+        length_tolerance_mm=_number("how far a developed length may be off its target"),
+    )
+
+
+def _finding() -> Schema:
+    return _record(
+        rule=_text("short code of the rule that found it"),
+        level=LEVEL,
+        where=_text("the primary or item"),
+        value=_or_null(_number("what was found, in `unit`")),
+        limit=_or_null(_number("what is allowed, in `unit`")),
+        unit=TEXT,
+        message=TEXT,
+        point_mm=_or_null(POINT),
+    )
+
+
+def _primary() -> Schema:
+    return _record(
+        number=ORDINAL,
+        collector=_text("name of the collector it ends in"),
+        bore=ORDINAL,
+        locked=_flag("its steps are not to be changed"),
+        steps=_list({"oneOf": [_straight(), _bend()]}),
+        bends=COUNT,
+        bends_total_deg=_number("sum of the bend angles"),
+        developed_length_mm=_number("centreline length from flange face to collector plane"),
+        target_length_mm=_or_null(_positive("length wanted; null when none is")),
+        length_difference_mm=_or_null(_number("developed length less target")),
+        mass_g=_or_null(_positive("at nominal wall; null when the material is not known")),
+        smallest_gap_to_chassis_mm=_or_null(_number("negative: depth; null when none was measured")),
+        smallest_gap_to_tubes_mm=_or_null(_number("negative: depth; null when none was measured")),
+        end=_record(
+            along_mm=_number("miss along the bore's axis; positive: past the collector plane"),
+            across_mm=_number("miss across the bore's axis"),
+            angle_deg=_number("angle between tube and bore"),
+            point_mm=POINT,
+        ),
+    )
+
+
+def _straight() -> Schema:
+    return _record(step=ORDINAL, kind={"const": "straight"}, length_mm=_number("its length"))
+
+
+def _bend() -> Schema:
+    return _record(
+        step=ORDINAL,
+        kind={"const": "bend"},
+        length_mm=_number("along the centreline"),
+        angle_deg=_number("bend angle"),
+        radius_mm=_positive("centre-line radius"),
+        rotation_deg=_number("turn of the bend plane about the incoming travel direction, right-hand positive"),
+    )
+
+
+def _item() -> Schema:
+    return _record(
+        name=TEXT,
+        role={"enum": ["obstacle", "enclosure", "surface"]},
+        clearance_mm=_number("required gap"),
+        free_from_flange_mm=_number("length from the flange over which it is not measured"),
+        mesh=_or_null(_record(file=_text("its name, without its folder"), sha256=SHA256)),
+    )
+
+
+def _place() -> Schema:
+    return _record(primary=ORDINAL, from_flange_mm=_number("length along the centreline"), step=ORDINAL)
+
+
+def _gap() -> Schema:
+    return _record(
+        place=_place(),
+        to_primary=_or_null(_place()),
+        to_item=_or_null(_text("name of the chassis item")),
+        gap_mm=_number("between the surfaces; negative: depth where they cross"),
+        required_mm=_number("the least that is allowed"),
+        points_mm=_list(POINT, minItems=2, maxItems=2, description="on the primary, on the other body"),
+        too_near=_list(
+            _record(
+                from_mm=_number("length from the flange"),
+                to_mm=_number("length from the flange"),
+                smallest_gap_mm=_number("within the stretch"),
+            )
+        ),
+        triangle_index=_or_null({**COUNT, "description": "triangle of the mesh, counted from 0"}),
+        together=_flag("between tubes, within the length where those of one collector close up"),
+        on_boundary=_flag("it sits where a left-out stretch begins"),
+        runs_through=_flag("the centreline itself meets the other body"),
+    )
+
+
+def _crossing() -> Schema:
+    return _record(
+        primary=ORDINAL,
+        places=_list(_place(), minItems=2, maxItems=2),
+        centreline_distance_mm=_number("between the two places"),
+        point_mm=POINT,
+    )
+
+
+def _opinion() -> Schema:
+    return _record(
+        primary=ORDINAL,
+        to_primary=_or_null(ORDINAL),
+        to_item=_or_null(_text("name of the chassis item")),
+        exact_gap_mm=_number("the gap as reported"),
+        other_method_gap_mm=_number("the same gap between the meshes"),
+        allowed_difference_mm=_number("what chord errors let the two differ by"),
+        agrees=FLAG,
+    )
+
+
+def _part() -> Schema:
+    return _record(
+        name=TEXT,
+        role=TEXT,
+        files=_list(TEXT),
+        volume_mm3=_number("of the solid"),
+        mesh_volume_mm3=_number("enclosed by the written mesh"),
+        closed=_flag("the written mesh is watertight"),
+    )

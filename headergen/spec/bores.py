@@ -1,0 +1,37 @@
+"""Where the bores of a collector stand in its plane."""
+
+from __future__ import annotations
+
+import math
+
+from headergen.spec.ends import CollectorEntry
+from headergen.spec.models import TubeEntry
+
+SLIDING_GAP = 0.3  # mm a side between a slip bore and the tube in it
+
+
+def bore_places(entry: CollectorEntry, tube: TubeEntry) -> tuple[tuple[float, float], ...]:
+    """[x, y] in the collector plane of bore 1, 2, 3, …, millimetres.
+
+    square: at 45°, 135°, 225°, 315° from x. ring: at 0, 360°/n, … on a radius of pitch/(2·sin(π/n)), so that
+    neighbours are a pitch apart. line: along x, its middle on the axis.
+    """
+    count, pitch = len(entry.bores), entry.pitch or default_pitch(entry, tube)
+    if not isinstance(entry.pattern, str):
+        places = list(entry.pattern)
+    elif entry.pattern == "line":
+        places = [(pitch * (index - (count - 1) / 2), 0.0) for index in range(count)]
+    else:
+        first = math.pi / 4 if entry.pattern == "square" else 0.0
+        radius = pitch / (2 * math.sin(math.pi / count))
+        angles = [first + 2 * math.pi * index / count for index in range(count)]
+        places = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
+    c, s = math.cos(math.radians(entry.turn)), math.sin(math.radians(entry.turn))
+    return tuple((x * c - y * s, x * s + y * c) for x, y in places)
+
+
+def default_pitch(entry: CollectorEntry, tube: TubeEntry) -> float:
+    """Neighbours touching: the tubes when welded; slip bores of the same wall, a sliding gap around the tubes."""
+    if entry.join == "weld":
+        return tube.outside_diameter
+    return tube.outside_diameter + 2 * (tube.wall + SLIDING_GAP)

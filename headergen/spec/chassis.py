@@ -1,0 +1,127 @@
+"""Chassis items as a spec says them: meshes and simple solids."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from headergen.geometry.frames import angle_between, norm, subtract
+from headergen.spec.entry import Entry, checked_axes, exactly_one, needs_direction, one_of, only_with
+from headergen.spec.fields import Direction, Margin, Name, Point, Size, Sizes, complain
+from headergen.spec.units import shown
+
+SQUARE_ENOUGH = 1.0  # degrees by which the x and z of a placement may be off square
+
+
+class PlacementEntry(Entry):
+    """Where a mesh's own axes lie in the engine's."""
+
+    origin: Point = Field(description="where the mesh's own zero lies")
+    x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x")
+    z: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the mesh's own z, square to x")
+
+    @model_validator(mode="after")
+    def _axes(self) -> Self:
+        needs_direction(self.x, "x")
+        needs_direction(self.z, "z")
+        between = math.degrees(angle_between(self.x, self.z))
+        if abs(between - 90) > SQUARE_ENOUGH:
+            raise complain(f"x and z stand at {between:.1f} degrees, but must be square to each other", at=("z",))
+        return self
+
+
+class BoxEntry(Entry):
+    """A box by its middle and its sizes along its own axes."""
+
+    center: Point = Field(description="the middle of the box")
+    size: Sizes = Field(description="[x, y, z] sizes")
+    normal: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the box's own z [up]")
+    x: Direction | None = Field(default=None, description="direction of the box's own x [forward]")
+
+    @model_validator(mode="after")
+    def _axes(self) -> Self:
+        checked_axes(self.normal, self.x)
+        return self
+
+
+class CylinderEntry(Entry):
+    """A solid cylinder with flat ends."""
+
+    start: Point = Field(alias="from", description="middle of one end")
+    end: Point = Field(alias="to", description="middle of the other end")
+    diameter: Size = Field(description="diameter")
+
+    @model_validator(mode="after")
+    def _length(self) -> Self:
+        if norm(subtract(self.end, self.start)) < 1e-6:
+            raise complain("the cylinder ends where it starts", at=("to",))
+        return self
+
+
+class HalfSpaceEntry(Entry):
+    """A plane that must not be crossed; everything behind it, against its normal, is forbidden."""
+
+    origin: Point = Field(description="a point on the plane")
+    normal: Direction = Field(description="direction that points to the free side")
+
+    @model_validator(mode="after")
+    def _faces(self) -> Self:
+        needs_direction(self.normal, "normal")
+        return self
+
+
+class TubeRunEntry(Entry):
+    """A line or cable along points."""
+
+    points: list[Point] = Field(min_length=2, description="[[x, y, z], …] along its middle")
+    diameter: Size = Field(description="outside diameter")
+
+
+SHAPES = ("mesh", "box", "cylinder", "plane", "tube")
+MESH_FORMATS = (".stl", ".ply", ".obj", ".off", ".glb")
+
+
+def _mesh_name(name: str) -> str:
+    if not name.lower().endswith(MESH_FORMATS):
+        formats = ", ".join(MESH_FORMATS)
+        raise complain(f"{shown(name)} is not a mesh file that is read here", f"read are {formats}")
+    return name
+
+
+MeshName = Annotated[Name, AfterValidator(_mesh_name)]
+
+
+class ChassisEntry(Entry):
+    """One thing that must not be touched, with its own clearance."""
+
+    model_config = one_of(
+        *SHAPES, together={"mesh": ["units"], "units": ["mesh"], "placement": ["mesh"], "extent": ["mesh"]}
+    )
+
+    name: Name = Field(description="what it is called in messages")
+    mesh: MeshName | None = Field(default=None, description="mesh file, counted from this spec's folder")
+    units: Literal["mm", "cm", "m", "in"] | None = Field(default=None, description="unit of the mesh file's numbers")
+    placement: PlacementEntry | None = Field(default=None, description="where the mesh lies; default: as drawn")
+    extent: Size | None = Field(default=None, description="the mesh's largest dimension by tape measure, as a check")
+    box: BoxEntry | None = Field(default=None, description="a box")
+    cylinder: CylinderEntry | None = Field(default=None, description="a cylinder")
+    plane: HalfSpaceEntry | None = Field(default=None, description="a plane with nothing allowed behind it")
+    tube: TubeRunEntry | None = Field(default=None, description="a round line or cable along points")
+    clearance: Margin = Field(description="gap that every primary must keep from it")
+    role: Literal["obstacle", "enclosure", "surface"] = Field(
+        default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: a skin without inside"
+    )
+    free_from_flange: Margin = Field(
+        default=0.0, description="length from the flange over which primaries may be near it"
+    )
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if exactly_one(self, SHAPES, "a chassis item") != "mesh":
+            only_with(self, ("units", "placement", "extent"), "a mesh, and this item has none")
+        elif self.units is None:
+            hint = "add units: mm, cm, m or in; mesh files carry none"
+            raise complain("a mesh needs the unit of its numbers", hint, at=("mesh",))
+        return self

@@ -1,0 +1,112 @@
+"""What is wrong with a spec, a stock file or a mesh: the place, a sentence, and how it is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from headergen.model import SpecPath
+
+WIDEST = 160  # columns of an offending line that are shown; longer ones are cut around the caret
+
+# What the members of a list are called; the list's own name is dropped where it would say the same twice.
+MEMBERS = {
+    "primaries": "step",
+    "path": "step",
+    "points": "point",
+    "radii": "radius",
+    "bores": "bore",
+    "pattern": "bore",
+    "chassis": "item",
+    "bolts": "bolt",
+    "bends": "bend",
+    "straights": "straight",
+}
+DROPPED = {"path", "points", "radii", "bores", "bolts", "bends", "straights"}
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One thing that keeps a file from being read: line and column for text, a byte (from 0) for a mesh.
+
+    `path` is the place in shop words ("primaries.2 step 3 bend"); all counting but that of bytes starts at 1.
+    """
+
+    file: str
+    line: int | None
+    column: int | None
+    path: str
+    message: str
+    source_line: str = ""
+    hint: str = ""
+    byte: int | None = None
+
+
+class SpecError(Exception):
+    """A spec, or a file it names, cannot be used; carries every complaint found."""
+
+    def __init__(self, complaints: Iterable[Complaint]) -> None:
+        self.complaints = tuple(complaints)
+        super().__init__("\n".join(complaint_text(complaint) for complaint in self.complaints))
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A complaint before its place in the file is looked up: `on_key` puts the caret under the key itself."""
+
+    path: SpecPath
+    message: str
+    hint: str = ""
+    on_key: bool = False
+
+
+def complaint_text(complaint: Complaint) -> str:
+    """`FILE:LINE:COLUMN path: message`, the offending line, a caret, and a hint where there is one.
+
+    For a mesh: `FILE: byte N: message`, then the hint.
+    """
+    head = ": ".join(part for part in (_place(complaint), complaint.message) if part)
+    lines = [_printable(head)]
+    if complaint.source_line and complaint.column is not None:
+        shown, caret = _cut(complaint.source_line, complaint.column)
+        lines += [f"    {shown}", f"    {caret}"]
+    if complaint.hint:
+        lines.append(f"    hint: {_printable(complaint.hint)}")
+    return "\n".join(lines)
+
+
+def _place(complaint: Complaint) -> str:
+    if complaint.line is not None:
+        return f"{complaint.file}:{complaint.line}:{complaint.column} {complaint.path}".rstrip()
+    if complaint.byte is not None:
+        return f"{complaint.file}: byte {complaint.byte}"
+    return complaint.file
+
+
+def _cut(line: str, column: int) -> tuple[str, str]:
+    """The part of a line around a column, and the line with the caret under it."""
+    line = _printable(line)
+    first = 0 if len(line) <= WIDEST else max(min(column - WIDEST // 2, len(line) - WIDEST), 0)
+    return line[first : first + WIDEST], " " * (column - 1 - first) + "^"
+
+
+def _printable(text: str) -> str:
+    """Text that cannot move the cursor or colour the terminal; a tab takes one column."""
+    return "".join(c if c.isprintable() else " " if c == "\t" else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+def path_text(path: SpecPath) -> str:
+    """A place in the spec as a fabricator would say it, counted from 1: `primaries.2 step 3 bend`."""
+    text, member = "", "value"
+    for index, part in enumerate(path):
+        if isinstance(part, int):
+            text += f" {member} {part + 1}"
+            member = "value"
+            continue
+        member = MEMBERS.get(part, member if path[:1] == ("primaries",) and index == 1 else "value")
+        followed = index + 1 < len(path) and isinstance(path[index + 1], int)
+        if part in DROPPED and followed:
+            continue
+        joint = "" if not text else " " if isinstance(path[index - 1], int) else "."
+        text += joint + part
+    return text.strip()

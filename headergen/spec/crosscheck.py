@@ -1,0 +1,165 @@
+"""What must agree between the parts of a spec: numbers, names, bores, and points with their ports.
+
+These look at the plain values, so that they speak although other parts of the file are wrong; what they need of
+another part they read on their own, and they are silent where that fails.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import combinations
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from headergen.geometry.centreline import PointsError
+from headergen.geometry.frames import angle_between, norm, subtract
+from headergen.model import Frame, SpecPath
+from headergen.spec.bores import bore_places
+from headergen.spec.complaint import Trouble
+from headergen.spec.draft import port_frame, steps_of
+from headergen.spec.ends import CollectorEntry, FlangeEntry
+from headergen.spec.entry import Entry
+from headergen.spec.models import LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.units import Unit, length_text
+
+E = TypeVar("E", bound=Entry)
+ROUNDING = 1e-6  # mm
+
+
+def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """Everything that does not agree in the plain values of a spec."""
+    yield from _ports_and_primaries(data)
+    yield from _bores_and_primaries(data)
+    yield from _names(data)
+    yield from _bores_apart(data, unit)
+    yield from _points(data, unit)
+
+
+def _mapping(data: Any, *keys: str) -> dict[str, Any]:
+    """The mapping at a place in the plain values; an empty one where there is none."""
+    for key in keys:
+        data = data.get(key) if isinstance(data, dict) else None
+    return data if isinstance(data, dict) else {}
+
+
+def _read(kind: type[E], data: Any, unit: Unit | None) -> E | None:
+    """An entry on its own, None where it has troubles of its own."""
+    try:
+        return kind.model_validate(data, context={"unit": unit})
+    except ValidationError:
+        return None
+
+
+def _numbers(mapping: dict[str, Any]) -> list[str]:
+    return [key for key in mapping if key.isascii() and key.isdigit() and key[0] != "0"]
+
+
+def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
+    ports, primaries = _numbers(_mapping(data, "flange", "ports")), _numbers(_mapping(data, "primaries"))
+    if not ports or not primaries:  # said already
+        return
+    for number in ports:
+        if number not in primaries:
+            message = f"port {number} has no primary: none has the number {number}"
+            yield Trouble(("flange", "ports", number), message, on_key=True)
+    for number in primaries:
+        if number not in ports:
+            message = f"primary {number} has no port: the flange has {_listed('port', ports)}"
+            yield Trouble(("primaries", number), message, on_key=True)
+
+
+def _listed(what: str, numbers: list[str]) -> str:
+    return f"{what}{'' if len(numbers) == 1 else 's'} {', '.join(numbers)}"
+
+
+def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
+    """Each primary goes into exactly one bore."""
+    primaries = _numbers(_mapping(data, "primaries"))
+    taken: dict[str, str] = {}
+    readable = bool(_mapping(data, "collectors")) and bool(primaries)
+    for collector, entry in _mapping(data, "collectors").items():
+        bores = entry.get("bores") if isinstance(entry, dict) else None
+        bores = bores if isinstance(bores, list) else [None]
+        readable &= all(type(number) is int for number in bores)
+        for index, primary in ((index, str(number)) for index, number in enumerate(bores) if type(number) is int):
+            path: SpecPath = ("collectors", collector, "bores", index)
+            bore = f"bore {index + 1} of collector {collector}"
+            if primary in taken:
+                yield Trouble(path, f"primary {primary} is in two bores: here and in {taken[primary]}")
+            elif primary not in primaries and primaries:
+                yield Trouble(path, f"there is no primary {primary}", f"there is {_listed('primary', primaries)}")
+            taken[primary] = bore
+    for primary in primaries if readable else []:
+        if primary not in taken:
+            message = f"primary {primary} has no bore: no collector lists it under bores"
+            yield Trouble(("primaries", primary), message, on_key=True)
+
+
+def _names(data: dict[str, Any]) -> Iterator[Trouble]:
+    items = data.get("chassis")
+    first: dict[str, int] = {}
+    for index, item in enumerate(items if isinstance(items, list) else []):
+        name = item.get("name") if isinstance(item, dict) else None
+        if not isinstance(name, str):
+            continue
+        known = first.setdefault(name.strip().casefold(), index)
+        if known != index:
+            message = f"item {known + 1} is called {name.strip()} as well"
+            yield Trouble(("chassis", index, "name"), message, "findings name the items: give it a name of its own")
+
+
+def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """Two tubes cannot stand nearer than a diameter."""
+    tube = _read(TubeEntry, data.get("tube"), unit)
+    for name, raw in _mapping(data, "collectors").items():
+        entry = _read(CollectorEntry, raw, unit)
+        if entry is None or tube is None or unit is None:
+            continue
+        places = bore_places(entry, tube)
+        pairs = combinations(range(len(places)), 2)
+        apart, a, b = min(((math.dist(places[a], places[b]), a, b) for a, b in pairs), default=(math.inf, 0, 0))
+        if apart < tube.outside_diameter - ROUNDING:
+            message = (
+                f"bores {a + 1} and {b + 1} are {length_text(apart, unit)} apart, middle to middle, but the tubes "
+                f"are {length_text(tube.outside_diameter, unit)} wide"
+            )
+            yield Trouble(("collectors", name, "pitch" if entry.pitch is not None else "pattern"), message)
+
+
+def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """Points start at the port, along it, and leave room for their bends."""
+    flange = _read(FlangeEntry, data.get("flange"), unit)
+    limits = _read(LimitsEntry, data.get("limits", {}), unit)
+    for number, raw in _mapping(data, "primaries").items():
+        entry = _read(PrimaryEntry, raw, unit)
+        port = flange.ports.get(int(number)) if flange and number.isascii() and number.isdigit() else None
+        if entry is None or entry.points is None or flange is None or port is None or limits is None:
+            continue
+        try:
+            start = port_frame(flange, port)
+            steps_of(entry, start)
+        except PointsError as error:
+            yield Trouble(("primaries", number, "points", error.corner - 1), str(error))
+        else:
+            yield from _start_of_points(number, entry, start, limits)
+
+
+def _start_of_points(number: str, entry: PrimaryEntry, start: Frame, limits: LimitsEntry) -> Iterator[Trouble]:
+    first, second = (entry.points or [])[:2]
+    path: SpecPath = ("primaries", number, "points")
+    off = norm(subtract(first, start.origin))
+    if off > limits.end_position:
+        x, y, z = start.origin
+        yield Trouble(
+            (*path, 0),
+            f"the first point is {off:.1f} mm from the middle of port {number}; {limits.end_position:g} mm are allowed",
+            f"in millimetres the port is at [{x:.2f}, {y:.2f}, {z:.2f}]",
+        )
+    lean = math.degrees(angle_between(subtract(second, first), start.z))
+    if lean > limits.end_angle:
+        yield Trouble(
+            (*path, 1),
+            f"the first leg leaves port {number} at {lean:.1f} degrees to the port; {limits.end_angle:g} are allowed",
+        )

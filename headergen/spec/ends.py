@@ -1,0 +1,169 @@
+"""Where primaries start and where they end, as a spec says it: the flange with its ports, the collectors."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
+from pydantic_core import PydanticCustomError
+
+from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
+from headergen.spec.fields import (
+    FARTHEST,
+    CorneredSize,
+    Counted,
+    Diameter,
+    HalfAngle,
+    Hole,
+    Lean,
+    Opening,
+    OvalSize,
+    Size,
+    Spot,
+    Step,
+    Thickness,
+    Turn,
+    complain,
+    unit_of,
+)
+from headergen.spec.scalars import Refused
+from headergen.spec.units import described, length_in_mm, shown
+
+
+class ShapeEntry(Entry):
+    """The opening in the head: one of round, oval, rectangle, d."""
+
+    model_config = one_of("round", "oval", "rectangle", "d", together={})
+
+    round: Opening | None = Field(default=None, description="diameter of a round opening")
+    oval: OvalSize | None = Field(default=None, description="[width, height] of an oval opening")
+    rectangle: CorneredSize | None = Field(default=None, description="[width, height, corner radius]")
+    d: CorneredSize | None = Field(default=None, description="[width, height, corner radius] of a D-shaped opening")
+
+    @property
+    def kind(self) -> Literal["round", "oval", "rectangle", "d"]:
+        kinds: tuple[Literal["round", "oval", "rectangle", "d"], ...] = ("round", "oval", "rectangle", "d")
+        return next(kind for kind in kinds if getattr(self, kind) is not None)
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        kind = exactly_one(self, ("round", "oval", "rectangle", "d"), "the shape of a port")
+        size = self.rectangle or self.d
+        if size is not None and 2 * size[2] > min(size[:2]) + 1e-9:
+            raise complain("the corner radius is more than half of the opening", at=(kind, 2))
+        return self
+
+
+class TiltEntry(Entry):
+    """How a port leans away from the flange's normal."""
+
+    angle: Lean = Field(description="degrees between the port and the flange's normal, by angle finder")
+    toward: Turn = Field(description="where it leans to: degrees from the flange's x, turning toward its y")
+
+
+class PortEntry(Entry):
+    """One exhaust opening of the head."""
+
+    at: Spot = Field(description="[x, y] of the port's middle on the flange face")
+    shape: ShapeEntry = Field(description="the opening: {round: diameter} or another shape")
+    tilt: TiltEntry | None = Field(default=None, description="only where the port does not run square to the face")
+
+
+class BoltEntry(Entry):
+    """One bolt hole of the flange."""
+
+    at: Spot = Field(description="[x, y] of the bolt's middle on the flange face")
+    hole: Hole = Field(description="diameter of the hole")
+
+
+class FlangeEntry(Entry):
+    """The flange that holds the primaries to the head."""
+
+    plane: PlaneEntry = Field(description="the face of the head; the normal points out of the head")
+    thickness: Thickness = Field(description="thickness of the plate")
+    bolts: list[BoltEntry] = Field(default=[], description="bolt holes")
+    ports: dict[Counted, PortEntry] = Field(min_length=1, description="the ports by number, from 1")
+
+
+def _pattern(value: object, info: ValidationInfo) -> str | tuple[tuple[float, float], ...]:
+    names = ("square", "ring", "line")
+    if isinstance(value, str) and value in names:
+        return value
+    if not isinstance(value, list) or not value:
+        what = shown(value) if isinstance(value, str) else described(value)
+        raise complain(f"{what} is no pattern", "write square, ring, line, or a list of places [[x, y], …]")
+    return tuple(_pattern_place(place, index, info) for index, place in enumerate(value))
+
+
+def _pattern_place(place: object, index: int, info: ValidationInfo) -> tuple[float, float]:
+    if not isinstance(place, list) or len(place) != 2:
+        raise complain("a place [x, y] in the collector plane is wanted here", at=(index,))
+    values = []
+    for axis, value in enumerate(place):
+        try:
+            values.append(length_in_mm(value, unit_of(info) or "mm"))
+        except Refused as refused:
+            raise complain(refused.message, refused.hint, at=(index, axis)) from None
+        if abs(values[-1]) > FARTHEST:
+            raise complain(f"{shown(value)} is farther off than anything in a vehicle", at=(index, axis))
+    return (values[0], values[1])
+
+
+PATTERN_SCHEMA: dict[str, Any] = {
+    "anyOf": [
+        {"enum": ["square", "ring", "line"]},
+        {
+            "type": "array",
+            "minItems": 1,
+            "items": {"type": "array", "minItems": 2, "maxItems": 2, "items": {"type": ["number", "string"]}},
+        },
+    ]
+}
+Pattern = Annotated[str | tuple[tuple[float, float], ...], PlainValidator(_pattern), WithJsonSchema(PATTERN_SCHEMA)]
+
+
+class CollectorEntry(Entry):
+    """Where primaries join: a plane on which the tube ends stand, and the bores in it."""
+
+    plane: PlaneEntry = Field(description="the plane the tube ends stand on; the normal points the way the gas goes")
+    join: Literal["slip", "weld"] = Field(description="slip: tubes slide into the bores; weld: welded on")
+    slip: Step | None = Field(default=None, description="slip only: how deep the tubes go in")
+    pattern: Pattern = Field(description="square, ring, line, or a list of places [[x, y], …] in the plane")
+    pitch: Size | None = Field(default=None, description="between the middles of neighbouring bores; default: touching")
+    turn: Turn = Field(default=0.0, description="degrees by which the pattern is turned, from x toward y")
+    bores: list[Counted] = Field(min_length=1, description="which primary goes into bore 1, 2, 3, …")
+    half_angle: HalfAngle | None = Field(default=None, description="for the merge: half of the cone's angle")
+    outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
+    spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
+
+    @model_validator(mode="after")
+    def _agrees(self, info: ValidationInfo) -> Self:
+        for trouble in (_slip_trouble(self), _count_trouble(self), _pitch_trouble(self)):
+            if trouble is not None:
+                raise trouble
+        return self
+
+
+def _slip_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    if entry.join == "slip" and entry.slip is None:
+        return complain("a slip collector needs its insertion depth", "add slip: 40", at=("join",))
+    if entry.join == "weld" and entry.slip is not None:
+        return complain("a welded collector has no slip", "take it out, or write join: slip", at=("slip",))
+    return None
+
+
+def _count_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    count, pattern = len(entry.bores), entry.pattern
+    if pattern == "square" and count != 4:
+        return complain(f"a square has 4 bores, but bores lists {count}", at=("bores",))
+    if pattern == "ring" and count < 2:
+        return complain("a ring has 2 bores or more, but bores lists 1", "a single bore is a line", at=("bores",))
+    if not isinstance(pattern, str) and len(pattern) != count:
+        return complain(f"the pattern has {len(pattern)} places, but bores lists {count}", at=("bores",))
+    return None
+
+
+def _pitch_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    if entry.pitch is not None and not isinstance(entry.pattern, str):
+        return complain("pitch belongs to square, ring and line, not to a list of places", at=("pitch",))
+    return None

@@ -1,0 +1,181 @@
+"""The kinds of value a spec holds, as pydantic reads them: lengths, angles, places, names.
+
+Lengths come out in millimetres and angles in degrees; the unit of a plain length is the file's, given as the
+validation context {"unit": …}; it is None while the unit itself is in doubt, and then ranges are not judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from headergen.model import SpecPath
+from headergen.spec.scalars import Refused
+from headergen.spec.units import (
+    ANGLE_PATTERN,
+    LENGTH_PATTERN,
+    Unit,
+    angle_in_degrees,
+    described,
+    length_in_mm,
+    length_text,
+    shown,
+)
+
+FARTHEST = 20_000.0  # mm from the origin; nothing in a vehicle lies farther off
+
+
+def complain(message: str, hint: str = "", at: SpecPath = ()) -> PydanticCustomError:
+    """An error for pydantic to collect, in words; `at` leads from where it is raised to the value meant."""
+    return PydanticCustomError("complaint", "{message}", {"message": message, "hint": hint, "at": at})
+
+
+def length(least: float, most: float, above: bool = False) -> BeforeValidator:
+    """A length from `least` to `most` millimetres; `above`: more than `least`."""
+
+    def read(value: object, info: ValidationInfo) -> float:
+        unit = unit_of(info)
+        try:
+            millimetres = length_in_mm(value, unit or "mm")
+        except Refused as refused:
+            raise complain(refused.message, refused.hint) from None
+        if unit is not None and not _within(millimetres, least, most, above):
+            written = shown(value) if isinstance(value, str) else f"{value} {unit}"
+            bounds = length_text(least, unit), length_text(most, unit), above
+            message = _out_of_range(written, millimetres > most, *bounds)
+            raise complain(message, _unit_hint(value, (least, most, above), unit))
+        return millimetres
+
+    return BeforeValidator(read)
+
+
+def angle(least: float, most: float, above: bool = False) -> BeforeValidator:
+    """An angle from `least` to `most` degrees; `above`: more than `least`."""
+
+    def read(value: object) -> float:
+        try:
+            degrees = angle_in_degrees(value)
+        except Refused as refused:
+            raise complain(refused.message, refused.hint) from None
+        if not _within(degrees, least, most, above):
+            raise complain(_out_of_range(f"{degrees:g} degrees", degrees > most, f"{least:g}", f"{most:g}", above))
+        return degrees
+
+    return BeforeValidator(read)
+
+
+def unit_of(info: ValidationInfo) -> Unit | None:
+    unit: Unit | None = (info.context or {}).get("unit")
+    return unit
+
+
+def _within(value: float, least: float, most: float, above: bool) -> bool:
+    return value <= most and (value > least if above else value >= least)
+
+
+def _out_of_range(shown_value: str, too_much: bool, least: str, most: str, above: bool) -> str:
+    if too_much:
+        return f"{shown_value} is too much: it must be at most {most}"
+    return f"{shown_value} is too little: it must be {'more than' if above else 'at least'} {least}"
+
+
+def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> str:
+    """A plain number out of range may be meant in the other unit."""
+    other: Unit = "in" if unit == "mm" else "mm"
+    plain = isinstance(value, (int, float)) and limits[0] >= 0
+    if not plain or not _within(length_in_mm(value, other), *limits):
+        return ""
+    return f"if it is meant in {'inches' if other == 'in' else 'millimetres'}, write {value} {other}"
+
+
+def _items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
+    """Takes a list of `count` values for the tuple that pydantic wants."""
+
+    def read(value: object) -> tuple[Any, ...]:
+        if not isinstance(value, list):
+            raise complain(f"{wanted} is wanted here, not {described(value)}")
+        if len(value) != count:
+            raise complain(f"{wanted} is wanted here, but the list has {len(value)} value{_s(len(value))}")
+        return tuple(value)
+
+    return read
+
+
+def _s(count: int) -> str:
+    return "" if count == 1 else "s"
+
+
+def _number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise complain(f"a plain number is wanted here, not {described(value)}")
+    return float(value)
+
+
+def _name(value: object) -> str:
+    if isinstance(value, int) and not isinstance(value, bool):
+        return str(value)
+    if not isinstance(value, str):
+        raise complain(f"text is wanted here, not {described(value)}", "put it in quotes")
+    if not value.strip():
+        raise complain("the text is empty")
+    if len(value) > 200 or not value.isprintable():
+        raise complain("one line of at most 200 characters is wanted here")
+    return value.strip()
+
+
+def _notes(value: object) -> str:
+    if not isinstance(value, str) or len(value) > 4000:
+        raise complain("text of at most 4000 characters is wanted here")
+    return value.strip()
+
+
+def _counted(value: object) -> int:
+    """A port's or primary's number, as a value or (always text) as a key."""
+    if isinstance(value, str) and value.isascii() and value.isdigit() and value[0] != "0" and len(value) < 3:
+        return int(value)
+    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 99:
+        return value
+    raise complain(f"{shown(value)} is not the number of a port: a whole number from 1 to 99")
+
+
+LENGTH_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": LENGTH_PATTERN}]}
+ANGLE_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": ANGLE_PATTERN}]}
+_LENGTH_SCHEMA = WithJsonSchema(LENGTH_SCHEMA)
+_ANGLE_SCHEMA = WithJsonSchema(ANGLE_SCHEMA)
+
+Coordinate = Annotated[float, length(-FARTHEST, FARTHEST), _LENGTH_SCHEMA]
+Size = Annotated[float, length(0, FARTHEST, above=True), _LENGTH_SCHEMA]
+Opening = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
+Diameter = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
+Wall = Annotated[float, length(0.2, 20), _LENGTH_SCHEMA]
+Radius = Annotated[float, length(0, 3000, above=True), _LENGTH_SCHEMA]
+CornerRadius = Annotated[float, length(0, 150), _LENGTH_SCHEMA]
+Step = Annotated[float, length(0, 5000, above=True), _LENGTH_SCHEMA]
+Thickness = Annotated[float, length(1, 100), _LENGTH_SCHEMA]
+Hole = Annotated[float, length(1, 60), _LENGTH_SCHEMA]
+Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA]
+Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA]
+ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA]
+
+BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA]
+Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA]
+Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA]
+HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA]
+AngleTolerance = Annotated[float, angle(0, 30, above=True), _ANGLE_SCHEMA]
+
+Number = Annotated[float, BeforeValidator(_number)]
+Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_items(3, "a point [x, y, z]"))]
+Spot = Annotated[tuple[Coordinate, Coordinate], BeforeValidator(_items(2, "a place [x, y] in the plane"))]
+Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a direction [x, y, z]"))]
+Sizes = Annotated[tuple[Size, Size, Size], BeforeValidator(_items(3, "three sizes, [x, y, z],"))]
+Legs = Annotated[tuple[Margin, Margin], BeforeValidator(_items(2, "a pair of legs, [in, out],"))]
+OvalSize = Annotated[tuple[Opening, Opening], BeforeValidator(_items(2, "[width, height]"))]
+CorneredSize = Annotated[
+    tuple[Opening, Opening, CornerRadius], BeforeValidator(_items(3, "[width, height, corner radius]"))
+]
+Name = Annotated[str, BeforeValidator(_name), WithJsonSchema({"type": ["string", "integer"]})]
+Notes = Annotated[str, BeforeValidator(_notes)]
+Counted = Annotated[int, BeforeValidator(_counted), WithJsonSchema({"type": "integer", "minimum": 1})]

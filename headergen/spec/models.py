@@ -1,0 +1,210 @@
+"""What a spec and a stock file may say: their keys, the kind of each value, and what must go together.
+
+The descriptions are what an editor shows and what a complaint about a missing key repeats: shop words only. Lengths
+arrive here in millimetres, angles in degrees.
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Self
+
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
+
+from headergen.spec.chassis import ChassisEntry
+from headergen.spec.ends import CollectorEntry, FlangeEntry
+from headergen.spec.entry import Entry, exactly_one, one_of, only_with
+from headergen.spec.fields import (
+    AngleTolerance,
+    BendAngle,
+    ChordError,
+    Counted,
+    Diameter,
+    Legs,
+    Margin,
+    Name,
+    Notes,
+    Number,
+    Point,
+    Radius,
+    Step,
+    Tolerance,
+    Turn,
+    Wall,
+    complain,
+    unit_of,
+)
+from headergen.spec.units import Unit, length_text, shown
+
+
+def _date(value: object) -> str:
+    try:
+        if isinstance(value, str) and len(value) == 10:
+            return datetime.date.fromisoformat(value).isoformat()
+    except ValueError:
+        pass
+    raise complain(f"{shown(value)} is not a date", "write year-month-day: 2026-03-14")
+
+
+def _format(value: object) -> int:
+    if value != 1 or isinstance(value, bool):
+        raise complain(f"format {shown(value)} is not known here: this is format 1", "write format: 1")
+    return 1
+
+
+Date = Annotated[str, BeforeValidator(_date)]
+
+
+class JobEntry(Entry):
+    """What the header is for; printed on every sheet."""
+
+    title: Name = Field(description="name of the job")
+    revision: Name = Field(description="revision of this spec: A, B, … or a number")
+    date: Date = Field(description="date of this revision, year-month-day; the only date on the sheets")
+    customer: Name = Field(default="", description="whom it is for")
+    notes: Notes = Field(default="", description="anything worth keeping with the job")
+
+
+class TubeEntry(Entry):
+    """The tube all primaries are made of."""
+
+    outside_diameter: Diameter = Field(description="outside diameter of the tube, by caliper")
+    wall: Wall = Field(description="wall thickness of the tube")
+    material: Name = Field(description="grade of the steel, such as 304L")
+
+    @model_validator(mode="after")
+    def _hollow(self, info: ValidationInfo) -> Self:
+        if 2 * self.wall >= self.outside_diameter:
+            unit = unit_of(info) or "mm"
+            wall, diameter = length_text(self.wall, unit), length_text(self.outside_diameter, unit)
+            message = f"two walls of {wall} leave no bore in a tube of {diameter}"
+            raise complain(message, "is the wall in the same unit as the diameter?", at=("wall",))
+        return self
+
+
+class LengthEntry(Entry):
+    """How long the primaries should be, from flange face to collector plane along the middle."""
+
+    target: Step | None = Field(default=None, description="the length each primary should have")
+    tolerance: Tolerance = Field(default=3.0, description="by how much a primary may differ [3 mm]")
+
+
+class LimitsEntry(Entry):
+    """What is judged, and how strictly; every limit may be left out."""
+
+    min_straight: Margin = Field(default=0.0, description="shortest straight allowed between two bends [0]")
+    between_tubes: Margin = Field(default=5.0, description="required gap between two primaries [5 mm]")
+    together: Margin = Field(default=110.0, description="length before the collector where tubes may close up [110 mm]")
+    end_position: Tolerance = Field(default=0.5, description="by how much a tube's end may miss its bore [0.5 mm]")
+    end_angle: AngleTolerance = Field(
+        default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
+    )
+    chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
+
+
+class StepEntry(Entry):
+    """One step of a path, in travel order from port to bore: a straight or a bend."""
+
+    model_config = one_of("straight", "bend", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]})
+
+    straight: Step | None = Field(default=None, description="length of a straight")
+    bend: BendAngle | None = Field(default=None, description="angle of a bend, at most 180 degrees")
+    radius: Radius | None = Field(default=None, description="centre-line radius of the bend")
+    rotation: Turn | None = Field(
+        None,
+        description="turn of the bend plane about the direction of travel, right-hand positive, from the "
+        "bend before; the first one from the flange's x [0]",
+    )
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if exactly_one(self, ("straight", "bend"), "a step") == "straight":
+            only_with(self, ("radius", "rotation"), "a bend, and this is a straight")
+        elif self.radius is None:
+            raise complain("a bend needs its radius", "add radius: the centre-line radius", at=("bend",))
+        return self
+
+
+class PrimaryEntry(Entry):
+    """One tube from port to bore: a path of steps, or points as measured with a radius at each corner."""
+
+    model_config = one_of("path", "points", together={"radius": ["points"], "radii": ["points"]})
+
+    path: list[StepEntry] | None = Field(default=None, min_length=1, description="the steps from port to bore")
+    points: list[Point] | None = Field(
+        default=None, min_length=2, description="where the straights would meet: first the port, last the bore"
+    )
+    radius: Radius | None = Field(default=None, description="with points: one centre-line radius for every corner")
+    radii: list[Radius] | None = Field(default=None, description="with points: a radius for each inner point")
+    target: Step | None = Field(default=None, description="length of this primary, where it differs from the others")
+    locked: bool = Field(default=False, description="true: leave this primary as it is")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short_form(cls, value: object) -> object:
+        return {"path": value} if isinstance(value, list) else value
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if exactly_one(self, ("path", "points"), "a primary") == "path":
+            only_with(self, ("radius", "radii"), "points; in a path every bend has its own")
+            return self
+        corners = len(self.points or ()) - 2
+        if self.radius is not None and self.radii is not None:
+            raise complain("radius and radii are both given", "keep one of them", at=("radii",))
+        if self.radius is None and self.radii is None and corners > 0:
+            raise complain("the corners need a radius", "add radius: the centre-line radius", at=("points",))
+        if self.radii is not None and len(self.radii) != corners:
+            message = f"{corners} inner points need {corners} radii, but radii lists {len(self.radii)}"
+            raise complain(message, at=("radii",))
+        return self
+
+    @property
+    def corner_radii(self) -> list[float]:
+        """A radius for each inner point."""
+        if self.radii is not None:
+            return list(self.radii)
+        return [self.radius or 0.0] * (len(self.points or ()) - 2)
+
+
+class SpecFile(Entry):
+    """A header: one flange, its primaries and their collectors, in the car they go into."""
+
+    format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
+        description="format of this file: 1"
+    )
+    job: JobEntry = Field(description="what it is for")
+    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    tube: TubeEntry = Field(description="the tube all primaries are made of")
+    stock: Name | None = Field(default=None, description="file with the bends and tubes on the shelf")
+    flange: FlangeEntry = Field(description="the plate on the head, and the ports in it")
+    collectors: dict[Name, CollectorEntry] = Field(min_length=1, description="the collectors by name")
+    length: LengthEntry = Field(default=LengthEntry(), description="how long the primaries should be")
+    limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
+    primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
+    chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
+
+
+class StockBendEntry(Entry):
+    """A bend on the shelf."""
+
+    radius: Radius = Field(description="centre-line radius")
+    angle: BendAngle = Field(description="degrees, the most that can be cut from it")
+    legs: Legs = Field(description="[in, out]: the straights it carries at its ends")
+    price: Number | None = Field(default=None, ge=0, description="price of one")
+
+
+class StockStraightEntry(Entry):
+    """A straight length of tube on the shelf."""
+
+    length: Step = Field(description="its length")
+    price: Number | None = Field(default=None, ge=0, description="price of one")
+
+
+class StockFile(Entry):
+    """The bends and straight lengths of one tube that are on the shelf."""
+
+    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    currency: Name = Field(default="", description="currency of the prices")
+    bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")
+    straights: list[StockStraightEntry] = Field(default=[], description="straight lengths on the shelf")

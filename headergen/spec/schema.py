@@ -1,0 +1,55 @@
+"""The JSON Schema of a spec, from which editors know its keys, their meaning and their kinds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from headergen.spec.fields import ANGLE_SCHEMA, LENGTH_SCHEMA
+from headergen.spec.models import SpecFile
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: JSON knows keys as text only
+
+
+def json_schema() -> dict[str, Any]:
+    """The schema of a spec, draft 2020-12. What only the reader can judge, ranges above all, is left to it."""
+    schema: dict[str, Any] = _tidied(SpecFile.model_json_schema(by_alias=True))
+    entries = schema["$defs"]
+    entries |= {"length": LENGTH_SCHEMA, "angle": ANGLE_SCHEMA}
+    for mapping in (schema["properties"]["primaries"], entries["FlangeEntry"]["properties"]["ports"]):
+        mapping["patternProperties"] = {NUMBERED: mapping["additionalProperties"]}
+        mapping["additionalProperties"] = False
+        mapping.pop("propertyNames", None)
+    steps = {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/StepEntry"}}
+    entries["PrimaryEntry"] = {"anyOf": [steps, entries["PrimaryEntry"]]}
+    return {"$schema": DIALECT, "title": "headergen spec", **schema}
+
+
+def _tidied(node: Any) -> Any:
+    """Without titles, without nulls, which no spec may hold, and with what recurs written once.
+
+    Defaults that are numbers are left to the descriptions, which tell their unit.
+    """
+    if isinstance(node, list):
+        return [_tidied(part) for part in node]
+    if not isinstance(node, dict):
+        return node
+    tidy = {
+        key: {name: _tidied(part) for name, part in value.items()} if key in ("properties", "$defs") else _tidied(value)
+        for key, value in node.items()
+        if not (key == "title" or (key == "default" and not isinstance(value, (str, bool))))
+    }
+    if "anyOf" in tidy:
+        tidy |= _choice([part for part in tidy.pop("anyOf") if part != {"type": "null"}])
+    parts = tidy.get("prefixItems", [])
+    if parts and all(part == parts[0] for part in parts):
+        del tidy["prefixItems"]
+        tidy["items"] = parts[0]
+    return tidy
+
+
+def _choice(parts: list[Any]) -> dict[str, Any]:
+    for name, known in (("length", LENGTH_SCHEMA), ("angle", ANGLE_SCHEMA)):
+        if parts == known["anyOf"]:
+            return {"$ref": f"#/$defs/{name}"}
+    return parts[0] if len(parts) == 1 else {"anyOf": parts}

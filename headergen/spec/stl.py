@@ -1,0 +1,143 @@
+"""STL files, binary and text, read strictly: whatever is not as it should be is named with its byte."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.mesh import Faces, Points
+
+HEADER = 84  # bytes in front of the first triangle: a title of 80 and the count
+RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+
+_VERTEX = rb"\s+vertex\s+(\S+)\s+(\S+)\s+(\S+)"
+_FACET = re.compile(
+    rb"\s*facet\s+normal\s+\S+\s+\S+\s+\S+\s+outer\s+loop" + 3 * _VERTEX + rb"\s+endloop\s+endfacet(?=\s)",
+    re.IGNORECASE,
+)
+_START = re.compile(rb"\s*solid\b[^\r\n]*", re.IGNORECASE)
+_END = re.compile(rb"\s*endsolid\b[^\r\n]*\s*", re.IGNORECASE)
+_WORD = re.compile(rb"\S+")
+_NUMBER = re.compile(rb"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?\Z")
+_WORDS = b"facet normal # # # outer loop vertex # # # vertex # # # vertex # # # endloop endfacet".split()
+
+
+class BrokenMesh(Exception):
+    """A mesh file that cannot be used, and the byte (from 0) where that shows."""
+
+    def __init__(self, message: str, byte: int, hint: str = "") -> None:
+        super().__init__(message)
+        self.message, self.byte, self.hint = message, byte, hint
+
+
+@dataclass(frozen=True, eq=False)
+class RawMesh:
+    """`vertices` (n, 3) in the file's own unit and `faces` (m, 3), as they are written; `body`: where they start."""
+
+    vertices: Points
+    faces: Faces
+    body: int
+
+
+def read_stl(content: bytes) -> RawMesh:
+    """The triangles of an STL file, three vertices each. Raises BrokenMesh."""
+    if not content:
+        raise BrokenMesh("the file is empty", 0)
+    if _is_text(content):
+        return _text(content)
+    return _binary(content)
+
+
+def _is_text(content: bytes) -> bool:
+    """Many a binary file starts with `solid` too: its size or its zero bytes tell."""
+    starts = content[:512].lstrip()[:5].lower() == b"solid"
+    return starts and b"\0" not in content[:512] and _expected_size(content) != len(content)
+
+
+def _expected_size(content: bytes) -> int:
+    return HEADER + RECORD.itemsize * int.from_bytes(content[80:84], "little")
+
+
+def _binary(content: bytes) -> RawMesh:
+    size, expected = len(content), _expected_size(content)
+    if size < HEADER:
+        raise BrokenMesh(f"the file ends here, but an STL file has {HEADER} bytes before its first triangle", size)
+    count, rest = int.from_bytes(content[80:84], "little"), (size - HEADER) % RECORD.itemsize
+    if size != expected and (rest == 0 or expected > 100 * size):
+        held = (size - HEADER) // RECORD.itemsize
+        raise BrokenMesh(f"the count says {count} triangles, but the file has room for {held}", 80, "export it again")
+    if size < expected:
+        message = f"the file ends here, but its {count} triangles would end at byte {expected}"
+        raise BrokenMesh(message, size, "the copy or the export was cut short: fetch it again")
+    if size > expected:
+        raise BrokenMesh(f"the {count} triangles end here, but the file goes on to byte {size}", expected)
+    if count == 0:
+        raise BrokenMesh("the file holds no triangle", 80)
+    corners = np.frombuffer(content, RECORD, count, HEADER)["corners"].reshape(-1, 3).astype(float)
+    _check_finite(corners, [HEADER + RECORD.itemsize * (k // 3) + 12 * (1 + k % 3) for k in _odd(corners)])
+    return RawMesh(corners, np.arange(len(corners)).reshape(-1, 3), HEADER)
+
+
+def _odd(corners: Points) -> list[int]:
+    """The first vertex that is not finite, if any."""
+    return list(np.flatnonzero(~np.isfinite(corners).all(axis=1))[:1])
+
+
+def _check_finite(corners: Points, bytes_of_odd: list[int]) -> None:
+    for byte in bytes_of_odd:
+        raise BrokenMesh("a corner of a triangle is not a number", int(byte), "export the mesh again")
+
+
+def _text(content: bytes) -> RawMesh:
+    numbers: list[bytes] = []
+    starts: list[int] = []
+    start = _START.match(content)
+    at = start.end() if start else 0
+    while start:
+        while facet := _FACET.match(content, at):
+            numbers += facet.groups()
+            starts.append(at)
+            at = facet.end()
+        end = _END.match(content, at)
+        if end is None:
+            raise _wrong_word(content, at) or BrokenMesh("the text of a triangle runs on without a space", at)
+        at = end.end()
+        start = _START.match(content, at)
+        at = start.end() if start else at
+    if at < len(content.rstrip()):
+        raise BrokenMesh(f"{_quoted(content, at)} stands after the end of the solid", at)
+    if not starts:
+        raise BrokenMesh("the file holds no triangle", at)
+    return RawMesh(_corners(content, numbers, starts), np.arange(3 * len(starts)).reshape(-1, 3), starts[0])
+
+
+def _corners(content: bytes, numbers: list[bytes], starts: list[int]) -> Points:
+    try:
+        corners = np.array(numbers).astype(float).reshape(-1, 3)
+    except ValueError:
+        for at in starts:
+            if wrong := _wrong_word(content, at):
+                raise wrong from None
+        raise
+    _check_finite(corners, [starts[k // 3] for k in _odd(corners)])
+    return corners
+
+
+def _wrong_word(content: bytes, at: int) -> BrokenMesh | None:
+    """The first word from `at` on that is not what a triangle of a text STL has there."""
+    words = _WORD.finditer(content, at)
+    for wanted in _WORDS:
+        word = next(words, None)
+        what = "a number" if wanted == b"#" else wanted.decode()
+        if word is None:
+            return BrokenMesh(f"the file ends here, where {what} should follow", len(content))
+        if not (_NUMBER.match(word[0]) if wanted == b"#" else word[0].lower() == wanted):
+            return BrokenMesh(f"{_quoted(content, word.start())} stands where {what} should", word.start())
+    return None
+
+
+def _quoted(content: bytes, at: int) -> str:
+    word = _WORD.search(content, at)
+    return '"' + (word[0][:20].decode("ascii", "replace") if word else "") + '"'

@@ -1,0 +1,102 @@
+"""All primaries of a header at once: files, facts, progress, and who is named when one cannot be made."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from steputils import p21
+
+from headergen.geometry.centreline import trace
+from headergen.geometry.frames import WORLD
+from headergen.model import (
+    Bend,
+    Bore,
+    Draft,
+    Flange,
+    Frame,
+    Header,
+    Job,
+    LengthTarget,
+    Limits,
+    Port,
+    PortShape,
+    Primary,
+    Step,
+    Straight,
+    Tube,
+)
+from headergen.solids import build
+from headergen.solids.build import make_primaries
+from headergen.solids.inspect import SolidError
+
+TUBE = Tube(42.4, 1.5, "304L")
+
+
+def header(*paths: tuple[Step, ...]) -> Header:
+    frames = [Frame((90.0 * k, 0.0, 0.0), WORLD.x, WORLD.y, WORLD.z) for k in range(len(paths))]
+    ports = tuple(Port(k, frame, PortShape("round", (38.0,))) for k, frame in enumerate(frames, 1))
+    primaries = tuple(
+        Primary(port.number, port, Bore("main", port.number, port.number, WORLD), steps)
+        for port, steps in zip(ports, paths, strict=True)
+    )
+    draft = Draft(
+        job=Job("Bogbean", "A", "2026-05-01"),
+        tube=TUBE,
+        stock=None,
+        flange=Flange(WORLD, 10.0, (), ports),
+        collectors=(),
+        length=LengthTarget(None, 3.0),
+        primaries=primaries,
+        chassis=(),
+        limits=Limits(20.0, 1.0, 0.01, 5.0, 100.0, 0.1),
+    )
+    lines = tuple(trace(p.port.frame, p.steps, p.number) for p in primaries)
+    return Header(draft, primaries, lines)
+
+
+GOOD = (
+    (Straight(40.0), Bend(math.radians(60), 63.6, 0.2), Straight(80.0)),
+    (Straight(50.0), Bend(math.radians(75), 63.6, -0.2), Straight(60.0)),
+)
+
+
+def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> None:
+    heard: list[tuple[str, int, int]] = []
+    made = make_primaries(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
+    assert [solid.name for solid in made] == ["primary 1", "primary 2"]
+    assert [solid.files for solid in made] == [("primary_1.step", "header.step"), ("primary_2.step", "header.step")]
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["header.step", "primary_1.step", "primary_2.step"]
+    assert all(solid.closed for solid in made)
+    for solid, (first, bend, last) in zip(made, GOOD, strict=True):
+        assert isinstance(first, Straight) and isinstance(bend, Bend) and isinstance(last, Straight)
+        developed = first.length + bend.radius * bend.angle + last.length
+        # π(OD − t)·t × length, to the promised 1e-6
+        assert solid.volume == pytest.approx(math.pi * (42.4 - 1.5) * 1.5 * developed, rel=1e-6)
+    assert heard == [("solids", 0, 2), ("solids", 1, 2), ("solids", 2, 2)]
+    instances = p21.readfile(str(tmp_path / "header.step")).data[0].instances.values()
+    simple = [i.entity for i in instances if getattr(i, "entity", None) is not None]
+    assert [str(e.params[0]) for e in simple if e.name == "PRODUCT"] == ["Bogbean", "primary 1", "primary 2"]
+
+
+def test_a_primary_keeps_its_number_when_others_are_left_out(tmp_path: Path) -> None:
+    whole = header(*GOOD)
+    made = make_primaries(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
+    assert [solid.name for solid in made] == ["primary 2"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["header.step", "primary_2.step"]
+
+
+def test_a_bend_tighter_than_the_tube_names_its_primary(tmp_path: Path) -> None:
+    tight = (Straight(40.0), Bend(math.radians(60), 21.0, 0.0))
+    with pytest.raises(ValueError, match="primary 2, step 2"):
+        make_primaries(header(GOOD[0], tight), tmp_path, lambda *_: None)
+
+
+def test_an_unsound_solid_names_its_primary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sound = build.tube_solid
+    monkeypatch.setattr(build, "tube_solid", lambda line, outer, inner: sound(line, outer, inner + 0.1))
+    with pytest.raises(SolidError, match=r"^primary 1: the solid holds"):
+        make_primaries(header(*GOOD), tmp_path, lambda *_: None)
+    assert not list(tmp_path.iterdir())
