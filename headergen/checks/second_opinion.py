@@ -1,8 +1,7 @@
 """The gaps once more, by a method that shares nothing with the exact one: a collision library between meshes.
 
-Its tubes are inscribed in the true ones, so that it may only read a gap too wide, and by no more than the chord
-errors. It decides nothing but whether the two agree; no figure of it reaches a result, so results stay the same on
-every machine.
+Its tubes are meshes within a known chord error of the true ones, so that the two answers may differ by the chord errors
+of both meshes and no more. It decides nothing but whether they agree; the headline gap is always the exact one.
 """
 
 from __future__ import annotations

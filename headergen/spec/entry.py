@@ -19,7 +19,8 @@ class Entry(BaseModel):
 def one_of(*names: str, together: dict[str, list[Any]]) -> ConfigDict:
     """For the JSON Schema: exactly one of the keys is wanted, and what some keys want beside them."""
     one: list[Any] = [{"required": [name]} for name in names]
-    return ConfigDict(json_schema_extra={"oneOf": one, "dependentRequired": {**together}})
+    extra: dict[str, Any] = {"oneOf": one} | ({"dependentRequired": {**together}} if together else {})
+    return ConfigDict(json_schema_extra=extra)
 
 
 def given(entry: Entry, names: tuple[str, ...]) -> list[str]:

@@ -14,7 +14,7 @@ import sample_result as sample
 
 from headergen.model import OwnCrossing, Place, Tube
 from headergen.outputs.report import report_data, report_schema, write_report_json, write_reports
-from headergen.outputs.report.facts import mass, smallest_gap, too_near, verdict, worst_first
+from headergen.outputs.report.facts import mass, smallest_gap, verdict, worst_first
 
 SCHEMA_FILE = Path(__file__).parents[2] / "specs" / "report.schema.json"
 
@@ -180,7 +180,7 @@ def test_gaps_by_what_they_have_to_spare() -> None:
     )
     assert worst_first((roomy, tight, crossing, sample.GAPS[3])) == [crossing, tight, roomy]
     pressed, through = sample.GAPS[3], replace(sample.GAPS[3], value=-0.4)
-    assert not too_near(pressed) and too_near(through)
+    assert not pressed.is_too_small and through.is_too_small
     assert worst_first((roomy, through)) == [through, roomy]
 
 

@@ -1,8 +1,8 @@
 """Reads what a broken spec in tests/bad_specs says, in its first line, about the one complaint it must bring.
 
-    # expect LINE:COLUMN phrase             in the spec itself
-    # expect FILE LINE:COLUMN phrase        in a file that it names
-    # expect FILE byte N phrase             in a mesh
+# expect LINE:COLUMN phrase             in the spec itself
+# expect FILE LINE:COLUMN phrase        in a file that it names
+# expect FILE byte N phrase             in a mesh
 """
 
 from __future__ import annotations

@@ -15,7 +15,9 @@ from headergen.spec.reader import read_spec
 from headergen.spec.schema import json_schema
 
 # Words that only somebody who knows the code or its libraries would understand.
-FOREIGN = re.compile(r"Input should|pydantic|Entry\b|Error\b|Traceback|None\b|NoneType|\bdict\b|\btuple\b|\bstr\b|\bint\b")
+FOREIGN = re.compile(
+    r"Input should|pydantic|Entry\b|Error\b|Traceback|None\b|NoneType|\bdict\b|\btuple\b|\bstr\b|\bint\b"
+)
 KEYS = set(re.findall(r"\w+", json.dumps(json_schema())))
 
 

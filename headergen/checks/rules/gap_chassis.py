@@ -14,7 +14,7 @@ def gap_chassis(survey: Survey) -> Iterator[Finding]:
     units = header.draft.units
     items = {item.name: item for item in header.draft.chassis}
     for gap in survey.gaps:
-        if isinstance(gap.other, str) and gap.value < gap.required:
+        if isinstance(gap.other, str) and gap.is_too_small:
             item = items[gap.other]
             yield Finding(
                 rule="gap-chassis",

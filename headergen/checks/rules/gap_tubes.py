@@ -8,15 +8,11 @@ from headergen.checks.words import say_length, say_place, say_stretches, shown_l
 from headergen.finding import Finding
 from headergen.model import Gap, Header, Place, Survey
 
-PRESSED = 0.01  # mm by which tubes that lie against each other in a welded bundle may read as crossing
-
 
 def gap_tubes(survey: Survey) -> Iterator[Finding]:
     units = survey.header.draft.units
     for gap in survey.gaps:
-        if not isinstance(gap.other, Place):
-            continue
-        if gap.value < (gap.required - PRESSED if gap.together else gap.required):
+        if isinstance(gap.other, Place) and gap.is_too_small:
             yield Finding(
                 rule="gap-tubes",
                 level="error",

@@ -15,7 +15,6 @@ DENSITIES = {
     **dict.fromkeys(("409", "1.4512"), 7700.0),
     **dict.fromkeys(("CARBON STEEL", "MILD STEEL"), 7850.0),
 }
-PRESSED = 0.01  # mm by which tubes that lie against each other in a welded bundle may read as crossing
 INCH = 25.4
 NOUNS = {"error": ("error", "errors"), "warning": ("warning", "warnings"), "info": ("note", "notes")}
 
@@ -82,14 +81,9 @@ def step_word(header: Header, place: Place) -> str:
     return f"{place.step} ({'bend' if isinstance(steps[place.step - 1], Bend) else 'straight'})"
 
 
-def too_near(gap: Gap) -> bool:
-    """Whether a gap is under what is required; tubes that close up on their collector may touch."""
-    return gap.value < gap.required - (PRESSED if gap.together else 0.0)
-
-
 def gap_word(gap: Gap) -> str:
     """What is wrong with a gap, in words; empty when nothing is."""
-    if not too_near(gap):
+    if not gap.is_too_small:
         return ""
     if gap.runs_through:
         return "RUNS THROUGH"
@@ -101,7 +95,7 @@ def worst_first(gaps: Iterable[Gap]) -> list[Gap]:
 
     Where tubes close up on their collector they are meant to be near: those gaps are here only if something is wrong.
     """
-    shown = [gap for gap in gaps if not gap.together or too_near(gap)]
+    shown = [gap for gap in gaps if not gap.together or gap.is_too_small]
     return sorted(shown, key=lambda gap: round(gap.value - gap.required, 6))
 
 

@@ -23,7 +23,6 @@ from headergen.outputs.report.facts import (
     in_units,
     step_word,
     target,
-    too_near,
     verdict,
     worst_first,
 )
@@ -120,7 +119,7 @@ def _gaps(result: Result) -> Iterator[RenderableType]:
     table = _table(title, [*heads, ("step", False), ("remark", False)])
     shown = gaps[:SHOWN_GAPS]
     for gap in shown:
-        style = STYLES["error"] if too_near(gap) else ""
+        style = STYLES["error"] if gap.is_too_small else ""
         table.add_row(
             str(gap.place.primary),
             _text(against(gap)),

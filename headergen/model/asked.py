@@ -1,12 +1,9 @@
-"""The nouns of a header, as frozen dataclasses of plain floats and tuples.
-
-Millimetres and radians throughout. Nothing in here computes more than a plain property; geometry/ works on these.
-"""
+"""What is asked for: the nouns of a spec as read, every value in millimetres, radians and engine axes."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 Vec = tuple[float, float, float]
 Mark = tuple[int, int]  # line, column; both counted from 1
@@ -142,6 +139,16 @@ Step = Straight | Bend
 
 
 @dataclass(frozen=True)
+class Fit:
+    """A value of a step that headergen may change so that the primary closes; its guess stands in the step itself."""
+
+    step: int  # counted from 1
+    what: Literal["length", "angle", "rotation"]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Primary:
     number: int
     port: Port
@@ -149,6 +156,7 @@ class Primary:
     steps: tuple[Step, ...]
     target: float | None = None
     locked: bool = False
+    fits: tuple[Fit, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -235,160 +243,3 @@ class Draft:
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres
-
-
-@dataclass(frozen=True)
-class Line:
-    """A straight stretch of a centreline; `toward` is carried along so that the next bend knows its zero."""
-
-    step: int
-    start: Vec
-    tangent: Vec
-    toward: Vec
-    length: float
-
-
-@dataclass(frozen=True)
-class Arc:
-    """A bent stretch: from `start` along `tangent`, turning toward its centre at `start + radius * toward`."""
-
-    step: int
-    start: Vec
-    tangent: Vec
-    toward: Vec
-    radius: float
-    angle: float
-
-    @property
-    def length(self) -> float:
-        return self.radius * self.angle
-
-
-Segment = Line | Arc
-
-
-@dataclass(frozen=True)
-class Centreline:
-    """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
-
-    primary: int
-    segments: tuple[Segment, ...]
-
-    @property
-    def length(self) -> float:
-        return sum(segment.length for segment in self.segments)
-
-
-@dataclass(frozen=True)
-class Header:
-    draft: Draft
-    primaries: tuple[Primary, ...]
-    centrelines: tuple[Centreline, ...]
-
-
-@dataclass(frozen=True)
-class Place:
-    """A place along a primary: length from the flange face, and the step it falls in, counted from 1."""
-
-    primary: int
-    at: float
-    step: int
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """Part of a tube, from and to a length from the flange, that is nearer than required."""
-
-    start: float
-    end: float
-    smallest: float
-
-
-@dataclass(frozen=True)
-class Gap:
-    """The smallest distance between a primary and an item or another primary; negative is a depth.
-
-    `together`: between tubes, within the length where those of one collector close up; only crossing counts there.
-    `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
-    `runs_through`: the centreline itself is inside the other body, or meets it.
-    """
-
-    place: Place
-    other: Place | str
-    required: float
-    value: float
-    points: tuple[Vec, Vec]
-    near: tuple[Stretch, ...] = ()
-    triangle: int | None = None
-    together: bool = False
-    on_boundary: bool = False
-    runs_through: bool = False
-
-
-@dataclass(frozen=True)
-class SecondOpinion:
-    """The same gap by another method, and how far apart chord errors let the two be."""
-
-    primary: int
-    other: int | str
-    exact: float
-    other_method: float
-    allowed: float
-
-    @property
-    def agrees(self) -> bool:
-        return abs(self.exact - self.other_method) <= self.allowed
-
-
-@dataclass(frozen=True)
-class End:
-    """How a primary arrives: miss of its end from the bore, along and across the bore's axis, and its angle."""
-
-    primary: int
-    along: float  # positive: past the collector plane
-    across: float
-    angle: float
-    point: Vec
-
-
-@dataclass(frozen=True)
-class OwnCrossing:
-    """Two places of one tube, far apart along it, whose centreline is nearer than the tube is wide."""
-
-    primary: int
-    places: tuple[Place, Place]
-    distance: float
-    point: Vec
-
-
-@dataclass(frozen=True)
-class Survey:
-    """Everything measured of a header, once; the rules only read it."""
-
-    header: Header
-    gaps: tuple[Gap, ...]
-    second_opinions: tuple[SecondOpinion, ...]
-    ends: tuple[End, ...]
-    crossings: tuple[OwnCrossing, ...]
-    lengths: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Part:
-    """A made solid: `volume` as the kernel measures it, `mesh_volume` as its written mesh encloses."""
-
-    name: str
-    role: str
-    files: tuple[str, ...]
-    volume: float
-    mesh_volume: float
-    closed: bool
-
-
-@dataclass(frozen=True)
-class Result:
-    source: Source
-    header: Header
-    survey: Survey
-    parts: tuple[Part, ...]
-    findings: tuple[Any, ...]  # of Finding, which the nouns do not import

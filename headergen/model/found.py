@@ -1,0 +1,194 @@
+"""What is found and made: exact centrelines, the Survey of a header, its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from headergen.model.asked import Draft, Fit, Primary, Source, Vec
+
+PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight stretch of a centreline; `toward` is carried along so that the next bend knows its zero."""
+
+    step: int
+    start: Vec
+    tangent: Vec
+    toward: Vec
+    length: float
+
+
+@dataclass(frozen=True)
+class Arc:
+    """A bent stretch: from `start` along `tangent`, turning toward its centre at `start + radius * toward`."""
+
+    step: int
+    start: Vec
+    tangent: Vec
+    toward: Vec
+    radius: float
+    angle: float
+
+    @property
+    def length(self) -> float:
+        return self.radius * self.angle
+
+
+Segment = Line | Arc
+
+
+@dataclass(frozen=True)
+class Centreline:
+    """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
+
+    primary: int
+    segments: tuple[Segment, ...]
+
+    @property
+    def length(self) -> float:
+        return sum(segment.length for segment in self.segments)
+
+
+@dataclass(frozen=True)
+class Miss:
+    """A primary with values to fit that could not be closed within their limits.
+
+    `along`, `across`, `angle`: how it ends at the best that was found, as in End; `length_off`: developed length minus
+    target there (0 without a target). `at_limits` are the fits that ended on a limit. `nearest_length` is the developed
+    length nearest to the target with which it does close, None where none was found. `would_help` are values that are
+    not free but, freed too, close it.
+    """
+
+    primary: int
+    along: float
+    across: float
+    angle: float
+    length_off: float
+    at_limits: tuple[Fit, ...] = ()
+    nearest_length: float | None = None
+    would_help: tuple[Fit, ...] = ()
+
+
+@dataclass(frozen=True)
+class Header:
+    """A draft with every value settled; `misses` holds what could not be closed."""
+
+    draft: Draft
+    primaries: tuple[Primary, ...]
+    centrelines: tuple[Centreline, ...]
+    misses: tuple[Miss, ...] = ()
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place along a primary: length from the flange face, and the step it falls in, counted from 1."""
+
+    primary: int
+    at: float
+    step: int
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Part of a tube, from and to a length from the flange, that is nearer than required."""
+
+    start: float
+    end: float
+    smallest: float
+
+
+@dataclass(frozen=True)
+class Gap:
+    """The smallest distance between a primary and an item or another primary; negative is a depth.
+
+    `together`: between tubes, within the length where those of one collector close up; only crossing counts there.
+    `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
+    `runs_through`: the centreline itself is inside the other body, or meets it.
+    """
+
+    place: Place
+    other: Place | str
+    required: float
+    value: float
+    points: tuple[Vec, Vec]
+    near: tuple[Stretch, ...] = ()
+    triangle: int | None = None
+    together: bool = False
+    on_boundary: bool = False
+    runs_through: bool = False
+
+    @property
+    def is_too_small(self) -> bool:
+        return self.value < self.required - (PRESSED if self.together else 0.0)
+
+
+@dataclass(frozen=True)
+class SecondOpinion:
+    """The same gap by another method, and how far apart chord errors let the two be."""
+
+    primary: int
+    other: int | str
+    exact: float
+    other_method: float
+    allowed: float
+
+    @property
+    def agrees(self) -> bool:
+        return abs(self.exact - self.other_method) <= self.allowed
+
+
+@dataclass(frozen=True)
+class End:
+    """How a primary arrives: miss of its end from the bore, along and across the bore's axis, and its angle."""
+
+    primary: int
+    along: float  # positive: past the collector plane
+    across: float
+    angle: float
+    point: Vec
+
+
+@dataclass(frozen=True)
+class OwnCrossing:
+    """Two places of one tube, far apart along it, whose centreline is nearer than the tube is wide."""
+
+    primary: int
+    places: tuple[Place, Place]
+    distance: float
+    point: Vec
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Everything measured of a header, once; the rules only read it."""
+
+    header: Header
+    gaps: tuple[Gap, ...]
+    second_opinions: tuple[SecondOpinion, ...]
+    ends: tuple[End, ...]
+    crossings: tuple[OwnCrossing, ...]
+    lengths: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A made solid: `volume` as the kernel measures it, `mesh_volume` as its written mesh encloses."""
+
+    name: str
+    role: str
+    files: tuple[str, ...]
+    volume: float
+    mesh_volume: float
+    closed: bool
+
+
+@dataclass(frozen=True)
+class Result:
+    source: Source
+    header: Header
+    survey: Survey
+    parts: tuple[Part, ...]
+    findings: tuple[Any, ...]  # of Finding, which the nouns do not import

@@ -1,0 +1,76 @@
+"""The rooms import only what the design's table allows, and the command line starts without anything heavy."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[1] / "headergen"
+NOUNS = {"model", "finding"}
+MAY_IMPORT = {
+    "model": set(),
+    "finding": set(),
+    "geometry": {"model"},
+    "spec": NOUNS | {"geometry"},
+    "checks": NOUNS | {"geometry"},
+    "shop": NOUNS | {"geometry"},
+    "solve": NOUNS | {"geometry", "spec", "shop", "checks"},
+    "solids": NOUNS | {"geometry", "shop"},
+    "mock": NOUNS | {"geometry", "shop"},
+    "outputs": NOUNS | {"geometry"},
+    "pipeline": NOUNS | {"geometry", "spec", "solve", "checks", "shop"},
+    "worker": NOUNS | {"solids", "mock", "outputs", "solve"},
+    "cli": NOUNS | {"pipeline", "worker", "outputs", "spec"},  # it prints complaints, summaries, schemas and the starter
+}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def imported(tree: ast.AST) -> set[str]:
+    names = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are absolute"
+            names |= {f"{node.module}.{a.name}" for a in node.names} if node.module == "headergen" else {node.module}
+    return names
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
+def test_module_keeps_to_the_table(path: Path) -> None:
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    if parts == ("__init__",):
+        assert not imported(ast.parse(path.read_text())) - {"__future__"}
+        return
+    room = parts[0]
+    for name in imported(ast.parse(path.read_text())):
+        top, _, rest = name.partition(".")
+        assert top not in ("cadquery", "OCP") or room == "solids", f"{name} outside solids/"
+        if top != "headergen" or not rest or rest == "__version__":
+            continue
+        other = rest.split(".")[0]
+        assert other == room or other in MAY_IMPORT[room], f"{room} imports {name}"
+        if room == "outputs" and other == "outputs":
+            assert rest.split(".")[1] == parts[1], f"the writer {parts[1]} imports another: {name}"
+
+
+@pytest.mark.parametrize("module", ["headergen", "headergen.cli", "headergen.worker"])
+def test_start_is_light(module: str) -> None:
+    heavy = ("OCP", "cadquery", "vtk", "vtkmodules", "trimesh", "scipy", "fcl")
+    code = f"import sys, {module}; print([m for m in {heavy!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_top_level_is_what_the_design_names() -> None:
+    root = PACKAGE.parent
+    tracked = subprocess.run(["git", "ls-files"], cwd=root, capture_output=True, text=True, check=False).stdout.split("\n")
+    tops = {line.split("/")[0] for line in tracked if line}
+    if not tops:
+        pytest.skip("not a git checkout")
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "headergen", "specs", "tests", "out", "shared"}
+    assert {top for top in tops if not top.startswith(".")} <= allowed
