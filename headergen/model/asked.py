@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Vec = tuple[float, float, float]
+from headergen.model.path import Centreline, Frame, Step, Vec
+
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -17,16 +18,6 @@ class Source:
     file: str
     sha256: str
     marks: dict[SpecPath, Mark]
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A right-handed set of unit axes at a point. For ports and bores z is the direction of travel."""
-
-    origin: Vec
-    x: Vec
-    y: Vec
-    z: Vec
 
 
 @dataclass(frozen=True)
@@ -118,24 +109,8 @@ class Collector:
     bores: tuple[Bore, ...]
     half_angle: float | None = None
     outlet: float | None = None
+    outlet_length: float = 0.0  # of the straight tube after the merge
     spike: bool = False
-
-
-@dataclass(frozen=True)
-class Straight:
-    length: float
-
-
-@dataclass(frozen=True)
-class Bend:
-    """An arc. `rotation` turns the bend plane about the incoming travel direction, right-hand positive."""
-
-    angle: float
-    radius: float
-    rotation: float
-
-
-Step = Straight | Bend
 
 
 @dataclass(frozen=True)
@@ -149,6 +124,25 @@ class Fit:
 
 
 @dataclass(frozen=True)
+class NamedLine:
+    """A straight line in the chassis that tubes may have to run along: the axis of a frame member, as a rule."""
+
+    name: str
+    start: Vec
+    end: Vec
+    diameter: float = 0.0
+
+
+@dataclass(frozen=True)
+class Parallel:
+    """The straight of one step runs along a named line, to within an angle."""
+
+    step: int  # counted from 1
+    line: str
+    angle: float
+
+
+@dataclass(frozen=True)
 class Primary:
     number: int
     port: Port
@@ -157,6 +151,7 @@ class Primary:
     target: float | None = None
     locked: bool = False
     fits: tuple[Fit, ...] = ()
+    parallels: tuple[Parallel, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -201,7 +196,17 @@ class TubeRun:
     diameter: float
 
 
-Shape = MeshRef | Box | Cylinder | Plane | TubeRun
+@dataclass(frozen=True)
+class HeaderRef:
+    """Another header, by its spec: its tubes must not be touched. `lines` are put in when it has been read."""
+
+    path: str
+    sha256: str
+    diameter: float = 0.0
+    lines: tuple[Centreline, ...] = ()
+
+
+Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef
 
 
 @dataclass(frozen=True)
@@ -221,6 +226,9 @@ class Limits:
     between_tubes: float
     together: float  # length before the collector plane over which tubes of one collector may close up
     chord_error: float  # of the meshes that are written
+    port_straight: float = 0.0  # least straight at the flange
+    collector_straight: float = 0.0  # least straight before the collector plane
+    bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
 
 
 @dataclass(frozen=True)
@@ -242,4 +250,5 @@ class Draft:
     primaries: tuple[Primary, ...]
     chassis: tuple[ChassisItem, ...]
     limits: Limits
+    lines: tuple[NamedLine, ...] = ()
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -5,51 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model.asked import Draft, Fit, Primary, Source, Vec
+from headergen.model.asked import Draft, Fit, Primary, Source
+from headergen.model.path import Centreline, Vec
 
 PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
-
-
-@dataclass(frozen=True)
-class Line:
-    """A straight stretch of a centreline; `toward` is carried along so that the next bend knows its zero."""
-
-    step: int
-    start: Vec
-    tangent: Vec
-    toward: Vec
-    length: float
-
-
-@dataclass(frozen=True)
-class Arc:
-    """A bent stretch: from `start` along `tangent`, turning toward its centre at `start + radius * toward`."""
-
-    step: int
-    start: Vec
-    tangent: Vec
-    toward: Vec
-    radius: float
-    angle: float
-
-    @property
-    def length(self) -> float:
-        return self.radius * self.angle
-
-
-Segment = Line | Arc
-
-
-@dataclass(frozen=True)
-class Centreline:
-    """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
-
-    primary: int
-    segments: tuple[Segment, ...]
-
-    @property
-    def length(self) -> float:
-        return sum(segment.length for segment in self.segments)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,76 @@
+"""Frames, the steps of a path, and the exact lines and arcs they become."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Vec = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A right-handed set of unit axes at a point. For ports and bores z is the direction of travel."""
+
+    origin: Vec
+    x: Vec
+    y: Vec
+    z: Vec
+
+
+@dataclass(frozen=True)
+class Straight:
+    length: float
+
+
+@dataclass(frozen=True)
+class Bend:
+    """An arc. `rotation` turns the bend plane about the incoming travel direction, right-hand positive."""
+
+    angle: float
+    radius: float
+    rotation: float
+
+
+Step = Straight | Bend
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight stretch of a centreline; `toward` is carried along so that the next bend knows its zero."""
+
+    step: int
+    start: Vec
+    tangent: Vec
+    toward: Vec
+    length: float
+
+
+@dataclass(frozen=True)
+class Arc:
+    """A bent stretch: from `start` along `tangent`, turning toward its centre at `start + radius * toward`."""
+
+    step: int
+    start: Vec
+    tangent: Vec
+    toward: Vec
+    radius: float
+    angle: float
+
+    @property
+    def length(self) -> float:
+        return self.radius * self.angle
+
+
+Segment = Line | Arc
+
+
+@dataclass(frozen=True)
+class Centreline:
+    """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
+
+    primary: int
+    segments: tuple[Segment, ...]
+
+    @property
+    def length(self) -> float:
+        return sum(segment.length for segment in self.segments)
