@@ -1,8 +1,9 @@
 """Round bodies along a centreline, and the exact distance of points from them.
 
-A body is what a disc of the tube's radius sweeps: its ends are flat. A point that lies beyond an end plane is measured
-to the end disc, every other one to the centreline minus the radius. Round ends (a cable, a brake line) are measured to
-the centreline throughout.
+A body is what a disc of the tube's radius sweeps: its ends are flat. It is the union of what the disc sweeps on each
+curve, between the planes at the curve's ends; there the distance is that to the curve minus the radius. A point beyond
+an end of the whole is measured to the end disc. Round ends and corners (a cable, a brake line) are measured to the
+centreline throughout.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from headergen.geometry.frames import add, cross, frame_from_normal, norm, scale
 from headergen.model import Arc, Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
 
 Array = NDArray[np.float64]
+End = tuple[Array, Array]  # centre and outward direction
 Rows = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
@@ -33,6 +35,7 @@ class Curve:
     v: Array
     radius: float  # 0 for a line
     angle: float
+    edges: tuple[End, End]  # where it starts and ends, each with the direction that leads off it
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +44,7 @@ class Body:
 
     curves: tuple[Curve, ...]
     radius: float
-    ends: tuple[tuple[Array, Array], ...]
+    ends: tuple[End, ...]
 
     @property
     def span(self) -> tuple[float, float]:
@@ -51,25 +54,20 @@ class Body:
 
 
 def curve_of(segment: Segment, start: float) -> Curve:
+    point, tangent, _ = frame_on(segment, segment.length)
+    first = np.array(segment.tangent)
+    edges = ((np.array(segment.start), -first), (np.array(point), np.array(tangent)))
     if isinstance(segment, Line):
-        zero = np.zeros(3)
-        return Curve(start, segment.length, np.array(segment.start), zero, np.array(segment.tangent), 0.0, 0.0)
-    centre = add(segment.start, segment.toward, segment.radius)
-    u, v = np.array(segment.toward) * -1.0, np.array(segment.tangent)
-    return Curve(start, segment.length, np.array(centre), u, v, segment.radius, segment.angle)
+        return Curve(start, segment.length, np.array(segment.start), np.zeros(3), first, 0.0, 0.0, edges)
+    centre = np.array(add(segment.start, segment.toward, segment.radius))
+    return Curve(start, segment.length, centre, -np.array(segment.toward), first, segment.radius, segment.angle, edges)
 
 
 def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Body:
     """The flat-ended body along a centreline whose own zero lies `begins` from the flange."""
     starts = segment_starts(centreline)
     curves = tuple(curve_of(segment, begins + at) for segment, at in zip(centreline.segments, starts, strict=False))
-    first, last = centreline.segments[0], centreline.segments[-1]
-    point, tangent, _ = frame_on(last, last.length)
-    ends = (
-        (np.array(first.start), np.array(first.tangent) * -1.0),
-        (np.array(point), np.array(tangent)),
-    )
-    return Body(curves, radius, ends)
+    return Body(curves, radius, (curves[0].edges[0], curves[-1].edges[1]))
 
 
 def cylinder_body(cylinder: Cylinder) -> Body:
@@ -88,7 +86,7 @@ def run_body(run: TubeRun) -> Body:
     return Body(tuple(curves), run.diameter / 2, ())
 
 
-def rim(end: tuple[Array, Array], radius: float) -> tuple[Curve, Curve]:
+def rim(end: End, radius: float) -> tuple[Curve, Curve]:
     """The edge circle of a flat end as two half arcs, for measuring to it as to any arc."""
     centre: Vec = tuple(end[0].tolist())
     axis: Vec = tuple(end[1].tolist())
@@ -127,7 +125,7 @@ def distance_to_curve(curve: Curve, points: Array) -> tuple[Array, Array]:
     return _length(points - points_on(curve, into)), into
 
 
-def distance_to_disc(end: tuple[Array, Array], radius: float, points: Array) -> Array:
+def distance_to_disc(end: End, radius: float, points: Array) -> Array:
     """(n,) distances of points (n, 3) from a flat end seen as a disc."""
     w = points - end[0]
     axial = w @ end[1]
@@ -135,7 +133,7 @@ def distance_to_disc(end: tuple[Array, Array], radius: float, points: Array) -> 
     return np.hypot(axial, np.maximum(beside - radius, 0.0))
 
 
-def beyond(end: tuple[Array, Array], points: Array) -> Mask:
+def beyond(end: End, points: Array) -> Mask:
     """Which points (n, 3) lie on the far side of an end plane."""
     return np.asarray((points - end[0]) @ end[1] > 0.0)
 
@@ -147,14 +145,11 @@ def distance_to_body(body: Body, points: Array) -> tuple[Array, Array]:
     """
     best = np.full(len(points), np.inf)
     at = np.zeros(len(points))
-    last = len(body.curves) - 1
-    for index, curve in enumerate(body.curves):
+    for curve in body.curves:
         distance, into = distance_to_curve(curve, points)
         value = distance - body.radius
-        if body.ends and index == 0:
-            value[beyond(body.ends[0], points)] = np.inf
-        if body.ends and index == last:
-            value[beyond(body.ends[1], points)] = np.inf
+        if body.ends:
+            value[beyond(curve.edges[0], points) | beyond(curve.edges[1], points)] = np.inf
         _take(best, at, value, curve.start + into)
     for end, place in zip(body.ends, body.span, strict=False):
         value = np.where(beyond(end, points), distance_to_disc(end, body.radius, points), np.inf)

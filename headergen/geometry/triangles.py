@@ -181,7 +181,7 @@ def circle_minima(a: Array, direction: Array, length: Array, curve: Curve) -> li
 
     def slope(t: Array) -> tuple[Array, Array]:
         rho = np.sqrt(np.maximum((alpha * t + 2 * beta) * t + gamma, 1e-300))
-        with np.errstate(over="ignore", invalid="ignore"):  # on the axis, where every side is as near
+        with np.errstate(all="ignore"):  # on the axis, where every side is as near
             return t + m - curve.radius * (alpha * t + beta) / rho, 1.0 - bend / rho**3
 
     left_end = np.where(split, np.minimum(length, middle - half), length)
@@ -222,15 +222,12 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
         raise ValueError("no triangles to measure to")
     round_ended, reach, bound = _balls(body, triangles)
     best = Nearest(math.inf, 0.0, np.zeros(3), -1)
-    last = len(body.curves) - 1
     for index in np.argsort(round_ended.min(axis=1), kind="stable"):
         curve = body.curves[index]
         parent = np.flatnonzero(round_ended[index] - reach <= min(bound, best.value))
         part = triangles[parent]
-        if index == 0:
-            part, parent = keep_inside(part, parent, body.ends[0])
-        if index == last:
-            part, parent = keep_inside(part, parent, body.ends[1])
+        for edge in curve.edges:
+            part, parent = keep_inside(part, parent, edge)
         if len(part):
             distance, points, into = triangles_to_curve(part, curve)
             best = _better(best, distance - body.radius, points, curve.start + into, parent)
