@@ -230,7 +230,14 @@ def init(name: str) -> None:
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(starter_text(path.stem))
+            file.write(starter_text(path.stem, _schema_beside(path.parent)))
     except FileExistsError as wrong:
         raise _stop(2, f"{path}: already there; choose another name") from wrong
     click.echo(f"Wrote {path}. It builds as it is: headergen build {path}")
+
+
+def _schema_beside(folder: Path) -> str:
+    """Where editors find the schema from `folder`: beside the spec, or in a specs/ folder at hand."""
+    name = "headergen.schema.json"
+    places = (Path(name), Path("specs", name), Path("..", "specs", name))
+    return next((place.as_posix() for place in places if (folder / place).is_file()), name)

@@ -16,7 +16,7 @@ from headergen.geometry.centreline import cut_out, frame_at, place_at
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.own_crossing import nearest_own_places
-from headergen.geometry.profile import Profile, profile_to_body, profile_to_triangles, stretches_below
+from headergen.geometry.profile import LAST_CELL, Profile, profile_to_body, profile_to_triangles, stretches_below
 from headergen.geometry.triangles import Nearest, body_to_triangles, winding_number
 from headergen.model import (
     Box,
@@ -197,7 +197,13 @@ def _pair_gap(
 
 def _near_stretches(parts: list[tuple[Body, Body]], required: float) -> tuple[Stretch, ...]:
     stretches = [s for a, b in parts for s in stretches_below(profile_to_body(a, b), a.span, required)]
-    return tuple(sorted(stretches, key=lambda stretch: stretch.start))
+    joined: list[Stretch] = []
+    for stretch in sorted(stretches, key=lambda s: s.start):
+        if joined and stretch.start - joined[-1].end <= LAST_CELL:  # one stretch, measured in two parts
+            last = joined.pop()
+            stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
+        joined.append(stretch)
+    return tuple(joined)
 
 
 def _vec(point: Array) -> Vec:

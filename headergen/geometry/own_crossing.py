@@ -12,7 +12,7 @@ import numpy as np
 
 from headergen.geometry.body import Array, Body, points_along
 
-SAMPLE = 1.0  # mm; a crossing narrower than this along both legs is under half a sample deep
+SAMPLE = 2.0  # mm; a crossing narrower than this along both legs is under half a sample deep
 ZOOM_ROUNDS = 8
 
 

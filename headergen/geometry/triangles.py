@@ -63,11 +63,11 @@ def _foot_inside(triangles: Array, points: Array) -> tuple[Mask, Array]:
     """Which points stand over their triangle, and their feet on its plane."""
     a = triangles[:, 0]
     ab, ac, ap = triangles[:, 1] - a, triangles[:, 2] - a, points - a
-    normal = np.cross(ab, ac)
+    normal = _cross(ab, ac)
     squared = _dots(normal, normal)
     safe = np.where(squared > THIN, squared, 1.0)
-    w = _dots(np.cross(ab, ap), normal) / safe
-    v = _dots(np.cross(ap, ac), normal) / safe
+    w = _dots(_cross(ab, ap), normal) / safe
+    v = _dots(_cross(ap, ac), normal) / safe
     inside = (squared > THIN) & (v >= 0) & (w >= 0) & (v + w <= 1)
     return inside, points - (_dots(ap, normal) / safe)[:, None] * normal
 
@@ -111,7 +111,7 @@ def _plane_candidates(triangles: Array, curve: Curve) -> list[tuple[Array, Mask]
     count = len(triangles)
     everywhere = np.ones(count, dtype=bool)
     found = [(np.zeros(count), everywhere), (np.full(count, curve.length), everywhere)]
-    normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    normal = _cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     size = np.sqrt(_dots(normal, normal))
     flat = size * size > THIN
     normal = normal / np.where(flat, size, 1.0)[:, None]
@@ -231,10 +231,10 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
         if len(part):
             distance, points, into = triangles_to_curve(part, curve)
             best = _better(best, distance - body.radius, points, curve.start + into, parent)
-    centre = triangles.mean(axis=1)
     for end, place in zip(body.ends, body.span, strict=True):
-        lowest = distance_to_disc(end, body.radius, centre) - reach
-        near = np.flatnonzero((lowest <= min(bound, best.value)) & ((centre - end[0]) @ end[1] > -reach))
+        near = np.flatnonzero(((triangles - end[0]) @ end[1] > 0.0).any(axis=1))
+        to_centre = nearest_on_triangles(triangles[near], np.broadcast_to(end[0], (len(near), 3))) - end[0]
+        near = near[np.sqrt(_dots(to_centre, to_centre)) - body.radius <= min(bound, best.value)]
         if len(near):
             distance, points = _triangles_to_disc(triangles[near], end, body.radius)
             best = _better(best, distance, points, np.full(len(near), place), near)
@@ -316,10 +316,19 @@ def winding_number(triangles: Array, point: Array) -> float:
     """How often the surface goes round a point: 1 inside a closed mesh, 0 outside (van Oosterom and Strackee 1983)."""
     a, b, c = (triangles[:, k] - point for k in range(3))
     la, lb, lc = (np.sqrt(_dots(v, v)) for v in (a, b, c))
-    volume = _dots(a, np.cross(b, c))
+    volume = _dots(a, _cross(b, c))
     below = la * lb * lc + _dots(a, b) * lc + _dots(b, c) * la + _dots(c, a) * lb
     return float(np.arctan2(volume, below).sum() / (2 * math.pi))
 
 
 def _dots(a: Array, b: Array) -> Array:
-    return np.asarray(np.einsum("ij,ij->i", a, np.broadcast_to(b, a.shape)))
+    return np.asarray(np.einsum("ij,ij->i", a, b))
+
+
+def _cross(a: Array, b: Array) -> Array:
+    """Row by row; numpy's own spends more on its arguments than on the product."""
+    out = np.empty_like(a)
+    for k in range(3):
+        i, j = (k + 1) % 3, (k + 2) % 3
+        out[:, k] = a[:, i] * b[:, j] - a[:, j] * b[:, i]
+    return out

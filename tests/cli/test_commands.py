@@ -1,0 +1,208 @@
+"""The commands as a person runs them: what they print, what they leave behind, and how they end."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from headergen import __version__
+from headergen.cli import commands
+
+ROOT = Path(__file__).resolve().parents[2]
+BOGBEAN = ROOT / "specs" / "bogbean.yaml"
+TROUBLES = ROOT / "tests" / "bad_demo" / "ten_troubles.yaml"
+
+
+def run(*arguments: str | Path, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
+    code = "from headergen.cli import main; main()"
+    return subprocess.run(
+        [sys.executable, "-c", code, *map(str, arguments)],
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+    )
+
+
+def invoke(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(commands, [str(argument) for argument in arguments])
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("out")
+    done = run("build", BOGBEAN, "--out", out)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stderr == "", "no progress bar and no chatter in a pipe"
+    return out / "bogbean"
+
+
+def test_build_makes_every_file_and_lists_it(built: Path) -> None:
+    numbers = range(1, 5)
+    wanted = {f"primary_{n}.{kind}" for n in numbers for kind in ("step", "stl")}
+    wanted |= {"header.step", "header.glb", "picture.png", "report.json", "report.md", "manifest.json"}
+    assert {path.name for path in built.iterdir()} == wanted
+    manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))
+    assert set(manifest["files"]) == wanted - {"manifest.json"}
+    for name, digest in manifest["files"].items():
+        assert hashlib.sha256((built / name).read_bytes()).hexdigest() == digest
+    assert manifest["made_from"]["bogbean.yaml"] == hashlib.sha256(BOGBEAN.read_bytes()).hexdigest()
+    assert manifest["not_made"] == []
+    assert manifest["headergen"] == __version__
+    assert [path.name for path in built.parent.iterdir()] == ["bogbean"]
+
+
+def test_same_bytes_in_another_process_folder_and_hash_seed(built: Path, tmp_path: Path) -> None:
+    """The first build ran with a random hash seed from the checkout; this one from a copy elsewhere."""
+    for folder in ("specs", "shared"):
+        for source in (ROOT / folder).rglob("*"):
+            if source.is_file():
+                target = tmp_path / "elsewhere" / source.relative_to(ROOT)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                target.write_bytes(source.read_bytes())
+    for seed in ("0", "1"):
+        done = run("build", "specs/bogbean.yaml", "--out", f"o{seed}", cwd=tmp_path / "elsewhere", PYTHONHASHSEED=seed)
+        assert done.returncode == 0, done.stderr
+        again = tmp_path / "elsewhere" / f"o{seed}" / "bogbean"
+        for path in built.iterdir():
+            assert (again / path.name).read_bytes() == path.read_bytes(), f"{path.name} with hash seed {seed}"
+
+
+def test_demo_is_what_it_says(built: Path) -> None:
+    """The bars of the demo: lengths within 2 mm of each other, no finding, every asked clearance held."""
+    report = json.loads((built / "report.json").read_text(encoding="utf-8"))
+    lengths = [primary["developed_length_mm"] for primary in report["primaries"]]
+    assert max(lengths) - min(lengths) <= 2.0
+    assert report["findings"] == []
+    assert all(gap["gap_mm"] >= gap["required_mm"] for gap in report["gaps"])
+
+
+def test_check_prints_and_makes_nothing(tmp_path: Path) -> None:
+    done = run("check", BOGBEAN, cwd=tmp_path)
+    assert done.returncode == 0
+    assert "Clear" in done.stdout and "\x1b" not in done.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_check_never_loads_the_kernel() -> None:
+    code = (
+        f"import sys; from headergen.pipeline import check; from pathlib import Path; check(Path({str(BOGBEAN)!r}));"
+        "print([m for m in ('OCP', 'cadquery', 'vtk', 'vtkmodules') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_check_writes_its_report_where_asked(tmp_path: Path) -> None:
+    assert invoke("check", BOGBEAN, "--report", tmp_path / "here").exit_code == 0
+    assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.json", "report.md"}
+
+
+def test_check_says_when_the_result_is_of_another_state(tmp_path: Path) -> None:
+    spec = tmp_path / "trial.yaml"
+    assert run("init", "trial", cwd=tmp_path).returncode == 0
+    assert run("build", "trial.yaml", cwd=tmp_path).returncode == 0
+    assert "another state" not in run("check", "trial.yaml", cwd=tmp_path).stderr
+    spec.write_text(spec.read_text(encoding="utf-8").replace("revision: A", "revision: B"), encoding="utf-8")
+    assert "another state" in run("check", "trial.yaml", cwd=tmp_path).stderr
+
+
+def test_errors_end_with_1_and_make_what_can_be_made(tmp_path: Path) -> None:
+    done = run("build", TROUBLES, "--out", tmp_path)
+    assert done.returncode == 1
+    folder = tmp_path / "ten_troubles"
+    made = {path.name for path in folder.glob("primary_*.step")}
+    assert made == {f"primary_{n}.step" for n in range(1, 8)}, "8 is too tight and 9 crosses itself"
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert [each["what"] for each in manifest["not_made"]] == ["solid of primary 8", "solid of primary 9"]
+    assert manifest["verdict"] == "error findings"
+    assert "NOT CLEAR" in (folder / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
+
+
+def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(tmp_path: Path) -> None:
+    assert run("init", "job", cwd=tmp_path).returncode == 0
+    assert run("build", "job.yaml", cwd=tmp_path).returncode == 0
+    before = {path: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()}
+    spec = tmp_path / "job.yaml"
+    spec.write_text(spec.read_text(encoding="utf-8").replace("wall: 1.5", "wall: 1,5"), encoding="utf-8")
+    done = run("build", "job.yaml", cwd=tmp_path)
+    assert done.returncode == 3
+    assert "job.yaml:" in done.stderr and "1.5" in done.stderr and "Traceback" not in done.stderr
+    assert {path: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["chekc"], 2, "No such command"),
+        (["check"], 2, "Missing argument"),
+        (["check", "nowhere.yaml"], 3, "nowhere.yaml"),
+        (["check", "."], 3, "folder"),
+        (["build", "nowhere.yaml"], 3, "nowhere.yaml"),
+        (["build", "--out"], 2, "--out"),
+        (["schema", "picture"], 2, "picture"),
+        (["init"], 2, "Missing argument"),
+        (["init", "no/such/folder/job"], 3, "no/such/folder"),
+    ],
+)
+def test_wrong_use_is_said_plainly(arguments: list[str], code: int, said: str, tmp_path: Path) -> None:
+    done = run(*arguments, cwd=tmp_path)
+    assert done.returncode == code, done.stderr
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_out_that_cannot_be_written_is_said_plainly(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    done = run("build", TROUBLES, "--out", tmp_path / "file" / "deeper")
+    assert done.returncode == 3
+    assert "file" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_init_never_overwrites(tmp_path: Path) -> None:
+    assert run("init", "job", cwd=tmp_path).returncode == 0
+    text = (tmp_path / "job.yaml").read_text(encoding="utf-8")
+    done = run("init", "job.yaml", cwd=tmp_path)
+    assert done.returncode == 2 and "already there" in done.stderr
+    assert (tmp_path / "job.yaml").read_text(encoding="utf-8") == text
+
+
+def test_starter_builds_as_it_is(tmp_path: Path) -> None:
+    assert run("init", "Mudskipper twin", cwd=tmp_path).returncode == 0
+    done = run("build", "Mudskipper twin.yaml", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "out" / "Mudskipper twin" / "header.step").is_file()
+
+
+def test_schema_is_the_one_that_is_kept() -> None:
+    for what, file in (("spec", "headergen.schema.json"), ("report", "report.schema.json")):
+        printed = invoke("schema", what)
+        assert printed.exit_code == 0
+        assert json.loads(printed.output) == json.loads((ROOT / "specs" / file).read_text(encoding="utf-8"))
+
+
+def test_disagreeing_methods_end_with_4(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The exact gaps are falsified by a millimetre: the other method must notice, and nothing may be made."""
+    from dataclasses import replace
+
+    from headergen.checks import measure
+
+    honest = measure.body_to_triangles
+
+    def falsified(*arguments: object) -> object:
+        nearest = honest(*arguments)  # type: ignore[arg-type]
+        return replace(nearest, value=nearest.value + 1.0)
+
+    monkeypatch.setattr(measure, "body_to_triangles", falsified)
+    done = invoke("build", BOGBEAN, "--out", tmp_path)
+    assert done.exit_code == 4
+    assert "disagree" in done.stderr
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,105 @@
+"""A build that is stopped at any moment leaves the old result or the new one, whole, and the next run mends the rest."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+BUILD = [sys.executable, "-c", "from headergen.cli import main; main()", "build", "job.yaml"]
+
+
+def start(folder: Path) -> subprocess.Popen[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.Popen(
+        BUILD, cwd=folder, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
+    """A built starter job, and how long a build takes here."""
+    folder = tmp_path_factory.mktemp("job")
+    init = [sys.executable, "-c", "from headergen.cli import main; main()", "init", "job"]
+    subprocess.run(init, cwd=folder, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=True, capture_output=True)
+    begun = time.perf_counter()
+    assert start(folder).wait() == 0
+    return folder, time.perf_counter() - begun
+
+
+def is_whole(result: Path) -> bool:
+    manifest = json.loads((result / "manifest.json").read_text(encoding="utf-8"))
+    found = {p.relative_to(result).as_posix() for p in result.rglob("*") if p.is_file()} - {"manifest.json"}
+    return found == set(manifest["files"]) and all(
+        hashlib.sha256((result / name).read_bytes()).hexdigest() == digest for name, digest in manifest["files"].items()
+    )
+
+
+def set_revision(folder: Path, revision: int) -> str:
+    text = (folder / "job.yaml").read_text(encoding="utf-8")
+    lines = [
+        f"job: {{title: job, revision: r{revision}, date: 2026-01-01}}" if line.startswith("job:") else line
+        for line in text.split("\n")
+    ]
+    (folder / "job.yaml").write_text("\n".join(lines), encoding="utf-8")
+    return hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()
+
+
+def kill_at(folder: Path, moment: float) -> None:
+    process = start(folder)
+    try:
+        process.wait(timeout=moment)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+
+
+@pytest.mark.parametrize("count", [pytest.param(4, id="four"), pytest.param(20, id="twenty", marks=pytest.mark.slow)])
+def test_killed_at_random_moments(job: tuple[Path, float], count: int) -> None:
+    folder, lasts = job
+    chance = random.Random(20 + count)
+    states = {hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()}
+    for attempt in range(count):
+        states.add(set_revision(folder, attempt))
+        kill_at(folder, chance.uniform(0.0, 1.1 * lasts))
+        assert is_whole(folder / "out" / "job")
+        manifest = json.loads((folder / "out" / "job" / "manifest.json").read_text(encoding="utf-8"))
+        assert manifest["made_from"]["job.yaml"] in states, "an old state or the new one"
+    assert start(folder).wait() == 0
+    assert [path.name for path in (folder / "out").iterdir()] == ["job"], "the next run clears what was left"
+    assert is_whole(folder / "out" / "job")
+
+
+def test_between_the_two_renames_the_next_run_puts_the_old_result_back(job: tuple[Path, float]) -> None:
+    """The one moment at which the place is empty: the old folder has stepped aside, the new one not yet in."""
+    from headergen.outputs.folder import mend
+
+    folder, _ = job
+    target = folder / "out" / "job"
+    target.rename(folder / "out" / ".job.old")
+    mend(target)
+    assert is_whole(target) and [path.name for path in (folder / "out").iterdir()] == ["job"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+def test_interrupt_answers_at_once(job: tuple[Path, float]) -> None:
+    folder, lasts = job
+    process = start(folder)
+    time.sleep(0.6 * lasts)
+    process.send_signal(signal.SIGINT)
+    begun = time.perf_counter()
+    _, said = process.communicate(timeout=20)
+    assert process.returncode == 130
+    assert "interrupted" in said and "Traceback" not in said
+    assert time.perf_counter() - begun < 2.0, "Ctrl-C waits for no kernel call"
+    assert is_whole(folder / "out" / "job")
+    assert [path.name for path in (folder / "out").iterdir()] == ["job"]
