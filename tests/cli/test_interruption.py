@@ -1,4 +1,4 @@
-"""A build that is stopped at any moment leaves the old result or the new one, whole, and the next run mends the rest."""
+"""A build stopped at any moment leaves the old result or the new one, whole; the next run mends the rest."""
 
 from __future__ import annotations
 
@@ -46,10 +46,8 @@ def is_whole(result: Path) -> bool:
 
 def set_revision(folder: Path, revision: int) -> str:
     text = (folder / "job.yaml").read_text(encoding="utf-8")
-    lines = [
-        f"job: {{title: job, revision: r{revision}, date: 2026-01-01}}" if line.startswith("job:") else line
-        for line in text.split("\n")
-    ]
+    job = f"job: {{title: job, revision: r{revision}, date: 2026-01-01}}"
+    lines = [job if line.startswith("job:") else line for line in text.split("\n")]
     (folder / "job.yaml").write_text("\n".join(lines), encoding="utf-8")
     return hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()
 
