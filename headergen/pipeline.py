@@ -1,16 +1,14 @@
-"""The order of the stages: read → survey → judge. What is made of the result is the worker's."""
+"""The order of the stages: read → close → survey → judge. What is made of the result is the worker's."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from headergen.checks.judge import judge, primaries_without_solid
-from headergen.checks.measure import survey
-from headergen.geometry.centreline import trace_header
-from headergen.geometry.mesh import TriangleMesh
+from headergen.checks.measure import Meshes, survey
 from headergen.model import Result
+from headergen.solve.closing import close
 from headergen.spec.meshes import load_meshes
 from headergen.spec.reader import read_spec
 
@@ -20,7 +18,7 @@ class Checked:
     """A result without parts yet, the chassis meshes by item name, and the primaries no legal solid exists of."""
 
     result: Result
-    meshes: Mapping[str, TriangleMesh]
+    meshes: Meshes
     without_solid: frozenset[int]
 
 
@@ -31,6 +29,6 @@ def check(path: Path) -> Checked:
     """
     source, draft = read_spec(path)
     meshes = load_meshes(path, draft)
-    measured = survey(trace_header(draft), meshes)
+    measured = survey(close(draft), meshes)
     result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
     return Checked(result, meshes, primaries_without_solid(measured))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
+from headergen.checks.rules.closing import closing
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.length import length, length_spread
@@ -14,7 +15,7 @@ from headergen.checks.rules.straights import min_straight
 from headergen.finding import Finding, sort_findings
 from headergen.model import Header, Survey
 
-PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (bend_radius, bend_on_shelf, min_straight)
+PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (closing, bend_radius, bend_on_shelf, min_straight)
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,
     length,

@@ -70,7 +70,7 @@ def _local_minima(value: Callable[[Array], Array], span: tuple[float, float]) ->
     grid = np.linspace(low, high, max(3, math.ceil((high - low) / GRID) + 1))
     seen = value(grid)
     padded = np.r_[np.inf, seen, np.inf]
-    dips = np.flatnonzero((seen <= padded[:-2]) & (seen <= padded[2:]))
+    dips = np.flatnonzero((seen <= padded[:-2]) & (seen < padded[2:]))  # of a level stretch, its last
     inner = dips[(dips > 0) & (dips < len(grid) - 1)]
     reach = (seen[inner].min() if len(inner) else np.inf) + GRID
     dips = dips[seen[dips] <= reach]

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from headergen.geometry.frames import add, angle_between, cross, dot, norm, rotated, scaled, subtract, unit
-from headergen.model import Arc, Bend, Centreline, Draft, Frame, Header, Line, Place, Segment, Step, Straight, Vec
+from headergen.model import Arc, Bend, Centreline, Frame, Line, Place, Segment, Step, Straight, Vec
 
 STRAIGHT_ENOUGH = 1e-9  # rad; corners flatter than this hold no bend
 
@@ -38,12 +38,6 @@ def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
         segments.append(segment)
         point, tangent, toward = frame_on(segment, segment.length)
     return Centreline(primary, tuple(segments))
-
-
-def trace_header(draft: Draft) -> Header:
-    """The header a draft describes, each primary traced from its port."""
-    lines = tuple(trace(primary.port.frame, primary.steps, primary.number) for primary in draft.primaries)
-    return Header(draft, draft.primaries, lines)
 
 
 def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:

@@ -47,6 +47,7 @@ RESTARTS = 16
 SPREAD = (40.0, 25.0)  # mm and degrees by which restarts stray from the guesses
 LONGEST = 1e6  # mm; stands for 'no upper limit'
 MOST_FREED = 6
+WORTH_TRYING = 5.0  # mm of linearised miss left, under which a real trial is made
 
 
 @dataclass(frozen=True)
@@ -248,11 +249,14 @@ def _miss(task: Task, values: Array, draft: Draft) -> Miss:
     near = 1e-6 * np.maximum(1.0, np.abs(values))
     on_limit = (values - low < near) | (high - values < near)
     stuck = tuple(_settled_at(task.fits[k], float(values[k])) for k in np.flatnonzero(on_limit))
+    reached = replace(task, primary=with_values(task, values))
     return replace(
         _measured(task, line),
         at_limits=stuck,
         nearest_length=None if task.target is None else nearest_length(task),
-        would_help=values_to_free(Task(with_values(task, values), task.fits, task.target), draft.limits),
+        would_help=values_to_free(
+            replace(task, primary=with_values(task, values)), draft.limits, draft.length.tolerance
+        ),
     )
 
 
@@ -274,49 +278,66 @@ def _measured(task: Task, line: Centreline) -> Miss:
 
 def _miss_without_fits(task: Task, draft: Draft) -> Miss | None:
     miss = _measured(task, _line(task, np.zeros(0)))
-    limits = draft.limits
-    ends_well = math.hypot(miss.along, miss.across) <= limits.end_position and miss.angle <= limits.end_angle
-    if ends_well and abs(miss.length_off) <= draft.length.tolerance:
+    if _keeps_limits(miss, draft.limits, draft.length.tolerance):
         return None
-    return replace(miss, would_help=values_to_free(task, limits))
+    return replace(miss, would_help=values_to_free(task, draft.limits, draft.length.tolerance))
 
 
-def values_to_free(task: Task, limits: Limits) -> tuple[Fit, ...]:
+def _keeps_limits(miss: Miss, limits: Limits, tolerance: float) -> bool:
+    ends_well = math.hypot(miss.along, miss.across) <= limits.end_position and miss.angle <= limits.end_angle
+    return ends_well and abs(miss.length_off) <= tolerance
+
+
+def values_to_free(task: Task, limits: Limits, tolerance: float) -> tuple[Fit, ...]:
     """Few values which, freed beside those that are free already, close a task; empty where a small trial finds none.
+
+    A task that has free values must then close exactly; one that has none need only keep the limits.
 
     Values are picked one after another by how much of the linearised miss they can take up, tried for real, and
     those that prove needless are dropped again.
     """
     free = [fit for fit in _all_fits(task.primary.steps, limits) if not _is_among(fit, task.fits)]
     chosen: list[Fit] = []
-    while len(chosen) < MOST_FREED and len(chosen) < len(free):
-        chosen.append(_most_useful(task, chosen, free))
-        if _closes_with(task, chosen):
-            return tuple(_without_needless(task, chosen))
+    while len(chosen) < min(MOST_FREED, len(free)) and not _is_out_of_reach(task):
+        fit, left = _most_useful(task, chosen, free)
+        chosen.append(fit)
+        if left < WORTH_TRYING and _closes_with(task, chosen, (limits, tolerance)):
+            return tuple(_without_needless(task, chosen, (limits, tolerance)))
     return ()
 
 
-def _closes_with(task: Task, chosen: Sequence[Fit]) -> bool:
+def _is_out_of_reach(task: Task) -> bool:
+    """No tube is shorter than the straight line from port to bore."""
+    reach = math.dist(task.primary.port.frame.origin, task.primary.bore.frame.origin)
+    return task.target is not None and task.target < reach
+
+
+def _closes_with(task: Task, chosen: Sequence[Fit], kept: tuple[Limits, float]) -> bool:
     wider = replace(task, fits=(*task.fits, *chosen))
-    return _closed_from(wider, np.clip(wider.guesses, *wider.bounds)) is not None
+    if task.fits:
+        return _closed_from(wider, np.clip(wider.guesses, *wider.bounds)) is not None
+    return _keeps_limits(_measured(wider, _line(wider, _least_miss(wider))), *kept)
 
 
-def _without_needless(task: Task, chosen: list[Fit]) -> list[Fit]:
+def _without_needless(task: Task, chosen: list[Fit], kept: tuple[Limits, float]) -> list[Fit]:
     for fit in list(chosen):
         fewer = [each for each in chosen if each is not fit]
-        if fewer and _closes_with(task, fewer):
+        if fewer and _closes_with(task, fewer, kept):
             chosen = fewer
     return sorted(chosen, key=lambda fit: (fit.step, fit.what))
 
 
-def _most_useful(task: Task, chosen: Sequence[Fit], free: Sequence[Fit]) -> Fit:
-    def left_with(fit: Fit) -> float:
+def _most_useful(task: Task, chosen: Sequence[Fit], free: Sequence[Fit]) -> tuple[Fit, float]:
+    """The value that leaves least of the linearised miss, and how much is left; of equals the one that moves least."""
+
+    def left_with(fit: Fit) -> tuple[float, float]:
         wider = replace(task, fits=(*task.fits, *chosen, fit))
         miss, slopes = equations(wider, wider.guesses)
         step = np.linalg.lstsq(slopes, -miss, rcond=1e-9)[0]
-        return round(float(np.linalg.norm(slopes @ step + miss)), 9) + 1e-6 * float(np.linalg.norm(step))
+        return round(float(np.linalg.norm(slopes @ step + miss)), 6), float(np.linalg.norm(step))
 
-    return min((fit for fit in free if not _is_among(fit, chosen)), key=left_with)
+    best = min((fit for fit in free if not _is_among(fit, chosen)), key=left_with)
+    return best, left_with(best)[0]
 
 
 def _is_among(fit: Fit, others: Sequence[Fit]) -> bool:
