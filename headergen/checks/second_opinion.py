@@ -35,7 +35,7 @@ from headergen.model import (
     Vec,
 )
 
-CHORD_ERROR = 0.3  # mm; of the meshes compared here
+CHORD_ERROR = 0.4  # mm; of the meshes compared here
 LIBRARY_ERROR = 1e-3  # mm; the library works to about 1e-6 of the sizes it handles
 HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48
@@ -94,9 +94,12 @@ def _manager(meshes: Sequence[TriangleMesh]) -> Any:
     import trimesh
     from trimesh.collision import CollisionManager
 
+    class Facets(trimesh.Trimesh):
+        is_convex = False  # compared facet by facet; to find out costs more than the distance
+
     manager = CollisionManager()
     for index, mesh in enumerate(meshes):
-        manager.add_object(str(index), trimesh.Trimesh(mesh.vertices, mesh.faces, process=False, validate=False))
+        manager.add_object(str(index), Facets(mesh.vertices, mesh.faces, process=False, validate=False))
     return manager
 
 

@@ -254,9 +254,7 @@ def _miss(task: Task, values: Array, draft: Draft) -> Miss:
         _measured(task, line),
         at_limits=stuck,
         nearest_length=None if task.target is None else nearest_length(task),
-        would_help=values_to_free(
-            replace(task, primary=with_values(task, values)), draft.limits, draft.length.tolerance
-        ),
+        would_help=values_to_free(reached, draft.limits, draft.length.tolerance),
     )
 
 
