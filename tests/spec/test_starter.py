@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from headergen.geometry.centreline import frame_at, trace_header
+from headergen.geometry.centreline import frame_at
 from headergen.geometry.frames import angle_between, subtract
 from headergen.model import Cylinder
 from headergen.pipeline import check
+from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
 from headergen.spec.starter import starter_text
 
@@ -40,7 +41,7 @@ def test_schema_and_date_are_put_in() -> None:
 
 def test_every_tube_ends_on_its_bore_and_is_as_long_as_it_should_be(tmp_path: Path) -> None:
     _, draft = read_spec(write(tmp_path))
-    header = trace_header(draft)
+    header = close(draft)
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
         end, tangent, _ = frame_at(line, line.length)
         assert math.dist(end, primary.bore.frame.origin) < draft.limits.end_position / 2
@@ -53,7 +54,7 @@ def test_both_tubes_clear_the_rail_by_hand_calculation(tmp_path: Path) -> None:
     _, draft = read_spec(write(tmp_path))
     (rail,) = (item for item in draft.chassis if isinstance(item.shape, Cylinder))
     assert isinstance(rail.shape, Cylinder)
-    for line in trace_header(draft).centrelines:
+    for line in close(draft).centrelines:
         points = [frame_at(line, line.length * k / 400)[0] for k in range(401)]
         axis = [subtract(point, rail.shape.start) for point in points]
         nearest = min(math.hypot(y, z) for _, y, z in axis) - draft.tube.radius - rail.shape.diameter / 2
