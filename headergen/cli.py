@@ -165,7 +165,7 @@ def _inputs(spec: Path, result: Result) -> dict[str, str]:
     from headergen.model import MeshRef
 
     meshes = {i.shape.path: i.shape.sha256 for i in result.header.draft.chassis if isinstance(i.shape, MeshRef)}
-    return {spec.name: result.source.sha256, **meshes}
+    return {spec.name: result.source.sha256, **dict(result.source.others), **meshes}
 
 
 def _warn_of_old_result(target: Path, spec: Path, result: Result) -> None:

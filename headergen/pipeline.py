@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from headergen.checks.judge import judge, primaries_without_solid
 from headergen.checks.measure import Meshes, survey
-from headergen.model import Result
+from headergen.model import Draft, HeaderRef, Result
 from headergen.solve.closing import close
 from headergen.spec.meshes import load_meshes
 from headergen.spec.reader import read_spec
@@ -28,7 +28,25 @@ def check(path: Path) -> Checked:
     Raises SpecError when the spec, or a file it names, cannot be used.
     """
     source, draft = read_spec(path)
+    draft = with_other_headers(draft, path.parent)
     meshes = load_meshes(path, draft)
     measured = survey(close(draft), meshes)
     result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
     return Checked(result, meshes, primaries_without_solid(measured))
+
+
+def with_other_headers(draft: Draft, folder: Path) -> Draft:
+    """The draft with the tubes of every other header in its chassis; `folder` is the spec's own.
+
+    Raises SpecError when the spec of one of them cannot be used.
+    """
+    chassis = tuple(
+        replace(item, shape=_with_lines(item.shape, folder)) if isinstance(item.shape, HeaderRef) else item
+        for item in draft.chassis
+    )
+    return replace(draft, chassis=chassis)
+
+
+def _with_lines(reference: HeaderRef, folder: Path) -> HeaderRef:
+    _, draft = read_spec(folder / reference.path)
+    return replace(reference, diameter=draft.tube.outside_diameter, lines=close(draft).centrelines)

@@ -26,6 +26,7 @@ from headergen.model import (
     End,
     Gap,
     Header,
+    HeaderRef,
     MeshRef,
     OwnCrossing,
     Plane,
@@ -109,10 +110,9 @@ def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes:
         nearest = body_to_plane(body, item.shape)
         profile = _heights(body, item.shape)
     else:
-        assert isinstance(item.shape, Cylinder | TubeRun)
-        other = cylinder_body(item.shape) if isinstance(item.shape, Cylinder) else run_body(item.shape)
-        nearest, _ = body_to_body(body, other)
-        profile = profile_to_body(body, other)
+        others = round_bodies(item)
+        nearest = min((body_to_body(body, other)[0] for other in others), key=lambda found: found.value)
+        profile = _nearest_of([profile_to_body(body, other) for other in others])
     gap = Gap(
         place=place_at(centreline, nearest.at),
         other=item.name,
@@ -129,6 +129,18 @@ def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes:
     if gap.value < gap.required:
         return replace(gap, near=stretches_below(profile, body.span, item.clearance))
     return gap
+
+
+def round_bodies(item: ChassisItem) -> list[Body]:
+    """The round bodies an item is made of: a cylinder, a line along points, or the tubes of another header."""
+    if isinstance(item.shape, HeaderRef):
+        return [tube_body(line, item.shape.diameter / 2) for line in item.shape.lines]
+    assert isinstance(item.shape, Cylinder | TubeRun)
+    return [cylinder_body(item.shape) if isinstance(item.shape, Cylinder) else run_body(item.shape)]
+
+
+def _nearest_of(profiles: list[Profile]) -> Profile:
+    return lambda at: np.min([profile(at) for profile in profiles], axis=0)
 
 
 def _is_on_wrong_side(item: ChassisItem, mesh: TriangleMesh, body: Body, nearest: Nearest) -> bool:

@@ -26,6 +26,7 @@ from headergen.model import (
     Frame,
     Gap,
     Header,
+    HeaderRef,
     Line,
     MeshRef,
     Place,
@@ -87,7 +88,9 @@ def _compare(
 ) -> SecondOpinion:
     distance = max(float(one[0].min_distance_other(two[0])), 0.0)
     allowed = one[1] + two[1] + LIBRARY_ERROR
-    return SecondOpinion(primary, other, max(exact, 0.0), distance, allowed)
+    # what is swallowed whole is measured from within, and is no farther from the skin than it is deep
+    surface = min(distance, -exact) if exact < 0 else exact
+    return SecondOpinion(primary, other, surface, distance, allowed)
 
 
 def _manager(meshes: Sequence[TriangleMesh]) -> Any:
@@ -115,6 +118,8 @@ def _item_skins(item: ChassisItem, meshes: Mapping[str, TriangleMesh]) -> Iterat
         yield Skin(box_mesh(Box(Frame(centre, frame.x, frame.y, frame.z), (HALF_SPACE,) * 3)), 0.0)
     elif isinstance(shape, Cylinder):
         yield _round_skin(shape.start, shape.end, shape.diameter)
+    elif isinstance(shape, HeaderRef):
+        yield from (outer_skin(line, shape.diameter / 2, CHORD_ERROR) for line in shape.lines)
     else:
         assert isinstance(shape, TubeRun)
         for a, b in pairwise(shape.points):

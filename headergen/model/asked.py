@@ -13,11 +13,15 @@ SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list
 
 @dataclass(frozen=True)
 class Source:
-    """The text a header came from: its file, the hash of its bytes, and where each value stands in it."""
+    """The text a header came from: its file, the hash of its bytes, and where each value stands in it.
+
+    `others` are the files it names beside meshes (stock, other specs), as it names them, each with its hash.
+    """
 
     file: str
     sha256: str
     marks: dict[SpecPath, Mark]
+    others: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

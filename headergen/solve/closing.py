@@ -12,7 +12,7 @@ larger bend or rotation turns everything after it about an axis (a screw without
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -42,8 +42,9 @@ DEGREE = math.pi / 180
 LEVER = 500.0  # mm; a direction counts as what it moves at this distance
 WEIGHTS = (3.0, 100.0, 1e5)  # of the equations against the change, one round after another
 CLOSED = 1e-8  # mm, LEVER-scaled for directions; the bars are 1e-6 mm and 1e-6 rad
-SAME_LENGTH = 1e-6  # mm
-RESTARTS = 16
+PUSHES = (50.0, 10.0, 2.0)  # mm
+STEPS_BACK = (0.0, 0.01, 0.1, 0.5, 2.0)  # mm; at the very extreme a shape folds over and cannot be found again
+RESTARTS = 6
 SPREAD = (40.0, 25.0)  # mm and degrees by which restarts stray from the guesses
 LONGEST = 1e6  # mm; stands for 'no upper limit'
 MOST_FREED = 6
@@ -92,21 +93,43 @@ def _settle(primary: Primary, draft: Draft) -> tuple[Primary, Centreline, Miss |
 
 
 def solve(task: Task) -> Array | None:
-    """Values (n,) that close a task with the smallest change from its guesses, or None where none were found."""
-    low, high = task.bounds
-    rng = np.random.default_rng(0)  # the same restarts every time
-    spread = np.array([SPREAD[0] if fit.what == "length" else SPREAD[1] for fit in task.fits])
-    for attempt in range(RESTARTS + 1):
-        start = task.guesses + (spread * rng.uniform(-1, 1, len(task.fits)) if attempt else 0.0)
-        values = _closed_from(task, np.clip(start, low, high))
+    """Values (n,) that close a task with the smallest change from its guesses, or None where none were found.
+
+    Where the guesses do not lead there, other starts are tried, then shapes that close at another length, led to the
+    target.
+    """
+    for start in _starts(task):
+        values = _closed_from(task, start)
+        if values is not None:
+            return values
+    if task.target is None or _is_out_of_reach(task):
+        return None
+    for free in _closed_at_any_length(task):
+        led, _ = _led_to_target(task, free)
+        values = _closed_from(task, led, WEIGHTS[-1:])
         if values is not None:
             return values
     return None
 
 
-def _closed_from(task: Task, values: Array) -> Array | None:
+def _starts(task: Task) -> Iterator[Array]:
+    """The guesses, then places round them; the same ones every time."""
+    rng = np.random.default_rng(0)
+    spread = np.array([SPREAD[0] if fit.what == "length" else SPREAD[1] for fit in task.fits])
+    for attempt in range(RESTARTS + 1):
+        stray = spread * rng.uniform(-1, 1, len(spread)) if attempt else 0.0
+        yield np.clip(task.guesses + stray, *task.bounds)
+
+
+def _closed_at_any_length(task: Task) -> Iterator[Array]:
+    free = replace(task, target=None)
+    closed = (_closed_from(free, start) for start in _starts(task))
+    return (values for values in closed if values is not None)
+
+
+def _closed_from(task: Task, values: Array, weights: Sequence[float] = WEIGHTS) -> Array | None:
     low, high = task.bounds
-    for weight in WEIGHTS:
+    for weight in weights:
         values = least_squares_in_box(_weighted(task, weight), values, low, high)
     values = least_squares_in_box(lambda v: equations(task, v), values, low, high)
     return values if _is_closed(task, values) else None
@@ -202,45 +225,59 @@ def _least_miss(task: Task) -> Array:
 
 
 def nearest_length(task: Task) -> float | None:
-    """The developed length nearest to the target with which a task does close; None where it closes with none."""
-    assert task.target is not None
-    free = replace(task, target=None)
-    low, high = task.bounds
-    rng = np.random.default_rng(1)
-    spread = np.array([SPREAD[0] if fit.what == "length" else SPREAD[1] for fit in task.fits])
-    found = []
-    for attempt in range(RESTARTS // 2):
-        start = task.guesses + (spread * rng.uniform(-1, 1, len(task.fits)) if attempt else 0.0)
-        values = _closed_from(free, np.clip(start, low, high))
-        if values is not None:
-            found.append(_toward_target(task, free, values))
-    return min(found, key=lambda length: abs(length - task.target), default=None)  # type: ignore[operator]
+    """The developed length nearest to the target with which a task does close, confirmed by solving for it.
+
+    None where it was found to close with none. What is nearest is only what was found in a few tries.
+    """
+    target = task.target
+    assert target is not None
+    lengths = [_led_to_target(task, values)[1] for values in _closed_at_any_length(task)]
+    found = sorted(lengths, key=lambda length: abs(length - target))
+    for length in found[:2]:
+        for back in STEPS_BACK:
+            candidate = length + math.copysign(back, length - target)
+            if solve(replace(task, target=candidate)) is not None:
+                return _pushed(task, candidate)
+    return None
 
 
-def _toward_target(task: Task, free: Task, values: Array) -> float:
-    """The length nearest to the target along the closed shapes that hang together with `values`."""
-    assert task.target is not None
-    low, high = task.bounds
-    target, guesses = task.target, task.guesses
+def _pushed(task: Task, length: float) -> float:
+    """A length that closes, brought nearer to the target in ever smaller steps while it still does."""
+    target = task.target
+    assert target is not None
+    for step in PUSHES:
+        while abs(length - target) > step:
+            nearer = length - math.copysign(step, length - target)
+            if solve(replace(task, target=nearer)) is None:
+                break
+            length = nearer
+    return length
 
-    def function(weight: float, pull: float) -> Function:
-        def residuals(v: Array) -> tuple[Array, Array]:
-            all_six, slopes = equations(task, v)
-            scale = np.r_[np.full(5, weight), 1.0]
-            change = pull * (v - guesses)
-            return np.r_[scale * all_six, change], np.r_[scale[:, None] * slopes, pull * np.eye(len(v))]
 
-        return residuals
-
-    best = _line(task, values).length
+def _led_to_target(task: Task, values: Array) -> tuple[Array, float]:
+    """The closed shape nearest to the target's length that hangs together with `values`, and its length."""
+    free, target = replace(task, target=None), task.target
+    assert target is not None
+    led = values
     for weight, pull in ((30.0, 1e-2), (1e3, 1e-4), (1e5, 1e-6)):
-        values = least_squares_in_box(function(weight, pull), values, low, high)
-    values = least_squares_in_box(lambda v: equations(free, v), values, low, high)
-    if _is_closed(free, values):
-        length = _line(task, values).length
-        if abs(length - target) < abs(best - target):
-            best = length
-    return best
+        led = least_squares_in_box(_toward_length(task, weight, pull), led, *task.bounds)
+    led = least_squares_in_box(lambda v: equations(free, v), led, *task.bounds)
+    before, after = _line(task, values).length, _line(task, led).length
+    if _is_closed(free, led) and abs(after - target) < abs(before - target):
+        return led, after
+    return values, before
+
+
+def _toward_length(task: Task, weight: float, pull: float) -> Function:
+    """Closing weighs most, then the length, then the change."""
+    guesses, scale = task.guesses, np.r_[np.full(5, weight), 1.0]
+
+    def residuals(values: Array) -> tuple[Array, Array]:
+        miss, slopes = equations(task, values)
+        change = pull * (values - guesses)
+        return np.r_[scale * miss, change], np.r_[scale[:, None] * slopes, pull * np.eye(len(values))]
+
+    return residuals
 
 
 def _miss(task: Task, values: Array, draft: Draft) -> Miss:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Function = Callable[[Array], tuple[Array, Array]]  # values (n,) → residuals (m,) and their derivatives (m, n)
 
-ROUNDS = 100
+ROUNDS = 60
 ENOUGH = 1e-13  # step, relative to the values, at which nothing more is gained
 
 

@@ -79,7 +79,7 @@ class TubeRunEntry(Entry):
     diameter: Size = Field(description="outside diameter")
 
 
-SHAPES = ("mesh", "box", "cylinder", "plane", "tube")
+SHAPES = ("mesh", "box", "cylinder", "plane", "tube", "header")
 MESH_FORMATS = (".stl", ".ply", ".obj", ".off", ".glb")
 
 
@@ -109,6 +109,7 @@ class ChassisEntry(Entry):
     cylinder: CylinderEntry | None = Field(default=None, description="a cylinder")
     plane: HalfSpaceEntry | None = Field(default=None, description="a plane with nothing allowed behind it")
     tube: TubeRunEntry | None = Field(default=None, description="a round line or cable along points")
+    header: Name | None = Field(default=None, description="spec of another header, whose tubes must not be touched")
     clearance: Margin = Field(description="gap that every primary must keep from it")
     role: Literal["obstacle", "enclosure", "surface"] = Field(
         default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: a skin without inside"
@@ -124,4 +125,8 @@ class ChassisEntry(Entry):
         elif self.units is None:
             hint = "add units: mm, cm, m or in; mesh files carry none"
             raise complain("a mesh needs the unit of its numbers", hint, at=("mesh",))
+        if self.role == "surface" and self.mesh is None:
+            raise complain("only a mesh can be a surface", at=("role",))
+        if self.role == "enclosure" and self.mesh is None and self.box is None:
+            raise complain("only a mesh or a box can be an enclosure", at=("role",))
         return self

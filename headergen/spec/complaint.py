@@ -21,6 +21,9 @@ MEMBERS = {
     "bolts": "bolt",
     "bends": "bend",
     "straights": "straight",
+    "keep": "item",
+    "mirrored": "item",
+    "parallel_to": "entry",
 }
 DROPPED = {"path", "points", "radii", "bores", "bolts", "bends", "straights"}
 

@@ -35,6 +35,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _names(data)
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)
+    yield from _parallels(data, unit)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:
@@ -163,3 +164,20 @@ def _start_of_points(number: str, entry: PrimaryEntry, start: Frame, limits: Lim
             (*path, 1),
             f"the first leg leaves port {number} at {lean:.1f} degrees to the port; {limits.end_angle:g} are allowed",
         )
+
+
+def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """What runs along a line is a straight of the path, and the line has that name."""
+    lines = list(_mapping(data, "lines"))
+    for number, raw in _mapping(data, "primaries").items():
+        entry = _read(PrimaryEntry, raw, unit)
+        for index, parallel in enumerate(entry.parallel_to if entry is not None else ()):
+            path: SpecPath = ("primaries", number, "parallel_to", index)
+            steps = entry.path if entry is not None else None
+            if steps is None:
+                yield Trouble(path, "parallel_to counts the steps of a path, and this primary has points")
+            elif parallel.step > len(steps) or steps[parallel.step - 1].straight is None:
+                yield Trouble((*path, "step"), f"step {parallel.step} of this path is not a straight")
+            if parallel.line not in lines:
+                known = f"named are {', '.join(lines)}" if lines else "name it under lines: {from: […], to: […]}"
+                yield Trouble((*path, "line"), f"no line is called {parallel.line}", known)

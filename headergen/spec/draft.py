@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Literal
 
 from headergen.geometry.centreline import steps_from_points
@@ -17,12 +18,16 @@ from headergen.model import (
     Collector,
     Cylinder,
     Draft,
+    Fit,
     Flange,
     Frame,
+    HeaderRef,
     Job,
     LengthTarget,
     Limits,
     MeshRef,
+    NamedLine,
+    Parallel,
     Plane,
     Port,
     PortShape,
@@ -40,11 +45,24 @@ from headergen.spec.bores import bore_places
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry, ShapeEntry
 from headergen.spec.entry import PlaneEntry
-from headergen.spec.models import LimitsEntry, PrimaryEntry, SpecFile, StepEntry, StockFile, TubeEntry
+from headergen.spec.models import (
+    LimitsEntry,
+    LineEntry,
+    MirrorFile,
+    PrimaryEntry,
+    SpecFile,
+    StepEntry,
+    StockFile,
+    TubeEntry,
+    is_free,
+)
+
+SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
+NO_LIMIT = 1e6  # mm
 
 
-def draft_from(spec: SpecFile, stock: Stock | None, mesh_hashes: Mapping[str, str]) -> Draft:
-    """The draft of a spec in which everything agrees; `mesh_hashes` by mesh path as written in the spec."""
+def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -> Draft:
+    """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written."""
     flange = _flange(spec.flange)
     collectors = tuple(_collector(name, entry, spec.tube) for name, entry in spec.collectors.items())
     ports = {port.number: port for port in flange.ports}
@@ -57,11 +75,38 @@ def draft_from(spec: SpecFile, stock: Stock | None, mesh_hashes: Mapping[str, st
         collectors=collectors,
         length=LengthTarget(spec.length.target, spec.length.tolerance),
         primaries=tuple(
-            _primary(number, entry, ports[number], bores[number]) for number, entry in sorted(spec.primaries.items())
+            _primary(number, entry, (ports[number], bores[number]), spec.limits)
+            for number, entry in sorted(spec.primaries.items())
         ),
-        chassis=tuple(_item(entry, mesh_hashes) for entry in spec.chassis),
+        chassis=items_of(spec.chassis, hashes),
         limits=_limits(spec.limits),
+        lines=_lines(spec.lines),
         units=spec.units,
+    )
+
+
+def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Draft:
+    """A draft with what the spec of another bank says differently in place; chassis and named lines are its own.
+
+    Raises PointsError where no tube can follow the points of a primary.
+    """
+    limits = changes.limits or LimitsEntry()
+    entries = changes.primaries
+    primaries = (
+        _primary(p.number, entries[p.number], (p.port, p.bore), limits) if p.number in entries else p
+        for p in draft.primaries
+    )
+    job, tube, length = changes.job, changes.tube, changes.length
+    return replace(
+        draft,
+        job=Job(job.title, job.revision, job.date, job.customer, job.notes),
+        tube=draft.tube if tube is None else Tube(tube.outside_diameter, tube.wall, tube.material),
+        stock=draft.stock if changes.stock is None else stock,
+        length=draft.length if length is None else LengthTarget(length.target, length.tolerance),
+        limits=draft.limits if changes.limits is None else _limits(changes.limits),
+        primaries=tuple(primaries),
+        lines=_lines(changes.lines),
+        units=changes.units,
     )
 
 
@@ -90,8 +135,25 @@ def steps_of(entry: PrimaryEntry, start: Frame) -> tuple[Step, ...]:
 
 def _step(entry: StepEntry) -> Step:
     if entry.straight is not None:
-        return Straight(entry.straight)
-    return Bend(math.radians(entry.bend or 0.0), entry.radius or 0.0, math.radians(entry.rotation or 0.0))
+        return Straight(entry.straight.fit)
+    assert entry.bend is not None
+    rotation = entry.rotation.fit if entry.rotation is not None else 0.0
+    return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))
+
+
+def _fits(entry: PrimaryEntry, limits: LimitsEntry) -> Iterator[Fit]:
+    """The values of a path that may move, with their limits."""
+    for number, step in enumerate(entry.path or (), 1):
+        if (value := step.straight) is not None and is_free(value):
+            low = value.min if value.min is not None else min(max(limits.min_straight, SHORTEST), value.fit)
+            yield Fit(number, "length", low, value.max if value.max is not None else NO_LIMIT)
+        if (angle := step.bend) is not None and is_free(angle):
+            low, high = angle.min or min(1.0, angle.fit), angle.max or 180.0
+            yield Fit(number, "angle", math.radians(low), math.radians(high))
+        if (turn := step.rotation) is not None and is_free(turn):
+            low = turn.min if turn.min is not None else turn.fit - 180.0
+            high = turn.max if turn.max is not None else turn.fit + 180.0
+            yield Fit(number, "rotation", math.radians(low), math.radians(high))
 
 
 def _right_handed(frame: Frame) -> Frame:
@@ -122,16 +184,37 @@ def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
         Bore(name, number, primary, Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z))
         for number, (primary, place) in enumerate(zip(entry.bores, bore_places(entry, tube), strict=True), 1)
     )
-    slip = entry.slip or 0.0
-    return Collector(name, frame, entry.join, slip, bores, _radians(entry.half_angle), entry.outlet, entry.spike)
+    return Collector(
+        name=name,
+        frame=frame,
+        join=entry.join,
+        slip=entry.slip or 0.0,
+        bores=bores,
+        half_angle=_radians(entry.half_angle),
+        outlet=entry.outlet,
+        outlet_length=entry.outlet_length,
+        spike=entry.spike,
+    )
 
 
 def _radians(degrees: float | None) -> float | None:
     return None if degrees is None else math.radians(degrees)
 
 
-def _primary(number: int, entry: PrimaryEntry, port: Port, bore: Bore) -> Primary:
-    return Primary(number, port, bore, steps_of(entry, port.frame), entry.target, entry.locked)
+def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: LimitsEntry) -> Primary:
+    return Primary(
+        number,
+        *ends,
+        steps=steps_of(entry, ends[0].frame),
+        target=entry.target,
+        locked=entry.locked,
+        fits=tuple(_fits(entry, limits)),
+        parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
+    )
+
+
+def _lines(entries: Mapping[str, LineEntry]) -> tuple[NamedLine, ...]:
+    return tuple(NamedLine(name, line.start, line.end, line.diameter) for name, line in entries.items())
 
 
 def _limits(entry: LimitsEntry) -> Limits:
@@ -142,15 +225,23 @@ def _limits(entry: LimitsEntry) -> Limits:
         between_tubes=entry.between_tubes,
         together=entry.together,
         chord_error=entry.chord_error,
+        port_straight=entry.port_straight,
+        collector_straight=entry.collector_straight,
+        bend_may_meet_bend=entry.bend_may_meet_bend,
     )
 
 
-def _item(entry: ChassisEntry, mesh_hashes: Mapping[str, str]) -> ChassisItem:
-    shape = _item_shape(entry, mesh_hashes)
+def items_of(entries: Iterable[ChassisEntry], hashes: Mapping[str, str]) -> tuple[ChassisItem, ...]:
+    """Chassis items; `hashes` as for draft_from."""
+    return tuple(_item(entry, hashes) for entry in entries)
+
+
+def _item(entry: ChassisEntry, hashes: Mapping[str, str]) -> ChassisItem:
+    shape = _item_shape(entry, hashes)
     return ChassisItem(entry.name, shape, entry.clearance, entry.role, entry.free_from_flange)
 
 
-def _item_shape(entry: ChassisEntry, mesh_hashes: Mapping[str, str]) -> Shape:
+def _item_shape(entry: ChassisEntry, hashes: Mapping[str, str]) -> Shape:
     if entry.box is not None:
         return Box(_box_frame(entry.box), entry.box.size)
     if entry.cylinder is not None:
@@ -159,9 +250,11 @@ def _item_shape(entry: ChassisEntry, mesh_hashes: Mapping[str, str]) -> Shape:
         return Plane(entry.plane.origin, frame_from_normal(entry.plane.origin, entry.plane.normal).z)
     if entry.tube is not None:
         return TubeRun(tuple(entry.tube.points), entry.tube.diameter)
+    if entry.header is not None:
+        return HeaderRef(entry.header, hashes[entry.header])
     assert entry.mesh is not None and entry.units is not None
     units: Literal["mm", "cm", "m", "in"] = entry.units
-    return MeshRef(entry.mesh, mesh_hashes[entry.mesh], units, _placement(entry.placement), entry.extent)
+    return MeshRef(entry.mesh, hashes[entry.mesh], units, _placement(entry.placement), entry.extent)
 
 
 def _box_frame(entry: BoxEntry) -> Frame:

@@ -16,6 +16,7 @@ from headergen.spec.fields import (
     HalfAngle,
     Hole,
     Lean,
+    Margin,
     Opening,
     OvalSize,
     Size,
@@ -134,6 +135,7 @@ class CollectorEntry(Entry):
     bores: list[Counted] = Field(min_length=1, description="which primary goes into bore 1, 2, 3, …")
     half_angle: HalfAngle | None = Field(default=None, description="for the merge: half of the cone's angle")
     outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
+    outlet_length: Margin = Field(default=0.0, description="for the merge: straight tube after it [0]")
     spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
 
     @model_validator(mode="after")

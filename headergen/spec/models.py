@@ -7,19 +7,23 @@ arrive here in millimetres, angles in degrees.
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Self
+import math
+from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
+from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.spec.chassis import ChassisEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
-from headergen.spec.entry import Entry, exactly_one, one_of, only_with
+from headergen.spec.entry import Entry, exactly_one, needs_direction, one_of, only_with
 from headergen.spec.fields import (
     AngleTolerance,
     BendAngle,
     ChordError,
+    Coordinate,
     Counted,
     Diameter,
+    Direction,
     Legs,
     Margin,
     Name,
@@ -100,6 +104,72 @@ class LimitsEntry(Entry):
         default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
     )
     chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
+    port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
+    collector_straight: Margin = Field(default=0.0, description="shortest straight allowed before the collector [0]")
+    bend_may_meet_bend: bool = Field(
+        default=True, description="false: between two bends min_straight is wanted, as in a shop that bends its own"
+    )
+
+
+def _guess(value: object) -> object:
+    """A plain value is a guess that may not move."""
+    return value if isinstance(value, dict) else {"fit": value, "min": value, "max": value}
+
+
+def _in_order(entry: LengthValue | BendValue | TurnValue) -> None:
+    if entry.min is not None and entry.min > entry.fit:
+        raise complain("min is more than the guess", at=("min",))
+    if entry.max is not None and entry.max < entry.fit:
+        raise complain("max is less than the guess", at=("max",))
+
+
+def is_free(value: LengthValue | BendValue | TurnValue | None) -> bool:
+    return value is not None and (value.min, value.max) != (value.fit, value.fit)
+
+
+class LengthValue(Entry):
+    """A length, or a guess at one that headergen may change: {fit: 45, min: 20, max: 80}."""
+
+    fit: Step = Field(description="guess; the value is found so that the tube ends on its bore")
+    min: Step | None = Field(default=None, description="least it may become [the shortest straight, or 1 mm]")
+    max: Step | None = Field(default=None, description="most it may become [no limit]")
+
+    _plain = model_validator(mode="before")(_guess)
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        _in_order(self)
+        return self
+
+
+class BendValue(Entry):
+    """The angle of a bend, or a guess at it that headergen may change."""
+
+    fit: BendAngle = Field(description="guess in degrees; the value is found so that the tube ends on its bore")
+    min: BendAngle | None = Field(default=None, description="least it may become [1]")
+    max: BendAngle | None = Field(default=None, description="most it may become [180]")
+
+    _plain = model_validator(mode="before")(_guess)
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        _in_order(self)
+        return self
+
+
+class TurnValue(Entry):
+    """The rotation of a bend, or a guess at it that headergen may change."""
+
+    fit: Turn = Field(description="guess in degrees; the value is found so that the tube ends on its bore")
+    min: Turn | None = Field(default=None, description="least it may become [180 less than the guess]")
+    max: Turn | None = Field(default=None, description="most it may become [180 more than the guess]")
+
+    _plain = model_validator(mode="before")(_guess)
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        _in_order(self)
+        return self
 
 
 class StepEntry(Entry):
@@ -107,11 +177,11 @@ class StepEntry(Entry):
 
     model_config = one_of("straight", "bend", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]})
 
-    straight: Step | None = Field(default=None, description="length of a straight")
-    bend: BendAngle | None = Field(default=None, description="angle of a bend, at most 180 degrees")
+    straight: LengthValue | None = Field(default=None, description="length of a straight")
+    bend: BendValue | None = Field(default=None, description="angle of a bend, at most 180 degrees")
     radius: Radius | None = Field(default=None, description="centre-line radius of the bend")
-    rotation: Turn | None = Field(
-        None,
+    rotation: TurnValue | None = Field(
+        default=None,
         description="turn of the bend plane about the direction of travel, right-hand positive, from the "
         "bend before; the first one from the flange's x [0]",
     )
@@ -122,6 +192,28 @@ class StepEntry(Entry):
             only_with(self, ("radius", "rotation"), "a bend, and this is a straight")
         elif self.radius is None:
             raise complain("a bend needs its radius", "add radius: the centre-line radius", at=("bend",))
+        return self
+
+
+class ParallelEntry(Entry):
+    """A straight that runs along a named line."""
+
+    step: Counted = Field(description="number of the straight in the path, from 1")
+    line: Name = Field(description="name of the line, from lines")
+    angle: AngleTolerance = Field(default=1.0, description="degrees by which it may be off [1]")
+
+
+class LineEntry(Entry):
+    """A straight line in the chassis, such as the axis of a frame member."""
+
+    start: Point = Field(alias="from", description="one end of it")
+    end: Point = Field(alias="to", description="its other end")
+    diameter: Margin = Field(default=0.0, description="of the member round it [0: a bare line]")
+
+    @model_validator(mode="after")
+    def _length(self) -> Self:
+        if norm(subtract(self.end, self.start)) < 1e-6:
+            raise complain("the line ends where it starts", at=("to",))
         return self
 
 
@@ -138,6 +230,7 @@ class PrimaryEntry(Entry):
     radii: list[Radius] | None = Field(default=None, description="with points: a radius for each inner point")
     target: Step | None = Field(default=None, description="length of this primary, where it differs from the others")
     locked: bool = Field(default=False, description="true: leave this primary as it is")
+    parallel_to: list[ParallelEntry] = Field(default=[], description="straights that run along named lines")
 
     @model_validator(mode="before")
     @classmethod
@@ -183,6 +276,60 @@ class SpecFile(Entry):
     limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
     primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
+    lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
+
+
+class MirrorPlaneEntry(Entry):
+    """The plane between two banks."""
+
+    origin: Point = Field(default=(0.0, 0.0, 0.0), description="a point on it [0, 0, 0]")
+    normal: Direction = Field(default=(0.0, 1.0, 0.0), description="direction square to it [left]")
+
+    @model_validator(mode="after")
+    def _faces(self) -> Self:
+        needs_direction(self.normal, "normal")
+        return self
+
+
+class BankEntry(Entry):
+    """How this bank follows from the other one."""
+
+    offset: Coordinate = Field(description="how far this bank sits along the crank from the other, forward positive")
+    way: Literal["staggered", "longer", "abreast"] = Field(
+        description="staggered: moved whole, collector too; longer: collector abreast of the other's, primaries longer "
+        "or shorter; abreast: collector exactly mirrored, values marked to fit found again"
+    )
+    crank: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the crank [forward]")
+    mirror: MirrorPlaneEntry = Field(default=MirrorPlaneEntry(), description="the plane between the banks")
+    keep: list[Name] = Field(default=[], description="chassis items of the other spec that stand where they are")
+    mirrored: list[Name] = Field(default=[], description="simple solids of the other spec, mirrored with the bank")
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        needs_direction(self.crank, "crank")
+        lean = 90 - math.degrees(angle_between(self.crank, self.mirror.normal))
+        if abs(lean) > 1e-6:
+            raise complain(f"the crank leaves the mirror plane by {abs(lean):.3g} degrees", at=("crank",))
+        return self
+
+
+class MirrorFile(Entry):
+    """The other bank of a header: what it mirrors, how, and what is different."""
+
+    format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
+        description="format of this file: 1"
+    )
+    mirror_of: Name = Field(description="the spec of the first bank, counted from this spec's folder")
+    job: JobEntry = Field(description="what it is for")
+    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    bank: BankEntry = Field(description="how this bank follows from the other")
+    tube: TubeEntry | None = Field(default=None, description="in place of the other's")
+    stock: Name | None = Field(default=None, description="in place of the other's")
+    length: LengthEntry | None = Field(default=None, description="in place of the other's")
+    limits: LimitsEntry | None = Field(default=None, description="in place of the other's")
+    primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="tubes that are different, by number")
+    chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
+    lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
 
 
 class StockBendEntry(Entry):

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import hashlib
+import os
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
 from headergen.model import Draft, Source, Stock
+from headergen.spec.bank import bank_troubles, other_bank
 from headergen.spec.complaint import Complaint, SpecError, Trouble
 from headergen.spec.crosscheck import cross_troubles
 from headergen.spec.draft import draft_from, stock_from
 from headergen.spec.entry import Entry
 from headergen.spec.files import read_file, shown_path
-from headergen.spec.models import SpecFile, StockFile
+from headergen.spec.mirror import BankError
+from headergen.spec.models import MirrorFile, SpecFile, StockFile
 from headergen.spec.scalars import Refused
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
 from headergen.spec.units import Unit
 from headergen.spec.wording import troubles_of
 
+SPEC_ENDINGS = (".yaml", ".yml")
 MOST_COMPLAINTS = 100  # of one run; a file with more has the same thing wrong many times
 
 E = TypeVar("E", bound=Entry)
@@ -37,22 +42,90 @@ def read_spec(path: Path) -> tuple[Source, Draft]:
         raise SpecError([Complaint(str(path), None, None, "", refused.message, hint=refused.hint)]) from None
     text = read_text(content, str(path))
     data = text.data if isinstance(text.data, dict) else {}
+    if "mirror_of" in data:
+        return _read_mirror(path, content, text)
     spec, troubles = _entries(SpecFile, text)
     troubles += cross_troubles(data, _unit(data))
-    hashes, unread = _mesh_hashes(data.get("chassis"), path.parent)
-    stock, no_stock, in_stock = _stock(data.get("stock"), path.parent)
-    placed = (complaint_at(text, trouble) for trouble in (*troubles, *unread, *no_stock))
-    complaints = [*_in_order([*text.complaints, *placed]), *in_stock]
+    named = _named_files(data, path.parent)
+    complaints = named.complaints(text, troubles)
     if complaints or spec is None:
         raise SpecError(_capped(complaints))
-    source = Source(path.as_posix(), hashlib.sha256(content).hexdigest(), text.marks)
-    return source, draft_from(spec, stock, hashes)
+    return _source(path, content, text, named), draft_from(spec, named.stock, named.hashes)
+
+
+def _source(path: Path, content: bytes, text: Text, named: _Named) -> Source:
+    return Source(path.as_posix(), hashlib.sha256(content).hexdigest(), text.marks, named.others)
+
+
+@dataclass(frozen=True)
+class _Named:
+    """The files that a spec names: their content as far as it is needed, and what is wrong with them."""
+
+    stock: Stock | None
+    hashes: dict[str, str]  # of meshes and other specs, by path as written
+    others: tuple[tuple[str, str], ...]  # stock and other specs, each with its hash
+    troubles: tuple[Trouble, ...]
+    in_stock: tuple[Complaint, ...]
+
+    def complaints(self, text: Text, troubles: list[Trouble]) -> list[Complaint]:
+        """All that is wrong, with `troubles` of the spec itself, in the order of the file."""
+        placed = (complaint_at(text, trouble) for trouble in (*troubles, *self.troubles))
+        return [*_in_order([*text.complaints, *placed]), *self.in_stock]
+
+
+def _named_files(data: dict[str, Any], folder: Path) -> _Named:
+    stock, no_stock, in_stock, stock_hash = _stock(data.get("stock"), folder)
+    hashes, unread = _hashes(data.get("chassis"), folder)
+    specs = ((name, sha) for name, sha in hashes.items() if name.endswith(SPEC_ENDINGS))
+    others = (*([(data["stock"], stock_hash)] if stock_hash else []), *specs)
+    return _Named(stock, hashes, others, (*no_stock, *unread), in_stock)
+
+
+def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
+    """The other bank: the spec it mirrors is read first, and its complaints come after this one's own."""
+    data: dict[str, Any] = text.data
+    changes, troubles = _entries(MirrorFile, text)
+    named = _named_files(data, path.parent)
+    of, first, in_first = _mirrored_spec(data["mirror_of"], path.parent)
+    troubles += of
+    if first is not None and changes is not None:
+        troubles += list(bank_troubles(changes, first[1]))
+    complaints = named.complaints(text, troubles)
+    if complaints or in_first or changes is None or first is None:
+        raise SpecError(_capped([*complaints, *in_first]))
+    try:
+        draft = other_bank(
+            changes, first[1], (named.stock, named.hashes), os.path.relpath(first[0].parent, path.parent)
+        )
+    except BankError as error:
+        trouble = Trouble(("bank", "way"), str(error))
+        raise SpecError([complaint_at(text, trouble)]) from None
+    mirrored = (data["mirror_of"], hashlib.sha256(read_file(first[0], LARGEST)).hexdigest())
+    return _source(path, content, text, replace(named, others=(mirrored, *named.others))), draft
+
+
+def _mirrored_spec(
+    named: object, folder: Path
+) -> tuple[list[Trouble], tuple[Path, Draft] | None, tuple[Complaint, ...]]:
+    """The draft of the first bank: troubles with finding it, the draft with its path, what its own file has wrong."""
+    if not isinstance(named, str):
+        return [], None, ()
+    path = folder / named
+    try:
+        if b"mirror_of" in read_file(path, LARGEST):
+            return [Trouble(("mirror_of",), f"{named} is itself the mirror of another spec")], None, ()
+        _, draft = read_spec(path)
+    except Refused as refused:
+        return [Trouble(("mirror_of",), refused.message, refused.hint)], None, ()
+    except SpecError as error:
+        return [], None, error.complaints
+    return [], (path, draft), ()
 
 
 def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
     """The file's values as entries, or what is wrong with them."""
     if not isinstance(text.data, dict) and text.data is not None:
-        hint = "the first line of a spec is format: 1" if kind is SpecFile else ""
+        hint = "the first line of a spec is format: 1" if kind is not StockFile else ""
         return None, [Trouble((), "the file must hold keys with values", hint)]
     try:
         return kind.model_validate(text.data, context={"unit": _unit(text.data or {})}), []
@@ -66,34 +139,37 @@ def _unit(data: dict[str, Any]) -> Unit | None:
     return units if units in ("mm", "in") else None
 
 
-def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tuple[Complaint, ...]]:
-    """The shelf a spec names, a trouble with finding it, and what its own file has wrong."""
+def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tuple[Complaint, ...], str]:
+    """The shelf a spec names, a trouble with finding it, what its own file has wrong, and its hash."""
     if not isinstance(named, str):
-        return None, [], ()
+        return None, [], (), ""
     try:
         path = folder / named
-        text = read_text(read_file(path, LARGEST), shown_path(path))
+        content = read_file(path, LARGEST)
+        text = read_text(content, shown_path(path))
     except Refused as refused:
-        return None, [Trouble(("stock",), refused.message, refused.hint)], ()
+        return None, [Trouble(("stock",), refused.message, refused.hint)], (), ""
     except SpecError as error:
-        return None, [], error.complaints
+        return None, [], error.complaints, ""
     entry, troubles = _entries(StockFile, text)
     complaints = _in_order([*text.complaints, *(complaint_at(text, trouble) for trouble in troubles)])
-    return stock_from(entry) if entry is not None and not complaints else None, [], tuple(complaints)
+    stock = stock_from(entry) if entry is not None and not complaints else None
+    return stock, [], tuple(complaints), hashlib.sha256(content).hexdigest()
 
 
-def _mesh_hashes(items: object, folder: Path) -> tuple[dict[str, str], list[Trouble]]:
-    """SHA-256 of each mesh's content by its path as written; troubles for those that cannot be had."""
+def _hashes(items: object, folder: Path) -> tuple[dict[str, str], list[Trouble]]:
+    """SHA-256 of each mesh and each other spec by its path as written; troubles for those that cannot be had."""
     hashes: dict[str, str] = {}
     troubles: list[Trouble] = []
     for index, item in enumerate(items if isinstance(items, list) else []):
-        named = item.get("mesh") if isinstance(item, dict) else None
-        if not isinstance(named, str) or named in hashes:
-            continue
-        try:
-            hashes[named.strip()] = hashlib.sha256(read_file(folder / named.strip())).hexdigest()
-        except Refused as refused:
-            troubles.append(Trouble(("chassis", index, "mesh"), refused.message, refused.hint))
+        for key in ("mesh", "header"):
+            named = item.get(key) if isinstance(item, dict) else None
+            if not isinstance(named, str) or named in hashes:
+                continue
+            try:
+                hashes[named.strip()] = hashlib.sha256(read_file(folder / named.strip())).hexdigest()
+            except Refused as refused:
+                troubles.append(Trouble(("chassis", index, key), refused.message, refused.hint))
     return hashes, troubles
 
 

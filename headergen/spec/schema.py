@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from headergen.spec.fields import ANGLE_SCHEMA, LENGTH_SCHEMA
-from headergen.spec.models import SpecFile
+from headergen.spec.models import MirrorFile, SpecFile
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: JSON knows keys as text only
@@ -14,15 +14,27 @@ NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: JSON knows keys as text only
 def json_schema() -> dict[str, Any]:
     """The schema of a spec, draft 2020-12. What only the reader can judge, ranges above all, is left to it."""
     schema: dict[str, Any] = _tidied(SpecFile.model_json_schema(by_alias=True))
-    entries = schema["$defs"]
+    other: dict[str, Any] = _tidied(MirrorFile.model_json_schema(by_alias=True))
+    entries = {**other.pop("$defs"), **schema.pop("$defs")}
+    numbered = (schema["properties"]["primaries"], other["properties"]["primaries"])
     entries |= {"length": LENGTH_SCHEMA, "angle": ANGLE_SCHEMA}
-    for mapping in (schema["properties"]["primaries"], entries["FlangeEntry"]["properties"]["ports"]):
+    for mapping in (*numbered, entries["FlangeEntry"]["properties"]["ports"]):
         mapping["patternProperties"] = {NUMBERED: mapping["additionalProperties"]}
         mapping["additionalProperties"] = False
         mapping.pop("propertyNames", None)
     steps = {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/StepEntry"}}
     entries["PrimaryEntry"] = {"anyOf": [steps, entries["PrimaryEntry"]]}
-    return {"$schema": DIALECT, "title": "headergen spec", **schema}
+    for name, plain in (("LengthValue", "length"), ("BendValue", "angle"), ("TurnValue", "angle")):
+        entries[name] = {"anyOf": [{"$ref": f"#/$defs/{plain}"}, entries[name]]}
+    entries |= {"SpecFile": schema, "MirrorFile": other}
+    return {
+        "$schema": DIALECT,
+        "title": "headergen spec",
+        "if": {"required": ["mirror_of"]},
+        "then": {"$ref": "#/$defs/MirrorFile"},
+        "else": {"$ref": "#/$defs/SpecFile"},
+        "$defs": entries,
+    }
 
 
 def _tidied(node: Any) -> Any:

@@ -152,7 +152,7 @@ chassis:
   - {name: gearbox, box: {center: [1, 2, 3], size: [4, 5, 6]}, clearance: 12, free_from_flange: 30}
   - {name: crate, box: {center: [1, 2, 3], size: [4, 5, 6], normal: [0, 3, 0], x: [0, 1, 1]}, clearance: 12}
   - {name: shaft, cylinder: {from: [0, 0, 0], to: [0, 0, 90], diameter: 22}, clearance: 15}
-  - {name: floor, plane: {origin: [0, 0, -300], normal: [0, 0, 7]}, clearance: 20, role: surface}
+  - {name: floor, plane: {origin: [0, 0, -300], normal: [0, 0, 7]}, clearance: 20}
   - {name: line, tube: {points: [[0, 0, 0], [1, 0, 0], [1, 1, 0]], diameter: 6}, clearance: 40}
 """
     )
@@ -162,7 +162,7 @@ chassis:
     assert gearbox.shape.size == (4, 5, 6) and gearbox.free_from_flange == 30
     assert crate.shape.frame.z == pytest.approx((0, 1, 0)) and crate.shape.frame.x == pytest.approx((0, 0, 1))
     assert shaft.shape == Cylinder((0, 0, 0), (0, 0, 90), 22)
-    assert floor.shape == Plane((0, 0, -300), (0, 0, 1)) and floor.role == "surface"
+    assert floor.shape == Plane((0, 0, -300), (0, 0, 1))
     assert line.shape == TubeRun(((0, 0, 0), (1, 0, 0), (1, 1, 0)), 6)
 
 

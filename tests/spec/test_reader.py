@@ -51,7 +51,7 @@ chassis:
     box: {{center: [{s(1)}, {s(2)}, {s(3)}], size: [{s(4)}, {s(5)}, {s(6)}], normal: [0, 1, 1]}}
     clearance: {s(12)}
   - {{name: b, cylinder: {{from: [0, 0, 0], to: [{s(7)}, 0, {s(9)}], diameter: {s(22)}}}, clearance: {s(15)}}}
-  - {{name: c, plane: {{origin: [0, 0, {s(-250)}], normal: [0, 0, 2]}}, clearance: 0, role: enclosure}}
+  - {{name: c, plane: {{origin: [0, 0, {s(-250)}], normal: [0, 0, 2]}}, clearance: 0}}
   - name: d
     tube: {{points: [[0, 0, 0], [{s(50)}, 0, 0]], diameter: {s(6)}}}
     clearance: {s(40)}

@@ -22,6 +22,7 @@ from headergen.geometry.tube_mesh import outer_skin
 from headergen.model import Bend, Centreline, Cylinder, Line, Plane, Step, Straight, TubeRun
 
 RADIUS = 21.2
+EDGE = 1e-11  # mm or rad by which rounding may put a point beyond the segment it belongs to
 CASES = [pytest.param(60, id="60"), pytest.param(300, id="300", marks=pytest.mark.slow)]
 
 
@@ -50,12 +51,12 @@ def distance_to_swept_disc(line: Centreline, radius: float, points: np.ndarray) 
         w = points - np.array(segment.start)
         x, y, z = w @ t, w @ n, w @ b
         if isinstance(segment, Line):
-            inside = (x >= 0) & (x <= segment.length)
+            inside = (x >= -EDGE) & (x <= segment.length + EDGE)
             value = np.hypot(y, z) - radius
         else:
             y = y - segment.radius
-            turn = np.arctan2(x, -y) % (2 * math.pi)
-            inside = turn <= segment.angle
+            turn = (np.arctan2(x, -y) + EDGE) % (2 * math.pi) - EDGE
+            inside = turn <= segment.angle + EDGE
             value = np.hypot(np.hypot(x, y) - segment.radius, z) - radius
         best = np.minimum(best, np.where(inside, value, np.inf))
     first, last = line.segments[0], line.segments[-1]
@@ -140,6 +141,8 @@ def test_triangles_against_a_collision_library(count: int) -> None:
         faces = np.arange(len(corners)).reshape(-1, 3)
         other.add_object("chassis", trimesh.Trimesh(corners, faces, process=False))
         found = max(one.min_distance_other(other), 0.0)
+        if exact == 0.0 and distance_to_swept_disc(line, RADIUS, corners).max() < 0.0:
+            continue  # wholly inside the tube: the library measures to the skin from within
         assert abs(found - exact) <= skin.chord_error + 1e-3, seed
 
 

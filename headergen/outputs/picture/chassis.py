@@ -13,7 +13,7 @@ from headergen.geometry.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
 from headergen.geometry.mesh import Faces, Points, TriangleMesh
 from headergen.geometry.tube_mesh import outer_skin
-from headergen.model import Box, ChassisItem, Cylinder, MeshRef, Straight, TubeRun, Vec
+from headergen.model import Box, ChassisItem, Cylinder, HeaderRef, MeshRef, Straight, TubeRun, Vec
 
 CHORD_ERROR = 0.05  # mm
 BALL = 24  # rows of a ball, and half its columns
@@ -37,6 +37,8 @@ def _bodies(item: ChassisItem, meshes: Mapping[str, tuple[Points, Faces]]) -> It
         yield box_mesh(shape)
     elif isinstance(shape, Cylinder):
         yield _rod(shape.start, shape.end, shape.diameter / 2)
+    elif isinstance(shape, HeaderRef):
+        yield from (outer_skin(line, shape.diameter / 2, CHORD_ERROR).mesh for line in shape.lines)
     elif isinstance(shape, TubeRun):
         yield from (_rod(a, b, shape.diameter / 2) for a, b in pairwise(shape.points))
         yield from (_ball(point, shape.diameter / 2) for point in shape.points)

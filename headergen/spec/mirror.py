@@ -1,0 +1,177 @@
+"""The other bank: a header mirrored, moved along the crank, and right-handed again.
+
+Reflecting a frame turns it left-handed; taking z and x reflected and y = z × x makes it right-handed again, and what
+was at (u, v) in it is then at (u, −v). So rotations and leans change sign and nothing else of a path changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from headergen.geometry.frames import add, cross, determinant, dot, scaled, subtract
+from headergen.model import (
+    Bend,
+    Bore,
+    Box,
+    ChassisItem,
+    Collector,
+    Cylinder,
+    Draft,
+    Fit,
+    Flange,
+    Frame,
+    Plane,
+    Port,
+    Primary,
+    Shape,
+    Step,
+    Straight,
+    TubeRun,
+    Vec,
+)
+
+SQUARE = 1e-6  # cosine between a collector's axis and the crank under which it cannot be brought abreast
+
+
+class BankError(ValueError):
+    """A bank that cannot be made in the way asked for; the message says which primary or collector and why."""
+
+
+@dataclass(frozen=True)
+class Bank:
+    """How one bank follows from the other: `crank` and `normal` are unit directions, the crank in the mirror plane."""
+
+    offset: float
+    way: Literal["staggered", "longer", "abreast"]
+    crank: Vec
+    origin: Vec
+    normal: Vec
+
+
+def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
+    """The draft of the other bank, without chassis. Raises BankError where the way asked for is not possible.
+
+    staggered: all of it moved by the offset. longer: collectors abreast of the first bank's, each reached by stretching
+    its primaries along its axis. abreast: collectors exactly mirrored; what is marked to fit is found again.
+    """
+    stretches = {collector.name: _stretch(collector, bank) for collector in draft.collectors}
+    moves = {name: _collector_move(name, bank, draft, stretch) for name, stretch in stretches.items()}
+    along = scaled(bank.crank, bank.offset)
+    collectors = tuple(_collector(collector, bank, moves[collector.name]) for collector in draft.collectors)
+    bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
+    ports = {port.number: port for port in (_port(port, bank, along) for port in draft.flange.ports)}
+    primaries = [_primary(primary, (ports[primary.number], bores[primary.number]), bank) for primary in draft.primaries]
+    primaries = [_stretched(p, stretches[p.bore.collector], draft.length.target) for p in primaries]
+    return replace(
+        draft,
+        flange=_flange(draft.flange, tuple(ports.values()), bank, along),
+        collectors=collectors,
+        primaries=tuple(primaries),
+        chassis=(),
+    )
+
+
+def _stretch(collector: Collector, bank: Bank) -> float:
+    """By how much the primaries of a collector grow along its axis so that it stands abreast again: −o/cos β."""
+    if bank.way != "longer":
+        return 0.0
+    axis = _direction(collector.frame.z, bank)
+    cosine = dot(axis, bank.crank)
+    if abs(cosine) < SQUARE:
+        raise BankError(f"collector {collector.name} runs square to the crank: no length brings it abreast")
+    return -bank.offset / cosine
+
+
+def _collector_move(name: str, bank: Bank, draft: Draft, stretch: float) -> Vec:
+    if bank.way == "abreast":
+        return (0.0, 0.0, 0.0)
+    collector = next(each for each in draft.collectors if each.name == name)
+    return add(scaled(bank.crank, bank.offset), _direction(collector.frame.z, bank), stretch)
+
+
+def _primary(primary: Primary, ends: tuple[Port, Bore], bank: Bank) -> Primary:
+    if bank.way == "abreast" and not primary.fits:
+        raise BankError(f"primary {primary.number} has no value marked to fit, so it cannot be found again")
+    steps = tuple(_step(step) for step in primary.steps)
+    return replace(
+        primary, port=ends[0], bore=ends[1], steps=steps, fits=tuple(_fit(fit) for fit in primary.fits), parallels=()
+    )
+
+
+def _step(step: Step) -> Step:
+    return replace(step, rotation=-step.rotation) if isinstance(step, Bend) else step
+
+
+def _fit(fit: Fit) -> Fit:
+    return replace(fit, low=-fit.high, high=-fit.low) if fit.what == "rotation" else fit
+
+
+def _stretched(primary: Primary, stretch: float, target: float | None) -> Primary:
+    """The primary with its last straight, and what length is asked of it, longer by `stretch`."""
+    if stretch == 0.0:
+        return primary
+    last = primary.steps[-1]
+    if not isinstance(last, Straight) or last.length + stretch <= 0:
+        raise BankError(f"primary {primary.number} has no last straight that can become {-stretch:.1f} mm shorter")
+    wanted = primary.target if primary.target is not None else target
+    return replace(
+        primary,
+        steps=(*primary.steps[:-1], Straight(last.length + stretch)),
+        target=None if wanted is None else wanted + stretch,
+    )
+
+
+def _flange(flange: Flange, ports: tuple[Port, ...], bank: Bank, move: Vec) -> Flange:
+    bolts = tuple(replace(bolt, at=(bolt.at[0], -bolt.at[1])) for bolt in flange.bolts)
+    return replace(flange, frame=_frame(flange.frame, bank, move), bolts=bolts, ports=ports)
+
+
+def _port(port: Port, bank: Bank, move: Vec) -> Port:
+    return replace(port, frame=_frame(port.frame, bank, move))
+
+
+def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:
+    bores = tuple(replace(bore, frame=_frame(bore.frame, bank, move)) for bore in collector.bores)
+    return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores)
+
+
+def _frame(frame: Frame, bank: Bank, move: Vec) -> Frame:
+    x, z = _direction(frame.x, bank), _direction(frame.z, bank)
+    made = Frame(_point(frame.origin, bank, move), x, cross(z, x), z)
+    assert abs(determinant(made) - 1) < 1e-9, "a mirrored frame"
+    return made
+
+
+def _direction(v: Vec, bank: Bank) -> Vec:
+    return add(v, bank.normal, -2 * dot(v, bank.normal))
+
+
+def _point(point: Vec, bank: Bank, move: Vec) -> Vec:
+    return add(add(bank.origin, _direction(subtract(point, bank.origin), bank)), move)
+
+
+def borrowed_items(items: Iterable[ChassisItem], bank: Bank, keep: Mapping[str, bool]) -> tuple[ChassisItem, ...]:
+    """Chassis items of the first bank for the other: kept in place (True), or mirrored and moved with it (False).
+
+    Raises BankError for a mesh or another header, which cannot be mirrored here.
+    """
+    by_name = {item.name: item for item in items}
+    return tuple(
+        by_name[name] if in_place else replace(by_name[name], shape=_shape(by_name[name], bank))
+        for name, in_place in keep.items()
+    )
+
+
+def _shape(item: ChassisItem, bank: Bank) -> Shape:
+    shape, move = item.shape, scaled(bank.crank, bank.offset)
+    if isinstance(shape, Box):
+        return Box(_frame(shape.frame, bank, move), shape.size)
+    if isinstance(shape, Cylinder):
+        return Cylinder(_point(shape.start, bank, move), _point(shape.end, bank, move), shape.diameter)
+    if isinstance(shape, Plane):
+        return Plane(_point(shape.origin, bank, move), _direction(shape.normal, bank))
+    if isinstance(shape, TubeRun):
+        return TubeRun(tuple(_point(point, bank, move) for point in shape.points), shape.diameter)
+    raise BankError(f"{item.name} is a mesh or another header, and those are not mirrored here")
