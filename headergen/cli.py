@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -27,6 +29,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8")
+    gc.set_threshold(100_000)  # a command lives for seconds; collecting while modules load costs a tenth of that
     with _trouble_as_exit_code():
         sys.exit(commands.main(standalone_mode=False))
 
@@ -47,6 +50,12 @@ def _trouble_as_exit_code() -> Iterator[None]:
     except OSError as wrong:
         _complain(f"{wrong.filename or 'file system'}: {wrong.strerror or wrong}")
         sys.exit(UNREADABLE)
+    except Exception as wrong:
+        if os.environ.get("HEADERGEN_TRACEBACK"):
+            raise
+        _complain(f"headergen itself is at fault here ({type(wrong).__name__}: {wrong}); nothing was changed.")
+        _complain("Please report it with the spec; HEADERGEN_TRACEBACK=1 shows where.")
+        sys.exit(BROKEN)
 
 
 def _complain(message: str) -> None:

@@ -11,18 +11,31 @@ from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.length import length, length_spread
 from headergen.checks.rules.open_end import open_end
 from headergen.checks.rules.own_crossing import own_crossing
-from headergen.checks.rules.straights import min_straight
+from headergen.checks.rules.parallel import parallel
+from headergen.checks.rules.parts_clear import parts_clear
+from headergen.checks.rules.side_by_side import side_by_side
+from headergen.checks.rules.straights import bend_meets_bend, end_straights, min_straight
 from headergen.finding import Finding, sort_findings
 from headergen.model import Header, Survey
 
-PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (closing, bend_radius, bend_on_shelf, min_straight)
+PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
+    closing,
+    bend_radius,
+    bend_on_shelf,
+    min_straight,
+    bend_meets_bend,
+    end_straights,
+    parallel,
+)
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,
+    side_by_side,
     length,
     length_spread,
     own_crossing,
     gap_chassis,
     gap_tubes,
+    parts_clear,
 )
 
 

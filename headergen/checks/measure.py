@@ -8,6 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
+from headergen.checks.envelopes import part_gaps
 from headergen.checks.second_opinion import ask_second_opinion
 from headergen.geometry.between import body_to_body, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
@@ -29,6 +30,7 @@ from headergen.model import (
     HeaderRef,
     MeshRef,
     OwnCrossing,
+    PartGap,
     Plane,
     Primary,
     Stretch,
@@ -54,7 +56,15 @@ def survey(header: Header, meshes: Meshes) -> Survey:
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
+        part_gaps=tuple(_part_gaps(header, meshes)),
     )
+
+
+def _part_gaps(header: Header, meshes: Meshes) -> Iterator[PartGap]:
+    triangles = {item.name: item_triangles(item, meshes) for item in header.draft.chassis}
+    as_mesh = {name: mesh for name, mesh in triangles.items() if mesh is not None}
+    others = (item for item in header.draft.chassis if item.name not in as_mesh and not isinstance(item.shape, Plane))
+    return part_gaps(header, as_mesh, {item.name: round_bodies(item) for item in others})
 
 
 def measure_end(primary: Primary, centreline: Centreline) -> End:

@@ -36,7 +36,7 @@ from headergen.model import (
     Vec,
 )
 
-CHORD_ERROR = 0.4  # mm; of the meshes compared here
+CHORD_ERROR = 0.5  # mm; of the meshes compared here
 LIBRARY_ERROR = 1e-3  # mm; the library works to about 1e-6 of the sizes it handles
 HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48

@@ -25,9 +25,9 @@ from headergen.geometry.body import (
 from headergen.geometry.triangles import Nearest
 from headergen.model import Plane
 
-GRID = 1.0  # mm between the samples in which minima are looked for
+GRID = 2.0  # mm between the samples in which minima are looked for
 ZOOM = 16  # the factor by which a round of zooming narrows the search
-ZOOM_ROUNDS = 6  # from 1 mm to 6e-8 mm along the tube; the gap's own error is the square of that
+ZOOM_ROUNDS = 6  # from 2 mm to 1e-7 mm along the tube; the gap's own error is the square of that
 SQUARE = 1e-7  # cosine under which a direction counts as square to the tube
 
 

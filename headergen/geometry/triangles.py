@@ -225,6 +225,7 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
     for index in np.argsort(round_ended.min(axis=1), kind="stable"):
         curve = body.curves[index]
         parent = np.flatnonzero(round_ended[index] - reach <= min(bound, best.value))
+        parent = parent[_lowest(curve, triangles[parent]) - body.radius <= min(bound, best.value)]
         part = triangles[parent]
         for edge in curve.edges:
             part, parent = keep_inside(part, parent, edge)
@@ -239,6 +240,13 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
             distance, points = _triangles_to_disc(triangles[near], end, body.radius)
             best = _better(best, distance, points, np.full(len(near), place), near)
     return best
+
+
+def _lowest(curve: Curve, triangles: Array) -> Array:
+    """(n,) a bound under the distance of triangles from a curve, by a ball round the curve: tight for large ones."""
+    middle, end = points_on(curve, np.array([curve.length / 2, curve.length]))
+    nearest = nearest_on_triangles(triangles, np.broadcast_to(middle, (len(triangles), 3)))
+    return np.asarray(np.sqrt(_dots(nearest - middle, nearest - middle)) - float(np.linalg.norm(end - middle)))
 
 
 def _better(best: Nearest, value: Array, points: Array, at: Array, parent: Rows) -> Nearest:

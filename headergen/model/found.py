@@ -85,6 +85,21 @@ class Gap:
 
 
 @dataclass(frozen=True)
+class PartGap:
+    """The smallest distance between a simple envelope of another part and a chassis item, or a tube not its own.
+
+    Negative: how deep the item reaches into the envelope. `inside`: the part lies wholly within a closed item.
+    """
+
+    part: str
+    other: str
+    required: float
+    value: float
+    points: tuple[Vec, Vec]
+    inside: bool = False
+
+
+@dataclass(frozen=True)
 class SecondOpinion:
     """The same gap by another method, and how far apart chord errors let the two be."""
 
@@ -130,6 +145,7 @@ class Survey:
     ends: tuple[End, ...]
     crossings: tuple[OwnCrossing, ...]
     lengths: tuple[float, ...]
+    part_gaps: tuple[PartGap, ...] = ()
 
 
 @dataclass(frozen=True)

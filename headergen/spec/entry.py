@@ -13,7 +13,7 @@ from headergen.spec.fields import Direction, Point, complain
 class Entry(BaseModel):
     """Keys with values, none of them unknown."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)  # built when first used
 
 
 def one_of(*names: str, together: dict[str, list[Any]]) -> ConfigDict:

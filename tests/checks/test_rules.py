@@ -21,8 +21,11 @@ from headergen.model import (
     Fit,
     LengthTarget,
     MeshRef,
+    NamedLine,
+    Parallel,
     Place,
     Plane,
+    Step,
     Stock,
     StockBend,
     Straight,
@@ -42,6 +45,19 @@ def box(y: float, x: float = 0.0, clearance: float = 15.0, **more: object) -> Ch
     return ChassisItem("mount", Box(moved(WORLD, (x, y, 0.0)), (40.0, 40.0, 40.0)), clearance, **more)  # type: ignore[arg-type]
 
 
+def slightly(degrees: float) -> list[Step]:
+    """A straight tube that leans by so little that its own end angle is allowed."""
+    return [Straight(250.0), Bend(R(abs(degrees)), 63.5, 0.0 if degrees > 0 else math.pi), Straight(149.5)]
+
+
+def along_rail(degrees: float) -> Draft:
+    """A tube that should run along a rail of 38 mm, 60 mm beside it where both begin, `degrees` out of line."""
+    lean = math.tan(R(degrees))
+    rail = NamedLine("lower rail", (60.0, 0.0, 0.0), (60.0 + 400 * lean, 400.0, 0.0), 38.0)
+    made = draft(lines=(rail,))
+    return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
+
+
 SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)),), ())
 
 TROUBLES: dict[str, tuple[Draft, str]] = {
@@ -59,6 +75,23 @@ TROUBLES: dict[str, tuple[Draft, str]] = {
     "own-crossing": (draft(LOOP), "own-crossing"),
     "bend-shelf radius": (draft(LEANING, stock=Stock((StockBend(50.0, R(90), (0, 0)),), ())), "bend-shelf"),
     "bend-shelf angle": (draft(LOOP, stock=SHELF), "bend-shelf"),
+    "min-straight at the flange": (
+        draft(BESIDE, limits=replace(LIMITS, port_straight=160.0)),
+        "min-straight",
+    ),
+    "min-straight before the collector": (
+        draft(BESIDE, limits=replace(LIMITS, collector_straight=170.0)),
+        "min-straight",
+    ),
+    "min-straight between bends": (
+        draft(LOOP, limits=replace(LIMITS, min_straight=40.0, bend_may_meet_bend=False)),
+        "min-straight",
+    ),
+    "end-parallel": (
+        draft(slightly(0.4), slightly(-0.4), limits=replace(LIMITS, end_position=9.0)),
+        "end-parallel",
+    ),
+    "parallel": (along_rail(4.0), "parallel"),
     "min-straight": (draft(BESIDE, limits=replace(LIMITS, min_straight=60.0)), "min-straight"),
 }
 
@@ -218,6 +251,23 @@ def test_two_methods_agree_on_every_kind_of_item(shape: object) -> None:
     for opinion in survey.second_opinions:
         assert opinion.agrees, opinion
         assert not replace(opinion, exact=opinion.exact + opinion.allowed + 1.0).agrees
+
+
+def test_a_tube_along_a_member_says_its_gap_at_both_ends() -> None:
+    """0.5° out of line over 400 mm: 60 − 21.2 − 19 mm at the start, and what the slant adds at the end."""
+    [finding] = findings(along_rail(0.5))
+    assert finding.level == "info" and finding.value == pytest.approx(0.5)
+    start, end = map(float, re.findall(r"([\d.]+) mm from it where it begins and ([\d.]+) mm", finding.message)[0])
+    assert start == pytest.approx(60 * math.cos(R(0.5)) - 40.2, abs=0.06)
+    assert end == pytest.approx((60 + 400 * math.tan(R(0.5))) * math.cos(R(0.5)) - 40.2, abs=0.06)
+    assert [f.level for f in findings(along_rail(4.0)) if f.rule == "parallel"] == ["error"]
+
+
+def test_a_slip_joint_needs_its_depth_straight() -> None:
+    made = draft(BESIDE)
+    slip = replace(made.collectors[0], join="slip", slip=170.0)
+    said = [f for f in findings(replace(made, collectors=(slip,))) if f.rule == "min-straight"]
+    assert len(said) == 1 and "slides into the collector" in said[0].message
 
 
 def test_findings_come_worst_first() -> None:

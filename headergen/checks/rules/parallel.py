@@ -1,0 +1,50 @@
+"""Straights that are meant to run along a named line do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.checks.words import say_angle, say_length
+from headergen.finding import Finding
+from headergen.geometry.centreline import frame_on
+from headergen.geometry.frames import add, angle_between, dot, norm, subtract, unit
+from headergen.model import Centreline, Header, NamedLine, Parallel, Vec
+
+
+def parallel(header: Header) -> Iterator[Finding]:
+    """The angle to the line, and the gap to the member round it at both ends of the straight."""
+    lines = {line.name: line for line in header.draft.lines}
+    for primary, centreline in zip(header.primaries, header.centrelines, strict=True):
+        for wanted in primary.parallels:
+            yield _finding(header, centreline, wanted, lines[wanted.line])
+
+
+def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: NamedLine) -> Finding:
+    segment = centreline.segments[wanted.step - 1]
+    between = angle_between(segment.tangent, subtract(line.end, line.start))
+    off = min(between, math.pi - between)  # a tube may run either way along a member
+    reach = header.draft.tube.radius + line.diameter / 2
+    ends = [_distance(frame_on(segment, at)[0], line) - reach for at in (0.0, segment.length)]
+    units = header.draft.units
+    return Finding(
+        rule="parallel",
+        level="error" if off > wanted.angle else "info",
+        where=f"primary {centreline.primary}",
+        value=round(math.degrees(off), 2),
+        limit=round(math.degrees(wanted.angle), 2),
+        unit="deg",
+        message=(
+            f"Primary {centreline.primary}, step {wanted.step}: the straight runs {say_angle(off)} off {line.name} "
+            f"({say_angle(wanted.angle)} allowed), {say_length(ends[0], units)} from it where it begins and "
+            f"{say_length(ends[1], units)} where it ends."
+        ),
+        point=segment.start,
+    )
+
+
+def _distance(point: Vec, line: NamedLine) -> float:
+    """From a point to the line, thought on beyond its ends."""
+    along = unit(subtract(line.end, line.start))
+    w = subtract(point, line.start)
+    return norm(add(w, along, -dot(w, along)))

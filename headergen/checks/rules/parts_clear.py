@@ -1,0 +1,36 @@
+"""Flange, sleeves, merge and outlet keep the clearance of every chassis item, and off tubes that go elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headergen.checks.words import say_length, shown_length
+from headergen.finding import Finding
+from headergen.model import PartGap, Survey
+
+
+def parts_clear(survey: Survey) -> Iterator[Finding]:
+    units = survey.header.draft.units
+    for gap in survey.part_gaps:
+        if gap.value < gap.required:
+            yield Finding(
+                rule="part-clear",
+                level="error",
+                where=gap.part,
+                value=shown_length(gap.value, units),
+                limit=shown_length(gap.required, units),
+                unit=units,
+                message=_message(gap, units),
+                point=gap.points[1],
+            )
+
+
+def _message(gap: PartGap, units: str) -> str:
+    wanted = f"{say_length(gap.required, units)} wanted"
+    if gap.inside:
+        return (
+            f"The {gap.part} is on the wrong side of {gap.other} by {say_length(-gap.value, units)} or more; {wanted}."
+        )
+    if gap.value < 0:
+        return f"The {gap.part} reaches {say_length(-gap.value, units)} into {gap.other}; {wanted}."
+    return f"The {gap.part} is {say_length(gap.value, units)} from {gap.other}; {wanted}."
