@@ -28,9 +28,8 @@ def parts_clear(survey: Survey) -> Iterator[Finding]:
 def _message(gap: PartGap, units: str) -> str:
     wanted = f"{say_length(gap.required, units)} wanted"
     if gap.inside:
-        return (
-            f"The {gap.part} is on the wrong side of {gap.other} by {say_length(-gap.value, units)} or more; {wanted}."
-        )
+        deep = say_length(-gap.value, units)
+        return f"The {gap.part} is wholly on the wrong side of {gap.other}, by at least {deep}; {wanted}."
     if gap.value < 0:
         return f"The {gap.part} reaches {say_length(-gap.value, units)} into {gap.other}; {wanted}."
     return f"The {gap.part} is {say_length(gap.value, units)} from {gap.other}; {wanted}."
