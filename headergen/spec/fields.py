@@ -25,6 +25,7 @@ from headergen.spec.units import (
     shown,
 )
 
+LARGEST_NUMBER = 1e5  # of a direction or a price
 FARTHEST = 20_000.0  # mm from the origin; nothing in a vehicle lies farther off
 
 
@@ -111,6 +112,8 @@ def _s(count: int) -> str:
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise complain(f"a plain number is wanted here, not {described(value)}")
+    if abs(value) > LARGEST_NUMBER:
+        raise complain(f"{value} is too much: it must be at most {LARGEST_NUMBER:g}")
     return float(value)
 
 
@@ -147,20 +150,20 @@ _LENGTH_SCHEMA = WithJsonSchema(LENGTH_SCHEMA)
 _ANGLE_SCHEMA = WithJsonSchema(ANGLE_SCHEMA)
 
 Coordinate = Annotated[float, length(-FARTHEST, FARTHEST), _LENGTH_SCHEMA]
-Size = Annotated[float, length(0, FARTHEST, above=True), _LENGTH_SCHEMA]
+Size = Annotated[float, length(0.01, FARTHEST), _LENGTH_SCHEMA]
 Opening = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
 Diameter = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
 Wall = Annotated[float, length(0.2, 20), _LENGTH_SCHEMA]
-Radius = Annotated[float, length(0, 3000, above=True), _LENGTH_SCHEMA]
+Radius = Annotated[float, length(1, 3000), _LENGTH_SCHEMA]
 CornerRadius = Annotated[float, length(0, 150), _LENGTH_SCHEMA]
-Step = Annotated[float, length(0, 5000, above=True), _LENGTH_SCHEMA]
+Step = Annotated[float, length(0.01, 5000), _LENGTH_SCHEMA]
 Thickness = Annotated[float, length(1, 100), _LENGTH_SCHEMA]
 Hole = Annotated[float, length(1, 60), _LENGTH_SCHEMA]
 Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA]
 Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA]
 ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA]
 
-BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA]
+BendAngle = Annotated[float, angle(0.01, 180), _ANGLE_SCHEMA]
 Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA]
 Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA]
 HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA]

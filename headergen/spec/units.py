@@ -74,6 +74,8 @@ def shown(value: object) -> str:
     """A value as it stands in the file, short enough for a sentence."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if value is None or isinstance(value, (dict, list, tuple)):
+        return described(value)
     text = f'"{value}"' if isinstance(value, str) else f"{value}"
     return text if len(text) <= 60 else text[:57] + "..."
 
@@ -84,4 +86,4 @@ def described(value: object) -> str:
         return "keys with values"
     if isinstance(value, (list, tuple)):
         return "a list"
-    return shown(value) if value is not None else "nothing"
+    return "nothing" if value is None else shown(value)
