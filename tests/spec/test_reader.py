@@ -220,3 +220,16 @@ def test_random_values_never_bring_anything_but_complaints(tmp_path: Path) -> No
         refused += bool(complaints)
         assert all(complaint.line and complaint.column and complaint.message for complaint in complaints)
     assert refused > 300
+
+
+@pytest.mark.parametrize("size", ["1e160", "1e300", "-1e300"])
+def test_a_direction_too_large_to_be_squared_is_a_complaint(tmp_path: Path, size: str) -> None:
+    """The square of 1e160 is past the largest float: its direction would come out as none at all."""
+    text = changed(("normal: [0, 1, 0], x: [1, 0, 0]}\n  thickness", f"normal: [0, {size}, 0]}}\n  thickness"))
+    assert [complaint.path for complaint in complaints_of(tmp_path, text)] == ["flange.plane.normal value 2"]
+
+
+@pytest.mark.parametrize(("value", "words"), [("{a: 1}", "keys with values"), ("[1, 2]", "a list")])
+def test_what_is_no_single_value_is_described_not_printed(tmp_path: Path, value: str, words: str) -> None:
+    (complaint,) = complaints_of(tmp_path, changed(("units: mm", f"units: {value}")))
+    assert complaint.message == f"{words} is not one of mm, in"

@@ -1,0 +1,199 @@
+"""The other bank in its three ways, against the closed form, and what it may borrow."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.frames import determinant
+from headergen.model import Bend, Box, Draft, HeaderRef, Straight
+from headergen.solve.closing import close
+from headergen.spec.complaint import SpecError
+from headergen.spec.reader import read_spec
+
+OFFSET = 24.0
+PLANE = "plane: {origin: [0, 0, 0], normal: [0, 0, 1]}"
+
+FIRST = """\
+format: 1
+job: {{title: First, revision: A, date: 2026-01-01}}
+units: mm
+tube: {{outside_diameter: 42.4, wall: 1.5, material: 304L}}
+flange:
+  plane: {{origin: [0, 200, 100], normal: [0, 0.94, -0.34], x: [-1, 0, 0]}}
+  thickness: 10
+  bolts: [{{at: [40, 25], hole: 8}}]
+  ports:
+    1: {{at: [0, 0], shape: {{round: 38}}, tilt: {{angle: 5, toward: 30}}}}
+    2: {{at: [100, 0], shape: {{round: 38}}}}
+collectors:
+  one:
+    plane: {{origin: [-400, 330, -100], normal: [{x}, {y}, 0], x: [0, 0, 1]}}
+    join: weld
+    pattern: line
+    bores: [1, 2]
+primaries:
+  1: [{{straight: {{fit: 40}}}}, {{bend: {{fit: 60}}, radius: 63.5, rotation: {{fit: -40}}}},
+      {{straight: {{fit: 160}}}}, {{bend: {{fit: 60}}, radius: 63.5, rotation: {{fit: 50}}}},
+      {{straight: {{fit: 150}}}}]
+  2: [{{straight: {{fit: 50}}}}, {{bend: {{fit: 70}}, radius: 63.5, rotation: {{fit: -60}}}},
+      {{straight: {{fit: 120}}}}, {{bend: {{fit: 60}}, radius: 63.5, rotation: {{fit: 60}}}},
+      {{straight: {{fit: 150}}}}]
+length: {{target: 600, tolerance: 2}}
+chassis:
+  - {{name: head, box: {{center: [-50, 150, 120], size: [300, 90, 90], normal: [0, 0.94, -0.34]}}, clearance: 10}}
+  - {{name: rail, cylinder: {{from: [300, 430, -300], to: [-900, 430, -300], diameter: 40}}, clearance: 10}}
+"""
+
+OTHER = """\
+format: 1
+mirror_of: first.yaml
+job: {{title: Other, revision: A, date: 2026-01-01}}
+units: mm
+bank: {{offset: {offset}, way: {way}{more}}}
+{rest}
+"""
+
+
+def write(folder: Path, way: str, beta: float = 0.0, more: str = "", rest: str = "", offset: float = OFFSET) -> Path:
+    x, y = -math.cos(math.radians(beta)), math.sin(math.radians(beta))
+    (folder / "first.yaml").write_text(FIRST.format(x=f"{x:.15f}", y=f"{y:.15f}"), encoding="utf-8")
+    (folder / "other.yaml").write_text(OTHER.format(offset=offset, way=way, more=more, rest=rest), encoding="utf-8")
+    return folder / "other.yaml"
+
+
+def both(folder: Path, way: str, beta: float) -> tuple[Draft, Draft]:
+    other = read_spec(write(folder, way, beta))[1]
+    return read_spec(folder / "first.yaml")[1], other
+
+
+def mirrored(point: tuple[float, float, float]) -> tuple[float, float, float]:
+    return (point[0], -point[1], point[2])
+
+
+def frames(draft: Draft):  # type: ignore[no-untyped-def]
+    yield draft.flange.frame
+    yield from (port.frame for port in draft.flange.ports)
+    for collector in draft.collectors:
+        yield collector.frame
+        yield from (bore.frame for bore in collector.bores)
+
+
+@pytest.mark.parametrize("beta", [0.0, 15.0, 30.0])
+@pytest.mark.parametrize("way", ["staggered", "longer", "abreast"])
+def test_the_three_ways(way: str, beta: float, tmp_path: Path) -> None:
+    """Offset o along the crank (x). longer: each primary grows by o/cos β, since the axes run rearward, and the
+    collector moves aside by o·tan β; abreast and staggered keep the length [C]."""
+    first, other = both(tmp_path, way, beta)
+    one, two = close(first), close(other)
+    assert one.misses == () and two.misses == ()
+    tangent, cosine = math.tan(math.radians(beta)), math.cos(math.radians(beta))
+    wanted = {"staggered": 0.0, "longer": OFFSET / cosine, "abreast": 0.0}[way]
+    for a, b in zip(one.centrelines, two.centrelines, strict=True):
+        assert b.length - a.length == pytest.approx(wanted, abs=1e-6)
+    here, there = mirrored(first.collectors[0].frame.origin), other.collectors[0].frame.origin
+    moved = {"staggered": (OFFSET, 0, 0), "longer": (0, -OFFSET * tangent, 0), "abreast": (0, 0, 0)}[way]
+    assert there == pytest.approx([p + m for p, m in zip(here, moved, strict=True)], abs=1e-9)
+    for a, b in zip(first.flange.ports, other.flange.ports, strict=True):
+        x, y, z = mirrored(a.frame.origin)
+        assert b.frame.origin == pytest.approx((x + OFFSET, y, z), abs=1e-9)
+    for frame in frames(other):
+        assert determinant(frame) == pytest.approx(1, abs=1e-12)
+
+
+def test_a_staggered_bank_is_the_mirror_image_point_by_point(tmp_path: Path) -> None:
+    first, other = both(tmp_path, "staggered", 15.0)
+    one, two = close(first), close(other)
+    for a, b in zip(one.centrelines, two.centrelines, strict=True):
+        for share in (0.0, 0.2, 0.5, 0.8, 1.0):
+            x, y, z = mirrored(frame_at(a, share * a.length)[0])
+            assert frame_at(b, share * b.length)[0] == pytest.approx((x + OFFSET, y, z), abs=1e-6)
+    assert other.flange.bolts[0].at == (40.0, -25.0)
+
+
+def test_what_is_kept_and_what_is_mirrored(tmp_path: Path) -> None:
+    spec = write(tmp_path, "staggered", more=", keep: [rail], mirrored: [head]", rest="chassis: []")
+    first, other = read_spec(tmp_path / "first.yaml")[1], read_spec(spec)[1]
+    rail, head = other.chassis
+    assert rail == first.chassis[1]
+    assert isinstance(head.shape, Box) and isinstance(first.chassis[0].shape, Box)
+    x, y, z = mirrored(first.chassis[0].shape.frame.origin)
+    assert (
+        head.shape.frame.origin == pytest.approx((x + OFFSET, y, z)) and head.shape.size == first.chassis[0].shape.size
+    )
+
+
+def test_differences_take_the_place_of_what_was_mirrored(tmp_path: Path) -> None:
+    tube = "tube: {outside_diameter: 45, wall: 2, material: 321}"
+    rest = f"{tube}\nprimaries:\n  2: [{{straight: 400}}]\nlimits: {{between_tubes: 9}}"
+    other = read_spec(write(tmp_path, "staggered", rest=rest))[1]
+    assert other.tube.outside_diameter == 45 and other.limits.between_tubes == 9
+    assert other.primaries[1].steps == (Straight(400.0),) and len(other.primaries[0].steps) == 5
+
+
+def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
+    from headergen.pipeline import check
+
+    rest = "chassis:\n  - {name: first bank, header: first.yaml, clearance: 15}"
+    between = ", mirror: {origin: [0, 430, 0]}"  # outside the first bank, so that the bends' sides face each other
+    result = check(write(tmp_path, "staggered", more=between, rest=rest)).result
+    [item] = result.header.draft.chassis
+    assert isinstance(item.shape, HeaderRef) and len(item.shape.lines) == 2
+    gaps = [gap for gap in result.survey.gaps if gap.other == "first bank"]
+    first = close(read_spec(tmp_path / "first.yaml")[1])
+    # the nearest of densely sampled centreline points of both banks, less two radii: an upper bound within its grid
+    ours = [frame_at(line, line.length * k / 300)[0] for line in result.header.centrelines[:1] for k in range(301)]
+    theirs = [frame_at(line, line.length * k / 300)[0] for line in first.centrelines for k in range(301)]
+    sampled = min(math.dist(p, q) for p in ours for q in theirs) - 42.4
+    assert sampled - 0.1 <= gaps[0].value <= sampled + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("way", "more", "rest", "said"),
+    [
+        ("sideways", "", "", "is not one of staggered, longer, abreast"),
+        ("staggered", ", keep: [rial]", "", "no chassis item called rial"),
+        ("staggered", ", crank: [1, 0.2, 0]", "", "the crank leaves the mirror plane"),
+        ("staggered", "", "primaries:\n  7: [{straight: 400}]", "the first bank has no primary 7"),
+        ("staggered", ", keep: [rail]", f"chassis: [{{name: Rail, {PLANE}, clearance: 1}}]", "of this bank already"),
+        ("longer", "", "primaries:\n  2: [{straight: 400}, {bend: 20, radius: 63.5}]", ""),
+        ("abreast", "", "flange: {}", "flange is not a key here"),
+    ],
+)  # fmt: skip
+def test_complaints_about_a_bank(way: str, more: str, rest: str, said: str, tmp_path: Path) -> None:
+    spec = write(tmp_path, way, more=more, rest=rest)
+    if not said:
+        read_spec(spec)  # a difference is this bank's own and is not stretched
+        return
+    with pytest.raises(SpecError, match="(?s)other.yaml:.*" + said.replace("[", "\\[")):
+        read_spec(spec)
+
+
+def test_a_bank_that_cannot_be_stretched_says_why(tmp_path: Path) -> None:
+    with pytest.raises(SpecError, match=r"no last straight that can become 1000\.0 mm shorter"):
+        read_spec(write(tmp_path, "longer", offset=-1000.0))
+
+
+def test_a_missing_and_a_broken_first_spec(tmp_path: Path) -> None:
+    spec = write(tmp_path, "staggered")
+    (tmp_path / "first.yaml").unlink()
+    with pytest.raises(SpecError, match=r"other\.yaml:2:"):
+        read_spec(spec)
+    (tmp_path / "first.yaml").write_text("format: 2\n", encoding="utf-8")
+    with pytest.raises(SpecError, match=r"first\.yaml:1:"):
+        read_spec(spec)
+    (tmp_path / "first.yaml").write_text("mirror_of: other.yaml\n", encoding="utf-8")
+    with pytest.raises(SpecError, match="itself the mirror"):
+        read_spec(spec)
+
+
+def test_rotations_change_sign(tmp_path: Path) -> None:
+    first, other = both(tmp_path, "staggered", 0.0)
+    for a, b in zip(first.primaries, other.primaries, strict=True):
+        pairs = zip(a.steps, b.steps, strict=True)
+        turns = [(p.rotation, q.rotation) for p, q in pairs if isinstance(p, Bend) and isinstance(q, Bend)]
+        assert all(q == -p for p, q in turns)
+        assert trace(b.port.frame, b.steps).length == pytest.approx(trace(a.port.frame, a.steps).length)
