@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -140,14 +142,21 @@ def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[tuple[str, str], 
     return made.not_made
 
 
-def _checked(spec: Path) -> Checked:
-    from headergen.pipeline import check as run_check
+@contextmanager
+def _spec_trouble() -> Iterator[None]:
     from headergen.spec.complaint import SpecError
 
     try:
-        checked = run_check(spec)
+        yield
     except SpecError as wrong:
         raise _stop(UNREADABLE, str(wrong)) from wrong
+
+
+def _checked(spec: Path) -> Checked:
+    from headergen.pipeline import check as run_check
+
+    with _spec_trouble():
+        checked = run_check(spec)
     apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
     if apart:
         lines = [
@@ -239,10 +248,53 @@ def init(name: str) -> None:
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(starter_text(path.stem, _schema_beside(path.parent)))
+            file.write(starter_text(path.stem, _schema_beside(path.parent), date.today().isoformat()))
     except FileExistsError as wrong:
         raise _stop(2, f"{path}: already there; choose another name") from wrong
     click.echo(f"Wrote {path}. It builds as it is: headergen build {path}")
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--to", "target", type=SPEC, help="Write into this new file (beside SPEC) instead of printing.")
+def resolve(spec: Path, target: Path | None) -> None:
+    """Write SPEC out in full: fitted values as found, the other bank as a spec of its own."""
+    from headergen.pipeline import full_text
+
+    with _spec_trouble():
+        text = full_text(spec)
+    if target is None:
+        click.echo(text, nl=False)
+        return
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError as wrong:
+        raise _stop(2, f"{target}: already there; choose another name") from wrong
+    click.echo(f"Wrote {target}.")
+
+
+@commands.command()
+@click.argument("first", type=SPEC)
+@click.argument("second", type=SPEC)
+def banks(first: Path, second: Path) -> None:
+    """Compare two banks: lengths, collectors, gaps, and how far each strays from the other's mirror image."""
+    from headergen.pipeline import compare
+
+    with _spec_trouble():
+        found = compare(first, second)
+    click.echo(f"First: {first.name}. Second: {second.name}. Mirrored across the plane y = 0; lengths in mm.")
+    for number, one, two in found.lengths:
+        click.echo(f"Primary {number}: {one:.2f} and {two:.2f} long, {two - one:+.2f}.")
+    for number, strays in found.unlike:
+        click.echo(f"Primary {number}: strays at most {strays:.2f} from the mirror image of the first bank's.")
+    for one_name, two_name, (x, y, z), angle in found.collectors:
+        click.echo(
+            f"Collector {two_name}: {x:+.2f} forward, {y:+.2f} left and {z:+.2f} up from the mirror image of "
+            f"{one_name}, at {math.degrees(angle):.2f}° to it."
+        )
+    gap, a, b = found.gap
+    click.echo(f"Smallest gap between the banks: {gap:.2f}, primary {a} of the first to primary {b} of the second.")
 
 
 def _schema_beside(folder: Path) -> str:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from headergen.checks.compare import Comparison, compare_banks
 from headergen.checks.judge import judge, primaries_without_solid
 from headergen.checks.measure import Meshes, survey
-from headergen.model import Draft, HeaderRef, Result
+from headergen.model import Draft, Header, HeaderRef, Result
 from headergen.solve.closing import close
 from headergen.spec.meshes import load_meshes
 from headergen.spec.reader import read_spec
+from headergen.spec.writer import spec_text
 
 
 @dataclass(frozen=True)
@@ -50,3 +52,21 @@ def with_other_headers(draft: Draft, folder: Path) -> Draft:
 def _with_lines(reference: HeaderRef, folder: Path) -> HeaderRef:
     _, draft = read_spec(folder / reference.path)
     return replace(reference, diameter=draft.tube.outside_diameter, lines=close(draft).centrelines)
+
+
+def settle(path: Path) -> Header:
+    """A spec with every value found, and nothing measured. Raises SpecError when it cannot be used."""
+    return close(read_spec(path)[1])
+
+
+def full_text(path: Path) -> str:
+    """The spec written out in full: mirrored banks made their own, fitted values as found, patterns as places.
+
+    Raises SpecError when it cannot be used.
+    """
+    return spec_text(settle(path))
+
+
+def compare(first: Path, second: Path) -> Comparison:
+    """Two banks side by side. Raises SpecError when a spec cannot be used."""
+    return compare_banks(settle(first), settle(second))

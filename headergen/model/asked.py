@@ -65,6 +65,7 @@ class Stock:
     bends: tuple[StockBend, ...]
     straights: tuple[StockStraight, ...]
     currency: str = ""
+    file: str = ""  # as the spec names it
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,8 @@ def other_bank(
     except PointsError as error:
         raise BankError(str(error)) from None
     places = dict.fromkeys(changes.bank.keep, True) | dict.fromkeys(changes.bank.mirrored, False)
+    if changes.stock is None and draft.stock is not None:
+        draft = replace(draft, stock=replace(draft.stock, file=_path_from_here(draft.stock.file, first_folder)))
     borrowed = (_from_here(item, first_folder) for item in borrowed_items(first.chassis, bank, places))
     return replace(draft, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
 
@@ -38,10 +40,13 @@ def bank_of(entry: BankEntry) -> Bank:
 
 
 def _from_here(item: ChassisItem, first_folder: str) -> ChassisItem:
-    if first_folder != "." and isinstance(item.shape, MeshRef | HeaderRef):
-        path = PurePosixPath(first_folder.replace("\\", "/"), item.shape.path)
-        return replace(item, shape=replace(item.shape, path=path.as_posix()))
+    if isinstance(item.shape, MeshRef | HeaderRef):
+        return replace(item, shape=replace(item.shape, path=_path_from_here(item.shape.path, first_folder)))
     return item
+
+
+def _path_from_here(path: str, first_folder: str) -> str:
+    return path if first_folder == "." else PurePosixPath(first_folder.replace("\\", "/"), path).as_posix()
 
 
 def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

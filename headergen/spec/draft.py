@@ -110,11 +110,11 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     )
 
 
-def stock_from(entry: StockFile) -> Stock:
-    """The shelf as a stock file describes it."""
+def stock_from(entry: StockFile, file: str) -> Stock:
+    """The shelf as a stock file describes it; `file` as the spec names it."""
     bends = (StockBend(bend.radius, math.radians(bend.angle), bend.legs, bend.price) for bend in entry.bends)
     straights = (StockStraight(straight.length, straight.price) for straight in entry.straights)
-    return Stock(tuple(bends), tuple(straights), entry.currency)
+    return Stock(tuple(bends), tuple(straights), entry.currency, file)
 
 
 def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:

@@ -153,7 +153,7 @@ def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tu
         return None, [], error.complaints, ""
     entry, troubles = _entries(StockFile, text)
     complaints = _in_order([*text.complaints, *(complaint_at(text, trouble) for trouble in troubles)])
-    stock = stock_from(entry) if entry is not None and not complaints else None
+    stock = stock_from(entry, named) if entry is not None and not complaints else None
     return stock, [], tuple(complaints), hashlib.sha256(content).hexdigest()
 
 

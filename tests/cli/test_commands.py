@@ -206,3 +206,37 @@ def test_disagreeing_methods_end_with_4(monkeypatch: pytest.MonkeyPatch, tmp_pat
     assert done.exit_code == 4
     assert "disagree" in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["withybed", "glasswort_left", "glasswort_right"])
+def test_every_demo_is_clear(name: str, tmp_path: Path) -> None:
+    done = run("check", ROOT / "specs" / f"{name}.yaml", "--report", tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    report = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
+    lengths = [primary["developed_length_mm"] for primary in report["primaries"]]
+    assert max(lengths) - min(lengths) <= 2.0 and report["findings"] == []
+
+
+def test_a_mirrored_bank_builds_and_names_what_it_came_from(tmp_path: Path) -> None:
+    done = run("build", ROOT / "specs" / "glasswort_right.yaml", "--out", tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    made_from = json.loads((tmp_path / "glasswort_right" / "manifest.json").read_text(encoding="utf-8"))["made_from"]
+    assert {"glasswort_right.yaml", "glasswort_left.yaml"} <= set(made_from)
+
+
+def test_resolve_prints_or_writes_but_never_overwrites(tmp_path: Path) -> None:
+    spec = ROOT / "specs" / "glasswort_left.yaml"
+    printed = invoke("resolve", spec)
+    assert printed.exit_code == 0 and printed.output.startswith("# yaml-language-server")
+    target = tmp_path / "full.yaml"
+    assert invoke("resolve", spec, "--to", target).exit_code == 0
+    assert target.read_text(encoding="utf-8") == printed.output
+    assert invoke("resolve", spec, "--to", target).exit_code == 2
+    assert invoke("resolve", tmp_path / "nowhere.yaml").exit_code == 3
+
+
+def test_banks_says_how_alike_they_are() -> None:
+    said = invoke("banks", ROOT / "specs" / "glasswort_left.yaml", ROOT / "specs" / "glasswort_right.yaml")
+    assert said.exit_code == 0
+    assert "Collector left: -24.00 forward" in said.output and "strays at most 24.00" in said.output
+    assert invoke("banks", ROOT / "specs" / "glasswort_left.yaml", "nowhere.yaml").exit_code == 3

@@ -17,6 +17,7 @@ from headergen.model import (
     MeshRef,
     OwnCrossing,
     Part,
+    PartGap,
     Place,
     Primary,
     Result,
@@ -73,6 +74,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         ],
         "chassis": [_item(item) for item in header.draft.chassis],
         "gaps": [_gap(gap) for gap in survey.gaps],
+        "part_gaps": [_part_gap(gap) for gap in survey.part_gaps],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
         "parts": [_part(part) for part in result.parts],
@@ -209,6 +211,17 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "together": gap.together,
         "on_boundary": gap.on_boundary,
         "runs_through": gap.runs_through,
+    }
+
+
+def _part_gap(gap: PartGap) -> dict[str, Any]:
+    return {
+        "part": gap.part,
+        "to": gap.other,
+        "gap_mm": _number(gap.value),
+        "required_mm": _number(gap.required),
+        "points_mm": [_point(point) for point in gap.points],
+        "wholly_on_the_wrong_side": gap.inside,
     }
 
 

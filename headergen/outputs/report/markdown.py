@@ -135,6 +135,10 @@ def _gaps(result: Result) -> Iterator[str]:
         yield "All of them, those with least to spare first; a negative gap is the depth of a crossing:"
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield _table(heads, [_gap_row(result, gap) for gap in gaps])
+    if result.survey.part_gaps:
+        yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
+        rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
+        yield _table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.header.draft.limits.together > 0:
         together = _both(result.header.draft.limits.together)
         yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."

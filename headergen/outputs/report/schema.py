@@ -41,6 +41,7 @@ def report_schema() -> Schema:
             primaries=_list(_primary()),
             chassis=_list(_item()),
             gaps=_list(_gap()),
+            part_gaps=_list(_part_gap()),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
             parts=_list(_part()),
@@ -187,6 +188,17 @@ def _gap() -> Schema:
         together=_flag("between tubes, within the length where those of one collector close up"),
         on_boundary=_flag("it sits where a left-out stretch begins"),
         runs_through=_flag("the centreline itself meets the other body"),
+    )
+
+
+def _part_gap() -> Schema:
+    return _record(
+        part=_text("flange, sleeve, merge or outlet, as a simple envelope"),
+        to=_text("name of the chassis item, or the primary that goes elsewhere"),
+        gap_mm=_number("between the surfaces; negative: how deep the other reaches in"),
+        required_mm=_number("the least that is allowed"),
+        points_mm=_list(POINT, minItems=2, maxItems=2, description="on the part, on the other body"),
+        wholly_on_the_wrong_side=_flag("within what it must avoid, or outside what must hold it"),
     )
 
 
