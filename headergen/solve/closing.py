@@ -40,7 +40,7 @@ Array = NDArray[np.float64]
 
 DEGREE = math.pi / 180
 LEVER = 500.0  # mm; a direction counts as what it moves at this distance
-WEIGHTS = (3.0, 100.0, 1e5)  # of the equations against the change, one round after another
+WEIGHTS = (3.0, 100.0, 1e5, 1e5)  # of the equations against the change, one stage after another; the last twice
 CLOSED = 1e-8  # mm, LEVER-scaled for directions; the bars are 1e-6 mm and 1e-6 rad
 PUSHES = (50.0, 10.0, 2.0)  # mm
 STEPS_BACK = (0.0, 0.01, 0.1, 0.5, 2.0)  # mm; at the very extreme a shape folds over and cannot be found again

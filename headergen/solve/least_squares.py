@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 Function = Callable[[Array], tuple[Array, Array]]  # values (n,) → residuals (m,) and their derivatives (m, n)
 
 ROUNDS = 60
-ENOUGH = 1e-13  # step, relative to the values, at which nothing more is gained
+ENOUGH = 1e-12  # step, relative to the values, at which nothing more is gained
 
 
 def least_squares_in_box(function: Function, start: Array, low: Array, high: Array) -> Array:

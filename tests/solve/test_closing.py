@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.optimize import least_squares
 
 from headergen.geometry.frames import frame_from_normal, point_in
 from headergen.model import Fit, Frame, LengthTarget, Straight
@@ -39,25 +38,26 @@ def test_as_many_unknowns_as_equations_return_what_was_planted() -> None:
 
 
 def neighbour(task: Task, values: np.ndarray, rng: np.random.Generator) -> np.ndarray | None:
-    """A feasible neighbour: a random move along the closed shapes, closed again by an independent solver."""
+    """A feasible neighbour: a random move along the closed shapes, closed again by plain Newton steps."""
     slopes = equations(task, values)[1]
     along = np.linalg.svd(slopes)[2][len(slopes) :]
     low, high = task.bounds
     moved = np.clip(values + along.T @ rng.normal(size=len(along)) * rng.choice([0.01, 0.1, 1.0, 5.0]), low, high)
-    found = least_squares(
-        lambda v: equations(task, v)[0], moved, lambda v: equations(task, v)[1], xtol=1e-15, gtol=1e-15
-    )
-    inside = (found.x >= low).all() and (found.x <= high).all()
-    return found.x if inside and np.abs(found.fun).max() < 1e-8 else None
+    for _ in range(8):
+        miss, slopes = equations(task, moved)
+        if np.abs(miss).max() < 1e-8:
+            return moved if (moved >= low).all() and (moved <= high).all() else None
+        moved = moved - np.linalg.lstsq(slopes, miss, rcond=None)[0]
+    return None
 
 
-@pytest.mark.parametrize(
-    ("cases", "neighbours"),
-    [pytest.param(30, 30, id="30 × 30"), pytest.param(100, 1000, id="100 × 1000", marks=pytest.mark.slow)],
-)
-def test_more_unknowns_close_with_the_smallest_change(cases: int, neighbours: int) -> None:
+MANY = [pytest.param(seed, 10, 1000, id=f"10 × 1000, {seed}", marks=pytest.mark.slow) for seed in range(10)]
+
+
+@pytest.mark.parametrize(("seed", "cases", "neighbours"), [pytest.param(100, 20, 60, id="20 × 60"), *MANY])
+def test_more_unknowns_close_with_the_smallest_change(seed: int, cases: int, neighbours: int) -> None:
     """No feasible neighbour changes less, measured in millimetres and degrees; 1e-6 of it is left to the solver."""
-    rng = np.random.default_rng(6)
+    rng = np.random.default_rng(seed)
     for number in range(cases):
         with_length = number % 2 == 0
         _, task = planted(rng, int(rng.integers(7, 10)), with_length)
@@ -73,11 +73,14 @@ def test_more_unknowns_close_with_the_smallest_change(cases: int, neighbours: in
         assert tried >= neighbours // 3, "the neighbours are really there"
 
 
-@pytest.mark.parametrize("cases", [pytest.param(5, id="5"), pytest.param(50, id="50", marks=pytest.mark.slow)])
-def test_impossible_lengths_name_the_nearest_that_works(cases: int) -> None:
+FIFTY = [pytest.param(seed, 10, id=f"10, {seed}", marks=pytest.mark.slow) for seed in range(5)]
+
+
+@pytest.mark.parametrize(("seed", "cases"), [pytest.param(100, 4, id="4"), *FIFTY])
+def test_impossible_lengths_name_the_nearest_that_works(seed: int, cases: int) -> None:
     """The target is under the straight line from port to bore: none can be that short. The length named does close,
     and 5 mm nearer to the target nothing is found."""
-    rng = np.random.default_rng(7)
+    rng = np.random.default_rng(seed)
     for number in range(cases):
         true, task = planted(rng, 7, True)
         reach = math.dist(true.primary.port.frame.origin, true.primary.bore.frame.origin)
@@ -110,7 +113,7 @@ def test_rigid_motion_changes_no_value() -> None:
         )
         found = solve(replace(task, primary=there))
         assert here is not None and found is not None
-        # scipy-free rounding only, amplified by the conditioning of the planted task
+        # rounding only, amplified by the conditioning of the planted task
         assert found == pytest.approx(here, abs=1e-6)
 
 
