@@ -62,7 +62,8 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
     not_made = _without_solid(without)
     if isinstance(answers[PICTURE], Failure):
         (folder / PICTURE_FILE).unlink(missing_ok=True)
-        not_made += ((PICTURE_FILE, f"this machine cannot render: {answers[PICTURE].why}"),)
+        why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
+        not_made += ((PICTURE_FILE, why),)
     return Made(answers[SOLIDS], not_made)
 
 
