@@ -193,11 +193,8 @@ def _to_body(part: Envelope, body: Body) -> Found:
         nearest, _ = body_to_body(part.solid, body)
         return nearest.value, surface_point(part.solid, nearest.at, nearest.point), nearest.point
     distance = _signed_distance(part)
-    value, centre = least_along_body(distance, body)
-    mine = nearest_point(distance, centre, value + body.radius)
-    away = mine - centre
-    size = float(np.linalg.norm(away))
-    return value, mine, centre + away * (body.radius / size) if size > 0 else centre
+    value, point = least_along_body(distance, body)
+    return value, nearest_point(distance, point, value), point
 
 
 def _to_plane(part: Envelope, plane: Plane) -> Found:

@@ -11,14 +11,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.body import Array, Body, points_along
-from headergen.geometry.frames import axes_matrix
+from headergen.geometry.body import Array, Body, End, points_along
+from headergen.geometry.frames import axes_matrix, frame_from_normal
 from headergen.model import Box, Frame, Plane
 
 SMALLEST = 1e-7  # mm; a triangle of this reach is a point
 MOST_KEPT = 256  # triangles halved in one round; convexity leaves no valley outside the best
 GRID = 2.0  # mm between samples along a curve
 ZOOM, ZOOM_ROUNDS = 16, 7
+DISC_SIDES = 4096
 
 SignedDistance = Callable[[Array], Array]  # points (n, 3) → (n,)
 
@@ -104,21 +105,36 @@ def _halved(triangles: Array) -> Array:
 
 
 def least_along_body(distance: SignedDistance, body: Body) -> tuple[float, Array]:
-    """The least gap to a round body, by its centreline less its radius, and the centreline point that has it.
+    """The least signed distance over a round body, and the point of its skin or end that has it.
 
-    At a flat end it is that of a round one, which reads no farther than the true gap.
+    Where the body is nearest at a flat end, the end is measured as the disc it is.
     """
     low, high = body.span
     at = np.linspace(low, high, max(3, int((high - low) / GRID) + 2))
     step = float(at[1] - at[0])
     for _ in range(ZOOM_ROUNDS):
-        value = distance(points_along(body, at))
-        middle = float(at[int(np.argmin(value))])
+        middle = float(at[int(np.argmin(distance(points_along(body, at))))])
         at = np.clip(middle + step * np.linspace(-1.0, 1.0, 2 * ZOOM + 1), low, high)
         step /= ZOOM
     value = distance(points_along(body, at))
     best = int(np.argmin(value))
-    return float(value[best]) - body.radius, points_along(body, at[best : best + 1])[0]
+    for end, edge in zip(body.ends, body.span, strict=False):
+        if abs(float(at[best]) - edge) < 1e-9:
+            return least_over_triangles(distance, _disc(end, body.radius))
+    centre = points_along(body, at[best : best + 1])[0]
+    away = nearest_point(distance, centre, float(value[best])) - centre
+    size = float(np.linalg.norm(away))
+    skin = centre + away * (body.radius / size) if size > 0 else centre
+    return float(value[best]) - body.radius, skin
+
+
+def _disc(end: End, radius: float) -> Array:
+    """A flat end as a fan of triangles; inscribed by less than 1e-5 of a millimetre for any tube."""
+    frame = frame_from_normal(*(tuple(v.tolist()) for v in end))
+    turn = 2 * np.pi * np.arange(DISC_SIDES + 1)[:, None] / DISC_SIDES
+    rim = end[0] + radius * (np.cos(turn) * np.array(frame.x) + np.sin(turn) * np.array(frame.y))
+    centre = np.broadcast_to(end[0], (DISC_SIDES, 3))
+    return np.stack([centre, rim[:-1], rim[1:]], axis=1)
 
 
 def frustum_above_plane(frustum: Frustum, plane: Plane) -> tuple[float, Array]:

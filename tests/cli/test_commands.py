@@ -240,3 +240,12 @@ def test_banks_says_how_alike_they_are() -> None:
     assert said.exit_code == 0
     assert "Collector left: -24.00 forward" in said.output and "strays at most 24.00" in said.output
     assert invoke("banks", ROOT / "specs" / "glasswort_left.yaml", "nowhere.yaml").exit_code == 3
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right"])
+def test_every_demo_builds_twice_to_the_same_bytes(name: str, tmp_path: Path) -> None:
+    for out in ("one", "two"):
+        assert run("build", ROOT / "specs" / f"{name}.yaml", "--out", tmp_path / out).returncode == 0
+    for path in (tmp_path / "one" / name).iterdir():
+        assert path.read_bytes() == (tmp_path / "two" / name / path.name).read_bytes(), path.name
