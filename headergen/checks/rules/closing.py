@@ -1,90 +1,153 @@
-"""Primaries with values to fit close on their bores; where one does not, what stands in the way and what would help."""
+"""Primaries with values marked fit close; where one does not, what stands in the way, and what would help any."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from headergen.checks.words import say_angle, say_length, shown_length
-from headergen.finding import Finding
-from headergen.model import Bend, Fit, Header, Miss, Primary
+from headergen.finding import Finding, Level
+from headergen.model import Bend, Draft, Fit, Header, Miss, Primary
 
-NOTHING = 1e-3  # mm; less than this is no part of a miss that is worth naming
+EXACT = 1e-6  # mm; nearer to its bore than this a primary does close, though at another length
+
+
+@dataclass(frozen=True)
+class _Off:
+    """One way in which a primary is off, as a number of the finding and in words."""
+
+    value: float
+    limit: float
+    unit: str
+    words: str
+    passes: bool
 
 
 def closing(header: Header) -> Iterator[Finding]:
     primaries = {primary.number: primary for primary in header.primaries}
     for miss in header.misses:
         primary = primaries[miss.primary]
-        if primary.fits:
-            yield _not_closed(header, primary, miss)
-        elif miss.would_help:
-            yield _would_help(header, primary, miss)
+        if not primary.fits:
+            if miss.would_help:
+                yield _what_would_help(header.draft, primary, miss)
+        elif miss.nearest_length is not None and math.hypot(miss.along, miss.across) <= EXACT:
+            yield _at_another_length(header.draft, primary, miss, miss.nearest_length)
+        else:
+            yield _not_closed(header.draft, primary, miss)
 
 
-def _not_closed(header: Header, primary: Primary, miss: Miss) -> Finding:
-    units = header.draft.units
-    off = math.hypot(miss.along, miss.across)
-    said = [f"Primary {primary.number} cannot be closed with the values it may change: {_off(header, primary, miss)}"]
-    if miss.at_limits:
-        said.append("; ".join(_at_limit(header, primary, fit) for fit in miss.at_limits))
-    if miss.nearest_length is not None:
-        said.append(f"it does close at a length of {say_length(miss.nearest_length, units)}")
-    if miss.would_help:
-        said.append(f"freeing {_values(primary, miss.would_help)} as well would close it")
+def _what_would_help(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+    offs = _said_first(draft, primary, miss)
+    words = (
+        f"Primary {primary.number} {_and([off.words for off in offs])}; "
+        f"it would close with {_and(_values(primary, miss.would_help))} marked fit."
+    )
+    return _finding(primary, "info", offs[0], words)
+
+
+def _at_another_length(draft: Draft, primary: Primary, miss: Miss, nearest: float) -> Finding:
+    units, tolerance = draft.units, draft.length.tolerance
+    asked = nearest - miss.length_off
+    passes = abs(miss.length_off) <= tolerance
+    allowed = f"{say_length(abs(miss.length_off), units)} {'more' if miss.length_off > 0 else 'less'} where"
+    words = (
+        f"Primary {primary.number} cannot close on {_bore(primary)} at a length of {say_length(asked, units)} with the "
+        f"values marked fit; the nearest length at which it does is {say_length(nearest, units)}, and so it is left "
+        f"({allowed} {say_length(tolerance, units)} is allowed){_hindrances(draft, primary, miss)}."
+    )
+    off = _Off(shown_length(nearest, units), shown_length(asked, units), units, "", passes)
+    return _finding(primary, "info" if passes else "error", off, words)
+
+
+def _not_closed(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+    offs = _said_first(draft, primary, miss)
+    passes = all(off.passes for off in offs)
+    exactly = "cannot be closed exactly" if passes else "could not be closed"
+    words = (
+        f"Primary {primary.number} {exactly} with the values marked fit: at best it "
+        f"{_and([off.words for off in offs])}{_hindrances(draft, primary, miss)}."
+    )
+    return _finding(primary, "info" if passes else "error", offs[0], words)
+
+
+def _finding(primary: Primary, level: Level, off: _Off, message: str) -> Finding:
     return Finding(
         rule="closing",
-        level="error",
+        level=level,
         where=f"primary {primary.number}",
-        value=shown_length(off, units),
-        limit=0.0,
-        unit=units,
-        message="; ".join(said) + ".",
+        value=off.value,
+        limit=off.limit,
+        unit=off.unit,
+        message=message,
     )
 
 
-def _would_help(header: Header, primary: Primary, miss: Miss) -> Finding:
-    units = header.draft.units
-    return Finding(
-        rule="closing",
-        level="info",
-        where=f"primary {primary.number}",
-        value=shown_length(math.hypot(miss.along, miss.across), units),
-        limit=shown_length(header.draft.limits.end_position, units),
-        unit=units,
-        message=(
-            f"Primary {primary.number} would close with {_values(primary, miss.would_help)} marked to be fitted: "
-            f"as it is, {_off(header, primary, miss)}."
+def _said_first(draft: Draft, primary: Primary, miss: Miss) -> list[_Off]:
+    """What is beyond its limit; where nothing is, what comes nearest to it."""
+    offs = _ways_off(draft, primary, miss)
+    return [off for off in offs if not off.passes] or [max(offs, key=lambda off: off.value / max(off.limit, 1e-9))]
+
+
+def _ways_off(draft: Draft, primary: Primary, miss: Miss) -> list[_Off]:
+    units, limits, tolerance = draft.units, draft.limits, draft.length.tolerance
+    position, length = math.hypot(miss.along, miss.across), abs(miss.length_off)
+    side = "longer" if miss.length_off > 0 else "shorter"
+    return [
+        _Off(
+            shown_length(position, units),
+            shown_length(limits.end_position, units),
+            units,
+            f"ends {say_length(position, units)} from {_bore(primary)} "
+            f"({say_length(limits.end_position, units)} allowed)",
+            position <= limits.end_position,
         ),
-    )
+        _Off(
+            round(math.degrees(miss.angle), 2),
+            round(math.degrees(limits.end_angle), 2),
+            "deg",
+            f"arrives {say_angle(miss.angle)} off the axis of {_bore(primary)} ({say_angle(limits.end_angle)} allowed)",
+            miss.angle <= limits.end_angle,
+        ),
+        _Off(
+            shown_length(length, units),
+            shown_length(tolerance, units),
+            units,
+            f"is {say_length(length, units)} {side} than wanted ({say_length(tolerance, units)} allowed)",
+            length <= tolerance,
+        ),
+    ]
 
 
-def _off(header: Header, primary: Primary, miss: Miss) -> str:
-    units = header.draft.units
-    bore = f"bore {primary.bore.number} of collector {primary.bore.collector}"
-    parts = []
-    if math.hypot(miss.along, miss.across) > NOTHING:
-        parts.append(f"it ends {say_length(math.hypot(miss.along, miss.across), units)} from {bore}")
-    if miss.angle > math.radians(0.01):
-        parts.append(f"it arrives {say_angle(miss.angle)} off the axis of {bore}")
-    if abs(miss.length_off) > NOTHING:
-        side = "longer" if miss.length_off > 0 else "shorter"
-        target = primary.target if primary.target is not None else header.draft.length.target
-        wanted = f" than the {say_length(target, units)} wanted" if target is not None else ""
-        parts.append(f"it is {say_length(abs(miss.length_off), units)} {side}{wanted}")
-    return " and ".join(parts) if parts else f"it only just misses {bore}"
+def _hindrances(draft: Draft, primary: Primary, miss: Miss) -> str:
+    """Limits it ran into, the length that works and what would help, as clauses; empty when there are none."""
+    clauses = [_ran_into(draft, primary, fit) for fit in miss.at_limits]
+    if miss.nearest_length is not None and math.hypot(miss.along, miss.across) > EXACT:
+        clauses.append(f"it does close at a length of {say_length(miss.nearest_length, draft.units)}")
+    if miss.would_help:
+        clauses.append(f"freeing {_and(_values(primary, miss.would_help))} as well would close it")
+    return "".join(f"; {clause}" for clause in clauses)
 
 
-def _at_limit(header: Header, primary: Primary, fit: Fit) -> str:
-    value = say_length(fit.low, header.draft.units) if fit.what == "length" else say_angle(fit.low)
-    return f"{_value(primary, fit)} stands on its limit of {value}"
+def _ran_into(draft: Draft, primary: Primary, fit: Fit) -> str:
+    value = float(getattr(primary.steps[fit.step - 1], fit.what))
+    side = "lower" if value - fit.low <= fit.high - value else "upper"
+    said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
+    return f"{_value(primary, fit)} ran into its {side} limit of {said}"
 
 
-def _values(primary: Primary, fits: tuple[Fit, ...]) -> str:
-    names = [_value(primary, fit) for fit in fits]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+def _values(primary: Primary, fits: Sequence[Fit]) -> list[str]:
+    return [_value(primary, fit) for fit in fits]
 
 
 def _value(primary: Primary, fit: Fit) -> str:
     kind = "bend" if isinstance(primary.steps[fit.step - 1], Bend) else "straight"
     return f"the {fit.what} of step {fit.step} ({kind})"
+
+
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _bore(primary: Primary) -> str:
+    return f"bore {primary.bore.number} of collector {primary.bore.collector}"

@@ -1,0 +1,108 @@
+"""Which values of a primary should be freed so that it closes: a small trial, not a search.
+
+Values are picked one after another by how much of what is left of the miss they can take up, to first order; a pick
+counts only when the primary really comes within the draft's limits with it, and those that prove needless are dropped.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from headergen.model import Bend, Draft, Fit, Primary, Step
+from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
+from headergen.solve.least_change import ON_BOUND, solve_equations
+from headergen.solve.miss import keeps_limits, measure_miss, target_of
+from headergen.solve.quadratic import DEPENDENT, Array
+
+LENGTH_REACH = 200.0  # mm by which a freed length may change
+ANGLE_REACH = 60 * DEGREE  # the same for an angle or a rotation
+SMALLEST_BEND = 1 * DEGREE
+MOST_FREED = 6  # as many as there are equations
+WORTH_TRYING = 0.3  # share of the miss that a pick may leave, to first order, for it to be tried
+TRIES = 3  # among the picks of one round
+
+
+def values_to_free(primary: Primary, draft: Draft) -> tuple[Fit, ...]:
+    """Few values which, freed beside the fits of a primary, bring it within the limits of its draft.
+
+    Starts from the steps as they are, and returns () where none were found.
+    """
+    taken = {(fit.step, fit.what) for fit in primary.fits}
+    every = _every_value(primary.steps, draft.limits.min_straight)
+    spare = [fit for fit in every if (fit.step, fit.what) not in taken]
+    chosen: list[Fit] = []
+    while len(chosen) < min(len(spare), MOST_FREED) and not _is_out_of_reach(primary, draft):
+        ranked = _ranked(primary, chosen, spare, draft)
+        for left, fit in ranked[:TRIES]:
+            if left <= WORTH_TRYING and _closes(primary, [*chosen, fit], draft):
+                return _without_needless(primary, [*chosen, fit], draft)
+        chosen.append(ranked[0][1])
+    return ()
+
+
+def _is_out_of_reach(primary: Primary, draft: Draft) -> bool:
+    """No tube is shorter than the straight line from port to bore."""
+    target, reach = target_of(primary, draft), math.dist(primary.port.frame.origin, primary.bore.frame.origin)
+    return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
+
+
+def _every_value(steps: Sequence[Step], shortest: float) -> list[Fit]:
+    """All values of a path in travel order, each free as far as it may reach and a shop can go."""
+    values: list[Fit] = []
+    for number, step in enumerate(steps, 1):
+        if isinstance(step, Bend):
+            values.append(Fit(number, "rotation", step.rotation - ANGLE_REACH, step.rotation + ANGLE_REACH))
+            low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), min(step.angle + ANGLE_REACH, math.pi)
+            values.append(Fit(number, "angle", min(low, step.angle), max(high, step.angle)))
+        else:
+            low = min(max(step.length - LENGTH_REACH, shortest), step.length)
+            values.append(Fit(number, "length", low, step.length + LENGTH_REACH))
+    return values
+
+
+def _ranked(primary: Primary, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft) -> list[tuple[float, Fit]]:
+    """Values not chosen yet with the share of the miss they leave, to first order; the most useful first.
+
+    Of equals the one that changes least comes first. Values that stand on a limit count as fixed, and a length that
+    the tolerance covers as right.
+    """
+    off = abs(measure_miss(primary, draft).length_off) > draft.length.tolerance
+    target = target_of(primary, draft) if off else None
+    now = chain_of(primary, (*primary.fits, *chosen), target)
+    problem = problem_of(now)
+    can_move = (problem.low < -ON_BOUND) & (problem.high > ON_BOUND)
+    kept = [fit for fit, moves in zip(now.values, can_move.tolist(), strict=True) if moves]
+    ranked = []
+    for place, fit in enumerate(spare):
+        if fit in chosen:
+            continue
+        miss, slopes = equations(chain_of(primary, (*kept, fit), target), np.zeros(len(kept) + 1))
+        change = np.linalg.lstsq(slopes, -miss, rcond=DEPENDENT)[0]
+        left = float(np.linalg.norm(miss + slopes @ change)) / max(float(np.linalg.norm(miss)), 1e-300)
+        ranked.append((round(left, 6), float(np.linalg.norm(change)), place))
+    return [(left, spare[place]) for left, _, place in sorted(ranked)]
+
+
+def _closes(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> bool:
+    """The limits are kept once these values are free: at any length that the tolerance covers, or at the target."""
+    asked = target_of(primary, draft)
+    for target in (None, asked) if asked is not None else (None,):
+        chain = chain_of(primary, (*primary.fits, *chosen), target)
+        start: Array = np.zeros(len(chain.values))
+        best = replace(primary, steps=changed_steps(chain, solve_equations(problem_of(chain), start).x))
+        if keeps_limits(measure_miss(best, draft), draft):
+            return True
+    return False
+
+
+def _without_needless(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> tuple[Fit, ...]:
+    kept = list(chosen)
+    for fit in chosen:
+        fewer = [each for each in kept if each is not fit]
+        if fewer and _closes(primary, fewer, draft):
+            kept = fewer
+    return chain_of(primary, kept, None).values

@@ -1,0 +1,161 @@
+"""The least of |Ax − b|² among the x in a box that solve smooth equations c(x) = 0.
+
+Two loops, each with one thing to lower. `solve_equations` lowers |c| by Gauss–Newton steps in a trust region; where no
+x solves the equations it ends where |c| is least. `descend` starts from a solution and lowers |Ax − b|: a step along
+the equations with the exact curvature of the Lagrangian (Nocedal and Wright, Numerical Optimization, 2006, ch. 18),
+then back onto the equations. Bounds are kept by the active set of each step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.solve.quadratic import Array, Mask, bound_pull, convex_along, least_in_box, multipliers
+
+SOLVED = 1e-8  # |c| under which the equations count as solved
+EXACT = 1e-10  # |c| at which improving it stops
+SETTLED = 1e-9  # a step along the equations under which the least counts as found
+ON_BOUND = 1e-9  # distance from a bound within which a value stands on it
+TRUST = 20.0  # the first step is no larger; farther the equations bend too much
+ROUNDS = 50
+NO_PROGRESS = 1e-8  # share of |c|² that a step must promise
+LEAST_CURVATURE = 1e-9
+HIDDEN = 1e-13  # share of the goal under which rounding hides what a step gains
+SEED = 20260314
+SPREAD = 8.0  # of the first restart; the k-th strays k times as far
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Equations in a box: x (n,) ↦ c (m,) and its slopes (m, n); (x, λ) ↦ Σ λᵢ·∇²cᵢ (n, n)."""
+
+    equations: Callable[[Array], tuple[Array, Array]]
+    curvature: Callable[[Array, Array], Array]
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Goal:
+    """What is to be small: |matrix @ x − aim|, with matrix (k, n) and aim (k,)."""
+
+    matrix: Array
+    aim: Array
+
+    def value(self, x: Array) -> float:
+        return 0.5 * float(np.sum((self.matrix @ x - self.aim) ** 2))
+
+    def slope(self, x: Array) -> Array:
+        return np.asarray(self.matrix.T @ (self.matrix @ x - self.aim))
+
+
+@dataclass(frozen=True, eq=False)
+class Point:
+    """An x with its equations and their slopes."""
+
+    x: Array
+    c: Array
+    slopes: Array
+
+    @property
+    def size(self) -> float:
+        return float(np.linalg.norm(self.c))
+
+    @property
+    def is_solution(self) -> bool:
+        return self.size <= SOLVED
+
+
+def least_from(problem: Problem, goal: Goal, start: Array) -> Point:
+    """The solution of least goal near `start`; where none is found, the point of least |c|."""
+    point = solve_equations(problem, start)
+    return descend(problem, goal, point) if point.is_solution else point
+
+
+def best_of(points: list[Point], goal: Goal) -> Point:
+    """Solutions before others; among solutions the least goal, among others the least |c|; the earlier of equals."""
+    return min(points, key=lambda p: (not p.is_solution, goal.value(p.x) if p.is_solution else p.size))
+
+
+def restarts(problem: Problem, start: Array, count: int) -> list[Array]:
+    """Starts strewn around the first one, farther each time; the same ones in every run."""
+    random = np.random.default_rng(SEED)
+    strewn = random.standard_normal((count, len(start)))
+    return [np.clip(start + SPREAD * (k + 1) * row, problem.low, problem.high) for k, row in enumerate(strewn)]
+
+
+def solve_equations(problem: Problem, start: Array) -> Point:
+    """The solution that Gauss–Newton steps lead to from `start`, or where |c| stops falling in the box."""
+    point = _point(problem, np.clip(start, problem.low, problem.high))
+    none, trust = np.zeros((0, len(start))), TRUST
+    for _ in range(ROUNDS):
+        before = point.size**2
+        if point.size <= EXACT:
+            break
+        hessian, gradient = point.slopes.T @ point.slopes, point.slopes.T @ point.c
+        step = least_in_box(hessian, gradient, none, *_room(problem, point.x, trust))
+        promised = before - float(np.sum((point.c + point.slopes @ step) ** 2))
+        if promised <= NO_PROGRESS * before:
+            break
+        trial = _point(problem, np.clip(point.x + step, problem.low, problem.high))
+        gained = before - trial.size**2
+        reach = float(np.abs(step).max())
+        if gained > 0.75 * promised:
+            trust = max(trust, 2 * reach)
+        elif gained < 0.25 * promised:
+            trust = reach / 4
+        if gained > 1e-4 * promised:
+            point = trial
+    return point
+
+
+def descend(problem: Problem, goal: Goal, point: Point) -> Point:
+    """From a solution to the one of least goal that lies downhill of it."""
+    trust = TRUST
+    for _ in range(ROUNDS):
+        gradient = goal.slope(point.x)
+        hessian = _lagrangian_curvature(problem, goal, point)
+        step = least_in_box(hessian, gradient, point.slopes, *_room(problem, point.x, trust))
+        reach = float(np.abs(step).max(initial=0.0))
+        if reach <= SETTLED:
+            break
+        promised = -float(gradient @ step + 0.5 * step @ hessian @ step)
+        trial = solve_equations(problem, point.x + step)
+        if promised <= HIDDEN * (1.0 + goal.value(point.x)):
+            return trial if trial.is_solution else point
+        gained = goal.value(point.x) - goal.value(trial.x)
+        if not trial.is_solution or gained < 0.25 * promised:
+            trust = reach / 4
+        elif gained > 0.75 * promised:
+            trust = max(trust, 2 * reach)
+        if trial.is_solution and gained > 1e-4 * promised:
+            point = trial
+    return point
+
+
+def pressed(problem: Problem, slope: Array, rows: Array, x: Array) -> Mask:
+    """(n,) which values stand on a bound and would lower what has this slope, along `rows`, were they to pass it."""
+    at_low, at_high = x <= problem.low + ON_BOUND, x >= problem.high - ON_BOUND
+    pull = bound_pull(slope, rows, ~(at_low | at_high))
+    least = 1e-6 * float(np.abs(slope).max(initial=0.0))
+    return np.asarray((at_low & (pull > least)) | (at_high & (pull < -least)))
+
+
+def _point(problem: Problem, x: Array) -> Point:
+    return Point(x, *problem.equations(x))
+
+
+def _room(problem: Problem, x: Array, trust: float) -> tuple[Array, Array]:
+    """What a step may change: to the bounds, and no farther than is trusted."""
+    return np.maximum(problem.low - x, -trust), np.minimum(problem.high - x, trust)
+
+
+def _lagrangian_curvature(problem: Problem, goal: Goal, point: Point) -> Array:
+    """∇²(½|Ax − b|² − λᵀc), turned upward along the equations, with λ from the values that are off their bounds."""
+    free = (point.x > problem.low + ON_BOUND) & (point.x < problem.high - ON_BOUND)
+    weights = multipliers(goal.slope(point.x), point.slopes, free) if free.any() else np.zeros(len(point.c))
+    curved = goal.matrix.T @ goal.matrix - problem.curvature(point.x, weights)
+    return convex_along(curved, point.slopes, LEAST_CURVATURE)
