@@ -22,9 +22,9 @@ def own_crossing(survey: Survey) -> Iterator[Finding]:
             limit=shown_length(diameter, units),
             unit=units,
             message=(
-                f"Primary {crossing.primary} crosses itself: its centreline at {say_place(header, first)}, passes "
-                f"{say_length(crossing.distance, units)} from itself at {say_place(header, second)}; a tube of "
-                f"{say_length(diameter, units)} needs that much, so no solid is made of this primary."
+                f"Primary {crossing.primary} crosses itself: its middle at {say_place(header, first)}, comes within "
+                f"{say_length(crossing.distance, units)} of its middle at {say_place(header, second)}; the two must "
+                f"stay a diameter apart, {say_length(diameter, units)}, so no solid is made of this primary."
             ),
             point=crossing.point,
         )
