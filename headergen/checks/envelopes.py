@@ -8,159 +8,164 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.between import body_to_body, body_to_plane
-from headergen.geometry.body import Array, Body, distance_to_body, points_along, surface_point, tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import trace
-from headergen.geometry.convex import (
-    Frustum,
-    SignedDistance,
-    box_distance,
-    frustum_above_plane,
-    frustum_distance,
-    least_along_body,
-    least_over_triangles,
-    nearest_point,
-)
-from headergen.geometry.frames import add, axes_matrix, point_in
+from headergen.checks.moves import ways_apart
+from headergen.geometry.body import Array, Body, distance_to_body, tube_body
+from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
+from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
+from headergen.geometry.frames import add, axes_matrix, norm, point_in, scaled
 from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.triangles import body_to_triangles, nearest_on_triangles, winding_number
-from headergen.model import (
-    Box,
-    ChassisItem,
-    Collector,
-    Draft,
-    Frame,
-    Header,
-    PartGap,
-    Plane,
-    Straight,
-    Vec,
-)
+from headergen.geometry.triangles import nearest_on_triangles, winding_number
+from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Vec
 
 FLANGE_MARGIN = 12.0  # mm of plate beyond ports and bolt holes; common practice, no source
 SLIDING_GAP = 0.3  # mm a side between tube and sleeve, as in the default pitch of bores
+SAME_WIDTH = 1e-6  # mm of radius that need no merge
+TRIALS = 6
+ROUNDING = 1e-6  # mm that rounding may take from a shift that just clears
 
-Found = tuple[float, Array, Array]  # value, point of the part, point of the item
+Obstacle = TriangleMesh | Plane | list[Body]
 
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """A part by one of two shapes: a round body, or a convex one with its signed distance and its solid."""
+    """A part as the simple solid that holds it. Parts of a collector are frusta; the flange has no collector."""
 
     name: str
-    solid: Body | Box | Frustum
-    collector: str = ""  # whose own tubes belong in it
+    solid: Convex
+    collector: str = ""
+    shape: Frustum | None = None
 
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
     """Every part of a draft beside its tubes, as far as the spec says it."""
-    yield Envelope("flange", _flange_box(draft))
+    yield Envelope("flange", box_solid(_flange_box(draft.flange)))
     for collector in draft.collectors:
-        sleeve = draft.tube.radius + SLIDING_GAP + draft.tube.wall if collector.slip > 0 else draft.tube.radius
-        if collector.slip > 0:
-            for bore in collector.bores:
-                name = f"slip sleeve of bore {bore.number} of collector {collector.name}"
-                yield Envelope(name, _rod(bore.frame, -collector.slip, 0.0, sleeve), collector.name)
-        merge = _merge(collector, sleeve)
-        if merge is not None:
-            yield Envelope(f"merge of collector {collector.name}", merge, collector.name)
-            if collector.outlet_length > 0:
-                outlet = _rod(collector.frame, merge.length, merge.length + collector.outlet_length, merge.end)
-                yield Envelope(f"outlet of collector {collector.name}", outlet, collector.name)
+        for name, shape in _collector_parts(draft, collector):
+            yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
 
 
-def _flange_box(draft: Draft) -> Box:
+def _flange_box(flange: Flange) -> Box:
     """Round all openings and holes with a margin, its back on the face of the head."""
-    flange, axes = draft.flange, axes_matrix(draft.flange.frame)
-    origin = np.array(flange.frame.origin)
+    axes, origin = axes_matrix(flange.frame), np.array(flange.frame.origin)
     corners = []
     for port in flange.ports:
         at = (axes @ (np.array(port.frame.origin) - origin))[:2]
-        half = (
-            np.array([port.shape.size[0], port.shape.size[1] if len(port.shape.size) > 1 else port.shape.size[0]]) / 2
-        )
+        half = np.array((port.shape.size * 2)[:2]) / 2  # a round one has its diameter only
         corners += [at - half, at + half]
     for bolt in flange.bolts:
         corners += [np.array(bolt.at) - bolt.hole / 2, np.array(bolt.at) + bolt.hole / 2]
     low, high = np.min(corners, axis=0) - FLANGE_MARGIN, np.max(corners, axis=0) + FLANGE_MARGIN
-    middle = (low + high) / 2
-    centre = point_in(flange.frame, (float(middle[0]), float(middle[1]), flange.thickness / 2))
-    size = (float(high[0] - low[0]), float(high[1] - low[1]), flange.thickness)
-    return Box(Frame(centre, flange.frame.x, flange.frame.y, flange.frame.z), size)
+    (x, y), (width, height) = ((low + high) / 2).tolist(), (high - low).tolist()
+    return Box(
+        replace(flange.frame, origin=point_in(flange.frame, (x, y, flange.thickness / 2))),
+        (width, height, flange.thickness),
+    )
 
 
-def _rod(frame: Frame, start: float, end: float, radius: float) -> Body:
-    begins = Frame(add(frame.origin, frame.z, start), frame.x, frame.y, frame.z)
-    return tube_body(trace(begins, [Straight(end - start)]), radius)
-
-
-def _merge(collector: Collector, sleeve: float) -> Frustum | None:
+def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, Frustum]]:
+    """Sleeves from the mouth to the collector plane; from there the merge to the outlet, and the outlet."""
+    around = draft.tube.radius
+    if collector.slip > 0:
+        around += SLIDING_GAP + draft.tube.wall
+        for bore in collector.bores:
+            mouth = _shifted(bore.frame, -collector.slip)
+            yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
     if collector.half_angle is None or collector.outlet is None:
-        return None
-    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + sleeve
-    narrow = min(collector.outlet / 2, wide)
-    return Frustum(collector.frame, wide, narrow, (wide - narrow) / math.tan(collector.half_angle))
+        return
+    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
+    narrow = collector.outlet / 2
+    length = abs(wide - narrow) / math.tan(collector.half_angle)
+    if length > SAME_WIDTH:
+        yield "merge", Frustum(collector.frame, wide, narrow, length)
+    if collector.outlet_length > 0:
+        yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
+
+
+def _shifted(frame: Frame, along: float) -> Frame:
+    return replace(frame, origin=add(frame.origin, frame.z, along))
 
 
 def part_gaps(
     header: Header, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]
 ) -> Iterator[PartGap]:
-    """The gap of every envelope to every chassis item that may be too near, and to the tubes of other collectors.
+    """The gap of every envelope to every chassis item that may be too near, and to other collectors and their tubes.
 
     What a ball round the part shows to be farther than its clearance is left out: there may be dozens of parts.
     `meshes` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
     """
     draft = header.draft
-    for part in envelopes(draft):
-        for item in draft.chassis:
-            if part.name == "flange" and item.free_from_flange > 0:
-                continue  # it stands on the head, as the flange does
-            mesh, bodies = meshes.get(item.name), round_items.get(item.name, [])
-            if _may_be_near(part, item, mesh, bodies):
-                yield _item_gap(part, item, mesh, bodies)
+    around = [(item, _obstacle(item, meshes, round_items)) for item in draft.chassis]
+    parts = tuple(envelopes(draft))
+    for number, part in enumerate(parts):
+        keeps_off = [
+            (item, obstacle) for item, obstacle in around if part.collector or item.free_from_flange == 0
+        ]  # what the tubes may start on, the flange stands on
+        for item, obstacle in keeps_off:
+            found = _item_gap(part, item, obstacle)
+            if found is not None:
+                shift = _clearing_shift(part, found, keeps_off) if found.value < found.required else None
+                yield replace(found, shift=shift)
         yield from _tube_gaps(header, part)
+        yield from _collector_gaps(part, parts[number + 1 :], draft.limits.between_tubes)
 
 
-def _may_be_near(part: Envelope, item: ChassisItem, mesh: TriangleMesh | None, bodies: list[Body]) -> bool:
-    centre, reach = _ball(part.solid)
-    if item.role == "enclosure" or isinstance(item.shape, Plane):
-        return True
-    if mesh is not None:
-        nearest = nearest_on_triangles(mesh.triangles, np.broadcast_to(centre, (len(mesh.faces), 3)))
-        distance = float(np.linalg.norm(nearest - centre, axis=1).min())
-        return distance - reach < item.clearance or (mesh.closed and winding_number(mesh.triangles, centre) > 0.5)
-    return any(distance_to_body(body, centre[None])[0][0] - reach < item.clearance for body in bodies)
+def _obstacle(item: ChassisItem, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]) -> Obstacle:
+    if isinstance(item.shape, Plane):
+        return item.shape
+    return meshes[item.name] if item.name in meshes else round_items[item.name]
 
 
-def _ball(solid: Body | Box | Frustum) -> tuple[Array, float]:
-    """Centre and radius of a ball round a part."""
-    if isinstance(solid, Box):
-        return np.array(solid.frame.origin), math.dist((0.0, 0.0, 0.0), solid.size) / 2
-    if isinstance(solid, Frustum):
-        middle = add(solid.frame.origin, solid.frame.z, solid.length / 2)
-        return np.array(middle), math.hypot(solid.length / 2, max(solid.start, solid.end))
-    low, high = solid.span
-    return points_along(solid, np.array([(low + high) / 2]))[0], math.hypot((high - low) / 2, solid.radius)
-
-
-def _item_gap(part: Envelope, item: ChassisItem, mesh: TriangleMesh | None, bodies: list[Body]) -> PartGap:
-    if mesh is not None:
-        found = _to_triangles(part, mesh.triangles)
-    elif isinstance(item.shape, Plane):
-        found = _to_plane(part, item.shape)
-    else:
-        found = min((_to_body(part, body) for body in bodies), key=lambda each: each[0])
+def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+    """None where the item is surely farther than its clearance."""
     inside = False
-    if mesh is not None and mesh.closed and found[0] > 0 and item.role != "surface":
-        within = winding_number(mesh.triangles, found[1]) > 0.5
-        inside = within if item.role == "obstacle" else not within
-    value = -found[0] if inside else found[0]
-    return PartGap(part.name, item.name, item.clearance, value, (_vec(found[1]), _vec(found[2])), inside)
+    if isinstance(obstacle, Plane):
+        found = gap_to_plane(part.solid, obstacle)
+    elif isinstance(obstacle, TriangleMesh):
+        inside = _is_on_wrong_side(part, item, obstacle)
+        if not inside and not _may_be_near(part.solid, obstacle.triangles, item.clearance):
+            return None
+        found = gap_to_triangles(part.solid, obstacle.triangles)
+        inside = inside and found.value > 0.0
+    else:
+        near = [body for body in obstacle if _lowest(part.solid, body) < item.clearance]
+        if not near:
+            return None
+        found = min((gap_to_body(part.solid, body) for body in near), key=lambda each: each.value)
+    return _part_gap(part, item.name, item.clearance, found, inside)
+
+
+def _part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+    value = -found.value if inside else found.value
+    return PartGap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside)
+
+
+def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleMesh) -> bool:
+    """Whether the middle of a part is inside what it must avoid, or outside what must hold it."""
+    if not mesh.closed or item.role == "surface":
+        return False
+    middle = part.solid.middle
+    boxed = bool(((middle >= mesh.vertices.min(axis=0)) & (middle <= mesh.vertices.max(axis=0))).all())
+    within = boxed and winding_number(mesh.triangles, middle) > 0.5
+    return within if item.role == "obstacle" else not within
+
+
+def _may_be_near(solid: Convex, triangles: Array, clearance: float) -> bool:
+    """Whether some triangle reaches into the ball round a solid, grown by a clearance."""
+    centre = triangles.mean(axis=1)
+    ball = np.linalg.norm(triangles - centre[:, None], axis=2).max(axis=1)
+    within = solid.reach + clearance
+    rows = np.flatnonzero(np.linalg.norm(centre - solid.middle, axis=1) - ball < within)
+    nearest = nearest_on_triangles(triangles[rows], np.broadcast_to(solid.middle, (len(rows), 3)))
+    return bool((np.linalg.norm(nearest - solid.middle, axis=1) < within).any())
+
+
+def _lowest(solid: Convex, body: Body) -> float:
+    """What the gap to a body is not below, by the ball round the solid."""
+    return float(distance_to_body(body, solid.middle[None])[0][0]) - solid.reach
 
 
 def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
@@ -169,46 +174,46 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
         return
     radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
-        if primary.bore.collector != part.collector:
-            value, mine, theirs = _to_body(part, tube_body(line, radius))
-            yield PartGap(part.name, f"primary {primary.number}", required, value, (_vec(mine), _vec(theirs)))
+        body = tube_body(line, radius)
+        if primary.bore.collector != part.collector and _lowest(part.solid, body) < required:
+            yield _part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
 
 
-def _signed_distance(part: Envelope) -> SignedDistance:
-    assert not isinstance(part.solid, Body)
-    return box_distance(part.solid) if isinstance(part.solid, Box) else frustum_distance(part.solid)
+def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: float) -> Iterator[PartGap]:
+    """Parts of two collectors keep off each other as their tubes do."""
+    for other in others:
+        far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
+        if part.collector and other.collector != part.collector and other.shape is not None and not far:
+            yield _part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
 
 
-def _to_triangles(part: Envelope, triangles: Array) -> Found:
-    if isinstance(part.solid, Body):
-        nearest = body_to_triangles(part.solid, triangles)
-        return nearest.value, surface_point(part.solid, nearest.at, nearest.point), nearest.point
-    distance = _signed_distance(part)
-    value, point = least_over_triangles(distance, triangles)
-    return value, nearest_point(distance, point, value), point
+def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
+    """The shortest shift tried that clears the item and brings the part too near to nothing that it is clear of now."""
+    if not part.collector or found.inside:
+        return None
+    item, obstacle = next(each for each in keeps_off if each[0].name == found.other)
+    tried = [_grown(part, item, obstacle, shift) for shift in ways_apart(found.points, found.value, found.required)]
+    others = [(i, o) for i, o in keeps_off if i is item or not _is_too_near(part, i, o)]
+    for shift in sorted((each for each in tried if each is not None), key=norm):
+        there = replace(part, solid=moved(part.solid, shift))
+        if not any(_is_too_near(there, *other) for other in others):
+            return shift
+    return None
 
 
-def _to_body(part: Envelope, body: Body) -> Found:
-    if isinstance(part.solid, Body):
-        nearest, _ = body_to_body(part.solid, body)
-        return nearest.value, surface_point(part.solid, nearest.at, nearest.point), nearest.point
-    distance = _signed_distance(part)
-    value, point = least_along_body(distance, body)
-    return value, nearest_point(distance, point, value), point
+def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
+    """A shift made longer by what is still missing, until nothing is: past a corner the nearest points change."""
+    for _ in range(TRIALS):
+        gap = _item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
+        if gap is None or gap.value >= gap.required - ROUNDING:
+            return shift
+        shift = scaled(shift, 1 + (gap.required - gap.value) / norm(shift))
+    return None
 
 
-def _to_plane(part: Envelope, plane: Plane) -> Found:
-    normal = np.array(plane.normal)
-    if isinstance(part.solid, Body):
-        nearest = body_to_plane(part.solid, plane)
-        return nearest.value, surface_point(part.solid, nearest.at, nearest.point), nearest.point
-    if isinstance(part.solid, Frustum):
-        value, point = frustum_above_plane(part.solid, plane)
-    else:
-        corners = box_mesh(part.solid).vertices
-        heights = (corners - np.array(plane.origin)) @ normal
-        value, point = float(heights.min()), corners[int(np.argmin(heights))]
-    return value, point, point - value * normal
+def _is_too_near(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> bool:
+    gap = _item_gap(part, item, obstacle)
+    return gap is not None and gap.value < gap.required - ROUNDING
 
 
 def _vec(point: Array) -> Vec:

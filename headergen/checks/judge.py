@@ -14,7 +14,7 @@ from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.rules.side_by_side import side_by_side
-from headergen.checks.rules.straights import bend_meets_bend, end_straights, min_straight
+from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.finding import Finding, sort_findings
 from headergen.model import Header, Survey
 
@@ -22,9 +22,8 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
     bend_radius,
     bend_on_shelf,
-    min_straight,
+    straights,
     bend_meets_bend,
-    end_straights,
     parallel,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (

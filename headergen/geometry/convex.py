@@ -1,27 +1,37 @@
-"""Convex envelopes (a box, a frustum) by their signed distance, and the smallest gap from one to anything else.
+"""Convex solids (a box, a frustum) in two closed forms: signed distance with its slope, and farthest points.
 
-The signed distance of a convex body is a convex function with slope 1, so its least value over a triangle or along a
-line has one valley. Triangles are halved toward it; what the slope rules out is left behind.
+The signed distance of a convex solid is a convex function: from any place its slope bounds it everywhere from below.
+With the farthest points that is all that measuring to such a solid needs (geometry/convex_gaps.py).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.body import Array, Body, End, points_along
-from headergen.geometry.frames import axes_matrix, frame_from_normal
-from headergen.model import Box, Frame, Plane
+from headergen.geometry.body import Array
+from headergen.geometry.frames import axes_matrix, point_in
+from headergen.model import Box, Frame, Vec
 
-SMALLEST = 1e-7  # mm; a triangle of this reach is a point
-MOST_KEPT = 256  # triangles halved in one round; convexity leaves no valley outside the best
-GRID = 2.0  # mm between samples along a curve
-ZOOM, ZOOM_ROUNDS = 16, 7
-DISC_SIDES = 4096
+ON_SKIN = 1e-9  # mm; so near to the skin the slope is that of the face, since the difference of two points is noise
 
-SignedDistance = Callable[[Array], Array]  # points (n, 3) → (n,)
+
+@dataclass(frozen=True, eq=False)
+class Convex:
+    """A convex solid.
+
+    `skin`: points (n, 3) → signed distances (n,), negative inside (to the nearest face), and unit slopes (n, 3), which
+    lead away from the nearest place of the skin. `farthest`: directions (n, 3) → points of the solid (n, 3) farthest
+    along them. A ball of radius `reach` about `middle` holds all of it.
+    """
+
+    skin: Callable[[Array], tuple[Array, Array]]
+    farthest: Callable[[Array], Array]
+    middle: Array
+    reach: float
 
 
 @dataclass(frozen=True)
@@ -34,128 +44,89 @@ class Frustum:
     length: float
 
 
-def box_distance(box: Box) -> SignedDistance:
-    """Signed distance from a box: outside to its nearest point, inside to its nearest face, negative."""
+def box_solid(box: Box) -> Convex:
     axes, centre, half = axes_matrix(box.frame), np.array(box.frame.origin), np.array(box.size) / 2
 
-    def distance(points: Array) -> Array:
-        over = np.abs((points - centre) @ axes.T) - half
-        outside = np.linalg.norm(np.maximum(over, 0.0), axis=1)
-        return np.asarray(outside + np.minimum(over.max(axis=1), 0.0))
+    def skin(points: Array) -> tuple[Array, Array]:
+        local = (points - centre) @ axes.T
+        over = np.abs(local) - half
+        beyond = np.maximum(over, 0.0)
+        outside = np.sqrt(np.einsum("ij,ij->i", beyond, beyond))
+        is_out = outside > ON_SKIN
+        slope = np.where(is_out[:, None], beyond, np.eye(3)[over.argmax(axis=1)])
+        slope /= np.where(is_out, outside, 1.0)[:, None]
+        return np.where(is_out, outside, over.max(axis=1)), np.where(local < 0.0, -slope, slope) @ axes
 
-    return distance
+    def farthest(directions: Array) -> Array:
+        return np.asarray(centre + np.sign(directions @ axes.T) * half @ axes)
+
+    return Convex(skin, farthest, centre, float(np.linalg.norm(half)))
 
 
-def frustum_distance(frustum: Frustum) -> SignedDistance:
-    """Signed distance from a frustum: that of its half section, a convex quadrangle, in (radius, length)."""
-    axes, origin = axes_matrix(frustum.frame), np.array(frustum.frame.origin)
-    slant = np.array([frustum.end - frustum.start, frustum.length])
-    outward = np.array([slant[1], -slant[0]]) / np.hypot(*slant)
-    edges = (
-        (np.array([0.0, 0.0]), np.array([frustum.start, 0.0])),
-        (np.array([frustum.start, 0.0]), np.array([frustum.end, frustum.length])),
-        (np.array([0.0, frustum.length]), np.array([frustum.end, frustum.length])),
-    )
+def frustum_solid(frustum: Frustum) -> Convex:
+    """Measured in its half section, a convex quadrangle in (distance from the axis, height along it).
 
-    def distance(points: Array) -> Array:
+    Raises ValueError for a frustum without length.
+    """
+    if frustum.length <= 0.0:
+        raise ValueError("a frustum needs a length")
+    axes, origin, section = axes_matrix(frustum.frame), np.array(frustum.frame.origin), _section(frustum)
+    rims = np.array([[frustum.start, 0.0], [frustum.end, frustum.length]])
+
+    def skin(points: Array) -> tuple[Array, Array]:
         local = (points - origin) @ axes.T
-        section = np.stack([np.hypot(local[:, 0], local[:, 1]), local[:, 2]], axis=1)
-        planes = [-section[:, 1], section[:, 1] - frustum.length, (section - edges[1][0]) @ outward]
-        nearest = np.min([_to_edge(section, *edge) for edge in edges], axis=0)
-        return np.asarray(np.where(np.max(planes, axis=0) <= 0.0, -nearest, nearest))
+        beside = np.hypot(local[:, 0], local[:, 1])
+        value, outward, upward = section(beside, local[:, 2])
+        on_axis = beside == 0.0  # every side is as near there: take x
+        outward = outward / np.where(on_axis, 1.0, beside)
+        slope = np.stack([np.where(on_axis, outward, outward * local[:, 0]), outward * local[:, 1], upward], axis=1)
+        return value, slope @ axes
+
+    def farthest(directions: Array) -> Array:
+        local = directions @ axes.T
+        beside = np.hypot(local[:, 0], local[:, 1])
+        rim = rims[np.argmax(np.outer(beside, rims[:, 0]) + np.outer(local[:, 2], rims[:, 1]), axis=1)]
+        across = local[:, :2] * (rim[:, 0] / np.where(beside > 0.0, beside, 1.0))[:, None]
+        return np.asarray(origin + np.column_stack([across, rim[:, 1]]) @ axes)
+
+    middle = np.array(point_in(frustum.frame, (0.0, 0.0, frustum.length / 2)))
+    return Convex(skin, farthest, middle, math.hypot(frustum.length / 2, max(frustum.start, frustum.end)))
+
+
+def _section(frustum: Frustum) -> Callable[[Array, Array], tuple[Array, Array, Array]]:
+    """Signed distance and slope in the half section: across from the axis, and up along it."""
+    wide, narrow, length = frustum.start, frustum.end, frustum.length
+    slant = math.hypot(length, narrow - wide)
+    along = ((narrow - wide) / slant, length / slant)
+
+    def distance(beside: Array, height: Array) -> tuple[Array, Array, Array]:
+        aside = (beside - wide) * along[1] - height * along[0]  # from the line of the slant, outside positive
+        cap = np.where(height > length / 2, height - length, -height)
+        up = np.where(height > length / 2, 1.0, -1.0)
+        is_in = np.maximum(aside, cap) <= ON_SKIN
+        by_cap = cap >= aside
+        # outside: the nearer of slant and cap, each clipped to its ends
+        into = np.clip((beside - wide) * along[0] + height * along[1], 0.0, slant)
+        slant_x, slant_y = beside - wide - into * along[0], height - into * along[1]
+        cap_x = np.maximum(beside - np.where(height > length / 2, narrow, wide), 0.0)
+        to_slant, to_cap = np.hypot(slant_x, slant_y), np.hypot(cap_x, cap)
+        nearer_cap = to_cap < to_slant
+        outside = np.where(nearer_cap, to_cap, to_slant)
+        size = np.where(outside > 0.0, outside, 1.0)
+        x, y = np.where(nearer_cap, cap_x, slant_x) / size, np.where(nearer_cap, cap * up, slant_y) / size
+        inside_x, inside_y = np.where(by_cap, 0.0, along[1]), np.where(by_cap, up, -along[0])
+        value = np.where(is_in, np.maximum(aside, cap), outside)
+        return value, np.where(is_in, inside_x, x), np.where(is_in, inside_y, y)
 
     return distance
 
 
-def _to_edge(section: Array, a: Array, b: Array) -> Array:
-    edge = b - a
-    squared = float(edge @ edge)
-    along = np.clip((section - a) @ edge / squared, 0.0, 1.0) if squared > 0 else np.zeros(len(section))
-    return np.asarray(np.linalg.norm(section - a - along[:, None] * edge, axis=1))
-
-
-def least_over_triangles(distance: SignedDistance, triangles: Array) -> tuple[float, Array]:
-    """The least signed distance over triangles (n, 3, 3), and the point (3,) that has it.
-
-    Raises ValueError for no triangles.
-    """
-    if not len(triangles):
-        raise ValueError("no triangles to measure to")
-    best, point = np.inf, triangles[0, 0]
-    while True:
-        centre = triangles.mean(axis=1)
-        reach = np.linalg.norm(triangles - centre[:, None], axis=2).max(axis=1)
-        value = distance(centre)
-        lowest = int(np.argmin(value))
-        if value[lowest] < best:
-            best, point = float(value[lowest]), centre[lowest]
-        kept = np.flatnonzero((value - reach < best) & (reach > SMALLEST))
-        if not len(kept):
-            return best, point
-        kept = kept[np.argsort((value - reach)[kept], kind="stable")][:MOST_KEPT]
-        triangles = _halved(triangles[kept])
-
-
-def _halved(triangles: Array) -> Array:
-    """Each triangle as four, cut at the middles of its edges: (4n, 3, 3)."""
-    a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
-    ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
-    corners = ((a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca))
-    return np.concatenate([np.stack(corner, axis=1) for corner in corners])
-
-
-def least_along_body(distance: SignedDistance, body: Body) -> tuple[float, Array]:
-    """The least signed distance over a round body, and the point of its skin or end that has it.
-
-    Where the body is nearest at a flat end, the end is measured as the disc it is.
-    """
-    low, high = body.span
-    at = np.linspace(low, high, max(3, int((high - low) / GRID) + 2))
-    step = float(at[1] - at[0])
-    for _ in range(ZOOM_ROUNDS):
-        middle = float(at[int(np.argmin(distance(points_along(body, at))))])
-        at = np.clip(middle + step * np.linspace(-1.0, 1.0, 2 * ZOOM + 1), low, high)
-        step /= ZOOM
-    value = distance(points_along(body, at))
-    best = int(np.argmin(value))
-    for end, edge in zip(body.ends, body.span, strict=False):
-        if abs(float(at[best]) - edge) < 1e-9:
-            return least_over_triangles(distance, _disc(end, body.radius))
-    centre = points_along(body, at[best : best + 1])[0]
-    away = nearest_point(distance, centre, float(value[best])) - centre
-    size = float(np.linalg.norm(away))
-    skin = centre + away * (body.radius / size) if size > 0 else centre
-    return float(value[best]) - body.radius, skin
-
-
-def _disc(end: End, radius: float) -> Array:
-    """A flat end as a fan of triangles; inscribed by less than 1e-5 of a millimetre for any tube."""
-    frame = frame_from_normal(*(tuple(v.tolist()) for v in end))
-    turn = 2 * np.pi * np.arange(DISC_SIDES + 1)[:, None] / DISC_SIDES
-    rim = end[0] + radius * (np.cos(turn) * np.array(frame.x) + np.sin(turn) * np.array(frame.y))
-    centre = np.broadcast_to(end[0], (DISC_SIDES, 3))
-    return np.stack([centre, rim[:-1], rim[1:]], axis=1)
-
-
-def frustum_above_plane(frustum: Frustum, plane: Plane) -> tuple[float, Array]:
-    """The least height of a frustum above a plane, and the point of it that has it. Closed form: it is on a rim."""
-    normal, z = np.array(plane.normal), np.array(frustum.frame.z)
-    down = -(normal - (normal @ z) * z)
-    size = float(np.linalg.norm(down))
-    aside = down / size if size > 1e-12 else np.zeros(3)
-    low = np.inf
-    point = np.array(frustum.frame.origin)
-    for along, radius in ((0.0, frustum.start), (frustum.length, frustum.end)):
-        rim = np.array(frustum.frame.origin) + along * z + radius * aside
-        height = float((rim - np.array(plane.origin)) @ normal)
-        if height < low:
-            low, point = height, rim
-    return float(low), point
-
-
-def nearest_point(distance: SignedDistance, point: Array, value: float) -> Array:
-    """The point of a convex body's skin nearest to `point`, whose signed distance is `value`, by the slope there."""
-    h = 1e-4
-    slope = np.array([distance((point + h * e)[None])[0] - distance((point - h * e)[None])[0] for e in np.eye(3)])
-    size = float(np.linalg.norm(slope))
-    return np.asarray(point - value * slope / size if size > 0 else point)
+def moved(solid: Convex, shift: Vec) -> Convex:
+    """The same solid elsewhere."""
+    by = np.array(shift)
+    return replace(
+        solid,
+        skin=lambda points: solid.skin(points - by),
+        farthest=lambda directions: solid.farthest(directions) + by,
+        middle=solid.middle + by,
+    )

@@ -88,7 +88,8 @@ class Gap:
 class PartGap:
     """The smallest distance between a simple envelope of another part and a chassis item, or a tube not its own.
 
-    Negative: how deep the item reaches into the envelope. `inside`: the part lies wholly within a closed item.
+    Negative: how deep the item reaches into the envelope. `inside`: the part lies wholly on the wrong side of a closed
+    item. `shift`: how its collector may be moved, along one axis, to clear the item, where that was tried and held.
     """
 
     part: str
@@ -97,6 +98,7 @@ class PartGap:
     value: float
     points: tuple[Vec, Vec]
     inside: bool = False
+    shift: Vec | None = None
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,29 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from headergen.checks.envelopes import FLANGE_MARGIN, envelopes
-from headergen.geometry.body import Body
-from headergen.geometry.convex import Frustum
-from headergen.geometry.frames import WORLD
-from headergen.model import Bolt, Box, ChassisItem, Cylinder, Draft, Plane, Straight, TubeRun
+from headergen.checks.measure import Meshes
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import trace
+from headergen.geometry.convex import Convex
+from headergen.geometry.frames import WORLD, frame_from_normal
+from headergen.geometry.mesh import TriangleMesh
+from headergen.model import (
+    Bolt,
+    Box,
+    ChassisItem,
+    Cylinder,
+    Draft,
+    HeaderRef,
+    MeshRef,
+    Plane,
+    PortShape,
+    Straight,
+    TubeRun,
+)
 from tests.checks.small_header import LENGTH, draft, findings, measured, moved
 
 SLEEVE = 21.2 + 0.3 + 1.5  # tube, sliding gap, wall
@@ -26,32 +42,84 @@ def merging(*chassis: ChassisItem) -> Draft:
     return replace(made, collectors=(collector,))
 
 
-def part(made: Draft, name: str):  # type: ignore[no-untyped-def]
+def part(made: Draft, name: str) -> Convex:
     return next(each for each in envelopes(made) if each.name.startswith(name)).solid
+
+
+def reaches(solid: Convex, direction: tuple[float, float, float]) -> float:
+    """How far a solid goes along a direction from the origin."""
+    return float(solid.farthest(np.array([direction]))[0] @ np.array(direction))
+
+
+ALONG, BACK, UP = (0.0, 1.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)  # the tube runs along y
 
 
 def test_what_the_envelopes_are() -> None:
     """The merge is as long as its drop in radius over the tangent of its half angle, the formula of a cone [C]."""
     made = merging()
     sleeve, merge, outlet = (part(made, name) for name in ("slip sleeve", "merge", "outlet"))
-    assert isinstance(sleeve, Body) and isinstance(merge, Frustum) and isinstance(outlet, Body)
-    assert sleeve.radius == pytest.approx(SLEEVE) and sleeve.curves[0].length == pytest.approx(40)
-    assert merge.start == pytest.approx(SLEEVE) and merge.end == 15.0
-    assert merge.length == pytest.approx((SLEEVE - 15) / math.tan(math.radians(10)))
-    assert outlet.radius == 15.0 and outlet.curves[0].length == pytest.approx(80)
-    assert outlet.curves[0].origin[1] == pytest.approx(LENGTH + merge.length)
+    length = (SLEEVE - 15) / math.tan(math.radians(10))
+    for solid, start, end in (
+        (sleeve, LENGTH - 40, LENGTH),
+        (merge, LENGTH, LENGTH + length),
+        (outlet, LENGTH + length, LENGTH + length + 80),
+    ):
+        assert (-reaches(solid, BACK), reaches(solid, ALONG)) == pytest.approx((start, end))
+    assert [reaches(solid, UP) for solid in (sleeve, merge, outlet)] == pytest.approx([SLEEVE, SLEEVE, 15.0])
+    at_its_side = np.array([[0.0, LENGTH + length / 2, (SLEEVE + 15) / 2]])
+    assert merge.skin(at_its_side)[0][0] == pytest.approx(0.0, abs=1e-9)
 
 
-def test_the_flange_goes_round_ports_and_bolts() -> None:
+def test_a_welded_collector_has_no_sleeves_and_wraps_the_tubes() -> None:
+    made = merging()
+    welded = replace(made, collectors=(replace(made.collectors[0], join="weld", slip=0.0),))
+    assert [each.name for each in envelopes(welded)] == [
+        "flange",
+        "merge of collector main",
+        "outlet of collector main",
+    ]
+    assert reaches(part(welded, "merge"), UP) == pytest.approx(21.2)
+
+
+@pytest.mark.parametrize(("outlet", "names"), [(2 * SLEEVE, ["outlet"]), (60.0, ["merge", "outlet"]), (None, [])])
+def test_an_outlet_as_wide_as_the_bores_needs_no_merge(outlet: float | None, names: list[str]) -> None:
+    """Wider than the bores, the merge opens by its half angle instead; without an outlet there is neither."""
+    made = merging()
+    wide = replace(made, collectors=(replace(made.collectors[0], outlet=outlet),))
+    found = [each for each in envelopes(wide) if each.name.startswith(("merge", "outlet"))]
+    assert [each.name.split()[0] for each in found] == names
+    if found:
+        assert reaches(found[-1].solid, UP) == pytest.approx(outlet / 2)  # type: ignore[operator]
+        drop = abs(SLEEVE - outlet / 2) / math.tan(math.radians(10))  # type: ignore[operator]
+        assert reaches(found[-1].solid, ALONG) == pytest.approx(LENGTH + drop + 80)
+
+
+def test_the_merge_holds_every_bore() -> None:
+    made = draft([Straight(LENGTH)], [Straight(LENGTH)], pitch=50.0)
+    merging = replace(made.collectors[0], half_angle=math.radians(10), outlet=63.5)
+    [_, merge] = envelopes(replace(made, collectors=(merging,)))
+    for primary in made.primaries:
+        rim = np.add(primary.bore.frame.origin, [[21.2, 0, 0], [-21.2, 0, 0], [0, 0, 21.2]])
+        assert (merge.solid.skin(rim)[0] <= 1e-9).all()
+
+
+@pytest.mark.parametrize("shape", [PortShape("round", (38.0,)), PortShape("rectangle", (38.0, 38.0, 6.0))])
+def test_the_flange_goes_round_ports_and_bolts(shape: PortShape) -> None:
+    """Port 38 mm at the middle, bolt 8 mm at (45, −30): from −19 to 49 and from −34 to 19, and a margin round it."""
     made = draft()
-    bolted = replace(made, flange=replace(made.flange, bolts=(Bolt((45.0, -30.0), 8.0),)))
-    box = part(bolted, "flange")
-    assert isinstance(box, Box)
-    wanted = (19 + 45 + 4 + 2 * FLANGE_MARGIN, 19 + 30 + 4 + 2 * FLANGE_MARGIN, 10.0)
-    assert box.size == pytest.approx(wanted)
+    port = replace(made.flange.ports[0], shape=shape)
+    flange = part(
+        replace(made, flange=replace(made.flange, bolts=(Bolt((45.0, -30.0), 8.0),), ports=(port,))), "flange"
+    )
+    x, y = np.array(made.flange.frame.x), np.array(made.flange.frame.y)
+    spans = [(-reaches(flange, tuple(-axis)), reaches(flange, tuple(axis))) for axis in (x, y, np.array(ALONG))]
+    assert spans[0] == pytest.approx((-19 - FLANGE_MARGIN, 49 + FLANGE_MARGIN))
+    assert spans[1] == pytest.approx((-34 - FLANGE_MARGIN, 19 + FLANGE_MARGIN))
+    assert spans[2] == pytest.approx((0.0, 10.0)), "its back is on the face of the head"
 
 
 END = LENGTH + (SLEEVE - 15) / math.tan(math.radians(10))  # where the merge ends and the outlet begins
+BESIDE_OUTLET = trace(frame_from_normal((42.0, END + 30, -90.0), UP), [Straight(200.0)])
 
 
 @pytest.mark.parametrize(
@@ -63,20 +131,24 @@ END = LENGTH + (SLEEVE - 15) / math.tan(math.radians(10))  # where the merge end
         (TubeRun(((-60.0, END + 40, 23.0), (60.0, END + 40, 23.0)), 6.0), "outlet", 23 - 15 - 3),
         (Plane((0.0, 0.0, -SLEEVE - 4), (0.0, 0.0, 1.0)), "merge", 4.0),
         (Plane((0.0, -3.0, 0.0), (0.0, 1.0, 0.0)), "flange", 3.0),
-        # a corner 3 mm inside the merge's side, half way along: square to a side that leans by 10°
+        # its flat end stands 4 mm off the flange's edge, though it is 60 mm wide
+        (Cylinder((19 + FLANGE_MARGIN + 4, 5.0, 0.0), (200.0, 5.0, 0.0), 60.0), "flange", 4.0),
+        # the tube of another header beside the outlet
+        (HeaderRef("b.yaml", "0", 40.0, (BESIDE_OUTLET,)), "outlet", 42 - 15 - 20),
+        # a needle 3 mm inside the merge's side, half way along: the side leans by 10°, the needle's edge is deepest
         (
             Cylinder((200.0, (LENGTH + END) / 2, 0.0), ((SLEEVE + 15) / 2 - 3, (LENGTH + END) / 2, 0.0), 0.02),
             "merge",
-            -3 * math.cos(math.radians(10)),
+            -3 * math.cos(math.radians(10)) - 0.01 * math.sin(math.radians(10)),
         ),
     ],
-    ids=["box", "cylinder", "line", "plane below", "plane behind", "inside the merge"],
+    ids=["box", "cylinder", "line", "plane below", "plane behind", "end on", "header", "inside the merge"],
 )
 def test_a_part_too_near_is_found_and_said(shape: object, what: str, gap: float) -> None:
     item = ChassisItem("mount", shape, 8.0)  # type: ignore[arg-type]
     survey = measured(merging(item))
     found = next(each for each in survey.part_gaps if each.part.startswith(what))
-    assert found.value == pytest.approx(gap, abs=0.02)
+    assert found.value == pytest.approx(gap, abs=1e-6)
     said = [f for f in findings(merging(item)) if f.rule == "part-clear" and f.where.startswith(what)]
     assert len(said) == 1 and "mount" in said[0].message and "8.0 mm wanted" in said[0].message
     assert f"{abs(gap):.1f} mm" in said[0].message
@@ -107,3 +179,94 @@ def test_a_collector_keeps_off_tubes_that_go_elsewhere() -> None:
     split = replace(made, collectors=(first, second), primaries=(one, replace(two, bore=second.bores[0])))
     gaps = [gap for gap in measured(split).part_gaps if gap.other == "primary 2"]
     assert gaps[0].value == pytest.approx(50 - 21.2 - SLEEVE, abs=1e-9)
+
+
+def said_of(made: Draft, what: str, meshes: Meshes | None = None) -> str:
+    [message] = [f.message for f in findings(made, meshes) if f.rule == "part-clear" and f.where.startswith(what)]
+    return message
+
+
+def test_a_mesh_is_measured_like_the_box_it_is() -> None:
+    """The same box as a solid and as a mesh, out of square to everything: one gap."""
+    box = Box(frame_from_normal((60.0, END, 30.0), (3.0, 1.0, 2.0)), (40.0, 50.0, 60.0))
+    as_box = measured(merging(ChassisItem("mount", box, 15.0))).part_gaps
+    ref = MeshRef("mount.stl", "0", "mm", WORLD)
+    as_mesh = measured(merging(ChassisItem("mount", ref, 15.0)), {"mount": box_mesh(box)}).part_gaps
+    assert as_box and as_box == as_mesh
+
+
+def test_an_open_mesh_has_no_inside() -> None:
+    tank = box_mesh(Box(moved(WORLD, (0.0, END, 0.0)), (300.0, 500.0, 300.0)))
+    opened = TriangleMesh(tank.vertices.copy(), tank.faces[:-1].copy(), closed=False)
+    item = ChassisItem("tank", MeshRef("tank.stl", "0", "mm", WORLD), 8.0)
+    assert any(gap.inside for gap in measured(merging(item), {"tank": tank}).part_gaps)
+    assert not any(gap.inside for gap in measured(merging(item), {"tank": opened}).part_gaps)
+
+
+def test_a_tunnel_may_hold_the_merge_but_not_be_broken_through() -> None:
+    tunnel = ChassisItem("tunnel", Box(moved(WORLD, (0, END, 0)), (200.0, 2000.0, 200.0)), 8.0, role="enclosure")
+    assert all(gap.value >= gap.required for gap in measured(merging(tunnel)).part_gaps)
+    low = replace(tunnel, shape=Box(moved(WORLD, (0, END, 90.0)), (200.0, 2000.0, 200.0)))
+    assert "breaks through tunnel, which it must stay inside of" in said_of(merging(low), "outlet")
+
+
+@pytest.mark.parametrize(
+    ("shape", "way"),
+    [
+        (Plane((0.0, 0.0, -15.0 - 6.2), (0.0, 0.0, 1.0)), "8.8 mm up"),
+        (Plane((0.0, 0.0, -15.0 + 3.0), (0.0, 0.0, 1.0)), "18.0 mm up"),
+        (Box(moved(WORLD, (-15 - 5 - 10, END + 40, 0.0)), (20.0, 20.0, 20.0)), "10.0 mm forward"),
+        (Cylinder((15 + 4 + 6, END + 40, -20.0), (15 + 4 + 6, END + 40, 20.0), 12.0), "11.0 mm rearward"),
+    ],
+    ids=["floor", "floor cut", "box", "cylinder"],
+)
+def test_which_way_to_move_a_collector(shape: object, way: str) -> None:
+    """15 mm wanted of an outlet of 15 mm radius, whose collector is moved by what is missing."""
+    made = merging(ChassisItem("thing", shape, 15.0))  # type: ignore[arg-type]
+    assert f"moving the collector {way} would clear it" in said_of(made, "outlet")
+
+
+def test_a_move_is_not_advised_into_something_else() -> None:
+    """Between a floor 5 mm below and a roof 10 mm above the outlet nothing is gained by going up or down."""
+    floor = ChassisItem("floor", Plane((0.0, 0.0, -20.0), (0.0, 0.0, 1.0)), 8.0)
+    roof = ChassisItem("roof", Plane((0.0, 0.0, 25.0), (0.0, 0.0, -1.0)), 8.0)
+    assert "moving" in said_of(merging(floor), "outlet")
+    assert "moving" not in said_of(merging(floor, roof), "outlet")
+
+
+def test_the_flange_is_not_told_to_move() -> None:
+    floor = ChassisItem("floor", Plane((0.0, 0.0, -19 - FLANGE_MARGIN - 4), (0.0, 0.0, 1.0)), 8.0)
+    assert "moving" not in said_of(merging(floor), "flange")
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_move_that_is_advised_does_clear(seed: int) -> None:
+    """Said of a random box: the collector is built where the advice puts it, and measured again."""
+    rng = np.random.default_rng(seed)
+    frame = frame_from_normal((rng.uniform(-40, 40), END + rng.uniform(-20, 60), 30.0), tuple(rng.normal(size=3)))
+    made = merging(ChassisItem("mount", Box(frame, tuple(rng.uniform(15, 50, 3))), 15.0))
+    told = [gap for gap in measured(made).part_gaps if gap.shift is not None]
+    assert told, "the box is too near, and a way out was found"
+    for gap in told:
+        collector = made.collectors[0]
+        there = tuple(np.array(collector.frame.origin) + gap.shift)
+        bores = tuple(
+            replace(b, frame=moved(b.frame, tuple(np.array(b.frame.origin) + gap.shift))) for b in collector.bores
+        )
+        put = replace(collector, frame=moved(collector.frame, there), bores=bores)
+        again = measured(replace(made, collectors=(put,))).part_gaps
+        assert all(each.value >= 15.0 - 1e-6 for each in again if each.part == gap.part)
+
+
+def test_two_collectors_keep_off_each_other() -> None:
+    """Two tubes 60 mm apart, each into a merge that opens to an outlet of 58 mm: 60 − 58 mm between the outlets."""
+    made = draft([Straight(LENGTH)], [Straight(LENGTH)], pitch=60.0)
+    one, two = made.primaries
+    first = replace(made.collectors[0], bores=(one.bore,), half_angle=math.radians(10), outlet=58.0, outlet_length=80.0)
+    there = moved(first.frame, two.bore.frame.origin)
+    second = replace(first, name="other", frame=there, bores=(replace(two.bore, collector="other"),))
+    split = replace(made, collectors=(first, second), primaries=(one, replace(two, bore=second.bores[0])))
+    gaps = {(gap.part, gap.other): gap.value for gap in measured(split).part_gaps}
+    assert gaps["outlet of collector main", "outlet of collector other"] == pytest.approx(2.0, abs=1e-9)
+    assert gaps["merge of collector main", "merge of collector other"] == pytest.approx(2.0, abs=1e-9)
+    assert "is 2.0 mm from outlet of collector other; 5.0 mm wanted" in " ".join(f.message for f in findings(split))

@@ -1,29 +1,57 @@
-"""Boxes and frusta: signed distances from first principles, and least gaps against dense sampling."""
+"""Boxes and frusta: signed distances from first principles, their slopes and farthest points."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from headergen.geometry.body import cylinder_body
 from headergen.geometry.boxes import box_mesh
-from headergen.geometry.convex import (
-    Frustum,
-    box_distance,
-    frustum_above_plane,
-    frustum_distance,
-    least_along_body,
-    least_over_triangles,
-    nearest_point,
-)
-from headergen.geometry.frames import WORLD, frame_from_normal, point_in
+from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
+from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal, point_in
 from headergen.geometry.mesh import enclosed_volume
 from headergen.geometry.triangles import winding_number
-from headergen.model import Box, Cylinder, Plane
+from headergen.model import Box, Frame
 
 CONE = Frustum(WORLD, 50.0, 30.0, 100.0)
+
+
+def random_frame(rng: np.random.Generator) -> Frame:
+    return frame_from_normal(tuple(rng.uniform(-50, 50, 3)), tuple(rng.normal(size=3)), tuple(rng.normal(size=3)))
+
+
+def random_shape(rng: np.random.Generator, seed: int) -> Box | Frustum:
+    """Boxes, frusta that narrow or widen, cylinders, and cones that end in a point."""
+    if seed % 4 == 0:
+        return Box(random_frame(rng), tuple(rng.uniform(10, 200, 3)))
+    start, end = rng.uniform(5, 60, 2)
+    return Frustum(random_frame(rng), start, (end, start, 0.0)[seed % 4 - 1], rng.uniform(20, 150))
+
+
+def solid_of(shape: Box | Frustum) -> Convex:
+    return box_solid(shape) if isinstance(shape, Box) else frustum_solid(shape)
+
+
+def plain_distance(shape: Box | Frustum, points: np.ndarray) -> np.ndarray:
+    """Outside by the nearest place of the solid, inside by the nearest face; each from its definition."""
+    local = (points - np.array(shape.frame.origin)) @ axes_matrix(shape.frame).T
+    if isinstance(shape, Box):
+        half = np.array(shape.size) / 2
+        out = np.linalg.norm(local - np.clip(local, -half, half), axis=1)
+        return np.where(out > 0, out, -(half - np.abs(local)).min(axis=1))
+    r, z = np.hypot(local[:, 0], local[:, 1]), local[:, 2]
+    radius = shape.start + (shape.end - shape.start) * z / shape.length
+    inside = (z >= 0) & (z <= shape.length) & (r <= radius)
+    corners = [(0.0, 0.0), (shape.start, 0.0), (shape.end, shape.length), (0.0, shape.length)]
+    best = np.full(len(points), np.inf)
+    for (ax, az), (bx, bz) in pairwise(corners):
+        t = ((r - ax) * (bx - ax) + (z - az) * (bz - az)) / max((bx - ax) ** 2 + (bz - az) ** 2, 1e-300)
+        t = np.clip(t, 0, 1)
+        best = np.minimum(best, np.hypot(r - ax - t * (bx - ax), z - az - t * (bz - az)))
+    return np.where(inside, -best, best)
 
 
 @pytest.mark.parametrize(
@@ -39,7 +67,7 @@ CONE = Frustum(WORLD, 50.0, 30.0, 100.0)
     ],
 )
 def test_distance_from_a_frustum(point: tuple[float, float, float], wanted: float) -> None:
-    assert frustum_distance(CONE)(np.array([point], dtype=float))[0] == pytest.approx(wanted, abs=1e-12)
+    assert frustum_solid(CONE).skin(np.array([point], dtype=float))[0][0] == pytest.approx(wanted, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -48,69 +76,66 @@ def test_distance_from_a_frustum(point: tuple[float, float, float], wanted: floa
 )
 def test_distance_from_a_box(point: tuple[float, float, float], wanted: float) -> None:
     box = Box(WORLD, (100.0, 60.0, 40.0))
-    assert box_distance(box)(np.array([point], dtype=float))[0] == pytest.approx(wanted, abs=1e-12)
+    assert box_solid(box).skin(np.array([point], dtype=float))[0][0] == pytest.approx(wanted, abs=1e-12)
 
 
-def sampled_points(triangles: np.ndarray, count: int) -> np.ndarray:
-    i, j = np.meshgrid(np.linspace(0, 1, count), np.linspace(0, 1, count))
-    keep = i + j <= 1 + 1e-12
-    weights = np.stack([1 - i[keep] - j[keep], i[keep], j[keep]], axis=1)
-    return np.einsum("kp,npx->nkx", weights, triangles).reshape(-1, 3)
+@pytest.mark.parametrize("seed", range(40))
+def test_distance_and_slope_everywhere(seed: int) -> None:
+    """The slope is a unit vector along which a step back of the distance ends on the skin; and since the distance is
+    convex, the slope at one place bounds it at every other."""
+    rng = np.random.default_rng(seed)
+    shape = random_shape(rng, seed)
+    solid = solid_of(shape)
+    points = solid.middle + rng.normal(size=(400, 3)) * rng.choice([20.0, 80.0, 200.0], (400, 1))
+    value, slope = solid.skin(points)
+    assert value == pytest.approx(plain_distance(shape, points), abs=1e-9)
+    assert np.linalg.norm(slope, axis=1) == pytest.approx(1.0, abs=1e-9)
+    assert plain_distance(shape, points - value[:, None] * slope) == pytest.approx(0.0, abs=1e-9)
+    bound = value[:, None] + np.einsum("ij,ikj->ik", slope, points[None] - points[:, None])
+    assert (bound <= value[None] + 1e-9).all()
 
 
-def test_triangles_against_dense_sampling() -> None:
-    """150 seeded cases; 60 samples an edge of at most 300 mm bound what sampling can miss: 5 mm, and by its square
-    near a minimum. Never above the sampled value; the point found has the distance stated."""
-    for seed in range(150):
-        rng = np.random.default_rng(seed)
-        frame = frame_from_normal(tuple(rng.uniform(-50, 50, 3)), tuple(rng.normal(size=3)))
-        if seed % 2:
-            distance = frustum_distance(Frustum(frame, *rng.uniform(5, 60, 2), rng.uniform(20, 150)))
-        else:
-            distance = box_distance(Box(frame, tuple(rng.uniform(10, 200, 3))))
-        triangles = rng.uniform(-150, 150, (1, 1, 3)) + rng.choice([10.0, 60.0]) * rng.normal(size=(12, 3, 3))
-        value, point = least_over_triangles(distance, triangles)
-        sampled = float(distance(sampled_points(triangles, 60)).min())
-        assert sampled - 5.0 <= value <= sampled + 1e-6, seed
-        assert distance(point[None])[0] == pytest.approx(value, abs=1e-9), seed
-        if value > 1.0:
-            skin = nearest_point(distance, point, value)
-            assert np.linalg.norm(skin - point) == pytest.approx(value, abs=1e-9)
-            assert distance(skin[None])[0] == pytest.approx(0.0, abs=1e-4), seed
+def test_slope_where_it_is_not_one() -> None:
+    """On the axis, in the middle, on the skin and on a rim: still a unit vector that bounds from below."""
+    for solid in (box_solid(Box(WORLD, (40.0, 40.0, 40.0))), frustum_solid(CONE)):
+        places = np.array([[0.0, 0, 0], [0, 0, 20], [0, 0, 50], [20, 20, 20], [50, 0, 0], [30, 0, 100], [0, 50, 0]])
+        value, slope = solid.skin(places)
+        others = np.random.default_rng(1).normal(size=(500, 3)) * 60
+        bound = value[:, None] + np.einsum("ij,ikj->ik", slope, others[None] - places[:, None])
+        assert np.linalg.norm(slope, axis=1) == pytest.approx(1.0, abs=1e-12)
+        assert (bound <= solid.skin(others)[0][None] + 1e-8).all()
 
 
-def test_bodies_against_dense_sampling() -> None:
-    """A cylinder on a grid of 1° by 1 mm by 21 radii of its ends: chords bound what that misses to 0.1 mm."""
-    turns = np.radians(np.arange(360))[:, None]
-    for seed in range(60):
-        rng = np.random.default_rng(seed)
-        frame = frame_from_normal(tuple(rng.uniform(-50, 50, 3)), tuple(rng.normal(size=3)))
-        distance = frustum_distance(Frustum(frame, *rng.uniform(5, 60, 2), rng.uniform(20, 150)))
-        start, end = rng.uniform(-200, 200, (2, 3))
-        value, point = least_along_body(distance, cylinder_body(Cylinder(tuple(start), tuple(end), 40.0)))
-        across = frame_from_normal((0.0, 0.0, 0.0), tuple(end - start))
-        ring = 20 * (np.cos(turns) * np.array(across.x) + np.sin(turns) * np.array(across.y))
-        length = float(np.linalg.norm(end - start))
-        middles = start + np.linspace(0, 1, int(length) + 2)[:, None] * (end - start)
-        side = (middles[:, None] + ring[None]).reshape(-1, 3)
-        discs = [centre + share * ring for centre in (start, end) for share in np.linspace(0, 1, 21)]
-        sampled = float(distance(np.concatenate([side, *discs])).min())
-        if sampled > 0:
-            assert sampled - 0.1 <= value <= sampled + 1e-4, seed
-            assert distance(point[None])[0] == pytest.approx(value, abs=1e-6), seed
+@pytest.mark.parametrize("seed", range(20))
+def test_farthest_points_are_in_the_solid_and_nothing_is_beyond(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    shape = random_shape(rng, seed)
+    solid = solid_of(shape)
+    directions = rng.normal(size=(50, 3))
+    farthest = solid.farthest(directions)
+    assert plain_distance(shape, farthest) == pytest.approx(0.0, abs=1e-9)
+    cloud = solid.middle + rng.uniform(-1, 1, (20000, 3)) * solid.reach
+    held = cloud[plain_distance(shape, cloud) <= 0]
+    assert len(held) > 100
+    ahead = np.einsum("ij,ij->i", farthest, directions)
+    assert (held @ directions.T <= ahead[None] + 1e-9).all()
+    assert (np.linalg.norm(held - solid.middle, axis=1) <= solid.reach).all(), "the ball holds all of it"
 
 
-def test_frustum_above_planes() -> None:
-    """The lowest of its two rims; sampled at every half degree, which a chord bounds to 0.001 mm here."""
-    turns = np.linspace(0, 2 * math.pi, 721)
-    for seed in range(30):
-        rng = np.random.default_rng(seed)
-        normal = rng.normal(size=3)
-        normal /= np.linalg.norm(normal)
-        plane = Plane(tuple(rng.uniform(-90, 90, 3)), tuple(normal))
-        rims = [(r * math.cos(t), r * math.sin(t), z) for r, z in ((50.0, 0.0), (30.0, 100.0)) for t in turns]
-        sampled = float(((np.array(rims) - np.array(plane.origin)) @ normal).min())
-        assert sampled - 1e-3 <= frustum_above_plane(CONE, plane)[0] <= sampled + 1e-9
+def test_a_moved_solid_is_the_same_elsewhere() -> None:
+    shift = (3.0, -40.0, 7.0)
+    there = frustum_solid(replace(CONE, frame=replace(WORLD, origin=shift)))
+    points = np.random.default_rng(0).uniform(-100, 100, (50, 3))
+    brought = moved(frustum_solid(CONE), shift)
+    for one, other in zip(brought.skin(points), there.skin(points), strict=True):
+        assert one == pytest.approx(other, abs=1e-12)
+    assert brought.farthest(points) == pytest.approx(there.farthest(points), abs=1e-12)
+    assert brought.middle == pytest.approx(there.middle)
+
+
+def test_a_frustum_needs_a_length() -> None:
+    with pytest.raises(ValueError, match="length"):
+        frustum_solid(replace(CONE, length=0.0))
 
 
 def test_box_as_triangles() -> None:

@@ -36,11 +36,15 @@ def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: Nam
         unit="deg",
         message=(
             f"Primary {centreline.primary}, step {wanted.step}: the straight runs {say_angle(off)} off {line.name} "
-            f"({say_angle(wanted.angle)} allowed), {say_length(ends[0], units)} from it where it begins and "
-            f"{say_length(ends[1], units)} where it ends."
+            f"({say_angle(wanted.angle)} allowed), {_say_gap(ends[0], units)} it where it begins and "
+            f"{_say_gap(ends[1], units)} it where it ends."
         ),
         point=segment.start,
     )
+
+
+def _say_gap(gap: float, units: str) -> str:
+    return f"{say_length(-gap, units)} into" if gap < 0 else f"{say_length(gap, units)} from"
 
 
 def _distance(point: Vec, line: NamedLine) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from headergen.checks.moves import say_shift
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import PartGap, Survey
@@ -11,6 +12,7 @@ from headergen.model import PartGap, Survey
 
 def parts_clear(survey: Survey) -> Iterator[Finding]:
     units = survey.header.draft.units
+    enclosures = {item.name for item in survey.header.draft.chassis if item.role == "enclosure"}
     for gap in survey.part_gaps:
         if gap.value < gap.required:
             yield Finding(
@@ -20,16 +22,20 @@ def parts_clear(survey: Survey) -> Iterator[Finding]:
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=_message(gap, units),
+                message=_message(gap, gap.other in enclosures, units),
                 point=gap.points[1],
             )
 
 
-def _message(gap: PartGap, units: str) -> str:
+def _message(gap: PartGap, is_enclosure: bool, units: str) -> str:
     wanted = f"{say_length(gap.required, units)} wanted"
+    if gap.shift is not None:
+        wanted += f"; moving the collector {say_shift(gap.shift, units)} would clear it"
+    deep = say_length(-gap.value, units)
     if gap.inside:
-        deep = say_length(-gap.value, units)
         return f"The {gap.part} is wholly on the wrong side of {gap.other}, by at least {deep}; {wanted}."
+    if gap.value < 0 and is_enclosure:
+        return f"The {gap.part} breaks through {gap.other}, which it must stay inside of, {deep} deep; {wanted}."
     if gap.value < 0:
-        return f"The {gap.part} reaches {say_length(-gap.value, units)} into {gap.other}; {wanted}."
+        return f"The {gap.part} and {gap.other} cross, {deep} deep; {wanted}."
     return f"The {gap.part} is {say_length(gap.value, units)} from {gap.other}; {wanted}."

@@ -12,13 +12,29 @@ from headergen.model import Bend, Header, Primary, Straight
 ROUNDING = 1e-6  # mm
 
 
-def min_straight(header: Header) -> Iterator[Finding]:
-    least = header.draft.limits.min_straight
+def straights(header: Header) -> Iterator[Finding]:
+    """Each straight against the most that is asked of it: anywhere, at the flange, before the collector."""
+    limits = header.draft.limits
     for primary in header.primaries:
+        last = len(primary.steps)
         for number, step in enumerate(primary.steps, 1):
-            if isinstance(step, Straight) and step.length < least - ROUNDING:
-                said = f"the straight is {say_length(step.length, header.draft.units)} long"
-                yield _short(header, primary, number, (step.length, least), said)
+            asked = [(limits.min_straight, "the straight", "")] if isinstance(step, Straight) else []
+            if number == 1:
+                asked.append((limits.port_straight, "the straight at the flange", ""))
+            if number == last:
+                asked += _before_the_collector(header, primary)
+            least, what, why = max(asked, key=lambda each: each[0], default=(0.0, "", ""))
+            length = step.length if isinstance(step, Straight) else 0.0
+            if length < least - ROUNDING:
+                instead = ", since a bend stands there" if isinstance(step, Bend) else ""
+                said = f"{what} is {say_length(length, header.draft.units)} long{instead}"
+                yield _short(header, (primary.number, number), (length, least), said, why)
+
+
+def _before_the_collector(header: Header, primary: Primary) -> list[tuple[float, str, str]]:
+    slip = next(each.slip for each in header.draft.collectors if each.name == primary.bore.collector)
+    what, why = "the straight before the collector", ", all of which slides into the collector"
+    return [(header.draft.limits.collector_straight, what, ""), (slip, what, why)]
 
 
 def bend_meets_bend(header: Header) -> Iterator[Finding]:
@@ -27,45 +43,20 @@ def bend_meets_bend(header: Header) -> Iterator[Finding]:
     if limits.bend_may_meet_bend:
         return
     for primary in header.primaries:
-        for number, (one, other) in enumerate(pairwise(primary.steps), 1):
+        for number, (one, other) in enumerate(pairwise(primary.steps), 2):
             if isinstance(one, Bend) and isinstance(other, Bend):
-                said = f"bend {number + 1} follows with a straight of {say_length(0.0, header.draft.units)} between"
-                yield _short(header, primary, number, (0.0, limits.min_straight), said)
+                said = f"this bend follows the one before it with a straight of {say_length(0.0, header.draft.units)}"
+                yield _short(header, (primary.number, number), (0.0, limits.min_straight), said, " between them")
 
 
-def end_straights(header: Header) -> Iterator[Finding]:
-    """The straight at the flange, and the one before the collector, into which a slip joint slides."""
-    limits, units = header.draft.limits, header.draft.units
-    slips = {collector.name: collector.slip for collector in header.draft.collectors}
-    for primary in header.primaries:
-        first, last = _length(primary.steps[0]), _length(primary.steps[-1])
-        if first < limits.port_straight - ROUNDING:
-            said = f"the straight at the flange is {say_length(first, units)} long"
-            yield _short(header, primary, 1, (first, limits.port_straight), said)
-        slip = slips[primary.bore.collector]
-        least = max(limits.collector_straight, slip)
-        if last < least - ROUNDING:
-            why = ", all of which slides into the collector" if slip >= limits.collector_straight else ""
-            said = f"the straight before the collector is {say_length(last, units)} long"
-            yield _short(header, primary, len(primary.steps), (last, least), said, why)
-
-
-def _length(step: Straight | Bend) -> float:
-    return step.length if isinstance(step, Straight) else 0.0
-
-
-def _short(
-    header: Header, primary: Primary, step: int, values: tuple[float, float], said: str, why: str = ""
-) -> Finding:
+def _short(header: Header, step: tuple[int, int], values: tuple[float, float], said: str, why: str) -> Finding:
     units = header.draft.units
     return Finding(
         rule="min-straight",
         level="error",
-        where=f"primary {primary.number}",
+        where=f"primary {step[0]}",
         value=shown_length(values[0], units),
         limit=shown_length(values[1], units),
         unit=units,
-        message=(
-            f"Primary {primary.number}, step {step}: {said}; at least {say_length(values[1], units)} is wanted{why}."
-        ),
+        message=(f"Primary {step[0]}, step {step[1]}: {said}; at least {say_length(values[1], units)} is wanted{why}."),
     )
