@@ -17,8 +17,16 @@ from headergen.geometry.centreline import cut_out, frame_at, place_at
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.own_crossing import nearest_own_places
-from headergen.geometry.profile import LAST_CELL, Profile, profile_to_body, profile_to_triangles, stretches_below
+from headergen.geometry.profile import (
+    FIRST_CELL,
+    LAST_CELL,
+    Profile,
+    profile_to_body,
+    profile_to_triangles,
+    stretches_below,
+)
 from headergen.geometry.triangles import Nearest, body_to_triangles, winding_number
+from headergen.geometry.tube_mesh import SHORTEST
 from headergen.model import (
     Box,
     Centreline,
@@ -92,7 +100,7 @@ def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
 def _chassis_gaps(header: Header, meshes: Meshes) -> Iterator[Gap]:
     for centreline in header.centrelines:
         for item in header.draft.chassis:
-            if item.free_from_flange < centreline.length:
+            if centreline.length - item.free_from_flange > SHORTEST:
                 yield _item_gap(header, centreline, item, meshes)
 
 
@@ -115,7 +123,7 @@ def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes:
     profile: Profile
     if mesh is not None:
         nearest = body_to_triangles(body, mesh.triangles)
-        profile = profile_to_triangles(body, mesh.triangles, item.clearance)
+        profile = profile_to_triangles(body, mesh.triangles, item.clearance + FIRST_CELL)
     elif isinstance(item.shape, Plane):
         nearest = body_to_plane(body, item.shape)
         profile = _heights(body, item.shape)
@@ -176,7 +184,8 @@ def _tube_gaps(header: Header) -> Iterator[Gap]:
             continue
         split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
         free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
-        yield _pair_gap(header, (a, b), free, (split_a, split_b))
+        if max(split_a, split_b) > 0.0:
+            yield _pair_gap(header, (a, b), free, (split_a, split_b))
         closing = _pair_gap(header, (a, b), [((split_a, a.length), (split_b, b.length))], None)
         yield replace(closing, together=True, required=0.0, near=())
 

@@ -63,14 +63,19 @@ def ask_second_opinion(
 
     for gap in gaps:
         if isinstance(gap.other, str):
-            one, other = tube(gap.place.primary, items[gap.other].free_from_flange), solid(gap.other)
-            yield _compare(gap.place.primary, gap.other, _surface_gap(gap.value, radius), one, other)
+            item = items[gap.other]
+            one, other = tube(gap.place.primary, item.free_from_flange), solid(gap.other)
+            value = _surface_gap(gap.value, radius) if isinstance(item.shape, Box | MeshRef) else gap.value
+            yield _compare(gap.place.primary, gap.other, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
         yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
 
 
 def _surface_gap(value: float, radius: float) -> float:
-    """Distance to a surface, also where a tube lies wholly on the wrong side of it (its depth is then over 2r)."""
+    """Distance to triangles, also where a tube lies wholly on their wrong side (its depth is then over 2r).
+
+    Into a round item or behind a plane a tube that crosses may be as deep.
+    """
     return -(value + 2 * radius) if value < -1.5 * radius else value
 
 

@@ -29,6 +29,7 @@ from headergen.geometry.body import (
 THIN = 1e-24  # squared area (mm⁴) under which a triangle is measured by its edges only
 NEWTON_ROUNDS = 32  # bisection alone then stands within 1e-6 mm on any edge, and the distance errs by its square
 NEWTON_STEP = 1e-9
+ROUNDING = 1e-9  # mm; a bound and the gap it bounds may be the same distance, computed in two ways
 
 
 @dataclass(frozen=True, eq=False)
@@ -267,7 +268,7 @@ def _balls(body: Body, triangles: Array) -> tuple[Array, Array, float]:
     round_ended = np.array([distance_to_curve(curve, centre)[0] for curve in body.curves]) - body.radius
     lowest = int(np.argmin(round_ended.min(axis=0) - reach))
     sample = np.concatenate([triangles[lowest], centre[np.argsort(round_ended.min(axis=0))[:64]]])
-    return round_ended, reach, float(distance_to_body(body, sample)[0].min())
+    return round_ended, reach, float(distance_to_body(body, sample)[0].min()) + ROUNDING
 
 
 def _triangles_to_disc(triangles: Array, end: tuple[Array, Array], radius: float) -> tuple[Array, Array]:

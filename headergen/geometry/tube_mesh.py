@@ -122,7 +122,7 @@ def _slices(arc: Arc, radius: float, chord_error: float) -> int:
 
 
 def _largest_turn_sagitta(centreline: Centreline, radius: float, chord_error: float) -> float:
-    arcs = [segment for segment in centreline.segments if isinstance(segment, Arc)]
+    arcs = [segment for segment in centreline.segments if isinstance(segment, Arc) and segment.length > SHORTEST]
     return max((sagitta(a.radius + radius, a.angle / _slices(a, radius, chord_error)) for a in arcs), default=0.0)
 
 

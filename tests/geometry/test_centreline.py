@@ -188,3 +188,104 @@ def test_corner_without_a_turn_joins_its_straights() -> None:
 def test_a_line_of_one_bend_alone() -> None:
     line: Centreline = trace(WORLD, [Bend(math.pi / 2, 60.0, 0.0)])
     assert close(frame_at(line, line.length)[0], (60.0, 0.0, 60.0), 1e-12)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_steps_to_points_and_back(seed: int) -> None:
+    """LRA → XYZ → LRA returns every step; a rotation errs by the rounding of directions over its angle."""
+    chance = random.Random(seed)
+    start, steps = random_frame(chance), random_steps(chance, largest=2.5)
+    line = trace(start, steps)
+    radii = [segment.radius for segment in line.segments if isinstance(segment, Arc)]
+    again = steps_from_points(corner_points(line), radii, start.x)
+    assert [type(step) for step in again] == [type(step) for step in steps]
+    for found, meant in zip(again, steps, strict=True):
+        if isinstance(found, Straight) and isinstance(meant, Straight):
+            assert found.length == pytest.approx(meant.length, abs=1e-7)
+        elif isinstance(found, Bend) and isinstance(meant, Bend):
+            assert (found.angle, found.radius) == pytest.approx((meant.angle, meant.radius), abs=1e-7)
+            assert math.remainder(found.rotation - meant.rotation, 2 * math.pi) == pytest.approx(0, abs=1e-7)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_points_may_be_measured_from_anywhere(seed: int) -> None:
+    """Moving all points and the zero of rotation together changes no step; rounding of 1000 mm over legs of 10."""
+    chance = random.Random(seed)
+    line = trace(WORLD, random_steps(chance, largest=2.5))
+    radii = [segment.radius for segment in line.segments if isinstance(segment, Arc)]
+    points, there = corner_points(line), random_frame(chance)
+    here = steps_from_points(points, radii, WORLD.x)
+    moved = steps_from_points([point_in(there, point) for point in points], radii, there.x)
+    for found, meant in zip(moved, here, strict=True):
+        assert vars(found) == pytest.approx(vars(meant), abs=1e-7)
+
+
+@pytest.mark.parametrize("rotation", [-170.0, -90.0, 0.0, 45.0, 180.0])
+def test_half_turns_one_after_another(rotation: float) -> None:
+    """Out along z, over by 2R toward x, back, and over again by 2R, turned by the rotation about the way back."""
+    psi, radius = math.radians(rotation), 50.0
+    line = trace(WORLD, [Bend(math.pi, radius, 0.0), Straight(70.0), Bend(math.pi, radius, psi)])
+    end, tangent, _ = frame_at(line, line.length)
+    # travelling −z and facing −x, a right-hand turn about −z takes −x toward +y
+    wanted = (2 * radius * (1 - math.cos(psi)), 2 * radius * math.sin(psi), -70.0)
+    assert close(end, wanted, 1e-9) and close(tangent, (0.0, 0.0, 1.0), 1e-12)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_part_keeps_its_steps_and_its_bend_planes(seed: int) -> None:
+    """A line cut in two holds the same frames on both sides of the cut, and its steps keep their numbers."""
+    chance = random.Random(seed)
+    line = trace(random_frame(chance), random_steps(chance), primary=4)
+    cut = chance.choice([*segment_starts(line)[1:-1], chance.uniform(0, line.length)])
+    before, after = cut_out(line, 0.0, cut), cut_out(line, cut, line.length)
+    assert before.primary == after.primary == 4
+    assert before.length + after.length == pytest.approx(line.length, abs=1e-9)
+    for at in (0.2 * cut, cut + 0.3 * (line.length - cut), line.length):
+        part, into = (before, at) if at <= cut else (after, at - cut)
+        assert place_at(part, into).step == place_at(line, at).step
+        for mine, whole in zip(frame_at(part, into), frame_at(line, at), strict=True):
+            assert close(mine, whole, 1e-9)
+
+
+def test_a_part_without_length_is_empty() -> None:
+    line = trace(WORLD, [Straight(50.0), Bend(1.0, 60.0, 0.0)])
+    for low, high in ((20.0, 20.0), (60.0, 40.0), (110.0, 110.0), (200.0, 300.0), (-50.0, 0.0)):
+        assert cut_out(line, low, high).segments == ()
+    assert cut_out(line, -50.0, 500.0) == line, "beyond the ends there is nothing more"
+
+
+def test_lengths_beyond_the_ends_fall_on_them() -> None:
+    line = trace(WORLD, [Straight(50.0), Bend(1.0, 60.0, 0.0)])
+    assert frame_at(line, -1e-9) == frame_at(line, 0.0)
+    assert frame_at(line, 110.0 + 1e-9) == frame_at(line, 110.0)
+    assert place_at(line, 110.0 + 1e-9).step == 2
+
+
+def test_corners_in_line_within_a_path_join_their_straights() -> None:
+    """A point in the middle of a straight takes nothing from it, whatever radius it is given, and turns nothing."""
+    bent: list[Vec] = [(0, 0, 0), (200, 0, 0), (200, 300, 0), (200, 300, 250)]
+    with_more: list[Vec] = [bent[0], (90, 0, 0), bent[1], (200, 130, 0), (200, 170, 0), *bent[2:]]
+    plain = steps_from_points(bent, [60.0, 60.0], (0.0, 1.0, 0.0))
+    assert len(plain) == 5
+    more = steps_from_points(with_more, [1e6, 60.0, 60.0, 5.0, 60.0], (0.0, 1.0, 0.0))
+    for found, meant in zip(more, plain, strict=True):
+        assert vars(found) == pytest.approx(vars(meant), abs=1e-9)
+
+
+def test_bends_that_just_fit_leave_no_straights() -> None:
+    """Two bends of 90°, R 60, take 60, 120 and 60 mm of their legs: nothing is left, and nothing is missing."""
+    steps = steps_from_points([(0, 0, 0), (60, 0, 0), (60, 120, 0), (120, 120, 0)], [60.0, 60.0], (0.0, 1.0, 0.0))
+    assert [type(step) for step in steps] == [Bend, Bend]
+    assert trace(Frame((0, 0, 0), (0, 1, 0), (0, 0, 1), (1, 0, 0)), steps).length == pytest.approx(60 * math.pi)
+
+
+@pytest.mark.parametrize(("degrees", "leg"), [(30.0, 10.0), (90.0, 40.0), (150.0, 200.0)])
+def test_missing_millimetres_are_what_the_setback_lacks(degrees: float, leg: float) -> None:
+    """R·tan(θ/2), less the leg: the handbooks' tangent length."""
+    angle = math.radians(degrees)
+    end = (leg + 900 * math.cos(angle), 900 * math.sin(angle), 0.0)
+    missing = 62.0 * math.tan(angle / 2) - leg
+    assert missing > 0
+    with pytest.raises(PointsError, match=f"{missing:.1f} mm are missing") as caught:
+        steps_from_points([(0, 0, 0), (leg, 0, 0), end], [62.0], (0.0, 1.0, 0.0))
+    assert "leg from point 1 to point 2" in str(caught.value)

@@ -1,0 +1,200 @@
+"""Every finding of every rule names who it is about, its value, its limit and the unit, in words of the shop."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import headergen.checks.rules as rules_folder
+from headergen.checks.judge import PATH_RULES, SURVEY_RULES
+from headergen.finding import LEVELS, Finding
+from headergen.geometry.centreline import trace
+from headergen.geometry.frames import WORLD, frame_from_normal
+from headergen.model import (
+    Bend,
+    Box,
+    ChassisItem,
+    Cylinder,
+    Draft,
+    Fit,
+    HeaderRef,
+    LengthTarget,
+    Limits,
+    NamedLine,
+    Parallel,
+    Plane,
+    Step,
+    Stock,
+    StockBend,
+    Straight,
+    TubeRun,
+)
+from tests.checks.small_header import LENGTH, LIMITS, draft, findings, moved
+
+R = math.radians
+ONE: list[Step] = [Straight(LENGTH)]
+LEAN: list[Step] = [Straight(300.0), Bend(R(6), 63.5, 0.0), Straight(94.0)]
+RING: list[Step] = [Straight(200.0), Bend(R(180), 63.5, 0.0), Bend(R(180), 63.5, 0.0), Straight(200.0)]
+TIGHT: list[Step] = [Straight(200.0), Bend(R(20), 18.0, 0.0), Straight(180.0)]
+SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)), StockBend(76.2, R(45), (0.0, 0.0))), ())
+OTHER = trace(frame_from_normal((30.0, 0.0, 30.0), (0.0, 1.0, 0.0)), [Straight(300.0), Bend(R(30), 63.5, 0.0)])
+
+
+def limits(**changes: float | bool) -> Limits:
+    return replace(LIMITS, **changes)  # type: ignore[arg-type]
+
+
+def beside(*shapes: object, **more: object) -> Draft:
+    """One straight tube and an item for each shape."""
+    items = (ChassisItem(f"item {n}", shape, 15.0, **more) for n, shape in enumerate(shapes, 1))  # type: ignore[arg-type]
+    return draft(chassis=tuple(items))
+
+
+def cube(x: float, y: float = 200.0, size: float = 40.0) -> Box:
+    return Box(moved(WORLD, (x, y, 0.0)), (size, size, size))
+
+
+def fitted(steps: list[Step], fit: Fit, **changes: object) -> Draft:
+    made = draft(**changes)
+    return replace(made, primaries=(replace(made.primaries[0], steps=tuple(steps), fits=(fit,)),))
+
+
+def along(line: NamedLine, degrees: float) -> Draft:
+    made = draft(lines=(line,))
+    return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, line.name, R(degrees)),)),))
+
+
+def merging(*shapes: object) -> Draft:
+    made = beside(*shapes)
+    collector = replace(made.collectors[0], join="slip", slip=40.0, half_angle=R(10), outlet=30.0, outlet_length=80.0)
+    return replace(made, collectors=(collector,))
+
+
+WRONG: dict[str, Draft] = {
+    "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
+    "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
+    "a cable that just touches": beside(TubeRun(((24.2, 50.0, -90.0), (24.2, 50.0, 90.0)), 6.0)),
+    "a hair from the skin": beside(cube(41.21), cube(41.19)),
+    "floors": beside(Plane((0, 0, -30.0), (0, 0, 1.0)), Plane((0, 0, 60.0), (0, 0, 1.0))),
+    "another header": beside(HeaderRef("other.yaml", "0", 42.4, (OTHER,))),
+    "in a tank": beside(Box(moved(WORLD, (0, 200.0, 0)), (300.0, 800.0, 300.0))),
+    "out of a tunnel": beside(Box(moved(WORLD, (900.0, 200.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
+    "through a tunnel's wall": beside(Box(moved(WORLD, (0, 500.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
+    "near a tunnel's wall": beside(Box(moved(WORLD, (0, 200.0, 0)), (60.0, 800.0, 300.0)), role="enclosure"),
+    "on a head": beside(cube(0.0, y=-50.0, size=100.0), free_from_flange=10.0),
+    "tubes near": draft(ONE, ONE, pitch=45.0),
+    "tubes crossing": draft(ONE, ONE, pitch=40.0),
+    "tubes crossing in the bundle": draft(LEAN, ONE, pitch=48.0, limits=limits(between_tubes=0.0)),
+    "near where the bundle begins": draft([Straight(100.0), Bend(R(3), 63.5, 0.0), Straight(297.0)], ONE, pitch=60.0),
+    "ends off": draft(LEAN, [Straight(390.0)], [Straight(410.0)], pitch=200.0),
+    "lengths": draft(ONE, [Straight(380.0)], length=LengthTarget(390.0, 3.0)),
+    "spread": draft(ONE, [Straight(380.0)]),
+    "ring": draft(RING),
+    "tight": draft(TIGHT),
+    "not on the shelf": draft([Straight(200.0), Bend(R(9), 70.0, 0.0), Straight(190.0)], stock=SHELF),
+    "too much for the shelf": draft(RING, stock=SHELF),
+    "short straights": draft(LEAN, limits=limits(min_straight=95.0, port_straight=310.0, collector_straight=120.0)),
+    "bend on bend": draft(RING, limits=limits(min_straight=40.0, bend_may_meet_bend=False)),
+    "not parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (90.0, 400.0, 0.0), 38.0), 1.0),
+    "parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (60.5, 400.0, 0.0), 38.0), 1.0),
+    "into the rail": along(NamedLine("rail", (30.0, 0.0, 0.0), (60.0, 400.0, 0.0), 38.0), 1.0),
+    "leaning apart": draft(
+        [Straight(250.0), Bend(R(0.4), 63.5, 0.0), Straight(149.5)],
+        [Straight(250.0), Bend(R(0.4), 63.5, math.pi), Straight(149.5)],
+        limits=limits(end_position=9.0),
+    ),
+    "would close": draft([Straight(390.0)]),
+    "cannot close": fitted([Straight(350.0)], Fit(1, "length", 300.0, 380.0)),
+    "closes at another length": fitted(ONE, Fit(1, "length", 300.0, 500.0), length=LengthTarget(420.0, 3.0)),
+    "parts": merging(cube(0.0, y=430.0), cube(60.0, y=560.0), Plane((0, 900.0, 0), (0, -1.0, 0))),
+    "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
+}
+SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]
+EACH = [
+    pytest.param(finding, units, id=f"{name}-{units}-{k}")
+    for (name, units), said in SAID.items()
+    for k, finding in enumerate(said, 1)
+]
+each_finding = pytest.mark.parametrize(("finding", "units"), EACH)
+
+
+def test_every_rule_has_spoken() -> None:
+    """The codes that stand in the rules' own files, whatever rules there are, all occur among these headers."""
+    files = [path for folder in rules_folder.__path__ for path in Path(folder).glob("*.py")]
+    codes = {code for path in files for code in re.findall(r'rule="([a-z-]+)"', path.read_text())}
+    assert len(codes) >= len(PATH_RULES + SURVEY_RULES) - 2, "two rules may share a code"
+    assert codes == {finding.rule for said in SAID.values() for finding in said}
+
+
+def test_every_wrong_header_is_spoken_of() -> None:
+    for (name, units), said in SAID.items():
+        assert said, (name, units)
+        assert any(finding.level == "error" for finding in said) == (name != "parallel"), name
+
+
+def test_units_change_words_and_nothing_else() -> None:
+    for name in WRONG:
+        metric, inches = SAID[name, "mm"], SAID[name, "in"]
+        assert [(f.rule, f.level, f.where) for f in metric] == [(f.rule, f.level, f.where) for f in inches]
+        for one, two in zip(metric, inches, strict=True):
+            assert (one.value is None) == (two.value is None)
+            for a, b in ((one.value, two.value), (one.limit, two.limit)):
+                if a is not None and b is not None:
+                    scale = 1.0 if one.unit == "deg" else 25.4
+                    assert a == pytest.approx(b * scale, abs=0.05 + 0.0005 * 25.4), "both rounded as they are printed"
+
+
+@each_finding
+def test_it_names_who_it_is_about(finding: Finding, units: str) -> None:
+    assert finding.level in LEVELS
+    number = re.fullmatch(r"primary ([1-9]\d*)", finding.where)
+    if number:
+        assert re.match(rf"Primary {number[1]}\b|Primaries {number[1]} and [1-9]", finding.message), finding.message
+    else:
+        assert finding.message.startswith(f"The {finding.where} "), finding.message
+
+
+@each_finding
+def test_it_says_value_limit_and_unit(finding: Finding, units: str) -> None:
+    assert finding.unit in (units, "deg")
+    assert finding.value is not None and finding.limit is not None
+    for number in (finding.value, finding.limit):
+        assert math.isfinite(number)
+        assert is_said(abs(number), finding.unit, finding.message), f"{number:g} {finding.unit}: {finding.message}"
+
+
+def is_said(number: float, unit: str, message: str) -> bool:
+    """The number stands there as it is printed, with its unit; nothing may be said as less than the last digit."""
+    if unit == "deg":
+        return any(abs(float(text) - number) <= 0.0501 for text in re.findall(r"(\d+\.\d+)°", message))
+    digits, least = {"mm": (1, "0.1"), "in": (3, "0.001")}[unit]
+    if number == 0 and ("less than " + f"{least} {unit}" in message or "may touch, no more" in message):
+        return True
+    return re.search(rf"(?<![\d.]){number:.{digits}f} {unit}\b", message) is not None
+
+
+@each_finding
+def test_it_speaks_one_unit_and_counts_from_one(finding: Finding, units: str) -> None:
+    other = {"mm": r"\d in\b", "in": r"\bmm\b"}[units]
+    assert not re.search(other, finding.message), finding.message
+    assert not re.search(r"\b(primary|primaries|step|bore|item) 0\b", finding.message, re.IGNORECASE)
+    assert not re.search(r"-\d", finding.message), "a depth is said as one, never as a negative number"
+
+
+FOREIGN = re.compile(
+    r"\w_\w"  # names_like_this
+    r"|\b[A-Z][a-z]+[A-Z]\w*"  # NamesLikeThis
+    r"|\b(None|True|False|nan|inf|NaN|self|dict|tuple|float|int|str|numpy)\b"
+    r"|[{}\[\]<>=@\\`]|\.\.|;;|;\s*\.|\s\s|\s[.,;]|\d{6,}|\de[-+]?\d"
+)
+
+
+@each_finding
+def test_it_holds_no_word_of_a_program(finding: Finding, units: str) -> None:
+    assert not FOREIGN.search(finding.message), finding.message
+    assert finding.message.endswith(".") and finding.message[0].isupper()
+    assert 20 < len(finding.message) < 500
