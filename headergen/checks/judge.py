@@ -15,6 +15,7 @@ from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
+from headergen.checks.rules.unmeasured import unmeasured
 from headergen.finding import Finding, sort_findings
 from headergen.model import Header, Survey
 
@@ -33,6 +34,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     length_spread,
     own_crossing,
     gap_chassis,
+    unmeasured,
     gap_tubes,
     parts_clear,
 )

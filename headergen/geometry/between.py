@@ -28,13 +28,15 @@ from headergen.model import Plane
 GRID = 2.0  # mm between the samples in which minima are looked for
 ZOOM = 16  # the factor by which a round of zooming narrows the search
 ZOOM_ROUNDS = 6  # from 2 mm to 1e-7 mm along the tube; the gap's own error is the square of that
+MEETING = 1e-6  # mm between flat ends at which they meet: what is left is the search for it
 SQUARE = 1e-7  # cosine under which a direction counts as square to the tube
 
 
 def body_to_body(a: Body, b: Body) -> tuple[Nearest, float]:
     """The smallest gap between two bodies as seen from `a`, and the place along `b`.
 
-    Flat ends are kept. `Nearest.point` lies on b's skin; `triangle` is −1.
+    Flat ends are kept. `Nearest.point` lies on b's skin; `triangle` is −1. Where two flat ends meet, the bodies cross
+    and the depth is that of round ends: never less than the true one.
     """
     value, at_a, at_b = _side_minimum(a, b)
     point = surface_point(b, at_b, points_along(a, np.array([at_a]))[0])
@@ -46,6 +48,9 @@ def body_to_body(a: Body, b: Body) -> tuple[Nearest, float]:
     ends = _end_to_end(a, b, value)
     if ends is not None:
         value, at_a, at_b, point = ends
+        if value <= MEETING:
+            centres = (points_along(body, np.array([at]))[0] for body, at in ((a, at_a), (b, at_b)))
+            value = float(np.linalg.norm(np.subtract(*centres))) - a.radius - b.radius
     return Nearest(value, at_a, point, -1), at_b
 
 

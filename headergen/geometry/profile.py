@@ -17,6 +17,7 @@ from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
 LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
+ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
 CHUNK = 200_000  # point–triangle pairs measured at once, so that memory stays bounded
 
 Profile = Callable[[Array], Array]
@@ -35,16 +36,32 @@ def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tu
         between = (at[:-1] + cell / 2)[unsettled]
         order = np.argsort(np.r_[at, between], kind="stable")
         at, value = np.r_[at, between][order], np.r_[value, gap(between)][order]
-    return _runs(at, value, limit)
+    return _runs(gap, at, value, limit)
 
 
-def _runs(at: Array, value: Array, limit: float) -> tuple[Stretch, ...]:
+def _runs(gap: Profile, at: Array, value: Array, limit: float) -> tuple[Stretch, ...]:
     near = np.r_[False, value < limit, False]
     starts = np.flatnonzero(near[1:] & ~near[:-1])
     ends = np.flatnonzero(near[:-1] & ~near[1:]) - 1
     return tuple(
-        Stretch(float(at[a]), float(at[b]), float(value[a : b + 1].min())) for a, b in zip(starts, ends, strict=True)
+        Stretch(float(at[a]), float(at[b]), _least(gap, at[a : b + 1], value[a : b + 1]))
+        for a, b in zip(starts, ends, strict=True)
     )
+
+
+def _least(gap: Profile, at: Array, value: Array) -> float:
+    """The least gap of a stretch: every dip of its samples that may hold it, zoomed in on together."""
+    best = float(value.min())
+    padded = np.r_[np.inf, value, np.inf]
+    dips = (value <= padded[:-2]) & (value < padded[2:]) & (value - FIRST_CELL / 2 < best)
+    middle, reach = at[dips], np.full(int(dips.sum()), FIRST_CELL)
+    for _ in range(ZOOM_ROUNDS):
+        fine = np.clip(middle[:, None] + reach[:, None] * np.linspace(-1.0, 1.0, 2 * ZOOM + 1), at[0], at[-1])
+        seen = gap(fine.ravel()).reshape(fine.shape)
+        lowest = seen.argmin(axis=1)[:, None]
+        middle, reach = np.take_along_axis(fine, lowest, axis=1)[:, 0], reach / ZOOM
+        best = min(best, float(seen.min()))
+    return best
 
 
 def profile_to_triangles(body: Body, triangles: Array, reach: float) -> Profile:

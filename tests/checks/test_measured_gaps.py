@@ -98,6 +98,8 @@ def test_free_lengths_about_the_length_of_the_tube(beyond: float) -> None:
     """What is left of a tube after its free length is measured, unless it is too short to be anything."""
     found = gaps(draft(chassis=(replace(HEAD, free_from_flange=LENGTH + beyond),)))
     assert [gap.value for gap in found] == pytest.approx([399.0] if beyond == -1.0 else [], abs=ROUNDING)
+    said = rules(draft(chassis=(replace(HEAD, free_from_flange=LENGTH + beyond),)))
+    assert ("unmeasured" in said) == (beyond != -1.0), "what is not measured is never taken as clear"
 
 
 def test_a_free_length_holds_for_each_primary_by_itself() -> None:

@@ -97,7 +97,6 @@ def test_a_slanting_tube_above_a_floor(degrees: float) -> None:
     assert found.value == pytest.approx(70 - 20 * math.cos(slant), abs=1e-12)
 
 
-@pytest.mark.xfail(strict=True, reason="two flat ends that cross corner to corner read as touching, not as a depth")
 def test_flat_ends_that_cross_corner_to_corner() -> None:
     """The point (11, 10, −1) is √(11² + 10²) from one axis, √(10² + 11²) from the other, 1 mm behind both ends."""
     one = tube_body(straight(100, (0.0, 0.0, -100.0)), 20)

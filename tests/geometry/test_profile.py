@@ -156,9 +156,6 @@ def test_what_is_clear_by_more_than_a_cell_is_settled_at_once() -> None:
     assert sum(asked) <= 800 / FIRST_CELL + 2
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the smallest gap of a stretch is that of samples 4 mm apart: up to 2 mm too large"
-)
 @pytest.mark.parametrize("width", [0.5, 3.0, 30.0])
 def test_the_smallest_gap_of_a_stretch_is_the_least(width: float) -> None:
     [found] = stretches_below(lambda at: LIMIT + np.abs(at - 51.37) - width / 2, (0.0, 400.0), LIMIT)

@@ -41,7 +41,7 @@ def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     else:
         what = f"{who} is {say_length(gap.value, units)} from {item.name}"
     where = f"nearest {say_place(header, gap.place)}{say_stretches(gap.near, header.draft)}"
-    remedy = say_remedy(gap, units) if item.role == "obstacle" else ""
+    remedy = say_remedy(gap, units) if item.role == "obstacle" and not gap.on_boundary else ""
     return f"{what}; {wanted}; {where}{_boundary(gap, item, units)}{remedy}."
 
 

@@ -43,6 +43,7 @@ def _message(header: Header, gap: Gap, other: Place) -> str:
         f"on primary {other.primary} {say_place(header, other)}"
     )
     near = say_stretches(gap.near, header.draft)
+    near += f" along primary {gap.place.primary}" if near else ""
     return f"{what}; {wanted}; {where}{near}{_boundary(header, gap)}{_way_out(header, gap, other)}."
 
 
