@@ -31,8 +31,8 @@ def check(path: Path) -> Checked:
     """
     source, draft = read_spec(path)
     draft = with_other_headers(draft, path.parent)
-    meshes = load_meshes(path, draft)
-    measured = survey(close(draft), meshes)
+    meshes, facts = load_meshes(path, draft)
+    measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
     return Checked(result, meshes, primaries_without_solid(measured))
 

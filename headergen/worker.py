@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from headergen.model import Header, Part, Result
+from headergen.outputs.picture.chassis import to_draw
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
@@ -47,7 +48,8 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
     if not header.primaries:
         return Made((), _without_solid(without))
     scratch = folder / ".meshes.npz"
-    np.savez(scratch, *(array for mesh in meshes.values() for array in (mesh.vertices, mesh.faces)))
+    drawn = [to_draw(mesh, header) for mesh in meshes.values()]
+    np.savez(scratch, *(array for mesh in drawn for array in (mesh.vertices, mesh.faces)))
     errors = sum(finding.level == "error" for finding in result.findings)
     jobs: dict[str, tuple[Callable[..., Any], tuple[Any, ...]]] = {
         SOLIDS: (_make_parts, (header, folder)),

@@ -17,8 +17,8 @@ from headergen.geometry.body import Array, Body, distance_to_body, tube_body
 from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.frames import add, axes_matrix, norm, point_in, scaled
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.triangles import nearest_on_triangles, winding_number
+from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
+from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Vec
 
 FLANGE_MARGIN = 12.0  # mm of plate beyond ports and bolt holes; common practice, no source
@@ -27,7 +27,7 @@ SAME_WIDTH = 1e-6  # mm of radius that need no merge
 TRIALS = 6
 ROUNDING = 1e-6  # mm that rounding may take from a shift that just clears
 
-Obstacle = TriangleMesh | Plane | list[Body]
+Obstacle = TriangleIndex | Plane | list[Body]
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,15 +90,15 @@ def _shifted(frame: Frame, along: float) -> Frame:
 
 
 def part_gaps(
-    header: Header, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]
+    header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Iterator[PartGap]:
     """The gap of every envelope to every chassis item that may be too near, and to other collectors and their tubes.
 
     What a ball round the part shows to be farther than its clearance is left out: there may be dozens of parts.
-    `meshes` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
+    `surfaces` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
     """
     draft = header.draft
-    around = [(item, _obstacle(item, meshes, round_items)) for item in draft.chassis]
+    around = [(item, _obstacle(item, surfaces, round_items)) for item in draft.chassis]
     parts = tuple(envelopes(draft))
     for number, part in enumerate(parts):
         keeps_off = [
@@ -113,10 +113,12 @@ def part_gaps(
         yield from _collector_gaps(part, parts[number + 1 :], draft.limits.between_tubes)
 
 
-def _obstacle(item: ChassisItem, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]) -> Obstacle:
+def _obstacle(
+    item: ChassisItem, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
+) -> Obstacle:
     if isinstance(item.shape, Plane):
         return item.shape
-    return meshes[item.name] if item.name in meshes else round_items[item.name]
+    return surfaces[item.name] if item.name in surfaces else round_items[item.name]
 
 
 def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
@@ -124,11 +126,14 @@ def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap 
     inside = False
     if isinstance(obstacle, Plane):
         found = gap_to_plane(part.solid, obstacle)
-    elif isinstance(obstacle, TriangleMesh):
+    elif isinstance(obstacle, TriangleIndex):
         inside = _is_on_wrong_side(part, item, obstacle)
-        if not inside and not _may_be_near(part.solid, obstacle.triangles, item.clearance):
+        away = float(distance_to_index(part.solid.middle[None], obstacle)[0])
+        if not inside and away >= part.solid.reach + item.clearance:
             return None
-        found = gap_to_triangles(part.solid, obstacle.triangles)
+        # the gap is not over `away`, which is to the middle: what is nearer than that lies in this ball
+        rows = near_point(obstacle, part.solid.middle, part.solid.reach + away + ROUNDING)
+        found = gap_to_triangles(part.solid, obstacle.triangles(rows))
         inside = inside and found.value > 0.0
     else:
         near = [body for body in obstacle if _lowest(part.solid, body) < item.clearance]
@@ -143,24 +148,15 @@ def _part_gap(part: Envelope, other: str, required: float, found: ConvexGap, ins
     return PartGap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside)
 
 
-def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleMesh) -> bool:
+def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) -> bool:
     """Whether the middle of a part is inside what it must avoid, or outside what must hold it."""
-    if not mesh.closed or item.role == "surface":
+    if item.role == "surface":
         return False
     middle = part.solid.middle
-    boxed = bool(((middle >= mesh.vertices.min(axis=0)) & (middle <= mesh.vertices.max(axis=0))).all())
-    within = boxed and winding_number(mesh.triangles, middle) > 0.5
-    return within if item.role == "obstacle" else not within
-
-
-def _may_be_near(solid: Convex, triangles: Array, clearance: float) -> bool:
-    """Whether some triangle reaches into the ball round a solid, grown by a clearance."""
-    centre = triangles.mean(axis=1)
-    ball = np.linalg.norm(triangles - centre[:, None], axis=2).max(axis=1)
-    within = solid.reach + clearance
-    rows = np.flatnonzero(np.linalg.norm(centre - solid.middle, axis=1) - ball < within)
-    nearest = nearest_on_triangles(triangles[rows], np.broadcast_to(solid.middle, (len(rows), 3)))
-    return bool((np.linalg.norm(nearest - solid.middle, axis=1) < within).any())
+    low, high = mesh.bounds
+    boxed = bool(((middle >= low) & (middle <= high)).all())
+    around = abs(float(winding_numbers(mesh, middle[None])[0])) if boxed else 0.0
+    return around > INSIDE if item.role == "obstacle" else mesh.closed and around < OUTSIDE
 
 
 def _lowest(solid: Convex, body: Body) -> float:

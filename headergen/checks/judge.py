@@ -8,7 +8,10 @@ from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tigh
 from headergen.checks.rules.closing import closing
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
+from headergen.checks.rules.gap_uncertain import gap_uncertain
 from headergen.checks.rules.length import length, length_spread
+from headergen.checks.rules.mesh_notes import mesh_notes
+from headergen.checks.rules.mesh_sides import mesh_sides
 from headergen.checks.rules.open_end import open_end
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
@@ -34,7 +37,10 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     length_spread,
     own_crossing,
     gap_chassis,
+    gap_uncertain,
     unmeasured,
+    mesh_notes,
+    mesh_sides,
     gap_tubes,
     parts_clear,
 )

@@ -15,18 +15,17 @@ from headergen.geometry.body import Array, Body, cylinder_body, points_along, ru
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out, frame_at, place_at
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.own_crossing import nearest_own_places
 from headergen.geometry.profile import (
     FIRST_CELL,
     LAST_CELL,
     Profile,
     profile_to_body,
-    profile_to_triangles,
     stretches_below,
 )
-from headergen.geometry.triangles import Nearest, body_to_triangles, winding_number
 from headergen.geometry.tube_mesh import SHORTEST
+from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import (
     Box,
     Centreline,
@@ -36,6 +35,7 @@ from headergen.model import (
     Gap,
     Header,
     HeaderRef,
+    MeshFacts,
     MeshRef,
     OwnCrossing,
     PartGap,
@@ -50,29 +50,41 @@ from headergen.model import (
 BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitting on a boundary
 TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes that just touch
 
-Meshes = Mapping[str, TriangleMesh]
+SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
+
+Meshes = Mapping[str, TriangleIndex]
 
 
-def survey(header: Header, meshes: Meshes) -> Survey:
-    """Measure a header against its chassis; `meshes` holds the arrays of every chassis item that is a mesh."""
-    chassis = tuple(_chassis_gaps(header, meshes))
+def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) -> Survey:
+    """Measure a header against its chassis.
+
+    `meshes` holds every chassis item that is a mesh, placed; `facts` what else is known of them.
+    """
+    surfaces = _surfaces(header, meshes)
+    doubts = {known.item: known.spacing + known.rms for known in facts}
+    chassis = tuple(_chassis_gaps(header, surfaces, doubts))
     tubes = tuple(_tube_gaps(header))
     return Survey(
         header=header,
         gaps=(*chassis, *tubes),
-        second_opinions=tuple(ask_second_opinion(header, meshes, (*chassis, *tubes))),
+        second_opinions=tuple(ask_second_opinion(header, surfaces, (*chassis, *tubes))),
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(_part_gaps(header, meshes)),
+        part_gaps=tuple(_part_gaps(header, surfaces)),
+        meshes=facts,
     )
 
 
-def _part_gaps(header: Header, meshes: Meshes) -> Iterator[PartGap]:
-    triangles = {item.name: item_triangles(item, meshes) for item in header.draft.chassis}
-    as_mesh = {name: mesh for name, mesh in triangles.items() if mesh is not None}
-    others = (item for item in header.draft.chassis if item.name not in as_mesh and not isinstance(item.shape, Plane))
-    return part_gaps(header, as_mesh, {item.name: round_bodies(item) for item in others})
+def _surfaces(header: Header, meshes: Meshes) -> Meshes:
+    """Every item that is measured as triangles: meshes and boxes."""
+    boxes = ((item.name, item.shape) for item in header.draft.chassis)
+    return {**meshes, **{name: index_of(box_mesh(shape)) for name, shape in boxes if isinstance(shape, Box)}}
+
+
+def _part_gaps(header: Header, surfaces: Meshes) -> Iterator[PartGap]:
+    others = (item for item in header.draft.chassis if item.name not in surfaces and not isinstance(item.shape, Plane))
+    return part_gaps(header, surfaces, {item.name: round_bodies(item) for item in others})
 
 
 def measure_end(primary: Primary, centreline: Centreline) -> End:
@@ -97,11 +109,12 @@ def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
             yield OwnCrossing(centreline.primary, places, distance, _vec(point))
 
 
-def _chassis_gaps(header: Header, meshes: Meshes) -> Iterator[Gap]:
+def _chassis_gaps(header: Header, surfaces: Meshes, doubts: Mapping[str, float]) -> Iterator[Gap]:
     for centreline in header.centrelines:
         for item in header.draft.chassis:
             if centreline.length - item.free_from_flange > SHORTEST:
-                yield _item_gap(header, centreline, item, meshes)
+                gap = _item_gap(header, centreline, item, surfaces.get(item.name))
+                yield replace(gap, uncertainty=doubts.get(item.name, 0.0))
 
 
 def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> Body:
@@ -110,20 +123,12 @@ def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> 
     return tube_body(cut_out(centreline, free, centreline.length), header.draft.tube.radius, free)
 
 
-def item_triangles(item: ChassisItem, meshes: Meshes) -> TriangleMesh | None:
-    """The triangles of an item that is measured as such, else None."""
-    if isinstance(item.shape, Box):
-        return box_mesh(item.shape)
-    return meshes[item.name] if isinstance(item.shape, MeshRef) else None
-
-
-def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes: Meshes) -> Gap:
+def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, surface: TriangleIndex | None) -> Gap:
     body = measured_body(header, centreline, item)
-    mesh = item_triangles(item, meshes)
     profile: Profile
-    if mesh is not None:
-        nearest = body_to_triangles(body, mesh.triangles)
-        profile = profile_to_triangles(body, mesh.triangles, item.clearance + FIRST_CELL)
+    if surface is not None:
+        nearest = body_to_index(body, surface)
+        profile = profile_to_index(body, surface, item.clearance + FIRST_CELL)
     elif isinstance(item.shape, Plane):
         nearest = body_to_plane(body, item.shape)
         profile = _heights(body, item.shape)
@@ -141,9 +146,11 @@ def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, meshes:
         on_boundary=item.free_from_flange > 0 and abs(nearest.at - item.free_from_flange) < BOUNDARY,
         runs_through=nearest.value <= TOUCHING - body.radius,
     )
-    if mesh is not None and _is_on_wrong_side(item, mesh, body, nearest):
-        # the whole tube is: as deep as the surface is far
-        return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
+    if surface is not None and nearest.value > 0 and item.role != "surface":
+        gap = replace(gap, winding=_winding(surface, body))
+        if _is_on_wrong_side(item, surface, gap):
+            # the whole tube is: as deep as the surface is far
+            return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
     if gap.value < gap.required:
         return replace(gap, near=stretches_below(profile, body.span, item.clearance))
     return gap
@@ -161,12 +168,24 @@ def _nearest_of(profiles: list[Profile]) -> Profile:
     return lambda at: np.min([profile(at) for profile in profiles], axis=0)
 
 
-def _is_on_wrong_side(item: ChassisItem, mesh: TriangleMesh, body: Body, nearest: Nearest) -> bool:
+def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
+    """The least and the most, in size, that a surface goes round the centreline of a tube that does not cross it.
+
+    Round a closed one it is the same all along.
+    """
+    low, high = body.span
+    count = 1 if surface.closed else max(2, int((high - low) / SIDE_STEP) + 1)
+    at = np.linspace(low, high, count + 2)[1:-1]
+    sizes = np.abs(winding_numbers(surface, points_along(body, at)))
+    return float(sizes.min()), float(sizes.max())
+
+
+def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bool:
     """A tube that crosses nothing may still be wholly inside what it must avoid, or outside what must hold it."""
-    if nearest.value <= 0 or not mesh.closed or item.role == "surface":
-        return False
-    inside = winding_number(mesh.triangles, points_along(body, np.array([sum(body.span) / 2]))[0]) > 0.5
-    return inside if item.role == "obstacle" else not inside
+    assert gap.winding is not None
+    if item.role == "obstacle":
+        return gap.winding[0] > INSIDE
+    return surface.closed and gap.winding[1] < OUTSIDE
 
 
 def _heights(body: Body, plane: Plane) -> Profile:

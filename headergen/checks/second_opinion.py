@@ -17,6 +17,7 @@ import numpy as np
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
+from headergen.geometry.index import TriangleIndex
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import Skin, outer_skin
 from headergen.model import (
@@ -40,10 +41,11 @@ CHORD_ERROR = 0.5  # mm; of the meshes compared here
 LIBRARY_ERROR = 1e-3  # mm; the library works to about 1e-6 of the sizes it handles
 HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48
+MOST_TRIANGLES = 20_000  # the library loads a hundred thousand in a second; a scan is left to the exact method
 
 
 def ask_second_opinion(
-    header: Header, meshes: Mapping[str, TriangleMesh], gaps: Sequence[Gap]
+    header: Header, surfaces: Mapping[str, TriangleIndex], gaps: Sequence[Gap]
 ) -> Iterator[SecondOpinion]:
     """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps)."""
     tubes = {line.primary: line for line in header.centrelines}
@@ -58,12 +60,14 @@ def ask_second_opinion(
 
     @cache
     def solid(name: str) -> tuple[Any, float]:
-        skins = list(_item_skins(items[name], meshes))
+        skins = list(_item_skins(items[name], surfaces))
         return _manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     for gap in gaps:
         if isinstance(gap.other, str):
             item = items[gap.other]
+            if item.name in surfaces and len(surfaces[item.name]) > MOST_TRIANGLES:
+                continue
             one, other = tube(gap.place.primary, item.free_from_flange), solid(gap.other)
             value = _surface_gap(gap.value, radius) if isinstance(item.shape, Box | MeshRef) else gap.value
             yield _compare(gap.place.primary, gap.other, value, one, other)
@@ -111,12 +115,10 @@ def _manager(meshes: Sequence[TriangleMesh]) -> Any:
     return manager
 
 
-def _item_skins(item: ChassisItem, meshes: Mapping[str, TriangleMesh]) -> Iterator[Skin]:
+def _item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iterator[Skin]:
     shape = item.shape
-    if isinstance(shape, MeshRef):
-        yield Skin(meshes[item.name], 0.0)
-    elif isinstance(shape, Box):
-        yield Skin(box_mesh(shape), 0.0)
+    if item.name in surfaces:
+        yield Skin(surfaces[item.name].mesh(), 0.0)
     elif isinstance(shape, Plane):
         frame = frame_from_normal(shape.origin, shape.normal)
         centre = add(shape.origin, frame.z, -HALF_SPACE / 2)

@@ -125,6 +125,33 @@ def distance_to_curve(curve: Curve, points: Array) -> tuple[Array, Array]:
     return _length(points - points_on(curve, into)), into
 
 
+def round_ended_distance(body: Body, points: Array) -> Array:
+    """(n,) distances of points (n, 3) from the centreline less the radius: what their gap is not below."""
+    nearest = _squared_distance(body.curves[0], points)
+    for curve in body.curves[1:]:
+        np.minimum(nearest, _squared_distance(curve, points), out=nearest)
+    return np.sqrt(nearest) - body.radius
+
+
+def quick_distance(curve: Curve, points: Array) -> Array:
+    """distance_to_curve without the lengths, and so without an angle to find: for leaving out what is far."""
+    return np.sqrt(_squared_distance(curve, points))
+
+
+def _squared_distance(curve: Curve, points: Array) -> Array:
+    w = points - curve.origin
+    if curve.radius == 0.0:
+        w -= np.clip(w @ curve.v, 0.0, curve.length)[:, None] * curve.v
+        return np.asarray(np.einsum("ij,ij->i", w, w))
+    a, b, height = w @ curve.u, w @ curve.v, w @ np.cross(curve.u, curve.v)
+    rho = np.hypot(a, b)
+    c, s = math.cos(curve.angle / 2), math.sin(curve.angle / 2)
+    # to the ends where the point stands outside the arc's sector: mirrored, so that both ends are one
+    ahead, beside = a * c + b * s, np.abs(b * c - a * s)
+    to_end = (ahead - curve.radius * c) ** 2 + (beside - curve.radius * s) ** 2
+    return np.asarray(np.where(ahead >= rho * c, (rho - curve.radius) ** 2, to_end) + height * height)
+
+
 def distance_to_disc(end: End, radius: float, points: Array) -> Array:
     """(n,) distances of points (n, 3) from a flat end seen as a disc."""
     w = points - end[0]

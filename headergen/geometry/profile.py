@@ -12,13 +12,11 @@ from collections.abc import Callable
 import numpy as np
 
 from headergen.geometry.body import Array, Body, distance_to_body, points_along
-from headergen.geometry.triangles import nearest_on_triangles
 from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
 LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
 ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
-CHUNK = 200_000  # point–triangle pairs measured at once, so that memory stays bounded
 
 Profile = Callable[[Array], Array]
 
@@ -62,27 +60,6 @@ def _least(gap: Profile, at: Array, value: Array) -> float:
         middle, reach = np.take_along_axis(fine, lowest, axis=1)[:, 0], reach / ZOOM
         best = min(best, float(seen.min()))
     return best
-
-
-def profile_to_triangles(body: Body, triangles: Array, reach: float) -> Profile:
-    """The gap from places along a body to triangles, true wherever it is below `reach`, at least `reach` elsewhere."""
-    centre = triangles.mean(axis=1)
-    spread = triangles - centre[:, None]
-    ball = np.sqrt(np.einsum("ijk,ijk->ij", spread, spread).max(axis=1))
-
-    def gap(at: Array) -> Array:
-        best = np.full(len(at), reach)
-        rows = max(1, CHUNK // len(triangles))
-        for low in range(0, len(at), rows):
-            part = slice(low, low + rows)
-            points = points_along(body, at[part])
-            far = np.sqrt(((points[:, None] - centre[None]) ** 2).sum(axis=2)) - ball
-            who, which = np.nonzero(far - body.radius < reach)
-            foot = nearest_on_triangles(triangles[which], points[who])
-            np.minimum.at(best[part], who, np.linalg.norm(points[who] - foot, axis=1) - body.radius)
-        return best
-
-    return gap
 
 
 def profile_to_body(body: Body, other: Body) -> Profile:

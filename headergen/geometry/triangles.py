@@ -23,6 +23,7 @@ from headergen.geometry.body import (
     distance_to_curve,
     distance_to_disc,
     points_on,
+    quick_distance,
     rim,
 )
 
@@ -265,7 +266,7 @@ def _balls(body: Body, triangles: Array) -> tuple[Array, Array, float]:
     centre = triangles.mean(axis=1)
     spread = triangles - centre[:, None]
     reach = np.sqrt(np.einsum("ijk,ijk->ij", spread, spread).max(axis=1))
-    round_ended = np.array([distance_to_curve(curve, centre)[0] for curve in body.curves]) - body.radius
+    round_ended = np.array([quick_distance(curve, centre) for curve in body.curves]) - body.radius
     lowest = int(np.argmin(round_ended.min(axis=0) - reach))
     sample = np.concatenate([triangles[lowest], centre[np.argsort(round_ended.min(axis=0))[:64]]])
     return round_ended, reach, float(distance_to_body(body, sample)[0].min()) + ROUNDING
@@ -319,15 +320,6 @@ def keep_inside(triangles: Array, parent: Rows, end: tuple[Array, Array]) -> tup
             parts += [np.stack([ab, b, c], axis=1), np.stack([ab, c, ac], axis=1)]
             parents += [parent[rows], parent[rows]]
     return np.concatenate(parts), np.concatenate(parents)
-
-
-def winding_number(triangles: Array, point: Array) -> float:
-    """How often the surface goes round a point: 1 inside a closed mesh, 0 outside (van Oosterom and Strackee 1983)."""
-    a, b, c = (triangles[:, k] - point for k in range(3))
-    la, lb, lc = (np.sqrt(_dots(v, v)) for v in (a, b, c))
-    volume = _dots(a, _cross(b, c))
-    below = la * lb * lc + _dots(a, b) * lc + _dots(b, c) * la + _dots(c, a) * lb
-    return float(np.arctan2(volume, below).sum() / (2 * math.pi))
 
 
 def _dots(a: Array, b: Array) -> Array:

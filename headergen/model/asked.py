@@ -159,15 +159,33 @@ class Primary:
     parallels: tuple[Parallel, ...] = ()
 
 
+MeshUnits = Literal["mm", "cm", "m", "in"]
+
+
+@dataclass(frozen=True)
+class PointPair:
+    """A place that is known both in a mesh file, in the file's own numbers, and on the engine."""
+
+    name: str
+    scan: Vec
+    engine: Vec
+
+
 @dataclass(frozen=True)
 class MeshRef:
-    """A mesh by name and content, never its arrays. `placement` is the frame of its own axes in the engine's."""
+    """A mesh by name and content, never its arrays. `placement` is the frame of its own axes in the engine's.
+
+    Without `units` they are chosen when the mesh is read; with `pairs` those place it instead, and may each be off by
+    `within`.
+    """
 
     path: str
     sha256: str
-    units: Literal["mm", "cm", "m", "in"]
+    units: MeshUnits | None
     placement: Frame
     extent: float | None = None  # its largest dimension as the user knows it, in millimetres
+    pairs: tuple[PointPair, ...] = ()
+    within: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import Any
 
 from headergen.model.asked import Draft, Fit, Primary, Source
 from headergen.model.path import Centreline, Vec
+from headergen.model.scan import MeshFacts
 
 PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
 
@@ -66,6 +67,8 @@ class Gap:
     `together`: between tubes, within the length where those of one collector close up; only crossing counts there.
     `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
     `runs_through`: the centreline itself is inside the other body, or meets it.
+    `uncertainty`: by how much a scan's points and their placing leave the gap open.
+    `winding`: the least and the most a mesh goes round the centreline, where the tube does not cross it.
     """
 
     place: Place
@@ -78,6 +81,8 @@ class Gap:
     together: bool = False
     on_boundary: bool = False
     runs_through: bool = False
+    uncertainty: float = 0.0
+    winding: tuple[float, float] | None = None
 
     @property
     def is_too_small(self) -> bool:
@@ -148,6 +153,7 @@ class Survey:
     crossings: tuple[OwnCrossing, ...]
     lengths: tuple[float, ...]
     part_gaps: tuple[PartGap, ...] = ()
+    meshes: tuple[MeshFacts, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -9,27 +9,54 @@ from pydantic import AfterValidator, Field, model_validator
 
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.spec.entry import Entry, checked_axes, exactly_one, needs_direction, one_of, only_with
-from headergen.spec.fields import Direction, Margin, Name, Point, Size, Sizes, complain
+from headergen.spec.fields import Direction, FilePoint, Margin, Name, Point, Size, Sizes, Tolerance, complain
 from headergen.spec.units import shown
 
 SQUARE_ENOUGH = 1.0  # degrees by which the x and z of a placement may be off square
 
 
-class PlacementEntry(Entry):
-    """Where a mesh's own axes lie in the engine's."""
+class PointPairEntry(Entry):
+    """A place that is known both in a mesh file and on the engine: a bolt hole, a machined face's corner."""
 
-    origin: Point = Field(description="where the mesh's own zero lies")
+    name: Name = Field(description="what the place is, in words")
+    scan: FilePoint = Field(description="[x, y, z] as the mesh file has it, in the file's own numbers")
+    engine: Point = Field(description="[x, y, z] of the same place in engine axes")
+
+
+class PlacementEntry(Entry):
+    """Where a mesh's own axes lie in the engine's: said outright, or found from three or more pairs of points."""
+
+    model_config = one_of("origin", "points", together={"x": ["origin"], "z": ["origin"], "within": ["points"]})
+
+    origin: Point | None = Field(default=None, description="where the mesh's own zero lies")
+    points: list[PointPairEntry] | None = Field(
+        default=None, min_length=3, description="three or more places known in the mesh and on the engine"
+    )
+    within: Tolerance | None = Field(default=None, description="by how much a point may be off, once placed [2 mm]")
     x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x")
     z: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the mesh's own z, square to x")
 
     @model_validator(mode="after")
     def _axes(self) -> Self:
+        if exactly_one(self, ("origin", "points"), "a placement") == "points":
+            self._check_points()
+            return self
+        only_with(self, ("within",), "points, and this placement has none")
         needs_direction(self.x, "x")
         needs_direction(self.z, "z")
         between = math.degrees(angle_between(self.x, self.z))
         if abs(between - 90) > SQUARE_ENOUGH:
             raise complain(f"x and z stand at {between:.1f} degrees, but must be square to each other", at=("z",))
         return self
+
+    def _check_points(self) -> None:
+        assert self.points is not None
+        if turned := sorted({"x", "z"} & self.model_fields_set):
+            raise complain(f"{turned[0]} belongs to an origin: points say the directions too", at=(turned[0],))
+        names = [pair.name for pair in self.points]
+        for number, name in enumerate(names):
+            if name in names[:number]:
+                raise complain(f"{shown(name)} names two of the points", at=("points", number, "name"))
 
 
 class BoxEntry(Entry):
@@ -80,7 +107,7 @@ class TubeRunEntry(Entry):
 
 
 SHAPES = ("mesh", "box", "cylinder", "plane", "tube", "header")
-MESH_FORMATS = (".stl", ".ply", ".obj", ".off", ".glb")
+MESH_FORMATS = (".stl", ".ply", ".obj", ".off", ".glb", ".3mf")
 
 
 def _mesh_name(name: str) -> str:
@@ -96,13 +123,13 @@ MeshName = Annotated[Name, AfterValidator(_mesh_name)]
 class ChassisEntry(Entry):
     """One thing that must not be touched, with its own clearance."""
 
-    model_config = one_of(
-        *SHAPES, together={"mesh": ["units"], "units": ["mesh"], "placement": ["mesh"], "extent": ["mesh"]}
-    )
+    model_config = one_of(*SHAPES, together={"units": ["mesh"], "placement": ["mesh"], "extent": ["mesh"]})
 
     name: Name = Field(description="what it is called in messages")
     mesh: MeshName | None = Field(default=None, description="mesh file, counted from this spec's folder")
-    units: Literal["mm", "cm", "m", "in"] | None = Field(default=None, description="unit of the mesh file's numbers")
+    units: Literal["mm", "cm", "m", "in"] | None = Field(
+        default=None, description="unit of the mesh file's numbers [told by its size and place]"
+    )
     placement: PlacementEntry | None = Field(default=None, description="where the mesh lies; default: as drawn")
     extent: Size | None = Field(default=None, description="the mesh's largest dimension by tape measure, as a check")
     box: BoxEntry | None = Field(default=None, description="a box")
@@ -122,9 +149,6 @@ class ChassisEntry(Entry):
     def _one(self) -> Self:
         if exactly_one(self, SHAPES, "a chassis item") != "mesh":
             only_with(self, ("units", "placement", "extent"), "a mesh, and this item has none")
-        elif self.units is None:
-            hint = "add units: mm, cm, m or in; mesh files carry none"
-            raise complain("a mesh needs the unit of its numbers", hint, at=("mesh",))
         if self.role == "surface" and self.mesh is None:
             raise complain("only a mesh can be a surface", at=("role",))
         if self.role == "enclosure" and self.mesh is None and self.box is None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Literal
 
 from headergen.geometry.centreline import steps_from_points
 from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted
@@ -29,6 +28,7 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
+    PointPair,
     Port,
     PortShape,
     Primary,
@@ -59,6 +59,7 @@ from headergen.spec.models import (
 
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
 NO_LIMIT = 1e6  # mm
+WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine, is good for
 
 
 def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -> Draft:
@@ -252,9 +253,13 @@ def _item_shape(entry: ChassisEntry, hashes: Mapping[str, str]) -> Shape:
         return TubeRun(tuple(entry.tube.points), entry.tube.diameter)
     if entry.header is not None:
         return HeaderRef(entry.header, hashes[entry.header])
-    assert entry.mesh is not None and entry.units is not None
-    units: Literal["mm", "cm", "m", "in"] = entry.units
-    return MeshRef(entry.mesh, hashes[entry.mesh], units, _placement(entry.placement), entry.extent)
+    assert entry.mesh is not None
+    placed = entry.placement
+    pairs = tuple(PointPair(pair.name, pair.scan, pair.engine) for pair in (placed.points if placed else None) or ())
+    within = placed.within if placed and placed.within is not None else WITHIN
+    return MeshRef(
+        entry.mesh, hashes[entry.mesh], entry.units, _placement(placed), entry.extent, pairs, within if pairs else 0.0
+    )
 
 
 def _box_frame(entry: BoxEntry) -> Frame:
@@ -264,6 +269,6 @@ def _box_frame(entry: BoxEntry) -> Frame:
 
 
 def _placement(entry: PlacementEntry | None) -> Frame:
-    if entry is None:
+    if entry is None or entry.origin is None:
         return WORLD
     return _right_handed(frame_from_normal(entry.origin, entry.z, entry.x))

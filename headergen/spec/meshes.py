@@ -2,111 +2,153 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from headergen.geometry.frames import axes_matrix
-from headergen.geometry.mesh import TriangleMesh
-from headergen.model import Draft, MeshRef, Vec
+from headergen.geometry.body import Array
+from headergen.geometry.index import TriangleIndex, build_index, distance_to_index, index_of, placed
+from headergen.model import ChassisItem, Draft, FileFacts, MeshFacts, MeshRef, Vec
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
 from headergen.spec.files import read_file, shown_path
+from headergen.spec.meshcache import store_index, stored_index
 from headergen.spec.meshfile import read_mesh
+from headergen.spec.meshplace import Judged, check_near, check_size, place
+from headergen.spec.rawmesh import BrokenMesh, RawMesh
 from headergen.spec.scalars import Refused
 from headergen.spec.shell import surface
-from headergen.spec.stl import BrokenMesh
 from headergen.spec.text import LARGEST, complaint_at, read_text
-from headergen.spec.units import MILLIMETRES
 
-SMALLEST, LARGEST_MESH = 100.0, 15_000.0  # mm; largest dimension of anything that is modelled of a vehicle
-EXTENT_TOLERANCE = 0.05  # of the extent given: a tape measure and a bumper more or less
-FARTHEST = 5_000.0  # mm from every port; such a mesh was placed by mistake
-
-
-class _Judged(Exception):
-    """A readable mesh that cannot be what the spec says it is."""
-
-    def __init__(self, key: str, message: str, hint: str = "") -> None:
-        super().__init__(message)
-        self.key, self.message, self.hint = key, message, hint
+WELDED = 50_000  # triangles; a larger mesh is a scan: kept as it is, and its index kept for the next run
+NEIGHBOURS = 2_000  # points of a cloud whose nearest neighbours are looked for
+NINE_IN_TEN = 0.9
 
 
-def load_meshes(source_file: Path, draft: Draft) -> dict[str, TriangleMesh]:
-    """The meshes of the draft's chassis by item name, in engine axes and millimetres.
+@dataclass(frozen=True, eq=False)
+class _Taken:
+    """A mesh as read: its index in the file's own numbers, and the arrays themselves where it is to be welded."""
+
+    index: TriangleIndex
+    facts: FileFacts
+    raw: RawMesh | None
+
+
+def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleIndex], tuple[MeshFacts, ...]]:
+    """The meshes of the draft's chassis by item name, in engine axes and millimetres, and what is known of them.
 
     `source_file` is the spec, whose folder the mesh paths count from. Raises SpecError with a complaint for each
-    mesh that is broken, empty, implausibly large or small, or nowhere near the header.
+    mesh that is broken, empty, implausibly large or small, in units nobody can tell, mirrored or scaled against its
+    points, or nowhere near the header.
     """
-    ports = tuple(port.frame.origin for port in draft.flange.ports)
-    meshes: dict[str, TriangleMesh] = {}
+    header = header_points(draft)
+    meshes: dict[str, TriangleIndex] = {}
+    facts: list[MeshFacts] = []
     complaints: list[Complaint] = []
-    for index, item in enumerate(draft.chassis):
+    for number, item in enumerate(draft.chassis):
         if not isinstance(item.shape, MeshRef):
             continue
         file = source_file.parent / item.shape.path
         try:
-            meshes[item.name] = _load(file, item.shape, ports)
+            meshes[item.name], known = _load(file, item, item.shape, header)
+            facts.append(known)
         except BrokenMesh as broken:
             where = shown_path(file)
             complaints.append(Complaint(where, None, None, "", broken.message, hint=broken.hint, byte=broken.byte))
         except Refused as refused:
-            trouble = Trouble(("chassis", index, "mesh"), refused.message, refused.hint)
+            trouble = Trouble(("chassis", number, "mesh"), refused.message, refused.hint)
             complaints.append(_in_spec(source_file, trouble))
-        except _Judged as judged:
-            trouble = Trouble(("chassis", index, judged.key), f"{shown_path(file)} {judged.message}", judged.hint)
+        except Judged as judged:
+            trouble = Trouble(("chassis", number, *judged.at), f"{shown_path(file)} {judged.message}", judged.hint)
             complaints.append(_in_spec(source_file, trouble))
     if complaints:
         raise SpecError(complaints)
-    return meshes
+    return meshes, tuple(facts)
 
 
-def _load(file: Path, ref: MeshRef, ports: tuple[Vec, ...]) -> TriangleMesh:
+def header_points(draft: Draft) -> Array:
+    """(n, 3) middles of all ports and bores: where the header is, before any path is known."""
+    frames = [port.frame for port in draft.flange.ports]
+    frames += [bore.frame for collector in draft.collectors for bore in collector.bores]
+    return np.array([frame.origin for frame in frames])
+
+
+def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[TriangleIndex, MeshFacts]:
+    kept = stored_index(ref.sha256)
+    taken = _Taken(*kept, raw=None) if kept else take(file, ref.sha256)
+    corners = taken.index.raw.reshape(-1, 3)
+    size = np.ptp(corners, axis=0).astype(float)
+    if ref.units is not None:  # before anything is made of the numbers
+        check_size(float(size.max()), ref.extent, ref.units)
+    found = place(ref, taken.index, taken.facts, header)
+    index = _in_millimetres(taken, found.scale)
+    index = placed(index, 1.0 if taken.raw is not None else found.scale, found.frame)
+    away = float(distance_to_index(header, index).min())
+    check_near(away)
+    millimetres: Vec = tuple((size * found.scale).tolist())
+    known = MeshFacts(item.name, Path(ref.path).name, taken.facts, found.units, found.units_from, millimetres, away)
+    spacing = taken.facts.spacing * found.scale
+    return index, replace(
+        known,
+        spacing=spacing,
+        residuals=found.residuals,
+        rms=found.rms,
+        within=ref.within,
+        in_a_plane=found.in_a_plane,
+    )
+
+
+def take(file: Path, sha256: str) -> _Taken:
+    """A mesh file as an index in its own numbers; that of a large one is kept. Raises Refused and BrokenMesh."""
     raw = read_mesh(read_file(file), file.suffix.lower())
-    largest = float(np.ptp(raw.vertices[raw.faces].reshape(-1, 3), axis=0).max())
-    if largest > 0:
-        _check_size(largest, ref)
-    mesh = surface(raw.vertices * MILLIMETRES[ref.units], raw.faces)
-    if len(mesh.faces) == 0:
+    corners = raw.corners
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    squashed = 0 if raw.points_only else int((np.cross(b - a, c - a) == 0).all(axis=1).sum())
+    if squashed == len(corners):
         raise BrokenMesh("all triangles from here on are squashed: none has an area", raw.body)
-    placed = mesh.vertices @ axes_matrix(ref.placement) + np.array(ref.placement.origin)
-    _check_near(placed, ref, ports)
-    return TriangleMesh(placed, mesh.faces, mesh.closed)
+    facts = FileFacts(
+        triangles=len(corners) + raw.left_out,
+        left_out=raw.left_out,
+        no_area=squashed,
+        points_only=raw.points_only,
+        spacing=_spacing(raw) if raw.points_only else 0.0,
+        units=raw.units,
+        assumed=raw.assumed,
+    )
+    index = replace(build_index(corners), spacing=facts.spacing)
+    if raw.numbers is not None:
+        index = replace(index, order=raw.numbers[index.order].astype(np.int32))
+    if len(corners) <= WELDED and not raw.points_only:
+        return _Taken(index, facts, raw)
+    if len(corners) > WELDED:
+        store_index(sha256, index, facts)
+    return _Taken(index, facts, None)
 
 
-def _check_size(numbers: float, ref: MeshRef) -> None:
-    """`numbers`: the largest dimension as the file has it, whatever its unit."""
-    size = numbers * MILLIMETRES[ref.units]
-    if ref.extent is not None:
-        if not _matches(size, ref.extent):
-            units = [unit for unit in ("mm", "cm", "in", "m") if _matches(numbers * MILLIMETRES[unit], ref.extent)]
-            hint = f"it would match with units: {units[0]}" if units else "is it the right file?"
-            message = f"is {_length(size)} in its largest dimension, but extent says {_length(ref.extent)}"
-            raise _Judged("extent", message, hint)
-    elif not SMALLEST <= size <= LARGEST_MESH:
-        fitting = [
-            f"units: {unit} would make it {_length(numbers * MILLIMETRES[unit])}"
-            for unit in ("mm", "cm", "in", "m")
-            if SMALLEST <= numbers * MILLIMETRES[unit] <= LARGEST_MESH
-        ]
-        message = (
-            f"is {_length(size)} in its largest dimension, too {'small' if size < SMALLEST else 'large'} to be true"
-        )
-        raise _Judged("units", message, "; ".join(fitting) or "if that is right, say so: add extent")
+def _in_millimetres(taken: _Taken, scale: float) -> TriangleIndex:
+    """A welded mesh turned outward where it is small enough for that; else the index as it was read."""
+    if taken.raw is None:
+        return taken.index
+    faces = taken.raw.faces
+    if faces is None:
+        faces = np.arange(len(taken.raw.vertices)).reshape(-1, 3)
+    mesh = surface(taken.raw.vertices.astype(float) * scale, faces)
+    if len(mesh.faces) == 0:
+        raise BrokenMesh("all triangles from here on are squashed: none has an area", taken.raw.body)
+    return index_of(mesh)
 
 
-def _matches(size: float, extent: float) -> bool:
-    return abs(size - extent) <= EXTENT_TOLERANCE * extent
+def _spacing(raw: RawMesh) -> float:
+    """What nine in ten points of a cloud have a neighbour within, from a few thousand of them, evenly picked."""
+    from scipy.spatial import cKDTree  # only a cloud pays for the import
 
-
-def _length(millimetres: float) -> str:
-    return f"{millimetres:.4g} mm" if millimetres < 10_000 else f"{millimetres / 1000:.4g} m"
-
-
-def _check_near(vertices: np.ndarray, ref: MeshRef, ports: tuple[Vec, ...]) -> None:
-    nearest = min(float(np.linalg.norm(vertices - np.array(port), axis=1).min()) for port in ports)
-    if nearest > FARTHEST:
-        hint = "place it with placement: {origin: [x, y, z]}, or check the origin it was exported with"
-        raise _Judged("placement", f"lies {_length(nearest)} from the nearest port, and no part of it is nearer", hint)
+    points = raw.corners[:, 0].astype(float)
+    if len(points) < 2:
+        raise BrokenMesh("the file holds a single point", 0)
+    picked = points[:: max(1, len(points) // NEIGHBOURS)]
+    nearest = cKDTree(points).query(picked, k=2)[0][:, 1]
+    return float(np.quantile(nearest, NINE_IN_TEN))
 
 
 def _in_spec(source_file: Path, trouble: Trouble) -> Complaint:

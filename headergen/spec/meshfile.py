@@ -8,7 +8,11 @@ from typing import Any
 import numpy as np
 
 from headergen.geometry.mesh import Faces, Points
-from headergen.spec.stl import BrokenMesh, RawMesh, read_stl
+from headergen.model import MeshUnits
+from headergen.spec.rawmesh import BrokenMesh, RawMesh, finite_only
+from headergen.spec.stl import read_stl
+
+UNITS: dict[str, MeshUnits] = {"millimeter": "mm", "centimeter": "cm", "meter": "m", "inch": "in"}  # of 3MF
 
 
 def read_mesh(content: bytes, suffix: str) -> RawMesh:
@@ -22,37 +26,67 @@ def read_mesh(content: bytes, suffix: str) -> RawMesh:
     if not content:
         raise BrokenMesh("the file is empty", 0)
     try:
-        pieces = _pieces(content, suffix)
+        loaded = _loaded(content, suffix)
+        pieces, clouds, units = _pieces(loaded), _clouds(loaded), _units(loaded, suffix)
     except Exception:  # whatever a parser of somebody else's raises on broken input
         raise BrokenMesh(f"the file cannot be read as {name}", 0, "export it again, as STL if need be") from None
     if not pieces:
-        raise BrokenMesh("the file holds no triangle, only points, lines or nothing", 0)
+        if not clouds:
+            raise BrokenMesh("the file holds no triangle and no point, only lines or nothing", 0)
+        points = as_stored(np.vstack(clouds))
+        faces = np.repeat(np.arange(len(points)), 3).reshape(-1, 3)
+        return finite_only(RawMesh(points, faces, points_only=True, units=units), lambda k: 0)
     offsets = np.cumsum([0] + [len(vertices) for vertices, _ in pieces[:-1]])
     vertices = np.vstack([vertices for vertices, _ in pieces])
     faces = np.vstack([faces + offset for (_, faces), offset in zip(pieces, offsets, strict=True)])
     _check_indices(vertices, faces)
-    return RawMesh(vertices, faces, 0)
+    return finite_only(RawMesh(as_stored(vertices), faces, units=units), lambda k: 0)
+
+
+def as_stored(points: Points) -> Any:
+    """Points in single precision where that loses nothing: most files have no more."""
+    short = points.astype(np.float32)
+    return short if np.array_equal(short, points, equal_nan=True) else points
 
 
 def _check_indices(vertices: Points, faces: Faces) -> None:
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise BrokenMesh(f"a triangle names a corner that is not among the {len(vertices)} of the file", 0)
-    if not np.isfinite(vertices[faces]).all():
-        raise BrokenMesh("a corner of a triangle is not a number", 0, "export the mesh again")
 
 
-def _pieces(content: bytes, suffix: str) -> list[tuple[Points, Faces]]:
-    """The triangle meshes of a file, each moved to where its scene puts it."""
+def _loaded(content: bytes, suffix: str) -> list[tuple[Any, Any]]:
+    """The geometries of a file, each with the transform that its scene puts it in place with."""
     import trimesh  # half a second, which a spec without such meshes need not pay
 
     loaded: Any = trimesh.load(BytesIO(content), file_type=suffix.lstrip("."), process=False)
     if not isinstance(loaded, trimesh.Scene):
-        placed = [(np.eye(4), loaded)]
-    else:
-        nodes = [loaded.graph[node] for node in sorted(loaded.graph.nodes_geometry)]
-        placed = [(transform, loaded.geometry[name]) for transform, name in nodes]
-    meshes = [(transform, mesh) for transform, mesh in placed if isinstance(mesh, trimesh.Trimesh) and len(mesh.faces)]
+        return [(np.eye(4), loaded)]
+    nodes = [loaded.graph[node] for node in sorted(loaded.graph.nodes_geometry)]
+    return [(transform, loaded.geometry[name]) for transform, name in nodes]
+
+
+def _pieces(loaded: list[tuple[Any, Any]]) -> list[tuple[Points, Faces]]:
     return [
-        (np.asarray(mesh.vertices, float) @ transform[:3, :3].T + transform[:3, 3], np.asarray(mesh.faces, np.int64))
-        for transform, mesh in meshes
+        (_moved(each.vertices, transform), np.asarray(each.faces, np.int64).reshape(-1, 3))
+        for transform, each in loaded
+        if len(getattr(each, "faces", ()))
     ]
+
+
+def _clouds(loaded: list[tuple[Any, Any]]) -> list[Points]:
+    return [_moved(each.vertices, transform) for transform, each in loaded if type(each).__name__ == "PointCloud"]
+
+
+def _moved(points: Any, transform: Any) -> Points:
+    moved: Points = np.asarray(points, float).reshape(len(points), 3)
+    if not np.array_equal(transform, np.eye(4)):
+        moved = moved @ transform[:3, :3].T + transform[:3, 3]
+    return moved
+
+
+def _units(loaded: list[tuple[Any, Any]], suffix: str) -> MeshUnits | None:
+    """What the format itself says: metres in glTF, one of several in 3MF."""
+    if suffix == ".glb":
+        return "m"
+    said = {getattr(each, "units", None) for _, each in loaded}
+    return UNITS.get(str(said.pop())) if len(said) == 1 else None

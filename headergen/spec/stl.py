@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.mesh import Faces, Points
+from headergen.geometry.mesh import Points
+from headergen.spec.rawmesh import BrokenMesh, RawMesh, finite_only
 
 HEADER = 84  # bytes in front of the first triangle: a title of 80 and the count
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -22,23 +22,6 @@ _END = re.compile(rb"\s*endsolid\b[^\r\n]*\s*", re.IGNORECASE)
 _WORD = re.compile(rb"\S+")
 _NUMBER = re.compile(rb"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?\Z")
 _WORDS = b"facet normal # # # outer loop vertex # # # vertex # # # vertex # # # endloop endfacet".split()
-
-
-class BrokenMesh(Exception):
-    """A mesh file that cannot be used, and the byte (from 0) where that shows."""
-
-    def __init__(self, message: str, byte: int, hint: str = "") -> None:
-        super().__init__(message)
-        self.message, self.byte, self.hint = message, byte, hint
-
-
-@dataclass(frozen=True, eq=False)
-class RawMesh:
-    """`vertices` (n, 3) in the file's own unit and `faces` (m, 3), as they are written; `body`: where they start."""
-
-    vertices: Points
-    faces: Faces
-    body: int
 
 
 def read_stl(content: bytes) -> RawMesh:
@@ -75,19 +58,8 @@ def _binary(content: bytes) -> RawMesh:
         raise BrokenMesh(f"the {count} triangles end here, but the file goes on to byte {size}", expected)
     if count == 0:
         raise BrokenMesh("the file holds no triangle", 80)
-    corners = np.frombuffer(content, RECORD, count, HEADER)["corners"].reshape(-1, 3).astype(float)
-    _check_finite(corners, [HEADER + RECORD.itemsize * (k // 3) + 12 * (1 + k % 3) for k in _odd(corners)])
-    return RawMesh(corners, np.arange(len(corners)).reshape(-1, 3), HEADER)
-
-
-def _odd(corners: Points) -> list[int]:
-    """The first vertex that is not finite, if any."""
-    return list(np.flatnonzero(~np.isfinite(corners).all(axis=1))[:1])
-
-
-def _check_finite(corners: Points, bytes_of_odd: list[int]) -> None:
-    for byte in bytes_of_odd:
-        raise BrokenMesh("a corner of a triangle is not a number", int(byte), "export the mesh again")
+    corners = np.frombuffer(content, RECORD, count, HEADER)["corners"].reshape(-1, 3)
+    return finite_only(RawMesh(corners, None, HEADER), lambda k: HEADER + RECORD.itemsize * k)
 
 
 def _text(content: bytes) -> RawMesh:
@@ -110,19 +82,23 @@ def _text(content: bytes) -> RawMesh:
         raise BrokenMesh(f"{_quoted(content, at)} stands after the end of the solid", at)
     if not starts:
         raise BrokenMesh("the file holds no triangle", at)
-    return RawMesh(_corners(content, numbers, starts), np.arange(3 * len(starts)).reshape(-1, 3), starts[0])
+    corners, assumed = _corners(content, numbers, starts)
+    return finite_only(RawMesh(corners, None, starts[0], assumed=assumed), lambda k: starts[k])
 
 
-def _corners(content: bytes, numbers: list[bytes], starts: list[int]) -> Points:
+def _corners(content: bytes, numbers: list[bytes], starts: list[int]) -> tuple[Points, tuple[str, ...]]:
+    """(3m, 3) corners, and whether their commas were taken as decimal points: only where no number has a point."""
+    assumed: tuple[str, ...] = ()
+    if any(b"," in number for number in numbers) and not any(b"." in number for number in numbers):
+        numbers = [number.replace(b",", b".") for number in numbers]
+        assumed = ("the commas in its numbers were read as decimal points",)
     try:
-        corners = np.array(numbers).astype(float).reshape(-1, 3)
+        return np.array(numbers).astype(float).reshape(-1, 3), assumed
     except ValueError:
         for at in starts:
             if wrong := _wrong_word(content, at):
                 raise wrong from None
         raise
-    _check_finite(corners, [starts[k // 3] for k in _odd(corners)])
-    return corners
 
 
 def _wrong_word(content: bytes, at: int) -> BrokenMesh | None:

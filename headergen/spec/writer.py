@@ -168,9 +168,8 @@ def _shape(item: ChassisItem) -> str:
     shape = item.shape
     if isinstance(shape, MeshRef):
         extent = "" if shape.extent is None else f", extent: {_n(shape.extent)}"
-        at = shape.placement
-        placed = f"{{origin: {_v(at.origin)}, x: {_d(at.x)}, z: {_d(at.z)}}}"
-        return f"mesh: {_t(shape.path)}, units: {shape.units}, placement: {placed}{extent}"
+        units = "" if shape.units is None else f", units: {shape.units}"
+        return f"mesh: {_t(shape.path)}{units}, placement: {_placement(shape)}{extent}"
     if isinstance(shape, HeaderRef):
         return f"header: {_t(shape.path)}"
     if isinstance(shape, Box):
@@ -182,6 +181,14 @@ def _shape(item: ChassisItem) -> str:
         return f"plane: {{origin: {_v(shape.origin)}, normal: {_d(shape.normal)}}}"
     points = ", ".join(_v(point) for point in shape.points)
     return f"tube: {{points: [{points}], diameter: {_n(shape.diameter)}}}"
+
+
+def _placement(shape: MeshRef) -> str:
+    if shape.pairs:
+        pairs = (f"{{name: {_t(p.name)}, scan: {_d(p.scan)}, engine: {_v(p.engine)}}}" for p in shape.pairs)
+        return f"{{points: [{', '.join(pairs)}], within: {_n(shape.within)}}}"
+    at = shape.placement
+    return f"{{origin: {_v(at.origin)}, x: {_d(at.x)}, z: {_d(at.z)}}}"
 
 
 def _plane(frame: Frame) -> str:

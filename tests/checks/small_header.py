@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from headergen.checks.judge import judge
-from headergen.checks.measure import Meshes, survey
+from headergen.checks.measure import survey
 from headergen.finding import Finding
 from headergen.geometry.frames import frame_from_normal, point_in
+from headergen.geometry.index import index_of
+from headergen.geometry.mesh import TriangleMesh
 from headergen.model import (
     Bore,
     ChassisItem,
@@ -28,6 +31,8 @@ from headergen.model import (
     Tube,
 )
 from headergen.solve.closing import close
+
+Meshes = Mapping[str, TriangleMesh]
 
 LENGTH = 400.0
 FACE = frame_from_normal((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0))
@@ -63,7 +68,8 @@ def moved(frame: Frame, origin: tuple[float, float, float]) -> Frame:
 
 
 def measured(made: Draft, meshes: Meshes | None = None) -> Survey:
-    return survey(close(made), meshes or {})
+    indices = {name: index_of(mesh) for name, mesh in (meshes or {}).items()}
+    return survey(close(made), indices)
 
 
 def findings(made: Draft, meshes: Meshes | None = None) -> tuple[Finding, ...]:

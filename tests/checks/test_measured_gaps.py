@@ -13,7 +13,8 @@ from headergen.checks.measure import Meshes
 from headergen.geometry.body import Body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
-from headergen.geometry.profile import Profile, profile_to_triangles
+from headergen.geometry.index import TriangleIndex, profile_to_index
+from headergen.geometry.profile import Profile
 from headergen.model import (
     Bend,
     Box,
@@ -202,8 +203,8 @@ def test_stretches_of_a_fine_mesh_cost_little(monkeypatch: pytest.MonkeyPatch) -
     """
     asked = []
 
-    def counting(body: Body, triangles: np.ndarray, reach: float) -> Profile:
-        profile = profile_to_triangles(body, triangles, reach)
+    def counting(body: Body, index: TriangleIndex, reach: float) -> Profile:
+        profile = profile_to_index(body, index, reach)
 
         def counted(at: np.ndarray) -> np.ndarray:
             asked.append(len(at))
@@ -211,7 +212,7 @@ def test_stretches_of_a_fine_mesh_cost_little(monkeypatch: pytest.MonkeyPatch) -
 
         return counted
 
-    monkeypatch.setattr(measure, "profile_to_triangles", counting)
+    monkeypatch.setattr(measure, "profile_to_index", counting)
     [gap] = gaps(draft(chassis=(ChassisItem("post", Box(moved(WORLD, (60.0, 200.0, 0)), (60.0, 40.0, 40.0)), 15.0),)))
     assert len(gap.near) == 1 and 100 < sum(asked) < 400
 

@@ -13,8 +13,10 @@ import trimesh
 
 from headergen.checks.measure import Meshes
 from headergen.checks.second_opinion import ask_second_opinion
+from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
+from headergen.geometry.index import TriangleIndex, index_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import (
     Bend,
@@ -105,8 +107,13 @@ def surveyed(kind: str, seed: int) -> tuple[Survey, Meshes]:
     return measured(draft(random_path(rng), random_path(rng), pitch=180.0, chassis=(item,)), meshes), meshes
 
 
+def indices(survey: Survey, meshes: Meshes) -> dict[str, TriangleIndex]:
+    boxes = {i.name: box_mesh(i.shape) for i in survey.header.draft.chassis if isinstance(i.shape, Box)}
+    return {name: index_of(mesh) for name, mesh in {**meshes, **boxes}.items()}
+
+
 def asked(survey: Survey, meshes: Meshes, gaps: tuple[Gap, ...]) -> tuple[SecondOpinion, ...]:
-    return tuple(ask_second_opinion(survey.header, meshes, gaps))
+    return tuple(ask_second_opinion(survey.header, indices(survey, meshes), gaps))
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -195,13 +195,13 @@ def test_disagreeing_methods_end_with_4(monkeypatch: pytest.MonkeyPatch, tmp_pat
 
     from headergen.checks import measure
 
-    honest = measure.body_to_triangles
+    honest = measure.body_to_index
 
     def falsified(*arguments: object) -> object:
         nearest = honest(*arguments)  # type: ignore[arg-type]
         return replace(nearest, value=nearest.value + 1.0)
 
-    monkeypatch.setattr(measure, "body_to_triangles", falsified)
+    monkeypatch.setattr(measure, "body_to_index", falsified)
     done = invoke("build", BOGBEAN, "--out", tmp_path)
     assert done.exit_code == 4
     assert "disagree" in done.stderr

@@ -12,11 +12,11 @@ from headergen.geometry.body import Body, run_body, tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
+from headergen.geometry.index import index_of, profile_to_index
 from headergen.geometry.profile import (
     FIRST_CELL,
     LAST_CELL,
     profile_to_body,
-    profile_to_triangles,
     stretches_below,
 )
 from headergen.model import Bend, Box, Centreline, Frame, Step, Straight, Stretch, TubeRun
@@ -81,7 +81,7 @@ def test_beside_a_box_as_by_fine_sampling(seed: int) -> None:
     points = np.array([frame_at(line, float(s))[0] for s in at])
     middle = points[rng.integers(len(at))] + rng.normal(size=3) * 25
     box = Box(frame_from_normal(tuple(middle), tuple(rng.normal(size=3))), tuple(rng.uniform(10, 80, 3)))
-    profile = profile_to_triangles(tube_body(line, RADIUS), box_mesh(box).triangles, LIMIT)
+    profile = profile_to_index(tube_body(line, RADIUS), index_of(box_mesh(box)), LIMIT)
     found = stretches_below(profile, (0.0, line.length), LIMIT)
     assert found, "the box was put beside the tube"
     is_that_of(found, at, distance_to_box(box, points) - RADIUS, LIMIT)
@@ -117,10 +117,10 @@ def test_two_cables_across_a_tube_are_two_stretches() -> None:
 def test_a_wall_along_the_whole_tube() -> None:
     """A wall 10 mm from the skin: from the first to the last millimetre; just at the limit: nowhere."""
     wall = box_mesh(Box(Frame((81.2, 0.0, 200.0), WORLD.x, WORLD.y, WORLD.z), (100.0, 100.0, 600.0)))
-    [found] = stretches_below(profile_to_triangles(straight_body(), wall.triangles, LIMIT), (0.0, 400.0), LIMIT)
+    [found] = stretches_below(profile_to_index(straight_body(), index_of(wall), LIMIT), (0.0, 400.0), LIMIT)
     assert (found.start, found.end) == (0.0, 400.0)
     assert found.smallest == pytest.approx(10, abs=ROUNDING)
-    profile = profile_to_triangles(straight_body(), wall.triangles, 10.0 - ROUNDING)
+    profile = profile_to_index(straight_body(), index_of(wall), 10.0 - ROUNDING)
     assert stretches_below(profile, (0.0, 400.0), 10.0 - ROUNDING) == ()
 
 

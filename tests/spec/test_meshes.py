@@ -13,6 +13,7 @@ import pytest
 import trimesh
 from small_spec import changed
 
+from headergen.geometry.index import TriangleIndex
 from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.spec.complaint import SpecError
 from headergen.spec.meshes import load_meshes
@@ -54,9 +55,16 @@ def loaded(folder: Path, content: bytes, suffix: str = ".stl", units: str = "mm"
     path = folder / "spec.yaml"
     path.write_text(changed(end=item))
     _, draft = read_spec(path)
-    meshes = load_meshes(path, draft)
-    assert list(meshes) == ["frame"]
-    return meshes["frame"]
+    meshes, [facts] = load_meshes(path, draft)
+    assert list(meshes) == ["frame"] and facts.item == "frame"
+    return surface_of(meshes["frame"])
+
+
+def surface_of(index: TriangleIndex) -> TriangleMesh:
+    """The mesh of an index with its corners joined again, as the reader had them."""
+    loose = index.mesh()
+    vertices, places = np.unique(loose.vertices, axis=0, return_inverse=True)
+    return TriangleMesh(vertices, places.reshape(-1, 3).astype(np.int64), loose.closed)
 
 
 def test_a_binary_stl_comes_out_welded_and_closed(tmp_path: Path) -> None:
@@ -214,7 +222,7 @@ def test_damaged_files_bring_a_mesh_or_a_complaint(tmp_path: Path, suffix: str) 
 def test_a_spec_without_meshes_needs_none(tmp_path: Path) -> None:
     path = tmp_path / "spec.yaml"
     path.write_text(changed())
-    assert load_meshes(path, read_spec(path)[1]) == {}
+    assert load_meshes(path, read_spec(path)[1]) == ({}, ())
 
 
 def test_all_broken_meshes_are_told_at_once(tmp_path: Path) -> None:

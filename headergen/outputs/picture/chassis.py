@@ -8,15 +8,32 @@ from itertools import pairwise
 
 import numpy as np
 
+from headergen.geometry.body import tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
+from headergen.geometry.index import TriangleIndex, near_body
 from headergen.geometry.mesh import Faces, Points, TriangleMesh
 from headergen.geometry.tube_mesh import outer_skin
-from headergen.model import Box, ChassisItem, Cylinder, HeaderRef, MeshRef, Straight, TubeRun, Vec
+from headergen.model import Box, ChassisItem, Cylinder, Header, HeaderRef, MeshRef, Straight, TubeRun, Vec
 
 CHORD_ERROR = 0.05  # mm
 BALL = 24  # rows of a ball, and half its columns
+MOST_DRAWN = 200_000  # triangles; of a larger mesh the picture has what is around the header
+DRAWN_AROUND = 400.0  # mm
+SPOT = np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])[[[0, 1, 2], [0, 3, 1], [0, 2, 3], [1, 3, 2]]]
+
+
+def to_draw(mesh: TriangleIndex, header: Header) -> TriangleMesh:
+    """What a picture shows of a chassis mesh: of a large one what is near the header; of points, a spot for each."""
+    rows = np.arange(len(mesh))
+    if len(mesh) > MOST_DRAWN:
+        near = [near_body(tube_body(line, header.draft.tube.radius), mesh, DRAWN_AROUND) for line in header.centrelines]
+        rows = np.unique(np.concatenate(near))
+    if not mesh.spacing:
+        return mesh.mesh(rows)
+    corners = (mesh.triangles(rows)[:, :1, None] + mesh.spacing / 2 * SPOT).reshape(-1, 3)
+    return TriangleMesh(corners, np.arange(len(corners)).reshape(-1, 3), closed=False)
 
 
 def chassis_meshes(

@@ -14,6 +14,7 @@ from headergen.model import (
     End,
     Gap,
     Limits,
+    MeshFacts,
     MeshRef,
     OwnCrossing,
     Part,
@@ -77,6 +78,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "part_gaps": [_part_gap(gap) for gap in survey.part_gaps],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
+        "meshes": [_mesh(known) for known in survey.meshes],
         "parts": [_part(part) for part in result.parts],
     }
 
@@ -211,6 +213,8 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "together": gap.together,
         "on_boundary": gap.on_boundary,
         "runs_through": gap.runs_through,
+        "uncertainty_mm": _number(gap.uncertainty),
+        "surface_goes_round": None if gap.winding is None else [_number(times) for times in gap.winding],
     }
 
 
@@ -222,6 +226,26 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
         "required_mm": _number(gap.required),
         "points_mm": [_point(point) for point in gap.points],
         "wholly_on_the_wrong_side": gap.inside,
+    }
+
+
+def _mesh(known: MeshFacts) -> dict[str, Any]:
+    content = known.content
+    return {
+        "item": known.item,
+        "file": known.file,
+        "triangles": content.triangles,
+        "left_out": content.left_out,
+        "without_area": content.no_area,
+        "points_only": content.points_only,
+        "assumed": list(content.assumed),
+        "units": known.units,
+        "units_from": known.units_from,
+        "size_mm": _point(known.size),
+        "from_header_mm": _number(known.away),
+        "spacing_mm": _number(known.spacing),
+        "placed_by": [{"name": pair.name, "off_mm": _number(pair.distance)} for pair in known.residuals],
+        "placed_within_mm": _number(known.rms),
     }
 
 

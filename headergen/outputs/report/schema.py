@@ -44,6 +44,7 @@ def report_schema() -> Schema:
             part_gaps=_list(_part_gap()),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
+            meshes=_list(_mesh()),
             parts=_list(_part()),
         ),
     }
@@ -188,6 +189,13 @@ def _gap() -> Schema:
         together=_flag("between tubes, within the length where those of one collector close up"),
         on_boundary=_flag("it sits where a left-out stretch begins"),
         runs_through=_flag("the centreline itself meets the other body"),
+        uncertainty_mm=_number("what a scan's spacing and placing leave open"),
+        surface_goes_round=_or_null(
+            {
+                **_list({"type": "number"}, minItems=2, maxItems=2),
+                "description": "least and most times a mesh that is not crossed goes round the tube; 1 inside, 0 out",
+            }
+        ),
     )
 
 
@@ -199,6 +207,25 @@ def _part_gap() -> Schema:
         required_mm=_number("the least that is allowed"),
         points_mm=_list(POINT, minItems=2, maxItems=2, description="on the part, on the other body"),
         wholly_on_the_wrong_side=_flag("within what it must avoid, or outside what must hold it"),
+    )
+
+
+def _mesh() -> Schema:
+    return _record(
+        item=_text("name of the chassis item"),
+        file=_text("its name, without its folder"),
+        triangles={**COUNT, "description": "in the file"},
+        left_out={**COUNT, "description": "triangles with a corner that is not a number"},
+        without_area={**COUNT, "description": "triangles measured as lines or points"},
+        points_only=_flag("a cloud of points, without a surface"),
+        assumed=_list(TEXT, description="what had to be assumed to read it"),
+        units={"enum": ["mm", "cm", "m", "in"], "description": "of the file's numbers"},
+        units_from={"enum": ["spec", "format", "points", "size"], "description": "how the unit was told"},
+        size_mm={**POINT, "description": "along the file's own axes"},
+        from_header_mm=_number("from the nearest port or bore to the mesh"),
+        spacing_mm=_number("within which nine in ten points have a neighbour; 0 for a surface"),
+        placed_by=_list(_record(name=TEXT, off_mm=_number("what is left between its two places"))),
+        placed_within_mm=_number("root mean square of what is left; 0 without points"),
     )
 
 

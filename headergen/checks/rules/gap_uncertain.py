@@ -1,0 +1,34 @@
+"""A gap to a scan that holds its clearance by less than the scan leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headergen.checks.words import say_length, say_place, shown_length
+from headergen.finding import Finding
+from headergen.model import Survey
+
+
+def gap_uncertain(survey: Survey) -> Iterator[Finding]:
+    units = survey.header.draft.units
+    known = {facts.item: facts for facts in survey.meshes}
+    for gap in survey.gaps:
+        if not isinstance(gap.other, str) or gap.is_too_small or gap.value - gap.uncertainty >= gap.required:
+            continue
+        facts = known[gap.other]
+        why = [f"its points stand up to {say_length(facts.spacing, units)} apart"] if facts.spacing else []
+        why += [f"it is placed to within {say_length(facts.rms, units)}"] if facts.rms else []
+        yield Finding(
+            rule="gap-uncertain",
+            level="warning",
+            where=f"primary {gap.place.primary}",
+            value=shown_length(gap.value, units),
+            limit=shown_length(gap.required, units),
+            unit=units,
+            message=(
+                f"Primary {gap.place.primary} is {say_length(gap.value, units)} from {gap.other}, "
+                f"{say_place(survey.header, gap.place)}: more than the {say_length(gap.required, units)} wanted, but "
+                f"by less than the scan leaves open, since {' and '.join(why)}."
+            ),
+            point=gap.points[1],
+        )

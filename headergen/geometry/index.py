@@ -1,0 +1,292 @@
+"""An index over the triangles of a chassis mesh: along a Morton curve, with balls round runs of them.
+
+Triangles are kept as the file has them, in its own numbers and as short as it has them, and come out in millimetres and
+engine axes. The index only leaves out what cannot matter; what it lets through is measured exactly, so that an answer
+is the one that all triangles would have given. Points of a scan without triangles are triangles of one corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.body import Array, Body, Rows, distance_to_body, points_along, round_ended_distance
+from headergen.geometry.frames import axes_matrix
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.triangles import ROUNDING, Nearest, body_to_triangles, nearest_on_triangles
+from headergen.model import Frame
+
+LEAF = 32  # triangles in a run
+BRANCH = 32  # leaves in a run of runs
+MORTON_BITS = 10  # a direction: a 1024th of the mesh's size
+PEEK = 4  # runs whose corners are measured for a first bound
+PAIRS = 400_000  # point–triangle pairs measured at once, so that memory stays bounded
+
+Corners = NDArray[np.float32] | NDArray[np.float64]
+Rank = NDArray[np.int32]
+
+
+@dataclass(frozen=True, eq=False)
+class Runs:
+    """Consecutive triangles by the run: a ball round each, its area vector, and the middle of its area.
+
+    The last two say how a run looks from afar: its surface integral, for the winding number.
+    """
+
+    centre: Array  # (m, 3)
+    radius: Array  # (m,)
+    area: Array  # (m, 3)
+    middle: Array  # (m, 3)
+
+
+@dataclass(frozen=True, eq=False)
+class TriangleIndex:
+    """`raw` (n, 3, 3) triangles in Morton order; `order` (n,): the file's number of each, counted from 0.
+
+    `leaves` and `branches` are already where the mesh is placed: `raw` · scale, turned by `axes`, moved to `origin`.
+    `closed`: known to enclose a volume. `spacing`: of points without triangles, else 0.
+    """
+
+    raw: Corners
+    order: Rank
+    leaves: Runs
+    branches: Runs
+    scale: float
+    axes: Array
+    origin: Array
+    closed: bool = False
+    spacing: float = 0.0
+
+    def __len__(self) -> int:
+        return len(self.raw)
+
+    def triangles(self, rows: Rows | slice = slice(None)) -> Array:
+        """(k, 3, 3) corners of some triangles, in millimetres and engine axes."""
+        return _placed(self.raw[rows], self.scale, self.axes, self.origin)
+
+    def mesh(self, rows: Rows | slice = slice(None)) -> TriangleMesh:
+        """Some triangles as a mesh, each with corners of its own, in the order of the file."""
+        picked = np.arange(len(self))[rows]
+        picked = picked[np.argsort(self.order[picked], kind="stable")]
+        corners = self.triangles(picked).reshape(-1, 3)
+        return TriangleMesh(corners, np.arange(len(corners)).reshape(-1, 3), self.closed and len(picked) == len(self))
+
+    @property
+    def bounds(self) -> tuple[Array, Array]:
+        """The lowest and the highest corner of a box round the mesh: tight, but for the curve of the balls."""
+        reach = self.leaves.radius[:, None]
+        return (self.leaves.centre - reach).min(axis=0), (self.leaves.centre + reach).max(axis=0)
+
+
+def index_of(mesh: TriangleMesh) -> TriangleIndex:
+    """The index of a mesh that is already in millimetres and engine axes."""
+    return replace(build_index(mesh.vertices[mesh.faces]), closed=mesh.closed)
+
+
+def build_index(raw: Corners) -> TriangleIndex:
+    """The index of triangles (n, 3, 3) of finite numbers, unplaced. Raises ValueError for none."""
+    if not len(raw):
+        raise ValueError("no triangles to index")
+    order = np.argsort(_morton(raw), kind="stable").astype(np.int32)
+    raw = raw[order]
+    raw.setflags(write=False)
+    leaves = _leaves(raw)
+    return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3))
+
+
+def placed(index: TriangleIndex, scale: float, frame: Frame) -> TriangleIndex:
+    """An unplaced index with its numbers in units of `scale` millimetres and its own axes at `frame`."""
+    axes, origin = axes_matrix(frame), np.array(frame.origin)
+
+    def moved(runs: Runs) -> Runs:
+        return Runs(
+            _placed(runs.centre, scale, axes, origin),
+            runs.radius * scale * (1.0 + 1e-12),  # turning rounds
+            runs.area * scale**2 @ axes,
+            _placed(runs.middle, scale, axes, origin),
+        )
+
+    return replace(
+        index,
+        leaves=moved(index.leaves),
+        branches=moved(index.branches),
+        scale=scale,
+        axes=axes,
+        origin=origin,
+        spacing=index.spacing * scale,
+    )
+
+
+def _placed(points: Corners, scale: float, axes: Array, origin: Array) -> Array:
+    out = points.astype(float)
+    if scale != 1.0:
+        out *= scale
+    if not np.array_equal(axes, np.eye(3)):
+        out = out @ axes
+    return out + origin if origin.any() else out
+
+
+def _morton(raw: Corners) -> NDArray[np.uint32]:
+    """The place of each triangle's middle on a Morton curve: bits of x, y and z in turn."""
+    middle = (raw[:, 0] + raw[:, 1] + raw[:, 2]).astype(np.float64)
+    low = middle.min(axis=0)
+    size = float((middle.max(axis=0) - low).max())
+    cells = ((middle - low) * (((1 << MORTON_BITS) - 1) / size if size > 0 else 0.0)).astype(np.uint32)
+    code = np.zeros(len(raw), np.uint32)
+    for k in range(3):
+        code |= _spread(cells[:, k]) << np.uint32(k)
+    return code
+
+
+def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
+    """Ten bits with two empty ones after each."""
+    for shift, mask in ((16, 0x30000FF), (8, 0x300F00F), (4, 0x30C30C3), (2, 0x9249249)):
+        bits = (bits | (bits << np.uint32(shift))) & np.uint32(mask)
+    return bits
+
+
+def _leaves(raw: Corners) -> Runs:
+    starts = np.arange(0, len(raw), LEAF)
+    low = np.minimum.reduceat(raw.min(axis=1), starts).astype(float)
+    high = np.maximum.reduceat(raw.max(axis=1), starts).astype(float)
+    centre = (low + high) / 2
+    a = raw[:, 0]
+    area = _cross(raw[:, 1] - a, raw[:, 2] - a).astype(float) / 2
+    weight = np.sqrt(np.einsum("ij,ij->i", area, area))
+    middle = raw.mean(axis=1, dtype=float)
+    return Runs(
+        centre,
+        np.sqrt(((high - centre) ** 2).sum(axis=1)) * (1.0 + 1e-12),
+        np.add.reduceat(area, starts),
+        _weighted(middle, weight, starts, centre),
+    )
+
+
+def _branches(leaves: Runs) -> Runs:
+    starts = np.arange(0, len(leaves.radius), BRANCH)
+    reach = leaves.radius[:, None]
+    low = np.minimum.reduceat(leaves.centre - reach, starts)
+    high = np.maximum.reduceat(leaves.centre + reach, starts)
+    centre = (low + high) / 2
+    run = np.arange(len(leaves.radius)) // BRANCH
+    out = np.sqrt(((leaves.centre - centre[run]) ** 2).sum(axis=1)) + leaves.radius
+    weight = np.sqrt((leaves.area**2).sum(axis=1))
+    return Runs(
+        centre,
+        np.maximum.reduceat(out, starts) * (1.0 + 1e-12),
+        np.add.reduceat(leaves.area, starts),
+        _weighted(leaves.middle, weight, starts, centre),
+    )
+
+
+def _weighted(middle: Array, weight: Array, starts: Rows, centre: Array) -> Array:
+    """The middle of each run's area; of one that has none, its centre."""
+    total = np.add.reduceat(weight, starts)
+    sums = np.add.reduceat(middle * weight[:, None], starts)
+    return np.where(total[:, None] > 0, sums / np.where(total > 0, total, 1.0)[:, None], centre)
+
+
+def _cross(a: Corners, b: Corners) -> Corners:
+    out = np.empty_like(a)
+    for k in range(3):
+        i, j = (k + 1) % 3, (k + 2) % 3
+        out[:, k] = a[:, i] * b[:, j] - a[:, j] * b[:, i]
+    return out
+
+
+def body_to_index(body: Body, index: TriangleIndex) -> Nearest:
+    """As body_to_triangles, of every triangle of an index; `Nearest.triangle` is the file's number."""
+    rows = _may_be_nearest(body, index)
+    rows = rows[np.argsort(index.order[rows])]  # ties go to the lowest of the file
+    nearest = body_to_triangles(body, index.triangles(rows))
+    return replace(nearest, triangle=int(index.order[rows[nearest.triangle]]))
+
+
+def _may_be_nearest(body: Body, index: TriangleIndex) -> Rows:
+    """The triangles one of which holds the smallest gap."""
+    if len(index) <= LEAF * PEEK:
+        return np.arange(len(index))
+    branches = round_ended_distance(body, index.branches.centre)
+    leaves = _children(np.argsort(branches, kind="stable")[:1], BRANCH, len(index.leaves.radius))
+    bound = _peek(body, index, leaves, round_ended_distance(body, index.leaves.centre[leaves]))
+    leaves = _children(np.flatnonzero(branches - index.branches.radius <= bound), BRANCH, len(index.leaves.radius))
+    distance = round_ended_distance(body, index.leaves.centre[leaves])
+    bound = min(bound, _peek(body, index, leaves, distance))
+    return _children(leaves[distance - index.leaves.radius[leaves] <= bound], LEAF, len(index))
+
+
+def _peek(body: Body, index: TriangleIndex, leaves: Rows, distance: Array) -> float:
+    """A bound over the smallest gap: that of the corners in the leaves whose middles are nearest."""
+    nearest = leaves[np.argsort(distance, kind="stable")[:PEEK]]
+    corners = index.triangles(_children(nearest, LEAF, len(index))).reshape(-1, 3)
+    return float(distance_to_body(body, corners)[0].min()) + ROUNDING
+
+
+def _children(runs: Rows, size: int, count: int) -> Rows:
+    """What runs of `size` hold, of `count` things."""
+    out = (runs[:, None] * size + np.arange(size)).ravel()
+    return out[out < count]
+
+
+def near_body(body: Body, index: TriangleIndex, reach: float) -> Rows:
+    """Every triangle nearer to a body than `reach`, and some that are not."""
+    return _within(index, lambda points: round_ended_distance(body, points), reach)
+
+
+def near_point(index: TriangleIndex, point: Array, reach: float) -> Rows:
+    """Every triangle nearer to a point than `reach`, and some that are not."""
+    return _within(index, lambda points: np.sqrt(((points - point) ** 2).sum(axis=1)), reach)
+
+
+def _within(index: TriangleIndex, distance: Callable[[Array], Array], reach: float) -> Rows:
+    branches = np.flatnonzero(distance(index.branches.centre) - index.branches.radius < reach)
+    leaves = _children(branches, BRANCH, len(index.leaves.radius))
+    leaves = leaves[distance(index.leaves.centre[leaves]) - index.leaves.radius[leaves] < reach]
+    return _children(leaves, LEAF, len(index))
+
+
+def distance_to_index(points: Array, index: TriangleIndex, cap: float = np.inf) -> Array:
+    """(n,) distances of points (n, 3) from the nearest triangle; `cap` where that is farther."""
+    best = np.full(len(points), cap)
+    chunk = max(1, PAIRS // len(index.branches.radius))
+    for low in range(0, len(points), chunk):
+        best[low : low + chunk] = _nearest_of_runs(points[low : low + chunk], index, cap)
+    return best
+
+
+def _nearest_of_runs(points: Array, index: TriangleIndex, cap: float) -> Array:
+    """Down from branches to leaves to triangles, keeping of each only what may be nearer than all it has seen."""
+    best = np.full(len(points), cap)
+    who = np.repeat(np.arange(len(points)), len(index.branches.radius))
+    which = np.tile(np.arange(len(index.branches.radius)), len(points))
+    for runs, size, count in ((index.branches, BRANCH, len(index.leaves.radius)), (index.leaves, LEAF, len(index))):
+        away = np.sqrt(((points[who] - runs.centre[which]) ** 2).sum(axis=1))
+        np.minimum.at(best, who, away + runs.radius[which])
+        keep = away - runs.radius[which] < best[who]
+        who, which = grown(who[keep], which[keep], size, count)
+    out = np.full(len(points), cap)
+    for part in in_parts(len(who)):
+        foot = nearest_on_triangles(index.triangles(which[part]), points[who[part]])
+        np.minimum.at(out, who[part], np.sqrt(((points[who[part]] - foot) ** 2).sum(axis=1)))
+    return out
+
+
+def grown(who: Rows, which: Rows, size: int, count: int) -> tuple[Rows, Rows]:
+    """Pairs of points and runs of `size` as pairs of points and what the runs hold, of `count` things."""
+    inner = (which[:, None] * size + np.arange(size)).ravel()
+    whose = np.repeat(who, size)
+    return whose[inner < count], inner[inner < count]
+
+
+def in_parts(count: int) -> Iterator[slice]:
+    """Slices of `count` pairs, so that memory stays bounded."""
+    for low in range(0, count, PAIRS):
+        yield slice(low, low + PAIRS)
+
+
+def profile_to_index(body: Body, index: TriangleIndex, reach: float) -> Callable[[Array], Array]:
+    """The gap from places along a body to an index, true wherever it is below `reach`, else `reach`."""
+    return lambda at: distance_to_index(points_along(body, at), index, reach + body.radius) - body.radius

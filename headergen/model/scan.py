@@ -1,0 +1,56 @@
+"""What is known of a chassis mesh beside its triangles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from headergen.model.asked import MeshUnits
+from headergen.model.path import Vec
+
+
+@dataclass(frozen=True)
+class FileFacts:
+    """What reading a mesh file showed. `left_out`: triangles with a corner that is not a number.
+
+    `no_area`: triangles that are squashed to a line or a point. `spacing`: where there are only points, what nine in
+    ten have a neighbour within, in the file's numbers. `assumed`: what had to be assumed to read it, in words.
+    """
+
+    triangles: int
+    left_out: int = 0
+    no_area: int = 0
+    points_only: bool = False
+    spacing: float = 0.0
+    units: MeshUnits | None = None  # where the format says it
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PairResidual:
+    """What is left between the two places of a pair once the mesh is placed."""
+
+    name: str
+    distance: float
+
+
+@dataclass(frozen=True)
+class MeshFacts:
+    """A chassis mesh as it was taken: its units and why, its size, where it lies, how well it is placed.
+
+    `away`: from the nearest port or bore to the nearest triangle. `in_a_plane`: the point pairs could not show a
+    mirrored mesh.
+    """
+
+    item: str
+    file: str
+    content: FileFacts
+    units: MeshUnits
+    units_from: Literal["spec", "format", "points", "size"]
+    size: Vec
+    away: float
+    spacing: float = 0.0  # as of FileFacts, in millimetres
+    residuals: tuple[PairResidual, ...] = ()
+    rms: float = 0.0
+    within: float = 0.0
+    in_a_plane: bool = False

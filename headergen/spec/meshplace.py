@@ -1,0 +1,173 @@
+"""In which units a mesh is, and where it lies: as the spec says, by pairs of points, or by its size and place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from headergen.geometry.body import Array
+from headergen.geometry.frames import axes_matrix
+from headergen.geometry.index import TriangleIndex, distance_to_index
+from headergen.geometry.registration import RigidFit, fit_rigid
+from headergen.model import FileFacts, Frame, MeshRef, MeshUnits, PairResidual, SpecPath
+from headergen.spec.units import MILLIMETRES
+
+SMALLEST, LARGEST_MESH = 100.0, 15_000.0  # mm; largest dimension of anything that is modelled of a vehicle
+EXTENT_TOLERANCE = 0.05  # of the extent given: a tape measure and a bumper more or less
+FARTHEST = 5_000.0  # mm from every port and bore; such a mesh was placed by mistake
+BESIDE = 1_000.0  # mm from a port or bore; where units are in doubt, the mesh of a chassis is no farther
+ALL_UNITS: tuple[MeshUnits, ...] = ("mm", "cm", "in", "m")
+CHOICE: tuple[MeshUnits, ...] = ("mm", "in", "m")  # scanners and drawing programs use these
+SAME_SIZE = 0.2  # by how much distances between pairs may differ from those of a unit, before no unit is meant
+GROWN = 0.005  # by how much a scan must be scaled before that, and not its points, is what is wrong
+TELLING = 0.5  # a mirrored or scaled fit that leaves less than this of the plain one's residual is the true one
+
+
+class Judged(Exception):
+    """A readable mesh that cannot be what the spec says it is; `at` leads from the item to the key that is meant."""
+
+    def __init__(self, at: SpecPath, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.at, self.message, self.hint = at, message, hint
+
+
+@dataclass(frozen=True)
+class Placed:
+    units: MeshUnits
+    units_from: Literal["spec", "format", "points", "size"]
+    frame: Frame
+    residuals: tuple[PairResidual, ...] = ()
+    rms: float = 0.0
+    in_a_plane: bool = False
+
+    @property
+    def scale(self) -> float:
+        return MILLIMETRES[self.units]
+
+
+def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array) -> Placed:
+    """Units and frame of a mesh; `index` is in its own numbers, `header` (n, 3) where the ports and bores are.
+
+    Raises Judged where the units are in doubt, and for pairs of points that a mesh does not fit.
+    """
+    if ref.pairs:
+        return _by_pairs(ref, facts)
+    if ref.units is not None:
+        return Placed(ref.units, "spec", ref.placement)
+    if facts.units is not None:
+        return Placed(facts.units, "format", ref.placement)
+    return Placed(_by_size(ref, index, header), "size", ref.placement)
+
+
+def _by_pairs(ref: MeshRef, facts: FileFacts) -> Placed:
+    scan, engine = (np.array([getattr(pair, side) for pair in ref.pairs]) for side in ("scan", "engine"))
+    try:
+        ratio = fit_rigid(scan, engine).scale
+    except ValueError:
+        raise Judged(
+            ("placement", "points"),
+            "cannot be placed by these points: they lie on a line, and it may turn about that",
+            "add a point well off the line",
+        ) from None
+    units, units_from = _units_of(ref, facts, ratio)
+    fit = fit_rigid(scan * MILLIMETRES[units], engine)
+    _check_fit(fit, ref, units)
+    residuals = tuple(PairResidual(pair.name, off) for pair, off in zip(ref.pairs, fit.residuals, strict=True))
+    return Placed(units, units_from, fit.frame, residuals, fit.rms, fit.in_a_plane)
+
+
+def _units_of(ref: MeshRef, facts: FileFacts, ratio: float) -> tuple[MeshUnits, Literal["spec", "format", "points"]]:
+    """The units of a mesh whose points are `ratio` times as far apart on the engine, in mm, as in the file."""
+    fitting = next((unit for unit in ALL_UNITS if abs(ratio / MILLIMETRES[unit] - 1) < SAME_SIZE), None)
+    said = ref.units or facts.units
+    if said is not None and (fitting is None or fitting == said):
+        return said, "spec" if ref.units else "format"
+    if said is not None:
+        message = f"is said to be in {said}, but its points are as far apart as they would be in {fitting}"
+        raise Judged(("placement", "points"), message, f"units: {fitting}, or a wrong number among the points?")
+    if fitting is None:
+        message = f"has points that are {ratio:.4g} mm apart on the engine for every 1 in the file, which is no unit"
+        raise Judged(
+            ("placement", "points"), message, "check the points; a scaled scan must be exported at its true size"
+        )
+    return fitting, "points"
+
+
+def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits) -> None:
+    if fit.rms <= ref.within:
+        return
+    at: SpecPath = ("placement", "points")
+    if fit.mirrored_rms < TELLING * fit.rms and not fit.in_a_plane:
+        message = (
+            f"is mirrored: placed as it is its points miss by {fit.rms:.1f} mm, mirrored by {fit.mirrored_rms:.1f} mm"
+        )
+        raise Judged(at, message, "export it with right-handed axes, or look for left and right mixed up in the points")
+    if abs(fit.scale - 1) > GROWN and fit.scaled_rms < TELLING * fit.rms:
+        message = (
+            f"is scaled: in {units} its points miss by {fit.rms:.1f} mm, but {fit.scale:.4f} times as large by "
+            f"{fit.scaled_rms:.1f} mm"
+        )
+        raise Judged(at, message, "export it at its true size; a gap measured to a scaled scan would be wrong")
+
+
+def _by_size(ref: MeshRef, index: TriangleIndex, header: Array) -> MeshUnits:
+    """The only units in which the mesh is as large as a chassis, or as `extent`, and lies by the header."""
+    largest = float(np.ptp(index.raw.reshape(-1, 3), axis=0).max())
+    local = (header - np.array(ref.placement.origin)) @ axes_matrix(ref.placement).T
+    away = {unit: _away(index, local, MILLIMETRES[unit]) for unit in CHOICE}
+    fitting = [unit for unit in CHOICE if _may_be(largest * MILLIMETRES[unit], ref.extent) and away[unit] < BESIDE]
+    if len(fitting) == 1:
+        return fitting[0]
+    said = "; ".join(
+        f"in {unit} it would be {_length(largest * MILLIMETRES[unit])} long, {_length(away[unit])} from the header"
+        for unit in (fitting or CHOICE)
+    )
+    hint = "say units: mm, cm, m or in" + ("" if ref.extent is not None else "; or extent, its largest dimension")
+    raise Judged(("mesh",), f"does not say its units, and they cannot be told: {said}", hint)
+
+
+def _away(index: TriangleIndex, local: Array, scale: float) -> float:
+    return float(distance_to_index(local / scale, index).min()) * scale
+
+
+def _may_be(size: float, extent: float | None) -> bool:
+    return SMALLEST <= size <= LARGEST_MESH if extent is None else _matches(size, extent)
+
+
+def check_size(numbers: float, extent: float | None, units: MeshUnits) -> None:
+    """`numbers`: the largest dimension as the file has it, whatever its unit. Raises Judged."""
+    size = numbers * MILLIMETRES[units]
+    if extent is not None:
+        if not _matches(size, extent):
+            fitting = [unit for unit in ALL_UNITS if _matches(numbers * MILLIMETRES[unit], extent)]
+            hint = f"it would match with units: {fitting[0]}" if fitting else "is it the right file?"
+            message = f"is {_length(size)} in its largest dimension, but extent says {_length(extent)}"
+            raise Judged(("extent",), message, hint)
+    elif not SMALLEST <= size <= LARGEST_MESH:
+        plausible = [
+            f"units: {unit} would make it {_length(numbers * MILLIMETRES[unit])}"
+            for unit in ALL_UNITS
+            if SMALLEST <= numbers * MILLIMETRES[unit] <= LARGEST_MESH
+        ]
+        message = (
+            f"is {_length(size)} in its largest dimension, too {'small' if size < SMALLEST else 'large'} to be true"
+        )
+        raise Judged(("units",), message, "; ".join(plausible) or "if that is right, say so: add extent")
+
+
+def check_near(away: float) -> None:
+    """Raises Judged for a mesh that no header can be near."""
+    if away > FARTHEST:
+        hint = "place it with placement: {origin: [x, y, z]}, or check the origin it was exported with"
+        message = f"lies {_length(away)} from the nearest port, and no part of it is nearer"
+        raise Judged(("placement",), message, hint)
+
+
+def _matches(size: float, extent: float) -> bool:
+    return abs(size - extent) <= EXTENT_TOLERANCE * extent
+
+
+def _length(millimetres: float) -> str:
+    return f"{millimetres:.4g} mm" if millimetres < 10_000 else f"{millimetres / 1000:.4g} m"
