@@ -297,6 +297,30 @@ def banks(first: Path, second: Path) -> None:
     click.echo(f"Smallest gap between the banks: {gap:.2f}, primary {a} of the first to primary {b} of the second.")
 
 
+@commands.command()
+@click.argument("file", type=SPEC)
+@click.option("--beside", "spec", type=SPEC, help="Say how far it would lie from the header of this spec.")
+@click.option("--picture", type=SPEC, help="Also write a picture (PNG) of it.")
+def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
+    """Look at a mesh or scan: what FILE holds, whether it closes, how large it is in which unit, where it lies."""
+    from headergen.pipeline import look
+    from headergen.spec.meshlook import said_of
+
+    with _spec_trouble():
+        seen = look(file, spec)
+    click.echo("\n".join(said_of(file, seen)))
+    if picture is None:
+        return
+    from headergen import worker
+
+    with _progress() as report:
+        try:
+            worker.picture_mesh(seen.index, file.name, picture, report)
+        except worker.WorkError as wrong:
+            raise _stop(BROKEN, f"{picture}: {wrong}") from wrong
+    click.echo(f"Wrote {picture}.")
+
+
 def _schema_beside(folder: Path) -> str:
     """Where editors find the schema from `folder`: beside the spec, or in a specs/ folder at hand."""
     name = "headergen.schema.json"

@@ -11,6 +11,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.model import Draft, Header, HeaderRef, Result
 from headergen.solve.closing import close
 from headergen.spec.meshes import load_meshes
+from headergen.spec.meshlook import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.writer import spec_text
 
@@ -70,3 +71,13 @@ def full_text(path: Path) -> str:
 def compare(first: Path, second: Path) -> Comparison:
     """Two banks side by side. Raises SpecError when a spec cannot be used."""
     return compare_banks(settle(first), settle(second))
+
+
+def look(file: Path, spec: Path | None) -> Look:
+    """A mesh file by itself, and against the header of a spec if one is named.
+
+    Raises SpecError when the file or the spec cannot be used.
+    """
+    if spec is None:
+        return look_at(file)
+    return look_at(file, *beside(read_spec(spec)[1], spec.parent, file))

@@ -69,6 +69,13 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
     return Made(answers[SOLIDS], not_made)
 
 
+def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
+    """Write a picture of one indexed mesh. Raises WorkError when this machine cannot render."""
+    answer = _run({PICTURE: (_make_mesh_picture, (mesh, title, path))}, report)[PICTURE]
+    if isinstance(answer, Failure):
+        raise WorkError(f"this machine cannot render: {answer.why}; the README names what it needs")
+
+
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
     return tuple((f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers))
 
@@ -165,4 +172,15 @@ def _make_picture(
     with np.load(scratch) as arrays:
         chassis = {name: (arrays[f"arr_{2 * k}"], arrays[f"arr_{2 * k + 1}"]) for k, name in enumerate(names)}
     render_header(path, header, chassis, errors)
+    report(PICTURE, 1, 1)
+
+
+def _make_mesh_picture(mesh: Any, title: str, path: Path, report: Report) -> None:
+    from headergen.outputs.picture import can_render, render_mesh
+    from headergen.outputs.picture.chassis import with_spots
+
+    report(PICTURE, 0, 1)
+    if not can_render():
+        raise RuntimeError("the renderer draws nothing")
+    render_mesh(path, with_spots(mesh), title)
     report(PICTURE, 1, 1)

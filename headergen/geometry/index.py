@@ -265,7 +265,7 @@ def _nearest_of_runs(points: Array, index: TriangleIndex, cap: float) -> Array:
     for runs, size, count in ((index.branches, BRANCH, len(index.leaves.radius)), (index.leaves, LEAF, len(index))):
         away = np.sqrt(((points[who] - runs.centre[which]) ** 2).sum(axis=1))
         np.minimum.at(best, who, away + runs.radius[which])
-        keep = away - runs.radius[which] < best[who]
+        keep = away - runs.radius[which] <= best[who] + ROUNDING  # a run of one point is its own bound
         who, which = grown(who[keep], which[keep], size, count)
     out = np.full(len(points), cap)
     for part in in_parts(len(who)):

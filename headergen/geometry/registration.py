@@ -55,7 +55,7 @@ def fit_rigid(moved: Array, fixed: Array) -> RigidFit:
         rms=_rms(p @ turn - q),
         scaled_rms=_rms(scale * (p @ turn) - q),
         mirrored_rms=_rms(p @ mirror - q),
-        in_a_plane=_spread(fixed)[2] < IN_A_PLANE,
+        in_a_plane=bool(_spread(fixed)[2] < IN_A_PLANE),
     )
 
 

@@ -227,15 +227,19 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
     for index in np.argsort(round_ended.min(axis=1), kind="stable"):
         curve = body.curves[index]
         parent = np.flatnonzero(round_ended[index] - reach <= min(bound, best.value))
+        if not len(parent):
+            continue
         parent = parent[_lowest(curve, triangles[parent]) - body.radius <= min(bound, best.value)]
         part = triangles[parent]
-        for edge in curve.edges:
+        for edge in curve.edges if len(parent) else ():
             part, parent = keep_inside(part, parent, edge)
         if len(part):
             distance, points, into = triangles_to_curve(part, curve)
             best = _better(best, distance - body.radius, points, curve.start + into, parent)
     for end, place in zip(body.ends, body.span, strict=True):
         near = np.flatnonzero(((triangles - end[0]) @ end[1] > 0.0).any(axis=1))
+        if not len(near):
+            continue
         to_centre = nearest_on_triangles(triangles[near], np.broadcast_to(end[0], (len(near), 3))) - end[0]
         near = near[np.sqrt(_dots(to_centre, to_centre)) - body.radius <= min(bound, best.value)]
         if len(near):

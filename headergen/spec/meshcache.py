@@ -10,6 +10,7 @@ import json
 import os
 import zipfile
 import zlib
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 
@@ -62,7 +63,8 @@ def store_index(sha256: str, index: TriangleIndex, facts: FileFacts) -> None:
         part.replace(path)
         _drop_oldest(path.parent)
     except OSError:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def _path(sha256: str) -> Path:

@@ -27,7 +27,7 @@ NINE_IN_TEN = 0.9
 
 
 @dataclass(frozen=True, eq=False)
-class _Taken:
+class Taken:
     """A mesh as read: its index in the file's own numbers, and the arrays themselves where it is to be welded."""
 
     index: TriangleIndex
@@ -76,7 +76,7 @@ def header_points(draft: Draft) -> Array:
 
 def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[TriangleIndex, MeshFacts]:
     kept = stored_index(ref.sha256)
-    taken = _Taken(*kept, raw=None) if kept else take(file, ref.sha256)
+    taken = Taken(*kept, raw=None) if kept else take(file, ref.sha256)
     corners = taken.index.raw.reshape(-1, 3)
     size = np.ptp(corners, axis=0).astype(float)
     if ref.units is not None:  # before anything is made of the numbers
@@ -99,8 +99,11 @@ def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[T
     )
 
 
-def take(file: Path, sha256: str) -> _Taken:
-    """A mesh file as an index in its own numbers; that of a large one is kept. Raises Refused and BrokenMesh."""
+def take(file: Path, keep_as: str = "") -> Taken:
+    """A mesh file as an index in its own numbers; that of a large one is kept for next time, by the file's hash.
+
+    Raises Refused and BrokenMesh.
+    """
     raw = read_mesh(read_file(file), file.suffix.lower())
     corners = raw.corners
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
@@ -120,13 +123,13 @@ def take(file: Path, sha256: str) -> _Taken:
     if raw.numbers is not None:
         index = replace(index, order=raw.numbers[index.order].astype(np.int32))
     if len(corners) <= WELDED and not raw.points_only:
-        return _Taken(index, facts, raw)
-    if len(corners) > WELDED:
-        store_index(sha256, index, facts)
-    return _Taken(index, facts, None)
+        return Taken(index, facts, raw)
+    if len(corners) > WELDED and keep_as:
+        store_index(keep_as, index, facts)
+    return Taken(index, facts, None)
 
 
-def _in_millimetres(taken: _Taken, scale: float) -> TriangleIndex:
+def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
     """A welded mesh turned outward where it is small enough for that; else the index as it was read."""
     if taken.raw is None:
         return taken.index

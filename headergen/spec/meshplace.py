@@ -61,18 +61,27 @@ def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array) -
     return Placed(_by_size(ref, index, header), "size", ref.placement)
 
 
-def _by_pairs(ref: MeshRef, facts: FileFacts) -> Placed:
+def frame_in(ref: MeshRef, units: MeshUnits) -> Frame:
+    """Where a mesh would lie if it were in these units. Raises Judged for points on a line."""
+    return _fitted(ref, MILLIMETRES[units]).frame if ref.pairs else ref.placement
+
+
+def _fitted(ref: MeshRef, scale: float) -> RigidFit:
     scan, engine = (np.array([getattr(pair, side) for pair in ref.pairs]) for side in ("scan", "engine"))
     try:
-        ratio = fit_rigid(scan, engine).scale
+        return fit_rigid(scan * scale, engine)
     except ValueError:
         raise Judged(
             ("placement", "points"),
             "cannot be placed by these points: they lie on a line, and it may turn about that",
             "add a point well off the line",
         ) from None
+
+
+def _by_pairs(ref: MeshRef, facts: FileFacts) -> Placed:
+    ratio = _fitted(ref, 1.0).scale
     units, units_from = _units_of(ref, facts, ratio)
-    fit = fit_rigid(scan * MILLIMETRES[units], engine)
+    fit = _fitted(ref, MILLIMETRES[units])
     _check_fit(fit, ref, units)
     residuals = tuple(PairResidual(pair.name, off) for pair, off in zip(ref.pairs, fit.residuals, strict=True))
     return Placed(units, units_from, fit.frame, residuals, fit.rms, fit.in_a_plane)

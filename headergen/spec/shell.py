@@ -11,14 +11,14 @@ from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
 
 WELD = 1e-4  # mm; corners nearer than this are one
 NO_AREA = 1e-12  # mm²
-_BASE = 1 << 31  # more vertices than any mesh has: two of their numbers make one
+BASE = 1 << 31  # more vertices than any mesh has: two of their numbers make one
 
 Labels = NDArray[np.int64]
 
 
 def surface(vertices: Points, faces: Faces) -> TriangleMesh:
     """The welded mesh, without triangles that have no area; it may end up with no triangle at all."""
-    vertices, faces = _merged(vertices, faces, _same_cell(np.round(vertices / WELD)))
+    vertices, faces = _merged(vertices, faces, same_cell(np.round(vertices / WELD)))
     faces, closed = outward(vertices, faces)
     if not closed:
         vertices, faces = _merged(vertices, faces, _welded_rim(vertices, faces))
@@ -28,7 +28,7 @@ def surface(vertices: Points, faces: Faces) -> TriangleMesh:
     return TriangleMesh(vertices, faces[wide], closed)
 
 
-def _same_cell(cells: Points) -> Labels:
+def same_cell(cells: Points) -> Labels:
     """For each row the lowest index of an equal row."""
     order = np.lexsort(cells.T)
     changes = np.any(np.diff(cells[order], axis=0) != 0, axis=1)
@@ -53,20 +53,20 @@ def _welded_rim(vertices: Points, faces: Faces) -> Labels:
     Of the eight grids with cells of 2·WELD, shifted by half a cell, one at least has both of a near pair in one cell.
     """
     labels = np.arange(len(vertices))
-    keys, _, signs = _edges(faces)
-    rim = np.unique(np.stack([keys // _BASE, keys % _BASE])[:, signs != 0])
+    keys, _, signs = edges(faces)
+    rim = np.unique(np.stack([keys // BASE, keys % BASE])[:, signs != 0])
     if rim.size == 0:
         return labels
     for shift in product((0.0, WELD), repeat=3):
         cells = np.floor((vertices[labels[rim]] + shift) / (2 * WELD))
-        labels[rim] = labels[rim][_same_cell(cells)]
+        labels[rim] = labels[rim][same_cell(cells)]
     return labels
 
 
-def _edges(faces: Faces) -> tuple[Labels, Labels, Labels]:
-    """Each edge once, as lower · _BASE + higher vertex; how many faces it has; their sum, +1 up, −1 down."""
+def edges(faces: Faces) -> tuple[Labels, Labels, Labels]:
+    """Each edge once, as lower · BASE + higher vertex; how many faces it has; their sum, +1 up, −1 down."""
     start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    keys, places = np.unique(np.minimum(start, end) * _BASE + np.maximum(start, end), return_inverse=True)
+    keys, places = np.unique(np.minimum(start, end) * BASE + np.maximum(start, end), return_inverse=True)
     sums = np.bincount(places, np.where(start < end, 1, -1), len(keys)).astype(np.int64)
     return keys, np.bincount(places, minlength=len(keys)), sums
 
@@ -77,13 +77,13 @@ def outward(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
     Closed: the edges cancel, each run through as often one way as the other. Where they only pair up, neighbours
     that turn differently are turned alike first. A shell inside another one may turn inward: it is a hollow.
     """
-    _, counts, sums = _edges(faces)
+    _, counts, sums = edges(faces)
     if len(faces) == 0 or np.any(counts % 2):
         return faces, False
     mixed = bool(np.any(sums))
     if mixed:
         faces = _turned_alike(faces)
-        if np.any(_edges(faces)[2]):
+        if np.any(edges(faces)[2]):
             return faces, False
     faces = _shells_outward(vertices, faces, keep_hollows=not mixed)
     size = float(np.ptp(vertices, axis=0).max())
@@ -122,11 +122,11 @@ def _flipped(faces: Faces, which: NDArray[np.bool_]) -> Faces:
 
 def _shells_outward(vertices: Points, faces: Faces, keep_hollows: bool) -> Faces:
     """Turns each connected shell with a negative volume, but for those whose box lies within another's."""
-    shell_of = _shells(len(vertices), faces)
-    shells, places = np.unique(shell_of[faces[:, 0]], return_inverse=True)
+    shell_of = shells(len(vertices), faces)
+    each, places = np.unique(shell_of[faces[:, 0]], return_inverse=True)
     a, b, c = (vertices[faces[:, k]] - vertices[0] for k in range(3))
     volumes = np.bincount(places, np.einsum("ij,ij->i", a, np.cross(b, c)) / 6)
-    boxes = [np.r_[-points.min(axis=0), points.max(axis=0)] for points in (vertices[shell_of == s] for s in shells)]
+    boxes = [np.r_[-points.min(axis=0), points.max(axis=0)] for points in (vertices[shell_of == s] for s in each)]
     inward = volumes < 0
     if keep_hollows:
         for k in np.flatnonzero(inward):
@@ -134,7 +134,7 @@ def _shells_outward(vertices: Points, faces: Faces, keep_hollows: bool) -> Faces
     return _flipped(faces, inward[places])
 
 
-def _shells(count: int, faces: Faces) -> Labels:
+def shells(count: int, faces: Faces) -> Labels:
     """For each vertex the lowest vertex it is connected with."""
     labels = np.arange(count)
     while True:

@@ -249,3 +249,21 @@ def test_every_demo_builds_twice_to_the_same_bytes(name: str, tmp_path: Path) ->
         assert run("build", ROOT / "specs" / f"{name}.yaml", "--out", tmp_path / out).returncode == 0
     for path in (tmp_path / "one" / name).iterdir():
         assert path.read_bytes() == (tmp_path / "two" / name / path.name).read_bytes(), path.name
+
+
+def test_mesh_says_what_a_scan_holds(tmp_path: Path) -> None:
+    scan = ROOT / "shared" / "chassis" / "glasswort_scan.stl"
+    done = run("mesh", str(scan), "--beside", str(ROOT / "specs" / "glasswort_scanned.yaml"))
+    assert done.returncode == 0, done.stderr
+    assert "triangles that are there twice" in done.stdout and "Open: " in done.stdout
+    lines = {line.split(":")[0].strip(): line for line in done.stdout.splitlines() if line.startswith("  in ")}
+    assert set(lines) == {"in mm", "in cm", "in in", "in m"}
+    assert "from the nearest port or bore" in lines["in mm"]
+
+
+def test_mesh_of_a_file_that_is_none(tmp_path: Path) -> None:
+    broken = tmp_path / "cut.stl"
+    broken.write_bytes(b"scan".ljust(80) + b"\2\0\0\0" + bytes(60))
+    for file, words in ((broken, "byte 144"), (tmp_path / "none.stl", "there is no file"), (tmp_path, "is a folder")):
+        done = run("mesh", str(file))
+        assert done.returncode == 3 and words in done.stderr and "Traceback" not in done.stderr

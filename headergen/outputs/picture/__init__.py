@@ -62,6 +62,18 @@ def render_header(path: Path, header: Header, chassis: Mapping[str, tuple[Points
     render(path, tubes, chassis_meshes(header.draft.chassis, chassis), picture_notes(header, errors))
 
 
+def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
+    """Write a PNG of one mesh by itself, whatever its units. Raises OSError when the file cannot be written."""
+    from headergen.outputs.picture import overlay, stage
+
+    stage.keep_quiet()
+    direction = view_directions((0.0, 1.0, 0.0))[1]
+    body = stage.polydata(mesh)
+    whole, _ = stage.photographs([body], [], fitted(mesh.vertices, direction, SIZE[0] / SIZE[1]), SIZE)
+    overlay.draw_words(whole, title, 0)
+    path.write_bytes(stage.png(whole))
+
+
 def render(
     path: Path,
     tubes: Mapping[int, TriangleMesh],

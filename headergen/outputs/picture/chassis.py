@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.body import tube_body
+from headergen.geometry.body import Rows, tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
@@ -30,6 +30,11 @@ def to_draw(mesh: TriangleIndex, header: Header) -> TriangleMesh:
     if len(mesh) > MOST_DRAWN:
         near = [near_body(tube_body(line, header.draft.tube.radius), mesh, DRAWN_AROUND) for line in header.centrelines]
         rows = np.unique(np.concatenate(near))
+    return with_spots(mesh, rows)
+
+
+def with_spots(mesh: TriangleIndex, rows: Rows | slice = slice(None)) -> TriangleMesh:
+    """Some triangles of an index as a mesh; of points, a spot for each."""
     if not mesh.spacing:
         return mesh.mesh(rows)
     corners = (mesh.triangles(rows)[:, :1, None] + mesh.spacing / 2 * SPOT).reshape(-1, 3)

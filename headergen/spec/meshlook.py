@@ -1,0 +1,164 @@
+"""A mesh file looked at by itself: what it holds, whether it closes, how large it is in each unit, where it lies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from headergen.geometry.body import Array
+from headergen.geometry.frames import WORLD
+from headergen.geometry.index import Corners, TriangleIndex, distance_to_index, placed
+from headergen.model import Draft, FileFacts, MeshRef, MeshUnits
+from headergen.spec.complaint import Complaint, SpecError
+from headergen.spec.files import shown_path
+from headergen.spec.meshes import header_points, take
+from headergen.spec.meshplace import ALL_UNITS, Judged, frame_in
+from headergen.spec.rawmesh import BrokenMesh
+from headergen.spec.scalars import Refused
+from headergen.spec.shell import BASE, edges, same_cell, shells
+from headergen.spec.units import MILLIMETRES
+
+
+@dataclass(frozen=True)
+class Seams:
+    """How the triangles of a file hang together; corners count as one where their numbers are the same.
+
+    `rims`: connected runs of open edges, each round a hole or a border; `longest_rim` in the file's numbers.
+    `crowded`: edges of three triangles and more. `against`: edges over which the sides of two triangles change.
+    """
+
+    corners: int
+    duplicates: int
+    open_edges: int
+    rims: int
+    longest_rim: float
+    crowded: int
+    against: int
+
+    @property
+    def closed(self) -> bool:
+        return self.open_edges == self.crowded == 0
+
+
+@dataclass(frozen=True)
+class InUnit:
+    """A mesh as it would be in one unit: millimetres along its own axes, and from the header if one is known."""
+
+    units: MeshUnits
+    size: tuple[float, float, float]
+    away: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    facts: FileFacts
+    seams: Seams | None  # None for points
+    units: tuple[InUnit, ...]
+    index: TriangleIndex  # unplaced
+
+
+def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None) -> Look:
+    """Everything there is to say of a mesh file. `header`: (n, 3) ports and bores in mm; `ref` places the mesh by it.
+
+    Raises SpecError when it cannot be read.
+    """
+    try:
+        taken = take(file)
+    except BrokenMesh as broken:
+        complaint = Complaint(shown_path(file), None, None, "", broken.message, hint=broken.hint, byte=broken.byte)
+        raise SpecError([complaint]) from None
+    except Refused as refused:
+        raise SpecError([Complaint(shown_path(file), None, None, "", refused.message, hint=refused.hint)]) from None
+    size = np.ptp(taken.index.raw.reshape(-1, 3), axis=0)
+    in_units = []
+    for unit in ALL_UNITS:
+        scale = MILLIMETRES[unit]
+        away = None if header is None else _away(taken.index, header, unit, ref)
+        x, y, z = (size.astype(float) * scale).tolist()
+        in_units.append(InUnit(unit, (x, y, z), away))
+    seams = None if taken.facts.points_only else seams_of(taken.index.raw)
+    return Look(taken.facts, seams, tuple(in_units), taken.index)
+
+
+def _away(index: TriangleIndex, header: Array, unit: MeshUnits, ref: MeshRef | None) -> float | None:
+    try:
+        frame = WORLD if ref is None else frame_in(ref, unit)
+    except Judged:
+        return None
+    return float(distance_to_index(header, placed(index, MILLIMETRES[unit], frame)).min())
+
+
+def beside(draft: Draft, folder: Path, file: Path) -> tuple[Array, MeshRef | None]:
+    """Where a draft's ports and bores are, and how its chassis takes a file, if it names it."""
+    for item in draft.chassis:
+        if isinstance(item.shape, MeshRef) and (folder / item.shape.path).resolve() == file.resolve():
+            return header_points(draft), item.shape
+    return header_points(draft), None
+
+
+def seams_of(corners: Corners) -> Seams:
+    """`corners` (m, 3, 3)."""
+    points = corners.reshape(-1, 3)
+    faces = same_cell(points.astype(float))[np.arange(len(points))].reshape(-1, 3)
+    used, places = np.unique(faces, return_inverse=True)
+    vertices, faces = points[used].astype(float), places.reshape(-1, 3)
+    same = same_cell(np.sort(faces, axis=1).astype(float))
+    whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    single = whole & (same == np.arange(len(faces)))
+    keys, counts, sums = edges(faces[single])
+    rim = np.column_stack([keys // BASE, keys % BASE])[counts == 1]
+    lengths = np.sqrt(((vertices[rim[:, 0]] - vertices[rim[:, 1]]) ** 2).sum(axis=1))
+    of_rim = shells(len(vertices), np.column_stack([rim, rim[:, 0]]))[rim[:, 0]] if len(rim) else np.zeros(0, np.int64)
+    each = np.bincount(np.unique(of_rim, return_inverse=True)[1], lengths) if len(rim) else np.zeros(0)
+    return Seams(
+        corners=len(vertices),
+        duplicates=int((whole & ~single).sum()),
+        open_edges=len(rim),
+        rims=len(each),
+        longest_rim=float(each.max(initial=0.0)),
+        crowded=int((counts > 2).sum()),
+        against=int(((counts == 2) & (sums != 0)).sum()),
+    )
+
+
+def said_of(file: Path, seen: Look) -> Iterator[str]:
+    """What there is to say of a mesh, line by line."""
+    facts = seen.facts
+    if facts.points_only:
+        yield f"{file.name}: {facts.triangles} points and no surface; nine in ten have a neighbour within its spacing."
+    else:
+        yield f"{file.name}: {facts.triangles} triangles."
+    yield from (f"  {assumed[0].upper()}{assumed[1:]}." for assumed in facts.assumed)
+    if facts.left_out:
+        yield f"  {facts.left_out} triangles have a corner that is not a number; they are left out."
+    if facts.no_area:
+        yield f"  {facts.no_area} triangles have no area."
+    if seen.seams is not None:
+        yield from _said_of_seams(seen.seams)
+    yield "Its size along its own axes, and where it would lie:"
+    for each in seen.units:
+        x, y, z = (f"{size:.5g}" for size in each.size)
+        gap = f", spacing {facts.spacing * MILLIMETRES[each.units]:.3g} mm" if facts.points_only else ""
+        away = "" if each.away is None else f", {each.away:.5g} mm from the nearest port or bore"
+        said = "  (what its format says)" if facts.units == each.units else ""
+        yield f"  in {each.units:2}: {x} × {y} × {z} mm{gap}{away}{said}"
+
+
+def _said_of_seams(seams: Seams) -> Iterator[str]:
+    yield f"  {seams.corners} corners, {seams.duplicates} triangles that are there twice."
+    if seams.closed and not seams.against:
+        yield "  Closed: it encloses a volume, and can be told from inside and outside."
+    elif seams.closed:
+        yield f"  Closed, but its triangles change sides over {seams.against} edges."
+    else:
+        yield (
+            f"  Open: {seams.open_edges} open edges in {seams.rims} holes or borders, the longest "
+            f"{seams.longest_rim:.5g} long in the file's numbers; it says how far, not which side."
+        )
+        if seams.crowded:
+            yield f"  {seams.crowded} edges belong to three triangles and more."
+        if seams.against:
+            yield f"  Its triangles change sides over {seams.against} edges."

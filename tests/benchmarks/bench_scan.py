@@ -1,0 +1,197 @@
+"""Exact gaps to a scan against a collision library and a proximity query: `python tests/benchmarks/bench_scan.py`.
+
+Everything in one run, on the same triangles and tubes. Each size of scan is measured in a process of its own, so that
+the memory it took can be told. The rivals' tubes are meshes of 32 sides with a ring every 5°. `new tube`: what a tube
+costs whose path was changed, its mesh included where a method needs one; `same tube`: one that is already loaded.
+"""
+
+from __future__ import annotations
+
+import math
+import multiprocessing
+import resource
+import sys
+import time
+from collections.abc import Callable
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+from made_scan import RADIUS, bodies, lines, scan
+
+from headergen.geometry.between import body_to_body
+from headergen.geometry.body import tube_body
+from headergen.geometry.centreline import frame_at, segment_starts
+from headergen.geometry.index import body_to_index, build_index, profile_to_index
+from headergen.geometry.profile import stretches_below
+from headergen.model import Arc, Centreline
+
+SIZES = (10_000, 100_000, 1_000_000, 2_000_000)
+PROXIMITY_UP_TO = 1_000_000  # triangles
+REQUIRED = 15.0
+SIDES, RING = 32, math.radians(5)
+POINTS = 200  # of the centrelines, for the proximity query
+
+
+def timed(work: Callable[[], Any], rounds: int = 1) -> tuple[float, Any]:
+    best, answer = math.inf, None
+    for _ in range(rounds):
+        start = time.perf_counter()
+        answer = work()
+        best = min(best, time.perf_counter() - start)
+    return best, answer
+
+
+def memory() -> float:
+    """MB that the process holds now (Linux)."""
+    return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 2**20
+
+
+def ours(count: int) -> dict[str, float]:
+    raw = scan(count)
+    before = memory()
+    build, index = timed(lambda: build_index(raw))
+    taken = memory() - before
+    tubes = bodies()
+    body_to_index(tubes[0], index)
+    query, gaps = timed(lambda: [body_to_index(tube, index) for tube in tubes], 5)
+
+    def profiles() -> int:
+        near = [tube for tube, gap in zip(tubes, gaps, strict=True) if gap.value < REQUIRED]
+        return sum(len(stretches_below(profile_to_index(t, index, REQUIRED + 4.0), t.span, REQUIRED)) for t in near)
+
+    profile, stretches = timed(profiles)
+    return {
+        "build": build,
+        "query": query / len(tubes),
+        "all": query + profile,
+        "stretches": stretches,
+        "memory": taken,
+        "gaps": np.array([gap.value for gap in gaps]),
+    }
+
+
+def tube_mesh(line: Centreline) -> tuple[np.ndarray, np.ndarray]:
+    at: list[float] = []
+    for segment, start in zip(line.segments, segment_starts(line), strict=False):
+        rings = max(1, math.ceil(segment.angle / RING)) if isinstance(segment, Arc) else 1
+        at += (start + segment.length * np.arange(rings) / rings).tolist()
+    around = np.linspace(0, 2 * math.pi, SIDES, endpoint=False)
+    rows, across = [], None
+    for place in [*at, line.length]:
+        point, tangent, normal = (np.array(v) for v in frame_at(line, place))
+        across = normal if across is None else across - (across @ tangent) * tangent
+        across /= np.linalg.norm(across)
+        other = np.cross(tangent, across)
+        rows.append(point + RADIUS * (np.cos(around)[:, None] * across + np.sin(around)[:, None] * other))
+    i, j = (k.ravel() for k in np.meshgrid(np.arange(len(rows) - 1), np.arange(SIDES), indexing="ij"))
+    a, b = i * SIDES + j, i * SIDES + (j + 1) % SIDES
+    faces = np.concatenate([np.column_stack([a, b, b + SIDES]), np.column_stack([a, b + SIDES, a + SIDES])])
+    return np.concatenate(rows), faces
+
+
+def manager(vertices: np.ndarray, faces: np.ndarray) -> Any:
+    import trimesh
+    from trimesh.collision import CollisionManager
+
+    made = CollisionManager()
+    made.add_object("it", trimesh.Trimesh(vertices, faces, process=False, validate=False))
+    return made
+
+
+def collision(count: int) -> dict[str, float]:
+    corners = scan(count).reshape(-1, 3)
+    faces = np.arange(len(corners)).reshape(-1, 3)
+    paths = lines()
+    manager(*tube_mesh(paths[0]))
+    before = memory()
+    build, whole = timed(lambda: manager(corners, faces))
+    taken = memory() - before
+    loaded = [manager(*tube_mesh(line)) for line in paths]
+    same, gaps = timed(lambda: [whole.min_distance_other(tube) for tube in loaded], 5)
+    new, _ = timed(lambda: [whole.min_distance_other(manager(*tube_mesh(line))) for line in paths], 3)
+    return {
+        "build": build,
+        "query": new / len(paths),
+        "same": same / len(paths),
+        "memory": taken,
+        "gaps": np.array(gaps),
+    }
+
+
+def proximity(count: int) -> dict[str, float]:
+    import trimesh
+    from trimesh.proximity import ProximityQuery
+
+    corners = scan(count).reshape(-1, 3)
+    mesh = trimesh.Trimesh(corners, np.arange(len(corners)).reshape(-1, 3), process=False, validate=False)
+    points = np.concatenate([tube_points(line) for line in lines()])
+    before = memory()
+    start = time.perf_counter()
+    query = ProximityQuery(mesh)
+    query.on_surface(points[:1])  # builds its tree
+    build = time.perf_counter() - start
+    each, _ = timed(lambda: query.on_surface(points))
+    return {"build": build, "query": each / len(lines()), "memory": memory() - before}
+
+
+def tube_points(line: Centreline) -> np.ndarray:
+    return np.array([frame_at(line, at)[0] for at in np.linspace(0, line.length, POINTS)])
+
+
+def alone(work: Callable[[int], dict[str, float]], count: int) -> dict[str, Any]:
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(work, (count,))
+
+
+def pairs() -> tuple[float, float, float, int]:
+    """All pairs of eight tubes: ours, the library with meshes to make and load, the library with all loaded."""
+    paths = lines()
+    tubes = [tube_body(line, RADIUS) for line in paths]
+    mine, _ = timed(lambda: [body_to_body(a, b) for a, b in combinations(tubes, 2)], 5)
+
+    def theirs() -> list[float]:
+        loaded = [manager(*tube_mesh(line)) for line in paths]
+        return [a.min_distance_other(b) for a, b in combinations(loaded, 2)]
+
+    theirs()
+    whole, _ = timed(theirs, 5)
+    loaded = [manager(*tube_mesh(line)) for line in paths]
+    same, _ = timed(lambda: [a.min_distance_other(b) for a, b in combinations(loaded, 2)], 5)
+    return mine, whole, same, len(paths) * (len(paths) - 1) // 2
+
+
+def print_row(count: str, method: str, found: dict[str, Any], same: float) -> None:
+    times = f"{found['build']:8.3f}  {1e3 * found['query']:11.2f}  {1e3 * same:12.2f}"
+    print(f"{count:>9}  {method:9} {times}  {found['memory']:9.0f}", flush=True)
+
+
+def main() -> None:
+    print("triangles  method      load s  new tube ms  same tube ms  memory MB")
+    mine = {count: alone(ours, count) for count in SIZES}
+    for count in SIZES:
+        m = mine[count]
+        print_row(f"{count}", "ours", m, m["query"])
+        c = alone(collision, count)
+        print_row("", "collision", c, c["same"])
+        if count <= PROXIMITY_UP_TO:
+            print_row("", "proximity", alone(proximity, count), math.nan)
+        off = np.abs(np.maximum(m["gaps"], 0) - c["gaps"])
+        print(
+            f"{'':9}  ratios: load {c['build'] / m['build']:.1f} ×, new tube {c['query'] / m['query']:.2f} ×, "
+            f"same tube {c['same'] / m['query']:.2f} ×, memory {c['memory'] / max(m['memory'], 1):.1f} ×; "
+            f"gaps differ by at most {off.max():.3f} mm (the library's tubes are facetted)"
+        )
+    first, last = mine[SIZES[0]], mine[SIZES[-1]]
+    print(f"growth of a query from {SIZES[0]} to {SIZES[-1]}: {last['query'] / first['query']:.1f} ×")
+    print(f"eight tubes and their {last['stretches']:.0f} stretches at {SIZES[-1]}: {last['all']:.2f} s")
+    one, whole, same, count = pairs()
+    print(f"{count} tube pairs: ours {1e3 * one:.1f} ms; library {1e3 * whole:.1f} ms with loading its tubes", end="")
+    print(f" ({whole / one:.2f} ×), {1e3 * same:.1f} ms without ({same / one:.3f} ×)")
+
+
+if __name__ == "__main__":
+    main()
