@@ -17,12 +17,17 @@ from typing import Any
 
 import numpy as np
 
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merge import has_merge, merge_of
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header, Part, Result
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
+DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
 
 
@@ -49,17 +54,17 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
     scratch = folder / ".meshes.npz"
     np.savez(scratch, *(array for mesh in meshes.values() for array in (mesh.vertices, mesh.faces)))
     errors = sum(finding.level == "error" for finding in result.findings)
-    jobs: dict[str, tuple[Callable[..., Any], tuple[Any, ...]]] = {
-        SOLIDS: (_make_parts, (header, folder)),
-        PICTURE: (_make_picture, (header, errors, tuple(meshes), scratch, folder / PICTURE_FILE)),
-    }
+    skins = folder / ".parts.npz"
+    picture = (header, errors, tuple(meshes), (scratch, skins), folder / PICTURE_FILE)
     try:
-        answers = _run(jobs, report)
+        answers = _run({SOLIDS: (_make_parts, (header, folder, skins))}, report)
+        if isinstance(answers[SOLIDS], Failure):
+            raise WorkError(answers[SOLIDS].why)
+        answers |= _run({PICTURE: (_make_picture, picture)}, report)
     finally:
         scratch.unlink(missing_ok=True)
-    if isinstance(answers[SOLIDS], Failure):
-        raise WorkError(answers[SOLIDS].why)
-    not_made = _without_solid(without)
+        skins.unlink(missing_ok=True)
+    not_made = _without_solid(without) + _without_merge(header)
     if isinstance(answers[PICTURE], Failure):
         (folder / PICTURE_FILE).unlink(missing_ok=True)
         why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
@@ -69,6 +74,17 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
 
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
     return tuple((f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers))
+
+
+def _without_merge(header: Header) -> tuple[tuple[str, str], ...]:
+    made = []
+    for collector in header.draft.collectors:
+        try:
+            if has_merge(collector):
+                merge_of(header.draft.tube, collector)
+        except MergeError:
+            made.append((f"solid of collector {collector.name}", "no merge is possible: see the findings"))
+    return tuple(made)
 
 
 def buildable(header: Header, without: frozenset[int]) -> Header:
@@ -137,30 +153,50 @@ def _child(connection: Connection, function: Callable[..., Any], arguments: tupl
     connection.close()
 
 
-def _make_parts(header: Header, folder: Path, report: Report) -> tuple[Part, ...]:
-    from headergen.outputs.gltf import write_header_glb
-    from headergen.outputs.stl import write_tube_stl
-    from headergen.solids.build import make_primaries
+def _make_parts(header: Header, folder: Path, skins: Path, report: Report) -> tuple[Part, ...]:
+    """Every part in its files; the meshes of those that are not tubes go to `skins` for the picture."""
+    from headergen.outputs.dxf import write_flange_dxf
+    from headergen.outputs.gltf import write_glb
+    from headergen.outputs.stl import write_stl
+    from headergen.solids.build import make_parts
 
-    write_header_glb(folder / GLB_FILE, header)
-    parts = []
-    for solid, line in zip(make_primaries(header, folder, report), header.centrelines, strict=True):
-        stl = f"primary_{line.primary}.stl"
-        volume = write_tube_stl(folder / stl, line, header.draft.tube, header.draft.limits.chord_error)
-        files = (*solid.files, stl, GLB_FILE)
-        parts.append(Part(solid.name, "primary", files, solid.volume, volume, solid.closed))
+    draft, written, others, parts = header.draft, {}, [], []
+    write_flange_dxf(folder / DXF_FILE, draft)
+    for solid in make_parts(header, folder, report):
+        mesh = solid.mesh
+        if mesh is None:
+            assert solid.line is not None
+            radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
+            mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
+        else:
+            others += [mesh.vertices, mesh.faces]
+        stl = Path(solid.files[0]).with_suffix(".stl").name
+        volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)
+        more = (DXF_FILE,) if solid.role == "flange" else ()
+        files = (*solid.files, stl, GLB_FILE, *more)
+        parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
+        written[solid.name] = mesh
+    write_glb(folder / GLB_FILE, written)
+    np.savez(skins, *others)
     return tuple(parts)
 
 
 def _make_picture(
-    header: Header, errors: int, names: tuple[str, ...], scratch: Path, path: Path, report: Report
+    header: Header, errors: int, names: tuple[str, ...], scratch: tuple[Path, Path], path: Path, report: Report
 ) -> None:
     from headergen.outputs.picture import can_render, render_header
 
     report(PICTURE, 0, 1)
     if not can_render():
         raise RuntimeError("the renderer draws nothing")
-    with np.load(scratch) as arrays:
-        chassis = {name: (arrays[f"arr_{2 * k}"], arrays[f"arr_{2 * k + 1}"]) for k, name in enumerate(names)}
-    render_header(path, header, chassis, errors)
+    chassis = dict(zip(names, _pairs(scratch[0]), strict=True))
+    parts = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch[1])]
+    render_header(path, header, chassis, errors, parts)
     report(PICTURE, 1, 1)
+
+
+def _pairs(path: Path) -> list[tuple[Any, Any]]:
+    """The arrays of a file two by two, in the order in which they were put in."""
+    with np.load(path) as arrays:
+        found = [arrays[f"arr_{k}"] for k in range(len(arrays.files))]
+    return list(zip(found[::2], found[1::2], strict=True))

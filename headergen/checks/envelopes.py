@@ -16,13 +16,15 @@ from headergen.checks.moves import ways_apart
 from headergen.geometry.body import Array, Body, distance_to_body, tube_body
 from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
-from headergen.geometry.frames import add, axes_matrix, norm, point_in, scaled
+from headergen.geometry.frames import add, norm, point_in, scaled
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merge import has_merge, merge_of, sleeve_radii
 from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.outline import bounds
+from headergen.geometry.plate import plate_of
 from headergen.geometry.triangles import nearest_on_triangles, winding_number
-from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Vec
+from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
 
-FLANGE_MARGIN = 12.0  # mm of plate beyond ports and bolt holes; common practice, no source
-SLIDING_GAP = 0.3  # mm a side between tube and sleeve, as in the default pitch of bores
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 TRIALS = 6
 ROUNDING = 1e-6  # mm that rounding may take from a shift that just clears
@@ -42,23 +44,15 @@ class Envelope:
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
     """Every part of a draft beside its tubes, as far as the spec says it."""
-    yield Envelope("flange", box_solid(_flange_box(draft.flange)))
+    yield Envelope("flange", box_solid(_flange_box(draft.flange, draft.tube)))
     for collector in draft.collectors:
         for name, shape in _collector_parts(draft, collector):
             yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
 
 
-def _flange_box(flange: Flange) -> Box:
-    """Round all openings and holes with a margin, its back on the face of the head."""
-    axes, origin = axes_matrix(flange.frame), np.array(flange.frame.origin)
-    corners = []
-    for port in flange.ports:
-        at = (axes @ (np.array(port.frame.origin) - origin))[:2]
-        half = np.array((port.shape.size * 2)[:2]) / 2  # a round one has its diameter only
-        corners += [at - half, at + half]
-    for bolt in flange.bolts:
-        corners += [np.array(bolt.at) - bolt.hole / 2, np.array(bolt.at) + bolt.hole / 2]
-    low, high = np.min(corners, axis=0) - FLANGE_MARGIN, np.max(corners, axis=0) + FLANGE_MARGIN
+def _flange_box(flange: Flange, tube: Tube) -> Box:
+    """Round the plate's outline, its back on the face of the head."""
+    low, high = np.array(bounds(plate_of(flange, tube).outline))
     (x, y), (width, height) = ((low + high) / 2).tolist(), (high - low).tolist()
     return Box(
         replace(flange.frame, origin=point_in(flange.frame, (x, y, flange.thickness / 2))),
@@ -68,21 +62,41 @@ def _flange_box(flange: Flange) -> Box:
 
 def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, Frustum]]:
     """Sleeves from the mouth to the collector plane; from there the merge to the outlet, and the outlet."""
-    around = draft.tube.radius
+    around, _ = sleeve_radii(draft.tube, collector)
     if collector.slip > 0:
-        around += SLIDING_GAP + draft.tube.wall
         for bore in collector.bores:
             mouth = _shifted(bore.frame, -collector.slip)
             yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
     if collector.half_angle is None or collector.outlet is None:
         return
-    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
     narrow = collector.outlet / 2
-    length = abs(wide - narrow) / math.tan(collector.half_angle)
+    wide, length = _merge_reach(draft, collector)
     if length > SAME_WIDTH:
         yield "merge", Frustum(collector.frame, wide, narrow, length)
     if collector.outlet_length > 0:
         yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
+
+
+def _merge_reach(draft: Draft, collector: Collector) -> tuple[float, float]:
+    """Radius at the collector plane and length of a frustum that holds the merge.
+
+    The tubes stay at full width to where the outside of their mitre is, and then run in by the half angle or less; a
+    line from there to the outlet's rim has all of them below it. Where no such merge can be made, a plain cone.
+    """
+    assert collector.half_angle is not None and collector.outlet is not None
+    around, _ = sleeve_radii(draft.tube, collector)
+    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
+    narrow = collector.outlet / 2
+    plain = wide, abs(wide - narrow) / math.tan(collector.half_angle)
+    if not has_merge(collector):
+        return plain
+    try:
+        merge = merge_of(draft.tube, collector)
+    except MergeError:
+        return plain
+    shoulder = merge.mitre + around * math.tan(merge.half_angle / 2)
+    back = max(wide - narrow, 0.0) * shoulder / (merge.cone_end - shoulder)
+    return wide + back, merge.cone_end
 
 
 def _shifted(frame: Frame, along: float) -> Frame:

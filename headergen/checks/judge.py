@@ -9,10 +9,12 @@ from headergen.checks.rules.closing import closing
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.length import length, length_spread
+from headergen.checks.rules.merges import merges
 from headergen.checks.rules.open_end import open_end
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear
+from headergen.checks.rules.plate import plate_land
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
@@ -26,6 +28,8 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     straights,
     bend_meets_bend,
     parallel,
+    merges,
+    plate_land,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,

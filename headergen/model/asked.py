@@ -72,8 +72,10 @@ class Stock:
 class PortShape:
     """The opening in the head: `size` holds what the kind needs, in millimetres (round: the diameter)."""
 
-    kind: Literal["round", "oval", "rectangle", "d"]
+    kind: Literal["round", "oval", "rectangle", "d", "free"]
     size: tuple[float, ...]
+    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its middle
+    turn: float = 0.0  # from the flange's x toward its y
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,7 @@ class Port:
     number: int
     frame: Frame  # origin on the flange face, z along the port out of the head, x the flange's own
     shape: PortShape
+    transition: float = 0.0  # length of the piece from the port's shape to the tube; 0: none
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,21 @@ class Flange:
     thickness: float
     bolts: tuple[Bolt, ...]
     ports: tuple[Port, ...]
+    margin: float = 12.0  # of plate beyond ports and bolt holes
+    seat: Literal["socket", "butt"] = "socket"  # tubes stand in the plate, or on it
+    setback: float = 2.0  # from the gasket face to the tubes' ends, for the bead inside
+    facing: float = 0.3  # of the thickness, taken off by facing flat after welding
+    relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
+
+    @property
+    def finished(self) -> float:
+        """Thickness once it is faced."""
+        return self.thickness - self.facing
+
+    @property
+    def tube_start(self) -> float:
+        """From the gasket face to where what is seated in the plate begins."""
+        return self.setback if self.seat == "socket" else self.finished
 
 
 @dataclass(frozen=True)
@@ -116,6 +134,8 @@ class Collector:
     outlet: float | None = None
     outlet_length: float = 0.0  # of the straight tube after the merge
     spike: bool = False
+    wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
+    gap: float = 0.3  # a side between tube and sleeve
 
 
 @dataclass(frozen=True)

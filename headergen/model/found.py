@@ -152,7 +152,7 @@ class Survey:
 
 @dataclass(frozen=True)
 class Part:
-    """A made solid: `volume` as the kernel measures it, `mesh_volume` as its written mesh encloses."""
+    """A made solid: `volume` and `centre` as the kernel measures them, `mesh_volume` as its written mesh encloses."""
 
     name: str
     role: str
@@ -160,6 +160,7 @@ class Part:
     volume: float
     mesh_volume: float
     closed: bool
+    centre: Vec = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -41,9 +41,9 @@ from headergen.model import (
     Tube,
     TubeRun,
 )
-from headergen.spec.bores import bore_places
+from headergen.spec.bores import bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
-from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry, ShapeEntry
+from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry
 from headergen.spec.entry import PlaneEntry
 from headergen.spec.models import (
     LimitsEntry,
@@ -167,15 +167,27 @@ def _plane_frame(entry: PlaneEntry) -> Frame:
 
 def _flange(entry: FlangeEntry) -> Flange:
     ports = tuple(
-        Port(number, port_frame(entry, port), _shape(port.shape)) for number, port in sorted(entry.ports.items())
+        Port(number, port_frame(entry, port), _shape(port), port.transition)
+        for number, port in sorted(entry.ports.items())
     )
     bolts = tuple(Bolt(bolt.at, bolt.hole) for bolt in entry.bolts)
-    return Flange(_plane_frame(entry.plane), entry.thickness, bolts, ports)
+    return Flange(
+        frame=_plane_frame(entry.plane),
+        thickness=entry.thickness,
+        bolts=bolts,
+        ports=ports,
+        margin=entry.margin,
+        seat=entry.seat,
+        setback=entry.setback,
+        facing=entry.facing,
+        relief=entry.relief,
+    )
 
 
-def _shape(entry: ShapeEntry) -> PortShape:
+def _shape(port: PortEntry) -> PortShape:
+    entry = port.shape
     size = (entry.round,) if entry.round is not None else entry.oval or entry.rectangle or entry.d or ()
-    return PortShape(entry.kind, size)
+    return PortShape(entry.kind, size, tuple(entry.free or ()), math.radians(port.turn))
 
 
 def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
@@ -194,6 +206,8 @@ def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
         outlet=entry.outlet,
         outlet_length=entry.outlet_length,
         spike=entry.spike,
+        wall=entry.wall,
+        gap=sliding_gap(entry),
     )
 
 

@@ -81,17 +81,23 @@ def _flange(flange: Flange) -> Iterator[str]:
         yield from (f"    - {{at: {_v(bolt.at)}, hole: {_n(bolt.hole)}}}" for bolt in flange.bolts)
     yield "  ports:"
     yield from (f"    {port.number}: {_port(flange.frame, port)}" for port in flange.ports)
+    yield f"  seat: {flange.seat}"
+    yield from (f"  {name}: {_n(getattr(flange, name))}" for name in ("margin", "setback", "facing", "relief"))
 
 
 def _port(face: Frame, port: Port) -> str:
     x, y, _ = axes_matrix(face) @ subtract(port.frame.origin, face.origin)
-    sizes = port.shape.size
+    shape, sizes = port.shape, port.shape.size
     size = _n(sizes[0]) if len(sizes) == 1 else _v(sizes)
+    if shape.kind == "free":
+        size = f"[{', '.join(_v(corner) for corner in shape.points)}]"
     lean = axes_matrix(face) @ port.frame.z
     angle = math.degrees(math.atan2(math.hypot(lean[0], lean[1]), lean[2]))
     toward = math.degrees(math.atan2(lean[1], lean[0]))
     tilt = f", tilt: {{angle: {_a(angle)}, toward: {_a(toward)}}}" if angle > 1e-9 else ""
-    return f"{{at: {_v((x, y))}, shape: {{{port.shape.kind}: {size}}}{tilt}}}"
+    turn = f", turn: {_a(math.degrees(shape.turn))}" if shape.turn else ""
+    piece = f", transition: {_n(port.transition)}" if port.transition else ""
+    return f"{{at: {_v((x, y))}, shape: {{{shape.kind}: {size}}}{turn}{tilt}{piece}}}"
 
 
 def _collector(collector: Collector) -> Iterator[str]:
@@ -112,6 +118,10 @@ def _collector(collector: Collector) -> Iterator[str]:
         yield f"    outlet_length: {_n(collector.outlet_length)}"
     if collector.spike:
         yield "    spike: true"
+    if collector.wall is not None:
+        yield f"    wall: {_n(collector.wall)}"
+    if collector.join == "slip":
+        yield f"    gap: {_n(collector.gap)}"
 
 
 def _length_and_limits(draft: Draft) -> Iterator[str]:

@@ -13,14 +13,16 @@ import headergen.checks.rules as rules_folder
 from headergen.checks.judge import PATH_RULES, SURVEY_RULES
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.centreline import trace
-from headergen.geometry.frames import WORLD, frame_from_normal
+from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
     Bend,
+    Bolt,
     Box,
     ChassisItem,
     Cylinder,
     Draft,
     Fit,
+    Flange,
     HeaderRef,
     LengthTarget,
     Limits,
@@ -33,7 +35,7 @@ from headergen.model import (
     Straight,
     TubeRun,
 )
-from tests.checks.small_header import LENGTH, LIMITS, draft, findings, moved
+from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved
 
 R = math.radians
 ONE: list[Step] = [Straight(LENGTH)]
@@ -74,6 +76,26 @@ def merging(*shapes: object) -> Draft:
     return replace(made, collectors=(collector,))
 
 
+def around(count: int) -> list[tuple[float, float]]:
+    """Bores touching, on a ring."""
+    radius = 23.0 / math.sin(math.pi / count)
+    angles = [2 * math.pi * k / count for k in range(count)]
+    return [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
+
+
+def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0) -> Draft:
+    """Tubes far apart at the flange, of whose ends nothing is asked, into a collector with its bores at `places`."""
+    made = draft(*[ONE for _ in places], pitch=200.0)
+    frame = made.collectors[0].frame
+    bores = [
+        replace(bore, frame=moved(frame, point_in(frame, (*place, 0.0))))
+        for bore, place in zip(made.collectors[0].bores, places, strict=True)
+    ]
+    collector = replace(made.collectors[0], bores=tuple(bores), join="slip", slip=slip, half_angle=R(10), outlet=outlet)
+    return replace(made, collectors=(collector,))
+
+
+PORTS = draft().flange.ports
 WRONG: dict[str, Draft] = {
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
     "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
@@ -112,6 +134,13 @@ WRONG: dict[str, Draft] = {
     "cannot close": fitted([Straight(350.0)], Fit(1, "length", 300.0, 380.0)),
     "closes at another length": fitted(ONE, Fit(1, "length", 300.0, 500.0), length=LengthTarget(420.0, 3.0)),
     "parts": merging(cube(0.0, y=430.0), cube(60.0, y=560.0), Plane((0, 900.0, 0), (0, -1.0, 0))),
+    "bores off their ring": bundle([(0.0, 0.0), (46.0, 0.0), (0.0, 46.0)], 63.5),
+    "an outlet too wide": bundle(around(4), 160.0),
+    "an outlet too narrow": bundle(around(4), 5.0),
+    "sleeves too short": bundle(around(4), 63.5, slip=2.0),
+    "an open middle": bundle(around(6), 108.0),
+    "narrowest before the outlet": bundle(around(2), 82.0),
+    "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]
@@ -131,7 +160,7 @@ def test_every_rule_has_spoken() -> None:
     assert codes == {finding.rule for said in SAID.values() for finding in said}
 
 
-NO_ERROR = ("parallel", "left free throughout")  # a note and a warning
+NO_ERROR = ("parallel", "left free throughout", "narrowest before the outlet")  # a note and two warnings
 
 
 def test_every_wrong_header_is_spoken_of() -> None:

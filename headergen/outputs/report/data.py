@@ -9,8 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from headergen.finding import Finding, sort_findings, worst_level
+from headergen.geometry.flow import FlowArea
+from headergen.geometry.merge import cut_line
 from headergen.model import (
     ChassisItem,
+    Collector,
+    Draft,
     End,
     Gap,
     Limits,
@@ -26,7 +30,18 @@ from headergen.model import (
     Straight,
     Tube,
 )
-from headergen.outputs.report.facts import bends, counts, density, mass, smallest_gap, target
+from headergen.outputs.report.collectors import MergeFlow, merge_flow
+from headergen.outputs.report.facts import (
+    Weight,
+    bends,
+    counts,
+    density,
+    mass,
+    part_mass,
+    smallest_gap,
+    target,
+    weight,
+)
 from headergen.outputs.report.markdown import report_markdown
 
 FORMAT = 1  # raised when a key changes its name or meaning
@@ -77,7 +92,9 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "part_gaps": [_part_gap(gap) for gap in survey.part_gaps],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
-        "parts": [_part(part) for part in result.parts],
+        "collectors": [_collector(collector, header.draft) for collector in header.draft.collectors],
+        "parts": [_part(part, header.draft.tube) for part in result.parts],
+        "weight": _weight(weight(result)),
     }
 
 
@@ -246,8 +263,57 @@ def _opinion(opinion: SecondOpinion) -> dict[str, Any]:
     }
 
 
-def _part(part: Part) -> dict[str, Any]:
+def _collector(collector: Collector, draft: Draft) -> dict[str, Any]:
+    flow = merge_flow(draft.tube, collector)
     return {
+        "name": collector.name,
+        "join": collector.join,
+        "primaries": [bore.primary for bore in collector.bores],
+        "merge": None if flow is None else _merge(flow),
+    }
+
+
+def _merge(flow: MergeFlow) -> dict[str, Any]:
+    merge, least = flow.merge, flow.smallest
+    return {
+        "half_angle_deg": _degrees(merge.half_angle),
+        "mitre_mm": _number(merge.mitre),
+        "cut_mm": _number(merge.cut),
+        "outlet_from_mm": _number(merge.cone_end),
+        "outlet_to_mm": _number(merge.end),
+        "closed_in_the_middle": merge.is_closed,
+        "one_bore_mm2": _number(flow.one_bore),
+        "smallest": {
+            **_area(least),
+            "to_one_bore": _number(flow.to_one),
+            "to_all_bores": _number(flow.to_all),
+        },
+        "areas": [_area(each) for each in flow.areas],
+        "cut_line": [
+            {"around_deg": _degrees(around), "mitre_mm": _number(mitre), "end_mm": _number(end)}
+            for around, mitre, end in cut_line(merge)
+        ],
+    }
+
+
+def _area(section: FlowArea) -> dict[str, float]:
+    return {"at_mm": _number(section.at), "area_mm2": _number(section.area)}
+
+
+def _weight(found: Weight | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "mass_g": _number(found.grams),
+        "centre_mm": _point(found.centre),
+        "moment_at_flange_nm": _number(found.moment),
+    }
+
+
+def _part(part: Part, tube: Tube) -> dict[str, Any]:
+    return {
+        "mass_g": _maybe(part_mass(tube, part)),
+        "centre_mm": _point(part.centre),
         "name": part.name,
         "role": part.role,
         "files": list(part.files),

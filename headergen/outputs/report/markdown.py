@@ -8,6 +8,7 @@ from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
 from headergen.model import Gap, Result
+from headergen.outputs.report.collectors import MergeFlow, merge_flows
 from headergen.outputs.report.facts import (
     INCH,
     against,
@@ -16,10 +17,12 @@ from headergen.outputs.report.facts import (
     gap_word,
     in_units,
     mass,
+    part_mass,
     smallest_gap,
     step_word,
     target,
     verdict,
+    weight,
     worst_first,
 )
 
@@ -46,6 +49,7 @@ def report_markdown(result: Result, version: str) -> str:
         *_primaries(result),
         *_gaps(result),
         *_second_opinions(result),
+        *_collectors(result),
         *_parts(result),
         "## Cautions",
         "\n".join(f"- {caution}" for caution in CAUTIONS),
@@ -186,18 +190,53 @@ def _second_opinions(result: Result) -> Iterator[str]:
         yield _table(("Primary", "Against", "Gap", "Second method", "May differ by"), rows)
 
 
+def _collectors(result: Result) -> Iterator[str]:
+    flows = list(merge_flows(result.header.draft))
+    if not flows:
+        return
+    yield "## Collectors"
+    rows = []
+    for collector, flow in flows:
+        merge, least = flow.merge, flow.smallest
+        at_outlet = least.at >= merge.cone_end - 1e-6
+        rows.append(
+            (
+                _plain(collector.name),
+                f"{merge.count}, {_degrees(merge.half_angle)}",
+                _both(merge.cut),
+                _both(merge.cone_end),
+                f"{least.area:.0f} mm², " + ("in the outlet" if at_outlet else f"{_both(least.at)} after the plane"),
+                f"{flow.to_one:.2f}",
+                f"{flow.to_all:.2f}",
+            )
+        )
+    heads = ("Collector", "Bores, half angle", "Tubes cut at", "Outlet from", "Smallest flow area")
+    yield _table((*heads, "To one bore", "To all bores"), rows)
+    yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
+    for collector, flow in flows:
+        yield f"Collector {_plain(collector.name)}: {_stations(flow)}."
+
+
+def _stations(flow: MergeFlow) -> str:
+    shown = [each for k, each in enumerate(flow.areas) if k % 6 == 0 or each is flow.areas[-1]]
+    return ", ".join(f"{each.area:.0f} mm² at {each.at:.0f} mm" for each in shown)
+
+
 def _parts(result: Result) -> Iterator[str]:
     if not result.parts:
         return
     yield "## Parts"
-    rows = [
-        (
-            _plain(p.name),
-            p.role,
-            f"{p.volume / 1000:.2f} cm³",
-            "yes" if p.closed else "NO",
-            ", ".join(map(_plain, p.files)),
+    rows = []
+    for p in result.parts:
+        grams = part_mass(result.header.draft.tube, p)
+        weighs = "not known" if grams is None else f"{grams:.0f} g"
+        closed, files = "yes" if p.closed else "NO", ", ".join(map(_plain, p.files))
+        rows.append((_plain(p.name), p.role, f"{p.volume / 1000:.2f} cm³", weighs, closed, files))
+    yield _table(("Part", "Role", "Metal", "Mass", "Closed", "Files"), rows)
+    total = weight(result)
+    if total is not None:
+        x, y, z = (f"{value:.0f}" for value in total.centre)
+        yield (
+            f"All parts: {total.grams / 1000:.2f} kg at nominal wall, without weld; centre of gravity at x {x}, y {y}, "
+            f"z {z} mm. Held by the flange alone, the vehicle level, their weight bends it with {total.moment:.1f} N·m."
         )
-        for p in result.parts
-    ]
-    yield _table(("Part", "Role", "Metal", "Closed", "Files"), rows)

@@ -44,7 +44,9 @@ def report_schema() -> Schema:
             part_gaps=_list(_part_gap()),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
+            collectors=_list(_collector()),
             parts=_list(_part()),
+            weight=_or_null(_weight()),
         ),
     }
 
@@ -223,8 +225,54 @@ def _opinion() -> Schema:
     )
 
 
+def _collector() -> Schema:
+    return _record(
+        name=TEXT,
+        join={"enum": ["slip", "weld"]},
+        primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
+        merge=_or_null(_merge()),
+    )
+
+
+def _merge() -> Schema:
+    area = {"at_mm": _number("downstream of the collector plane"), "area_mm2": _positive("square to the axis")}
+    return _record(
+        half_angle_deg=_positive("between a collector tube and the axis"),
+        mitre_mm=_number("where the middles of the collector tubes turn inward, downstream of the collector plane"),
+        cut_mm=_number("where the collector tubes end and the cone begins"),
+        outlet_from_mm=_number("where the outlet begins"),
+        outlet_to_mm=_number("where it ends"),
+        closed_in_the_middle=_flag("the collector tubes meet before they are cut; else the spike closes the middle"),
+        one_bore_mm2=_positive("bore of one primary"),
+        smallest=_record(
+            **area,
+            to_one_bore=_positive("as a multiple of one primary's bore"),
+            to_all_bores=_positive("as a share of all bores together"),
+        ),
+        areas=_list(_record(**area), description="sections of the gas from the collector plane to the outlet"),
+        cut_line=_list(
+            _record(
+                around_deg=_number("round the collector tube, from the side farthest off the axis"),
+                mitre_mm=_number("mitre of the leaning tube, along it from the middle of the mitre"),
+                end_mm=_number("its other end, counted the same way"),
+            ),
+            description="cuts of one collector tube on its outside, for a wrap template",
+        ),
+    )
+
+
+def _weight() -> Schema:
+    return _record(
+        mass_g=_positive("of all parts"),
+        centre_mm=POINT,
+        moment_at_flange_nm=_number("of the weight about the middle of the ports, the vehicle level", minimum=0),
+    )
+
+
 def _part() -> Schema:
     return _record(
+        mass_g=_or_null(_positive("null when the material is not known")),
+        centre_mm=POINT,
         name=TEXT,
         role=TEXT,
         files=_list(TEXT),
