@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import has_merge, merge_of
+from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header, Part, Result

@@ -18,7 +18,7 @@ from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid,
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.frames import add, norm, point_in, scaled
 from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import has_merge, merge_of, sleeve_radii
+from headergen.geometry.merging import has_merge, merge_of, sleeve_radii
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of

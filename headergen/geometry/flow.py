@@ -46,8 +46,8 @@ def _cone_area(merge: Merge, share: float) -> float:
     start, end = lobe_outline(merge, merge.inner), outlet_arc(merge, merge.outlet_inner)
     x, y = ((1 - share) * start + share * end).T
     spike = 0.0
-    if not merge.is_closed:
-        left = max(1 - share * (merge.cone_end - merge.cut) / spike_point(merge), 0.0)
+    if (point := spike_point(merge)) > 0.0:
+        left = max(1 - share * (merge.cone_end - merge.cut) / point, 0.0)
         spike = star_area(merge, merge.inner) * left**2
     return merge.count * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])) / 2 - spike
 

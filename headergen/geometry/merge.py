@@ -12,22 +12,12 @@ All in the collector's frame: z downstream from the plane, the first bore at `tu
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from headergen.geometry.frames import axes_matrix, subtract
-from headergen.geometry.lobes import MergeError, crossings, lobe_area, valley
-from headergen.model import Collector, Tube
+from headergen.geometry.lobes import crossings
 
-FEWEST, MOST = 2, 6  # bores of one merge
-ON_RING = 1e-3  # mm by which a bore may stand off the ring
-CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: so far in, the middle is surely closed
-MORE_AREA = 1.15  # of the outlet's: the least flow area at the cut, so that the outlet stays the smallest place
-FREE_CREST = 0.05  # of a tube's radius by which its lobe stands out over the outlet at the cut
-STEEPEST = math.radians(15)  # of a valley between lobes, where it opens toward the outlet
-LEAST_CONE = 15.0  # mm
 SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
-LEAD = 5.0  # mm of straight tube that a welded collector keeps before its mitre
 
 
 @dataclass(frozen=True)
@@ -61,113 +51,8 @@ class Merge:
 
     @property
     def is_closed(self) -> bool:
-        """Whether the tubes meet in the middle before the cut; if not, the spike has to close it."""
-        return self.cut_ring < self.inner / math.cos(self.half_angle)
-
-
-def has_merge(collector: Collector) -> bool:
-    """Whether the spec asks for more than bores, and there is more than one to bring together."""
-    return collector.half_angle is not None and collector.outlet is not None and FEWEST <= len(collector.bores) <= MOST
-
-
-def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
-    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube."""
-    wall = collector.wall if collector.wall is not None else tube.wall
-    if collector.join == "weld":
-        return tube.radius, tube.radius - wall
-    return tube.radius + collector.gap + wall, tube.radius + collector.gap
-
-
-def merge_of(tube: Tube, collector: Collector) -> Merge:
-    """The merge that a spec asks for, with its cut where the outlet stays the smallest place.
-
-    Raises MergeError where the bores do not stand on a ring, their sleeves are too short to be mitred, or the outlet is
-    too wide or too narrow for them.
-    """
-    assert collector.half_angle is not None and collector.outlet is not None
-    ring, turn = _ring_of(collector)
-    outer, inner = sleeve_radii(tube, collector)
-    half, count = collector.half_angle, len(collector.bores)
-    wall = outer - inner
-    narrow, bore = collector.outlet / 2, collector.outlet / 2 - wall
-    if bore <= wall:
-        raise MergeError("its outlet is as wide as", 2 * narrow, "its wall wants more than", 4 * wall)
-    cut_ring = _cut_ring((ring, outer, inner, half, count), (narrow, bore))
-    shortest = outer * math.tan(half / 2) + LEAD
-    if collector.join == "slip" and collector.slip < shortest:
-        raise MergeError("its tubes go in by", collector.slip, "its mitres want at least", shortest)
-    mitre = 0.0 if collector.join == "slip" else LEAD + outer * math.tan(half / 2)
-    cut = mitre + (ring - cut_ring) / math.tan(half)
-    crest, dip = cut_ring + outer / math.cos(half), valley(cut_ring, outer, half, math.pi / count)
-    steep = max(half, STEEPEST)
-    cone = max((crest - narrow) / math.tan(half), (narrow - dip) / math.tan(steep), LEAST_CONE)
-    return Merge(
-        count=count,
-        half_angle=half,
-        ring=ring,
-        turn=turn,
-        outer=outer,
-        inner=inner,
-        mouth=-collector.slip,
-        mitre=mitre,
-        cut=cut,
-        cut_ring=cut_ring,
-        cone_end=cut + cone,
-        end=cut + cone + collector.outlet_length,
-        outlet_outer=narrow,
-        outlet_inner=bore,
-    )
-
-
-def _ring_of(collector: Collector) -> tuple[float, float]:
-    """Radius of the ring of bores and the angle of the first from x."""
-    axes = axes_matrix(collector.frame)
-    places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
-    count = len(places)
-    radius, turn = math.hypot(places[0][0], places[0][1]), math.atan2(places[0][1], places[0][0])
-    off = math.inf
-    for way in (1, -1):  # counted from x toward y, or, on a mirrored bank, the other way
-        angles = [turn + way * 2 * math.pi * k / count for k in range(count)]
-        ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
-        off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
-    if off > ON_RING:
-        raise MergeError("its bores do not stand evenly round its axis: one is off by", off, "allowed is", 0.0)
-    return radius, turn
-
-
-def _cut_ring(tubes: tuple[float, float, float, float, int], outlet: tuple[float, float]) -> float:
-    """How far in the tubes run before they are cut.
-
-    Far enough that they meet in the middle, and no farther than leaves MORE_AREA and the crests of the lobes outside
-    the outlet; of that range, the middle. Where a wide outlet allows no closed middle, as far as its width lets them.
-    """
-    ring, outer, inner, half, count = tubes
-    narrow, bore = outlet
-    sector = math.pi / count
-    closed = CLOSED * inner / math.cos(half)
-    least = max(narrow + FREE_CREST * outer - outer / math.cos(half), 0.0)
-    wanted = MORE_AREA * math.pi * bore**2
-
-    def is_enough(at: float) -> bool:
-        return count * lobe_area(at, inner, half, sector) >= wanted
-
-    apart = min(CLOSED * inner / math.sin(sector), ring)
-    if least > apart:
-        widest = 2 * (apart - FREE_CREST * outer + outer / math.cos(half))
-        raise MergeError("its outlet is as wide as", 2 * narrow, "the lobes of its bores suit at most", widest)
-    if least > closed:
-        return _least_enough(least, apart, is_enough)
-    return (_least_enough(least, closed, is_enough) + closed) / 2
-
-
-def _least_enough(low: float, high: float, is_enough: Callable[[float], bool]) -> float:
-    """The least place from `low` to `high` that is enough; `high` where none is."""
-    if is_enough(low):
-        return low
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (low, middle) if is_enough(middle) else (middle, high)
-    return high
+        """Whether the tubes meet in the middle before the cut, by half a wall; if not, the spike has to close it."""
+        return self.cut_ring <= (self.outer + self.inner) / 2 / math.cos(self.half_angle)
 
 
 def ring_at(merge: Merge, at: float) -> float:

@@ -191,7 +191,20 @@ def _left_turn(heading: float, wanted: float) -> float:
 
 def grown(outline: Outline, by: float) -> Outline:
     """A convex outline as it is everywhere farther out by `by`, sharp corners rounded with that radius."""
-    return hull(circles_round(outline, by))
+    made: list[Edge] = []
+    for edge, after in pairwise([*outline, outline[0]]):
+        start, end = _beside(edge, 0.0, by), _beside(edge, 1.0, by)
+        made.append(Edge(start, end, edge.centre, edge.sweep))
+        corner = math.remainder(_heading(after, 0.0) - _heading(edge, 1.0), 2 * math.pi)
+        if corner > LEAST_SWEEP:
+            made.append(Edge(end, _beside(after, 0.0, by), edge.end, corner))
+    return tuple(edge for edge in made if edge.length > SAME)
+
+
+def _beside(edge: Edge, share: float, by: float) -> Spot:
+    """The place `by` outside of the one a share along an edge: on the right, the way it runs."""
+    (x, y), heading = edge.at(share), _heading(edge, share)
+    return (x + by * math.sin(heading), y - by * math.cos(heading))
 
 
 def is_convex(outline: Outline) -> bool:

@@ -18,7 +18,8 @@ from OCP.Standard import Standard_Failure
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import Merge, has_merge, merge_of
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import seated_from
 from headergen.model import Centreline, Collector, Frame, Header, Port, Tube, Vec

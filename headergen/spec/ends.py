@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
-from headergen.geometry.merge import MOST
+from headergen.geometry.merging import MOST
 from headergen.geometry.outline import is_convex, polygon
 from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
 from headergen.spec.fields import (

@@ -9,7 +9,7 @@ from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.geometry.flow import flow_areas, smallest
 from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import has_merge, merge_of
+from headergen.geometry.merging import has_merge, merge_of
 from headergen.model import Collector, Draft, Header
 
 SAME_BORE = 0.05  # mm of bore by which a place counts as narrower than the outlet
@@ -30,7 +30,7 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
         yield _finding(draft, collector, rule="merge-possible", said=("error", no.value, no.limit, what))
         return
     if not merge.is_closed and not collector.spike:
-        reach = merge.inner / math.cos(merge.half_angle)
+        reach = (merge.outer + merge.inner) / 2 / math.cos(merge.half_angle)
         off, meet = say_length(merge.cut_ring, units), say_length(reach, units)
         what = (
             f"is open in the middle: its tubes are cut where they are {off} off its axis, and they meet at {meet}; "

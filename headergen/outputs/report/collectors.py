@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from headergen.geometry.flow import FlowArea, flow_areas, smallest
 from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import Merge, has_merge, merge_of
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import has_merge, merge_of
 from headergen.model import Collector, Draft, Tube
 
 
