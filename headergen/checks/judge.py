@@ -15,6 +15,7 @@ from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.rules.plate import plate_land
+from headergen.checks.rules.ports import port_forming, port_room, port_step, port_throat
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
@@ -30,6 +31,10 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     parallel,
     merges,
     plate_land,
+    port_step,
+    port_forming,
+    port_throat,
+    port_room,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,

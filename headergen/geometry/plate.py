@@ -101,6 +101,16 @@ def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
     return flange.tube_start / math.cos(angle) + (wide * math.tan(angle) if angle > 1e-9 else 0.0)
 
 
+def transition_lead(flange: Flange, port: Port) -> float:
+    """How far a transition keeps the shape of its port: to where it leaves the plate."""
+    return max(flange.finished - flange.tube_start, 0.0) if port.transition else 0.0
+
+
+def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
+    return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
+
+
 def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
     """An outline across a port's axis as it comes through the gasket face; of a leaning port as a fine polygon."""
     axes = axes_matrix(flange.frame)

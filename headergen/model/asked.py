@@ -253,6 +253,7 @@ class Limits:
     chord_error: float  # of the meshes that are written
     port_straight: float = 0.0  # least straight at the flange
     collector_straight: float = 0.0  # least straight before the collector plane
+    forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
     bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
 
 

@@ -16,12 +16,12 @@ import numpy as np
 from OCP.Standard import Standard_Failure
 
 from headergen.geometry.centreline import cut_out
-from headergen.geometry.frames import axes_matrix
+from headergen.geometry.frames import axes_matrix, point_in
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.plate import seated_from
+from headergen.geometry.plate import seated_from, transition_lead, tube_from
 from headergen.model import Centreline, Collector, Frame, Header, Port, Tube, Vec
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
@@ -29,6 +29,7 @@ from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import placed
 from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
+from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
 
 HEADER_FILE = "header.step"
@@ -80,7 +81,7 @@ class _Shelf:
 
 
 def make_parts(header: Header, folder: Path, report: Report) -> tuple[MadeSolid, ...]:
-    """Makes, checks and writes every part of `header`: flange, primaries, collectors, spikes, in that order.
+    """Makes, checks and writes every part of `header`: flange, transitions, primaries, collectors and spikes.
 
     `folder` must exist; it gets a STEP file for each and header.step with all of them. Collectors of which no merge is
     possible are left out. Raises ValueError for a bend tighter than the tube and SolidError for a part of which no
@@ -106,8 +107,10 @@ def file_stem(name: str) -> str:
 
 
 def _names(header: Header) -> list[str]:
+    shaped = {port.number for port in header.draft.flange.ports if port.transition}
+    transitions = [f"transition {line.primary}" for line in header.centrelines if line.primary in shaped]
     collectors = [c for c in header.draft.collectors if _possible(header.draft.tube, c) is not None]
-    return ["flange", *(f"primary {line.primary}" for line in header.centrelines)] + [
+    return ["flange", *transitions, *(f"primary {line.primary}" for line in header.centrelines)] + [
         name for c in collectors for name in ([f"collector {c.name}"] + ([f"spike {c.name}"] if c.spike else []))
     ]
 
@@ -119,6 +122,9 @@ def _bodies(header: Header) -> Iterator[_Body]:
     yield _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
     ports = {port.number: port for port in draft.flange.ports}
     for line in header.centrelines:
+        if ports[line.primary].transition:
+            yield _transition_body(header, shelf, ports[line.primary])
+    for line in header.centrelines:
         yield _tube_body(header, line, ports[line.primary])
     for collector in draft.collectors:
         merge = _possible(draft.tube, collector)
@@ -129,9 +135,19 @@ def _bodies(header: Header) -> Iterator[_Body]:
 def _tube_body(header: Header, line: Centreline, port: Port) -> _Body:
     """The tube from where it is seated to the collector plane."""
     draft, name = header.draft, f"primary {line.primary}"
-    kept = cut_out(line, seated_from(draft.flange, port, draft.tube) + port.transition, line.length)
+    kept = cut_out(line, tube_from(draft.flange, port, draft.tube), line.length)
     radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
     return _Body(name, "primary", _tried(lambda: tube_solid(kept, *radii), name), BARE, line=kept)
+
+
+def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
+    flange, tube, name = header.draft.flange, header.draft.tube, f"transition {port.number}"
+    lead = transition_lead(flange, port)
+    key = ("transition", port.shape, lead, port.transition)
+    solid, mesh = shelf.take(key, lambda: transition_solid(port.shape, tube, (lead, port.transition), name), name)
+    start = seated_from(flange, port, tube)
+    frame = replace(port.frame, origin=point_in(port.frame, (0.0, 0.0, start)))
+    return _Body(name, "transition", placed(solid, frame), BARE, _mesh_at(mesh, frame, 0.0))
 
 
 def _possible(tube: Tube, collector: Collector) -> Merge | None:

@@ -241,6 +241,7 @@ def _limits(entry: LimitsEntry) -> Limits:
         chord_error=entry.chord_error,
         port_straight=entry.port_straight,
         collector_straight=entry.collector_straight,
+        forming=entry.forming / 100,
         bend_may_meet_bend=entry.bend_may_meet_bend,
     )
 

@@ -29,6 +29,7 @@ from headergen.spec.fields import (
     Name,
     Notes,
     Number,
+    Percent,
     Point,
     Radius,
     Step,
@@ -106,6 +107,9 @@ class LimitsEntry(Entry):
     chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
     port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
     collector_straight: Margin = Field(default=0.0, description="shortest straight allowed before the collector [0]")
+    forming: Percent = Field(
+        default=10.0, description="percent by which a tube may be stretched or shrunk to a port's shape [10]"
+    )
     bend_may_meet_bend: bool = Field(
         default=True, description="false: between two bends min_straight is wanted, as in a shop that bends its own"
     )

@@ -139,6 +139,7 @@ def _length_and_limits(draft: Draft) -> Iterator[str]:
         "collector_straight",
     ):
         yield f"  {name}: {_n(getattr(limits, name))}"
+    yield f"  forming: {_n(100 * limits.forming)}"
     yield f"  end_angle: {_a(math.degrees(limits.end_angle))}"
     yield f"  bend_may_meet_bend: {str(limits.bend_may_meet_bend).lower()}"
 
