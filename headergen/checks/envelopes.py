@@ -112,14 +112,14 @@ def part_gaps(
     `meshes` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
     """
     draft = header.draft
-    around = [(item, _obstacle(item, meshes, round_items)) for item in draft.chassis]
+    around = [(item, obstacle_of(item, meshes, round_items)) for item in draft.chassis]
     parts = tuple(envelopes(draft))
     for number, part in enumerate(parts):
         keeps_off = [
             (item, obstacle) for item, obstacle in around if part.collector or item.free_from_flange == 0
         ]  # what the tubes may start on, the flange stands on
         for item, obstacle in keeps_off:
-            found = _item_gap(part, item, obstacle)
+            found = item_gap(part, item, obstacle)
             if found is not None:
                 shift = _clearing_shift(part, found, keeps_off) if found.value < found.required else None
                 yield replace(found, shift=shift)
@@ -127,13 +127,16 @@ def part_gaps(
         yield from _collector_gaps(part, parts[number + 1 :], draft.limits.between_tubes)
 
 
-def _obstacle(item: ChassisItem, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]) -> Obstacle:
+def obstacle_of(
+    item: ChassisItem, meshes: Mapping[str, TriangleMesh], round_items: Mapping[str, list[Body]]
+) -> Obstacle:
+    """What an item is measured as: a plane, triangles, or round bodies."""
     if isinstance(item.shape, Plane):
         return item.shape
     return meshes[item.name] if item.name in meshes else round_items[item.name]
 
 
-def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
     """None where the item is surely farther than its clearance."""
     inside = False
     if isinstance(obstacle, Plane):
@@ -145,14 +148,15 @@ def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap 
         found = gap_to_triangles(part.solid, obstacle.triangles)
         inside = inside and found.value > 0.0
     else:
-        near = [body for body in obstacle if _lowest(part.solid, body) < item.clearance]
+        near = [body for body in obstacle if lowest_gap(part.solid, body) < item.clearance]
         if not near:
             return None
         found = min((gap_to_body(part.solid, body) for body in near), key=lambda each: each.value)
-    return _part_gap(part, item.name, item.clearance, found, inside)
+    return part_gap(part, item.name, item.clearance, found, inside)
 
 
-def _part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+    """A gap as found, of a part that may lie wholly on the wrong side."""
     value = -found.value if inside else found.value
     return PartGap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside)
 
@@ -177,7 +181,7 @@ def _may_be_near(solid: Convex, triangles: Array, clearance: float) -> bool:
     return bool((np.linalg.norm(nearest - solid.middle, axis=1) < within).any())
 
 
-def _lowest(solid: Convex, body: Body) -> float:
+def lowest_gap(solid: Convex, body: Body) -> float:
     """What the gap to a body is not below, by the ball round the solid."""
     return float(distance_to_body(body, solid.middle[None])[0][0]) - solid.reach
 
@@ -189,8 +193,8 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
     radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
         body = tube_body(line, radius)
-        if primary.bore.collector != part.collector and _lowest(part.solid, body) < required:
-            yield _part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
+        if primary.bore.collector != part.collector and lowest_gap(part.solid, body) < required:
+            yield part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
 
 
 def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: float) -> Iterator[PartGap]:
@@ -198,7 +202,7 @@ def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: floa
     for other in others:
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
         if part.collector and other.collector != part.collector and other.shape is not None and not far:
-            yield _part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
+            yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
 
 
 def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
@@ -218,7 +222,7 @@ def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[Chassi
 def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
     """A shift made longer by what is still missing, until nothing is: past a corner the nearest points change."""
     for _ in range(TRIALS):
-        gap = _item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
+        gap = item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
         if gap is None or gap.value >= gap.required - ROUNDING:
             return shift
         shift = scaled(shift, 1 + (gap.required - gap.value) / norm(shift))
@@ -226,7 +230,7 @@ def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) ->
 
 
 def _is_too_near(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> bool:
-    gap = _item_gap(part, item, obstacle)
+    gap = item_gap(part, item, obstacle)
     return gap is not None and gap.value < gap.required - ROUNDING
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
+from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
 from headergen.checks.rules.closing import closing
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
@@ -16,6 +17,7 @@ from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.rules.plate import plate_land
 from headergen.checks.rules.ports import port_forming, port_room, port_step, port_throat
+from headergen.checks.rules.reach import reach
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
@@ -35,6 +37,9 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     port_forming,
     port_throat,
     port_room,
+    boss_place,
+    sensor_lean,
+    sensor_sees,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,
@@ -46,6 +51,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     unmeasured,
     gap_tubes,
     parts_clear,
+    reach,
 )
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from headergen.checks.envelopes import part_gaps
+from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
 from headergen.geometry.between import body_to_body, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
@@ -51,6 +52,7 @@ BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitti
 TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes that just touch
 
 Meshes = Mapping[str, TriangleMesh]
+PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[PartGap]]
 
 
 def survey(header: Header, meshes: Meshes) -> Survey:
@@ -64,15 +66,17 @@ def survey(header: Header, meshes: Meshes) -> Survey:
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(_part_gaps(header, meshes)),
+        part_gaps=tuple(_of_parts(part_gaps, header, meshes)),
+        reaches=tuple(_of_parts(reach_gaps, header, meshes)),
     )
 
 
-def _part_gaps(header: Header, meshes: Meshes) -> Iterator[PartGap]:
+def _of_parts(measure: PartMeasure, header: Header, meshes: Meshes) -> Iterator[PartGap]:
+    """Measured against every chassis item, as triangles where it is not round."""
     triangles = {item.name: item_triangles(item, meshes) for item in header.draft.chassis}
     as_mesh = {name: mesh for name, mesh in triangles.items() if mesh is not None}
     others = (item for item in header.draft.chassis if item.name not in as_mesh and not isinstance(item.shape, Plane))
-    return part_gaps(header, as_mesh, {item.name: round_bodies(item) for item in others})
+    return measure(header, as_mesh, {item.name: round_bodies(item) for item in others})
 
 
 def measure_end(primary: Primary, centreline: Centreline) -> End:

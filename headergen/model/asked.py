@@ -103,6 +103,7 @@ class Flange:
     setback: float = 2.0  # from the gasket face to the tubes' ends, for the bead inside
     facing: float = 0.3  # of the thickness, taken off by facing flat after welding
     relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
+    tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
 
     @property
     def finished(self) -> float:
@@ -244,6 +245,35 @@ class ChassisItem:
 
 
 @dataclass(frozen=True)
+class Boss:
+    """A round boss on a tube, square to it, with a hole through the wall: for a sensor, or for anything else.
+
+    `at` counts from the flange face along a primary, or from where the outlet tube of a collector begins. `clock` is
+    how far it is turned from up (where the tube itself stands upright: from forward), right-handed about the gas.
+    """
+
+    name: str
+    host: int | str  # the primary's number, or the collector's name
+    at: float
+    clock: float
+    outside_diameter: float
+    height: float  # over the tube's skin
+    hole: float
+    sensor: bool
+
+
+@dataclass(frozen=True)
+class Plug:
+    """A spark plug, or anything else that a tool must reach: where its seat is, and the way the tool comes off it."""
+
+    name: str
+    seat: Vec
+    axis: Vec
+    diameter: float
+    length: float
+
+
+@dataclass(frozen=True)
 class Limits:
     min_straight: float
     end_position: float
@@ -277,4 +307,7 @@ class Draft:
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
+    bosses: tuple[Boss, ...] = ()
+    plugs: tuple[Plug, ...] = ()
+    up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -148,6 +148,7 @@ class Survey:
     crossings: tuple[OwnCrossing, ...]
     lengths: tuple[float, ...]
     part_gaps: tuple[PartGap, ...] = ()
+    reaches: tuple[PartGap, ...] = ()  # of tools and sensors, to what is nearest to each
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,18 +17,20 @@ import numpy as np
 from OCP.Standard import Standard_Failure
 
 from headergen.geometry.centreline import cut_out
+from headergen.geometry.fittings import Seat, boss_seat
 from headergen.geometry.frames import axes_matrix, point_in
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import seated_from, transition_lead, tube_from
-from headergen.model import Centreline, Collector, Frame, Header, Port, Tube, Vec
+from headergen.model import Boss, Centreline, Collector, Frame, Header, Port, Tube, Vec
+from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
 from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
 from headergen.solids.mesh import solid_mesh
-from headergen.solids.shapes import placed
+from headergen.solids.shapes import cut, only_solid, placed
 from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
 from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
@@ -81,7 +84,7 @@ class _Shelf:
 
 
 def make_parts(header: Header, folder: Path, report: Report) -> tuple[MadeSolid, ...]:
-    """Makes, checks and writes every part of `header`: flange, transitions, primaries, collectors and spikes.
+    """Makes, checks and writes every part of `header`: flange, transitions, primaries, collectors, spikes, bosses.
 
     `folder` must exist; it gets a STEP file for each and header.step with all of them. Collectors of which no merge is
     possible are left out. Raises ValueError for a bend tighter than the tube and SolidError for a part of which no
@@ -110,9 +113,12 @@ def _names(header: Header) -> list[str]:
     shaped = {port.number for port in header.draft.flange.ports if port.transition}
     transitions = [f"transition {line.primary}" for line in header.centrelines if line.primary in shaped]
     collectors = [c for c in header.draft.collectors if _possible(header.draft.tube, c) is not None]
-    return ["flange", *transitions, *(f"primary {line.primary}" for line in header.centrelines)] + [
-        name for c in collectors for name in ([f"collector {c.name}"] + ([f"spike {c.name}"] if c.spike else []))
+    primaries = [f"primary {line.primary}" for line in header.centrelines]
+    merges = [
+        f"{role} {c.name}" for c in collectors for role in (("collector", "spike") if c.spike else ("collector",))
     ]
+    bosses = [f"boss {boss.name}" for boss in header.draft.bosses if boss_seat(header, boss) is not None]
+    return ["flange", *transitions, *primaries, *merges, *bosses]
 
 
 def _bodies(header: Header) -> Iterator[_Body]:
@@ -124,12 +130,28 @@ def _bodies(header: Header) -> Iterator[_Body]:
     for line in header.centrelines:
         if ports[line.primary].transition:
             yield _transition_body(header, shelf, ports[line.primary])
+    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
     for line in header.centrelines:
-        yield _tube_body(header, line, ports[line.primary])
+        yield _drilled(_tube_body(header, line, ports[line.primary]), line.primary, seats, shelf.chord_error)
     for collector in draft.collectors:
         merge = _possible(draft.tube, collector)
         if merge is not None:
-            yield from _collector_bodies(shelf, collector, merge)
+            for body in _collector_bodies(shelf, collector, merge):
+                host = collector.name if body.role == "collector" else ""
+                yield _drilled(body, host, seats, shelf.chord_error)
+    for boss, seat in seats:
+        name = f"boss {boss.name}"
+        solid = _tried(partial(boss_solid, boss, seat, name), name)
+        yield _Body(name, "boss", solid, MACHINED, solid_mesh(solid, shelf.chord_error, name))
+
+
+def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
+    """With the holes of the bosses that sit on it; a primary's mesh then comes from the kernel as well."""
+    holes = [boss_hole(boss, seat) for boss, seat in seats if boss.host == host]
+    if not holes:
+        return body
+    solid = _tried(lambda: only_solid(cut(body.solid, *holes), body.name), body.name)
+    return replace(body, solid=solid, mesh=solid_mesh(solid, chord_error, body.name), line=None)
 
 
 def _tube_body(header: Header, line: Centreline, port: Port) -> _Body:

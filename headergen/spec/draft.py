@@ -8,11 +8,12 @@ from dataclasses import replace
 from typing import Literal
 
 from headergen.geometry.centreline import steps_from_points
-from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted
+from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
 from headergen.model import (
     Bend,
     Bolt,
     Bore,
+    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -29,6 +30,7 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
+    Plug,
     Port,
     PortShape,
     Primary,
@@ -45,6 +47,7 @@ from headergen.spec.bores import bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry
 from headergen.spec.entry import PlaneEntry
+from headergen.spec.fittings import BossEntry
 from headergen.spec.models import (
     LimitsEntry,
     LineEntry,
@@ -81,6 +84,9 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         chassis=items_of(spec.chassis, hashes),
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
+        bosses=tuple(_boss(entry) for entry in spec.bosses),
+        plugs=tuple(Plug(p.name, p.at, unit(p.axis), p.diameter, p.length) for p in spec.plugs),
+        up=unit(spec.up),
         units=spec.units,
     )
 
@@ -181,6 +187,7 @@ def _flange(entry: FlangeEntry) -> Flange:
         setback=entry.setback,
         facing=entry.facing,
         relief=entry.relief,
+        tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
     )
 
 
@@ -209,6 +216,12 @@ def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
         wall=entry.wall,
         gap=sliding_gap(entry),
     )
+
+
+def _boss(entry: BossEntry) -> Boss:
+    host: int | str = entry.primary if entry.primary is not None else entry.collector or ""
+    size = entry.outside_diameter, entry.height, entry.hole
+    return Boss(entry.name, host, entry.at, math.radians(entry.clock), *size, sensor=entry.kind == "sensor")
 
 
 def _radians(degrees: float | None) -> float | None:

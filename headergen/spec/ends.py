@@ -102,6 +102,13 @@ class BoltEntry(Entry):
     hole: Hole = Field(description="diameter of the hole")
 
 
+class ToolEntry(Entry):
+    """The room that a tool takes, as a cylinder."""
+
+    diameter: Diameter = Field(description="outside diameter of the socket")
+    length: Step = Field(description="length of the socket, and of what has to fit behind it")
+
+
 class FlangeEntry(Entry):
     """The flange that holds the primaries to the head."""
 
@@ -118,6 +125,9 @@ class FlangeEntry(Entry):
     )
     facing: Margin = Field(
         default=0.3, description="of the thickness, what facing it flat after welding takes off [0.3 mm]"
+    )
+    tool: ToolEntry | None = Field(
+        default=None, description="socket for its bolts [by the hole: 18.5 mm for 8.5 mm, 75 mm long]"
     )
     relief: Margin = Field(default=0.0, description="width of relief slots between neighbouring ports [0: none]")
 

@@ -72,6 +72,10 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         collectors=collectors,
         primaries=tuple(primaries),
         chassis=(),
+        bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
+        plugs=tuple(
+            replace(plug, seat=_point(plug.seat, bank, along), axis=_direction(plug.axis, bank)) for plug in draft.plugs
+        ),
     )
 
 

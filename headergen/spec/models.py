@@ -39,6 +39,7 @@ from headergen.spec.fields import (
     complain,
     unit_of,
 )
+from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.units import Unit, length_text, shown
 
 
@@ -281,6 +282,14 @@ class SpecFile(Entry):
     primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
+    bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
+    plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
+    up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")
+
+    @model_validator(mode="after")
+    def _stands(self) -> Self:
+        needs_direction(self.up, "up")
+        return self
 
 
 class MirrorPlaneEntry(Entry):

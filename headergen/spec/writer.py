@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
     Bend,
+    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -53,6 +54,15 @@ def spec_text(header: Header) -> str:
             *_length_and_limits(draft),
             "primaries:",
             *(line for primary in header.primaries for line in _primary(primary)),
+            *(["bosses:"] if draft.bosses else []),
+            *(f"  - {_boss(boss)}" for boss in draft.bosses),
+            *(["plugs:"] if draft.plugs else []),
+            *(
+                f"  - {{name: {_t(p.name)}, at: {_v(p.seat)}, axis: {_d(p.axis)}, diameter: {_n(p.diameter)}, "
+                f"length: {_n(p.length)}}}"
+                for p in draft.plugs
+            ),
+            f"up: {_d(draft.up)}",
             *(["lines:"] if draft.lines else []),
             *(
                 f"  {_t(each.name)}: {{from: {_v(each.start)}, to: {_v(each.end)}, diameter: {_n(each.diameter)}}}"
@@ -82,6 +92,8 @@ def _flange(flange: Flange) -> Iterator[str]:
     yield "  ports:"
     yield from (f"    {port.number}: {_port(flange.frame, port)}" for port in flange.ports)
     yield f"  seat: {flange.seat}"
+    if flange.tool is not None:
+        yield f"  tool: {{diameter: {_n(flange.tool[0])}, length: {_n(flange.tool[1])}}}"
     yield from (f"  {name}: {_n(getattr(flange, name))}" for name in ("margin", "setback", "facing", "relief"))
 
 
@@ -122,6 +134,13 @@ def _collector(collector: Collector) -> Iterator[str]:
         yield f"    wall: {_n(collector.wall)}"
     if collector.join == "slip":
         yield f"    gap: {_n(collector.gap)}"
+
+
+def _boss(boss: Boss) -> str:
+    host = f"primary: {boss.host}" if isinstance(boss.host, int) else f"collector: {_t(boss.host)}"
+    size = f"outside_diameter: {_n(boss.outside_diameter)}, height: {_n(boss.height)}, hole: {_n(boss.hole)}"
+    place = f"at: {_n(boss.at)}, clock: {_a(math.degrees(boss.clock))}"
+    return f"{{name: {_t(boss.name)}, {host}, {place}, kind: {'sensor' if boss.sensor else 'plain'}, {size}}}"
 
 
 def _length_and_limits(draft: Draft) -> Iterator[str]:

@@ -17,6 +17,7 @@ from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
     Bend,
     Bolt,
+    Boss,
     Box,
     ChassisItem,
     Cylinder,
@@ -29,6 +30,7 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
+    Plug,
     PortShape,
     Step,
     Stock,
@@ -96,6 +98,10 @@ def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0)
     return replace(made, collectors=(collector,))
 
 
+def boss(host: int | str, at: float, **changes: float) -> Boss:
+    return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.4, True), **changes)  # type: ignore[arg-type]
+
+
 def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
     made = draft()
     port = replace(made.flange.ports[0], shape=shape, transition=transition)
@@ -152,6 +158,14 @@ WRONG: dict[str, Draft] = {
     "a port farther round than its tube": shaped(PortShape("rectangle", (44.0, 44.0, 3.0)), transition=40.0),
     "a port less far round than its tube": shaped(PortShape("oval", (36.0, 28.0)), transition=40.0),
     "a port with a long transition": shaped(PortShape("round", (39.4,)), transition=500.0),
+    "a boss in a bend": draft(LEAN, bosses=(boss(1, 303.0),)),
+    "a boss past the end": draft(bosses=(boss(1, 500.0),)),
+    "a boss as wide as its tube": draft(bosses=(boss(1, 200.0, outside_diameter=42.0),)),
+    "a sensor that hangs": draft(bosses=(boss(1, 200.0, clock=R(95)),)),
+    "a sensor that lies": draft(bosses=(boss(1, 200.0, clock=R(85)),)),
+    "a sensor on one of two": draft(ONE, ONE, bosses=(boss(1, 200.0),)),
+    "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
+    "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
     "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
@@ -176,8 +190,10 @@ NO_ERROR = (
     "parallel",
     "left free throughout",
     "narrowest before the outlet",
+    "a sensor on one of two",
+    "a plug behind a tube",
     *(name for name in WRONG if name.startswith("a port ") and "long" not in name),
-)  # a note and warnings
+)  # notes and warnings
 
 
 def test_every_wrong_header_is_spoken_of() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from headergen.finding import LEVELS, Finding
+from headergen.geometry.frames import cross, norm, subtract
 from headergen.model import Bend, Gap, Header, Part, Place, Primary, Result, Tube, Vec
 
 # kg/m³. Stainless: EN 10088-1, by AISI name and by EN number; carbon steel: EN 1993-1-2.
@@ -84,8 +85,8 @@ def part_mass(tube: Tube, part: Part) -> float | None:
 def weight(result: Result) -> Weight | None:
     """All parts together; None when there are none, or their material is not known.
 
-    The moment is that of the weight about the middle of the ports on the flange's face, with the vehicle level and the
-    header held by nothing else: |r × m·g|.
+    The moment is that of the weight about the middle of the ports on the flange's face, with the engine as installed
+    and the header held by nothing else: |r × m·g|.
     """
     draft = result.header.draft
     masses = [part_mass(draft.tube, part) for part in result.parts]
@@ -96,7 +97,8 @@ def weight(result: Result) -> Weight | None:
     x, y, z = (sum(mass * centre[k] for mass, centre in known) / grams for k in range(3))
     ports = draft.flange.ports
     middle = [sum(port.frame.origin[k] for port in ports) / len(ports) for k in range(3)]
-    arm = math.hypot(x - middle[0], y - middle[1])  # across the pull of gravity, which is along z
+    off = subtract((x, y, z), (middle[0], middle[1], middle[2]))
+    arm = norm(cross(off, draft.up))
     return Weight(grams, (x, y, z), grams * 1e-3 * GRAVITY * arm * 1e-3)
 
 

@@ -143,6 +143,12 @@ def _gaps(result: Result) -> Iterator[str]:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
         rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield _table(("Part", "Against", "Gap", "Wanted"), rows)
+    if result.survey.reaches:
+        yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"
+        yield _table(
+            ("What", "Against", "Gap"),
+            [(_plain(g.part), _plain(g.other), _both(g.value)) for g in result.survey.reaches],
+        )
     if result.header.draft.limits.together > 0:
         together = _both(result.header.draft.limits.together)
         yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."

@@ -42,6 +42,7 @@ def report_schema() -> Schema:
             chassis=_list(_item()),
             gaps=_list(_gap()),
             part_gaps=_list(_part_gap()),
+            reach=_list(_part_gap(), description="tools on bolts and plugs, and sensors, to what is nearest to each"),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
             collectors=_list(_collector()),
@@ -195,7 +196,7 @@ def _gap() -> Schema:
 
 def _part_gap() -> Schema:
     return _record(
-        part=_text("flange, sleeve, merge or outlet, as a simple envelope"),
+        part=_text("flange, sleeve, merge or outlet as a simple envelope, or a tool"),
         to=_text("name of the chassis item, or the primary that goes elsewhere"),
         gap_mm=_number("between the surfaces; negative: how deep the other reaches in"),
         required_mm=_number("the least that is allowed"),
