@@ -21,7 +21,7 @@ from headergen.geometry.lobes import MergeError
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Header, Part, Result
+from headergen.model import Header, Overlap, Part, Result
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
@@ -35,41 +35,63 @@ class WorkError(RuntimeError):
     """A legal part could not be made."""
 
 
-@dataclass(frozen=True)
+NotMade = tuple[tuple[str, str], ...]  # what, and why
+
+
+@dataclass(frozen=True, eq=False)
 class Made:
-    """What came of the work: the parts, and what could not be made and why."""
+    """What came of the solids: the parts, where two share metal, the meshes of parts that are not tubes, by name."""
 
     parts: tuple[Part, ...]
-    not_made: tuple[tuple[str, str], ...]
+    overlaps: tuple[Overlap, ...]
+    skins: Mapping[str, TriangleMesh]
+    not_made: NotMade
 
 
-def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], folder: Path, report: Report) -> Made:
-    """Make every file of a checked header but its reports, in `folder`.
+def make_solids(header: Header, without: frozenset[int], folder: Path, report: Report) -> Made:
+    """Make every file of a checked header but its picture and reports, in `folder`.
 
     `without` names the primaries of which no legal solid exists. Raises WorkError when a legal one failed.
     """
-    header = buildable(result.header, without)
+    header, not_made = buildable(header, without), _without_solid(without)
     if not header.primaries:
-        return Made((), _without_solid(without))
-    scratch = folder / ".meshes.npz"
-    np.savez(scratch, *(array for mesh in meshes.values() for array in (mesh.vertices, mesh.faces)))
-    errors = sum(finding.level == "error" for finding in result.findings)
-    skins = folder / ".parts.npz"
-    picture = (header, errors, tuple(meshes), (scratch, skins), folder / PICTURE_FILE)
+        return Made((), (), {}, not_made)
+    scratch = folder / ".parts.npz"
     try:
-        answers = _run({SOLIDS: (_make_parts, (header, folder, skins))}, report)
-        if isinstance(answers[SOLIDS], Failure):
-            raise WorkError(answers[SOLIDS].why)
-        answers |= _run({PICTURE: (_make_picture, picture)}, report)
+        answer = _run({SOLIDS: (_make_parts, (header, folder, scratch))}, report)[SOLIDS]
+        if isinstance(answer, Failure):
+            raise WorkError(answer.why)
+        meshes = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch)]
     finally:
         scratch.unlink(missing_ok=True)
-        skins.unlink(missing_ok=True)
-    not_made = _without_solid(without) + _without_merge(header)
-    if isinstance(answers[PICTURE], Failure):
-        (folder / PICTURE_FILE).unlink(missing_ok=True)
-        why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
-        not_made += ((PICTURE_FILE, why),)
-    return Made(answers[SOLIDS], not_made)
+    parts, overlaps, names = answer
+    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made + _without_merge(header))
+
+
+def make_picture(
+    result: Result, chassis: Mapping[str, Any], made: Made, without: frozenset[int], folder: Path, report: Report
+) -> NotMade:
+    """Make the picture of a header and its parts; what comes back is why that could not be done, where it could not.
+
+    `chassis` holds the meshes of the items that are meshes.
+    """
+    header = buildable(result.header, without)
+    if not header.primaries:
+        return ()
+    scratch = (folder / ".meshes.npz", folder / ".parts.npz")
+    for path, meshes in zip(scratch, (chassis, made.skins), strict=True):
+        np.savez(path, *(array for mesh in meshes.values() for array in (mesh.vertices, mesh.faces)))
+    errors = sum(finding.level == "error" for finding in result.findings)
+    path = folder / PICTURE_FILE
+    try:
+        answer = _run({PICTURE: (_make_picture, (header, errors, tuple(chassis), scratch, path))}, report)[PICTURE]
+    finally:
+        for each in scratch:
+            each.unlink(missing_ok=True)
+    if not isinstance(answer, Failure):
+        return ()
+    path.unlink(missing_ok=True)
+    return ((PICTURE_FILE, f"this machine cannot render: {answer.why}; the README names what it needs"),)
 
 
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
@@ -153,23 +175,26 @@ def _child(connection: Connection, function: Callable[..., Any], arguments: tupl
     connection.close()
 
 
-def _make_parts(header: Header, folder: Path, skins: Path, report: Report) -> tuple[Part, ...]:
-    """Every part in its files; the meshes of those that are not tubes go to `skins` for the picture."""
+def _make_parts(
+    header: Header, folder: Path, skins: Path, report: Report
+) -> tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]]:
+    """Every part in its files, where two share metal, and the names of those whose meshes are put into `skins`."""
     from headergen.outputs.dxf import write_flange_dxf
     from headergen.outputs.gltf import write_glb
     from headergen.outputs.stl import write_stl
     from headergen.solids.build import make_parts
 
-    draft, written, others, parts = header.draft, {}, [], []
+    draft, written, others, parts = header.draft, {}, {}, []
     write_flange_dxf(folder / DXF_FILE, draft)
-    for solid in make_parts(header, folder, report):
+    solids, overlaps = make_parts(header, folder, report)
+    for solid in solids:
         mesh = solid.mesh
         if mesh is None:
             assert solid.line is not None
             radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
             mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
-        else:
-            others += [mesh.vertices, mesh.faces]
+        if solid.role != "primary":
+            others[solid.name] = mesh
         stl = Path(solid.files[0]).with_suffix(".stl").name
         volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)
         more = (DXF_FILE,) if solid.role == "flange" else ()
@@ -177,8 +202,8 @@ def _make_parts(header: Header, folder: Path, skins: Path, report: Report) -> tu
         parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
         written[solid.name] = mesh
     write_glb(folder / GLB_FILE, written)
-    np.savez(skins, *others)
-    return tuple(parts)
+    np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
+    return tuple(parts), overlaps, tuple(others)
 
 
 def _make_picture(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
 from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
@@ -12,9 +12,10 @@ from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.length import length, length_spread
 from headergen.checks.rules.merges import merges
 from headergen.checks.rules.open_end import open_end
+from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
-from headergen.checks.rules.parts_clear import parts_clear
+from headergen.checks.rules.parts_clear import parts_clear, too_near
 from headergen.checks.rules.plate import plate_land
 from headergen.checks.rules.ports import port_forming, port_room, port_step, port_throat
 from headergen.checks.rules.reach import reach
@@ -22,7 +23,7 @@ from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
 from headergen.finding import Finding, sort_findings
-from headergen.model import Header, Survey
+from headergen.model import Draft, Header, Overlap, PartGap, Survey
 
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
@@ -60,6 +61,12 @@ def judge(survey: Survey) -> tuple[Finding, ...]:
     said = [finding for rule in PATH_RULES for finding in rule(survey.header)]
     said += [finding for rule in SURVEY_RULES for finding in rule(survey)]
     return sort_findings(said)
+
+
+def judge_made(draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap]) -> Iterator[Finding]:
+    """What the rules have to say of parts that are made: gaps of their own meshes, and metal that two of them share."""
+    yield from too_near(draft, gaps)
+    yield from overlaps(shared)
 
 
 def primaries_without_solid(survey: Survey) -> frozenset[int]:

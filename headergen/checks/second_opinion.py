@@ -54,12 +54,12 @@ def ask_second_opinion(
     def tube(number: int, free: float) -> tuple[Any, float]:
         line = tubes[number]
         skin = outer_skin(cut_out(line, free, line.length), radius, CHORD_ERROR)
-        return _manager([skin.mesh]), skin.chord_error
+        return collision_manager([skin.mesh]), skin.chord_error
 
     @cache
     def solid(name: str) -> tuple[Any, float]:
-        skins = list(_item_skins(items[name], meshes))
-        return _manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
+        skins = list(item_skins(items[name], meshes))
+        return collision_manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     for gap in gaps:
         if isinstance(gap.other, str):
@@ -98,7 +98,8 @@ def _compare(
     return SecondOpinion(primary, other, surface, distance, allowed)
 
 
-def _manager(meshes: Sequence[TriangleMesh]) -> Any:
+def collision_manager(meshes: Sequence[TriangleMesh], label: str = "") -> Any:
+    """The meshes as one body of the collision library, its objects called LABEL0, LABEL1, …"""
     import trimesh
     from trimesh.collision import CollisionManager
 
@@ -107,11 +108,12 @@ def _manager(meshes: Sequence[TriangleMesh]) -> Any:
 
     manager = CollisionManager()
     for index, mesh in enumerate(meshes):
-        manager.add_object(str(index), Facets(mesh.vertices, mesh.faces, process=False, validate=False))
+        manager.add_object(f"{label}{index}", Facets(mesh.vertices, mesh.faces, process=False, validate=False))
     return manager
 
 
-def _item_skins(item: ChassisItem, meshes: Mapping[str, TriangleMesh]) -> Iterator[Skin]:
+def item_skins(item: ChassisItem, meshes: Mapping[str, TriangleMesh]) -> Iterator[Skin]:
+    """A chassis item as meshes; `meshes` holds those of items that are meshes."""
     shape = item.shape
     if isinstance(shape, MeshRef):
         yield Skin(meshes[item.name], 0.0)

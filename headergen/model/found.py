@@ -165,9 +165,18 @@ class Part:
 
 
 @dataclass(frozen=True)
+class Overlap:
+    """Metal that two parts share, in mm³."""
+
+    parts: tuple[str, str]
+    volume: float
+
+
+@dataclass(frozen=True)
 class Result:
     source: Source
     header: Header
     survey: Survey
     parts: tuple[Part, ...]
     findings: tuple[Any, ...]  # of Finding, which the nouns do not import
+    part_gaps: tuple[PartGap, ...] = ()  # of made parts, by their own meshes

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -24,18 +25,19 @@ from headergen.geometry.merge import Merge
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import seated_from, transition_lead, tube_from
-from headergen.model import Boss, Centreline, Collector, Frame, Header, Port, Tube, Vec
+from headergen.model import Boss, Centreline, Collector, Frame, Header, Overlap, Port, Tube, Vec
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
 from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
 from headergen.solids.mesh import solid_mesh
-from headergen.solids.shapes import cut, only_solid, placed
+from headergen.solids.shapes import bounding_box, common, cut, only_solid, placed
 from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
 from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
 
 HEADER_FILE = "header.step"
+SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
 Report = Callable[[str, int, int], None]  # stage, done, total
 
 
@@ -83,13 +85,13 @@ class _Shelf:
         return self.made[key]
 
 
-def make_parts(header: Header, folder: Path, report: Report) -> tuple[MadeSolid, ...]:
-    """Makes, checks and writes every part of `header`: flange, transitions, primaries, collectors, spikes, bosses.
+def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
+    """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
-    `folder` must exist; it gets a STEP file for each and header.step with all of them. Collectors of which no merge is
-    possible are left out. Raises ValueError for a bend tighter than the tube and SolidError for a part of which no
-    sound solid came, both naming the part, and OSError when a file cannot be written. A tube that crosses itself is
-    the caller's to refuse.
+    They come in the order flange, transitions, primaries, collectors and their spikes, bosses. `folder` must exist; it
+    gets a STEP file for each and header.step with all of them. Collectors of which no merge is possible are left out.
+    Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
+    naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
     draft, total = header.draft, len(_names(header))
     bodies: list[_Body] = []
@@ -101,7 +103,19 @@ def make_parts(header: Header, folder: Path, report: Report) -> tuple[MadeSolid,
         bodies.append(body)
     write_assembly(folder / HEADER_FILE, draft.job.title, [(b.name, b.solid, b.colour) for b in bodies], draft.job.date)
     report("solids", total, total)
-    return tuple(made)
+    return tuple(made), tuple(_overlaps(bodies))
+
+
+def _overlaps(bodies: list[_Body]) -> Iterator[Overlap]:
+    """Of every two parts that may reach each other; how tubes stand to each other is measured without the kernel."""
+    boxes = [bounding_box(body.solid) for body in bodies]
+    for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
+        if its_box.IsOut(other_box) or one.role == other.role == "primary":
+            continue
+        name = f"{one.name} and {other.name}"
+        volume = measure(_tried(partial(common, one.solid, other.solid), name)).volume
+        if volume > SHARED:
+            yield Overlap((one.name, other.name), volume)
 
 
 def file_stem(name: str) -> str:

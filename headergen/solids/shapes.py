@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from OCP.Bnd import Bnd_Box
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
+from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
@@ -147,6 +149,12 @@ def _scaled(v: Vec, by: float) -> Vec:
 
 def _axes(frame: Frame) -> gp_Ax3:
     return gp_Ax3(gp_Pnt(*frame.origin), gp_Dir(*frame.z), gp_Dir(*frame.x))
+
+
+def bounding_box(shape: Any) -> Bnd_Box:
+    box = Bnd_Box()
+    BRepBndLib.AddOptimal_s(shape, box, False, False)
+    return box
 
 
 def only_solid(shape: Any, name: str) -> Any:

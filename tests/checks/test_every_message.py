@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import headergen.checks.rules as rules_folder
-from headergen.checks.judge import PATH_RULES, SURVEY_RULES
+from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal, point_in
@@ -28,6 +28,7 @@ from headergen.model import (
     LengthTarget,
     Limits,
     NamedLine,
+    Overlap,
     Parallel,
     Plane,
     Plug,
@@ -170,6 +171,8 @@ WRONG: dict[str, Draft] = {
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]
+SHARING = tuple(judge_made(draft(), (), [Overlap(("spike main", "collector main"), 12.34)]))
+SAID |= {("parts that share metal", units): SHARING for units in ("mm", "in")}
 EACH = [
     pytest.param(finding, units, id=f"{name}-{units}-{k}")
     for (name, units), said in SAID.items()
@@ -226,7 +229,7 @@ def test_it_names_who_it_is_about(finding: Finding, units: str) -> None:
 
 @each_finding
 def test_it_says_value_limit_and_unit(finding: Finding, units: str) -> None:
-    assert finding.unit in (units, "deg", "%")
+    assert finding.unit in (units, "deg", "%", "mm³")
     assert finding.value is not None and finding.limit is not None
     for number in (finding.value, finding.limit):
         assert math.isfinite(number)
@@ -237,8 +240,8 @@ def is_said(number: float, unit: str, message: str) -> bool:
     """The number stands there as it is printed, with its unit; nothing may be said as less than the last digit."""
     if unit == "deg":
         return any(abs(float(text) - number) <= 0.0501 for text in re.findall(r"(\d+\.\d+)°", message))
-    if unit == "%":
-        return f"{number:.1f} %" in message
+    if unit in ("%", "mm³"):
+        return f"{number:.1f} {unit}" in message
     digits, least = {"mm": (1, "0.1"), "in": (3, "0.001")}[unit]
     if number == 0 and ("less than " + f"{least} {unit}" in message or "may touch, no more" in message):
         return True

@@ -65,7 +65,8 @@ GOOD = (
 
 def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> None:
     heard: list[tuple[str, int, int]] = []
-    made = make_parts(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
+    made, overlaps = make_parts(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
+    assert overlaps == ()
     names = ["flange", "primary 1", "primary 2"]
     assert [solid.name for solid in made] == names
     assert [solid.files for solid in made] == [(f"{name.replace(' ', '_')}.step", "header.step") for name in names]
@@ -85,7 +86,7 @@ def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> Non
 
 def test_a_primary_keeps_its_number_when_others_are_left_out(tmp_path: Path) -> None:
     whole = header(*GOOD)
-    made = make_parts(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
+    made, _ = make_parts(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
     assert [solid.name for solid in made] == ["flange", "primary 2"]
     assert sorted(file.name for file in tmp_path.iterdir()) == ["flange.step", "header.step", "primary_2.step"]
 

@@ -90,6 +90,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "chassis": [_item(item) for item in header.draft.chassis],
         "gaps": [_gap(gap) for gap in survey.gaps],
         "part_gaps": [_part_gap(gap) for gap in survey.part_gaps],
+        "made_part_gaps": [_part_gap(gap) for gap in result.part_gaps],
         "reach": [_part_gap(gap) for gap in survey.reaches],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],

@@ -143,6 +143,13 @@ def _gaps(result: Result) -> Iterator[str]:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
         rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield _table(("Part", "Against", "Gap", "Wanted"), rows)
+    if result.part_gaps:
+        yield "Made parts that are no tubes, by their own meshes, the nearest item to each:"
+        worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
+        nearest = {gap.part: gap for gap in worst_last}
+        shown = [nearest[part.name] for part in result.parts if part.name in nearest]
+        rows = [(_plain(g.part), _plain(g.other), _both(g.value, 2), _both(g.required, 2)) for g in shown]
+        yield _table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.survey.reaches:
         yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"
         yield _table(

@@ -42,6 +42,7 @@ def report_schema() -> Schema:
             chassis=_list(_item()),
             gaps=_list(_gap()),
             part_gaps=_list(_part_gap()),
+            made_part_gaps=_list(_part_gap(), description="of made parts that are no tubes, by their own meshes"),
             reach=_list(_part_gap(), description="tools on bolts and plugs, and sensors, to what is nearest to each"),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
@@ -196,7 +197,7 @@ def _gap() -> Schema:
 
 def _part_gap() -> Schema:
     return _record(
-        part=_text("flange, sleeve, merge or outlet as a simple envelope, or a tool"),
+        part=_text("flange, sleeve, merge or outlet as a simple envelope, a made part, or a tool"),
         to=_text("name of the chassis item, or the primary that goes elsewhere"),
         gap_mm=_number("between the surfaces; negative: how deep the other reaches in"),
         required_mm=_number("the least that is allowed"),
