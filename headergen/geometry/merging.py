@@ -28,6 +28,7 @@ STEEPEST = math.radians(15)  # of a valley between lobes, where it opens toward 
 LEAST_CONE = 15.0  # mm
 LEAD = 5.0  # mm of straight tube before a mitre
 TRIALS = 12  # cuts tried, from the first guess upstream
+SAME_AREA = 1e-6  # mm²
 STATIONS = 24  # along a cone, at which a trial is judged
 
 
@@ -52,8 +53,16 @@ def merge_of(tube: Tube, collector: Collector) -> Merge:
     """
     uncut = _uncut(tube, collector)
     first, last = _first_cut(uncut), _earliest_cut(uncut, collector.spike)
-    tried = [_cut_at(uncut, at) for at in np.linspace(first, max(first, last), TRIALS).tolist()]
-    return max(tried, key=lambda merge: round(min(_least_area(merge), math.pi * merge.outlet_inner**2), 6))
+    outlet = math.pi * uncut.outlet_inner**2
+    best, most = _cut_at(uncut, first), -math.inf
+    for at in np.linspace(first, max(first, last), TRIALS).tolist():
+        merge = _cut_at(uncut, at)
+        least = _least_area(merge)
+        if least >= outlet - SAME_AREA:
+            return merge
+        if least > most + SAME_AREA:
+            best, most = merge, least
+    return best
 
 
 def _uncut(tube: Tube, collector: Collector) -> Merge:

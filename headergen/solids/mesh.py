@@ -46,7 +46,11 @@ def is_watertight(faces: Faces) -> bool:
 
 
 def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
-    BRepMesh_IncrementalMesh(solid, deflection, False, ANGLE, False)
+    mesher = BRepMesh_IncrementalMesh()
+    mesher.SetShape(solid)
+    asked = mesher.ChangeParameters()
+    asked.Deflection, asked.Angle, asked.Relative, asked.InParallel = deflection, ANGLE, False, False
+    mesher.Perform()
     vertices: list[Points] = []
     faces: list[Faces] = []
     count = 0

@@ -8,7 +8,7 @@ from headergen.geometry.outline import Outline, grown, port_outline
 from headergen.geometry.transition import matched
 from headergen.model import PortShape, Tube
 from headergen.solids.flange import outline_wire
-from headergen.solids.shapes import carried, cut, fused, only_solid, ruled
+from headergen.solids.shapes import cut, only_solid, ruled
 
 
 def transition_solid(shape: PortShape, tube: Tube, lengths: tuple[float, float], name: str) -> Any:
@@ -25,5 +25,5 @@ def transition_solid(shape: PortShape, tube: Tube, lengths: tuple[float, float],
 def _filled(outline: Outline, radius: float, lengths: tuple[float, float]) -> Any:
     lead, length = lengths
     edges, arcs = matched(outline, radius)
-    body = ruled(outline_wire(edges, lead), outline_wire(arcs, lead + length))
-    return fused([carried(outline_wire(edges), (0.0, 0.0, lead)), body]) if lead > 0 else body
+    start = [outline_wire(edges)] if lead > 0 else []
+    return ruled(*start, outline_wire(edges, lead), outline_wire(arcs, lead + length))
