@@ -11,7 +11,7 @@ import pytest
 import sample_result as sample
 from rich.console import Console
 
-from headergen.model import Draft, Part, PartGap, Result
+from headergen.model import Draft, Part, PartGap, PortShape, Result
 from headergen.outputs.report import report_markdown, report_schema
 from headergen.outputs.report.data import report_data
 from headergen.outputs.report.facts import weight
@@ -74,6 +74,20 @@ def test_the_report_says_it_all() -> None:
     assert found["merge"]["areas"][0]["area_mm2"] == pytest.approx(4 * math.pi * 21.5**2, abs=1e-5)
     assert [line["around_deg"] for line in found["merge"]["cut_line"]] == [10.0 * k for k in range(37)]
     assert data["made_part_gaps"][0]["gap_mm"] == 42.0
+
+
+def test_transitions_say_area_and_stretch() -> None:
+    """A square port of 38 with sharp corners: 1444 mm², and round it 4·38 + 2π·0.75 against π·40.9 (plane geometry)."""
+    made = result()
+    port = replace(made.header.draft.flange.ports[0], shape=PortShape("rectangle", (38.0, 38.0, 0.0)), transition=30.0)
+    flange = replace(made.header.draft.flange, ports=(port,))
+    data = report_data(result(flange=flange), "1")
+    jsonschema.Draft202012Validator(report_schema()).validate(data)
+    (found,) = data["transitions"]
+    change = (4 * 38 + 2 * math.pi * 0.75) / (math.pi * 40.9) - 1
+    assert found["stretch_percent"] == pytest.approx(100 * change, abs=1e-5) and found["made_of"] == "sheet"
+    assert (found["areas"][0]["area_mm2"], found["areas"][-1]["at_mm"]) == pytest.approx((1444.0, 30.0))
+    assert f"{100 * change:+.1f} %, make of sheet" in report_markdown(result(flange=flange), "1")
 
 
 def test_a_collector_without_a_merge_has_none() -> None:

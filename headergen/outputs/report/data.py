@@ -11,6 +11,8 @@ from typing import Any
 from headergen.finding import Finding, sort_findings, worst_level
 from headergen.geometry.flow import FlowArea
 from headergen.geometry.merge import cut_line
+from headergen.geometry.plate import transition_lead
+from headergen.geometry.transition import section_areas, stretch
 from headergen.model import (
     ChassisItem,
     Collector,
@@ -23,6 +25,7 @@ from headergen.model import (
     Part,
     PartGap,
     Place,
+    Port,
     Primary,
     Result,
     SecondOpinion,
@@ -94,6 +97,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "reach": [_part_gap(gap) for gap in survey.reaches],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
+        "transitions": [_transition(port, header.draft) for port in header.draft.flange.ports if port.transition],
         "collectors": [_collector(collector, header.draft) for collector in header.draft.collectors],
         "parts": [_part(part, header.draft.tube) for part in result.parts],
         "weight": _weight(weight(result)),
@@ -262,6 +266,21 @@ def _opinion(opinion: SecondOpinion) -> dict[str, Any]:
         "other_method_gap_mm": _number(opinion.other_method),
         "allowed_difference_mm": _number(opinion.allowed),
         "agrees": opinion.agrees,
+    }
+
+
+def _transition(port: Port, draft: Draft) -> dict[str, Any]:
+    change = stretch(port.shape, draft.tube)
+    return {
+        "port": port.number,
+        "straight_mm": _number(transition_lead(draft.flange, port)),
+        "length_mm": _number(port.transition),
+        "stretch_percent": _number(100 * change),
+        "made_of": "tube" if abs(change) <= draft.limits.forming else "sheet",
+        "areas": [
+            {"at_mm": _number(share * port.transition), "area_mm2": _number(area)}
+            for share, area in section_areas(port.shape, draft.tube).tolist()
+        ],
     }
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
+from headergen.geometry.transition import section_areas, stretch
 from headergen.model import Gap, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows
 from headergen.outputs.report.facts import (
@@ -49,6 +50,7 @@ def report_markdown(result: Result, version: str) -> str:
         *_primaries(result),
         *_gaps(result),
         *_second_opinions(result),
+        *_transitions(result),
         *_collectors(result),
         *_parts(result),
         "## Cautions",
@@ -201,6 +203,20 @@ def _second_opinions(result: Result) -> Iterator[str]:
             for o in apart
         ]
         yield _table(("Primary", "Against", "Gap", "Second method", "May differ by"), rows)
+
+
+def _transitions(result: Result) -> Iterator[str]:
+    draft = result.header.draft
+    rows = []
+    for port in draft.flange.ports:
+        if port.transition:
+            change, areas = stretch(port.shape, draft.tube), section_areas(port.shape, draft.tube)[:, 1]
+            way = "swage from tube" if abs(change) <= draft.limits.forming else "make of sheet"
+            shown = [f"{area:.0f}" for area in (areas[0], areas.min(), areas[-1])]
+            rows.append((str(port.number), _both(port.transition), f"{100 * change:+.1f} %, {way}", *shown))
+    if rows:
+        yield "## Transitions"
+        yield _table(("Port", "Length", "Round the port", "Port, mm²", "Smallest, mm²", "Tube, mm²"), rows)
 
 
 def _collectors(result: Result) -> Iterator[str]:

@@ -46,6 +46,7 @@ def report_schema() -> Schema:
             reach=_list(_part_gap(), description="tools on bolts and plugs, and sensors, to what is nearest to each"),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
+            transitions=_list(_transition()),
             collectors=_list(_collector()),
             parts=_list(_part()),
             weight=_or_null(_weight()),
@@ -224,6 +225,20 @@ def _opinion() -> Schema:
         other_method_gap_mm=_number("the same gap between the meshes"),
         allowed_difference_mm=_number("what chord errors let the two differ by"),
         agrees=FLAG,
+    )
+
+
+def _transition() -> Schema:
+    return _record(
+        port=ORDINAL,
+        straight_mm=_number("how far it keeps the shape of the port, inside the plate", minimum=0),
+        length_mm=_positive("from there to the tube"),
+        stretch_percent=_number("by which tube is stretched to go round the port; negative: shrunk"),
+        made_of={"enum": ["tube", "sheet"], "description": "tube: swaged from it; sheet: too far for that"},
+        areas=_list(
+            _record(at_mm=_number("along it"), area_mm2=_positive("of the gas")),
+            description="from the shape of the port to the bore of the tube",
+        ),
     )
 
 
