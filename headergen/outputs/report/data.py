@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from headergen.finding import Finding, sort_findings, worst_level
-from headergen.geometry.flow import FlowArea
-from headergen.geometry.merge import cut_line
-from headergen.geometry.plate import transition_lead
-from headergen.geometry.transition import section_areas, stretch
 from headergen.model import (
     ChassisItem,
-    Collector,
-    Draft,
     End,
     Gap,
     Limits,
     MeshRef,
     OwnCrossing,
-    Part,
     PartGap,
     Place,
-    Port,
     Primary,
     Result,
     SecondOpinion,
@@ -33,19 +23,18 @@ from headergen.model import (
     Straight,
     Tube,
 )
-from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import (
-    Weight,
     bends,
     counts,
     density,
     mass,
-    part_mass,
     smallest_gap,
     target,
     weight,
 )
 from headergen.outputs.report.markdown import report_markdown
+from headergen.outputs.report.part_data import collector_data, part_data, transition_data, weight_data
+from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
 
 FORMAT = 1  # raised when a key changes its name or meaning
 
@@ -97,34 +86,17 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "reach": [_part_gap(gap) for gap in survey.reaches],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
-        "transitions": [_transition(port, header.draft) for port in header.draft.flange.ports if port.transition],
-        "collectors": [_collector(collector, header.draft) for collector in header.draft.collectors],
-        "parts": [_part(part, header.draft.tube) for part in result.parts],
-        "weight": _weight(weight(result)),
+        "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
+        "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
+        "parts": [part_data(part, header.draft.tube) for part in result.parts],
+        "weight": weight_data(weight(result)),
     }
-
-
-def _number(value: float) -> float:
-    """Rounded to 1e-6, and never −0.0."""
-    return round(float(value), 6) + 0.0
-
-
-def _maybe(value: float | None) -> float | None:
-    return None if value is None else _number(value)
-
-
-def _degrees(angle: float) -> float:
-    return _number(math.degrees(angle))
-
-
-def _point(point: Iterable[float]) -> list[float]:
-    return [_number(value) for value in point]
 
 
 def _tube(tube: Tube) -> dict[str, Any]:
     return {
-        "outside_diameter_mm": _number(tube.outside_diameter),
-        "wall_mm": _number(tube.wall),
+        "outside_diameter_mm": rounded(tube.outside_diameter),
+        "wall_mm": rounded(tube.wall),
         "material": tube.material,
         "density_kg_m3": density(tube.material),
     }
@@ -132,13 +104,13 @@ def _tube(tube: Tube) -> dict[str, Any]:
 
 def _limits(limits: Limits, length_tolerance: float) -> dict[str, Any]:
     return {
-        "min_straight_mm": _number(limits.min_straight),
-        "end_position_mm": _number(limits.end_position),
-        "end_angle_deg": _degrees(limits.end_angle),
-        "between_tubes_mm": _number(limits.between_tubes),
-        "together_mm": _number(limits.together),
-        "chord_error_mm": _number(limits.chord_error),
-        "length_tolerance_mm": _number(length_tolerance),
+        "min_straight_mm": rounded(limits.min_straight),
+        "end_position_mm": rounded(limits.end_position),
+        "end_angle_deg": in_degrees(limits.end_angle),
+        "between_tubes_mm": rounded(limits.between_tubes),
+        "together_mm": rounded(limits.together),
+        "chord_error_mm": rounded(limits.chord_error),
+        "length_tolerance_mm": rounded(length_tolerance),
     }
 
 
@@ -147,11 +119,11 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "rule": finding.rule,
         "level": finding.level,
         "where": finding.where,
-        "value": _maybe(finding.value),
-        "limit": _maybe(finding.limit),
+        "value": rounded_or_none(finding.value),
+        "limit": rounded_or_none(finding.limit),
         "unit": finding.unit,
         "message": finding.message,
-        "point_mm": None if finding.point is None else _point(finding.point),
+        "point_mm": None if finding.point is None else rounded_point(finding.point),
     }
 
 
@@ -167,35 +139,35 @@ def _primary(result: Result, primary: Primary, length: float) -> dict[str, Any]:
         "locked": primary.locked,
         "steps": [_step(number, step) for number, step in enumerate(primary.steps, 1)],
         "bends": count,
-        "bends_total_deg": _degrees(turned),
-        "developed_length_mm": _number(length),
-        "target_length_mm": _maybe(wanted),
-        "length_difference_mm": None if wanted is None else _number(length - wanted),
-        "mass_g": _maybe(mass(header.draft.tube, length)),
-        "smallest_gap_to_chassis_mm": None if to_chassis is None else _number(to_chassis.value),
-        "smallest_gap_to_tubes_mm": None if to_tubes is None else _number(to_tubes.value),
+        "bends_total_deg": in_degrees(turned),
+        "developed_length_mm": rounded(length),
+        "target_length_mm": rounded_or_none(wanted),
+        "length_difference_mm": None if wanted is None else rounded(length - wanted),
+        "mass_g": rounded_or_none(mass(header.draft.tube, length)),
+        "smallest_gap_to_chassis_mm": None if to_chassis is None else rounded(to_chassis.value),
+        "smallest_gap_to_tubes_mm": None if to_tubes is None else rounded(to_tubes.value),
     }
 
 
 def _step(number: int, step: Step) -> dict[str, Any]:
     if isinstance(step, Straight):
-        return {"step": number, "kind": "straight", "length_mm": _number(step.length)}
+        return {"step": number, "kind": "straight", "length_mm": rounded(step.length)}
     return {
         "step": number,
         "kind": "bend",
-        "length_mm": _number(step.radius * step.angle),
-        "angle_deg": _degrees(step.angle),
-        "radius_mm": _number(step.radius),
-        "rotation_deg": _degrees(step.rotation),
+        "length_mm": rounded(step.radius * step.angle),
+        "angle_deg": in_degrees(step.angle),
+        "radius_mm": rounded(step.radius),
+        "rotation_deg": in_degrees(step.rotation),
     }
 
 
 def _end(end: End) -> dict[str, Any]:
     return {
-        "along_mm": _number(end.along),
-        "across_mm": _number(end.across),
-        "angle_deg": _degrees(end.angle),
-        "point_mm": _point(end.point),
+        "along_mm": rounded(end.along),
+        "across_mm": rounded(end.across),
+        "angle_deg": in_degrees(end.angle),
+        "point_mm": rounded_point(end.point),
     }
 
 
@@ -204,14 +176,14 @@ def _item(item: ChassisItem) -> dict[str, Any]:
     return {
         "name": item.name,
         "role": item.role,
-        "clearance_mm": _number(item.clearance),
-        "free_from_flange_mm": _number(item.free_from_flange),
+        "clearance_mm": rounded(item.clearance),
+        "free_from_flange_mm": rounded(item.free_from_flange),
         "mesh": None if mesh is None else {"file": Path(mesh.path).name, "sha256": mesh.sha256},
     }
 
 
 def _place(place: Place) -> dict[str, Any]:
-    return {"primary": place.primary, "from_flange_mm": _number(place.at), "step": place.step}
+    return {"primary": place.primary, "from_flange_mm": rounded(place.at), "step": place.step}
 
 
 def _gap(gap: Gap) -> dict[str, Any]:
@@ -219,14 +191,14 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "place": _place(gap.place),
         "to_primary": _place(gap.other) if isinstance(gap.other, Place) else None,
         "to_item": None if isinstance(gap.other, Place) else gap.other,
-        "gap_mm": _number(gap.value),
-        "required_mm": _number(gap.required),
-        "points_mm": [_point(point) for point in gap.points],
+        "gap_mm": rounded(gap.value),
+        "required_mm": rounded(gap.required),
+        "points_mm": [rounded_point(point) for point in gap.points],
         "too_near": [
             {
-                "from_mm": _number(stretch.start),
-                "to_mm": _number(stretch.end),
-                "smallest_gap_mm": _number(stretch.smallest),
+                "from_mm": rounded(stretch.start),
+                "to_mm": rounded(stretch.end),
+                "smallest_gap_mm": rounded(stretch.smallest),
             }
             for stretch in gap.near
         ],
@@ -241,9 +213,9 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
     return {
         "part": gap.part,
         "to": gap.other,
-        "gap_mm": _number(gap.value),
-        "required_mm": _number(gap.required),
-        "points_mm": [_point(point) for point in gap.points],
+        "gap_mm": rounded(gap.value),
+        "required_mm": rounded(gap.required),
+        "points_mm": [rounded_point(point) for point in gap.points],
         "wholly_on_the_wrong_side": gap.inside,
     }
 
@@ -252,8 +224,8 @@ def _crossing(crossing: OwnCrossing) -> dict[str, Any]:
     return {
         "primary": crossing.primary,
         "places": [_place(place) for place in crossing.places],
-        "centreline_distance_mm": _number(crossing.distance),
-        "point_mm": _point(crossing.point),
+        "centreline_distance_mm": rounded(crossing.distance),
+        "point_mm": rounded_point(crossing.point),
     }
 
 
@@ -262,83 +234,8 @@ def _opinion(opinion: SecondOpinion) -> dict[str, Any]:
         "primary": opinion.primary,
         "to_primary": opinion.other if isinstance(opinion.other, int) else None,
         "to_item": opinion.other if isinstance(opinion.other, str) else None,
-        "exact_gap_mm": _number(opinion.exact),
-        "other_method_gap_mm": _number(opinion.other_method),
-        "allowed_difference_mm": _number(opinion.allowed),
+        "exact_gap_mm": rounded(opinion.exact),
+        "other_method_gap_mm": rounded(opinion.other_method),
+        "allowed_difference_mm": rounded(opinion.allowed),
         "agrees": opinion.agrees,
-    }
-
-
-def _transition(port: Port, draft: Draft) -> dict[str, Any]:
-    change = stretch(port.shape, draft.tube)
-    return {
-        "port": port.number,
-        "straight_mm": _number(transition_lead(draft.flange, port)),
-        "length_mm": _number(port.transition),
-        "stretch_percent": _number(100 * change),
-        "made_of": "tube" if abs(change) <= draft.limits.forming else "sheet",
-        "areas": [
-            {"at_mm": _number(share * port.transition), "area_mm2": _number(area)}
-            for share, area in section_areas(port.shape, draft.tube).tolist()
-        ],
-    }
-
-
-def _collector(collector: Collector, draft: Draft) -> dict[str, Any]:
-    flow = merge_flow(draft.tube, collector)
-    return {
-        "name": collector.name,
-        "join": collector.join,
-        "primaries": [bore.primary for bore in collector.bores],
-        "merge": None if flow is None else _merge(flow),
-    }
-
-
-def _merge(flow: MergeFlow) -> dict[str, Any]:
-    merge, least = flow.merge, flow.smallest
-    return {
-        "half_angle_deg": _degrees(merge.half_angle),
-        "mitre_mm": _number(merge.mitre),
-        "cut_mm": _number(merge.cut),
-        "outlet_from_mm": _number(merge.cone_end),
-        "outlet_to_mm": _number(merge.end),
-        "closed_in_the_middle": merge.is_closed,
-        "one_bore_mm2": _number(flow.one_bore),
-        "smallest": {
-            **_area(least),
-            "to_one_bore": _number(flow.to_one),
-            "to_all_bores": _number(flow.to_all),
-        },
-        "areas": [_area(each) for each in flow.areas],
-        "cut_line": [
-            {"around_deg": _degrees(around), "mitre_mm": _number(mitre), "end_mm": _number(end)}
-            for around, mitre, end in cut_line(merge)
-        ],
-    }
-
-
-def _area(section: FlowArea) -> dict[str, float]:
-    return {"at_mm": _number(section.at), "area_mm2": _number(section.area)}
-
-
-def _weight(found: Weight | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {
-        "mass_g": _number(found.grams),
-        "centre_mm": _point(found.centre),
-        "moment_at_flange_nm": _number(found.moment),
-    }
-
-
-def _part(part: Part, tube: Tube) -> dict[str, Any]:
-    return {
-        "mass_g": _maybe(part_mass(tube, part)),
-        "centre_mm": _point(part.centre),
-        "name": part.name,
-        "role": part.role,
-        "files": list(part.files),
-        "volume_mm3": _number(part.volume),
-        "mesh_volume_mm3": _number(part.mesh_volume),
-        "closed": part.closed,
     }
