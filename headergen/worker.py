@@ -20,6 +20,7 @@ import numpy as np
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.plate import holes_are_apart, plate_of
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header, Overlap, Part, Result
 
@@ -65,7 +66,7 @@ def make_solids(header: Header, without: frozenset[int], folder: Path, report: R
     finally:
         scratch.unlink(missing_ok=True)
     parts, overlaps, names = answer
-    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made + _without_merge(header))
+    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made + _not_possible(header))
 
 
 def make_picture(
@@ -98,8 +99,10 @@ def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
     return tuple((f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers))
 
 
-def _without_merge(header: Header) -> tuple[tuple[str, str], ...]:
+def _not_possible(header: Header) -> tuple[tuple[str, str], ...]:
     made = []
+    if not holes_are_apart(plate_of(header.draft.flange, header.draft.tube)):
+        made += [(name, "its holes run into each other: see the findings") for name in ("solid of flange", DXF_FILE)]
     for collector in header.draft.collectors:
         try:
             if has_merge(collector):
@@ -185,7 +188,8 @@ def _make_parts(
     from headergen.solids.build import make_parts
 
     draft, written, others, parts = header.draft, {}, {}, []
-    write_flange_dxf(folder / DXF_FILE, draft)
+    if holes_are_apart(plate_of(draft.flange, draft.tube)):
+        write_flange_dxf(folder / DXF_FILE, draft)
     solids, overlaps = make_parts(header, folder, report)
     for solid in solids:
         mesh = solid.mesh

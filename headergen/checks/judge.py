@@ -17,7 +17,7 @@ from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear, too_near
 from headergen.checks.rules.plate import plate_land
-from headergen.checks.rules.ports import port_forming, port_room, port_step, port_throat
+from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_step, port_throat
 from headergen.checks.rules.reach import reach
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
@@ -70,6 +70,7 @@ def judge_made(draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap])
 
 
 def primaries_without_solid(survey: Survey) -> frozenset[int]:
-    """Primaries that no legal solid can be made of: too tight a bend, or a path that crosses itself."""
+    """Primaries that no legal solid can be made of: too tight a bend, a path that crosses itself, a crowded port."""
     tight = {primary for primary, _, bend in numbered_bends(survey.header) if is_too_tight(bend, survey.header)}
-    return frozenset(tight | {crossing.primary for crossing in survey.crossings})
+    crowded = {primary.number for primary, _ in crowded_ports(survey.header)}
+    return frozenset(tight | crowded | {crossing.primary for crossing in survey.crossings})

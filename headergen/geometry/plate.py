@@ -164,7 +164,7 @@ def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]
     balls = [_ball(each) for _, each in places]
     for k, (what, mine) in enumerate(places):
         for m, (other, theirs) in enumerate(places[k + 1 :], k + 1):
-            if math.dist(balls[k][0], balls[m][0]) - balls[k][1] - balls[m][1] >= within:
+            if math.dist(balls[k][0], balls[m][0]) - balls[k][1] - balls[m][1] > within:
                 continue
             apart = np.linalg.norm(mine[:, None] - theirs[None], axis=2)
             i, j = np.unravel_index(int(apart.argmin()), apart.shape)
@@ -173,6 +173,11 @@ def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]
             land = -float(apart[i, j]) if crossing else float(apart[i, j])
             if land < within:
                 yield what, other, land, (float(between[0]) / 2, float(between[1]) / 2)
+
+
+def holes_are_apart(plate: Plate) -> bool:
+    """Whether no two holes run into each other; else there is no such plate."""
+    return not any(land < 0.0 for _, _, land, _ in lands(plate, 0.0))
 
 
 def _ball(places: NDArray[np.float64]) -> tuple[Spot, float]:

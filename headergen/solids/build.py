@@ -24,7 +24,7 @@ from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.plate import seated_from, transition_lead, tube_from
+from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
 from headergen.model import Boss, Centreline, Collector, Frame, Header, Overlap, Port, Tube, Vec
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
@@ -89,7 +89,8 @@ def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[Made
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
     They come in the order flange, transitions, primaries, collectors and their spikes, bosses. `folder` must exist; it
-    gets a STEP file for each and header.step with all of them. Collectors of which no merge is possible are left out.
+    gets a STEP file for each and header.step with all of them. Collectors of which no merge is possible are left out,
+    and a flange whose holes run into each other.
     Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
     naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
@@ -132,14 +133,16 @@ def _names(header: Header) -> list[str]:
         f"{role} {c.name}" for c in collectors for role in (("collector", "spike") if c.spike else ("collector",))
     ]
     bosses = [f"boss {boss.name}" for boss in header.draft.bosses if boss_seat(header, boss) is not None]
-    return ["flange", *transitions, *primaries, *merges, *bosses]
+    flange = ["flange"] if holes_are_apart(plate_of(header.draft.flange, header.draft.tube)) else []
+    return [*flange, *transitions, *primaries, *merges, *bosses]
 
 
 def _bodies(header: Header) -> Iterator[_Body]:
     draft = header.draft
     shelf = _Shelf(draft.limits.chord_error)
-    plate = _tried(lambda: flange_solid(draft.flange, draft.tube, "flange"), "flange")
-    yield _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
+    if holes_are_apart(plate_of(draft.flange, draft.tube)):
+        plate = _tried(lambda: flange_solid(draft.flange, draft.tube, "flange"), "flange")
+        yield _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
     ports = {port.number: port for port in draft.flange.ports}
     for line in header.centrelines:
         if ports[line.primary].transition:

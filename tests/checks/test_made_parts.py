@@ -8,14 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from headergen.checks.judge import primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh import TriangleMesh
-from headergen.model import Box, ChassisItem, Cylinder, Header, MeshRef, Overlap, PartGap, Plane, Shape
+from headergen.model import Bend, Box, ChassisItem, Cylinder, Header, MeshRef, Overlap, PartGap, Plane, Shape, Straight
 from headergen.pipeline import Checked, check, judge_parts
 from headergen.solve.closing import close
-from tests.checks.small_header import draft, moved
+from tests.checks.small_header import draft, measured, moved
 
 ROOT = Path(__file__).parents[2]
 
@@ -88,3 +89,14 @@ def test_what_an_envelope_has_said_is_not_said_again(checked: Checked) -> None:
     assert not [f for f in twice.findings if f.where == "flange" and "sump" in f.message]
     once = judge_parts(checked, (), {"flange": mesh}, ())
     assert [f for f in once.findings if f.where == "flange" and "sump" in f.message]
+
+
+def test_a_tube_that_its_transition_leaves_no_room_has_no_solid() -> None:
+    """A straight of 40 mm before the first bend, and 9.7 of plate with 40 of transition: 49.7."""
+    steps = [Straight(40.0), Bend(0.3, 63.5, 0.0), Straight(200.0)]
+    for length, without in ((40.0, {1}), (30.0, set())):
+        made = draft(steps)
+        port = replace(made.flange.ports[0], transition=length)
+        primary = replace(made.primaries[0], port=port)
+        asked = replace(made, flange=replace(made.flange, ports=(port,)), primaries=(primary,))
+        assert primaries_without_solid(measured(asked)) == without

@@ -13,6 +13,7 @@ from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD
 from headergen.model import (
     Bend,
+    Bolt,
     Bore,
     Draft,
     Flange,
@@ -109,3 +110,11 @@ def test_any_name_gives_a_file_name() -> None:
     assert file_stem("primary 1") == "primary_1"
     assert file_stem("collector ../left & right") == "collector_left_right"
     assert file_stem("§") == "part"
+
+
+def test_a_flange_whose_holes_run_together_is_left_out(tmp_path: Path) -> None:
+    whole = header(GOOD[0])
+    flange = replace(whole.draft.flange, bolts=(Bolt((24.0, 0.0), 8.5),))
+    made, _ = make_parts(replace(whole, draft=replace(whole.draft, flange=flange)), tmp_path, lambda *_: None)
+    assert [solid.name for solid in made] == ["primary 1"]
+    assert not (tmp_path / "flange.step").exists()

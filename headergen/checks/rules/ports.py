@@ -66,14 +66,21 @@ def port_throat(header: Header) -> Iterator[Finding]:
 def port_room(header: Header) -> Iterator[Finding]:
     """Plate and transition end within the first straight of their primary."""
     draft = header.draft
+    for primary, needed in crowded_ports(header):
+        straight = _first_straight(primary)
+        said = (
+            f"has a transition that ends {say_length(needed, draft.units)} from the gasket face, but its primary "
+            f"is straight for {say_length(straight, draft.units)} only"
+        )
+        yield _finding(rule="port-room", level="error", about=(draft, primary.port, straight, needed, said))
+
+
+def crowded_ports(header: Header) -> Iterator[tuple[Primary, float]]:
+    """Primaries whose first straight ends before their transition does, and where that ends."""
     for primary in header.primaries:
-        needed, straight = tube_from(draft.flange, primary.port, draft.tube), _first_straight(primary)
-        if primary.port.transition and straight < needed:
-            said = (
-                f"has a transition that ends {say_length(needed, draft.units)} from the gasket face, but its primary "
-                f"is straight for {say_length(straight, draft.units)} only"
-            )
-            yield _finding(rule="port-room", level="error", about=(draft, primary.port, straight, needed, said))
+        needed = tube_from(header.draft.flange, primary.port, header.draft.tube)
+        if primary.port.transition and _first_straight(primary) < needed:
+            yield primary, needed
 
 
 def _first_straight(primary: Primary) -> float:
