@@ -106,11 +106,10 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     from headergen.outputs.folder import discard, stage, swap_in
 
     checked = _checked(spec)
-    result = checked.result
     target = out / spec.stem
     staged = stage(target)
     try:
-        not_made = _fill(staged, spec, checked)
+        result, not_made = _fill(staged, spec, checked)
         swap_in(staged, target)
     except BaseException:
         discard(staged)
@@ -122,24 +121,25 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     raise click.exceptions.Exit(_exit_code(result))
 
 
-def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[tuple[str, str], ...]:
-    """Make every file of a result in `folder`; what could not be made comes back, with the reason."""
-    from dataclasses import replace
-
+def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[Result, tuple[tuple[str, str], ...]]:
+    """Make every file of a result in `folder`: the result with its parts, and what could not be made and why."""
     from headergen import worker
     from headergen.outputs.folder import write_manifest
     from headergen.outputs.report import write_reports
+    from headergen.pipeline import judge_parts
 
-    result = checked.result
+    without = checked.without_solid
     with _progress() as report:
         try:
-            made = worker.make(result, checked.meshes, checked.without_solid, folder, report)
+            made = worker.make_solids(checked.result.header, without, folder, report)
         except worker.WorkError as wrong:
             raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
-    write_reports(folder, replace(result, parts=made.parts), __version__)
+        result = judge_parts(checked, made.parts, made.skins, made.overlaps)
+        not_made = made.not_made + worker.make_picture(result, checked.meshes, made, without, folder, report)
+    write_reports(folder, result, __version__)
     verdict = "error findings" if _exit_code(result) else "clean"
-    write_manifest(folder, _inputs(spec, result), made.not_made, __version__, verdict)
-    return made.not_made
+    write_manifest(folder, _inputs(spec, result), not_made, __version__, verdict)
+    return result, not_made
 
 
 @contextmanager

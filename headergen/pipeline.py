@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from headergen.checks.compare import Comparison, compare_banks
-from headergen.checks.judge import judge, primaries_without_solid
+from headergen.checks.judge import judge, judge_made, primaries_without_solid
+from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
-from headergen.model import Draft, Header, HeaderRef, Result
+from headergen.finding import sort_findings
+from headergen.geometry.mesh import TriangleMesh
+from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result
 from headergen.solve.closing import close
 from headergen.spec.meshes import load_meshes
 from headergen.spec.meshlook import Look, beside, look_at
@@ -36,6 +40,20 @@ def check(path: Path) -> Checked:
     measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
     return Checked(result, meshes, primaries_without_solid(measured))
+
+
+def judge_parts(
+    checked: Checked, parts: tuple[Part, ...], skins: Mapping[str, TriangleMesh], shared: tuple[Overlap, ...]
+) -> Result:
+    """The result with its parts, and what is to be said of them now that they are there.
+
+    `skins` are the meshes of the parts that are not tubes, by name; `shared` is metal that two parts share.
+    """
+    result = checked.result
+    gaps = tuple(made_gaps(result.header, checked.meshes, skins))
+    known = {(gap.part, gap.other) for gap in result.survey.part_gaps if gap.value < gap.required}
+    said = judge_made(result.header.draft, (gap for gap in gaps if (gap.part, gap.other) not in known), shared)
+    return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
 
 
 def with_other_headers(draft: Draft, folder: Path) -> Draft:

@@ -17,13 +17,19 @@ from typing import Any
 
 import numpy as np
 
-from headergen.model import Header, Part, Result
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.plate import holes_are_apart, plate_of
+from headergen.geometry.tube_mesh import tube_mesh
+from headergen.model import Header, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
+DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
 
 
@@ -31,42 +37,64 @@ class WorkError(RuntimeError):
     """A legal part could not be made."""
 
 
-@dataclass(frozen=True)
+NotMade = tuple[tuple[str, str], ...]  # what, and why
+
+
+@dataclass(frozen=True, eq=False)
 class Made:
-    """What came of the work: the parts, and what could not be made and why."""
+    """What came of the solids: the parts, where two share metal, the meshes of parts that are not tubes, by name."""
 
     parts: tuple[Part, ...]
-    not_made: tuple[tuple[str, str], ...]
+    overlaps: tuple[Overlap, ...]
+    skins: Mapping[str, TriangleMesh]
+    not_made: NotMade
 
 
-def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], folder: Path, report: Report) -> Made:
-    """Make every file of a checked header but its reports, in `folder`.
+def make_solids(header: Header, without: frozenset[int], folder: Path, report: Report) -> Made:
+    """Make every file of a checked header but its picture and reports, in `folder`.
 
     `without` names the primaries of which no legal solid exists. Raises WorkError when a legal one failed.
     """
-    header = buildable(result.header, without)
+    header, not_made = buildable(header, without), _without_solid(without)
     if not header.primaries:
-        return Made((), _without_solid(without))
-    scratch = folder / ".meshes.npz"
-    drawn = [to_draw(mesh, header) for mesh in meshes.values()]
-    np.savez(scratch, *(array for mesh in drawn for array in (mesh.vertices, mesh.faces)))
-    errors = sum(finding.level == "error" for finding in result.findings)
-    jobs: dict[str, tuple[Callable[..., Any], tuple[Any, ...]]] = {
-        SOLIDS: (_make_parts, (header, folder)),
-        PICTURE: (_make_picture, (header, errors, tuple(meshes), scratch, folder / PICTURE_FILE)),
-    }
+        return Made((), (), {}, not_made)
+    scratch = folder / ".parts.npz"
     try:
-        answers = _run(jobs, report)
+        answer = _run({SOLIDS: (_make_parts, (header, folder, scratch))}, report)[SOLIDS]
+        if isinstance(answer, Failure):
+            raise WorkError(answer.why)
+        meshes = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch)]
     finally:
         scratch.unlink(missing_ok=True)
-    if isinstance(answers[SOLIDS], Failure):
-        raise WorkError(answers[SOLIDS].why)
-    not_made = _without_solid(without)
-    if isinstance(answers[PICTURE], Failure):
-        (folder / PICTURE_FILE).unlink(missing_ok=True)
-        why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
-        not_made += ((PICTURE_FILE, why),)
-    return Made(answers[SOLIDS], not_made)
+    parts, overlaps, names = answer
+    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made + _not_possible(header))
+
+
+def make_picture(
+    result: Result, chassis: Mapping[str, Any], made: Made, without: frozenset[int], folder: Path, report: Report
+) -> NotMade:
+    """Make the picture of a header and its parts; what comes back is why that could not be done, where it could not.
+
+    `chassis` holds the items that are meshes, indexed.
+    """
+    header = buildable(result.header, without)
+    if not header.primaries:
+        return ()
+    scratch = (folder / ".meshes.npz", folder / ".parts.npz")
+    drawn = [to_draw(mesh, header) for mesh in chassis.values()]
+    for path, meshes in zip(scratch, (drawn, made.skins.values()), strict=True):
+        np.savez(path, *(array for mesh in meshes for array in (mesh.vertices, mesh.faces)))
+    errors = sum(finding.level == "error" for finding in result.findings)
+    path = folder / PICTURE_FILE
+    try:
+        answer = _run({PICTURE: (_make_picture, (header, errors, tuple(chassis), scratch, path))}, report)[PICTURE]
+    finally:
+        for each in scratch:
+            each.unlink(missing_ok=True)
+    if not isinstance(answer, Failure):
+        return ()
+    path.unlink(missing_ok=True)
+    return ((PICTURE_FILE, f"this machine cannot render: {answer.why}; the README names what it needs"),)
 
 
 def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
@@ -78,6 +106,19 @@ def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
 
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
     return tuple((f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers))
+
+
+def _not_possible(header: Header) -> tuple[tuple[str, str], ...]:
+    made = []
+    if not holes_are_apart(plate_of(header.draft.flange, header.draft.tube)):
+        made += [(name, "its holes run into each other: see the findings") for name in ("solid of flange", DXF_FILE)]
+    for collector in header.draft.collectors:
+        try:
+            if has_merge(collector):
+                merge_of(header.draft.tube, collector)
+        except MergeError:
+            made.append((f"solid of collector {collector.name}", "no merge is possible: see the findings"))
+    return tuple(made)
 
 
 def buildable(header: Header, without: frozenset[int]) -> Header:
@@ -146,32 +187,49 @@ def _child(connection: Connection, function: Callable[..., Any], arguments: tupl
     connection.close()
 
 
-def _make_parts(header: Header, folder: Path, report: Report) -> tuple[Part, ...]:
-    from headergen.outputs.gltf import write_header_glb
-    from headergen.outputs.stl import write_tube_stl
-    from headergen.solids.build import make_primaries
+def _make_parts(
+    header: Header, folder: Path, skins: Path, report: Report
+) -> tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]]:
+    """Every part in its files, where two share metal, and the names of those whose meshes are put into `skins`."""
+    from headergen.outputs.dxf import write_flange_dxf
+    from headergen.outputs.gltf import write_glb
+    from headergen.outputs.stl import write_stl
+    from headergen.solids.build import make_parts
 
-    write_header_glb(folder / GLB_FILE, header)
-    parts = []
-    for solid, line in zip(make_primaries(header, folder, report), header.centrelines, strict=True):
-        stl = f"primary_{line.primary}.stl"
-        volume = write_tube_stl(folder / stl, line, header.draft.tube, header.draft.limits.chord_error)
-        files = (*solid.files, stl, GLB_FILE)
-        parts.append(Part(solid.name, "primary", files, solid.volume, volume, solid.closed))
-    return tuple(parts)
+    draft, written, others, parts = header.draft, {}, {}, []
+    if holes_are_apart(plate_of(draft.flange, draft.tube)):
+        write_flange_dxf(folder / DXF_FILE, draft)
+    solids, overlaps = make_parts(header, folder, report)
+    for solid in solids:
+        mesh = solid.mesh
+        if mesh is None:
+            assert solid.line is not None
+            radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
+            mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
+        if solid.role != "primary":
+            others[solid.name] = mesh
+        stl = Path(solid.files[0]).with_suffix(".stl").name
+        volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)
+        more = (DXF_FILE,) if solid.role == "flange" else ()
+        files = (*solid.files, stl, GLB_FILE, *more)
+        parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
+        written[solid.name] = mesh
+    write_glb(folder / GLB_FILE, written)
+    np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
+    return tuple(parts), overlaps, tuple(others)
 
 
 def _make_picture(
-    header: Header, errors: int, names: tuple[str, ...], scratch: Path, path: Path, report: Report
+    header: Header, errors: int, names: tuple[str, ...], scratch: tuple[Path, Path], path: Path, report: Report
 ) -> None:
     from headergen.outputs.picture import can_render, render_header
 
     report(PICTURE, 0, 1)
     if not can_render():
         raise RuntimeError("the renderer draws nothing")
-    with np.load(scratch) as arrays:
-        chassis = {name: (arrays[f"arr_{2 * k}"], arrays[f"arr_{2 * k + 1}"]) for k, name in enumerate(names)}
-    render_header(path, header, chassis, errors)
+    chassis = dict(zip(names, _pairs(scratch[0]), strict=True))
+    parts = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch[1])]
+    render_header(path, header, chassis, errors, parts)
     report(PICTURE, 1, 1)
 
 
@@ -184,3 +242,10 @@ def _make_mesh_picture(mesh: Any, title: str, path: Path, report: Report) -> Non
         raise RuntimeError("the renderer draws nothing")
     render_mesh(path, with_spots(mesh), title)
     report(PICTURE, 1, 1)
+
+
+def _pairs(path: Path) -> list[tuple[Any, Any]]:
+    """The arrays of a file two by two, in the order in which they were put in."""
+    with np.load(path) as arrays:
+        found = [arrays[f"arr_{k}"] for k in range(len(arrays.files))]
+    return list(zip(found[::2], found[1::2], strict=True))

@@ -16,13 +16,15 @@ from headergen.checks.moves import ways_apart
 from headergen.geometry.body import Array, Body, distance_to_body, tube_body
 from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
-from headergen.geometry.frames import add, axes_matrix, norm, point_in, scaled
+from headergen.geometry.frames import add, norm, point_in, scaled
 from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merging import has_merge, merge_of, sleeve_radii
+from headergen.geometry.outline import bounds
+from headergen.geometry.plate import plate_of
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Vec
+from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
 
-FLANGE_MARGIN = 12.0  # mm of plate beyond ports and bolt holes; common practice, no source
-SLIDING_GAP = 0.3  # mm a side between tube and sleeve, as in the default pitch of bores
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 TRIALS = 6
 ROUNDING = 1e-6  # mm that rounding may take from a shift that just clears
@@ -42,23 +44,15 @@ class Envelope:
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
     """Every part of a draft beside its tubes, as far as the spec says it."""
-    yield Envelope("flange", box_solid(_flange_box(draft.flange)))
+    yield Envelope("flange", box_solid(_flange_box(draft.flange, draft.tube)))
     for collector in draft.collectors:
         for name, shape in _collector_parts(draft, collector):
             yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
 
 
-def _flange_box(flange: Flange) -> Box:
-    """Round all openings and holes with a margin, its back on the face of the head."""
-    axes, origin = axes_matrix(flange.frame), np.array(flange.frame.origin)
-    corners = []
-    for port in flange.ports:
-        at = (axes @ (np.array(port.frame.origin) - origin))[:2]
-        half = np.array((port.shape.size * 2)[:2]) / 2  # a round one has its diameter only
-        corners += [at - half, at + half]
-    for bolt in flange.bolts:
-        corners += [np.array(bolt.at) - bolt.hole / 2, np.array(bolt.at) + bolt.hole / 2]
-    low, high = np.min(corners, axis=0) - FLANGE_MARGIN, np.max(corners, axis=0) + FLANGE_MARGIN
+def _flange_box(flange: Flange, tube: Tube) -> Box:
+    """Round the plate's outline, its back on the face of the head."""
+    low, high = np.array(bounds(plate_of(flange, tube).outline))
     (x, y), (width, height) = ((low + high) / 2).tolist(), (high - low).tolist()
     return Box(
         replace(flange.frame, origin=point_in(flange.frame, (x, y, flange.thickness / 2))),
@@ -68,21 +62,41 @@ def _flange_box(flange: Flange) -> Box:
 
 def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, Frustum]]:
     """Sleeves from the mouth to the collector plane; from there the merge to the outlet, and the outlet."""
-    around = draft.tube.radius
+    around, _ = sleeve_radii(draft.tube, collector)
     if collector.slip > 0:
-        around += SLIDING_GAP + draft.tube.wall
         for bore in collector.bores:
             mouth = _shifted(bore.frame, -collector.slip)
             yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
     if collector.half_angle is None or collector.outlet is None:
         return
-    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
     narrow = collector.outlet / 2
-    length = abs(wide - narrow) / math.tan(collector.half_angle)
+    wide, length = _merge_reach(draft, collector)
     if length > SAME_WIDTH:
         yield "merge", Frustum(collector.frame, wide, narrow, length)
     if collector.outlet_length > 0:
         yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
+
+
+def _merge_reach(draft: Draft, collector: Collector) -> tuple[float, float]:
+    """Radius at the collector plane and length of a frustum that holds the merge.
+
+    The tubes stay at full width to where the outside of their mitre is, and then run in by the half angle or less; a
+    line from there to the outlet's rim has all of them below it. Where no such merge can be made, a plain cone.
+    """
+    assert collector.half_angle is not None and collector.outlet is not None
+    around, _ = sleeve_radii(draft.tube, collector)
+    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
+    narrow = collector.outlet / 2
+    plain = wide, abs(wide - narrow) / math.tan(collector.half_angle)
+    if not has_merge(collector):
+        return plain
+    try:
+        merge = merge_of(draft.tube, collector)
+    except MergeError:
+        return plain
+    shoulder = merge.mitre + around * math.tan(merge.half_angle / 2)
+    back = max(wide - narrow, 0.0) * shoulder / (merge.cone_end - shoulder)
+    return wide + back, merge.cone_end
 
 
 def _shifted(frame: Frame, along: float) -> Frame:
@@ -98,14 +112,14 @@ def part_gaps(
     `surfaces` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
     """
     draft = header.draft
-    around = [(item, _obstacle(item, surfaces, round_items)) for item in draft.chassis]
+    around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
     parts = tuple(envelopes(draft))
     for number, part in enumerate(parts):
         keeps_off = [
             (item, obstacle) for item, obstacle in around if part.collector or item.free_from_flange == 0
         ]  # what the tubes may start on, the flange stands on
         for item, obstacle in keeps_off:
-            found = _item_gap(part, item, obstacle)
+            found = item_gap(part, item, obstacle)
             if found is not None:
                 shift = _clearing_shift(part, found, keeps_off) if found.value < found.required else None
                 yield replace(found, shift=shift)
@@ -113,15 +127,16 @@ def part_gaps(
         yield from _collector_gaps(part, parts[number + 1 :], draft.limits.between_tubes)
 
 
-def _obstacle(
+def obstacle_of(
     item: ChassisItem, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Obstacle:
+    """What an item is measured as: a plane, triangles, or round bodies."""
     if isinstance(item.shape, Plane):
         return item.shape
     return surfaces[item.name] if item.name in surfaces else round_items[item.name]
 
 
-def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
     """None where the item is surely farther than its clearance."""
     inside = False
     if isinstance(obstacle, Plane):
@@ -136,14 +151,15 @@ def _item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap 
         found = gap_to_triangles(part.solid, obstacle.triangles(rows))
         inside = inside and found.value > 0.0
     else:
-        near = [body for body in obstacle if _lowest(part.solid, body) < item.clearance]
+        near = [body for body in obstacle if lowest_gap(part.solid, body) < item.clearance]
         if not near:
             return None
         found = min((gap_to_body(part.solid, body) for body in near), key=lambda each: each.value)
-    return _part_gap(part, item.name, item.clearance, found, inside)
+    return part_gap(part, item.name, item.clearance, found, inside)
 
 
-def _part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+    """A gap as found, of a part that may lie wholly on the wrong side."""
     value = -found.value if inside else found.value
     return PartGap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside)
 
@@ -159,7 +175,7 @@ def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) ->
     return around > INSIDE if item.role == "obstacle" else mesh.closed and around < OUTSIDE
 
 
-def _lowest(solid: Convex, body: Body) -> float:
+def lowest_gap(solid: Convex, body: Body) -> float:
     """What the gap to a body is not below, by the ball round the solid."""
     return float(distance_to_body(body, solid.middle[None])[0][0]) - solid.reach
 
@@ -171,8 +187,8 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
     radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
         body = tube_body(line, radius)
-        if primary.bore.collector != part.collector and _lowest(part.solid, body) < required:
-            yield _part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
+        if primary.bore.collector != part.collector and lowest_gap(part.solid, body) < required:
+            yield part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
 
 
 def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: float) -> Iterator[PartGap]:
@@ -180,7 +196,7 @@ def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: floa
     for other in others:
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
         if part.collector and other.collector != part.collector and other.shape is not None and not far:
-            yield _part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
+            yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
 
 
 def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
@@ -200,7 +216,7 @@ def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[Chassi
 def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
     """A shift made longer by what is still missing, until nothing is: past a corner the nearest points change."""
     for _ in range(TRIALS):
-        gap = _item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
+        gap = item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
         if gap is None or gap.value >= gap.required - ROUNDING:
             return shift
         shift = scaled(shift, 1 + (gap.required - gap.value) / norm(shift))
@@ -208,7 +224,7 @@ def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) ->
 
 
 def _is_too_near(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> bool:
-    gap = _item_gap(part, item, obstacle)
+    gap = item_gap(part, item, obstacle)
     return gap is not None and gap.value < gap.required - ROUNDING
 
 

@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
+from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
 from headergen.checks.rules.closing import closing
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.gap_uncertain import gap_uncertain
 from headergen.checks.rules.length import length, length_spread
+from headergen.checks.rules.merges import merges
 from headergen.checks.rules.mesh_notes import mesh_notes
 from headergen.checks.rules.mesh_sides import mesh_sides
 from headergen.checks.rules.open_end import open_end
+from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
-from headergen.checks.rules.parts_clear import parts_clear
+from headergen.checks.rules.parts_clear import parts_clear, too_near
+from headergen.checks.rules.plate import plate_land
+from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_step, port_throat
+from headergen.checks.rules.reach import reach
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
 from headergen.finding import Finding, sort_findings
-from headergen.model import Header, Survey
+from headergen.model import Draft, Header, Overlap, PartGap, Survey
 
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
@@ -29,6 +35,15 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     straights,
     bend_meets_bend,
     parallel,
+    merges,
+    plate_land,
+    port_step,
+    port_forming,
+    port_throat,
+    port_room,
+    boss_place,
+    sensor_lean,
+    sensor_sees,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,
@@ -43,6 +58,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     mesh_sides,
     gap_tubes,
     parts_clear,
+    reach,
 )
 
 
@@ -53,7 +69,14 @@ def judge(survey: Survey) -> tuple[Finding, ...]:
     return sort_findings(said)
 
 
+def judge_made(draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap]) -> Iterator[Finding]:
+    """What the rules have to say of parts that are made: gaps of their own meshes, and metal that two of them share."""
+    yield from too_near(draft, gaps)
+    yield from overlaps(shared)
+
+
 def primaries_without_solid(survey: Survey) -> frozenset[int]:
-    """Primaries that no legal solid can be made of: too tight a bend, or a path that crosses itself."""
+    """Primaries that no legal solid can be made of: too tight a bend, a path that crosses itself, a crowded port."""
     tight = {primary for primary, _, bend in numbered_bends(survey.header) if is_too_tight(bend, survey.header)}
-    return frozenset(tight | {crossing.primary for crossing in survey.crossings})
+    crowded = {primary.number for primary, _ in crowded_ports(survey.header)}
+    return frozenset(tight | crowded | {crossing.primary for crossing in survey.crossings})

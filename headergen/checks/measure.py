@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from headergen.checks.envelopes import part_gaps
+from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
 from headergen.geometry.between import body_to_body, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
@@ -53,6 +54,7 @@ TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes t
 SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
 
 Meshes = Mapping[str, TriangleIndex]
+PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[PartGap]]
 
 
 def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) -> Survey:
@@ -60,7 +62,7 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) ->
 
     `meshes` holds every chassis item that is a mesh, placed; `facts` what else is known of them.
     """
-    surfaces = _surfaces(header, meshes)
+    surfaces = surfaces_of(header, meshes)
     doubts = {known.item: known.spacing + known.rms for known in facts}
     chassis = tuple(_chassis_gaps(header, surfaces, doubts))
     tubes = tuple(_tube_gaps(header))
@@ -71,20 +73,22 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) ->
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(_part_gaps(header, surfaces)),
+        part_gaps=tuple(_of_parts(part_gaps, header, surfaces)),
+        reaches=tuple(_of_parts(reach_gaps, header, surfaces)),
         meshes=facts,
     )
 
 
-def _surfaces(header: Header, meshes: Meshes) -> Meshes:
+def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
     """Every item that is measured as triangles: meshes and boxes."""
     boxes = ((item.name, item.shape) for item in header.draft.chassis)
     return {**meshes, **{name: index_of(box_mesh(shape)) for name, shape in boxes if isinstance(shape, Box)}}
 
 
-def _part_gaps(header: Header, surfaces: Meshes) -> Iterator[PartGap]:
+def _of_parts(measure: PartMeasure, header: Header, surfaces: Meshes) -> Iterator[PartGap]:
+    """Measured against every chassis item, as triangles where it is not round."""
     others = (item for item in header.draft.chassis if item.name not in surfaces and not isinstance(item.shape, Plane))
-    return part_gaps(header, surfaces, {item.name: round_bodies(item) for item in others})
+    return measure(header, surfaces, {item.name: round_bodies(item) for item in others})
 
 
 def measure_end(primary: Primary, centreline: Centreline) -> End:

@@ -56,12 +56,12 @@ def ask_second_opinion(
     def tube(number: int, free: float) -> tuple[Any, float]:
         line = tubes[number]
         skin = outer_skin(cut_out(line, free, line.length), radius, CHORD_ERROR)
-        return _manager([skin.mesh]), skin.chord_error
+        return collision_manager([skin.mesh]), skin.chord_error
 
     @cache
     def solid(name: str) -> tuple[Any, float]:
-        skins = list(_item_skins(items[name], surfaces))
-        return _manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
+        skins = list(item_skins(items[name], surfaces))
+        return collision_manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     for gap in gaps:
         if isinstance(gap.other, str):
@@ -102,7 +102,8 @@ def _compare(
     return SecondOpinion(primary, other, surface, distance, allowed)
 
 
-def _manager(meshes: Sequence[TriangleMesh]) -> Any:
+def collision_manager(meshes: Sequence[TriangleMesh], label: str = "") -> Any:
+    """The meshes as one body of the collision library, its objects called LABEL0, LABEL1, …"""
     import trimesh
     from trimesh.collision import CollisionManager
 
@@ -111,11 +112,12 @@ def _manager(meshes: Sequence[TriangleMesh]) -> Any:
 
     manager = CollisionManager()
     for index, mesh in enumerate(meshes):
-        manager.add_object(str(index), Facets(mesh.vertices, mesh.faces, process=False, validate=False))
+        manager.add_object(f"{label}{index}", Facets(mesh.vertices, mesh.faces, process=False, validate=False))
     return manager
 
 
-def _item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iterator[Skin]:
+def item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iterator[Skin]:
+    """A chassis item as meshes; `surfaces` holds those that are measured as triangles."""
     shape = item.shape
     if item.name in surfaces:
         yield Skin(surfaces[item.name].mesh(), 0.0)

@@ -72,8 +72,10 @@ class Stock:
 class PortShape:
     """The opening in the head: `size` holds what the kind needs, in millimetres (round: the diameter)."""
 
-    kind: Literal["round", "oval", "rectangle", "d"]
+    kind: Literal["round", "oval", "rectangle", "d", "free"]
     size: tuple[float, ...]
+    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its middle
+    turn: float = 0.0  # from the flange's x toward its y
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,7 @@ class Port:
     number: int
     frame: Frame  # origin on the flange face, z along the port out of the head, x the flange's own
     shape: PortShape
+    transition: float = 0.0  # length of the piece from the port's shape to the tube; 0: none
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,22 @@ class Flange:
     thickness: float
     bolts: tuple[Bolt, ...]
     ports: tuple[Port, ...]
+    margin: float = 12.0  # of plate beyond ports and bolt holes
+    seat: Literal["socket", "butt"] = "socket"  # tubes stand in the plate, or on it
+    setback: float = 2.0  # from the gasket face to the tubes' ends, for the bead inside
+    facing: float = 0.3  # of the thickness, taken off by facing flat after welding
+    relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
+    tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
+
+    @property
+    def finished(self) -> float:
+        """Thickness once it is faced."""
+        return self.thickness - self.facing
+
+    @property
+    def tube_start(self) -> float:
+        """From the gasket face to where what is seated in the plate begins."""
+        return self.setback if self.seat == "socket" else self.finished
 
 
 @dataclass(frozen=True)
@@ -116,6 +135,8 @@ class Collector:
     outlet: float | None = None
     outlet_length: float = 0.0  # of the straight tube after the merge
     spike: bool = False
+    wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
+    gap: float = 0.3  # a side between tube and sleeve
 
 
 @dataclass(frozen=True)
@@ -242,6 +263,35 @@ class ChassisItem:
 
 
 @dataclass(frozen=True)
+class Boss:
+    """A round boss on a tube, square to it, with a hole through the wall: for a sensor, or for anything else.
+
+    `at` counts from the flange face along a primary, or from where the outlet tube of a collector begins. `clock` is
+    how far it is turned from up (where the tube itself stands upright: from forward), right-handed about the gas.
+    """
+
+    name: str
+    host: int | str  # the primary's number, or the collector's name
+    at: float
+    clock: float
+    outside_diameter: float
+    height: float  # over the tube's skin
+    hole: float
+    sensor: bool
+
+
+@dataclass(frozen=True)
+class Plug:
+    """A spark plug, or anything else that a tool must reach: where its seat is, and the way the tool comes off it."""
+
+    name: str
+    seat: Vec
+    axis: Vec
+    diameter: float
+    length: float
+
+
+@dataclass(frozen=True)
 class Limits:
     min_straight: float
     end_position: float
@@ -251,6 +301,7 @@ class Limits:
     chord_error: float  # of the meshes that are written
     port_straight: float = 0.0  # least straight at the flange
     collector_straight: float = 0.0  # least straight before the collector plane
+    forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
     bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
 
 
@@ -274,4 +325,7 @@ class Draft:
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
+    bosses: tuple[Boss, ...] = ()
+    plugs: tuple[Plug, ...] = ()
+    up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

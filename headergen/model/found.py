@@ -154,11 +154,12 @@ class Survey:
     lengths: tuple[float, ...]
     part_gaps: tuple[PartGap, ...] = ()
     meshes: tuple[MeshFacts, ...] = ()
+    reaches: tuple[PartGap, ...] = ()  # of tools and sensors, to what is nearest to each
 
 
 @dataclass(frozen=True)
 class Part:
-    """A made solid: `volume` as the kernel measures it, `mesh_volume` as its written mesh encloses."""
+    """A made solid: `volume` and `centre` as the kernel measures them, `mesh_volume` as its written mesh encloses."""
 
     name: str
     role: str
@@ -166,6 +167,15 @@ class Part:
     volume: float
     mesh_volume: float
     closed: bool
+    centre: Vec = (0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Overlap:
+    """Metal that two parts share, in mm³."""
+
+    parts: tuple[str, str]
+    volume: float
 
 
 @dataclass(frozen=True)
@@ -175,3 +185,4 @@ class Result:
     survey: Survey
     parts: tuple[Part, ...]
     findings: tuple[Any, ...]  # of Finding, which the nouns do not import
+    part_gaps: tuple[PartGap, ...] = ()  # of made parts, by their own meshes

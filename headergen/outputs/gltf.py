@@ -1,4 +1,4 @@
-"""GLB for viewers: glTF 2.0 in metres, +Y up, one steel tone for every tube and a duller one for the chassis."""
+"""GLB for viewers: glTF 2.0 in metres, +Y up, one steel tone for every part and a duller one for the chassis."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from headergen.geometry.mesh import Faces, Points, TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Header
 
 # engine axes (x forward, y left, z up) to glTF's (§3.4: +Y up, right-handed, metres): a quarter turn about x
 TO_GLTF = 0.001 * np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
@@ -28,29 +26,19 @@ CHASSIS = {
 }
 
 
-def write_glb(path: Path, tubes: Mapping[str, TriangleMesh], chassis: Mapping[str, TriangleMesh] | None = None) -> None:
+def write_glb(path: Path, parts: Mapping[str, TriangleMesh], chassis: Mapping[str, TriangleMesh] | None = None) -> None:
     """Writes meshes (engine axes, mm) under their names; the chassis, where given, lets what is behind it show.
 
-    A chassis item called like a tube is written as "NAME (chassis)".
+    A chassis item called like a part is written as "NAME (chassis)".
     """
     import trimesh  # takes most of a second, and commands that write no pictures do without
 
     scene = trimesh.Scene()
-    items = {f"{name} (chassis)" if name in tubes else name: mesh for name, mesh in (chassis or {}).items()}
-    for meshes, look in ((tubes, STEEL), (items, CHASSIS)):
+    items = {f"{name} (chassis)" if name in parts else name: mesh for name, mesh in (chassis or {}).items()}
+    for meshes, look in ((parts, STEEL), (items, CHASSIS)):
         for name, mesh in meshes.items():
             scene.add_geometry(_shaded(mesh, look), node_name=name, geom_name=name)
     path.write_bytes(scene.export(file_type="glb", include_normals=True))
-
-
-def write_header_glb(path: Path, header: Header, chassis: Mapping[str, TriangleMesh] | None = None) -> None:
-    """Writes every tube of `header` with its wall, as "primary N", at the chord error the spec asks for."""
-    tube, limits = header.draft.tube, header.draft.limits
-    tubes = {
-        f"primary {line.primary}": tube_mesh(line, tube.radius, tube.radius - tube.wall, limits.chord_error)
-        for line in header.centrelines
-    }
-    write_glb(path, tubes, chassis)
 
 
 def _shaded(mesh: TriangleMesh, look: Mapping[str, Any]) -> Any:

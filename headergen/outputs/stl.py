@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.mesh import Points, TriangleMesh, enclosed_volume
-from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Centreline, Tube
 
 HEADER_BYTES = 80
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attributes", "<u2")])
 
 
-def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | None = None) -> None:
+def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | None = None) -> float:
     """Writes `mesh` as 32-bit millimetres; its header states the unit and, where given, the chord error.
+
+    Returns the volume in mm³ that the vertices enclose as written.
 
     Triangles of which rounding has made two corners one are left out: their neighbours then share the edge, and a
     closed mesh stays closed. Raises ValueError when a vertex is not a finite 32-bit number.
@@ -31,15 +31,6 @@ def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | No
     facets["corners"] = corners
     count = np.array(len(facets), "<u4")
     path.write_bytes(_header(name, chord_error) + count.tobytes() + facets.tobytes())
-
-
-def write_tube_stl(path: Path, centreline: Centreline, tube: Tube, chord_error: float) -> float:
-    """Writes the hollow tube of one primary; returns the volume in mm³ that the vertices enclose as written.
-
-    Raises ValueError as `tube_mesh` does.
-    """
-    mesh = tube_mesh(centreline, tube.radius, tube.radius - tube.wall, chord_error)
-    write_stl(path, mesh, f"primary {centreline.primary}", chord_error)
     return enclosed_volume(mesh.vertices.astype("<f4").astype(np.float64), mesh.faces)
 
 

@@ -1,62 +1,234 @@
-"""Every primary of a header as a checked solid in its own STEP file, and all of them together in one."""
+"""Every part of a header as a checked solid in its own STEP file, and all of them together in one.
+
+Parts that are equal are made once and set up where they belong: a merge of the same measures, a transition of the same
+port.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from OCP.Standard import Standard_Failure
 
-from headergen.model import Centreline, Header, Tube
-from headergen.solids.inspect import SolidError, measure, refuse_unsound, tube_volume
-from headergen.solids.step import write_assembly, write_part
+from headergen.geometry.centreline import cut_out
+from headergen.geometry.fittings import Seat, boss_seat
+from headergen.geometry.frames import axes_matrix, point_in
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
+from headergen.model import Boss, Centreline, Collector, Frame, Header, Overlap, Port, Tube, Vec
+from headergen.solids.boss import boss_hole, boss_solid
+from headergen.solids.collector import merge_solid, spike_solid
+from headergen.solids.flange import flange_solid
+from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
+from headergen.solids.mesh import solid_mesh
+from headergen.solids.shapes import bounding_box, common, cut, only_solid, placed
+from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
+from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
 
 HEADER_FILE = "header.step"
+SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
 Report = Callable[[str, int, int], None]  # stage, done, total
 
 
 @dataclass(frozen=True)
 class MadeSolid:
-    """A solid that passed its checks: what it is called, the kernel's facts of it, and the files it stands in."""
+    """A solid that passed its checks: what it is called, the kernel's facts of it, and the files it stands in.
+
+    `mesh` is None for the tubes of primaries, whose meshes need no kernel; `line` is theirs alone: the centreline of
+    the tube as it is cut.
+    """
 
     name: str
+    role: str
     volume: float
     closed: bool
+    centre: Vec
     files: tuple[str, ...]
+    mesh: TriangleMesh | None = None
+    line: Centreline | None = None
 
 
-def make_primaries(header: Header, folder: Path, report: Report) -> tuple[MadeSolid, ...]:
-    """Makes, checks and writes the tube of every centreline in `header`, in its order.
+@dataclass(frozen=True, eq=False)
+class _Body:
+    """A solid before it is written."""
 
-    `folder` must exist; it gets primary_N.step for each and header.step with all of them, listed as "primary N".
-    Raises ValueError for a bend tighter than the tube and SolidError for a tube of which no sound solid came, both
-    naming the primary, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
+    name: str
+    role: str
+    solid: Any
+    colour: Colour
+    mesh: TriangleMesh | None = None
+    line: Centreline | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Shelf:
+    """What has been made already, by what it is made from, each about its own origin."""
+
+    chord_error: float
+    made: dict[Any, tuple[Any, TriangleMesh]] = field(default_factory=dict)
+
+    def take(self, key: Any, make: Callable[[], Any], name: str) -> tuple[Any, TriangleMesh]:
+        if key not in self.made:
+            solid = _tried(make, name)
+            self.made[key] = (solid, solid_mesh(solid, self.chord_error, name))
+        return self.made[key]
+
+
+def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
+    """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
+
+    They come in the order flange, transitions, primaries, collectors and their spikes, bosses. `folder` must exist; it
+    gets a STEP file for each and header.step with all of them. Collectors of which no merge is possible are left out,
+    and a flange whose holes run into each other.
+    Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
+    naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
-    draft, total = header.draft, len(header.centrelines)
-    named: list[tuple[str, Any]] = []
+    draft, total = header.draft, len(_names(header))
+    bodies: list[_Body] = []
     made: list[MadeSolid] = []
-    for done, centreline in enumerate(header.centrelines):
+    for done, body in enumerate(_bodies(header)):
         report("solids", done, total)
-        solid, facts = _make(centreline, draft.tube)
-        write_part(folder / facts.files[0], (facts.name, solid), draft.job.date)
-        named.append((facts.name, solid))
-        made.append(facts)
-    write_assembly(folder / HEADER_FILE, draft.job.title, named, draft.job.date)
+        made.append(_checked(body, draft.tube, [each.files[0] for each in made]))
+        write_part(folder / made[-1].files[0], (body.name, body.solid, body.colour), draft.job.date)
+        bodies.append(body)
+    write_assembly(folder / HEADER_FILE, draft.job.title, [(b.name, b.solid, b.colour) for b in bodies], draft.job.date)
     report("solids", total, total)
-    return tuple(made)
+    return tuple(made), tuple(_overlaps(bodies))
 
 
-def _make(centreline: Centreline, tube: Tube) -> tuple[Any, MadeSolid]:
-    name = f"primary {centreline.primary}"
-    radii = tube.radius, tube.radius - tube.wall
+def _overlaps(bodies: list[_Body]) -> Iterator[Overlap]:
+    """Of every two parts that may reach each other; how tubes stand to each other is measured without the kernel."""
+    boxes = [bounding_box(body.solid) for body in bodies]
+    for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
+        if its_box.IsOut(other_box) or one.role == other.role == "primary":
+            continue
+        name = f"{one.name} and {other.name}"
+        volume = measure(_tried(partial(common, one.solid, other.solid), name)).volume
+        if volume > SHARED:
+            yield Overlap((one.name, other.name), volume)
+
+
+def file_stem(name: str) -> str:
+    """The name of a part as a file may be called: letters, digits, and one underscore for anything else."""
+    return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"
+
+
+def _names(header: Header) -> list[str]:
+    shaped = {port.number for port in header.draft.flange.ports if port.transition}
+    transitions = [f"transition {line.primary}" for line in header.centrelines if line.primary in shaped]
+    collectors = [c for c in header.draft.collectors if _possible(header.draft.tube, c) is not None]
+    primaries = [f"primary {line.primary}" for line in header.centrelines]
+    merges = [
+        f"{role} {c.name}" for c in collectors for role in (("collector", "spike") if c.spike else ("collector",))
+    ]
+    bosses = [f"boss {boss.name}" for boss in header.draft.bosses if boss_seat(header, boss) is not None]
+    flange = ["flange"] if holes_are_apart(plate_of(header.draft.flange, header.draft.tube)) else []
+    return [*flange, *transitions, *primaries, *merges, *bosses]
+
+
+def _bodies(header: Header) -> Iterator[_Body]:
+    draft = header.draft
+    shelf = _Shelf(draft.limits.chord_error)
+    if holes_are_apart(plate_of(draft.flange, draft.tube)):
+        plate = _tried(lambda: flange_solid(draft.flange, draft.tube, "flange"), "flange")
+        yield _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
+    ports = {port.number: port for port in draft.flange.ports}
+    for line in header.centrelines:
+        if ports[line.primary].transition:
+            yield _transition_body(header, shelf, ports[line.primary])
+    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
+    for line in header.centrelines:
+        yield _drilled(_tube_body(header, line, ports[line.primary]), line.primary, seats, shelf.chord_error)
+    for collector in draft.collectors:
+        merge = _possible(draft.tube, collector)
+        if merge is not None:
+            for body in _collector_bodies(shelf, collector, merge):
+                host = collector.name if body.role == "collector" else ""
+                yield _drilled(body, host, seats, shelf.chord_error)
+    for boss, seat in seats:
+        name = f"boss {boss.name}"
+        solid = _tried(partial(boss_solid, boss, seat, name), name)
+        yield _Body(name, "boss", solid, MACHINED, solid_mesh(solid, shelf.chord_error, name))
+
+
+def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
+    """With the holes of the bosses that sit on it; a primary's mesh then comes from the kernel as well."""
+    holes = [boss_hole(boss, seat) for boss, seat in seats if boss.host == host]
+    if not holes:
+        return body
+    solid = _tried(lambda: only_solid(cut(body.solid, *holes), body.name), body.name)
+    return replace(body, solid=solid, mesh=solid_mesh(solid, chord_error, body.name), line=None)
+
+
+def _tube_body(header: Header, line: Centreline, port: Port) -> _Body:
+    """The tube from where it is seated to the collector plane."""
+    draft, name = header.draft, f"primary {line.primary}"
+    kept = cut_out(line, tube_from(draft.flange, port, draft.tube), line.length)
+    radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
+    return _Body(name, "primary", _tried(lambda: tube_solid(kept, *radii), name), BARE, line=kept)
+
+
+def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
+    flange, tube, name = header.draft.flange, header.draft.tube, f"transition {port.number}"
+    lead = transition_lead(flange, port)
+    key = ("transition", port.shape, lead, port.transition)
+    solid, mesh = shelf.take(key, lambda: transition_solid(port.shape, tube, (lead, port.transition), name), name)
+    start = seated_from(flange, port, tube)
+    frame = replace(port.frame, origin=point_in(port.frame, (0.0, 0.0, start)))
+    return _Body(name, "transition", placed(solid, frame), BARE, _mesh_at(mesh, frame, 0.0))
+
+
+def _possible(tube: Tube, collector: Collector) -> Merge | None:
+    """The merge of a collector; None where none is asked for or none is possible, which the checks have said."""
     try:
-        solid = tube_solid(centreline, *radii)
+        return merge_of(tube, collector) if has_merge(collector) else None
+    except MergeError:
+        return None
+
+
+def _collector_bodies(shelf: _Shelf, collector: Collector, merge: Merge) -> Iterator[_Body]:
+    at = (collector.frame, merge.turn)
+    name = f"collector {collector.name}"
+    local = replace(merge, turn=0.0)  # made the same whichever way its first bore will point
+    solid, mesh = shelf.take(("merge", local), lambda: merge_solid(merge, name), name)
+    yield _Body(name, "collector", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+    if collector.spike:
+        name = f"spike {collector.name}"
+        solid, mesh = shelf.take(("spike", local), lambda: spike_solid(merge, name), name)
+        yield _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+
+
+def _tried(make: Callable[[], Any], name: str) -> Any:
+    try:
+        return make()
     except Standard_Failure as error:
-        raise SolidError(f"{name}: the CAD kernel gave up on this tube ({error})") from error
-    facts = measure(solid)
-    refuse_unsound(facts, name, tube_volume(centreline, *radii))
-    files = (f"primary_{centreline.primary}.step", HEADER_FILE)
-    return solid, MadeSolid(name, facts.volume, facts.closed, files)
+        raise SolidError(f"{name}: the CAD kernel gave up on this part ({error})") from error
+
+
+def _mesh_at(mesh: TriangleMesh, frame: Frame, turn: float) -> TriangleMesh:
+    c, s = np.cos(turn), np.sin(turn)
+    about_z = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return TriangleMesh(mesh.vertices @ about_z @ axes_matrix(frame) + np.array(frame.origin), mesh.faces, mesh.closed)
+
+
+def _checked(body: _Body, tube: Tube, taken: list[str]) -> MadeSolid:
+    facts = measure(body.solid)
+    if body.line is not None:
+        refuse_unsound(facts, body.name, tube_volume(body.line, tube.radius, tube.radius - tube.wall))
+    else:
+        refuse_broken(facts, body.name)
+    stem = file_stem(body.name)
+    names = (f"{stem}.step", *(f"{stem}_{k}.step" for k in range(2, len(taken) + 3)))  # two names may share a stem
+    files = (next(name for name in names if name.lower() not in {each.lower() for each in taken}), HEADER_FILE)
+    return MadeSolid(body.name, body.role, facts.volume, facts.closed, facts.centre, files, body.mesh, body.line)

@@ -13,7 +13,7 @@ from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_SHELL
 from OCP.TopExp import TopExp_Explorer
 
-from headergen.model import Centreline
+from headergen.model import Centreline, Vec
 
 VOLUME_TOLERANCE = 1e-6  # relative; the kernel agrees to 1e-14 on good tubes, so this only lets real faults through
 
@@ -30,6 +30,7 @@ class SolidFacts:
     shells: int
     closed: bool
     volume: float
+    centre: Vec = (0.0, 0.0, 0.0)
 
 
 def measure(solid: Any) -> SolidFacts:
@@ -37,11 +38,13 @@ def measure(solid: Any) -> SolidFacts:
     shells = _shells(solid)
     properties = GProp_GProps()
     BRepGProp.VolumeProperties_s(solid, properties)
+    centre = properties.CentreOfMass()
     return SolidFacts(
         valid=BRepCheck_Analyzer(solid).IsValid(),
         shells=len(shells),
         closed=all(BRep_Tool.IsClosed_s(shell) for shell in shells),
         volume=properties.Mass(),
+        centre=(centre.X(), centre.Y(), centre.Z()),
     )
 
 
@@ -50,12 +53,19 @@ def tube_volume(centreline: Centreline, outer_radius: float, inner_radius: float
     return math.pi * (outer_radius + inner_radius) * (outer_radius - inner_radius) * centreline.length
 
 
-def refuse_unsound(facts: SolidFacts, name: str, expected_volume: float) -> None:
-    """Raises SolidError, naming the part, unless the solid is valid, one closed shell, and of the expected volume."""
+def refuse_broken(facts: SolidFacts, name: str) -> None:
+    """Raises SolidError, naming the part, unless the solid is valid, one closed shell, and its material inside."""
     if facts.shells != 1 or not facts.closed:
         raise SolidError(f"{name}: the solid was made, but its skin is not one closed shell")
     if not facts.valid:
         raise SolidError(f"{name}: the solid was made, but its faces do not fit together")
+    if not facts.volume > 0.0:
+        raise SolidError(f"{name}: the solid was made, but it holds {facts.volume:.3f} mm³ of metal")
+
+
+def refuse_unsound(facts: SolidFacts, name: str, expected_volume: float) -> None:
+    """Raises SolidError, naming the part, unless it is not broken, and its volume the expected one."""
+    refuse_broken(facts, name)
     if not abs(facts.volume - expected_volume) <= VOLUME_TOLERANCE * expected_volume:
         raise SolidError(
             f"{name}: the solid holds {facts.volume:.3f} mm³ of metal, but wall and developed length make it "

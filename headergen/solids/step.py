@@ -24,8 +24,11 @@ from OCP.XCAFDoc import XCAFDoc_ColorSurf, XCAFDoc_DocumentTool
 from headergen import __version__
 from headergen.solids.canonical import Stamp, canonical_step
 
-STEEL = (0.60, 0.61, 0.62)  # sRGB; one tone for every tube: names tell them apart, not colours
-Named = tuple[str, Any]  # what a CAD program lists it as, and its kernel solid
+Colour = tuple[float, float, float]
+# sRGB; a colour says how a part is finished, its name what it is
+BARE: Colour = (0.60, 0.61, 0.62)  # tube and sheet as bought
+MACHINED: Colour = (0.76, 0.77, 0.79)
+Named = tuple[str, Any, Colour]  # what a CAD program lists it as, its kernel solid, its finish
 
 
 def write_part(path: Path, part: Named, date: str) -> None:
@@ -41,9 +44,9 @@ def write_assembly(path: Path, title: str, parts: Sequence[Named], date: str) ->
     shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     root = shapes.NewShape()
     _name(root, title)
-    for name, solid in parts:
-        component = shapes.AddComponent(root, _add_part(document, name, solid), TopLoc_Location())
-        _name(component, name)
+    for part in parts:
+        component = shapes.AddComponent(root, _add_part(document, *part), TopLoc_Location())
+        _name(component, part[0])
     shapes.UpdateAssemblies()
     _write(document, path, date)
 
@@ -55,11 +58,11 @@ def _document() -> Any:
     return document
 
 
-def _add_part(document: Any, name: str, solid: Any) -> TDF_Label:
+def _add_part(document: Any, name: str, solid: Any, colour: Colour) -> TDF_Label:
     label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(solid, False)
     _name(label, name)
     colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
-    colours.SetColor(label, Quantity_Color(*STEEL, Quantity_TOC_sRGB), XCAFDoc_ColorSurf)
+    colours.SetColor(label, Quantity_Color(*colour, Quantity_TOC_sRGB), XCAFDoc_ColorSurf)
     return label
 
 

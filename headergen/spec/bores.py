@@ -34,4 +34,10 @@ def default_pitch(entry: CollectorEntry, tube: TubeEntry) -> float:
     """Neighbours touching: the tubes when welded; slip bores of the same wall, a sliding gap around the tubes."""
     if entry.join == "weld":
         return tube.outside_diameter
-    return tube.outside_diameter + 2 * (tube.wall + SLIDING_GAP)
+    wall = entry.wall if entry.wall is not None else tube.wall
+    return tube.outside_diameter + 2 * (wall + sliding_gap(entry))
+
+
+def sliding_gap(entry: CollectorEntry) -> float:
+    """Room a side between a slip bore and the tube in it."""
+    return entry.gap if entry.gap is not None else SLIDING_GAP

@@ -36,6 +36,26 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)
     yield from _parallels(data, unit)
+    yield from _hosts(data)
+
+
+def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
+    """What a boss stands on is there, and no two bosses share a name."""
+    bosses, names = data.get("bosses"), set[str]()
+    for index, boss in enumerate(bosses if isinstance(bosses, list) else []):
+        if not isinstance(boss, dict):
+            continue
+        name, primary, collector = (boss.get(key) for key in ("name", "primary", "collector"))
+        if isinstance(name, str | int):
+            if str(name).strip().casefold() in names:
+                yield Trouble(("bosses", index, "name"), f"another boss is called {name} as well")
+            names.add(str(name).strip().casefold())
+        primaries, collectors = _numbers(_mapping(data, "primaries")), list(_mapping(data, "collectors"))
+        if isinstance(primary, int) and str(primary) not in primaries and primaries:
+            yield Trouble(("bosses", index, "primary"), f"there is no primary {primary}")
+        if isinstance(collector, str | int) and str(collector).strip() not in collectors and collectors:
+            known = f"there is {', '.join(collectors)}"
+            yield Trouble(("bosses", index, "collector"), f"no collector is called {collector}", known)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:

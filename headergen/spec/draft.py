@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from headergen.geometry.centreline import steps_from_points
-from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted
+from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
 from headergen.model import (
     Bend,
     Bolt,
     Bore,
+    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -28,6 +29,7 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
+    Plug,
     PointPair,
     Port,
     PortShape,
@@ -41,10 +43,11 @@ from headergen.model import (
     Tube,
     TubeRun,
 )
-from headergen.spec.bores import bore_places
+from headergen.spec.bores import bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
-from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry, ShapeEntry
+from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry
 from headergen.spec.entry import PlaneEntry
+from headergen.spec.fittings import BossEntry
 from headergen.spec.models import (
     LimitsEntry,
     LineEntry,
@@ -82,6 +85,9 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         chassis=items_of(spec.chassis, hashes),
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
+        bosses=tuple(_boss(entry) for entry in spec.bosses),
+        plugs=tuple(Plug(p.name, p.at, unit(p.axis), p.diameter, p.length) for p in spec.plugs),
+        up=unit(spec.up),
         units=spec.units,
     )
 
@@ -168,15 +174,28 @@ def _plane_frame(entry: PlaneEntry) -> Frame:
 
 def _flange(entry: FlangeEntry) -> Flange:
     ports = tuple(
-        Port(number, port_frame(entry, port), _shape(port.shape)) for number, port in sorted(entry.ports.items())
+        Port(number, port_frame(entry, port), _shape(port), port.transition)
+        for number, port in sorted(entry.ports.items())
     )
     bolts = tuple(Bolt(bolt.at, bolt.hole) for bolt in entry.bolts)
-    return Flange(_plane_frame(entry.plane), entry.thickness, bolts, ports)
+    return Flange(
+        frame=_plane_frame(entry.plane),
+        thickness=entry.thickness,
+        bolts=bolts,
+        ports=ports,
+        margin=entry.margin,
+        seat=entry.seat,
+        setback=entry.setback,
+        facing=entry.facing,
+        relief=entry.relief,
+        tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
+    )
 
 
-def _shape(entry: ShapeEntry) -> PortShape:
+def _shape(port: PortEntry) -> PortShape:
+    entry = port.shape
     size = (entry.round,) if entry.round is not None else entry.oval or entry.rectangle or entry.d or ()
-    return PortShape(entry.kind, size)
+    return PortShape(entry.kind, size, tuple(entry.free or ()), math.radians(port.turn))
 
 
 def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
@@ -195,7 +214,15 @@ def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
         outlet=entry.outlet,
         outlet_length=entry.outlet_length,
         spike=entry.spike,
+        wall=entry.wall,
+        gap=sliding_gap(entry),
     )
+
+
+def _boss(entry: BossEntry) -> Boss:
+    host: int | str = entry.primary if entry.primary is not None else entry.collector or ""
+    size = entry.outside_diameter, entry.height, entry.hole
+    return Boss(entry.name, host, entry.at, math.radians(entry.clock), *size, sensor=entry.kind == "sensor")
 
 
 def _radians(degrees: float | None) -> float | None:
@@ -228,6 +255,7 @@ def _limits(entry: LimitsEntry) -> Limits:
         chord_error=entry.chord_error,
         port_straight=entry.port_straight,
         collector_straight=entry.collector_straight,
+        forming=entry.forming / 100,
         bend_may_meet_bend=entry.bend_may_meet_bend,
     )
 

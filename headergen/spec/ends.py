@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
+from headergen.geometry.merging import MOST
+from headergen.geometry.outline import is_convex, polygon
 from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
 from headergen.spec.fields import (
     FARTHEST,
@@ -20,39 +23,57 @@ from headergen.spec.fields import (
     Opening,
     OvalSize,
     Size,
+    SlidingGap,
     Spot,
     Step,
     Thickness,
     Turn,
+    Wall,
     complain,
     unit_of,
 )
 from headergen.spec.scalars import Refused
-from headergen.spec.units import described, length_in_mm, shown
+from headergen.spec.units import described, length_in_mm, length_text, shown
+
+SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
+LEAST_PLATE = 1.0  # mm that facing must leave
 
 
 class ShapeEntry(Entry):
-    """The opening in the head: one of round, oval, rectangle, d."""
+    """The opening in the head: one of round, oval, rectangle, d, free."""
 
-    model_config = one_of("round", "oval", "rectangle", "d", together={})
+    model_config = one_of("round", "oval", "rectangle", "d", "free", together={})
 
     round: Opening | None = Field(default=None, description="diameter of a round opening")
     oval: OvalSize | None = Field(default=None, description="[width, height] of an oval opening")
     rectangle: CorneredSize | None = Field(default=None, description="[width, height, corner radius]")
-    d: CorneredSize | None = Field(default=None, description="[width, height, corner radius] of a D-shaped opening")
+    d: CorneredSize | None = Field(
+        default=None, description="[width, height, corner radius] of a D-shaped opening, flat below, round above"
+    )
+    free: list[Spot] | None = Field(
+        default=None, min_length=3, description="[[x, y], …]: corners of any other opening, from the port's middle"
+    )
 
     @property
-    def kind(self) -> Literal["round", "oval", "rectangle", "d"]:
-        kinds: tuple[Literal["round", "oval", "rectangle", "d"], ...] = ("round", "oval", "rectangle", "d")
-        return next(kind for kind in kinds if getattr(self, kind) is not None)
+    def kind(self) -> Literal["round", "oval", "rectangle", "d", "free"]:
+        return next(kind for kind in SHAPES if getattr(self, kind) is not None)
 
     @model_validator(mode="after")
     def _one(self) -> Self:
-        kind = exactly_one(self, ("round", "oval", "rectangle", "d"), "the shape of a port")
+        kind = exactly_one(self, SHAPES, "the shape of a port")
         size = self.rectangle or self.d
         if size is not None and 2 * size[2] > min(size[:2]) + 1e-9:
             raise complain("the corner radius is more than half of the opening", at=(kind, 2))
+        if self.free is not None and not _goes_round(self.free):
+            raise complain("the corners must go once round the port's middle without turning in", at=("free",))
         return self
+
+
+def _goes_round(corners: list[tuple[float, float]]) -> bool:
+    """Whether the corners are those of a convex opening with the port's middle inside."""
+    ways = [a[0] * b[1] - b[0] * a[1] for a, b in pairwise([*corners, corners[0]])]
+    one_way = all(way > 0 for way in ways) or all(way < 0 for way in ways)
+    return one_way and is_convex(polygon(corners))
 
 
 class TiltEntry(Entry):
@@ -67,6 +88,10 @@ class PortEntry(Entry):
 
     at: Spot = Field(description="[x, y] of the port's middle on the flange face")
     shape: ShapeEntry = Field(description="the opening: {round: diameter} or another shape")
+    turn: Turn = Field(default=0.0, description="degrees by which the shape is turned, from the flange's x toward y")
+    transition: Margin = Field(
+        default=0.0, description="length of the piece that leads from the shape of the port to the tube [0: none]"
+    )
     tilt: TiltEntry | None = Field(default=None, description="only where the port does not run square to the face")
 
 
@@ -77,6 +102,13 @@ class BoltEntry(Entry):
     hole: Hole = Field(description="diameter of the hole")
 
 
+class ToolEntry(Entry):
+    """The room that a tool takes, as a cylinder."""
+
+    diameter: Diameter = Field(description="outside diameter of the socket")
+    length: Step = Field(description="length of the socket, and of what has to fit behind it")
+
+
 class FlangeEntry(Entry):
     """The flange that holds the primaries to the head."""
 
@@ -84,6 +116,31 @@ class FlangeEntry(Entry):
     thickness: Thickness = Field(description="thickness of the plate")
     bolts: list[BoltEntry] = Field(default=[], description="bolt holes")
     ports: dict[Counted, PortEntry] = Field(min_length=1, description="the ports by number, from 1")
+    margin: Margin = Field(default=12.0, description="plate beyond ports and bolt holes [12 mm]")
+    seat: Literal["socket", "butt"] = Field(
+        default="socket", description="socket: tubes stand in the plate; butt: they stand on it"
+    )
+    setback: Margin = Field(
+        default=2.0, description="socket: how far tubes stop short of the gasket face, for the bead inside [2 mm]"
+    )
+    facing: Margin = Field(
+        default=0.3, description="of the thickness, what facing it flat after welding takes off [0.3 mm]"
+    )
+    tool: ToolEntry | None = Field(
+        default=None, description="socket for its bolts [by the hole: 18.5 mm for 8.5 mm, 75 mm long]"
+    )
+    relief: Margin = Field(default=0.0, description="width of relief slots between neighbouring ports [0: none]")
+
+    @model_validator(mode="after")
+    def _leaves_plate(self, info: ValidationInfo) -> Self:
+        unit = unit_of(info) or "mm"
+        left = self.thickness - self.facing
+        if left < LEAST_PLATE:
+            raise complain(f"facing leaves {length_text(max(left, 0.0), unit)} of the plate", at=("facing",))
+        if self.seat == "socket" and self.setback > left:
+            message = f"a setback of {length_text(self.setback, unit)} leaves no socket in the plate"
+            raise complain(message, "or write seat: butt", at=("setback",))
+        return self
 
 
 def _pattern(value: object, info: ValidationInfo) -> str | tuple[tuple[float, float], ...]:
@@ -137,10 +194,12 @@ class CollectorEntry(Entry):
     outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
     outlet_length: Margin = Field(default=0.0, description="for the merge: straight tube after it [0]")
     spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
+    wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
+    gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
 
     @model_validator(mode="after")
     def _agrees(self, info: ValidationInfo) -> Self:
-        for trouble in (_slip_trouble(self), _count_trouble(self), _pitch_trouble(self)):
+        for trouble in (_slip_trouble(self), _count_trouble(self), _pitch_trouble(self), _merge_trouble(self)):
             if trouble is not None:
                 raise trouble
         return self
@@ -151,6 +210,16 @@ def _slip_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
         return complain("a slip collector needs its insertion depth", "add slip: 40", at=("join",))
     if entry.join == "weld" and entry.slip is not None:
         return complain("a welded collector has no slip", "take it out, or write join: slip", at=("slip",))
+    return None
+
+
+def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    if entry.join == "weld" and entry.gap is not None:
+        return complain("a welded collector has no sliding gap", "take it out, or write join: slip", at=("gap",))
+    if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
+        return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
+    if entry.spike and len(entry.bores) == 2:
+        return complain("two bores leave no middle for a spike", "take it out", at=("spike",))
     return None
 
 

@@ -117,6 +117,13 @@ def _number(value: object) -> float:
     return float(value)
 
 
+def _percent(value: object) -> float:
+    number = _number(value)
+    if not 0 <= number <= 100:
+        raise complain(f"{number:g} percent is not from 0 to 100")
+    return number
+
+
 def _name(value: object) -> str:
     if isinstance(value, int) and not isinstance(value, bool):
         return str(value)
@@ -154,6 +161,7 @@ Size = Annotated[float, length(0, FARTHEST, above=True), _LENGTH_SCHEMA]
 Opening = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
 Diameter = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
 Wall = Annotated[float, length(0.2, 20), _LENGTH_SCHEMA]
+SlidingGap = Annotated[float, length(0, 5), _LENGTH_SCHEMA]
 Radius = Annotated[float, length(0, 3000, above=True), _LENGTH_SCHEMA]
 CornerRadius = Annotated[float, length(0, 150), _LENGTH_SCHEMA]
 Step = Annotated[float, length(0, 5000, above=True), _LENGTH_SCHEMA]
@@ -169,6 +177,7 @@ Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA]
 HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA]
 AngleTolerance = Annotated[float, angle(0, 30, above=True), _ANGLE_SCHEMA]
 
+Percent = Annotated[float, BeforeValidator(_percent), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 100})]
 Number = Annotated[float, BeforeValidator(_number)]
 Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_items(3, "a point [x, y, z]"))]
 Spot = Annotated[tuple[Coordinate, Coordinate], BeforeValidator(_items(2, "a place [x, y] in the plane"))]

@@ -6,6 +6,7 @@ was at (u, v) in it is then at (u, −v). So rotations and leans change sign and
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -24,6 +25,7 @@ from headergen.model import (
     Frame,
     Plane,
     Port,
+    PortShape,
     Primary,
     Shape,
     Step,
@@ -70,6 +72,10 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         collectors=collectors,
         primaries=tuple(primaries),
         chassis=(),
+        bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
+        plugs=tuple(
+            replace(plug, seat=_point(plug.seat, bank, along), axis=_direction(plug.axis, bank)) for plug in draft.plugs
+        ),
     )
 
 
@@ -129,7 +135,14 @@ def _flange(flange: Flange, ports: tuple[Port, ...], bank: Bank, move: Vec) -> F
 
 
 def _port(port: Port, bank: Bank, move: Vec) -> Port:
-    return replace(port, frame=_frame(port.frame, bank, move))
+    return replace(port, frame=_frame(port.frame, bank, move), shape=_port_shape(port.shape))
+
+
+def _port_shape(shape: PortShape) -> PortShape:
+    """The opening with its y the other way: a D then has its flat on top, so it is turned round."""
+    turn = -shape.turn + (math.pi if shape.kind == "d" else 0.0)
+    points = tuple((x, -y) for x, y in shape.points)
+    return replace(shape, points=points, turn=math.remainder(turn, 2 * math.pi))
 
 
 def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:

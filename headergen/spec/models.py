@@ -29,6 +29,7 @@ from headergen.spec.fields import (
     Name,
     Notes,
     Number,
+    Percent,
     Point,
     Radius,
     Step,
@@ -38,6 +39,7 @@ from headergen.spec.fields import (
     complain,
     unit_of,
 )
+from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.units import Unit, length_text, shown
 
 
@@ -106,6 +108,9 @@ class LimitsEntry(Entry):
     chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
     port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
     collector_straight: Margin = Field(default=0.0, description="shortest straight allowed before the collector [0]")
+    forming: Percent = Field(
+        default=10.0, description="percent by which a tube may be stretched or shrunk to a port's shape [10]"
+    )
     bend_may_meet_bend: bool = Field(
         default=True, description="false: between two bends min_straight is wanted, as in a shop that bends its own"
     )
@@ -277,6 +282,14 @@ class SpecFile(Entry):
     primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
+    bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
+    plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
+    up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")
+
+    @model_validator(mode="after")
+    def _stands(self) -> Self:
+        needs_direction(self.up, "up")
+        return self
 
 
 class MirrorPlaneEntry(Entry):

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
     Bend,
+    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -53,6 +54,15 @@ def spec_text(header: Header) -> str:
             *_length_and_limits(draft),
             "primaries:",
             *(line for primary in header.primaries for line in _primary(primary)),
+            *(["bosses:"] if draft.bosses else []),
+            *(f"  - {_boss(boss)}" for boss in draft.bosses),
+            *(["plugs:"] if draft.plugs else []),
+            *(
+                f"  - {{name: {_t(p.name)}, at: {_v(p.seat)}, axis: {_d(p.axis)}, diameter: {_n(p.diameter)}, "
+                f"length: {_n(p.length)}}}"
+                for p in draft.plugs
+            ),
+            f"up: {_d(draft.up)}",
             *(["lines:"] if draft.lines else []),
             *(
                 f"  {_t(each.name)}: {{from: {_v(each.start)}, to: {_v(each.end)}, diameter: {_n(each.diameter)}}}"
@@ -81,17 +91,25 @@ def _flange(flange: Flange) -> Iterator[str]:
         yield from (f"    - {{at: {_v(bolt.at)}, hole: {_n(bolt.hole)}}}" for bolt in flange.bolts)
     yield "  ports:"
     yield from (f"    {port.number}: {_port(flange.frame, port)}" for port in flange.ports)
+    yield f"  seat: {flange.seat}"
+    if flange.tool is not None:
+        yield f"  tool: {{diameter: {_n(flange.tool[0])}, length: {_n(flange.tool[1])}}}"
+    yield from (f"  {name}: {_n(getattr(flange, name))}" for name in ("margin", "setback", "facing", "relief"))
 
 
 def _port(face: Frame, port: Port) -> str:
     x, y, _ = axes_matrix(face) @ subtract(port.frame.origin, face.origin)
-    sizes = port.shape.size
+    shape, sizes = port.shape, port.shape.size
     size = _n(sizes[0]) if len(sizes) == 1 else _v(sizes)
+    if shape.kind == "free":
+        size = f"[{', '.join(_v(corner) for corner in shape.points)}]"
     lean = axes_matrix(face) @ port.frame.z
     angle = math.degrees(math.atan2(math.hypot(lean[0], lean[1]), lean[2]))
     toward = math.degrees(math.atan2(lean[1], lean[0]))
     tilt = f", tilt: {{angle: {_a(angle)}, toward: {_a(toward)}}}" if angle > 1e-9 else ""
-    return f"{{at: {_v((x, y))}, shape: {{{port.shape.kind}: {size}}}{tilt}}}"
+    turn = f", turn: {_a(math.degrees(shape.turn))}" if shape.turn else ""
+    piece = f", transition: {_n(port.transition)}" if port.transition else ""
+    return f"{{at: {_v((x, y))}, shape: {{{shape.kind}: {size}}}{turn}{tilt}{piece}}}"
 
 
 def _collector(collector: Collector) -> Iterator[str]:
@@ -112,6 +130,17 @@ def _collector(collector: Collector) -> Iterator[str]:
         yield f"    outlet_length: {_n(collector.outlet_length)}"
     if collector.spike:
         yield "    spike: true"
+    if collector.wall is not None:
+        yield f"    wall: {_n(collector.wall)}"
+    if collector.join == "slip":
+        yield f"    gap: {_n(collector.gap)}"
+
+
+def _boss(boss: Boss) -> str:
+    host = f"primary: {boss.host}" if isinstance(boss.host, int) else f"collector: {_t(boss.host)}"
+    size = f"outside_diameter: {_n(boss.outside_diameter)}, height: {_n(boss.height)}, hole: {_n(boss.hole)}"
+    place = f"at: {_n(boss.at)}, clock: {_a(math.degrees(boss.clock))}"
+    return f"{{name: {_t(boss.name)}, {host}, {place}, kind: {'sensor' if boss.sensor else 'plain'}, {size}}}"
 
 
 def _length_and_limits(draft: Draft) -> Iterator[str]:
@@ -129,6 +158,7 @@ def _length_and_limits(draft: Draft) -> Iterator[str]:
         "collector_straight",
     ):
         yield f"  {name}: {_n(getattr(limits, name))}"
+    yield f"  forming: {_n(100 * limits.forming)}"
     yield f"  end_angle: {_a(math.degrees(limits.end_angle))}"
     yield f"  bend_may_meet_bend: {str(limits.bend_may_meet_bend).lower()}"
 

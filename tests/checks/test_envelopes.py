@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.checks.envelopes import FLANGE_MARGIN, envelopes
+from headergen.checks.envelopes import envelopes
 from headergen.checks.measure import Meshes
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import trace
@@ -31,6 +31,8 @@ from headergen.model import (
 from tests.checks.small_header import LENGTH, draft, findings, measured, moved
 
 SLEEVE = 21.2 + 0.3 + 1.5  # tube, sliding gap, wall
+HOLE = 21.2 + 0.2  # tube, and the room round it in the plate
+MARGIN = 12.0  # of plate beyond holes, unless the spec says otherwise
 
 
 def merging(*chassis: ChassisItem) -> Draft:
@@ -113,8 +115,8 @@ def test_the_flange_goes_round_ports_and_bolts(shape: PortShape) -> None:
     )
     x, y = np.array(made.flange.frame.x), np.array(made.flange.frame.y)
     spans = [(-reaches(flange, tuple(-axis)), reaches(flange, tuple(axis))) for axis in (x, y, np.array(ALONG))]
-    assert spans[0] == pytest.approx((-19 - FLANGE_MARGIN, 49 + FLANGE_MARGIN))
-    assert spans[1] == pytest.approx((-34 - FLANGE_MARGIN, 19 + FLANGE_MARGIN))
+    assert spans[0] == pytest.approx((-HOLE - MARGIN, 49 + MARGIN))
+    assert spans[1] == pytest.approx((-34 - MARGIN, HOLE + MARGIN))
     assert spans[2] == pytest.approx((0.0, 10.0)), "its back is on the face of the head"
 
 
@@ -132,7 +134,7 @@ BESIDE_OUTLET = trace(frame_from_normal((42.0, END + 30, -90.0), UP), [Straight(
         (Plane((0.0, 0.0, -SLEEVE - 4), (0.0, 0.0, 1.0)), "merge", 4.0),
         (Plane((0.0, -3.0, 0.0), (0.0, 1.0, 0.0)), "flange", 3.0),
         # its flat end stands 4 mm off the flange's edge, though it is 60 mm wide
-        (Cylinder((19 + FLANGE_MARGIN + 4, 5.0, 0.0), (200.0, 5.0, 0.0), 60.0), "flange", 4.0),
+        (Cylinder((HOLE + MARGIN + 4, 5.0, 0.0), (200.0, 5.0, 0.0), 60.0), "flange", 4.0),
         # the tube of another header beside the outlet
         (HeaderRef("b.yaml", "0", 40.0, (BESIDE_OUTLET,)), "outlet", 42 - 15 - 20),
         # a needle 3 mm inside the merge's side, half way along: the side leans by 10°, the needle's edge is deepest
@@ -235,7 +237,7 @@ def test_a_move_is_not_advised_into_something_else() -> None:
 
 
 def test_the_flange_is_not_told_to_move() -> None:
-    floor = ChassisItem("floor", Plane((0.0, 0.0, -19 - FLANGE_MARGIN - 4), (0.0, 0.0, 1.0)), 8.0)
+    floor = ChassisItem("floor", Plane((0.0, 0.0, -HOLE - MARGIN - 4), (0.0, 0.0, 1.0)), 8.0)
     assert "moving" not in said_of(merging(floor), "flange")
 
 

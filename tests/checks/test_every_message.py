@@ -10,30 +10,36 @@ from pathlib import Path
 import pytest
 
 import headergen.checks.rules as rules_folder
-from headergen.checks.judge import PATH_RULES, SURVEY_RULES
+from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.centreline import trace
-from headergen.geometry.frames import WORLD, frame_from_normal
+from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
     Bend,
+    Bolt,
+    Boss,
     Box,
     ChassisItem,
     Cylinder,
     Draft,
     Fit,
+    Flange,
     HeaderRef,
     LengthTarget,
     Limits,
     NamedLine,
+    Overlap,
     Parallel,
     Plane,
+    Plug,
+    PortShape,
     Step,
     Stock,
     StockBend,
     Straight,
     TubeRun,
 )
-from tests.checks.small_header import LENGTH, LIMITS, draft, findings, moved
+from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved
 
 R = math.radians
 ONE: list[Step] = [Straight(LENGTH)]
@@ -74,6 +80,37 @@ def merging(*shapes: object) -> Draft:
     return replace(made, collectors=(collector,))
 
 
+def around(count: int) -> list[tuple[float, float]]:
+    """Bores touching, on a ring."""
+    radius = 23.0 / math.sin(math.pi / count)
+    angles = [2 * math.pi * k / count for k in range(count)]
+    return [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
+
+
+def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0) -> Draft:
+    """Tubes far apart at the flange, of whose ends nothing is asked, into a collector with its bores at `places`."""
+    made = draft(*[ONE for _ in places], pitch=200.0)
+    frame = made.collectors[0].frame
+    bores = [
+        replace(bore, frame=moved(frame, point_in(frame, (*place, 0.0))))
+        for bore, place in zip(made.collectors[0].bores, places, strict=True)
+    ]
+    collector = replace(made.collectors[0], bores=tuple(bores), join="slip", slip=slip, half_angle=R(10), outlet=outlet)
+    return replace(made, collectors=(collector,))
+
+
+def boss(host: int | str, at: float, **changes: float) -> Boss:
+    return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.4, True), **changes)  # type: ignore[arg-type]
+
+
+def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
+    made = draft()
+    port = replace(made.flange.ports[0], shape=shape, transition=transition)
+    primary = replace(made.primaries[0], port=port)
+    return replace(made, flange=replace(made.flange, ports=(port,)), primaries=(primary,))
+
+
+PORTS = draft().flange.ports
 WRONG: dict[str, Draft] = {
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
     "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
@@ -112,9 +149,30 @@ WRONG: dict[str, Draft] = {
     "cannot close": fitted([Straight(350.0)], Fit(1, "length", 300.0, 380.0)),
     "closes at another length": fitted(ONE, Fit(1, "length", 300.0, 500.0), length=LengthTarget(420.0, 3.0)),
     "parts": merging(cube(0.0, y=430.0), cube(60.0, y=560.0), Plane((0, 900.0, 0), (0, -1.0, 0))),
+    "bores off their ring": bundle([(0.0, 0.0), (46.0, 0.0), (0.0, 46.0)], 63.5),
+    "an outlet too wide": bundle(around(4), 160.0),
+    "an outlet too narrow": bundle(around(4), 5.0),
+    "sleeves too short": bundle(around(4), 63.5, slip=2.0),
+    "an open middle": bundle(around(6), 108.0),
+    "narrowest before the outlet": bundle(around(2), 82.0),
+    "a port far from its tube's round": shaped(PortShape("d", (48.0, 30.0, 4.0))),
+    "a port farther round than its tube": shaped(PortShape("rectangle", (44.0, 44.0, 3.0)), transition=40.0),
+    "a port less far round than its tube": shaped(PortShape("oval", (36.0, 28.0)), transition=40.0),
+    "a port with a long transition": shaped(PortShape("round", (39.4,)), transition=500.0),
+    "a boss in a bend": draft(LEAN, bosses=(boss(1, 303.0),)),
+    "a boss past the end": draft(bosses=(boss(1, 500.0),)),
+    "a boss as wide as its tube": draft(bosses=(boss(1, 200.0, outside_diameter=42.0),)),
+    "a sensor that hangs": draft(bosses=(boss(1, 200.0, clock=R(95)),)),
+    "a sensor that lies": draft(bosses=(boss(1, 200.0, clock=R(85)),)),
+    "a sensor on one of two": draft(ONE, ONE, bosses=(boss(1, 200.0),)),
+    "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
+    "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
+    "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]
+SHARING = tuple(judge_made(draft(), (), [Overlap(("spike main", "collector main"), 12.34)]))
+SAID |= {("parts that share metal", units): SHARING for units in ("mm", "in")}
 EACH = [
     pytest.param(finding, units, id=f"{name}-{units}-{k}")
     for (name, units), said in SAID.items()
@@ -135,7 +193,14 @@ def test_every_rule_has_spoken() -> None:
     assert codes == {finding.rule for said in SAID.values() for finding in said}
 
 
-NO_ERROR = ("parallel", "left free throughout")  # a note and a warning
+NO_ERROR = (
+    "parallel",
+    "left free throughout",
+    "narrowest before the outlet",
+    "a sensor on one of two",
+    "a plug behind a tube",
+    *(name for name in WRONG if name.startswith("a port ") and "long" not in name),
+)  # notes and warnings
 
 
 def test_every_wrong_header_is_spoken_of() -> None:
@@ -152,7 +217,7 @@ def test_units_change_words_and_nothing_else() -> None:
             assert (one.value is None) == (two.value is None)
             for a, b in ((one.value, two.value), (one.limit, two.limit)):
                 if a is not None and b is not None:
-                    scale = 1.0 if one.unit == "deg" else 25.4
+                    scale = 1.0 if one.unit in ("deg", "%") else 25.4
                     assert a == pytest.approx(b * scale, abs=0.05 + 0.0005 * 25.4), "both rounded as they are printed"
 
 
@@ -168,7 +233,7 @@ def test_it_names_who_it_is_about(finding: Finding, units: str) -> None:
 
 @each_finding
 def test_it_says_value_limit_and_unit(finding: Finding, units: str) -> None:
-    assert finding.unit in (units, "deg")
+    assert finding.unit in (units, "deg", "%", "mm³")
     assert finding.value is not None and finding.limit is not None
     for number in (finding.value, finding.limit):
         assert math.isfinite(number)
@@ -179,6 +244,8 @@ def is_said(number: float, unit: str, message: str) -> bool:
     """The number stands there as it is printed, with its unit; nothing may be said as less than the last digit."""
     if unit == "deg":
         return any(abs(float(text) - number) <= 0.0501 for text in re.findall(r"(\d+\.\d+)°", message))
+    if unit in ("%", "mm³"):
+        return f"{number:.1f} {unit}" in message
     digits, least = {"mm": (1, "0.1"), "in": (3, "0.001")}[unit]
     if number == 0 and ("less than " + f"{least} {unit}" in message or "may touch, no more" in message):
         return True

@@ -59,7 +59,7 @@ def test_kept_schema_is_the_one_in_the_code() -> None:
 
 def test_every_number_says_its_unit() -> None:
     """Every key that holds a float ends in a unit, but for the two of a finding that have `unit` beside them."""
-    units = ("_mm", "_deg", "_g", "_mm3", "_kg_m3")
+    units = ("_mm", "_deg", "_g", "_mm2", "_mm3", "_kg_m3", "_nm", "_percent")
 
     def walk(value: Any, key: str) -> None:
         if isinstance(value, dict):

@@ -15,8 +15,8 @@ from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh, volume_bounds
-from headergen.model import Bend, Straight, Tube
-from headergen.outputs.stl import write_stl, write_tube_stl
+from headergen.model import Bend, Straight
+from headergen.outputs.stl import write_stl
 
 # 80 bytes of text, a 32-bit count, then 50 bytes a triangle: normal, three corners, two bytes of attributes
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attributes", "<u2")])
@@ -59,7 +59,7 @@ def test_the_header_states_unit_and_chord_error_and_is_not_taken_for_text(tmp_pa
 def test_the_same_mesh_gives_the_same_bytes_in_any_process(tmp_path: Path) -> None:
     script = (
         "import sys, pathlib, test_stl as t;"
-        "t.write_tube_stl(pathlib.Path(sys.argv[1]), t.PATH, t.Tube(42.4, 1.5, '304L'), 0.1)"
+        "t.write_stl(pathlib.Path(sys.argv[1]), t.tube_mesh(t.PATH, 21.2, 19.7, 0.1), 'primary 3', 0.1)"
     )
     written = []
     for seed in ("0", "1"):
@@ -87,7 +87,7 @@ def test_triangles_that_rounding_has_emptied_are_left_out_and_nothing_leaks(tmp_
 
 
 def test_the_volume_reported_is_the_one_in_the_file(tmp_path: Path) -> None:
-    reported = write_tube_stl(tmp_path / "primary_3.stl", PATH, Tube(42.4, 1.5, "304L"), 0.1)
+    reported = write_stl(tmp_path / "primary_3.stl", tube_mesh(PATH, 21.2, 19.7, 0.1), "primary 3", 0.1)
     a, b, c = np.moveaxis(facets(tmp_path / "primary_3.stl")["corners"].astype(float), 1, 0)
     # the same sum over the same 32-bit vertices, added in another order
     assert reported == pytest.approx(np.einsum("ij,ij->", np.cross(a, b), c) / 6, rel=1e-9)

@@ -13,6 +13,7 @@ from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD
 from headergen.model import (
     Bend,
+    Bolt,
     Bore,
     Draft,
     Flange,
@@ -29,7 +30,7 @@ from headergen.model import (
     Tube,
 )
 from headergen.solids import build
-from headergen.solids.build import make_primaries
+from headergen.solids.build import file_stem, make_parts
 from headergen.solids.inspect import SolidError
 
 TUBE = Tube(42.4, 1.5, "304L")
@@ -65,38 +66,55 @@ GOOD = (
 
 def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> None:
     heard: list[tuple[str, int, int]] = []
-    made = make_primaries(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
-    assert [solid.name for solid in made] == ["primary 1", "primary 2"]
-    assert [solid.files for solid in made] == [("primary_1.step", "header.step"), ("primary_2.step", "header.step")]
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["header.step", "primary_1.step", "primary_2.step"]
+    made, overlaps = make_parts(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
+    assert overlaps == ()
+    names = ["flange", "primary 1", "primary 2"]
+    assert [solid.name for solid in made] == names
+    assert [solid.files for solid in made] == [(f"{name.replace(' ', '_')}.step", "header.step") for name in names]
+    assert sorted(file.name for file in tmp_path.iterdir()) == sorted({file for solid in made for file in solid.files})
     assert all(solid.closed for solid in made)
-    for solid, (first, bend, last) in zip(made, GOOD, strict=True):
+    for solid, (first, bend, last) in zip(made[1:], GOOD, strict=True):
         assert isinstance(first, Straight) and isinstance(bend, Bend) and isinstance(last, Straight)
-        developed = first.length + bend.radius * bend.angle + last.length
+        # from the gasket face, less the 2 mm that a tube stops short of it for the bead inside
+        developed = first.length + bend.radius * bend.angle + last.length - 2.0
         # π(OD − t)·t × length, to the promised 1e-6
         assert solid.volume == pytest.approx(math.pi * (42.4 - 1.5) * 1.5 * developed, rel=1e-6)
-    assert heard == [("solids", 0, 2), ("solids", 1, 2), ("solids", 2, 2)]
+    assert heard == [("solids", 0, 3), ("solids", 1, 3), ("solids", 2, 3), ("solids", 3, 3)]
     instances = p21.readfile(str(tmp_path / "header.step")).data[0].instances.values()
     simple = [i.entity for i in instances if getattr(i, "entity", None) is not None]
-    assert [str(e.params[0]) for e in simple if e.name == "PRODUCT"] == ["Bogbean", "primary 1", "primary 2"]
+    assert [str(e.params[0]) for e in simple if e.name == "PRODUCT"] == ["Bogbean", *names]
 
 
 def test_a_primary_keeps_its_number_when_others_are_left_out(tmp_path: Path) -> None:
     whole = header(*GOOD)
-    made = make_primaries(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
-    assert [solid.name for solid in made] == ["primary 2"]
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["header.step", "primary_2.step"]
+    made, _ = make_parts(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
+    assert [solid.name for solid in made] == ["flange", "primary 2"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["flange.step", "header.step", "primary_2.step"]
 
 
 def test_a_bend_tighter_than_the_tube_names_its_primary(tmp_path: Path) -> None:
     tight = (Straight(40.0), Bend(math.radians(60), 21.0, 0.0))
     with pytest.raises(ValueError, match="primary 2, step 2"):
-        make_primaries(header(GOOD[0], tight), tmp_path, lambda *_: None)
+        make_parts(header(GOOD[0], tight), tmp_path, lambda *_: None)
 
 
 def test_an_unsound_solid_names_its_primary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sound = build.tube_solid
     monkeypatch.setattr(build, "tube_solid", lambda line, outer, inner: sound(line, outer, inner + 0.1))
     with pytest.raises(SolidError, match=r"^primary 1: the solid holds"):
-        make_primaries(header(*GOOD), tmp_path, lambda *_: None)
-    assert not list(tmp_path.iterdir())
+        make_parts(header(*GOOD), tmp_path, lambda *_: None)
+    assert [file.name for file in tmp_path.iterdir()] == ["flange.step"], "nothing of the tube, and no whole header"
+
+
+def test_any_name_gives_a_file_name() -> None:
+    assert file_stem("primary 1") == "primary_1"
+    assert file_stem("collector ../left & right") == "collector_left_right"
+    assert file_stem("§") == "part"
+
+
+def test_a_flange_whose_holes_run_together_is_left_out(tmp_path: Path) -> None:
+    whole = header(GOOD[0])
+    flange = replace(whole.draft.flange, bolts=(Bolt((24.0, 0.0), 8.5),))
+    made, _ = make_parts(replace(whole, draft=replace(whole.draft, flange=flange)), tmp_path, lambda *_: None)
+    assert [solid.name for solid in made] == ["primary 1"]
+    assert not (tmp_path / "flange.step").exists()

@@ -29,7 +29,7 @@ from headergen.geometry.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD
 from headergen.model import Arc, Bend, Centreline, Frame, Line, Straight
 from headergen.solids.inspect import measure
-from headergen.solids.step import STEEL, Named, write_assembly, write_part
+from headergen.solids.step import BARE, MACHINED, Named, write_assembly, write_part
 from headergen.solids.tube import tube_solid
 
 OUTER, INNER = 21.2, 19.7
@@ -45,7 +45,8 @@ def path_of(number: int) -> Centreline:
 
 @pytest.fixture(scope="module")
 def parts() -> list[Named]:
-    return [(name, tube_solid(path_of(number), OUTER, INNER)) for number, name in enumerate(NAMES, 1)]
+    colours = (BARE, MACHINED, BARE)
+    return [(name, tube_solid(path_of(k), OUTER, INNER), colours[k - 1]) for k, name in enumerate(NAMES, 1)]
 
 
 def read_document(path: Path) -> Any:
@@ -78,7 +79,7 @@ def test_names_colours_and_solids_survive_the_kernels_own_reader(parts: list[Nam
     components = TDF_LabelSequence()
     shapes.GetComponents_s(root, components)
     assert [text_of(component) for component in labels(components)] == list(NAMES)
-    for component, (name, solid) in zip(labels(components), parts, strict=True):
+    for component, (name, solid, finish) in zip(labels(components), parts, strict=True):
         part = TDF_Label()
         assert shapes.GetReferredShape_s(component, part)
         facts = measure(shapes.GetShape_s(part))
@@ -88,7 +89,7 @@ def test_names_colours_and_solids_survive_the_kernels_own_reader(parts: list[Nam
         colour = Quantity_Color()
         assert any(colours.GetColor_s(part, kind, colour) for kind in (XCAFDoc_ColorSurf, XCAFDoc_ColorGen))
         # the kernel keeps colours as 32-bit floats
-        assert colour.Values(Quantity_TOC_sRGB) == pytest.approx(STEEL, abs=1e-6)
+        assert colour.Values(Quantity_TOC_sRGB) == pytest.approx(finish, abs=1e-6)
 
 
 def test_a_part_is_one_solid_under_its_name(parts: list[Named], tmp_path: Path) -> None:
@@ -161,7 +162,7 @@ def centre_of(circle: Any, data: Any) -> tuple[float, ...]:
 def test_random_tubes_come_back_sound(seed: int, legal_tube: Callable[[int], Any], tmp_path: Path) -> None:
     case = legal_tube(seed)
     solid = tube_solid(case.centreline, case.outer, case.inner)
-    write_part(tmp_path / "tube.step", ("primary 1", solid), DATE)
+    write_part(tmp_path / "tube.step", ("primary 1", solid, BARE), DATE)
     reader = STEPControl_Reader()
     assert reader.ReadFile(str(tmp_path / "tube.step")) == IFSelect_RetDone
     reader.TransferRoots()
@@ -198,7 +199,7 @@ def test_writing_twice_in_one_process_gives_the_same_bytes(parts: list[Named], t
 def test_two_processes_hash_seeds_and_folders_give_the_same_bytes(tmp_path: Path) -> None:
     script = (
         "import sys; from pathlib import Path; sys.path.insert(0, sys.argv[2]); import test_step as t;"
-        "parts = [(n, t.tube_solid(t.path_of(k), t.OUTER, t.INNER)) for k, n in enumerate(t.NAMES, 1)];"
+        "parts = [(n, t.tube_solid(t.path_of(k), t.OUTER, t.INNER), t.BARE) for k, n in enumerate(t.NAMES, 1)];"
         "t.write_part(Path(sys.argv[1], 'primary_1.step'), parts[0], t.DATE);"
         "t.write_assembly(Path(sys.argv[1], 'header.step'), 'Bogbean', parts, t.DATE)"
     )

@@ -5,13 +5,16 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import determinant
-from headergen.model import Bend, Box, Draft, HeaderRef, Straight
+from headergen.geometry.outline import points_on, port_outline
+from headergen.model import Bend, Box, Draft, HeaderRef, PortShape, Straight
 from headergen.solve.closing import close
 from headergen.spec.complaint import SpecError
+from headergen.spec.mirror import _port_shape
 from headergen.spec.reader import read_spec
 
 OFFSET = 24.0
@@ -197,3 +200,14 @@ def test_rotations_change_sign(tmp_path: Path) -> None:
         turns = [(p.rotation, q.rotation) for p, q in pairs if isinstance(p, Bend) and isinstance(q, Bend)]
         assert all(q == -p for p, q in turns)
         assert trace(b.port.frame, b.steps).length == pytest.approx(trace(a.port.frame, a.steps).length)
+
+
+def test_a_d_shaped_port_is_mirrored_with_its_flat(tmp_path: Path) -> None:
+    """Mirrored across y = 0, what lies at (u, v) of the first port's frame lies at (u, −v) of the second's."""
+    shape = PortShape("d", (40.0, 36.0, 5.0), turn=math.radians(20))
+    free = PortShape("free", (), ((-20.0, -10.0), (20.0, -10.0), (0.0, 25.0)), turn=0.3)
+    for one in (shape, free):
+        first = points_on(port_outline(one), 0.05) * (1.0, -1.0)
+        second = points_on(port_outline(_port_shape(one)), 0.05)
+        apart = np.linalg.norm(first[:, None] - second[None], axis=2).min(axis=1)
+        assert apart.max() < 0.06

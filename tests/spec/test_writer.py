@@ -55,3 +55,48 @@ def test_a_spec_in_inches_equals_its_millimetre_twin(tmp_path: Path) -> None:
     assert inches.length.target == pytest.approx(26 * 25.4, abs=1e-9) and twin.length.target == pytest.approx(26 * 25.4)
     for a, b in zip(inches.flange.ports, twin.flange.ports, strict=True):
         assert b.frame.origin == pytest.approx(a.frame.origin, abs=1e-6)
+
+
+def test_what_is_made_reads_back_too(tmp_path: Path) -> None:
+    """Flange, ports, collectors, bosses and plugs with every key that is not a default."""
+    text = (ROOT / "specs" / "glasswort_left.yaml").read_text(encoding="utf-8")
+    changes = (
+        (
+            "  thickness: 10\n",
+            "  thickness: 10\n  seat: butt\n  margin: 9\n  facing: 0.5\n  relief: 7\n"
+            "  tool: {diameter: 21, length: 80}\n",
+        ),
+        (
+            "1: {at: [0, 0], shape: {d: [38, 36, 5]}",
+            "1: {at: [0, 0], turn: 15, shape: {free: [[-19, -17], [19, -17], [0, 22]]}",
+        ),
+        ("    half_angle: 10\n", "    half_angle: 10\n    wall: 2\n    gap: 0.25\n"),
+        (
+            "stock: ../shared/stock/stainless_42.yaml\n",
+            "up: [0, 0.1, 1]\nplugs: [{name: plug 1, at: [0, 300, 240], axis: [0, 1, 1]}]\n",
+        ),
+        ("limits: {", "limits: {forming: 12, "),
+    )
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    (tmp_path / "one.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / "two.yaml").write_text(full_text(tmp_path / "one.yaml"), encoding="utf-8")
+    one, two = (read_spec(tmp_path / name)[1] for name in ("one.yaml", "two.yaml"))
+    for name in ("seat", "margin", "setback", "facing", "relief", "tool"):
+        assert getattr(two.flange, name) == getattr(one.flange, name)
+    for p, q in zip(one.flange.ports, two.flange.ports, strict=True):
+        assert (q.shape.kind, q.shape.size, q.shape.points, q.transition) == (
+            p.shape.kind,
+            p.shape.size,
+            p.shape.points,
+            p.transition,
+        )
+        assert q.shape.turn == pytest.approx(p.shape.turn, abs=1e-9)
+    for c, d in zip(one.collectors, two.collectors, strict=True):
+        assert (d.wall, d.gap, d.spike, d.outlet) == (c.wall, c.gap, c.spike, c.outlet) == (2.0, 0.25, True, c.outlet)
+    for a, b in zip(one.bosses, two.bosses, strict=True):
+        assert (b.name, b.host, b.at, b.sensor) == (a.name, a.host, a.at, a.sensor)
+        assert (b.clock, b.hole) == pytest.approx((a.clock, a.hole), abs=1e-6)
+    assert [plug.name for plug in two.plugs] == ["plug 1"] and two.limits.forming == pytest.approx(0.12)
+    assert two.plugs[0].axis == pytest.approx(one.plugs[0].axis) and two.up == pytest.approx(one.up)

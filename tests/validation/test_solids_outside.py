@@ -28,7 +28,7 @@ from headergen.model import Bend, Straight
 from headergen.outputs.gltf import write_glb
 from headergen.outputs.stl import write_stl
 from headergen.solids.inspect import measure
-from headergen.solids.step import write_part
+from headergen.solids.step import BARE, write_part
 from headergen.solids.tube import tube_solid
 
 OD, WALL = 41.275, 1.651
@@ -101,7 +101,7 @@ def test_mass_of_steel_tube_as_published() -> None:
 def test_step_file_is_laid_out_as_the_standard_says(tmp_path: Path) -> None:
     """ISO 10303-21 §8.2: FILE_DESCRIPTION, FILE_NAME and FILE_SCHEMA, in that order, between the opening and closing
     words of the exchange structure."""
-    write_part(tmp_path / "primary_1.step", ("primary 1", tube_solid(BEND, OUTER, INNER)), "2026-05-01")
+    write_part(tmp_path / "primary_1.step", ("primary 1", tube_solid(BEND, OUTER, INNER), BARE), "2026-05-01")
     text = (tmp_path / "primary_1.step").read_text(encoding="ascii")
     assert text.startswith("ISO-10303-21;")
     assert text.rstrip().endswith("END-ISO-10303-21;")

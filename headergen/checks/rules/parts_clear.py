@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from headergen.checks.moves import say_shift
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
-from headergen.model import PartGap, Survey
+from headergen.model import Draft, PartGap, Survey
 
 
 def parts_clear(survey: Survey) -> Iterator[Finding]:
-    units = survey.header.draft.units
-    enclosures = {item.name for item in survey.header.draft.chassis if item.role == "enclosure"}
-    for gap in survey.part_gaps:
+    return too_near(survey.header.draft, survey.part_gaps)
+
+
+def too_near(draft: Draft, gaps: Iterable[PartGap]) -> Iterator[Finding]:
+    """Of gaps of parts, those that are smaller than required."""
+    units = draft.units
+    enclosures = {item.name for item in draft.chassis if item.role == "enclosure"}
+    for gap in gaps:
         if gap.value < gap.required:
             yield Finding(
                 rule="part-clear",

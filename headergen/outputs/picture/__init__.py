@@ -51,15 +51,23 @@ def picture_notes(header: Header, errors: int) -> PictureNotes:
     return PictureNotes(job.title, job.revision, job.date, errors, header.draft.flange.frame.z, places)
 
 
-def render_header(path: Path, header: Header, chassis: Mapping[str, tuple[Points, Faces]], errors: int) -> None:
+def render_header(
+    path: Path,
+    header: Header,
+    chassis: Mapping[str, tuple[Points, Faces]],
+    errors: int,
+    parts: Sequence[TriangleMesh] = (),
+) -> None:
     """Write a PNG of a header among its chassis. `chassis`: vertices and faces of each item that is a mesh, by name.
+
+    `parts` are those beside the primaries.
 
     Raises ValueError when the header has no primary, OSError when the file cannot be written.
     """
     tube = header.draft.tube
     radii = (tube.radius, tube.radius - tube.wall)
     tubes = {line.primary: tube_mesh(line, *radii, CHORD_ERROR) for line in header.centrelines}
-    render(path, tubes, chassis_meshes(header.draft.chassis, chassis), picture_notes(header, errors))
+    render(path, tubes, chassis_meshes(header.draft.chassis, chassis), picture_notes(header, errors), parts=parts)
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
@@ -80,22 +88,24 @@ def render(
     chassis: Sequence[TriangleMesh],
     notes: PictureNotes,
     size: tuple[int, int] = SIZE,
+    parts: Sequence[TriangleMesh] = (),
 ) -> None:
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
-    `tubes` are the primaries by number. Raises ValueError when there is none: the view is chosen to show them.
+    `tubes` are the primaries by number, `parts` what is welded to them. Raises ValueError when there is no primary: the
+    view is chosen to show them.
     """
     from headergen.outputs.picture import overlay, stage
 
     if not tubes:
         raise ValueError("there is no primary to draw")
-    points = np.concatenate([mesh.vertices for mesh in tubes.values()])
+    points = np.concatenate([mesh.vertices for mesh in (*tubes.values(), *parts)])
     views = [fitted(points, direction, size[0] / size[1]) for direction in view_directions(notes.outward)]
 
     stage.keep_quiet()
-    steel = [stage.polydata(mesh) for mesh in tubes.values()]
+    steel = [stage.polydata(mesh) for mesh in (*tubes.values(), *parts)]
     dark = [stage.polydata(mesh) for mesh in chassis]
-    view = best_view(stage.owners([*steel, *dark], views, (round(200 * size[0] / size[1]), 200)), len(steel), views)
+    view = best_view(stage.owners([*steel, *dark], views, (round(200 * size[0] / size[1]), 200)), len(tubes), views)
     fine = (2 * size[0], 2 * size[1])
     [owners], [all_owners] = stage.owners(steel, [view], fine), stage.owners([*steel, *dark], [view], fine)
 

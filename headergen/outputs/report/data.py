@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +15,6 @@ from headergen.model import (
     MeshFacts,
     MeshRef,
     OwnCrossing,
-    Part,
     PartGap,
     Place,
     Primary,
@@ -27,8 +24,18 @@ from headergen.model import (
     Straight,
     Tube,
 )
-from headergen.outputs.report.facts import bends, counts, density, mass, smallest_gap, target
+from headergen.outputs.report.facts import (
+    bends,
+    counts,
+    density,
+    mass,
+    smallest_gap,
+    target,
+    weight,
+)
 from headergen.outputs.report.markdown import report_markdown
+from headergen.outputs.report.part_data import collector_data, part_data, transition_data, weight_data
+from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
 
 FORMAT = 1  # raised when a key changes its name or meaning
 
@@ -76,34 +83,22 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "chassis": [_item(item) for item in header.draft.chassis],
         "gaps": [_gap(gap) for gap in survey.gaps],
         "part_gaps": [_part_gap(gap) for gap in survey.part_gaps],
+        "made_part_gaps": [_part_gap(gap) for gap in result.part_gaps],
+        "reach": [_part_gap(gap) for gap in survey.reaches],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
         "meshes": [_mesh(known) for known in survey.meshes],
-        "parts": [_part(part) for part in result.parts],
+        "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
+        "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
+        "parts": [part_data(part, header.draft.tube) for part in result.parts],
+        "weight": weight_data(weight(result)),
     }
-
-
-def _number(value: float) -> float:
-    """Rounded to 1e-6, and never −0.0."""
-    return round(float(value), 6) + 0.0
-
-
-def _maybe(value: float | None) -> float | None:
-    return None if value is None else _number(value)
-
-
-def _degrees(angle: float) -> float:
-    return _number(math.degrees(angle))
-
-
-def _point(point: Iterable[float]) -> list[float]:
-    return [_number(value) for value in point]
 
 
 def _tube(tube: Tube) -> dict[str, Any]:
     return {
-        "outside_diameter_mm": _number(tube.outside_diameter),
-        "wall_mm": _number(tube.wall),
+        "outside_diameter_mm": rounded(tube.outside_diameter),
+        "wall_mm": rounded(tube.wall),
         "material": tube.material,
         "density_kg_m3": density(tube.material),
     }
@@ -111,13 +106,13 @@ def _tube(tube: Tube) -> dict[str, Any]:
 
 def _limits(limits: Limits, length_tolerance: float) -> dict[str, Any]:
     return {
-        "min_straight_mm": _number(limits.min_straight),
-        "end_position_mm": _number(limits.end_position),
-        "end_angle_deg": _degrees(limits.end_angle),
-        "between_tubes_mm": _number(limits.between_tubes),
-        "together_mm": _number(limits.together),
-        "chord_error_mm": _number(limits.chord_error),
-        "length_tolerance_mm": _number(length_tolerance),
+        "min_straight_mm": rounded(limits.min_straight),
+        "end_position_mm": rounded(limits.end_position),
+        "end_angle_deg": in_degrees(limits.end_angle),
+        "between_tubes_mm": rounded(limits.between_tubes),
+        "together_mm": rounded(limits.together),
+        "chord_error_mm": rounded(limits.chord_error),
+        "length_tolerance_mm": rounded(length_tolerance),
     }
 
 
@@ -126,11 +121,11 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "rule": finding.rule,
         "level": finding.level,
         "where": finding.where,
-        "value": _maybe(finding.value),
-        "limit": _maybe(finding.limit),
+        "value": rounded_or_none(finding.value),
+        "limit": rounded_or_none(finding.limit),
         "unit": finding.unit,
         "message": finding.message,
-        "point_mm": None if finding.point is None else _point(finding.point),
+        "point_mm": None if finding.point is None else rounded_point(finding.point),
     }
 
 
@@ -146,35 +141,35 @@ def _primary(result: Result, primary: Primary, length: float) -> dict[str, Any]:
         "locked": primary.locked,
         "steps": [_step(number, step) for number, step in enumerate(primary.steps, 1)],
         "bends": count,
-        "bends_total_deg": _degrees(turned),
-        "developed_length_mm": _number(length),
-        "target_length_mm": _maybe(wanted),
-        "length_difference_mm": None if wanted is None else _number(length - wanted),
-        "mass_g": _maybe(mass(header.draft.tube, length)),
-        "smallest_gap_to_chassis_mm": None if to_chassis is None else _number(to_chassis.value),
-        "smallest_gap_to_tubes_mm": None if to_tubes is None else _number(to_tubes.value),
+        "bends_total_deg": in_degrees(turned),
+        "developed_length_mm": rounded(length),
+        "target_length_mm": rounded_or_none(wanted),
+        "length_difference_mm": None if wanted is None else rounded(length - wanted),
+        "mass_g": rounded_or_none(mass(header.draft.tube, length)),
+        "smallest_gap_to_chassis_mm": None if to_chassis is None else rounded(to_chassis.value),
+        "smallest_gap_to_tubes_mm": None if to_tubes is None else rounded(to_tubes.value),
     }
 
 
 def _step(number: int, step: Step) -> dict[str, Any]:
     if isinstance(step, Straight):
-        return {"step": number, "kind": "straight", "length_mm": _number(step.length)}
+        return {"step": number, "kind": "straight", "length_mm": rounded(step.length)}
     return {
         "step": number,
         "kind": "bend",
-        "length_mm": _number(step.radius * step.angle),
-        "angle_deg": _degrees(step.angle),
-        "radius_mm": _number(step.radius),
-        "rotation_deg": _degrees(step.rotation),
+        "length_mm": rounded(step.radius * step.angle),
+        "angle_deg": in_degrees(step.angle),
+        "radius_mm": rounded(step.radius),
+        "rotation_deg": in_degrees(step.rotation),
     }
 
 
 def _end(end: End) -> dict[str, Any]:
     return {
-        "along_mm": _number(end.along),
-        "across_mm": _number(end.across),
-        "angle_deg": _degrees(end.angle),
-        "point_mm": _point(end.point),
+        "along_mm": rounded(end.along),
+        "across_mm": rounded(end.across),
+        "angle_deg": in_degrees(end.angle),
+        "point_mm": rounded_point(end.point),
     }
 
 
@@ -183,14 +178,14 @@ def _item(item: ChassisItem) -> dict[str, Any]:
     return {
         "name": item.name,
         "role": item.role,
-        "clearance_mm": _number(item.clearance),
-        "free_from_flange_mm": _number(item.free_from_flange),
+        "clearance_mm": rounded(item.clearance),
+        "free_from_flange_mm": rounded(item.free_from_flange),
         "mesh": None if mesh is None else {"file": Path(mesh.path).name, "sha256": mesh.sha256},
     }
 
 
 def _place(place: Place) -> dict[str, Any]:
-    return {"primary": place.primary, "from_flange_mm": _number(place.at), "step": place.step}
+    return {"primary": place.primary, "from_flange_mm": rounded(place.at), "step": place.step}
 
 
 def _gap(gap: Gap) -> dict[str, Any]:
@@ -198,14 +193,14 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "place": _place(gap.place),
         "to_primary": _place(gap.other) if isinstance(gap.other, Place) else None,
         "to_item": None if isinstance(gap.other, Place) else gap.other,
-        "gap_mm": _number(gap.value),
-        "required_mm": _number(gap.required),
-        "points_mm": [_point(point) for point in gap.points],
+        "gap_mm": rounded(gap.value),
+        "required_mm": rounded(gap.required),
+        "points_mm": [rounded_point(point) for point in gap.points],
         "too_near": [
             {
-                "from_mm": _number(stretch.start),
-                "to_mm": _number(stretch.end),
-                "smallest_gap_mm": _number(stretch.smallest),
+                "from_mm": rounded(stretch.start),
+                "to_mm": rounded(stretch.end),
+                "smallest_gap_mm": rounded(stretch.smallest),
             }
             for stretch in gap.near
         ],
@@ -213,8 +208,8 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "together": gap.together,
         "on_boundary": gap.on_boundary,
         "runs_through": gap.runs_through,
-        "uncertainty_mm": _number(gap.uncertainty),
-        "surface_goes_round": None if gap.winding is None else [_number(times) for times in gap.winding],
+        "uncertainty_mm": rounded(gap.uncertainty),
+        "surface_goes_round": None if gap.winding is None else [rounded(times) for times in gap.winding],
     }
 
 
@@ -222,9 +217,9 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
     return {
         "part": gap.part,
         "to": gap.other,
-        "gap_mm": _number(gap.value),
-        "required_mm": _number(gap.required),
-        "points_mm": [_point(point) for point in gap.points],
+        "gap_mm": rounded(gap.value),
+        "required_mm": rounded(gap.required),
+        "points_mm": [rounded_point(point) for point in gap.points],
         "wholly_on_the_wrong_side": gap.inside,
     }
 
@@ -241,11 +236,11 @@ def _mesh(known: MeshFacts) -> dict[str, Any]:
         "assumed": list(content.assumed),
         "units": known.units,
         "units_from": known.units_from,
-        "size_mm": _point(known.size),
-        "from_header_mm": _number(known.away),
-        "spacing_mm": _number(known.spacing),
-        "placed_by": [{"name": pair.name, "off_mm": _number(pair.distance)} for pair in known.residuals],
-        "placed_within_mm": _number(known.rms),
+        "size_mm": rounded_point(known.size),
+        "from_header_mm": rounded(known.away),
+        "spacing_mm": rounded(known.spacing),
+        "placed_by": [{"name": pair.name, "off_mm": rounded(pair.distance)} for pair in known.residuals],
+        "placed_within_mm": rounded(known.rms),
     }
 
 
@@ -253,8 +248,8 @@ def _crossing(crossing: OwnCrossing) -> dict[str, Any]:
     return {
         "primary": crossing.primary,
         "places": [_place(place) for place in crossing.places],
-        "centreline_distance_mm": _number(crossing.distance),
-        "point_mm": _point(crossing.point),
+        "centreline_distance_mm": rounded(crossing.distance),
+        "point_mm": rounded_point(crossing.point),
     }
 
 
@@ -263,19 +258,8 @@ def _opinion(opinion: SecondOpinion) -> dict[str, Any]:
         "primary": opinion.primary,
         "to_primary": opinion.other if isinstance(opinion.other, int) else None,
         "to_item": opinion.other if isinstance(opinion.other, str) else None,
-        "exact_gap_mm": _number(opinion.exact),
-        "other_method_gap_mm": _number(opinion.other_method),
-        "allowed_difference_mm": _number(opinion.allowed),
+        "exact_gap_mm": rounded(opinion.exact),
+        "other_method_gap_mm": rounded(opinion.other_method),
+        "allowed_difference_mm": rounded(opinion.allowed),
         "agrees": opinion.agrees,
-    }
-
-
-def _part(part: Part) -> dict[str, Any]:
-    return {
-        "name": part.name,
-        "role": part.role,
-        "files": list(part.files),
-        "volume_mm3": _number(part.volume),
-        "mesh_volume_mm3": _number(part.mesh_volume),
-        "closed": part.closed,
     }

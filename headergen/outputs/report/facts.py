@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from headergen.finding import LEVELS, Finding
-from headergen.model import Bend, Gap, Header, Place, Primary, Result, Tube
+from headergen.geometry.frames import cross, norm, subtract
+from headergen.model import Bend, Gap, Header, Part, Place, Primary, Result, Tube, Vec
 
 # kg/m³. Stainless: EN 10088-1, by AISI name and by EN number; carbon steel: EN 1993-1-2.
 DENSITIES = {
@@ -60,6 +62,44 @@ def mass(tube: Tube, length: float) -> float | None:
         return None
     area = math.pi * (tube.outside_diameter - tube.wall) * tube.wall
     return area * length * rho * 1e-6
+
+
+GRAVITY = 9.80665  # m/s²; standard gravity, ISO 80000-3
+
+
+@dataclass(frozen=True)
+class Weight:
+    """What the parts weigh together (g), where their centre is (mm), and what their weight does at the flange (N·m)."""
+
+    grams: float
+    centre: Vec
+    moment: float
+
+
+def part_mass(tube: Tube, part: Part) -> float | None:
+    """Grams; all parts are taken to be of the tubes' material. None when its density is not known."""
+    rho = density(tube.material)
+    return None if rho is None else part.volume * rho * 1e-6
+
+
+def weight(result: Result) -> Weight | None:
+    """All parts together; None when there are none, or their material is not known.
+
+    The moment is that of the weight about the middle of the ports on the flange's face, with the engine as installed
+    and the header held by nothing else: |r × m·g|.
+    """
+    draft = result.header.draft
+    masses = [part_mass(draft.tube, part) for part in result.parts]
+    known = [(mass, part.centre) for mass, part in zip(masses, result.parts, strict=True) if mass is not None]
+    if not known or len(known) < len(masses):
+        return None
+    grams = sum(mass for mass, _ in known)
+    x, y, z = (sum(mass * centre[k] for mass, centre in known) / grams for k in range(3))
+    ports = draft.flange.ports
+    middle = [sum(port.frame.origin[k] for port in ports) / len(ports) for k in range(3)]
+    off = subtract((x, y, z), (middle[0], middle[1], middle[2]))
+    arm = norm(cross(off, draft.up))
+    return Weight(grams, (x, y, z), grams * 1e-3 * GRAVITY * arm * 1e-3)
 
 
 def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:

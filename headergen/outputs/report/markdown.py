@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
+from headergen.geometry.transition import section_areas, stretch
 from headergen.model import Gap, Result
+from headergen.outputs.report.collectors import MergeFlow, merge_flows
 from headergen.outputs.report.facts import (
     INCH,
     against,
@@ -16,10 +18,12 @@ from headergen.outputs.report.facts import (
     gap_word,
     in_units,
     mass,
+    part_mass,
     smallest_gap,
     step_word,
     target,
     verdict,
+    weight,
     worst_first,
 )
 
@@ -46,6 +50,8 @@ def report_markdown(result: Result, version: str) -> str:
         *_primaries(result),
         *_gaps(result),
         *_second_opinions(result),
+        *_transitions(result),
+        *_collectors(result),
         *_parts(result),
         "## Cautions",
         "\n".join(f"- {caution}" for caution in CAUTIONS),
@@ -139,6 +145,19 @@ def _gaps(result: Result) -> Iterator[str]:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
         rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield _table(("Part", "Against", "Gap", "Wanted"), rows)
+    if result.part_gaps:
+        yield "Made parts that are no tubes, by their own meshes, the nearest item to each:"
+        worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
+        nearest = {gap.part: gap for gap in worst_last}
+        shown = [nearest[part.name] for part in result.parts if part.name in nearest]
+        rows = [(_plain(g.part), _plain(g.other), _both(g.value, 2), _both(g.required, 2)) for g in shown]
+        yield _table(("Part", "Against", "Gap", "Wanted"), rows)
+    if result.survey.reaches:
+        yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"
+        yield _table(
+            ("What", "Against", "Gap"),
+            [(_plain(g.part), _plain(g.other), _both(g.value)) for g in result.survey.reaches],
+        )
     if result.header.draft.limits.together > 0:
         together = _both(result.header.draft.limits.together)
         yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."
@@ -186,18 +205,67 @@ def _second_opinions(result: Result) -> Iterator[str]:
         yield _table(("Primary", "Against", "Gap", "Second method", "May differ by"), rows)
 
 
+def _transitions(result: Result) -> Iterator[str]:
+    draft = result.header.draft
+    rows = []
+    for port in draft.flange.ports:
+        if port.transition:
+            change, areas = stretch(port.shape, draft.tube), section_areas(port.shape, draft.tube)[:, 1]
+            way = "swage from tube" if abs(change) <= draft.limits.forming else "make of sheet"
+            shown = [f"{area:.0f}" for area in (areas[0], areas.min(), areas[-1])]
+            rows.append((str(port.number), _both(port.transition), f"{100 * change:+.1f} %, {way}", *shown))
+    if rows:
+        yield "## Transitions"
+        yield _table(("Port", "Length", "Round the port", "Port, mm²", "Smallest, mm²", "Tube, mm²"), rows)
+
+
+def _collectors(result: Result) -> Iterator[str]:
+    flows = list(merge_flows(result.header.draft))
+    if not flows:
+        return
+    yield "## Collectors"
+    rows = []
+    for collector, flow in flows:
+        merge, least = flow.merge, flow.smallest
+        at_outlet = least.at >= merge.cone_end - 1e-6
+        rows.append(
+            (
+                _plain(collector.name),
+                f"{merge.count}, {_degrees(merge.half_angle)}",
+                _both(merge.cut),
+                _both(merge.cone_end),
+                f"{least.area:.0f} mm², " + ("in the outlet" if at_outlet else f"{_both(least.at)} after the plane"),
+                f"{flow.to_one:.2f}",
+                f"{flow.to_all:.2f}",
+            )
+        )
+    heads = ("Collector", "Bores, half angle", "Tubes cut at", "Outlet from", "Smallest flow area")
+    yield _table((*heads, "To one bore", "To all bores"), rows)
+    yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
+    for collector, flow in flows:
+        yield f"Collector {_plain(collector.name)}: {_stations(flow)}."
+
+
+def _stations(flow: MergeFlow) -> str:
+    shown = [each for k, each in enumerate(flow.areas) if k % 6 == 0 or each is flow.areas[-1]]
+    return ", ".join(f"{each.area:.0f} mm² at {each.at:.0f} mm" for each in shown)
+
+
 def _parts(result: Result) -> Iterator[str]:
     if not result.parts:
         return
     yield "## Parts"
-    rows = [
-        (
-            _plain(p.name),
-            p.role,
-            f"{p.volume / 1000:.2f} cm³",
-            "yes" if p.closed else "NO",
-            ", ".join(map(_plain, p.files)),
+    rows = []
+    for p in result.parts:
+        grams = part_mass(result.header.draft.tube, p)
+        weighs = "not known" if grams is None else f"{grams:.0f} g"
+        closed, files = "yes" if p.closed else "NO", ", ".join(map(_plain, p.files))
+        rows.append((_plain(p.name), p.role, f"{p.volume / 1000:.2f} cm³", weighs, closed, files))
+    yield _table(("Part", "Role", "Metal", "Mass", "Closed", "Files"), rows)
+    total = weight(result)
+    if total is not None:
+        x, y, z = (f"{value:.0f}" for value in total.centre)
+        yield (
+            f"All parts: {total.grams / 1000:.2f} kg at nominal wall, without weld; centre of gravity at x {x}, y {y}, "
+            f"z {z} mm. Held by the flange alone, the vehicle level, their weight bends it with {total.moment:.1f} N·m."
         )
-        for p in result.parts
-    ]
-    yield _table(("Part", "Role", "Metal", "Closed", "Files"), rows)

@@ -42,10 +42,15 @@ def report_schema() -> Schema:
             chassis=_list(_item()),
             gaps=_list(_gap()),
             part_gaps=_list(_part_gap()),
+            made_part_gaps=_list(_part_gap(), description="of made parts that are no tubes, by their own meshes"),
+            reach=_list(_part_gap(), description="tools on bolts and plugs, and sensors, to what is nearest to each"),
             own_crossings=_list(_crossing()),
             second_opinions=_list(_opinion()),
             meshes=_list(_mesh()),
+            transitions=_list(_transition()),
+            collectors=_list(_collector()),
             parts=_list(_part()),
+            weight=_or_null(_weight()),
         ),
     }
 
@@ -201,7 +206,7 @@ def _gap() -> Schema:
 
 def _part_gap() -> Schema:
     return _record(
-        part=_text("flange, sleeve, merge or outlet, as a simple envelope"),
+        part=_text("flange, sleeve, merge or outlet as a simple envelope, a made part, or a tool"),
         to=_text("name of the chassis item, or the primary that goes elsewhere"),
         gap_mm=_number("between the surfaces; negative: how deep the other reaches in"),
         required_mm=_number("the least that is allowed"),
@@ -250,8 +255,68 @@ def _opinion() -> Schema:
     )
 
 
+def _transition() -> Schema:
+    return _record(
+        port=ORDINAL,
+        straight_mm=_number("how far it keeps the shape of the port, inside the plate", minimum=0),
+        length_mm=_positive("from there to the tube"),
+        stretch_percent=_number("by which tube is stretched to go round the port; negative: shrunk"),
+        made_of={"enum": ["tube", "sheet"], "description": "tube: swaged from it; sheet: too far for that"},
+        areas=_list(
+            _record(at_mm=_number("along it"), area_mm2=_positive("of the gas")),
+            description="from the shape of the port to the bore of the tube",
+        ),
+    )
+
+
+def _collector() -> Schema:
+    return _record(
+        name=TEXT,
+        join={"enum": ["slip", "weld"]},
+        primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
+        merge=_or_null(_merge()),
+    )
+
+
+def _merge() -> Schema:
+    area = {"at_mm": _number("downstream of the collector plane"), "area_mm2": _positive("square to the axis")}
+    return _record(
+        half_angle_deg=_positive("between a collector tube and the axis"),
+        mitre_mm=_number("where the middles of the collector tubes turn inward, downstream of the collector plane"),
+        cut_mm=_number("where the collector tubes end and the cone begins"),
+        outlet_from_mm=_number("where the outlet begins"),
+        outlet_to_mm=_number("where it ends"),
+        closed_in_the_middle=_flag("the collector tubes meet before they are cut; else the spike closes the middle"),
+        one_bore_mm2=_positive("bore of one primary"),
+        smallest=_record(
+            **area,
+            to_one_bore=_positive("as a multiple of one primary's bore"),
+            to_all_bores=_positive("as a share of all bores together"),
+        ),
+        areas=_list(_record(**area), description="sections of the gas from the collector plane to the outlet"),
+        cut_line=_list(
+            _record(
+                around_deg=_number("round the collector tube, from the side farthest off the axis"),
+                mitre_mm=_number("mitre of the leaning tube, along it from the middle of the mitre"),
+                end_mm=_number("its other end, counted the same way"),
+            ),
+            description="cuts of one collector tube on its outside, for a wrap template",
+        ),
+    )
+
+
+def _weight() -> Schema:
+    return _record(
+        mass_g=_positive("of all parts"),
+        centre_mm=POINT,
+        moment_at_flange_nm=_number("of the weight about the middle of the ports, the vehicle level", minimum=0),
+    )
+
+
 def _part() -> Schema:
     return _record(
+        mass_g=_or_null(_positive("null when the material is not known")),
+        centre_mm=POINT,
         name=TEXT,
         role=TEXT,
         files=_list(TEXT),

@@ -16,6 +16,7 @@ from rich.text import Text
 
 from headergen.finding import Finding, sort_findings, worst_level
 from headergen.model import Result
+from headergen.outputs.report.collectors import merge_flows
 from headergen.outputs.report.facts import (
     against,
     bends,
@@ -24,6 +25,7 @@ from headergen.outputs.report.facts import (
     step_word,
     target,
     verdict,
+    weight,
     worst_first,
 )
 
@@ -51,6 +53,29 @@ def _blocks(result: Result) -> Iterator[RenderableType]:
     yield Text()
     yield _primaries(result)
     yield from _gaps(result)
+    yield from _flow_and_weight(result)
+
+
+def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
+    units = result.header.draft.units
+    flows = list(merge_flows(result.header.draft))
+    total = weight(result)
+    if flows or total is not None:
+        yield Text()
+    for collector, flow in flows:
+        least = flow.smallest
+        at_outlet = least.at >= flow.merge.cone_end - 1e-6
+        where = "in its outlet" if at_outlet else f"{in_units(least.at, units)} {units} after its plane"
+        yield _text(
+            f"Collector {collector.name} is narrowest {where}: {flow.to_one:.2f} times one bore, {flow.to_all:.2f} of "
+            "all bores together."
+        )
+    if total is not None:
+        x, y, z = (in_units(value, units, 0) for value in total.centre)
+        yield _text(
+            f"{len(result.parts)} parts weigh {total.grams / 1000:.2f} kg, centred {x} forward, {y} left and {z} up "
+            f"({units}); held by the flange alone they bend it with {total.moment:.1f} N·m."
+        )
 
 
 def _text(words: str, style: str = "") -> Text:

@@ -1,0 +1,89 @@
+"""Bosses sit on straight tube that is there; sensors lean so that water runs off, and see all cylinders."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.checks.words import say_angle, say_length, shown_length
+from headergen.finding import Finding
+from headergen.geometry.fittings import Seat, boss_seat
+from headergen.geometry.frames import dot
+from headergen.model import Boss, Draft, Header
+
+LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)
+WIDEST = 0.9  # of a tube's diameter that a boss may have
+
+
+def boss_place(header: Header) -> Iterator[Finding]:
+    for boss in header.draft.bosses:
+        seat = boss_seat(header, boss)
+        room = 0.0 if seat is None else seat.straight
+        needed = boss.outside_diameter / 2
+        if room < needed:
+            said = (
+                f"has {say_length(room, header.draft.units)} of straight tube to the nearest end or bend; "
+                f"{say_length(needed, header.draft.units)} is wanted"
+            )
+            yield _finding(header.draft, boss, seat, (room, needed, said))
+        elif seat is not None and boss.outside_diameter > 2 * WIDEST * seat.radius:
+            widest = 2 * WIDEST * seat.radius
+            said = (
+                f"is {say_length(boss.outside_diameter, header.draft.units)} wide; its tube takes at most "
+                f"{say_length(widest, header.draft.units)}"
+            )
+            yield _finding(header.draft, boss, seat, (boss.outside_diameter, widest, said))
+
+
+def _finding(draft: Draft, boss: Boss, seat: Seat | None, said: tuple[float, float, str]) -> Finding:
+    value, limit, message = said
+    return Finding(
+        rule="boss-place",
+        level="error",
+        where=f"boss {boss.name}",
+        value=shown_length(value, draft.units),
+        limit=shown_length(limit, draft.units),
+        unit=draft.units,
+        message=f"The boss {boss.name} {message}.",
+        point=None if seat is None else seat.place,
+    )
+
+
+def sensor_lean(header: Header) -> Iterator[Finding]:
+    """Connector up, so that condensate runs off (sensor data sheets)."""
+    for boss in header.draft.bosses:
+        seat = boss_seat(header, boss) if boss.sensor else None
+        rise = math.pi / 2 if seat is None else math.asin(max(-1.0, min(1.0, dot(seat.out, header.draft.up))))
+        if rise < LEAST_RISE:
+            way = "rises" if rise >= 0 else "hangs"
+            yield Finding(
+                rule="sensor-lean",
+                level="error",
+                where=f"boss {boss.name}",
+                value=round(math.degrees(rise), 2),
+                limit=round(math.degrees(LEAST_RISE), 2),
+                unit="deg",
+                message=f"The boss {boss.name} {way} {say_angle(abs(rise))} from the horizontal; its sensor wants its "
+                f"connector up and at least {say_angle(LEAST_RISE)}, so that water runs off it.",
+                point=None if seat is None else seat.place,
+            )
+
+
+def sensor_sees(header: Header) -> Iterator[Finding]:
+    draft, all_of_them = header.draft, len(header.primaries)
+    bores = {collector.name: len(collector.bores) for collector in draft.collectors}
+    for boss in draft.bosses:
+        seen = 1 if isinstance(boss.host, int) else bores.get(boss.host, 0)
+        if boss.sensor and seen < all_of_them:
+            share = 100 * seen / all_of_them
+            yield Finding(
+                rule="sensor-sees",
+                level="info",
+                where=f"boss {boss.name}",
+                value=round(share, 1),
+                limit=100.0,
+                unit="%",
+                message=f"The boss {boss.name} shows its sensor {seen} of {all_of_them} cylinders, {share:.1f} %; "
+                "after the last merge it would see 100.0 %.",
+                point=None,
+            )

@@ -1,0 +1,23 @@
+"""Parts that are welded together touch; none reaches into another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from headergen.finding import Finding
+from headergen.model import Overlap
+
+
+def overlaps(found: Iterable[Overlap]) -> Iterator[Finding]:
+    for each in found:
+        one, other = each.parts
+        yield Finding(
+            rule="parts-overlap",
+            level="error",
+            where=one,
+            value=round(each.volume, 1),
+            limit=0.0,
+            unit="mm³",
+            message=f"The {one} and the {other} share {each.volume:.1f} mm³ of metal; welded parts touch, and share "
+            "0.0 mm³.",
+        )

@@ -1,0 +1,103 @@
+"""What leads from each port to its tube: no step without a transition, no throat, no more forming than steel takes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.checks.words import say_length, shown_length
+from headergen.finding import Finding, Level
+from headergen.geometry.plate import tube_from
+from headergen.geometry.transition import largest_step, section_areas, stretch
+from headergen.model import Draft, Header, Port, Primary, Straight
+
+LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source
+SAME_BORE = 0.05  # mm of bore by which a place counts as narrower
+
+
+def port_step(header: Header) -> Iterator[Finding]:
+    draft = header.draft
+    for port in draft.flange.ports:
+        step = 0.0 if port.transition else largest_step(port.shape, draft.tube)
+        if step > LARGEST_STEP:
+            said = (
+                f"is up to {say_length(step, draft.units)} off its tube's bore, and without a transition at most "
+                f"{say_length(LARGEST_STEP, draft.units)} is wanted"
+            )
+            yield _finding(rule="port-step", level="warning", about=(draft, port, step, LARGEST_STEP, said))
+
+
+def port_forming(header: Header) -> Iterator[Finding]:
+    draft, limit = header.draft, header.draft.limits.forming
+    for port in draft.flange.ports:
+        change = stretch(port.shape, draft.tube) if port.transition else 0.0
+        if abs(change) > limit:
+            way = "stretched" if change > 0 else "shrunk"
+            yield Finding(
+                rule="port-forming",
+                level="warning",
+                where=f"port {port.number}",
+                value=round(100 * abs(change), 1),
+                limit=round(100 * limit, 1),
+                unit="%",
+                message=f"The port {port.number} is farther round than tube is easily formed to: formed from tube, its "
+                f"transition would be {way} by {100 * abs(change):.1f} %; at most {100 * limit:.1f} % is wanted; make "
+                "it of sheet, or choose another tube.",
+                point=port.frame.origin,
+            )
+
+
+def port_throat(header: Header) -> Iterator[Finding]:
+    """The gas finds a constant or growing area on its way through a transition."""
+    draft = header.draft
+    for port in draft.flange.ports:
+        if not port.transition:
+            continue
+        areas = section_areas(port.shape, draft.tube)[:, 1]
+        least, opening = (2 * math.sqrt(area / math.pi) for area in (areas.min(), areas[0]))
+        if least < opening - SAME_BORE:
+            said = (
+                f"is throttled by its transition: at its narrowest that has the area of a bore of "
+                f"{say_length(least, draft.units)}, and the port that of {say_length(opening, draft.units)}"
+            )
+            yield _finding(rule="port-throat", level="warning", about=(draft, port, least, opening, said))
+
+
+def port_room(header: Header) -> Iterator[Finding]:
+    """Plate and transition end within the first straight of their primary."""
+    draft = header.draft
+    for primary, needed in crowded_ports(header):
+        straight = _first_straight(primary)
+        said = (
+            f"has a transition that ends {say_length(needed, draft.units)} from the gasket face, but its primary "
+            f"is straight for {say_length(straight, draft.units)} only"
+        )
+        yield _finding(rule="port-room", level="error", about=(draft, primary.port, straight, needed, said))
+
+
+def crowded_ports(header: Header) -> Iterator[tuple[Primary, float]]:
+    """Primaries whose first straight ends before their transition does, and where that ends."""
+    for primary in header.primaries:
+        needed = tube_from(header.draft.flange, primary.port, header.draft.tube)
+        if primary.port.transition and _first_straight(primary) < needed:
+            yield primary, needed
+
+
+def _first_straight(primary: Primary) -> float:
+    first = primary.steps[0]
+    return first.length if isinstance(first, Straight) else 0.0
+
+
+def _finding(rule: str, level: Level, about: tuple[Draft, Port, float, float, str]) -> Finding:
+    """About a port, with a length found and a length wanted."""
+    draft, port, value, limit, said = about
+    return Finding(
+        rule=rule,
+        level=level,
+        where=f"port {port.number}",
+        value=shown_length(value, draft.units),
+        limit=shown_length(limit, draft.units),
+        unit=draft.units,
+        message=f"The port {port.number} {said}.",
+        point=port.frame.origin,
+    )

@@ -1,0 +1,26 @@
+"""Sockets go on the bolts, plugs come out, sensors go in: nothing stands in their way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headergen.checks.words import say_length, shown_length
+from headergen.finding import Finding
+from headergen.model import Survey
+
+
+def reach(survey: Survey) -> Iterator[Finding]:
+    units = survey.header.draft.units
+    for gap in survey.reaches:
+        if gap.value < gap.required:
+            yield Finding(
+                rule="reach",
+                level="warning",
+                where=gap.part,
+                value=shown_length(gap.value, units),
+                limit=shown_length(gap.required, units),
+                unit=units,
+                message=f"The {gap.part} does not pass {gap.other}: it is {say_length(-gap.value, units)} in its way; "
+                f"with {say_length(gap.required, units)} between them it would pass.",
+                point=gap.points[1],
+            )

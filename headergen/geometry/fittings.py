@@ -1,0 +1,114 @@
+"""Where bosses sit, and the room that sensors and tools take, as cylinders."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.geometry.centreline import frame_at, place_at, segment_starts
+from headergen.geometry.convex import Frustum
+from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, unit
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merging import has_merge, merge_of
+from headergen.model import Boss, Collector, Draft, Header, Line, Vec
+
+UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
+FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
+# largest hole, mm → outside diameter of a socket for the bolt that goes through it (M6, M8, M10, M12): common practice
+SOCKETS = ((7.0, 15.0), (9.5, 18.5), (11.5, 24.0), (14.0, 27.0))
+SOCKET_LENGTH = 75.0  # mm
+SENSOR_ROOM = (32.0, 95.0)  # mm; its hexagon of 22 mm in a socket, and its length with the lead on; common practice
+
+
+@dataclass(frozen=True)
+class Seat:
+    """Where a boss sits: a place on its tube's axis, the ways the tube and the boss point, the tube's outer radius.
+
+    `straight`: how far the tube runs straight from there, to the nearer end.
+    """
+
+    place: Vec
+    along: Vec
+    out: Vec
+    radius: float
+    straight: float
+
+
+@dataclass(frozen=True)
+class Room:
+    """A cylinder that must stay clear: `what` it is for, in shop words."""
+
+    what: str
+    shape: Frustum
+
+
+def boss_seat(header: Header, boss: Boss) -> Seat | None:
+    """None where what the boss stands on is not there: a merge that cannot be made, or a place beyond a tube's end."""
+    if isinstance(boss.host, int):
+        return _on_primary(header, boss)
+    return _on_outlet(header.draft, boss)
+
+
+def _on_primary(header: Header, boss: Boss) -> Seat | None:
+    line = next((each for each in header.centrelines if each.primary == boss.host), None)
+    if line is None or boss.at > line.length:
+        return None
+    place, along, _ = frame_at(line, boss.at)
+    step, straight = place_at(line, boss.at).step, 0.0
+    for segment, start in zip(line.segments, segment_starts(line), strict=False):
+        if isinstance(segment, Line) and segment.step == step and start <= boss.at <= start + segment.length:
+            straight = min(boss.at - start, start + segment.length - boss.at)
+    return Seat(place, along, _out(header.draft, along, boss.clock), header.draft.tube.radius, straight)
+
+
+def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
+    collector = next((each for each in draft.collectors if each.name == boss.host), None)
+    merge = _merge_range(draft, collector) if collector is not None else None
+    if collector is None or merge is None or boss.at > merge[1] - merge[0]:
+        return None
+    start, end, radius = merge
+    along = collector.frame.z
+    place = add(collector.frame.origin, along, start + boss.at)
+    return Seat(place, along, _out(draft, along, boss.clock), radius, min(boss.at, end - start - boss.at))
+
+
+def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:
+    """Where the outlet tube begins and ends, and its radius."""
+    try:
+        merge = merge_of(draft.tube, collector) if has_merge(collector) else None
+    except MergeError:
+        return None
+    return None if merge is None else (merge.cone_end, merge.end, merge.outlet_outer)
+
+
+def _out(draft: Draft, along: Vec, clock: float) -> Vec:
+    zero = draft.up
+    if norm(add(zero, along, -dot(zero, along))) < UPRIGHT:
+        zero = FORWARD
+    return rotated(unit(add(zero, along, -dot(zero, along))), along, clock)
+
+
+def rooms(header: Header) -> Iterator[Room]:
+    """The tools on flange bolts and plugs, and the sensors in their bosses."""
+    draft = header.draft
+    flange = draft.flange
+    for number, bolt in enumerate(flange.bolts, 1):
+        diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
+        start = point_in(flange.frame, (*bolt.at, flange.finished))
+        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length))
+    for plug in draft.plugs:
+        yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length))
+    for boss in draft.bosses:
+        seat = boss_seat(header, boss) if boss.sensor else None
+        if seat is not None:
+            top = add(seat.place, seat.out, seat.radius + boss.height)
+            yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM))
+
+
+def _socket(hole: float) -> float:
+    return next((diameter for largest, diameter in SOCKETS if hole <= largest), 2.0 * hole)
+
+
+def _cylinder(start: Vec, along: Vec, diameter: float, length: float) -> Frustum:
+    return Frustum(frame_from_normal(start, along), diameter / 2, diameter / 2, length)

@@ -1,0 +1,195 @@
+"""The flange plate in the plane: its outline, the holes for tubes and bolts, and the slots that relieve it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.frames import axes_matrix, dot, point_in, subtract
+from headergen.geometry.outline import (
+    Outline,
+    circle,
+    circles_round,
+    grown,
+    hull,
+    moved,
+    points_on,
+    polygon,
+    port_outline,
+)
+from headergen.model import Flange, Port, Tube
+
+SEAT_GAP = 0.2  # mm a side between a tube and its socket
+LAND = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
+SPACING = 0.5  # mm between the places at which land is measured
+SQUARE = 1e-9  # sine of a port's lean that is none
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Hole:
+    """An opening through the plate, as it lies in the gasket face; `what` it is for, in shop words."""
+
+    what: str
+    outline: Outline
+
+
+@dataclass(frozen=True)
+class Plate:
+    """The plate in the flange's x and y, seen from outside the head. `thickness` is that of the finished plate."""
+
+    outline: Outline
+    ports: tuple[Hole, ...]
+    bolts: tuple[Hole, ...]
+    slots: tuple[Hole, ...]
+    thickness: float
+
+    @property
+    def holes(self) -> tuple[Hole, ...]:
+        return (*self.ports, *self.bolts, *self.slots)
+
+
+def plate_of(flange: Flange, tube: Tube) -> Plate:
+    """The plate of a flange: the hull of its holes grown by the margin."""
+    ports = tuple(
+        Hole(f"port {port.number}", _in_face(flange, port, hole_outline(flange, port, tube))) for port in flange.ports
+    )
+    bolts = tuple(Hole(f"bolt {k}", circle(bolt.at, bolt.hole / 2)) for k, bolt in enumerate(flange.bolts, 1))
+    openings = [_in_face(flange, port, port_outline(port.shape)) for port in flange.ports]
+    around = [hole.outline for hole in (*ports, *bolts)] + openings
+    outline = hull(each for one in around for each in circles_round(one, flange.margin))
+    bare = Plate(outline, ports, bolts, (), flange.finished)
+    return Plate(outline, ports, bolts, tuple(_slots(flange, bare)), flange.finished)
+
+
+def hole_outline(flange: Flange, port: Port, tube: Tube) -> Outline:
+    """What a port's hole is cut to, across the port's axis: the outside of what stands in it, or the way of the gas."""
+    if flange.seat == "butt":
+        return port_outline(port.shape) if port.transition else circle((0.0, 0.0), tube.radius - tube.wall)
+    if port.transition:
+        return grown(port_outline(port.shape), tube.wall + SEAT_GAP)
+    return circle((0.0, 0.0), tube.radius + SEAT_GAP)
+
+
+def is_square(flange: Flange, port: Port) -> bool:
+    """Whether a port runs square to the face."""
+    return 1 - dot(flange.frame.z, port.frame.z) < SQUARE
+
+
+def lean(flange: Flange, port: Port) -> float:
+    """Angle between a port and the flange's normal."""
+    return math.acos(max(-1.0, min(1.0, dot(flange.frame.z, port.frame.z))))
+
+
+def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along the port from the gasket face to where tube or transition begins.
+
+    A tube that leans reaches deeper on one side: it starts farther out, so that no side comes nearer to the face.
+    """
+    angle = lean(flange, port)
+    wide = (
+        tube.radius
+        if not port.transition
+        else float(np.abs(points_on(port_outline(port.shape), 1.0)).max()) + tube.wall
+    )
+    return flange.tube_start / math.cos(angle) + (wide * math.tan(angle) if angle > 1e-9 else 0.0)
+
+
+def transition_lead(flange: Flange, port: Port) -> float:
+    """How far a transition keeps the shape of its port: to where it leaves the plate."""
+    return max(flange.finished - flange.tube_start, 0.0) if port.transition else 0.0
+
+
+def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
+    return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
+
+
+def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
+    """An outline across a port's axis as it comes through the gasket face; of a leaning port as a fine polygon."""
+    axes = axes_matrix(flange.frame)
+    x, y, _ = axes @ subtract(port.frame.origin, flange.frame.origin)
+    if is_square(flange, port):
+        return moved(outline, (float(x), float(y)))
+    spots: list[Spot] = []
+    for u, v in points_on(outline, SPACING).tolist():
+        local = axes @ subtract(point_in(port.frame, (u, v, 0.0)), flange.frame.origin)
+        way = axes @ np.array(port.frame.z)
+        hit = local - way * (local[2] / way[2])
+        spots.append((float(hit[0]), float(hit[1])))
+    return polygon(spots)
+
+
+def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
+    """Round-ended slots midway between neighbouring ports, as long as LAND to everything else lets them be."""
+    if flange.relief <= 0:
+        return
+    edge = points_on(plate.outline, SPACING)
+    holes = np.concatenate([points_on(hole.outline, SPACING) for hole in (*plate.ports, *plate.bolts)])
+    keep_off = np.concatenate([edge, holes])
+    middles = sorted(tuple(points_on(hole.outline, SPACING).mean(axis=0).tolist()) for hole in plate.ports)
+    for a, b in pairwise(middles):
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        apart = math.dist(a, b)
+        way = (-(b[1] - a[1]) / apart, (b[0] - a[0]) / apart)
+        reach = _reach(keep_off, middle, way, flange.relief / 2 + LAND)
+        if reach >= flange.relief / 2:
+            ends = [(middle[0] + s * reach * way[0], middle[1] + s * reach * way[1]) for s in (-1, 1)]
+            yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
+
+
+def _reach(keep_off: NDArray[np.float64], middle: Spot, way: Spot, off: float) -> float:
+    """Half the length of the longest line about `middle` along `way` that keeps `off` everything; 0 where none does."""
+    along = (keep_off - middle) @ np.array(way)
+    beside = np.abs((keep_off - middle) @ np.array((way[1], -way[0])))
+    near = beside < off
+    if not near.any():
+        return float(np.abs(along).max())
+    free = np.abs(along[near]) - np.sqrt(off**2 - beside[near] ** 2)
+    return max(float(free.min()), 0.0)
+
+
+def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]:
+    """The metal, mm, between every two holes for ports or bolts nearer than `within`, and where it is.
+
+    Negative where they run into each other.
+    """
+    places = [(hole.what, points_on(hole.outline, SPACING)) for hole in (*plate.ports, *plate.bolts)]
+    balls = [_ball(each) for _, each in places]
+    for k, (what, mine) in enumerate(places):
+        for m, (other, theirs) in enumerate(places[k + 1 :], k + 1):
+            if math.dist(balls[k][0], balls[m][0]) - balls[k][1] - balls[m][1] > within:
+                continue
+            apart = np.linalg.norm(mine[:, None] - theirs[None], axis=2)
+            i, j = np.unravel_index(int(apart.argmin()), apart.shape)
+            between = mine[i] + theirs[j]
+            crossing = _inside(mine, theirs) or _inside(theirs, mine)
+            land = -float(apart[i, j]) if crossing else float(apart[i, j])
+            if land < within:
+                yield what, other, land, (float(between[0]) / 2, float(between[1]) / 2)
+
+
+def holes_are_apart(plate: Plate) -> bool:
+    """Whether no two holes run into each other; else there is no such plate."""
+    return not any(land < 0.0 for _, _, land, _ in lands(plate, 0.0))
+
+
+def _ball(places: NDArray[np.float64]) -> tuple[Spot, float]:
+    middle = places.mean(axis=0)
+    return (float(middle[0]), float(middle[1])), float(np.linalg.norm(places - middle, axis=1).max())
+
+
+def _inside(outline: NDArray[np.float64], places: NDArray[np.float64]) -> bool:
+    """Whether any of the places is inside the closed polygon `outline` (even-odd rule)."""
+    a, b = outline, np.roll(outline, -1, axis=0)
+    x, y = places[:, 0, None], places[:, 1, None]
+    spans = (a[:, 1] > y) != (b[:, 1] > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
+    return bool((((spans & (x < at)).sum(axis=1)) % 2 == 1).any())

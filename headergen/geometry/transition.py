@@ -1,0 +1,71 @@
+"""From the shape of a port to the round of its tube: places that lie on one ruling, and what the gas finds on its way.
+
+The two outlines are matched by direction from their common middle, so nothing is twisted: every edge of the port's
+outline leads to the arc of the tube's circle that is seen under the same angles.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.outline import Edge, Outline, area, grown, perimeter, port_outline
+from headergen.model import PortShape, Tube
+
+WIDEST = math.pi / 2  # of an edge, as seen from the middle
+STATIONS = 20  # along a transition, of the areas that are reported
+PLACES = 24  # on each edge, by which a section between the two ends is measured
+
+Array = NDArray[np.float64]
+
+
+def matched(outline: Outline, radius: float) -> tuple[Outline, Outline]:
+    """The outline in edges seen under no more than a quarter turn, and a circle about zero cut at the same angles.
+
+    The outline must be convex, counter-clockwise, and have zero inside.
+    """
+    edges = tuple(part for edge in outline for part in _parts(edge))
+    arcs = []
+    for edge in edges:
+        angles = [math.atan2(y, x) for x, y in (edge.start, edge.end)]
+        sweep = (angles[1] - angles[0]) % (2 * math.pi)
+        start, end = ((radius * math.cos(angle), radius * math.sin(angle)) for angle in angles)
+        arcs.append(Edge(start, end, (0.0, 0.0), sweep))
+    return edges, tuple(arcs)
+
+
+def _parts(edge: Edge) -> list[Edge]:
+    (ax, ay), (bx, by) = edge.start, edge.end
+    seen = math.atan2(ax * by - ay * bx, ax * bx + ay * by) % (2 * math.pi)
+    count = max(1, math.ceil(seen / WIDEST - 1e-9))
+    places = [edge.at(k / count) for k in range(count + 1)]
+    places[0], places[-1] = edge.start, edge.end
+    return [Edge(a, b, edge.centre, edge.sweep / count) for a, b in pairwise(places)]
+
+
+def section_areas(shape: PortShape, tube: Tube) -> Array:
+    """(STATIONS + 1, 2): share of the way from port to tube, and the area of the gas there, mm²."""
+    edges, arcs = matched(port_outline(shape), tube.radius - tube.wall)
+    start, end = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
+    found = []
+    for share in np.linspace(0.0, 1.0, STATIONS + 1).tolist():
+        x, y = ((1 - share) * start + share * end).T
+        found.append((share, float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2))
+    found[0], found[-1] = (0.0, area(port_outline(shape))), (1.0, math.pi * (tube.radius - tube.wall) ** 2)
+    return np.array(found)
+
+
+def stretch(shape: PortShape, tube: Tube) -> float:
+    """By what share a tube must be stretched (positive) or shrunk to go round the port, at the middle of its wall."""
+    around = perimeter(grown(port_outline(shape), tube.wall / 2))
+    return around / (math.pi * (tube.outside_diameter - tube.wall)) - 1
+
+
+def largest_step(shape: PortShape, tube: Tube) -> float:
+    """How far, at most, the edge of the port and the bore of the tube are from each other, mm, on one middle."""
+    edges, _ = matched(port_outline(shape), 1.0)
+    radii = [math.hypot(*edge.at(k / PLACES)) for edge in edges for k in range(PLACES)]
+    return max(abs(radius - (tube.radius - tube.wall)) for radius in radii)

@@ -1,0 +1,54 @@
+"""What a report says of each collector: its flow area along the axis, and where its tubes are cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.geometry.flow import FlowArea, flow_areas, smallest
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import has_merge, merge_of
+from headergen.model import Collector, Draft, Tube
+
+
+@dataclass(frozen=True)
+class MergeFlow:
+    """The merge of a collector, its sections square to the axis, mm², and the bore of one primary."""
+
+    merge: Merge
+    areas: tuple[FlowArea, ...]
+    one_bore: float
+
+    @property
+    def smallest(self) -> FlowArea:
+        return smallest(self.areas)
+
+    @property
+    def to_one(self) -> float:
+        """The smallest section as a multiple of one primary's bore."""
+        return self.smallest.area / self.one_bore
+
+    @property
+    def to_all(self) -> float:
+        """The smallest section as a share of all bores together."""
+        return self.to_one / self.merge.count
+
+
+def merge_flow(tube: Tube, collector: Collector) -> MergeFlow | None:
+    """None where a collector has no merge, or none can be made."""
+    try:
+        merge = merge_of(tube, collector) if has_merge(collector) else None
+    except MergeError:
+        return None
+    if merge is None:
+        return None
+    return MergeFlow(merge, flow_areas(merge), math.pi * (tube.radius - tube.wall) ** 2)
+
+
+def merge_flows(draft: Draft) -> Iterator[tuple[Collector, MergeFlow]]:
+    for collector in draft.collectors:
+        flow = merge_flow(draft.tube, collector)
+        if flow is not None:
+            yield collector, flow

@@ -1,0 +1,25 @@
+"""A round boss on a tube: saddled onto its skin, with its hole, and the hole through the tube's wall."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from headergen.geometry.fittings import Seat
+from headergen.geometry.frames import add
+from headergen.model import Boss
+from headergen.solids.shapes import cut, cylinder, only_solid
+
+BEYOND = 5.0  # mm by which holes are cut past what they go through
+
+
+def boss_solid(boss: Boss, seat: Seat, name: str) -> Any:
+    """The boss where it sits. Raises SolidError, naming the part, when the kernel makes no single body of it."""
+    body = cylinder(seat.place, seat.out, boss.outside_diameter / 2, seat.radius + boss.height)
+    reach = boss.outside_diameter / 2 + BEYOND
+    tube = cylinder(add(seat.place, seat.along, -reach), seat.along, seat.radius, 2 * reach)
+    return only_solid(cut(body, tube, boss_hole(boss, seat)), name)
+
+
+def boss_hole(boss: Boss, seat: Seat) -> Any:
+    """What the hole takes away: from the middle of the tube out, on the boss's side only."""
+    return cylinder(seat.place, seat.out, boss.hole / 2, seat.radius + boss.height + BEYOND)

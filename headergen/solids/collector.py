@@ -1,0 +1,147 @@
+"""The merge of a collector as an exact solid: sleeves, leaning tubes mitred against each other, cone and outlet.
+
+What the walls enclose and what they bound are built alike from full bodies, one of outer and one of inner radii: one
+tube trimmed to its sector and turned round the axis, a ruled cone from the lobes to the outlet, the outlet. Then outer
+less inner; shells grown or thinned by the kernel are not to be had of such a body.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
+from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
+
+from headergen.geometry.lobes import lobe_end
+from headergen.geometry.merge import Merge, ring_at, spike_point, star_start
+from headergen.solids.inspect import SolidError
+from headergen.solids.shapes import (
+    FAR,
+    common,
+    cut,
+    cylinder,
+    fused,
+    half_space,
+    only_solid,
+    pointed,
+    prism,
+    ruled,
+    turned,
+    wire_of,
+)
+
+BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
+SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
+SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
+
+
+def merge_solid(merge: Merge, name: str) -> Any:
+    """The collector about its own axis, first bore along x, as a kernel solid.
+
+    Sleeves that touch are drawn thicker by up to 0.1 mm, as if welded along their seam: bodies that touch in a line
+    only have no common solid. Raises SolidError, naming the part, when the kernel makes no single body of it.
+    """
+    drawn = with_seams(merge)
+    outside = _filled(drawn, drawn.outer, drawn.outlet_outer, 0.0)
+    inside = _filled(drawn, drawn.inner, drawn.outlet_inner, BEYOND)
+    return only_solid(cut(outside, inside), name)
+
+
+def with_seams(merge: Merge) -> Merge:
+    """The merge with its tubes grown where they would just touch."""
+    apart = merge.ring * math.sin(merge.sector) - merge.outer
+    return replace(merge, outer=merge.outer + apart + SEAM) if abs(apart) < SEAM else merge
+
+
+def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:
+    """Everything within tubes of `radius` and an outlet of radius `outlet`, as one body."""
+    first = trimmed_tube(merge, radius, beyond)
+    tubes = [first, *(turned(first, 2 * math.pi * k / merge.count) for k in range(1, merge.count))]
+    parts = [*tubes, _cone(merge, radius, outlet)]
+    if merge.end + beyond > merge.cone_end:
+        parts.append(cylinder((0, 0, merge.cone_end), (0, 0, 1), outlet, merge.end + beyond - merge.cone_end))
+    return fused(parts)
+
+
+def trimmed_tube(merge: Merge, radius: float, beyond: float = 0.0) -> Any:
+    """The first tube, filled: sleeve, mitre and leaning part, trimmed to its sector and cut off at the cut."""
+    half, middle = merge.half_angle, (merge.ring, 0.0, merge.mitre)
+    mitre = half_space(middle, (-math.sin(half / 2), 0.0, math.cos(half / 2)))
+    leaning_way = (-math.sin(half), 0.0, math.cos(half))
+    back = (merge.ring + BEYOND * 4 * math.sin(half), 0.0, merge.mitre - BEYOND * 4 * math.cos(half))
+    length = (merge.cut - merge.mitre) / math.cos(half) + 4 * radius + BEYOND * 4
+    leaning = cut(cylinder(back, leaning_way, radius, length), mitre)
+    leaning = common(leaning, half_space((0.0, 0.0, merge.cut), (0.0, 0.0, 1.0)), _sector(merge))
+    start = merge.mouth - beyond
+    if merge.mitre - radius * math.tan(half / 2) <= start:
+        raise SolidError("the sleeves of a collector are too short for their mitre")
+    sleeve = cylinder((merge.ring, 0.0, start), (0.0, 0.0, 1.0), radius, merge.mitre - start + radius)
+    return fused([common(sleeve, mitre), leaning])
+
+
+def _sector(merge: Merge) -> Any:
+    """The room of the first tube, up to the planes halfway to its neighbours."""
+    low, high = merge.mouth - 100.0, merge.end + 100.0
+    if merge.count == 2:
+        return half_space((0.0, 0.0, 0.0), (-1.0, 0.0, 0.0))
+    c, s = FAR * math.cos(merge.sector), FAR * math.sin(merge.sector)
+    return prism([(0.0, 0.0, low), (c, -s, low), (c, s, low)], (0.0, 0.0, high - low))
+
+
+def _cone(merge: Merge, radius: float, outlet: float) -> Any:
+    """Straight rulings from the outline of the lobes at the cut to the outlet."""
+    count, reach = merge.count, lobe_end(merge.cut_ring, radius, merge.half_angle, merge.sector)
+    up, lobes, arcs = gp_Dir(0, 0, 1), [], []
+    round_outlet = gp_Circ(gp_Ax2(gp_Pnt(0, 0, merge.cone_end), up, gp_Dir(1, 0, 0)), outlet)
+    for k in range(count):
+        angle = 2 * math.pi * k / count
+        c, s = math.cos(angle), math.sin(angle)
+        axes = gp_Ax2(gp_Pnt(merge.cut_ring * c, merge.cut_ring * s, merge.cut), up, gp_Dir(c, s, 0))
+        lobe = gp_Elips(axes, radius / math.cos(merge.half_angle), radius)
+        lobes.append(BRepBuilderAPI_MakeEdge(lobe, -reach, reach).Edge())
+        arcs.append(BRepBuilderAPI_MakeEdge(round_outlet, angle - merge.sector, angle + merge.sector).Edge())
+    return ruled(wire_of(lobes), wire_of(arcs))
+
+
+def spike_solid(merge: Merge, name: str) -> Any:
+    """The filler in the middle, between three tubes or more.
+
+    Where the tubes meet before the cut it fills the star between them, from SPIKE_DEPTH upstream, into the point where
+    they close. Else it fills it up to the cut, and goes on to a point on the axis, inside the cone. Raises SolidError,
+    naming the part, when the kernel makes no single body of it.
+    """
+    drawn = with_seams(merge)
+    meet = drawn.mitre + (drawn.ring - drawn.outer / math.cos(drawn.half_angle)) / math.tan(drawn.half_angle)
+    tip = min(drawn.cut, meet)
+    start = max(drawn.mitre, tip - SPIKE_DEPTH)
+    reach = ring_at(drawn, tip) * math.cos(drawn.sector)
+    angles = [drawn.sector * (2 * k + 1) for k in range(drawn.count)]
+    corners = [(reach * math.cos(angle), reach * math.sin(angle), start) for angle in angles]
+    block = prism(corners, (0.0, 0.0, tip - start + (BEYOND if meet <= drawn.cut else 0.0)))
+    first = _long_tube(drawn)
+    star = cut(block, *(turned(first, 2 * math.pi * k / drawn.count) for k in range(drawn.count)))
+    if meet <= drawn.cut:
+        return only_solid(common(star, half_space((0.0, 0.0, tip + SEAM), (0.0, 0.0, 1.0))), name)
+    return only_solid(fused([star, _point(drawn)]), name)
+
+
+def _long_tube(merge: Merge) -> Any:
+    half = merge.half_angle
+    back = (merge.ring + SPIKE_DEPTH * math.tan(half), 0.0, merge.mitre - SPIKE_DEPTH)
+    length = (merge.cut - merge.mitre) / math.cos(half) + 4 * SPIKE_DEPTH
+    return cylinder(back, (-math.sin(half), 0.0, math.cos(half)), merge.outer, length)
+
+
+def _point(merge: Merge) -> Any:
+    """The star at the cut, drawn to a point downstream."""
+    near, edges = star_start(merge, merge.outer), []
+    assert near is not None
+    for k in reversed(range(merge.count)):  # each arc runs clockwise, as seen from downstream
+        angle = 2 * math.pi * k / merge.count
+        c, s = math.cos(angle), math.sin(angle)
+        axes = gp_Ax2(gp_Pnt(merge.cut_ring * c, merge.cut_ring * s, merge.cut), gp_Dir(0, 0, 1), gp_Dir(c, s, 0))
+        lobe = gp_Elips(axes, merge.outer / math.cos(merge.half_angle), merge.outer)
+        edges.append(BRepBuilderAPI_MakeEdge(lobe, near, 2 * math.pi - near).Edge())
+    return pointed(wire_of(edges), (0.0, 0.0, merge.cut + spike_point(merge)))

@@ -1,0 +1,29 @@
+"""The piece that leads from the shape of a port to its tube, as a solid of straight rulings with the tube's wall."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from headergen.geometry.outline import Outline, grown, port_outline
+from headergen.geometry.transition import matched
+from headergen.model import PortShape, Tube
+from headergen.solids.flange import outline_wire
+from headergen.solids.shapes import cut, only_solid, ruled
+
+
+def transition_solid(shape: PortShape, tube: Tube, lengths: tuple[float, float], name: str) -> Any:
+    """From the port's shape at z = 0, kept for the first of `lengths` mm, over the second to the tube's round.
+
+    Raises SolidError, naming the part, when the kernel makes no single body of it.
+    """
+    opening = port_outline(shape)
+    outside = _filled(grown(opening, tube.wall), tube.radius, lengths)
+    inside = _filled(opening, tube.radius - tube.wall, lengths)
+    return only_solid(cut(outside, inside), name)
+
+
+def _filled(outline: Outline, radius: float, lengths: tuple[float, float]) -> Any:
+    lead, length = lengths
+    edges, arcs = matched(outline, radius)
+    start = [outline_wire(edges)] if lead > 0 else []
+    return ruled(*start, outline_wire(edges, lead), outline_wire(arcs, lead + length))

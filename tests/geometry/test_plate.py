@@ -1,0 +1,81 @@
+"""The flange in the plane: what its holes are cut to, where it has metal, and its relief slots."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from headergen.geometry.frames import WORLD, tilted
+from headergen.geometry.outline import area, bounds, circle, port_outline
+from headergen.geometry.plate import hole_outline, lands, plate_of, seated_from
+from headergen.model import Bolt, Flange, Frame, Port, PortShape, Tube
+
+TUBE = Tube(42.4, 1.5, "304L")
+D = PortShape("d", (40.0, 36.0, 5.0))
+
+
+def port(number: int, x: float, shape: PortShape = PortShape("round", (38.0,)), transition: float = 0.0) -> Port:  # noqa: B008
+    return Port(number, Frame((x, 0.0, 0.0), WORLD.x, WORLD.y, WORLD.z), shape, transition)
+
+
+FLANGE = Flange(WORLD, 10.0, (Bolt((45.0, 30.0), 8.5), Bolt((45.0, -30.0), 8.5)), (port(1, 0.0), port(2, 90.0)))
+
+
+def test_a_socket_takes_the_tube_and_a_butt_its_bore() -> None:
+    assert area(hole_outline(FLANGE, FLANGE.ports[0], TUBE)) == pytest.approx(math.pi * 21.4**2)
+    butt = replace(FLANGE, seat="butt")
+    assert area(hole_outline(butt, butt.ports[0], TUBE)) == pytest.approx(math.pi * 19.7**2)
+
+
+def test_a_transition_stands_in_the_plate_by_its_own_shape() -> None:
+    """Steiner's formula: the port's area + perimeter·d + π·d², d being wall and room round it."""
+    shaped = port(1, 0.0, D, 40.0)
+    opening, d = port_outline(D), 1.5 + 0.2
+    around = math.pi * 20 + 30 + 2 * 11 + math.pi * 5
+    wanted = area(opening) + around * d + math.pi * d**2
+    assert area(hole_outline(FLANGE, shaped, TUBE)) == pytest.approx(wanted, rel=1e-9)
+    assert area(hole_outline(replace(FLANGE, seat="butt"), shaped, TUBE)) == pytest.approx(area(opening))
+
+
+def test_tubes_stop_short_of_the_gasket_face() -> None:
+    assert seated_from(FLANGE, FLANGE.ports[0], TUBE) == 2.0
+    assert seated_from(replace(FLANGE, seat="butt"), FLANGE.ports[0], TUBE) == pytest.approx(9.7), "10, faced by 0.3"
+    lean = math.radians(10)
+    leaning = replace(FLANGE.ports[0], frame=tilted(FLANGE.ports[0].frame, lean, 0.0))
+    start = seated_from(FLANGE, leaning, TUBE)
+    lowest = start * math.cos(lean) - 21.2 * math.sin(lean)
+    assert lowest == pytest.approx(2.0), "the lowest place of its flat end"
+
+
+def test_the_plate_goes_a_margin_beyond_every_hole() -> None:
+    low, high = bounds(plate_of(FLANGE, TUBE).outline)
+    assert (*low, *high) == pytest.approx((-33.4, -46.25, 123.4, 46.25))
+
+
+def test_a_relief_slot_stands_between_ports_and_leaves_land() -> None:
+    plate = plate_of(replace(FLANGE, relief=8.0), TUBE)
+    (slot,) = plate.slots
+    low, high = bounds(slot.outline)
+    assert (low[0], high[0]) == pytest.approx((41.0, 49.0), abs=1e-6)
+    # the bolts above and below, 30 off, less their radius, 6 mm of land: to half a millimetre of measuring
+    assert high[1] == pytest.approx(30 - 4.25 - 6, abs=0.1) and low[1] == pytest.approx(-high[1], abs=1e-9)
+    assert plate_of(replace(FLANGE, relief=40.0), TUBE).slots == (), "no room for so wide a slot"
+
+
+def test_land_is_the_metal_between_holes() -> None:
+    near = replace(FLANGE, bolts=(Bolt((0.0, 28.0), 8.0), Bolt((0.0, -20.0), 8.0), Bolt((45.0, 0.0), 8.0)))
+    found = {(what, other): land for what, other, land, _ in lands(plate_of(near, TUBE), 4.0)}
+    assert found == {
+        ("port 1", "bolt 1"): pytest.approx(28 - 21.4 - 4, abs=0.02),  # places half a millimetre apart
+        ("port 1", "bolt 2"): pytest.approx(-math.hypot(0.0, 0.0), abs=0.3),
+    }
+    assert found["port 1", "bolt 2"] < 0
+
+
+def test_a_hole_right_inside_another_is_no_land() -> None:
+    inside = replace(FLANGE, bolts=(Bolt((0.0, 0.0), 8.0),))
+    (found,) = lands(plate_of(inside, TUBE), 4.0)
+    assert found[2] == pytest.approx(-(21.4 - 4), abs=0.02)
+    assert area(circle((0.0, 0.0), 4.0)) == pytest.approx(16 * math.pi)

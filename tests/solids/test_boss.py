@@ -1,0 +1,100 @@
+"""Bosses as solids: saddled, drilled, sound on any tube, and of the metal that integration gives them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from scipy.integrate import quad
+
+from headergen.geometry.fittings import Seat, boss_seat, rooms
+from headergen.geometry.frames import dot, norm, rotated, unit
+from headergen.model import Bolt, Boss, Header, Straight
+from headergen.solids.boss import boss_hole, boss_solid
+from headergen.solids.inspect import measure
+from headergen.solids.mesh import solid_mesh
+from headergen.solids.shapes import common, cut, cylinder
+from headergen.solve.closing import close
+from tests.checks.small_header import LENGTH, draft
+from tests.random_parts import TUBE, collector
+
+BOSS = Boss("lambda", 1, 200.0, 0.0, 28.0, 14.0, 16.4, True)
+
+
+def disc(radius: float, height: float, tube: float) -> float:
+    """Metal of a full boss over a tube's skin: ∫ (R + h − √(R² − y²)) · 2√(r² − y²) dy over the disc of radius r."""
+
+    def slice_of(y: float) -> float:
+        return (tube + height - math.sqrt(tube**2 - y**2)) * 2 * math.sqrt(max(radius**2 - y**2, 0.0))
+
+    return float(quad(slice_of, -radius, radius)[0])
+
+
+@pytest.mark.parametrize(("width", "hole", "tube"), [(28.0, 16.4, 31.75), (22.0, 8.5, 21.2), (30.0, 16.4, 19.05)])
+def test_metal_by_integration(width: float, hole: float, tube: float) -> None:
+    seat = Seat((10.0, 20.0, 30.0), (0.0, 1.0, 0.0), unit((1.0, 0.0, 2.0)), tube, 100.0)
+    solid = boss_solid(replace(BOSS, outside_diameter=width, hole=hole), seat, "boss")
+    facts = measure(solid)
+    assert (facts.valid, facts.closed, facts.shells) == (True, True, 1)
+    wanted = disc(width / 2, 14.0, tube) - disc(hole / 2, 14.0, tube)
+    # the kernel fits a curve to where two cylinders meet, to about a ten-thousandth of its length
+    assert facts.volume == pytest.approx(wanted, rel=3e-5)
+    assert solid_mesh(solid, 0.05, "boss").closed
+
+
+def test_it_lies_against_its_tube_and_the_hole_goes_through_one_wall() -> None:
+    seat = Seat((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 21.2, 100.0)
+    full = cylinder((0.0, -100.0, 0.0), (0.0, 1.0, 0.0), 21.2, 200.0)
+    tube = cut(full, cylinder((0.0, -110.0, 0.0), (0.0, 1.0, 0.0), 19.7, 220.0))
+    assert measure(common(tube, boss_solid(BOSS, seat, "boss"))).volume == pytest.approx(0.0, abs=1e-6)
+    taken = measure(tube).volume - measure(cut(tube, boss_hole(BOSS, seat))).volume
+    # the hole's prism over the outer skin less that over the bore: what the wall loses, on one side
+    assert taken == pytest.approx(disc(8.2, 1.5, 19.7) - disc(8.2, 0.0, 21.2), rel=5e-4)
+
+
+def header(**changes: object) -> Header:
+    return close(draft([Straight(LENGTH)], **changes))
+
+
+def test_the_clock_counts_from_up_and_turns_with_the_gas() -> None:
+    """The tube of the small header runs along y; up is z; clockwise as the gas sees it, up goes to its right: +x."""
+    for degrees, wanted in ((0, (0, 0, 1)), (90, (1, 0, 0)), (-90, (-1, 0, 0)), (180, (0, 0, -1))):
+        made = header(bosses=(replace(BOSS, clock=math.radians(degrees)),))
+        seat = boss_seat(made, made.draft.bosses[0])
+        assert seat is not None and seat.out == pytest.approx(wanted, abs=1e-12)
+        assert seat.place == pytest.approx((0.0, 200.0, 0.0)) and seat.straight == pytest.approx(200.0)
+
+
+def test_a_tilted_engine_tilts_what_is_up() -> None:
+    """Installed nose up by 5°, up is no longer the engine's z, and a boss at clock 0 stands by the plumb line."""
+    up = rotated((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), math.radians(5))
+    made = header(up=up, bosses=(BOSS,))
+    seat = boss_seat(made, BOSS)
+    assert seat is not None and dot(seat.out, (0.0, 1.0, 0.0)) == pytest.approx(0.0, abs=1e-12)
+    assert math.degrees(math.asin(dot(seat.out, up))) == pytest.approx(85.0)
+
+
+def test_on_an_outlet_it_counts_from_where_that_begins() -> None:
+    made = collector(TUBE, 4, 10.0, 63.5)
+    boss = replace(BOSS, host="main", at=20.0)
+    one = header(collectors=(made,), bosses=(boss,))
+    seat = boss_seat(one, boss)
+    assert seat is not None and seat.radius == 31.75 and seat.straight == pytest.approx(20.0)
+    assert norm(seat.place) > 130.0
+    assert boss_seat(one, replace(boss, at=60.0)) is None, "the outlet tube is 50 mm long"
+    assert boss_seat(one, replace(boss, host="other")) is None
+
+
+def test_sockets_stand_on_their_bolts() -> None:
+    made = header()
+    flange = replace(made.draft.flange, bolts=(Bolt((50.0, 10.0), 8.5), Bolt((50.0, -10.0), 10.5)))
+    found = list(rooms(replace(made, draft=replace(made.draft, flange=flange))))
+    assert [room.what for room in found] == ["socket on bolt 1", "socket on bolt 2"]
+    # the face of the small header looks along +y; the faced plate is 9.7 mm thick
+    assert found[0].shape.frame.origin == pytest.approx((50.0, 9.7, -10.0))
+    assert found[0].shape.frame.z == pytest.approx((0.0, 1.0, 0.0))
+    assert [room.shape.start for room in found] == [9.25, 12.0]
+    own = replace(flange, tool=(30.0, 120.0))
+    (first, _) = rooms(replace(made, draft=replace(made.draft, flange=own)))
+    assert (first.shape.start, first.shape.length) == (15.0, 120.0)

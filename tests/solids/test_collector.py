@@ -1,0 +1,125 @@
+"""Merge collectors and their spikes: sound whatever is asked, closed as meshes, and where the model says they are."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from headergen.checks.envelopes import envelopes
+from headergen.geometry.flow import flow_areas, smallest
+from headergen.geometry.merging import merge_of
+from headergen.geometry.mesh import TriangleMesh
+from headergen.model import Collector, Tube
+from headergen.outputs.stl import write_stl
+from headergen.solids.collector import merge_solid, spike_solid, with_seams
+from headergen.solids.inspect import measure
+from headergen.solids.mesh import is_watertight, solid_mesh
+from headergen.solids.shapes import common, placed
+from tests.checks.small_header import draft
+from tests.random_parts import TUBE, collector, random_collector
+
+CHORD = 0.05
+
+
+def refuse_leaks(mesh: TriangleMesh, path: Path, volume: float) -> None:
+    """As 32-bit STL, read by another library: closed, facing out, and of the solid's volume."""
+    write_stl(path, mesh, path.stem, CHORD)
+    read = trimesh.load(path)
+    assert isinstance(read, trimesh.Trimesh)
+    assert read.is_watertight and read.is_winding_consistent
+    # the skin is off by no more than twice the chord error asked; a part has less skin than 2 · volume / thinnest wall
+    assert read.volume == pytest.approx(volume, abs=2 * CHORD * read.area)
+    assert read.volume == pytest.approx(volume, rel=0.01)
+
+
+def refuse_unsound(tube: Tube, made: Collector, folder: Path) -> None:
+    merge = merge_of(tube, made)
+    solids = {"collector": merge_solid(merge, "collector main")}
+    if made.spike:
+        solids["spike"] = spike_solid(merge, "spike main")
+    for name, local in solids.items():
+        solid = placed(local, made.frame, merge.turn)
+        facts = measure(solid)
+        assert (facts.valid, facts.closed, facts.shells) == (True, True, 1), name
+        refuse_leaks(solid_mesh(solid, CHORD, name), folder / f"{name}.stl", facts.volume)
+    if "spike" in solids:
+        shared = measure(common(solids["collector"], solids["spike"])).volume
+        assert shared < 1.0, "the spike lies against the tubes and in none of them"
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
+    refuse_unsound(*random_collector(seed), tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(20, 200))
+def test_more_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
+    refuse_unsound(*random_collector(seed), tmp_path)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_the_outlet_is_the_smallest_place(seed: int) -> None:
+    """By default no cut throttles the gas before its outlet, up to an outlet with 95 % of all bores' area."""
+    tube, made = random_collector(seed)
+    merge = merge_of(tube, made)
+    areas = flow_areas(merge)
+    bores = merge.count * math.pi * (tube.radius - tube.wall) ** 2
+    if math.pi * merge.outlet_inner**2 < 0.95 * bores:
+        assert smallest(areas).at == areas[-1].at == merge.cone_end
+        assert smallest(areas).area == pytest.approx(math.pi * merge.outlet_inner**2)
+    else:
+        assert smallest(areas).area > 0.97 * math.pi * merge.outlet_inner**2
+
+
+@pytest.mark.parametrize(("count", "outlet"), [(2, 54.0), (3, 57.15), (4, 63.5), (5, 70.0), (6, 76.1), (6, 95.0)])
+def test_bores_walls_and_ends_are_where_the_spec_puts_them(count: int, outlet: float) -> None:
+    """Vertices of the mesh by their distance from each bore's axis: the sleeve has a sliding gap and a real wall."""
+    merge = merge_of(TUBE, collector(TUBE, count, 10.0, outlet))
+    mesh = solid_mesh(merge_solid(merge, "collector"), CHORD, "collector")
+    assert mesh.vertices[:, 2].min() == pytest.approx(-40.0, abs=1e-6)
+    assert mesh.vertices[:, 2].max() == pytest.approx(merge.end, abs=1e-6)
+    mouth = mesh.vertices[mesh.vertices[:, 2] < -39.9, :2]
+    grown = with_seams(merge).outer
+    for k in range(count):
+        angle = 2 * math.pi * k / count
+        off = np.hypot(*(mouth - merge.ring * np.array([math.cos(angle), math.sin(angle)])).T)
+        assert off.min() == pytest.approx(21.2 + 0.3, abs=1e-6), "tube and sliding gap"
+        assert np.isclose(off, grown, atol=1e-6).any() and 23.0 <= grown <= 23.1, "and a wall of 1.5, seams apart"
+    rim = np.hypot(*mesh.vertices[mesh.vertices[:, 2] > merge.end - 0.1, :2].T)
+    assert sorted({round(r, 3) for r in rim}) == [round(outlet / 2 - 1.5, 3), round(outlet / 2, 3)]
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 4))
+def test_the_envelope_that_is_checked_holds_the_whole_merge(seed: int) -> None:
+    tube, made = random_collector(seed)
+    merge = merge_of(tube, made)
+    mesh = solid_mesh(placed(merge_solid(merge, "collector"), made.frame, merge.turn), CHORD, "collector")
+    parts = [each.solid for each in envelopes(draft(tube=tube, collectors=(made,))) if each.collector]
+    off = np.min([solid.skin(mesh.vertices)[0] for solid in parts], axis=0)
+    seam = with_seams(merge).outer - merge.outer  # sleeves that touch are drawn grown together
+    along = (mesh.vertices - np.array(made.frame.origin)) @ np.array(made.frame.z)
+    assert off[along >= 0].max() <= seam / math.cos(merge.half_angle) + 1e-6
+    assert off.max() < 0.6, "upstream of the plane, between the sleeves, the inside of a mitre looks out a little"
+
+
+def test_a_spike_ends_in_a_point_inside_an_open_middle() -> None:
+    merge = merge_of(TUBE, collector(TUBE, 6, 8.0, 100.0))
+    assert not merge.is_closed
+    mesh = solid_mesh(spike_solid(merge, "spike"), CHORD, "spike")
+    tip = mesh.vertices[mesh.vertices[:, 2].argmax()]
+    assert np.hypot(*tip[:2]) < 1e-6 and merge.cut < tip[2] <= merge.cone_end
+
+
+def test_a_mesh_that_leaks_is_known_as_one() -> None:
+    box = trimesh.creation.box()
+    faces = np.asarray(box.faces)
+    assert is_watertight(faces)
+    assert not is_watertight(faces[1:]), "a hole"
+    assert not is_watertight(np.concatenate([faces, faces[:1]])), "a face twice"
+    assert not is_watertight(np.concatenate([faces[:1, ::-1], faces[1:]])), "a face inside out"
+    assert not is_watertight(faces[:0])
