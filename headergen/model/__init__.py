@@ -51,6 +51,7 @@ from headergen.model.found import (
     Stretch,
     Survey,
 )
+from headergen.model.mock import MockSettings, PrintedPart
 from headergen.model.path import (
     Arc,
     Bend,
@@ -62,6 +63,7 @@ from headergen.model.path import (
     Straight,
     Vec,
 )
+from headergen.model.shop import Joint, Piece
 
 __all__ = [
     "PRESSED",
@@ -83,22 +85,26 @@ __all__ = [
     "Header",
     "HeaderRef",
     "Job",
+    "Joint",
     "LengthTarget",
     "Limits",
     "Line",
     "Mark",
     "MeshRef",
     "Miss",
+    "MockSettings",
     "NamedLine",
     "OwnCrossing",
     "Parallel",
     "Part",
     "PartGap",
+    "Piece",
     "Place",
     "Plane",
     "Port",
     "PortShape",
     "Primary",
+    "PrintedPart",
     "Result",
     "SecondOpinion",
     "Segment",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Step, Vec
 
 Mark = tuple[int, int]  # line, column; both counted from 1
@@ -157,6 +158,7 @@ class Primary:
     locked: bool = False
     fits: tuple[Fit, ...] = ()
     parallels: tuple[Parallel, ...] = ()
+    joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
 
 
 @dataclass(frozen=True)
@@ -256,4 +258,5 @@ class Draft:
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
+    mock: MockSettings | None = None  # None where the spec does not ask for a mock
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -26,6 +26,7 @@ from headergen.model import (
     LengthTarget,
     Limits,
     MeshRef,
+    MockSettings,
     NamedLine,
     Parallel,
     Plane,
@@ -45,6 +46,7 @@ from headergen.spec.bores import bore_places
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry, ShapeEntry
 from headergen.spec.entry import PlaneEntry
+from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
     LimitsEntry,
     LineEntry,
@@ -82,6 +84,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
         units=spec.units,
+        mock=_mock(spec.mock),
     )
 
 
@@ -107,6 +110,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         primaries=tuple(primaries),
         lines=_lines(changes.lines),
         units=changes.units,
+        mock=draft.mock if changes.mock is None else _mock(changes.mock),
     )
 
 
@@ -210,6 +214,22 @@ def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: 
         locked=entry.locked,
         fits=tuple(_fits(entry, limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
+        joined=tuple(number for number, step in enumerate(entry.path or (), 1) if step.joined),
+    )
+
+
+def _mock(entry: MockEntry | None) -> MockSettings | None:
+    if entry is None:
+        return None
+    return MockSettings(
+        bed=entry.bed,
+        gap=entry.gap,
+        wall=entry.wall,
+        spigot=entry.spigot,
+        lean=math.radians(entry.lean),
+        flange=entry.flange,
+        density=entry.density,
+        without_key=tuple((each.primary, each.joint) for each in entry.without_key),
     )
 
 
