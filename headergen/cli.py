@@ -100,8 +100,9 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
+@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print, as a spec with mock: always does.")
 @NO_COLOUR
-def build(spec: Path, out: Path, plain: bool) -> None:
+def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
     from headergen.outputs.folder import discard, stage, swap_in
 
@@ -110,7 +111,7 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     target = out / spec.stem
     staged = stage(target)
     try:
-        not_made = _fill(staged, spec, checked)
+        not_made = _fill(staged, spec, checked, mock)
         swap_in(staged, target)
     except BaseException:
         discard(staged)
@@ -122,18 +123,20 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     raise click.exceptions.Exit(_exit_code(result))
 
 
-def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[tuple[str, str], ...]:
+def _fill(folder: Path, spec: Path, checked: Checked, mock: bool) -> tuple[tuple[str, str], ...]:
     """Make every file of a result in `folder`; what could not be made comes back, with the reason."""
     from dataclasses import replace
 
     from headergen import worker
+    from headergen.model import MockSettings
     from headergen.outputs.folder import write_manifest
     from headergen.outputs.report import write_reports
 
     result = checked.result
+    settings = result.header.draft.mock or (MockSettings() if mock else None)
     with _progress() as report:
         try:
-            made = worker.make(result, checked.meshes, checked.without_solid, folder, report)
+            made = worker.make(result, checked.meshes, checked.without_solid, folder, report, settings)
         except worker.WorkError as wrong:
             raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
     write_reports(folder, replace(result, parts=made.parts), __version__)

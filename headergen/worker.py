@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -17,11 +17,11 @@ from typing import Any
 
 import numpy as np
 
-from headergen.model import Header, Part, Result
+from headergen.model import Header, MockSettings, Part, Result
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
-SOLIDS, PICTURE = "solids", "picture"
+SOLIDS, PICTURE, MOCK = "solids", "picture", "mock"
 PICTURE_FILE = "picture.png"
 GLB_FILE = "header.glb"
 
@@ -38,8 +38,15 @@ class Made:
     not_made: tuple[tuple[str, str], ...]
 
 
-def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], folder: Path, report: Report) -> Made:
-    """Make every file of a checked header but its reports, in `folder`.
+def make(
+    result: Result,
+    meshes: Mapping[str, Any],
+    without: frozenset[int],
+    folder: Path,
+    report: Report,
+    mock: MockSettings | None = None,
+) -> Made:
+    """Make every file of a checked header but its reports, in `folder`; the fit mock, where wanted, in its own.
 
     `without` names the primaries of which no legal solid exists. Raises WorkError when a legal one failed.
     """
@@ -53,13 +60,18 @@ def make(result: Result, meshes: Mapping[str, Any], without: frozenset[int], fol
         SOLIDS: (_make_parts, (header, folder)),
         PICTURE: (_make_picture, (header, errors, tuple(meshes), scratch, folder / PICTURE_FILE)),
     }
+    if mock is not None:
+        jobs[MOCK] = (_make_mock, (header, mock, errors, folder / MOCK))
     try:
         answers = _run(jobs, report)
     finally:
         scratch.unlink(missing_ok=True)
-    if isinstance(answers[SOLIDS], Failure):
-        raise WorkError(answers[SOLIDS].why)
+    for name in (SOLIDS, MOCK):
+        if isinstance(answers.get(name), Failure):
+            raise WorkError(answers[name].why)
     not_made = _without_solid(without)
+    if answers.get(MOCK):
+        not_made += (("fit mock", answers[MOCK]),)
     if isinstance(answers[PICTURE], Failure):
         (folder / PICTURE_FILE).unlink(missing_ok=True)
         why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
@@ -150,6 +162,41 @@ def _make_parts(header: Header, folder: Path, report: Report) -> tuple[Part, ...
         files = (*solid.files, stl, GLB_FILE)
         parts.append(Part(solid.name, "primary", files, solid.volume, volume, solid.closed))
     return tuple(parts)
+
+
+def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> str:
+    """Why there is no mock, where one cannot be printed as asked; empty where it was made."""
+    from headergen.mock.build import make_mock
+    from headergen.mock.solid import MockError
+    from headergen.outputs.mock_sheet import MockFacts, write_mock_sheet
+    from headergen.outputs.stl import write_stl
+
+    try:
+        mock = make_mock(header, settings, report)
+    except MockError as error:
+        return str(error)
+    parts = folder / "parts"
+    parts.mkdir(parents=True)
+    for part in mock.parts:
+        write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
+    title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
+    plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.parts, mock.placed))
+    _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
+    facts = MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes)
+    write_mock_sheet(folder / "mock.md", facts)
+    return ""
+
+
+def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
+    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
+    from headergen.outputs.threemf import OnBed, write_3mf
+
+    pairs = list(zip(*standing, strict=True))
+    count: int = max(place.plate for _, place in pairs)
+    for number in range(1, count + 1):
+        here = [OnBed(p.name, p.mesh, place.turn, place.shift) for p, place in pairs if place.plate == number]
+        write_3mf(folder / f"{name}_{number}.3mf", f"{title}, plate {number} of {count}", here)
+    return count
 
 
 def _make_picture(
