@@ -157,7 +157,6 @@ def test_cuts_that_only_the_printer_asks_for() -> None:
     line = trace(
         frame_from_normal((0.0, 0.0, 0.0), (0.0, 0.0, 1.0)), [Straight(60), Bend(1.4, 25.0, 0.0), Straight(60)], 1
     )
-    from headergen.mock.cuts import divide
 
     divided = divide(line, [], 0.0, MockSettings(), 21.2)
     assert [cut.joint for cut in divided.cuts].count(None) == len(divided.cuts) > 0
