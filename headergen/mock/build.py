@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from headergen.mock.coupon import coupon_parts
@@ -63,9 +63,7 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
             plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
             for plan in plans
         }
-        flange = header.draft.flange
-        flange = replace(flange, ports=tuple(port for port in flange.ports if port.number in stubs))
-        parts += flange_plates(flange, stubs, header.draft.tube.radius, settings)
+        parts += flange_plates(header.draft.flange, stubs, header.draft.tube.radius, settings)
     done = 0
     for plan in plans:
         for span in _spans(plan, fits):
@@ -84,9 +82,7 @@ def _planned(header: Header, primary: Primary, line: Centreline, settings: MockS
     joints = primary_joints(primary, line)
     begins = Cut(0.0, None)
     if settings.flange:
-        begins = _flange_cut(
-            joints, least_stub(line, draft.flange, primary.port, settings, draft.tube.radius), settings
-        )
+        begins = _flange_cut(joints, least_stub(line, draft.flange, settings, draft.tube.radius), settings)
     divided = divide(line, joints, begins.at, settings, draft.tube.radius)
     return _Plan(primary, line, primary_pieces(primary, line), begins, divided)
 

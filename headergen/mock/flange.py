@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
-from headergen.geometry.centreline import cut_out
-from headergen.geometry.frames import add, axes_matrix, subtract
+from headergen.geometry.centreline import cut_out, frame_at
+from headergen.geometry.frames import add, axes_matrix, dot, subtract
 from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import SIDES, Fit, joint_frame, socket
@@ -23,6 +22,8 @@ from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
 RING = 10.0  # mm of plate round a tube, where the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
 APART = 0.5  # mm between two plates
+OVER_PLATE = 1.0  # mm that the end of a leaning stub stays over the plate
+LEANS = 0.01  # sine from which a stub counts as leaning
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
 LETTERS = 5.0  # mm high, beside each tube
 LEAST_LETTERS = 3.5
@@ -45,28 +46,47 @@ class PlateShape:
     bolts: tuple[Bolt, ...]
 
 
-def least_stub(line: Centreline, flange: Flange, port: Port, settings: MockSettings, radius: float) -> float:
-    """How far a stub reaches from the face at least: through the plate, and with room for its socket."""
-    cosine = float(np.dot(port.frame.z, flange.frame.z))
-    sine = math.sqrt(max(0.0, 1.0 - cosine * cosine))
-    through = (flange.thickness + radius * sine) / cosine
-    return max(through + 1.0 if sine > 1e-6 else through, settings.spigot + SOCKET_BOTTOM + 1.0 + radius * sine)
+def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius: float) -> float:
+    """How far a stub reaches from the face at least: its square end clear of the plate, with room for its socket."""
+    at = max(flange.thickness, settings.spigot + SOCKET_BOTTOM + 1.0)
+    while at < line.length - 1.0:
+        point, tangent, _ = frame_at(line, at)
+        sine = math.sqrt(max(0.0, 1.0 - dot(tangent, flange.frame.z) ** 2))
+        height = dot(subtract(point, flange.frame.origin), flange.frame.z)
+        if height - radius * sine >= flange.thickness - 1e-6 + (OVER_PLATE if sine > LEANS else 0.0):
+            break
+        at += 1.0
+    return at
 
 
-def plate_shapes(flange: Flange, radius: float, settings: MockSettings) -> tuple[PlateShape, ...]:
-    """Which ports and bolts go on which plate: ports in their order, bolts between two plates by turns."""
-    near = {bolt: _ports_near(bolt, flange) for bolt in flange.bolts}
+def plate_shapes(
+    flange: Flange, wanted: Collection[int], radius: float, settings: MockSettings
+) -> tuple[PlateShape, ...]:
+    """Which ports and bolts go on which plate: ports in their order, bolts between two plates by turns.
+
+    `wanted` are the ports that have a stub. A bolt farther off than the bed is wide is left out.
+    """
+    near = {bolt: set(_ports_near(bolt, flange)) for bolt in flange.bolts}
     groups: list[list[Port]] = []
-    for port in flange.ports:
-        if groups and _fits([*groups[-1], port], flange, radius, settings):
+    for port in (port for port in flange.ports if port.number in wanted):
+        if groups and _fits(_all_bolts([*groups[-1], port], near), flange, radius, settings):
             groups[-1].append(port)
         else:
             groups.append([port])
-    owned: list[list[Bolt]] = [[] for _ in groups]
+    shapes = [PlateShape(tuple(ports), ()) for ports in groups]
     for bolt in sorted(flange.bolts, key=lambda bolt: (len(near[bolt]), flange.bolts.index(bolt))):
         able = [k for k, ports in enumerate(groups) if any(port.number in near[bolt] for port in ports)]
-        owned[min(able, key=lambda k: (len(owned[k]), k))].append(bolt)
-    return tuple(PlateShape(tuple(ports), tuple(bolts)) for ports, bolts in zip(groups, owned, strict=True))
+        for k in sorted(able, key=lambda k: (len(shapes[k].bolts), k)):
+            more = PlateShape(shapes[k].ports, (*shapes[k].bolts, bolt))
+            if _fits(more, flange, radius, settings):
+                shapes[k] = more
+                break
+    return tuple(shapes)
+
+
+def _all_bolts(ports: Sequence[Port], near: Mapping[Bolt, Collection[int]]) -> PlateShape:
+    numbers = {port.number for port in ports}
+    return PlateShape(tuple(ports), tuple(bolt for bolt, others in near.items() if numbers & set(others)))
 
 
 def spot_of(flange: Flange, port: Port) -> Spot:
@@ -81,10 +101,8 @@ def _ports_near(bolt: Bolt, flange: Flange) -> tuple[int, ...]:
     return tuple(number for number, distance in away.items() if distance <= least + SAME_DISTANCE)
 
 
-def _fits(ports: Sequence[Port], flange: Flange, radius: float, settings: MockSettings) -> bool:
-    numbers = {port.number for port in ports}
-    bolts = tuple(bolt for bolt in flange.bolts if numbers & set(_ports_near(bolt, flange)))
-    x0, y0, x1, y1 = outline(PlateShape(tuple(ports), bolts), flange, radius).bounds()
+def _fits(shape: PlateShape, flange: Flange, radius: float, settings: MockSettings) -> bool:
+    x0, y0, x1, y1 = outline(shape, flange, radius).bounds()
     size, bed = sorted((x1 - x0, y1 - y0)), sorted(settings.bed[:2])
     return bool(size[0] + 2 * EDGE <= bed[0] and size[1] + 2 * EDGE <= bed[1])
 
@@ -107,7 +125,7 @@ def flange_plates(
     flange: Flange, stubs: Mapping[int, Stub], radius: float, settings: MockSettings
 ) -> tuple[MockPart, ...]:
     """A plate for each group of ports; `stubs` by primary. Raises UnsoundPart when one does not come out sound."""
-    shapes = plate_shapes(flange, radius, settings)
+    shapes = plate_shapes(flange, stubs.keys(), radius, settings)
     parts = []
     taken = CrossSection()
     for number, shape in enumerate(shapes, 1):
