@@ -21,7 +21,8 @@ from headergen.model import Header, MockSettings, Part, Result
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
-SOLIDS, PICTURE, MOCK = "solids", "picture", "mock"
+SOLIDS, PICTURE, MOCK, GUIDE = "solids", "picture", "mock", "mock pictures"
+MOCK_SCRATCH = ".parts.npz"
 PICTURE_FILE = "picture.png"
 GLB_FILE = "header.glb"
 
@@ -70,13 +71,32 @@ def make(
         if isinstance(answers.get(name), Failure):
             raise WorkError(answers[name].why)
     not_made = _without_solid(without)
-    if answers.get(MOCK):
-        not_made += (("fit mock", answers[MOCK]),)
     if isinstance(answers[PICTURE], Failure):
         (folder / PICTURE_FILE).unlink(missing_ok=True)
         why = f"this machine cannot render: {answers[PICTURE].why}; the README names what it needs"
         not_made += ((PICTURE_FILE, why),)
+    if mock is not None:
+        can_render = not isinstance(answers[PICTURE], Failure)
+        not_made += _finish_mock(answers[MOCK], header, errors, folder / MOCK, report if can_render else None)
     return Made(answers[SOLIDS], not_made)
+
+
+def _finish_mock(
+    facts: Any, header: Header, errors: int, folder: Path, report: Report | None
+) -> tuple[tuple[str, str], ...]:
+    """The pictures of a mock, unless `report` is None for want of a renderer, and its sheet; what was not made."""
+    from headergen.outputs.mock_sheet import write_mock_sheet
+
+    if isinstance(facts, str):
+        return (("fit mock", facts),)
+    scratch = folder / MOCK_SCRATCH
+    pictures: Any = Failure("this machine cannot render; the README names what it needs")
+    if report is not None:
+        pictures = _run({GUIDE: (_make_guide, (header, errors, scratch, folder))}, report)[GUIDE]
+    scratch.unlink(missing_ok=True)
+    failed = isinstance(pictures, Failure)
+    write_mock_sheet(folder / "mock.md", facts if failed else replace(facts, pictures=pictures))
+    return (("pictures of the fit mock", pictures.why),) if failed else ()
 
 
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
@@ -164,11 +184,13 @@ def _make_parts(header: Header, folder: Path, report: Report) -> tuple[Part, ...
     return tuple(parts)
 
 
-def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> str:
-    """Why there is no mock, where one cannot be printed as asked; empty where it was made."""
+def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
+    """What the sheet of the mock has to say, or, as text, why one cannot be printed as asked."""
     from headergen.mock.build import make_mock
+    from headergen.mock.part import in_place
     from headergen.mock.solid import MockError
-    from headergen.outputs.mock_sheet import MockFacts, write_mock_sheet
+    from headergen.outputs.mock_sheet import MockFacts
+    from headergen.outputs.plate_dxf import write_plate_dxf
     from headergen.outputs.stl import write_stl
 
     try:
@@ -177,14 +199,28 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
         return str(error)
     parts = folder / "parts"
     parts.mkdir(parents=True)
-    for part in mock.parts:
+    for part in (*mock.parts, *mock.locating):
         write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
     title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
-    plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.parts, mock.placed))
+    plates = _write_plates(folder, f"{title}: fit mock", "plate", ((*mock.parts, *mock.locating), mock.placed))
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
-    facts = MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes)
-    write_mock_sheet(folder / "mock.md", facts)
-    return ""
+    for plate in (plate for pair in mock.pairs for plate in pair.plates):
+        write_plate_dxf(folder / f"{plate.name}.dxf", plate, title)
+    meshes = {part.name: in_place(part) for part in mock.parts}
+    arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
+    np.savez(folder / MOCK_SCRATCH, **arrays)
+    return MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes, mock.pairs)
+
+
+def _make_guide(
+    header: Header, errors: int, scratch: Path, folder: Path, report: Report
+) -> tuple[tuple[int, str], ...]:
+    from headergen.outputs.picture.guide import draw_guide
+
+    with np.load(scratch) as arrays:
+        names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
+        parts = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
+    return draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
 
 
 def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:

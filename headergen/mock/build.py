@@ -11,10 +11,11 @@ from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
 from headergen.mock.joint import LEAST_RIB_TURN, RIB_WIDTH, Fit, fit_at
 from headergen.mock.keys import Turns, key_turns
-from headergen.mock.packing import Placed, pack
+from headergen.mock.locating import plate_pairs, plate_part
+from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
 from headergen.mock.tubes import Span, tube_part
-from headergen.model import Centreline, Header, Joint, MockSettings, Piece, Primary, PrintedPart
+from headergen.model import Centreline, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
 from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -24,9 +25,15 @@ APART = 4.0  # gaps by which the ribs of two keys must differ, so that plastic d
 
 @dataclass(frozen=True, eq=False)
 class Mock:
-    """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know."""
+    """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
+
+    `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
+    have the parts first and then these.
+    """
 
     parts: tuple[MockPart, ...]
+    locating: tuple[MockPart, ...]
+    pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
     placed: tuple[Placed, ...]
     coupon_placed: tuple[Placed, ...]
@@ -71,10 +78,32 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
             done += 1
             report(STAGE, done, total)
     coupon = coupon_parts(header.draft.tube, settings)
-    placed = pack([(part.name, part.mesh) for part in parts], settings.bed)
-    facts = tuple(_facts(part, place, settings) for part, place in zip(parts, placed, strict=True))
+    pairs = plate_pairs(header, settings) if settings.plates else ()
+    locating, too_large = _locating(header, pairs, settings)
+    printed = (*parts, *locating)
+    placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
+    facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    return Mock(tuple(parts), coupon, placed, coupon_placed, facts, tuple(_notes(plans)))
+    notes = (*_notes(plans), *too_large)
+    return Mock(tuple(parts), locating, pairs, coupon, placed, coupon_placed, facts, notes)
+
+
+def _locating(
+    header: Header, pairs: Sequence[PlatePair], settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """The locating plates that the bed has room for, and a note for each other one."""
+    collectors = {collector.name: collector for collector in header.draft.collectors}
+    made, notes = [], []
+    for plate in (plate for pair in pairs for plate in pair.plates):
+        part = plate_part(plate, collectors[plate.collector])
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+        else:
+            x, y, _ = part.size
+            notes.append(
+                f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
+            )
+    return tuple(made), notes
 
 
 def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings) -> _Plan:

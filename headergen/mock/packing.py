@@ -56,6 +56,15 @@ def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, fl
     return tuple(placed[name] for name, _ in meshes)
 
 
+def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
+    """Whether the bed has room for the part in one of the turns that are tried."""
+    try:
+        _least_box("", mesh, bed)
+    except MockError:
+        return False
+    return True
+
+
 def _new_shelf(shelves: list[_Shelf], depth: float, bed: tuple[float, float, float]) -> _Shelf:
     """Over the shelves of the first plate with room, or at the front of a new plate."""
     plates = max((shelf.plate for shelf in shelves), default=0)

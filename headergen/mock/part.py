@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
+from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh import TriangleMesh, enclosed_volume
 from headergen.mock.solid import UnsoundPart, inverse, mesh_of
 from headergen.model import Frame
@@ -42,6 +43,13 @@ class MockPart:
     def size(self) -> tuple[float, float, float]:
         x, y, z = np.ptp(self.mesh.vertices, axis=0).tolist()
         return (x, y, z)
+
+
+def in_place(part: MockPart) -> TriangleMesh:
+    """The part's mesh in engine axes, where it belongs."""
+    return TriangleMesh(
+        part.mesh.vertices @ axes_matrix(part.home) + np.array(part.home.origin), part.mesh.faces, part.mesh.closed
+    )
 
 
 def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:

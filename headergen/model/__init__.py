@@ -23,7 +23,6 @@ from headergen.model.asked import (
     MeshRef,
     NamedLine,
     Parallel,
-    Plane,
     Port,
     PortShape,
     Primary,
@@ -58,11 +57,13 @@ from headergen.model.path import (
     Centreline,
     Frame,
     Line,
+    Plane,
     Segment,
     Step,
     Straight,
     Vec,
 )
+from headergen.model.plates import LocatingPlate, PlateHole, PlatePair
 from headergen.model.shop import Joint, Piece
 
 __all__ = [
@@ -89,6 +90,7 @@ __all__ = [
     "LengthTarget",
     "Limits",
     "Line",
+    "LocatingPlate",
     "Mark",
     "MeshRef",
     "Miss",
@@ -101,6 +103,8 @@ __all__ = [
     "Piece",
     "Place",
     "Plane",
+    "PlateHole",
+    "PlatePair",
     "Port",
     "PortShape",
     "Primary",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from headergen.model.mock import MockSettings
-from headergen.model.path import Centreline, Frame, Step, Vec
+from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
@@ -185,14 +185,6 @@ class Cylinder:
     start: Vec
     end: Vec
     diameter: float
-
-
-@dataclass(frozen=True)
-class Plane:
-    """A half space: everything behind the plane (against its normal) must not be touched."""
-
-    origin: Vec
-    normal: Vec
 
 
 @dataclass(frozen=True)

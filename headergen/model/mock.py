@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from headergen.model.path import Vec
+from headergen.model.path import Plane, Vec
 
 
 @dataclass(frozen=True)
@@ -19,6 +19,8 @@ class MockSettings:
     lean: float = math.radians(50)  # a tube that leans farther is divided
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
+    plates: bool = True  # locating plates
+    table: Plane | None = None  # that the locating plates stand on
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
 
 

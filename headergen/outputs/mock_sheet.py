@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from headergen.model import Job, MockSettings, PrintedPart
+from headergen.model import Job, MockSettings, PlatePair, PrintedPart
 
 MM_IN = 25.4
 
@@ -21,6 +22,8 @@ class MockFacts:
     parts: tuple[PrintedPart, ...]
     plates: int
     notes: tuple[str, ...]
+    pairs: tuple[PlatePair, ...] = ()
+    pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -45,6 +48,10 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield ""
     yield from _before_printing(settings)
     yield from _together(facts)
+    for number, file in facts.pictures:
+        yield from (f"![Primary {number}: parts P{number}-1, P{number}-2 … by their last number]({file})", "")
+    for pair in facts.pairs:
+        yield from _locating(pair, settings.gap)
     yield from _table(facts.parts)
     if facts.notes:
         yield from ("## Otherwise than the steel", "")
@@ -91,6 +98,41 @@ def _together(facts: MockFacts) -> Iterator[str]:
     yield ""
 
 
+def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
+    """The pair's own words; how much to add comes first and large, since it goes into every last cut."""
+    first, second = pair.plates
+    yield f"# Collector {second.collector}: ADD {pair.add:.1f} mm ({pair.add / MM_IN:.3f} in) TO EVERY END"
+    yield ""
+    if pair.add > 0:
+        yield (
+            f"The last straights are too short for both plates. Cut the last piece of each primary {pair.add:.1f} mm "
+            f"longer than the header has it, flush with the outer face of {second.name}, and trim it to length when "
+            f"the tubes are tacked. The mock's own ends reach {first.name} only."
+        )
+    else:
+        yield f"Both plates stand on the last straights; the ends come flush with the outer face of {second.name}."
+    yield ""
+    reach = "past" if first.downstream > 0 else "before"
+    yield (
+        f"- {first.name} stands with its outer face {abs(first.downstream):.1f} mm "
+        f"({abs(first.downstream) / MM_IN:.3f} in) {reach} the collector plane, {second.name} {pair.apart:.1f} mm "
+        f"({pair.apart / MM_IN:.3f} in) farther on, faces parallel: two M8 rods with nuts keep them apart."
+    )
+    yield (
+        f"- With {gap:.2f} mm to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no more. "
+        "Press all tubes one way before you measure."
+    )
+    if pair.has_feet:
+        yield "- Both stand square on the table that the spec names."
+    else:
+        yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
+    yield (
+        "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
+        "and plywood burn and give off fumes."
+    )
+    yield ""
+
+
 def _table(parts: Sequence[PrintedPart]) -> Iterator[str]:
     yield from ("## Parts", "")
     yield "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | hangs over |"
@@ -99,9 +141,10 @@ def _table(parts: Sequence[PrintedPart]) -> Iterator[str]:
         primaries = ", ".join(map(str, part.primaries))
         pieces = ", ".join(map(str, part.pieces))
         x, y, z = part.size
+        section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
             f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {x:.0f} × {y:.0f} × {z:.0f} | "
-            f"{part.volume / 1000:.1f} | {part.smallest_section:.0f} | {100 * part.overhang:.1f} % |"
+            f"{part.volume / 1000:.1f} | {section} | {100 * part.overhang:.1f} % |"
         )
     yield ""
     for part in parts:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Literal
 
 from headergen.geometry.centreline import steps_from_points
-from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted
+from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
 from headergen.model import (
     Bend,
     Bolt,
@@ -229,6 +229,8 @@ def _mock(entry: MockEntry | None) -> MockSettings | None:
         lean=math.radians(entry.lean),
         flange=entry.flange,
         density=entry.density,
+        plates=entry.plates,
+        table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
         without_key=tuple((each.primary, each.joint) for each in entry.without_key),
     )
 

@@ -6,8 +6,8 @@ from typing import Annotated, Self
 
 from pydantic import Field, WithJsonSchema, model_validator
 
-from headergen.spec.entry import Entry
-from headergen.spec.fields import LENGTH_SCHEMA, Counted, Lean, Number, Sizes, complain, length
+from headergen.spec.entry import Entry, needs_direction
+from headergen.spec.fields import LENGTH_SCHEMA, Counted, Direction, Lean, Number, Point, Sizes, complain, length
 
 Gap = Annotated[float, length(0.05, 1.0), WithJsonSchema(LENGTH_SCHEMA)]
 MockWall = Annotated[float, length(2.0, 10.0), WithJsonSchema(LENGTH_SCHEMA)]
@@ -21,6 +21,18 @@ class PlainJointEntry(Entry):
     joint: Counted = Field(description="number of the joint along it: 1 follows the first piece")
 
 
+class TableEntry(Entry):
+    """A flat face: of the welding table, or of the chassis."""
+
+    origin: Point = Field(description="a point on it")
+    normal: Direction = Field(description="direction it faces, toward the header")
+
+    @model_validator(mode="after")
+    def _faces(self) -> Self:
+        needs_direction(self.normal, "normal")
+        return self
+
+
 class MockEntry(Entry):
     """The full-size print of the header; every value may be left out."""
 
@@ -31,6 +43,8 @@ class MockEntry(Entry):
     lean: Lean = Field(default=50.0, description="degrees from upright that the printer manages without support [50]")
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
+    plates: bool = Field(default=True, description="false: no locating plates")
+    table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
     without_key: list[PlainJointEntry] = Field(default=[], description="joints that stay free to turn")
 
     @model_validator(mode="after")

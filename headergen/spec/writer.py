@@ -144,6 +144,9 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
         yield f"  {name}: {_n(getattr(mock, name))}"
     yield f"  lean: {_a(math.degrees(mock.lean))}"
     yield f"  flange: {str(mock.flange).lower()}"
+    yield f"  plates: {str(mock.plates).lower()}"
+    if mock.table is not None:
+        yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
     if mock.without_key:
         plain = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in mock.without_key)
         yield f"  without_key: [{', '.join(plain)}]"

@@ -42,6 +42,9 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
     for name in made:
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == manifest["files"][name]
     assert {"mock/mock.md", "mock/plate_1.3mf", "mock/coupon_1.3mf", "mock/parts/F1.stl", "mock/parts/P1-1.stl"} <= made
+    assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
+    sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
+    assert "](primary_4.png)" in sheet and "TO EVERY END" in sheet
     assert manifest["not_made"] == []
 
 
