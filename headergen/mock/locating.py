@@ -31,7 +31,7 @@ APART = 1.5  # outside diameters between the facing faces, at least
 FROM_BEND = 5.0  # mm of straight left free before the first plate
 RIM = 12.0  # mm of plate round a tube
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
-LETTERS = 6.0
+LETTERS = 5.0
 FLATTEST = 0.2  # sine of the angle between plate and table under which no foot reaches it
 
 
@@ -136,20 +136,29 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
     return CrossSection.batch_hull([upright, base]).rotate(-turn)
 
 
+def _outward(hole: PlateHole, middle: tuple[float, float]) -> tuple[float, float]:
+    """Half way over the rim beside a hole, away from the middle of them all; under a hole that stands there."""
+    x, y = hole.at[0] - middle[0], hole.at[1] - middle[1]
+    away = math.hypot(x, y)
+    reach = (hole.diameter + RIM) / 2
+    if away < 1.0:
+        return (hole.at[0], hole.at[1] - reach)
+    return (hole.at[0] + x / away * reach, hole.at[1] + y / away * reach)
+
+
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     """The plate lying on its downstream face. Raises UnsoundPart when it does not come out sound."""
     section = CrossSection([plate.outline])
     holes = [CrossSection.circle(hole.diameter / 2, SIDES).translate(hole.at) for hole in plate.holes]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)
     letters: list[Manifold] = []
-    for hole in plate.holes:
-        if hole.primary is not None:
-            x, y = hole.at
-            place = (x, y - hole.diameter / 2 - 1.5 - LETTERS / 2)
-            letters += text_solid(f"P{hole.primary}", on_flat(place, plate.thickness), LETTERS)
-    x = sum(hole.at[0] for hole in plate.holes) / len(plate.holes)
+    tubes = [hole for hole in plate.holes if hole.primary is not None]
+    middle = tuple(sum(hole.at[k] for hole in tubes) / len(tubes) for k in (0, 1))
+    for hole in tubes:
+        place = _outward(hole, (middle[0], middle[1]))
+        letters += text_solid(f"P{hole.primary}", on_flat(place, plate.thickness), LETTERS)
     top = max(y for _, y in plate.outline) - 1.5 - LETTERS / 2
-    letters += text_solid(plate.name, on_flat((x, top), plate.thickness), LETTERS)
+    letters += text_solid(plate.name, on_flat((middle[0], top), plate.thickness), LETTERS)
     mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *letters], OpType.Subtract))
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
