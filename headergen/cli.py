@@ -100,8 +100,9 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
+@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print, as a spec with mock: always does.")
 @NO_COLOUR
-def build(spec: Path, out: Path, plain: bool) -> None:
+def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
     from headergen.outputs.folder import discard, stage, swap_in
 
@@ -109,7 +110,7 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     target = out / spec.stem
     staged = stage(target)
     try:
-        result, not_made = _fill(staged, spec, checked)
+        result, not_made = _fill(staged, spec, checked, mock)
         swap_in(staged, target)
     except BaseException:
         discard(staged)
@@ -121,21 +122,25 @@ def build(spec: Path, out: Path, plain: bool) -> None:
     raise click.exceptions.Exit(_exit_code(result))
 
 
-def _fill(folder: Path, spec: Path, checked: Checked) -> tuple[Result, tuple[tuple[str, str], ...]]:
+def _fill(folder: Path, spec: Path, checked: Checked, mock: bool) -> tuple[Result, tuple[tuple[str, str], ...]]:
     """Make every file of a result in `folder`: the result with its parts, and what could not be made and why."""
     from headergen import worker
+    from headergen.model import MockSettings
     from headergen.outputs.folder import write_manifest
     from headergen.outputs.report import write_reports
     from headergen.pipeline import judge_parts
 
-    without = checked.without_solid
+    without, settings = checked.without_solid, checked.result.header.draft.mock or (MockSettings() if mock else None)
     with _progress() as report:
         try:
             made = worker.make_solids(checked.result.header, without, folder, report)
+            result = judge_parts(checked, made.parts, made.skins, made.overlaps)
+            no_picture = worker.make_picture(result, checked.meshes, made, without, folder, report)
+            not_made = made.not_made + no_picture
+            if settings is not None:
+                not_made += worker.make_mock(result, settings, without, folder, report, not no_picture)
         except worker.WorkError as wrong:
             raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
-        result = judge_parts(checked, made.parts, made.skins, made.overlaps)
-        not_made = made.not_made + worker.make_picture(result, checked.meshes, made, without, folder, report)
     write_reports(folder, result, __version__)
     verdict = "error findings" if _exit_code(result) else "clean"
     write_manifest(folder, _inputs(spec, result), not_made, __version__, verdict)

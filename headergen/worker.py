@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -22,12 +22,13 @@ from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
 from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Header, Overlap, Part, Result
+from headergen.model import Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
-SOLIDS, PICTURE = "solids", "picture"
+SOLIDS, PICTURE, MOCK, GUIDE = "solids", "picture", "mock", "mock pictures"
+MOCK_SCRATCH = ".parts.npz"
 PICTURE_FILE = "picture.png"
 DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
@@ -102,6 +103,41 @@ def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
     answer = _run({PICTURE: (_make_mesh_picture, (mesh, title, path))}, report)[PICTURE]
     if isinstance(answer, Failure):
         raise WorkError(f"this machine cannot render: {answer.why}; the README names what it needs")
+
+
+def make_mock(
+    result: Result, settings: MockSettings, without: frozenset[int], folder: Path, report: Report, drawn: bool
+) -> NotMade:
+    """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
+
+    Raises WorkError when a legal part of it failed.
+    """
+    header = buildable(result.header, without)
+    if not header.primaries:
+        return ()
+    errors = sum(finding.level == "error" for finding in result.findings)
+    facts = _run({MOCK: (_make_mock, (header, settings, errors, folder / MOCK))}, report)[MOCK]
+    if isinstance(facts, Failure):
+        raise WorkError(facts.why)
+    return _finish_mock(facts, header, errors, folder / MOCK, report if drawn else None)
+
+
+def _finish_mock(
+    facts: Any, header: Header, errors: int, folder: Path, report: Report | None
+) -> tuple[tuple[str, str], ...]:
+    """The pictures of a mock, unless `report` is None for want of a renderer, and its sheet; what was not made."""
+    from headergen.outputs.mock_sheet import write_mock_sheet
+
+    if isinstance(facts, str):
+        return (("fit mock", facts),)
+    scratch = folder / MOCK_SCRATCH
+    pictures: Any = Failure("this machine cannot render; the README names what it needs")
+    if report is not None:
+        pictures = _run({GUIDE: (_make_guide, (header, errors, scratch, folder))}, report)[GUIDE]
+    scratch.unlink(missing_ok=True)
+    failed = isinstance(pictures, Failure)
+    write_mock_sheet(folder / "mock.md", facts if failed else replace(facts, pictures=pictures))
+    return (("pictures of the fit mock", pictures.why),) if failed else ()
 
 
 def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
@@ -217,6 +253,57 @@ def _make_parts(
     write_glb(folder / GLB_FILE, written)
     np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
     return tuple(parts), overlaps, tuple(others)
+
+
+def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
+    """What the sheet of the mock has to say, or, as text, why one cannot be printed as asked."""
+    from headergen.mock.build import make_mock
+    from headergen.mock.part import in_place
+    from headergen.mock.solid import MockError
+    from headergen.outputs.mock_sheet import MockFacts
+    from headergen.outputs.plate_dxf import write_plate_dxf
+    from headergen.outputs.stl import write_stl
+
+    try:
+        mock = make_mock(header, settings, report)
+    except MockError as error:
+        return str(error)
+    parts = folder / "parts"
+    parts.mkdir(parents=True)
+    for part in (*mock.parts, *mock.locating):
+        write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
+    title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
+    plates = _write_plates(folder, f"{title}: fit mock", "plate", ((*mock.parts, *mock.locating), mock.placed))
+    _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
+    for plate in (plate for pair in mock.pairs for plate in pair.plates):
+        write_plate_dxf(folder / f"{plate.name}.dxf", plate, title)
+    meshes = {part.name: in_place(part) for part in mock.parts}
+    arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
+    np.savez(folder / MOCK_SCRATCH, **arrays)
+    return MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes, mock.pairs)
+
+
+def _make_guide(
+    header: Header, errors: int, scratch: Path, folder: Path, report: Report
+) -> tuple[tuple[int, str], ...]:
+    from headergen.outputs.picture.guide import draw_guide
+
+    with np.load(scratch) as arrays:
+        names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
+        parts = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
+    return draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
+
+
+def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
+    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
+    from headergen.outputs.threemf import OnBed, write_3mf
+
+    pairs = list(zip(*standing, strict=True))
+    count: int = max(place.plate for _, place in pairs)
+    for number in range(1, count + 1):
+        here = [OnBed(p.name, p.mesh, place.turn, place.shift) for p, place in pairs if place.plate == number]
+        write_3mf(folder / f"{name}_{number}.3mf", f"{title}, plate {number} of {count}", here)
+    return count
 
 
 def _make_picture(

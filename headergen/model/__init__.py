@@ -25,7 +25,6 @@ from headergen.model.asked import (
     MeshUnits,
     NamedLine,
     Parallel,
-    Plane,
     Plug,
     PointPair,
     Port,
@@ -56,18 +55,22 @@ from headergen.model.found import (
     Stretch,
     Survey,
 )
+from headergen.model.mock import MockSettings, PrintedPart
 from headergen.model.path import (
     Arc,
     Bend,
     Centreline,
     Frame,
     Line,
+    Plane,
     Segment,
     Step,
     Straight,
     Vec,
 )
+from headergen.model.plates import LocatingPlate, PlateHole, PlatePair
 from headergen.model.scan import FileFacts, MeshFacts, PairResidual
+from headergen.model.shop import Joint, Piece
 
 __all__ = [
     "PRESSED",
@@ -91,14 +94,17 @@ __all__ = [
     "Header",
     "HeaderRef",
     "Job",
+    "Joint",
     "LengthTarget",
     "Limits",
     "Line",
+    "LocatingPlate",
     "Mark",
     "MeshFacts",
     "MeshRef",
     "MeshUnits",
     "Miss",
+    "MockSettings",
     "NamedLine",
     "Overlap",
     "OwnCrossing",
@@ -106,13 +112,17 @@ __all__ = [
     "Parallel",
     "Part",
     "PartGap",
+    "Piece",
     "Place",
     "Plane",
+    "PlateHole",
+    "PlatePair",
     "Plug",
     "PointPair",
     "Port",
     "PortShape",
     "Primary",
+    "PrintedPart",
     "Result",
     "SecondOpinion",
     "Segment",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from headergen.model.path import Centreline, Frame, Step, Vec
+from headergen.model.mock import MockSettings
+from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
@@ -178,6 +179,7 @@ class Primary:
     locked: bool = False
     fits: tuple[Fit, ...] = ()
     parallels: tuple[Parallel, ...] = ()
+    joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
 
 
 MeshUnits = Literal["mm", "cm", "m", "in"]
@@ -222,14 +224,6 @@ class Cylinder:
     start: Vec
     end: Vec
     diameter: float
-
-
-@dataclass(frozen=True)
-class Plane:
-    """A half space: everything behind the plane (against its normal) must not be touched."""
-
-    origin: Vec
-    normal: Vec
 
 
 @dataclass(frozen=True)
@@ -328,4 +322,5 @@ class Draft:
     bosses: tuple[Boss, ...] = ()
     plugs: tuple[Plug, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
+    mock: MockSettings | None = None  # None where the spec does not ask for a mock
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

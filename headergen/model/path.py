@@ -1,4 +1,4 @@
-"""Frames, the steps of a path, and the exact lines and arcs they become."""
+"""Frames, planes, the steps of a path, and the exact lines and arcs they become."""
 
 from __future__ import annotations
 
@@ -15,6 +15,14 @@ class Frame:
     x: Vec
     y: Vec
     z: Vec
+
+
+@dataclass(frozen=True)
+class Plane:
+    """A half space: everything behind the plane (against its normal) must not be touched."""
+
+    origin: Vec
+    normal: Vec
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ MEMBERS = {
     "keep": "item",
     "mirrored": "item",
     "parallel_to": "entry",
+    "without_key": "entry",
 }
 DROPPED = {"path", "points", "radii", "bores", "bolts", "bends", "straights"}
 

@@ -56,6 +56,7 @@ def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
         if isinstance(collector, str | int) and str(collector).strip() not in collectors and collectors:
             known = f"there is {', '.join(collectors)}"
             yield Trouble(("bosses", index, "collector"), f"no collector is called {collector}", known)
+    yield from _plain_joints(data)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:
@@ -201,3 +202,23 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
             if parallel.line not in lines:
                 known = f"named are {', '.join(lines)}" if lines else "name it under lines: {from: […], to: […]}"
                 yield Trouble((*path, "line"), f"no line is called {parallel.line}", known)
+
+
+def _plain_joints(data: dict[str, Any]) -> Iterator[Trouble]:
+    """A joint that stays free to turn is one between two pieces of a primary."""
+    primaries = _mapping(data, "primaries")
+    listed = _mapping(data, "mock").get("without_key")
+    for index, plain in enumerate(listed if isinstance(listed, list) else []):
+        number, joint = (plain.get("primary"), plain.get("joint")) if isinstance(plain, dict) else (None, None)
+        path: SpecPath = ("mock", "without_key", index)
+        if type(number) is int and primaries and str(number) not in primaries:
+            yield Trouble((*path, "primary"), f"there is no primary {number}")
+            continue
+        steps = primaries.get(str(number))
+        steps = steps.get("path") if isinstance(steps, dict) else steps
+        if not isinstance(steps, list) or type(joint) is not int:
+            continue
+        pieces = sum(not (isinstance(step, dict) and step.get("joined") is True) for step in steps)
+        if joint >= pieces:
+            message = f"primary {number} has {pieces} piece{'' if pieces == 1 else 's'}, so no joint {joint}"
+            yield Trouble((*path, "joint"), message)

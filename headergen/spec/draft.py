@@ -26,6 +26,7 @@ from headergen.model import (
     LengthTarget,
     Limits,
     MeshRef,
+    MockSettings,
     NamedLine,
     Parallel,
     Plane,
@@ -48,6 +49,7 @@ from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry
 from headergen.spec.entry import PlaneEntry
 from headergen.spec.fittings import BossEntry
+from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
     LimitsEntry,
     LineEntry,
@@ -89,6 +91,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         plugs=tuple(Plug(p.name, p.at, unit(p.axis), p.diameter, p.length) for p in spec.plugs),
         up=unit(spec.up),
         units=spec.units,
+        mock=_mock(spec.mock),
     )
 
 
@@ -114,6 +117,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         primaries=tuple(primaries),
         lines=_lines(changes.lines),
         units=changes.units,
+        mock=draft.mock if changes.mock is None else _mock(changes.mock),
     )
 
 
@@ -238,6 +242,24 @@ def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: 
         locked=entry.locked,
         fits=tuple(_fits(entry, limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
+        joined=tuple(number for number, step in enumerate(entry.path or (), 1) if step.joined),
+    )
+
+
+def _mock(entry: MockEntry | None) -> MockSettings | None:
+    if entry is None:
+        return None
+    return MockSettings(
+        bed=entry.bed,
+        gap=entry.gap,
+        wall=entry.wall,
+        spigot=entry.spigot,
+        lean=math.radians(entry.lean),
+        flange=entry.flange,
+        density=entry.density,
+        plates=entry.plates,
+        table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
+        without_key=tuple((each.primary, each.joint) for each in entry.without_key),
     )
 
 

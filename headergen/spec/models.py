@@ -40,6 +40,7 @@ from headergen.spec.fields import (
     unit_of,
 )
 from headergen.spec.fittings import BossEntry, PlugEntry
+from headergen.spec.mock import MockEntry
 from headergen.spec.units import Unit, length_text, shown
 
 
@@ -190,6 +191,7 @@ class StepEntry(Entry):
         description="turn of the bend plane about the direction of travel, right-hand positive, from the "
         "bend before; the first one from the flange's x [0]",
     )
+    joined: bool = Field(default=False, description="true: of one piece with the step before, with no joint between")
 
     @model_validator(mode="after")
     def _one(self) -> Self:
@@ -245,6 +247,9 @@ class PrimaryEntry(Entry):
     @model_validator(mode="after")
     def _one(self) -> Self:
         if exactly_one(self, ("path", "points"), "a primary") == "path":
+            if self.path and self.path[0].joined:
+                message = "there is nothing before the first step to join it to"
+                raise complain(message, "take it out", at=("path", 0, "joined"))
             only_with(self, ("radius", "radii"), "points; in a path every bend has its own")
             return self
         corners = len(self.points or ()) - 2
@@ -281,6 +286,7 @@ class SpecFile(Entry):
     limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
     primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
+    mock: MockEntry | None = Field(default=None, description="the full-size print of the header, made by build")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
@@ -340,6 +346,7 @@ class MirrorFile(Entry):
     stock: Name | None = Field(default=None, description="in place of the other's")
     length: LengthEntry | None = Field(default=None, description="in place of the other's")
     limits: LimitsEntry | None = Field(default=None, description="in place of the other's")
+    mock: MockEntry | None = Field(default=None, description="in place of the other's")
     primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="tubes that are different, by number")
     chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")

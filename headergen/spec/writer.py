@@ -24,6 +24,7 @@ from headergen.model import (
     Header,
     HeaderRef,
     MeshRef,
+    MockSettings,
     Plane,
     Port,
     Primary,
@@ -52,6 +53,7 @@ def spec_text(header: Header) -> str:
             "collectors:",
             *(line for collector in draft.collectors for line in _collector(collector)),
             *_length_and_limits(draft),
+            *_mock(draft.mock),
             "primaries:",
             *(line for primary in header.primaries for line in _primary(primary)),
             *(["bosses:"] if draft.bosses else []),
@@ -163,6 +165,23 @@ def _length_and_limits(draft: Draft) -> Iterator[str]:
     yield f"  bend_may_meet_bend: {str(limits.bend_may_meet_bend).lower()}"
 
 
+def _mock(mock: MockSettings | None) -> Iterator[str]:
+    if mock is None:
+        return
+    yield "mock:"
+    yield f"  bed: {_v(mock.bed)}"
+    for name in ("gap", "wall", "spigot", "density"):
+        yield f"  {name}: {_n(getattr(mock, name))}"
+    yield f"  lean: {_a(math.degrees(mock.lean))}"
+    yield f"  flange: {str(mock.flange).lower()}"
+    yield f"  plates: {str(mock.plates).lower()}"
+    if mock.table is not None:
+        yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
+    if mock.without_key:
+        plain = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in mock.without_key)
+        yield f"  without_key: [{', '.join(plain)}]"
+
+
 def _primary(primary: Primary) -> Iterator[str]:
     yield f"  {primary.number}:"
     if primary.target is not None:
@@ -176,16 +195,17 @@ def _primary(primary: Primary) -> Iterator[str]:
         )
         yield f"    parallel_to: [{', '.join(runs)}]"
     yield "    path:"
-    yield from (f"      - {_step(step)}" for step in primary.steps)
+    yield from (f"      - {_step(step, number in primary.joined)}" for number, step in enumerate(primary.steps, 1))
 
 
-def _step(step: Step) -> str:
+def _step(step: Step, joined: bool) -> str:
+    more = ", joined: true" if joined else ""
     if isinstance(step, Straight):
-        return f"{{straight: {_n(step.length)}}}"
+        return f"{{straight: {_n(step.length)}{more}}}"
     assert isinstance(step, Bend)
     turn = math.remainder(step.rotation, 2 * math.pi)
     angle, rotation = _a(math.degrees(step.angle)), _a(math.degrees(turn))
-    return f"{{bend: {angle}, radius: {_n(step.radius)}, rotation: {rotation}}}"
+    return f"{{bend: {angle}, radius: {_n(step.radius)}, rotation: {rotation}{more}}}"
 
 
 def _item(item: ChassisItem) -> str:

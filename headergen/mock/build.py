@@ -1,0 +1,177 @@
+"""All parts of a header's fit mock, and where each stands on which bed plate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from headergen.mock.coupon import coupon_parts
+from headergen.mock.cuts import Cut, Divided, divide, least_length
+from headergen.mock.flange import Stub, flange_plates, least_stub
+from headergen.mock.joint import LEAST_RIB_TURN, RIB_WIDTH, Fit, fit_at
+from headergen.mock.keys import Turns, key_turns
+from headergen.mock.locating import plate_pairs, plate_part
+from headergen.mock.packing import Placed, has_room, pack
+from headergen.mock.part import MockPart, overhang
+from headergen.mock.tubes import Span, tube_part
+from headergen.model import Centreline, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
+from headergen.shop.pieces import primary_joints, primary_pieces
+
+Report = Callable[[str, int, int], None]  # stage, done, total
+STAGE = "mock"
+APART = 4.0  # gaps by which the ribs of two keys must differ, so that plastic does not give way between them
+
+
+@dataclass(frozen=True, eq=False)
+class Mock:
+    """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
+
+    `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
+    have the parts first and then these.
+    """
+
+    parts: tuple[MockPart, ...]
+    locating: tuple[MockPart, ...]
+    pairs: tuple[PlatePair, ...]
+    coupon: tuple[MockPart, ...]
+    placed: tuple[Placed, ...]
+    coupon_placed: tuple[Placed, ...]
+    facts: tuple[PrintedPart, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """One primary before its parts are made."""
+
+    primary: Primary
+    line: Centreline
+    pieces: tuple[Piece, ...]
+    begins: Cut
+    divided: Divided
+
+
+def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_: None) -> Mock:
+    """The fit mock of a header.
+
+    Raises MockError where what is asked for cannot be printed, UnsoundPart where a part came out wrong.
+    """
+    plans = [
+        _planned(header, primary, line, settings)
+        for primary, line in zip(header.primaries, header.centrelines, strict=True)
+    ]
+    fits = _fits(header, plans, settings)
+    total = sum(len(plan.divided.cuts) + 1 for plan in plans)
+    parts: list[MockPart] = []
+    report(STAGE, 0, total)
+    if settings.flange:
+        stubs = {
+            plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
+            for plan in plans
+        }
+        parts += flange_plates(header.draft.flange, stubs, header.draft.tube.radius, settings)
+    done = 0
+    for plan in plans:
+        for span in _spans(plan, fits):
+            parts.append(tube_part(plan.line, span, header.draft.tube.radius, settings, plan.pieces))
+            done += 1
+            report(STAGE, done, total)
+    coupon = coupon_parts(header.draft.tube, settings)
+    pairs = plate_pairs(header, settings) if settings.plates else ()
+    locating, too_large = _locating(header, pairs, settings)
+    printed = (*parts, *locating)
+    placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
+    facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
+    coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
+    notes = (*_notes(plans), *too_large)
+    return Mock(tuple(parts), locating, pairs, coupon, placed, coupon_placed, facts, notes)
+
+
+def _locating(
+    header: Header, pairs: Sequence[PlatePair], settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """The locating plates that the bed has room for, and a note for each other one."""
+    collectors = {collector.name: collector for collector in header.draft.collectors}
+    made, notes = [], []
+    for plate in (plate for pair in pairs for plate in pair.plates):
+        part = plate_part(plate, collectors[plate.collector])
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+        else:
+            x, y, _ = part.size
+            notes.append(
+                f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
+            )
+    return tuple(made), notes
+
+
+def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings) -> _Plan:
+    draft = header.draft
+    joints = primary_joints(primary, line)
+    begins = Cut(0.0, None)
+    if settings.flange:
+        begins = _flange_cut(joints, least_stub(line, draft.flange, settings, draft.tube.radius), settings)
+    divided = divide(line, joints, begins.at, settings, draft.tube.radius)
+    return _Plan(primary, line, primary_pieces(primary, line), begins, divided)
+
+
+def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -> Cut:
+    """Where a stub ends: at the first joint it reaches, when what lay between would be too short for a part."""
+    reached = next((joint for joint in joints if joint.at >= least - 1e-6), None)
+    if reached is not None and reached.at - least < least_length(settings, True):
+        return Cut(reached.at, reached.number)
+    return Cut(least, None)
+
+
+def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> dict[tuple[int, float], Fit]:
+    """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free."""
+    tube = header.draft.tube
+    cuts = [(plan, cut) for plan in plans for cut in (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)]
+    keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
+    core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
+    turns = key_turns(len(keyed), max(LEAST_RIB_TURN, (RIB_WIDTH + 4.0) / core), APART * settings.gap / core)
+    given: dict[tuple[int, float], Turns] = {
+        (plan.primary.number, cut.at): turn for (plan, cut), turn in zip(keyed, turns, strict=True)
+    }
+    return {
+        (plan.primary.number, cut.at): fit_at(
+            plan.line, cut.at, tube, settings, given.get((plan.primary.number, cut.at))
+        )
+        for plan, cut in cuts
+    }
+
+
+def _spans(plan: _Plan, fits: dict[tuple[int, float], Fit]) -> list[Span]:
+    number = plan.primary.number
+    places = [plan.begins.at, *(cut.at for cut in plan.divided.cuts), plan.line.length]
+    return [
+        Span(count, start, end, fits.get((number, start)), fits.get((number, end)))
+        for count, (start, end) in enumerate(pairwise(places), 1)
+    ]
+
+
+def _facts(part: MockPart, place: Placed, settings: MockSettings) -> PrintedPart:
+    return PrintedPart(
+        name=part.name,
+        primaries=part.primaries,
+        pieces=part.pieces,
+        size=part.size,
+        volume=part.volume,
+        smallest_section=part.smallest_section,
+        overhang=overhang(part.mesh, settings.lean),
+        bed_plate=place.plate,
+        notes=part.notes,
+    )
+
+
+def _notes(plans: Sequence[_Plan]) -> list[str]:
+    """What the print does otherwise than the steel."""
+    notes = []
+    for plan in plans:
+        for number in plan.divided.left_out:
+            notes.append(
+                f"Primary {plan.primary.number}: pieces {number} and {number + 1} are printed as one; there is no "
+                "room for a socket between their joints."
+            )
+    return notes

@@ -1,0 +1,61 @@
+"""The fit coupon, printed first: one spigot and rings with sockets of several gaps, each with its gap in figures."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from manifold3d import CrossSection, Manifold, OpType
+
+from headergen.mock.cuts import SOCKET_BOTTOM
+from headergen.mock.joint import LEAST_RIB_TURN, RIB_HEIGHT, RIB_WIDTH, SIDES, Fit, socket, spigot
+from headergen.mock.lettering import HEIGHT, on_round, text_solid
+from headergen.mock.part import MockPart, sound_mesh
+from headergen.mock.solid import prism
+from headergen.model import Frame, MockSettings, Tube
+
+STEPS = (-0.1, -0.05, 0.0, 0.05, 0.1)  # mm round the gap that is set
+LEAST_GAP = 0.05
+STUB = 14.0  # mm of tube under the spigot
+AXES = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
+
+
+def coupon_parts(tube: Tube, settings: MockSettings) -> tuple[MockPart, ...]:
+    """The spigot and its rings, as they stand on the bed. The spigot is also tried in the steel tube itself.
+
+    Raises UnsoundPart when one does not come out sound.
+    """
+    bore = tube.radius - tube.wall
+    tip = bore - settings.gap
+    core = min(tube.radius - settings.wall - settings.gap, tip - RIB_HEIGHT)
+    turn = max(LEAST_RIB_TURN, (RIB_WIDTH + 4) / core)
+    fit = Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, (2 * turn, math.pi + turn / 2))
+    gaps = [settings.gap + step for step in STEPS if settings.gap + step > LEAST_GAP - 1e-9]
+    return (_stub(fit, tube.radius, settings), *(_ring(fit, gap, tube.radius, settings) for gap in gaps))
+
+
+def _stub(fit: Fit, radius: float, settings: MockSettings) -> MockPart:
+    body = prism(CrossSection.circle(radius, SIDES), 0.0, STUB) + spigot(fit, 3.0)
+    return _standing("coupon spigot", body - _bore(fit, settings, -fit.length, STUB))
+
+
+def _ring(fit: Fit, gap: float, radius: float, settings: MockSettings) -> MockPart:
+    wide = replace(fit, cavity=fit.core + gap, gap=gap)
+    middle = -(wide.depth + SOCKET_BOTTOM + 1.0 + HEIGHT / 2)
+    far = middle - HEIGHT / 2 - 2.0
+    figures = f"{gap:.2f}"
+    away = [_bore(fit, settings, far, 0.0), socket(wide, radius, fit.core - settings.wall)]
+    away += [bar.translate((0.0, 0.0, middle)) for bar in text_solid(figures, on_round(radius, math.pi, 0.0))]
+    body = prism(CrossSection.circle(radius, SIDES), far, 0.0)
+    return _standing(f"coupon ring {figures}", Manifold.batch_boolean([body, *away], OpType.Subtract))
+
+
+def _bore(fit: Fit, settings: MockSettings, low: float, high: float) -> Manifold:
+    return prism(CrossSection.circle(fit.core - settings.wall, SIDES), low - 1.0, high + 1.0)
+
+
+def _standing(name: str, solid: Manifold) -> MockPart:
+    """Turned over, as joints point: a spigot up, a socket down on the bed."""
+    over = solid.rotate((180.0, 0.0, 0.0))
+    low = over.bounding_box()[2]
+    return MockPart(name, (), (), sound_mesh(name, over.translate((0.0, 0.0, -low))), AXES, 0.0)

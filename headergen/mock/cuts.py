@@ -1,0 +1,144 @@
+"""Where the print of a primary is divided: at the joints of its pieces, and then only where the printer asks for it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from headergen.geometry.centreline import cut_out, frame_at, segment_starts
+from headergen.geometry.mesh import Points
+from headergen.mock.joint import END_GAP
+from headergen.mock.lettering import HEIGHT
+from headergen.model import Centreline, Joint, Line, MockSettings
+
+SPARE = 3.0  # mm of a part beside its socket and its letters
+SOCKET_BOTTOM = 3.0  # mm along the tube in which the bottom of a socket closes, at most
+SAMPLE = 2.0  # mm between the places at which a part's room on the bed is looked at
+STEP = 1.0  # mm between the places tried for a cut
+EDGE = 2.0  # mm of the bed and of its height left free all round
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A place where the print is divided, a length from the flange; `joint` is None where only the printer asks."""
+
+    at: float
+    joint: int | None
+
+
+@dataclass(frozen=True)
+class Divided:
+    """The cuts of one primary, and the joints left out for want of room."""
+
+    cuts: tuple[Cut, ...]
+    left_out: tuple[int, ...]
+
+
+def least_length(settings: MockSettings, socket: bool) -> float:
+    """The shortest part that has room for its socket, if it has one, and its letters."""
+    return HEIGHT + SPARE + (settings.spigot + END_GAP + SOCKET_BOTTOM if socket else 0.0)
+
+
+def divide(line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings, radius: float) -> Divided:
+    """The cuts between `begins`, where the first tube part starts, and the collector plane."""
+    kept, left_out = _with_room(line, joints, begins, settings)
+    cuts: list[Cut] = []
+    places = [begins, *(cut.at for cut in kept), line.length]
+    for index, (start, end) in enumerate(pairwise(places)):
+        cuts += (Cut(at, None) for at in _divided_for_bed(line, start, end, settings, radius))
+        if index < len(kept):
+            cuts.append(kept[index])
+    return Divided(tuple(cuts), left_out)
+
+
+def _with_room(
+    line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings
+) -> tuple[list[Cut], tuple[int, ...]]:
+    """The joints that leave every part long enough, and the numbers of the others."""
+    least, last = least_length(settings, True), least_length(settings, False)
+    kept: list[Cut] = []
+    for joint in joints:
+        before = kept[-1].at if kept else begins
+        if joint.at - before >= least and line.length - joint.at >= last:
+            kept.append(Cut(joint.at, joint.number))
+    numbers = {cut.joint for cut in kept}
+    return kept, tuple(joint.number for joint in joints if joint.at > begins and joint.number not in numbers)
+
+
+def _divided_for_bed(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> list[float]:
+    """Further cuts, each as far along as the printer allows, in a straight where there is one not much nearer.
+
+    A part stands on its end toward the collector. What is too short to divide stays whole, however far it leans.
+    """
+    cuts: list[float] = []
+    least, is_last = least_length(settings, True), math.isclose(end, line.length)
+    rest = least_length(settings, not is_last)
+    while not can_stand(line, start, end, settings, radius):
+        farthest = end - rest
+        if farthest - start < least:
+            break
+        count = int((farthest - start - least) / STEP)
+        tried = [farthest - STEP * k for k in range(count + 1)]
+        able = [at for at in tried if can_stand(line, start, at, settings, radius)]
+        at = _best_cut(line, able, start) if able else start + least
+        cuts.append(at)
+        start = at
+    return cuts
+
+
+def _best_cut(line: Centreline, able: Sequence[float], start: float) -> float:
+    """The farthest place, or the farthest in a straight when that keeps at least two thirds of the length."""
+    straights = [
+        (begin, begin + segment.length)
+        for segment, begin in zip(line.segments, segment_starts(line), strict=False)
+        if isinstance(segment, Line)
+    ]
+    in_straight = [at for at in able if any(low + END_GAP < at < high for low, high in straights)]
+    if in_straight and in_straight[0] - start >= (able[0] - start) * 2 / 3:
+        return in_straight[0]
+    return able[0]
+
+
+def can_stand(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> bool:
+    """Whether the part between two lengths fits over the bed, and leans nowhere too far, standing on its far end."""
+    points, lean = standing(line, start, end, settings.spigot)
+    if lean > settings.lean + 1e-9:
+        return False
+    height = float(points[:, 2].max()) + radius * math.sin(lean)
+    width, depth = np.ptp(points[:, :2], axis=0) + 2 * (radius + EDGE)
+    bed = sorted(settings.bed[:2])
+    # the part can be turned about the vertical: its longer side goes along the longer side of the bed
+    across, along = sorted((float(width), float(depth)))
+    return height <= settings.bed[2] - EDGE and across <= bed[0] and along <= bed[1]
+
+
+def standing(line: Centreline, start: float, end: float, spigot: float) -> tuple[Points, float]:
+    """(n, 3) places along a part and its spigot as it stands on its far end, and how far it leans at most, radians.
+
+    The first axis lies along the part's lean, so that the other is its narrow side.
+    """
+    part = cut_out(line, start, end)
+    count = max(2, math.ceil(part.length / SAMPLE))
+    frames = [frame_at(part, part.length * k / count) for k in range(count + 1)]
+    base, down, _ = frames[-1]
+    tangents = np.array([tangent for _, tangent, _ in frames])
+    points = np.array([point for point, _, _ in frames] + [np.array(frames[0][0]) - spigot * tangents[0]])
+    up = -np.array(down)
+    local = points - np.array(base)
+    heights = local @ up
+    level = local - heights[:, None] * up
+    far = level[np.argmax(np.linalg.norm(level, axis=1))]
+    size = float(np.linalg.norm(far))
+    x = far / size if size > 1e-6 else np.array(_any_level(up))
+    cosines = np.clip(tangents @ np.array(down), -1.0, 1.0)
+    return np.column_stack([level @ x, level @ np.cross(up, x), heights]), float(np.arccos(cosines.min()))
+
+
+def _any_level(up: Points) -> Points:
+    seed = np.eye(3)[int(np.argmin(np.abs(up)))]
+    square = seed - (seed @ up) * up
+    return np.asarray(square / np.linalg.norm(square))

@@ -1,0 +1,128 @@
+"""The measures of a spigot and its socket, and their solids.
+
+A steel bore is wider than the socket of a print of the same outside diameter can be. So the spigot has a slim core,
+which the printed socket holds, and three short ribs out to the steel bore, which stand in open notches of the socket:
+nowhere is there a thin wall, and the ribs show from outside. In a bend the axis of a socket leaves the middle of the
+tube; core and ribs are slimmer there by as much.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from headergen.geometry.centreline import frame_at
+from headergen.geometry.frames import cross
+from headergen.mock.keys import Turns
+from headergen.mock.solid import MockError, prism
+from headergen.model import Centreline, Frame, MockSettings, Tube
+
+RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 5.0, 4.0, 1.2
+POINTER = 2.5  # mm wide and deep
+END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket: the faces are to meet, not these
+CHAMFER = 0.8
+LEAST_BORE = 1.5  # radius; a slimmer tube is left to other ways
+LEAST_RIB_TURN = math.radians(40)
+SIDES = 96  # of the round of a spigot; its sagitta is a hundredth of a millimetre
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns` None without key."""
+
+    tip: float
+    core: float
+    cavity: float
+    length: float
+    gap: float
+    turns: Turns | None
+
+    @property
+    def depth(self) -> float:
+        """From the face of the socket to where its walls begin to close."""
+        return self.length + END_GAP
+
+    @property
+    def rib_angles(self) -> tuple[float, ...]:
+        return () if self.turns is None else (0.0, *self.turns)
+
+
+def fit_at(line: Centreline, at: float, tube: Tube, settings: MockSettings, turns: Turns | None) -> Fit:
+    """The joint at a length from the flange; the socket is in what lies before it.
+
+    Raises MockError where the tube is too slim for spigots.
+    """
+    sag, rib_sag = (_leaves_the_axis(line, at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
+    bore = tube.radius - tube.wall
+    tip = bore - settings.gap - rib_sag
+    core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
+    if core - settings.wall < LEAST_BORE:
+        raise MockError(f"primary {line.primary}: a spigot at {at:.1f} mm from the flange would be too slim")
+    return Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
+
+
+def _leaves_the_axis(line: Centreline, at: float, length: float) -> float:
+    """How far the centreline before a place strays from the tangent there."""
+    point, tangent, _ = frame_at(line, at)
+    offsets = np.array([frame_at(line, at - length * k / 8)[0] for k in range(1, 9)]) - np.array(point)
+    beside = offsets - (offsets @ np.array(tangent))[:, None] * np.array(tangent)
+    return float(np.linalg.norm(beside, axis=1).max())
+
+
+def spigot(fit: Fit, back: float) -> Manifold:
+    """Core and ribs in the joint's axes: toward −z, from `back` inside the part. The bore is cut later."""
+    profile = [(0, back), (0, -fit.length), (fit.core - CHAMFER, -fit.length), (fit.core, CHAMFER - fit.length)]
+    core = Manifold.revolve(CrossSection([[*profile, (fit.core, back)]]), SIDES)
+    ribs = [prism(_rib(fit, angle, 0.0, fit.tip), -RIB_LENGTH, back) for angle in fit.rib_angles]
+    return _union([core, *ribs])
+
+
+def socket(fit: Fit, radius: float, bore: float) -> Manifold:
+    """What is cut out of a part for the spigot, in the joint's axes: from beyond its face toward −z.
+
+    The bottom closes at 45°, so that the part can stand on its face without anything to hold the bottom up.
+    """
+    inner = max(bore - 1.0, 0.0)
+    closed = -fit.depth - (fit.cavity - inner)
+    cavity = CrossSection([[(0, 1.0), (0, closed), (inner, closed), (fit.cavity, -fit.depth), (fit.cavity, 1.0)]])
+    notches = [prism(_rib(fit, angle, fit.gap, radius + 2.0), -RIB_LENGTH - END_GAP, 1.0) for angle in fit.rib_angles]
+    if fit.turns is None:  # what the degree marks of the next part are read against
+        notches = [prism(_bar(0.0, POINTER / 2, fit.core - 1.5, radius + 2.0), -POINTER, 1.0)]
+    return _union([Manifold.revolve(cavity, SIDES), *notches])
+
+
+def degree_marks(radius: float) -> list[Manifold]:
+    """Grooves round the end of a part whose joint has no key, 10° apart, that at the witness line the longest."""
+    grooves = []
+    for degrees in range(0, 360, 10):
+        length = 6.0 if degrees == 0 else 4.0 if degrees % 90 == 0 else 2.5
+        groove = _bar(math.radians(degrees), 0.4, radius - 0.6, radius + 1.0)
+        grooves.append(prism(groove, -1.0, length))
+    return grooves
+
+
+def _rib(fit: Fit, angle: float, gap: float, outer: float) -> CrossSection:
+    """A bar from inside the core out to a circle."""
+    return _bar(angle, RIB_WIDTH / 2 + gap, fit.core - 1.5, outer)
+
+
+def _bar(angle: float, half_width: float, inner: float, outer: float) -> CrossSection:
+    bar = CrossSection.square((outer + 1.0, 2 * half_width)).translate((0.0, -half_width))
+    return (bar.rotate(math.degrees(angle)) - CrossSection.circle(inner, SIDES)) ^ CrossSection.circle(outer, SIDES)
+
+
+def _union(solids: list[Manifold]) -> Manifold:
+    first, *others = solids
+    for other in others:
+        first = first + other
+    return first
+
+
+def joint_frame(line: Centreline, at: float) -> Frame:
+    """Axes of a joint: z along the travel, x toward the witness line."""
+    point, tangent, normal = frame_at(line, at)
+    toward = cross(normal, tangent)
+    return Frame(point, toward, normal, tangent)

@@ -1,0 +1,99 @@
+"""Plain letters and digits as strokes, cut into the round of a tube or into a flat face.
+
+A stroke is a row of round-nosed bars, 1.3 mm wide at the surface and 0.6 mm deep: a 0.4 mm nozzle shows it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+
+import numpy as np
+from manifold3d import Manifold
+
+from headergen.geometry.mesh import Points
+
+HEIGHT = 7.0  # of a letter
+WIDTH = 4.2
+SPACING = 2.4  # between letters, middle of stroke to middle of stroke
+NOSE = 0.7  # radius of a stroke
+RAISED = 0.1  # of the stroke's middle over the surface: the depth is NOSE less this
+TO_COLLECTOR = "v"  # the arrow, which points down
+
+Stroke = tuple[tuple[float, float], ...]
+
+# on a grid of 4 across and 6 up, the origin at the lower left
+_ROUND: Stroke = ((1, 0), (3, 0), (4, 1), (4, 5), (3, 6), (1, 6), (0, 5), (0, 1), (1, 0))
+STROKES: dict[str, tuple[Stroke, ...]] = {
+    "0": (_ROUND,),
+    "1": (((0.8, 4.6), (2.2, 6), (2.2, 0)), ((0.9, 0), (3.5, 0))),
+    "2": (((0, 4.8), (1, 6), (3, 6), (4, 5), (4, 3.9), (0, 0), (4, 0)),),
+    "3": (
+        ((0, 5), (1, 6), (3, 6), (4, 5), (4, 4), (3, 3.1), (1.6, 3.1)),
+        ((3, 3.1), (4, 2.2), (4, 1), (3, 0), (1, 0), (0, 1)),
+    ),
+    "4": (((3, 0), (3, 6), (0, 1.8), (4.2, 1.8)),),
+    "5": (((3.8, 6), (0.4, 6), (0.2, 3.4), (2.8, 3.6), (4, 2.6), (4, 1), (3, 0), (1, 0), (0, 0.9)),),
+    "6": (((3.5, 6), (1.4, 5.2), (0, 3), (0, 1), (1, 0), (3, 0), (4, 1), (4, 2.4), (3, 3.4), (1, 3.4), (0, 2.4)),),
+    "7": (((0, 6), (4, 6), (1.5, 0)),),
+    "8": (
+        ((1, 3.2), (0, 4.2), (0, 5), (1, 6), (3, 6), (4, 5), (4, 4.2), (3, 3.2), (1, 3.2)),
+        ((1, 3.2), (0, 2.2), (0, 1), (1, 0), (3, 0), (4, 1), (4, 2.2), (3, 3.2)),
+    ),
+    "9": (((0.5, 0), (2.6, 0.8), (4, 3), (4, 5), (3, 6), (1, 6), (0, 5), (0, 3.6), (1, 2.6), (3, 2.6), (4, 3.6)),),
+    "P": (((0, 0), (0, 6), (3, 6), (4, 5), (4, 3.8), (3, 2.8), (0, 2.8)),),
+    "F": (((0, 0), (0, 6), (4, 6)), ((0, 3.2), (3, 3.2))),
+    "L": (((0, 6), (0, 0), (3.8, 0)),),
+    "-": (((0.8, 3), (3.2, 3)),),
+    ".": (((2, 0), (2, 0.1)),),
+    TO_COLLECTOR: (((2, 6), (2, 0)), ((0, 2.2), (2, 0), (4, 2.2))),
+}
+
+Surface = Callable[[float, float], tuple[Points, Points]]  # right and up on the text → point and outward direction
+
+
+def text_width(text: str) -> float:
+    return len(text) * WIDTH + (len(text) - 1) * SPACING
+
+
+def text_solid(text: str, surface: Surface, height: float = HEIGHT) -> list[Manifold]:
+    """The bars to cut out for a line of text with its middle at (0, 0) of the surface."""
+    return [_bar(surface, a, b) for a, b in _bars(text, height / HEIGHT)]
+
+
+def _bars(text: str, scale: float) -> Iterator[tuple[tuple[float, float], tuple[float, float]]]:
+    left = -text_width(text) / 2
+    for number, letter in enumerate(text):
+        origin = left + number * (WIDTH + SPACING)
+        for stroke in STROKES[letter]:
+            places = [(scale * (origin + x * WIDTH / 4), scale * (y * HEIGHT / 6 - HEIGHT / 2)) for x, y in stroke]
+            yield from pairwise(places)
+
+
+def _bar(surface: Surface, a: tuple[float, float], b: tuple[float, float]) -> Manifold:
+    ends = []
+    for right, up in (a, b):
+        point, outward = surface(right, up)
+        ends.append(Manifold.sphere(NOSE, 8).translate(tuple(point + RAISED * outward)))
+    return Manifold.batch_hull(ends)
+
+
+def on_round(radius: float, bearing: float, at: float) -> Surface:
+    """A line of text round a tube along z, read from outside with −z up; its middle at `bearing` from x, and at z."""
+
+    def surface(right: float, up: float) -> tuple[Points, Points]:
+        angle = bearing - right / radius
+        outward = np.array([math.cos(angle), math.sin(angle), 0.0])
+        return radius * outward + np.array([0.0, 0.0, at - up]), outward
+
+    return surface
+
+
+def on_flat(middle: tuple[float, float], height: float) -> Surface:
+    """A line of text along x on a level face at z = `height`, read from above."""
+
+    def surface(right: float, up: float) -> tuple[Points, Points]:
+        return np.array([middle[0] + right, middle[1] + up, height]), np.array([0.0, 0.0, 1.0])
+
+    return surface

@@ -1,0 +1,98 @@
+"""Parts side by side on as few bed plates as shelves give: deepest first, each where it first fits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.mock.solid import MockError
+
+BETWEEN = 4.0  # mm between two parts
+BORDER = 2.0  # mm along the edges of the bed
+TURNS = tuple(range(0, 180, 15))  # degrees by which a part is tried about the vertical
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A part on a bed plate: `plate` counted from 1; `turn` radians about the vertical, then moved by `shift`."""
+
+    name: str
+    plate: int
+    turn: float
+    shift: tuple[float, float]
+
+
+@dataclass
+class _Shelf:
+    plate: int
+    y: float
+    depth: float
+    used: float
+
+
+def turned(points: Points, turn: float) -> Points:
+    """(n, 3) points turned about the vertical."""
+    c, s = math.cos(turn), math.sin(turn)
+    return np.asarray(points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]]))
+
+
+def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float]) -> tuple[Placed, ...]:
+    """A place for every part, in the order given. Raises MockError for a part the bed has no room for."""
+    boxes = {name: _least_box(name, mesh, bed) for name, mesh in meshes}
+    order = sorted(boxes, key=lambda name: (-boxes[name][1][1], -boxes[name][1][0], name))
+    shelves: list[_Shelf] = []
+    placed = {}
+    for name in order:
+        turn, (width, depth), low = boxes[name]
+        shelf = next((s for s in shelves if depth <= s.depth and s.used + width <= bed[0] - BORDER), None)
+        if shelf is None:
+            shelf = _new_shelf(shelves, depth, bed)
+        placed[name] = Placed(name, shelf.plate, turn, (shelf.used - low[0], shelf.y - low[1]))
+        shelf.used += width + BETWEEN
+    return tuple(placed[name] for name, _ in meshes)
+
+
+def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
+    """Whether the bed has room for the part in one of the turns that are tried."""
+    try:
+        _least_box("", mesh, bed)
+    except MockError:
+        return False
+    return True
+
+
+def _new_shelf(shelves: list[_Shelf], depth: float, bed: tuple[float, float, float]) -> _Shelf:
+    """Over the shelves of the first plate with room, or at the front of a new plate."""
+    plates = max((shelf.plate for shelf in shelves), default=0)
+    for plate in range(1, plates + 1):
+        y = max(shelf.y + shelf.depth for shelf in shelves if shelf.plate == plate) + BETWEEN
+        if y + depth <= bed[1] - BORDER:
+            break
+    else:
+        plate, y = plates + 1, BORDER
+    shelves.append(_Shelf(plate, y, depth, BORDER))
+    return shelves[-1]
+
+
+def _least_box(
+    name: str, mesh: TriangleMesh, bed: tuple[float, float, float]
+) -> tuple[float, tuple[float, float], tuple[float, float]]:
+    """The turn with the smallest box that the bed has room for, its width and depth, and its low corner."""
+    best: tuple[float, float, tuple[float, float], tuple[float, float]] | None = None
+    for degrees in TURNS:
+        turn = math.radians(degrees)
+        points = turned(mesh.vertices, turn)[:, :2]
+        low, size = points.min(axis=0), np.ptp(points, axis=0)
+        room = bool((size + 2 * BORDER <= np.array(bed[:2])).all())
+        area = round(float(size.prod()), 3)
+        if room and (best is None or area < best[0] - 1.0):
+            best = (area, turn, (float(size[0]), float(size[1])), (float(low[0]), float(low[1])))
+    height = float(np.ptp(mesh.vertices[:, 2]))
+    if best is None or height > bed[2]:
+        x, y, z = np.ptp(mesh.vertices, axis=0)
+        raise MockError(f"part {name} is {x:.0f} × {y:.0f} × {z:.0f} mm: the bed has no room for it")
+    return best[1:]

@@ -1,0 +1,81 @@
+"""One printable part: its mesh as it stands on the bed, and the frames by which it meets others."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from headergen.geometry.frames import axes_matrix
+from headergen.geometry.mesh import TriangleMesh, enclosed_volume
+from headergen.mock.solid import UnsoundPart, inverse, mesh_of
+from headergen.model import Frame
+
+ON_BED = 0.01  # mm over the bed up to which a face rests on it
+SLACK = math.radians(3)  # beyond the allowed lean before a face counts as hanging: a mesh's facets are not its surface
+
+
+@dataclass(frozen=True, eq=False)
+class MockPart:
+    """Everything in the part's own axes: z up from the bed, the origin in the middle of what it stands on.
+
+    `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by primary):
+    joint frames, z along the travel, x toward the witness line.
+    """
+
+    name: str
+    primaries: tuple[int, ...]
+    pieces: tuple[int, ...]
+    mesh: TriangleMesh
+    home: Frame
+    smallest_section: float
+    spigot: Frame | None = None
+    sockets: tuple[tuple[int, Frame], ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def volume(self) -> float:
+        return enclosed_volume(self.mesh.vertices, self.mesh.faces)
+
+    @property
+    def size(self) -> tuple[float, float, float]:
+        x, y, z = np.ptp(self.mesh.vertices, axis=0).tolist()
+        return (x, y, z)
+
+
+def in_place(part: MockPart) -> TriangleMesh:
+    """The part's mesh in engine axes, where it belongs."""
+    return TriangleMesh(
+        part.mesh.vertices @ axes_matrix(part.home) + np.array(part.home.origin), part.mesh.faces, part.mesh.closed
+    )
+
+
+def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
+    """The mesh of a part, in place on the bed. Raises UnsoundPart unless it is one closed body with a volume."""
+    mesh = mesh_of(solid)
+    bodies = len(solid.decompose())
+    if bodies != 1:
+        raise UnsoundPart(f"part {name} falls into {bodies} bodies")
+    if not mesh.closed or enclosed_volume(mesh.vertices, mesh.faces) <= 0:
+        raise UnsoundPart(f"the mesh of part {name} is not closed")
+    if mesh.vertices[:, 2].min() < -ON_BED:
+        raise UnsoundPart(f"part {name} would reach under the bed")
+    return mesh
+
+
+def overhang(mesh: TriangleMesh, lean: float) -> float:
+    """Share of the skin that faces down by more than the lean allows, but for what rests on the bed."""
+    a, b, c = np.moveaxis(mesh.triangles, 1, 0)
+    normals = np.cross(b - a, c - a) / 2
+    areas = np.linalg.norm(normals, axis=1)
+    down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * areas
+    resting = mesh.triangles[:, :, 2].max(axis=1) < ON_BED
+    return float(areas[down & ~resting].sum() / areas.sum())
+
+
+def smallest_section(solid: Manifold, stations: list[Frame], reach: float) -> float:
+    """The least area, mm², that the planes square to the tube at the stations cut within `reach` of its middle."""
+    circle = CrossSection.circle(reach, 64)
+    return min(float((solid.transform(inverse(frame)).slice(0.0) ^ circle).area()) for frame in stations)

@@ -1,0 +1,74 @@
+"""Between triangle meshes and the solids of the boolean library."""
+
+from __future__ import annotations
+
+import manifold3d
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.model import Frame
+
+DIGITS = 4  # of a millimetre in a written mesh; a hobby printer's step is a hundred times that
+MERGED = 5e-4  # mm by which vertices may move so that slivers go
+
+
+class MockError(ValueError):
+    """What is asked for cannot be printed; the message says which part and why."""
+
+
+class UnsoundPart(RuntimeError):
+    """A part that should have come out sound and did not."""
+
+
+def solid_of(mesh: TriangleMesh) -> Manifold:
+    """A solid from a closed mesh. Raises UnsoundPart when it is none."""
+    made = Manifold(
+        # copies: the library takes no read-only arrays
+        manifold3d.Mesh64(np.array(mesh.vertices, np.float64, order="C"), np.array(mesh.faces, np.uint64, order="C"))
+    )
+    if made.status() != manifold3d.Error.NoError:
+        raise UnsoundPart(f"a mesh of {len(mesh.faces)} triangles is no solid: {made.status().name}")
+    return made
+
+
+def mesh_of(solid: Manifold) -> TriangleMesh:
+    """The mesh of a solid, its vertices rounded to DIGITS and told apart by place alone, without collapsed faces."""
+    raw = solid.simplify(MERGED).to_mesh64()
+    vertices = np.round(np.asarray(raw.vert_properties)[:, :3].astype(np.float64), DIGITS) + 0.0
+    places, index = np.unique(vertices, axis=0, return_inverse=True)
+    faces = index.reshape(-1)[np.asarray(raw.tri_verts).astype(np.int64)]
+    a, b, c = faces.T
+    kept = faces[(a != b) & (b != c) & (c != a)]
+    return TriangleMesh(places, kept, is_closed(kept))
+
+
+def is_closed(faces: np.ndarray) -> bool:
+    """Whether every edge is met by exactly one edge the other way."""
+    tails, heads = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    count = int(faces.max(initial=0)) + 1
+    there, back = np.sort(tails * count + heads), np.sort(heads * count + tails)
+    return bool(len(there) and (np.diff(there) > 0).all() and (there == back).all())
+
+
+def placement(frame: Frame) -> Points:
+    """(3, 4) matrix that takes what is given in the axes of `frame` to where the frame stands."""
+    return np.column_stack([frame.x, frame.y, frame.z, frame.origin])
+
+
+def inverse(frame: Frame) -> Points:
+    """(3, 4) matrix that takes engine axes to the axes of `frame`."""
+    turn = np.array([frame.x, frame.y, frame.z])
+    return np.column_stack([turn, -turn @ np.array(frame.origin)])
+
+
+def seen_in(frame: Frame, other: Frame) -> Frame:
+    """`other` as it is given in the axes of `frame`."""
+    turn = np.array([frame.x, frame.y, frame.z])
+    origin = turn @ (np.array(other.origin) - np.array(frame.origin))
+    x, y, z = ((turn @ np.array(axis)).tolist() for axis in (other.x, other.y, other.z))
+    return Frame(tuple(origin.tolist()), tuple(x), tuple(y), tuple(z))
+
+
+def prism(section: CrossSection, low: float, high: float) -> Manifold:
+    return Manifold.extrude(section, high - low).translate((0.0, 0.0, low))

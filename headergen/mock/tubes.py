@@ -1,0 +1,165 @@
+"""The tube parts of one primary."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import CrossSection, Manifold, OpType
+
+from headergen.geometry.centreline import cut_out, frame_at
+from headergen.geometry.frames import add, cross, scaled
+from headergen.geometry.tube_mesh import SHORTEST, outer_skin
+from headergen.mock.cuts import SOCKET_BOTTOM, standing
+from headergen.mock.joint import CHAMFER, SIDES, Fit, degree_marks, joint_frame, socket, spigot
+from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
+from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.solid import inverse, placement, seen_in, solid_of
+from headergen.model import Centreline, Frame, Line, MockSettings, Piece
+
+BACK = 3.0  # mm that a spigot's core reaches into its part
+THROUGH = 1.0  # mm by which a bore is cut beyond a face
+WITNESS = 5.0  # length of the witness line from the stop face
+MARKED = 4.0  # of the tube's end, taken up by degree marks
+SECTION_STEP = 2.0  # mm between the sections looked at
+CHORD_ERROR = 0.04  # mm
+UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into it
+CLEAR = 0.3  # mm that cut-out shapes are kept from falling together
+
+
+@dataclass(frozen=True)
+class Span:
+    """One part to be: its tube between two lengths from the flange, and the joints at its ends, if it has them."""
+
+    number: int
+    start: float
+    end: float
+    upstream: Fit | None
+    downstream: Fit | None
+
+
+def tube_part(line: Centreline, span: Span, radius: float, settings: MockSettings, pieces: Sequence[Piece]) -> MockPart:
+    """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
+    name = f"P{line.primary}-{span.number}"
+    bore = bore_radius(span, settings)
+    tube = cut_out(line, span.start, span.end)
+    solid = solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)
+    away = [solid_of(outer_skin(_lengthened(tube, span), bore, CHORD_ERROR).mesh)]
+    start, end = joint_frame(line, span.start), joint_frame(line, span.end)
+    if span.upstream is not None:
+        solid = solid + spigot(span.upstream, BACK).transform(placement(start))
+        marks = [_witness(radius)] if span.upstream.turns is not None else degree_marks(radius)
+        away += [mark.transform(placement(start)) for mark in marks]
+    if span.downstream is not None:
+        away.append(socket(span.downstream, radius, bore).transform(placement(end)))
+    if all(isinstance(segment, Line) or segment.length < SHORTEST for segment in tube.segments):
+        away += [hollow.transform(placement(end)) for hollow in _hollow(span, radius, bore, settings)]
+    away += _letters(name, line, span, radius)
+    solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
+    bed = _bed_frame(line, span, settings)
+    standing_solid = solid.transform(inverse(bed))
+    stations = [seen_in(bed, frame) for frame in _stations(line, span)]
+    _, lean = standing(line, span.start, span.end, settings.spigot)
+    notes: tuple[str, ...] = ()
+    if lean > settings.lean + 1e-9:
+        notes = (f"leans {math.degrees(lean):.0f}° from upright: it needs support outside, none in its socket",)
+    return MockPart(
+        name,
+        (line.primary,),
+        tuple(piece.number for piece in pieces if piece.start < span.end - 1e-6 and piece.end > span.start + 1e-6),
+        sound_mesh(name, standing_solid),
+        bed,
+        smallest_section(standing_solid, stations, radius + 1.0),
+        seen_in(bed, start) if span.upstream is not None else None,
+        ((line.primary, seen_in(bed, end)),) if span.downstream is not None else (),
+        notes,
+    )
+
+
+def bore_radius(span: Span, settings: MockSettings) -> float:
+    """One bore through the whole part: what its slimmer spigot core and the wall leave."""
+    cores = [fit.core for fit in (span.upstream, span.downstream) if fit is not None]
+    return min(cores) - settings.wall
+
+
+def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:
+    """What a straight part can do without, in the axes of its far end: a wider bore, closing at 45° to the spigot.
+
+    A part that leans keeps its narrow bore, whose way in would hang over.
+    """
+    wide = radius - settings.wall - UNDER_LETTERS
+    low, high = THROUGH, span.start - span.end + BACK
+    if span.downstream is not None:
+        wide = min(wide, span.downstream.cavity - CLEAR)
+        low = CLEAR - span.downstream.depth
+    if span.upstream is None:
+        return []
+    narrow = high + (wide - bore) + CLEAR
+    if narrow > low - CLEAR or wide < bore + CLEAR:
+        return []
+    inner = bore - CLEAR
+    profile = [(0, low), (0, narrow - (wide - inner)), (inner, narrow - (wide - inner)), (wide, narrow), (wide, low)]
+    return [Manifold.revolve(CrossSection([profile]), SIDES)]
+
+
+def _lengthened(tube: Centreline, span: Span) -> Centreline:
+    """The centreline of a part's bore: through the spigot, and out of both ends."""
+    first, last = tube.segments[0], tube.segments[-1]
+    before = THROUGH + (span.upstream.length if span.upstream is not None else 0.0)
+    point, tangent, toward = _end_of(tube)
+    lead = Line(first.step, add(first.start, first.tangent, -before), first.tangent, first.toward, before)
+    return Centreline(tube.primary, (lead, *tube.segments, Line(last.step, point, tangent, toward, THROUGH)))
+
+
+def _end_of(tube: Centreline) -> tuple[tuple[float, float, float], ...]:
+    frame = joint_frame(tube, tube.length)
+    return frame.origin, frame.z, frame.x
+
+
+def _witness(radius: float) -> Manifold:
+    """The groove that meets the witness line of the steel, in the joint's axes."""
+    surface = on_round(radius, 0.0, 0.0)
+    ends = []
+    for z in (0.0, WITNESS):
+        point, outward = surface(0.0, -z)
+        ends.append(Manifold.sphere(NOSE, 8).translate(tuple(point + RAISED * outward)))
+    return Manifold.batch_hull(ends)
+
+
+def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Manifold]:
+    """Name and arrow on the outside of the bend, upright as the part stands, clear of its socket."""
+    low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
+    high = span.end - NOSE
+    if span.downstream is not None:
+        high -= span.downstream.depth + SOCKET_BOTTOM
+    middle = max(low + HEIGHT / 2, min((span.start + span.end) / 2, high - HEIGHT / 2))
+    point, tangent, normal = frame_at(line, middle)
+    frame = Frame(point, cross(normal, tangent), normal, tangent)
+    bars = text_solid(f"{TO_COLLECTOR}{name}", on_round(radius, math.pi, 0.0))
+    return [bar.transform(placement(frame)) for bar in bars]
+
+
+def _bed_frame(line: Centreline, span: Span, settings: MockSettings) -> Frame:
+    """Axes of the bed under a part that stands on its end toward the collector, x along its lean."""
+    point, tangent, normal = frame_at(line, span.end)
+    up = scaled(tangent, -1.0)
+    start = np.array(frame_at(line, span.start)[0]) - np.array(point)
+    level = start - (start @ np.array(up)) * np.array(up)
+    size = float(np.linalg.norm(level))
+    x = tuple((level / size).tolist()) if size > 1e-3 else normal
+    return Frame(point, x, cross(up, x), up)
+
+
+def _stations(line: Centreline, span: Span) -> list[Frame]:
+    """Where sections are looked at: along the tube and its spigot, off the faces and the chamfer."""
+    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
+    step = (span.end - span.start) / count
+    frames = [joint_frame(line, span.start + step * (k + 0.5)) for k in range(count)]
+    if span.upstream is not None:
+        start = joint_frame(line, span.start)
+        room = span.upstream.length - CHAMFER
+        depths = [room * (k + 0.5) / 4 for k in range(4)]
+        frames += [Frame(add(start.origin, start.z, -depth), start.x, start.y, start.z) for depth in depths]
+    return frames

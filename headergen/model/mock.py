@@ -1,0 +1,39 @@
+"""The fit mock: how it is wanted, and what was made."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from headergen.model.path import Plane, Vec
+
+
+@dataclass(frozen=True)
+class MockSettings:
+    """How the fit mock is printed. Lengths in millimetres, `lean` in radians from the vertical."""
+
+    bed: Vec = (220.0, 220.0, 250.0)
+    gap: float = 0.2  # to each side, between spigot and socket
+    wall: float = 2.0  # least wall anywhere
+    spigot: float = 10.0
+    lean: float = math.radians(50)  # a tube that leans farther is divided
+    flange: bool = True
+    density: float = 1.24  # g/cm³, of polylactic acid
+    plates: bool = True  # locating plates
+    table: Plane | None = None  # that the locating plates stand on
+    without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
+
+
+@dataclass(frozen=True)
+class PrintedPart:
+    """What there is to say of one printed part; `pieces` are those of the header it stands for, wholly or in part."""
+
+    name: str
+    primaries: tuple[int, ...]
+    pieces: tuple[int, ...]
+    size: Vec  # as it stands on the bed
+    volume: float  # mm³
+    smallest_section: float  # mm², square to the tube
+    overhang: float  # share of its skin that hangs over more than the lean allows
+    bed_plate: int  # counted from 1
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,43 @@
+"""Plates that hold tube ends where their collector will be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class PlateHole:
+    at: Spot
+    diameter: float
+    primary: int | None  # None: a hole for a rod that keeps two plates apart
+
+
+@dataclass(frozen=True)
+class LocatingPlate:
+    """One plate as seen from the tubes' side, in the axes of its collector's plane with y turned over.
+
+    `downstream`: how far its downstream face stands past the collector plane, negative before it.
+    """
+
+    name: str
+    collector: str
+    outline: tuple[Spot, ...]
+    holes: tuple[PlateHole, ...]
+    thickness: float
+    downstream: float
+
+
+@dataclass(frozen=True)
+class PlatePair:
+    """The plates of one collector. `add`: what every tube end must be longer to come flush with the second plate.
+
+    `lean`: radians by which a tube can stand out of line between the two, at most; `apart` between facing faces.
+    """
+
+    plates: tuple[LocatingPlate, LocatingPlate]
+    apart: float
+    add: float
+    lean: float
+    has_feet: bool

@@ -1,0 +1,153 @@
+"""The sheet that goes with the fit mock: what to print, how, and in what order it goes together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from headergen.model import Job, MockSettings, PlatePair, PrintedPart
+
+MM_IN = 25.4
+
+
+@dataclass(frozen=True)
+class MockFacts:
+    """What the sheet tells: `errors` counts the header's error findings, `plates` the bed plates."""
+
+    job: Job
+    errors: int
+    settings: MockSettings
+    parts: tuple[PrintedPart, ...]
+    plates: int
+    notes: tuple[str, ...]
+    pairs: tuple[PlatePair, ...] = ()
+    pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
+
+
+def write_mock_sheet(path: Path, facts: MockFacts) -> None:
+    path.write_text("\n".join(_lines(facts)) + "\n", encoding="utf-8", newline="\n")
+
+
+def _lines(facts: MockFacts) -> Iterator[str]:
+    job, settings = facts.job, facts.settings
+    yield f"# Fit mock: {job.title}, revision {job.revision}, {job.date}"
+    yield ""
+    if facts.errors:
+        plural = "" if facts.errors == 1 else "s"
+        yield f"**NOT CLEAR: this header has {facts.errors} error finding{plural}. The mock shows it as it is.**"
+        yield ""
+    cm3 = sum(part.volume for part in facts.parts) / 1000
+    yield (
+        f"{len(facts.parts)} parts on {facts.plates} bed plates; at most {cm3:.0f} cm³ or "
+        f"{cm3 * settings.density:.0f} g of plastic, printed solid at {settings.density:g} g/cm³."
+    )
+    yield ""
+    yield "Plastic is for trying the fit only: never on a running or hot engine, and clear of welding."
+    yield ""
+    yield from _before_printing(settings)
+    yield from _together(facts)
+    for number, file in facts.pictures:
+        yield from (f"![Primary {number}: parts P{number}-1, P{number}-2 … by their last number]({file})", "")
+    for pair in facts.pairs:
+        yield from _locating(pair, settings.gap)
+    yield from _table(facts.parts)
+    if facts.notes:
+        yield from ("## Otherwise than the steel", "")
+        yield from (f"- {note}" for note in facts.notes)
+        yield ""
+
+
+def _before_printing(settings: MockSettings) -> Iterator[str]:
+    gap, (x, y, height) = settings.gap, settings.bed
+    yield from ("## Before printing", "")
+    yield (
+        f"1. Print `coupon_1.3mf`. The ring whose figures are {gap:.2f} has the gap these parts have, {gap:.2f} mm "
+        f"({gap / MM_IN:.3f} in) to each side. Where another ring goes on better, give its figure as `gap` under "
+        "`mock` in the spec and build again. Try the spigot in the steel tube as well."
+    )
+    yield (
+        f"2. Print the plates as they stand, for a bed of {x:g} × {y:g} × {height:g} mm "
+        f"({x / MM_IN:.1f} × {y / MM_IN:.1f} × {height / MM_IN:.1f} in): each part stands on its end toward the "
+        "collector, with no support inside. A brim holds the tall ones."
+    )
+    yield ""
+
+
+def _together(facts: MockFacts) -> Iterator[str]:
+    yield from ("## Putting it together", "")
+    first = "Bolt the F plates to the head. " if facts.settings.flange else ""
+    yield (
+        f"1. {first}From the flange on, push the spigot of each part into the part before it, in the order of their "
+        "numbers; the arrow points to the collector. The three ribs drop into their notches in one rotation only. "
+        "A part that does not go in is the wrong one, or the wrong way round: do not force it."
+    )
+    yield "2. Push until the faces meet all round: only then are the lengths right."
+    yield (
+        "3. Steel takes the place of plastic from the flange on: the spigot of the next part goes into the steel bore, "
+        "the groove beside its stop face at the witness line."
+    )
+    if facts.settings.without_key:
+        joints = ", ".join(f"joint {joint} of primary {number}" for number, joint in facts.settings.without_key)
+        yield (
+            f"4. Free to turn: {joints}. The marks stand 10° apart. Read by how much the long one is past the notch "
+            "in the part before, clockwise positive seen along the travel, and add that to the rotation of the bend "
+            "that follows in the spec. Without ribs such a spigot is loose in a steel bore."
+        )
+    yield ""
+
+
+def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
+    """The pair's own words; how much to add comes first and large, since it goes into every last cut."""
+    first, second = pair.plates
+    yield f"# Collector {second.collector}: ADD {pair.add:.1f} mm ({pair.add / MM_IN:.3f} in) TO EVERY END"
+    yield ""
+    if pair.add > 0:
+        yield (
+            f"The last straights are too short for both plates. Cut the last piece of each primary {pair.add:.1f} mm "
+            f"longer than the header has it, flush with the outer face of {second.name}, and trim it to length when "
+            f"the tubes are tacked. The mock's own ends reach {first.name} only."
+        )
+    else:
+        yield f"Both plates stand on the last straights; the ends come flush with the outer face of {second.name}."
+    yield ""
+    reach = "past" if first.downstream > 0 else "before"
+    yield (
+        f"- {first.name} stands with its outer face {abs(first.downstream):.1f} mm "
+        f"({abs(first.downstream) / MM_IN:.3f} in) {reach} the collector plane, {second.name} {pair.apart:.1f} mm "
+        f"({pair.apart / MM_IN:.3f} in) farther on, faces parallel: two M8 rods with nuts keep them apart."
+    )
+    yield (
+        f"- With {gap:.2f} mm to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no more. "
+        "Press all tubes one way before you measure."
+    )
+    if pair.has_feet:
+        yield "- Both stand square on the table that the spec names."
+    else:
+        yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
+    yield (
+        "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
+        "and plywood burn and give off fumes."
+    )
+    yield ""
+
+
+def _table(parts: Sequence[PrintedPart]) -> Iterator[str]:
+    yield from ("## Parts", "")
+    yield "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | hangs over |"
+    yield "|---|---|---|---|---|---|---|---|"
+    for part in parts:
+        primaries = ", ".join(map(str, part.primaries))
+        pieces = ", ".join(map(str, part.pieces))
+        x, y, z = part.size
+        section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
+        yield (
+            f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {x:.0f} × {y:.0f} × {z:.0f} | "
+            f"{part.volume / 1000:.1f} | {section} | {100 * part.overhang:.1f} % |"
+        )
+    yield ""
+    for part in parts:
+        yield from (f"- {part.name}: {note}" for note in part.notes)
+    if any(part.notes for part in parts):
+        yield ""

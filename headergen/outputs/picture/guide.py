@@ -1,0 +1,55 @@
+"""Pictures of a fit mock for those who put it together: one for each primary, its parts numbered from the flange."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from headergen.geometry.mesh import Faces, Points, TriangleMesh
+from headergen.model import Header, Vec
+from headergen.outputs.picture import PictureNotes, picture_notes, render
+
+SIZE = (1200, 825)
+POINTED_AT = 60  # places of a part where its number may point
+
+
+def draw_guide(
+    folder: Path,
+    header: Header,
+    parts: Mapping[str, tuple[Points, Faces]],
+    errors: int,
+    report: Callable[[int, int], None],
+) -> tuple[tuple[int, str], ...]:
+    """Writes `primary_N.png` for each primary; their numbers and file names. `parts` in engine axes, by name."""
+    meshes = {name: TriangleMesh(*arrays, closed=True) for name, arrays in parts.items()}
+    made = []
+    for count, primary in enumerate(header.primaries):
+        report(count, len(header.primaries))
+        mine = {
+            int(name.rpartition("-")[2]): mesh
+            for name, mesh in meshes.items()
+            if name.startswith(f"P{primary.number}-")
+        }
+        others = [mesh for name, mesh in meshes.items() if not name.startswith(f"P{primary.number}-")]
+        file = f"primary_{primary.number}.png"
+        render(folder / file, mine, others, _notes(header, primary.number, mine, errors), SIZE)
+        made.append((primary.number, file))
+    report(len(header.primaries), len(header.primaries))
+    return tuple(made)
+
+
+def _notes(header: Header, number: int, parts: Mapping[int, TriangleMesh], errors: int) -> PictureNotes:
+    notes = picture_notes(header, errors)
+    places = tuple((count, _places(mesh)) for count, mesh in parts.items())
+    return replace(notes, title=f"{notes.title}: fit mock, primary {number}", places=places)
+
+
+def _places(mesh: TriangleMesh) -> tuple[Vec, ...]:
+    """Points of a part's skin, those nearest to its middle first."""
+    away = np.linalg.norm(mesh.vertices - mesh.vertices.mean(axis=0), axis=1)
+    order = np.argsort(away, kind="stable")
+    picked = mesh.vertices[order[:: max(1, len(order) // POINTED_AT)]]
+    return tuple((float(x), float(y), float(z)) for x, y, z in picked)

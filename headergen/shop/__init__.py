@@ -1,0 +1,1 @@
+"""What the workshop needs to know, as numbers."""

@@ -1,0 +1,57 @@
+"""How the fit mock is printed, as a spec says it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import Field, WithJsonSchema, model_validator
+
+from headergen.spec.entry import Entry, needs_direction
+from headergen.spec.fields import LENGTH_SCHEMA, Counted, Direction, Lean, Number, Point, Sizes, complain, length
+
+Gap = Annotated[float, length(0.05, 1.0), WithJsonSchema(LENGTH_SCHEMA)]
+MockWall = Annotated[float, length(2.0, 10.0), WithJsonSchema(LENGTH_SCHEMA)]
+Spigot = Annotated[float, length(6.0, 40.0), WithJsonSchema(LENGTH_SCHEMA)]
+
+
+class PlainJointEntry(Entry):
+    """A joint that can be turned by hand, with degree marks in place of its key."""
+
+    primary: Counted = Field(description="number of the primary")
+    joint: Counted = Field(description="number of the joint along it: 1 follows the first piece")
+
+
+class TableEntry(Entry):
+    """A flat face: of the welding table, or of the chassis."""
+
+    origin: Point = Field(description="a point on it")
+    normal: Direction = Field(description="direction it faces, toward the header")
+
+    @model_validator(mode="after")
+    def _faces(self) -> Self:
+        needs_direction(self.normal, "normal")
+        return self
+
+
+class MockEntry(Entry):
+    """The full-size print of the header; every value may be left out."""
+
+    bed: Sizes = Field(default=(220.0, 220.0, 250.0), description="[x, y, height] the printer has [220, 220, 250 mm]")
+    gap: Gap = Field(default=0.2, description="gap to each side between spigot and socket [0.2 mm]")
+    wall: MockWall = Field(default=2.0, description="least wall of any part, 2 mm or more [2 mm]")
+    spigot: Spigot = Field(default=10.0, description="length of the spigots [10 mm]")
+    lean: Lean = Field(default=50.0, description="degrees from upright that the printer manages without support [50]")
+    flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
+    density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
+    plates: bool = Field(default=True, description="false: no locating plates")
+    table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
+    without_key: list[PlainJointEntry] = Field(default=[], description="joints that stay free to turn")
+
+    @model_validator(mode="after")
+    def _room(self) -> Self:
+        for axis, (size, least) in enumerate(zip(self.bed, (100.0, 100.0, 80.0), strict=True)):
+            if size < least:
+                raise complain(f"a bed of less than {least:g} mm is too small for a mock", at=("bed", axis))
+        if self.lean < 20.0:
+            raise complain("a lean of less than 20 degrees would cut bends into crumbs", at=("lean",))
+        return self

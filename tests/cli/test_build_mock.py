@@ -1,0 +1,101 @@
+"""`build` with a fit mock: what it leaves, that it is the same again, and what happens when one cannot be printed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import lib3mf
+import pytest
+import trimesh
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def build(spec: Path, out: Path, *more: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    code = "from headergen.cli import main; main()"
+    return subprocess.run(
+        [sys.executable, "-c", code, "build", str(spec), "--out", str(out), *more],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("mock")
+    done = build(ROOT / "specs" / "bogbean.yaml", out, "--mock")
+    assert done.returncode == 0 and done.stderr == "", done.stdout + done.stderr
+    return out / "bogbean"
+
+
+def test_every_file_is_in_the_manifest(folder: Path) -> None:
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    made = {path.relative_to(folder).as_posix() for path in (folder / "mock").rglob("*") if path.is_file()}
+    assert made == {name for name in manifest["files"] if name.startswith("mock/")}
+    for name in made:
+        assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == manifest["files"][name]
+    assert {"mock/mock.md", "mock/plate_1.3mf", "mock/coupon_1.3mf", "mock/parts/F1.stl", "mock/parts/P1-1.stl"} <= made
+    assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
+    sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
+    assert "](primary_4.png)" in sheet and "TO EVERY END" in sheet
+    assert manifest["not_made"] == []
+
+
+def test_plates_hold_every_part_once(folder: Path) -> None:
+    parts = {path.stem: path for path in (folder / "mock" / "parts").iterdir()}
+    seen: list[str] = []
+    for path in sorted((folder / "mock").glob("*.3mf")):
+        model = lib3mf.get_wrapper().CreateModel()
+        reader = model.QueryReader("3mf")
+        reader.SetStrictModeActive(True)
+        reader.ReadFromFile(str(path))
+        assert reader.GetWarningCount() == 0
+        assert model.GetUnit() == lib3mf.ModelUnit.MilliMeter
+        meshes = model.GetMeshObjects()
+        while meshes.MoveNext():
+            mesh = meshes.GetCurrentMeshObject()
+            assert mesh.IsManifoldAndOriented()
+            seen += [mesh.GetName()] if not path.name.startswith("coupon") else []
+    assert sorted(seen) == sorted(parts)
+    for path in parts.values():
+        assert trimesh.load_mesh(path).is_watertight, path.name
+
+
+def test_same_bytes_with_another_hash_seed(folder: Path, tmp_path: Path) -> None:
+    done = build(ROOT / "specs" / "bogbean.yaml", tmp_path, "--mock", PYTHONHASHSEED="7")
+    assert done.returncode == 0
+    again = tmp_path / "bogbean"
+    for path in sorted((folder / "mock").rglob("*")):
+        if path.is_file():
+            assert (again / path.relative_to(folder)).read_bytes() == path.read_bytes(), path.name
+
+
+def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path) -> None:
+    text = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
+    spec = tmp_path / "slim.yaml"
+    spec.write_text(text.replace("outside_diameter: 42.4", "outside_diameter: 12") + "mock: {gap: 0.3}\n", "utf-8")
+    done = build(spec, tmp_path / "out")
+    assert done.returncode in (0, 1), done.stderr
+    assert "not made: fit mock (primary 1: a spigot at" in done.stderr and "would be too slim)" in done.stderr
+    assert not (tmp_path / "out" / "slim" / "mock").exists()
+    assert (tmp_path / "out" / "slim" / "primary_1.step").is_file()
+
+
+def test_a_header_with_errors_says_so(tmp_path: Path) -> None:
+    text = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
+    spec = tmp_path / "wrong.yaml"
+    assert text.count("between_tubes: 6") == 1
+    text = text.replace("between_tubes: 6", "between_tubes: 7")  # primaries 1 and 2 are 6.47 mm apart
+    spec.write_text(text + "mock: {flange: false, without_key: [{primary: 1, joint: 3}]}\n", "utf-8")
+    done = build(spec, tmp_path / "out")
+    assert done.returncode == 1, done.stderr
+    sheet = (tmp_path / "out" / "wrong" / "mock" / "mock.md").read_text(encoding="utf-8")
+    assert "NOT CLEAR: this header has 1 error finding." in sheet
+    assert "Free to turn: joint 3 of primary 1." in sheet and "F plates" not in sheet

@@ -1,0 +1,162 @@
+"""Every part of the mocks: closed, one body, on the bed, printable layer by layer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+
+from headergen.geometry.body import distance_to_body, tube_body
+from headergen.geometry.centreline import trace
+from headergen.geometry.frames import frame_from_normal
+from headergen.geometry.mesh import TriangleMesh
+from headergen.mock.build import Mock, make_mock
+from headergen.mock.cuts import divide
+from headergen.mock.keys import key_turns
+from headergen.mock.packing import pack, turned
+from headergen.mock.part import overhang
+from headergen.mock.solid import MockError
+from headergen.model import Bend, Header, MockSettings, Straight
+
+Demo = Callable[[str], tuple[Header, Mock]]
+LAYER = 0.2  # mm
+
+
+def as_trimesh(mesh: TriangleMesh) -> trimesh.Trimesh:
+    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+
+
+def test_every_part_is_one_closed_body_on_the_bed(name: str, demo: Demo) -> None:
+    _, mock = demo(name)
+    bed = np.array(MockSettings().bed)
+    for part in (*mock.parts, *mock.coupon):
+        seen = as_trimesh(part.mesh)
+        assert seen.is_watertight and seen.is_winding_consistent and seen.body_count == 1, part.name
+        assert seen.volume == pytest.approx(part.volume, rel=1e-9) and part.volume > 0
+        assert abs(part.mesh.vertices[:, 2].min()) < 0.01, part.name
+        assert (np.array(part.size) <= bed).all(), part.name
+
+
+def test_parts_stand_apart_within_the_bed(name: str, demo: Demo) -> None:
+    _, mock = demo(name)
+    bed = MockSettings().bed
+    for parts, placed in ((mock.parts, mock.placed), (mock.coupon, mock.coupon_placed)):
+        boxes = []
+        for part, place in zip(parts, placed, strict=True):
+            points = turned(part.mesh.vertices, place.turn)[:, :2] + np.array(place.shift)
+            low, high = points.min(axis=0), points.max(axis=0)
+            assert (low >= 1.9).all() and high[0] <= bed[0] - 1.9 and high[1] <= bed[1] - 1.9, part.name
+            boxes.append((place.plate, low, high))
+        for k, (plate, low, high) in enumerate(boxes):
+            for other, their_low, their_high in boxes[:k]:
+                if plate == other:
+                    assert (low > their_high + 3.9).any() or (their_low > high + 3.9).any()
+
+
+def test_flat_contact_and_little_overhang(name: str, demo: Demo) -> None:
+    """A tube part rests on a ring of at least 2 mm; under 1 % of its skin hangs over (letters and notch roofs)."""
+    header, mock = demo(name)
+    radius = header.draft.tube.radius
+    for part in mock.parts:
+        triangles = part.mesh.triangles
+        flat = triangles[(abs(triangles[:, :, 2]) < 1e-3).all(axis=1)]
+        area = float(np.linalg.norm(np.cross(flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]), axis=1).sum() / 2)
+        assert area > 0.8 * math.pi * (radius**2 - (radius - 2.0) ** 2), part.name
+        assert overhang(part.mesh, MockSettings().lean) < 0.01, part.name
+
+
+def test_no_layer_has_an_island(name: str, demo: Demo) -> None:
+    """Sections every 0.2 mm: whatever a layer has lies over something of the layer under it."""
+    _, mock = demo(name)
+    parts = mock.parts if name != "bogbean" else [p for p in mock.parts if p.name in ("F1", "P1-1", "P2-2", "P4-9")]
+    for part in (*parts, *(mock.coupon if name == "bogbean" else ())):
+        assert islands(as_trimesh(part.mesh)) == [], part.name
+
+
+def islands(mesh: trimesh.Trimesh) -> list[float]:
+    """Heights of layers with a region that nothing under it holds."""
+    from shapely.ops import unary_union
+
+    heights = np.arange(LAYER / 2, mesh.bounds[1][2], LAYER)
+    found, below = [], None
+    for height, path in zip(heights, mesh.section_multiplane([0, 0, 0], [0, 0, 1], heights), strict=True):
+        if path is None:
+            continue
+        regions = path.polygons_full
+        if below is not None and any(region.area > 0.01 and not region.intersects(below) for region in regions):
+            found.append(float(height))
+        below = unary_union([region.buffer(0) for region in regions])
+    return found
+
+
+def test_an_island_is_found() -> None:
+    """A bar whose one end hangs down without touching anything."""
+    bar = trimesh.creation.box((40, 10, 10), trimesh.transformations.translation_matrix([15, 0, 15]))
+    post = trimesh.creation.box((10, 10, 20), trimesh.transformations.translation_matrix([0, 0, 10]))
+    hook = trimesh.creation.box((5, 10, 10), trimesh.transformations.translation_matrix([32, 0, 10]))
+    assert islands(trimesh.boolean.union([bar, post, hook], engine="manifold")) == pytest.approx([5.1])
+    assert islands(trimesh.boolean.union([bar, post], engine="manifold")) == []
+
+
+def test_walls_keep_two_millimetres(name: str, demo: Demo) -> None:
+    """The sections square to each tube hold at least the ring that is left by 2 mm of wall at the spigot's core."""
+    header, mock = demo(name)
+    slim = header.draft.tube.radius - header.draft.tube.wall - 3.5  # mid of the wall of the slimmest core
+    for part in mock.parts:
+        if part.spigot is not None:
+            assert part.smallest_section > 2 * math.pi * slim * 2.0 * 0.95, part.name
+
+
+def test_letters_are_only_cut_in(name: str, demo: Demo) -> None:
+    """Nothing of a tube part reaches beyond the outside of the tube, so gaps measured on the mock are the header's.
+
+    A chord along the inside of a bend lies outside of it, by the 0.04 mm that the meshes may be off.
+    """
+    header, mock = demo(name)
+    radius = header.draft.tube.radius
+    bodies = {line.primary: tube_body(line, radius) for line in header.centrelines}
+    for part in mock.parts:
+        if part.spigot is not None:
+            axes = np.array([part.home.x, part.home.y, part.home.z])
+            points = part.mesh.vertices @ axes + np.array(part.home.origin)
+            assert distance_to_body(bodies[part.primaries[0]], points)[0].max() < 0.04, part.name
+
+
+def test_keys_differ_in_every_order() -> None:
+    turns = [math.degrees(a) for pair in key_turns(40, math.radians(40), 0.05) for a in pair]
+    sets = [(a, b - a, 360 - b) for a, b in zip(turns[::2], turns[1::2], strict=True)]
+    for k, mine in enumerate(sets):
+        for other in sets[:k]:
+            for order in (other, other[1:] + other[:1], other[2:] + other[:2]):
+                assert max(abs(a - b) for a, b in zip(mine, order, strict=True)) > 3
+    with pytest.raises(MockError, match="there are not 4000 different keys"):
+        key_turns(4000, math.radians(40), 0.05)
+
+
+def test_what_the_bed_has_no_room_for(demo: Demo) -> None:
+    _, mock = demo("bogbean")
+    with pytest.raises(MockError, match=r"part P1-3 is 42 × 42 × 248 mm: the bed has no room"):
+        pack([(part.name, part.mesh) for part in mock.parts], (220.0, 220.0, 240.0))
+
+
+@pytest.mark.parametrize("height", [120.0, 250.0, 400.0])
+def test_straights_are_divided_for_height_only(demo: Demo, height: float) -> None:
+    header, _ = demo("bogbean")
+    header = replace(header, primaries=header.primaries[:1], centrelines=header.centrelines[:1])
+    mock = make_mock(header, MockSettings(bed=(220.0, 220.0, height), flange=False))
+    assert all(part.size[2] <= height for part in mock.parts)
+    # the leg of 273.96 mm: whole under 400 mm, in two under 250, in three under 120
+    assert sum(part.pieces == (3,) for part in mock.parts) == {400.0: 1, 250.0: 2, 120.0: 3}[height]
+
+
+def test_cuts_that_only_the_printer_asks_for() -> None:
+    line = trace(
+        frame_from_normal((0.0, 0.0, 0.0), (0.0, 0.0, 1.0)), [Straight(60), Bend(1.4, 25.0, 0.0), Straight(60)], 1
+    )
+
+    divided = divide(line, [], 0.0, MockSettings(), 21.2)
+    assert [cut.joint for cut in divided.cuts].count(None) == len(divided.cuts) > 0

@@ -1,0 +1,41 @@
+"""Mocks of random legal headers: every part sound and on the bed, and none in the way of the next."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+import trimesh
+from assembly import home, manifold
+from random_headers import random_header
+
+from headergen.mock.build import make_mock
+from headergen.model import MockSettings
+
+
+def assert_printable(seed: int) -> None:
+    header = random_header(seed)
+    mock = make_mock(header, MockSettings())
+    for part in mock.parts:
+        seen = trimesh.Trimesh(part.mesh.vertices, part.mesh.faces, process=False)
+        assert seen.is_watertight and seen.is_winding_consistent and seen.body_count == 1, (seed, part.name)
+        assert part.volume > 0 and all(a <= b for a, b in zip(part.size, MockSettings().bed, strict=True))
+    for number in range(1, len(header.primaries) + 1):
+        mine = [manifold(part.mesh, home(part)) for part in mock.parts if number in part.primaries]
+        for before, after in pairwise(mine):
+            assert (before ^ after).volume() < 0.5, seed
+    for line in header.centrelines:
+        mine = [part for part in mock.parts if part.primaries == (line.primary,)]
+        assert sum(part.spigot is not None for part in mine) == len([p for p in mine if p.name[0] == "P"])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_random_header_prints(seed: int) -> None:
+    assert_printable(seed)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("first", range(0, 100, 10))
+def test_a_hundred_random_headers_print(first: int) -> None:
+    for seed in range(first, first + 10):
+        assert_printable(seed)

@@ -1,0 +1,65 @@
+"""What a spec may say about its fit mock, and the complaints."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+from small_spec import changed, complaints_of, draft_of
+
+from headergen.model import MockSettings, Plane
+from headergen.pipeline import full_text
+
+
+def mock(section: str) -> str:
+    return changed(end=f"mock: {section}\n")
+
+
+def test_none_is_asked_for_by_default(tmp_path: Path) -> None:
+    assert draft_of(tmp_path, changed()).mock is None
+    assert draft_of(tmp_path, mock("{}")).mock == MockSettings()
+
+
+def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
+    text = changed(("- {straight: 200}", "- {straight: 150}\n    - {straight: 50}")) + (
+        "mock:\n  bed: [300, 10 in, 400]\n  gap: 0.3\n  wall: 2.5\n  spigot: 12\n  lean: 45\n  flange: false\n"
+        "  density: 1.27\n  plates: false\n  table: {origin: [0, 0, -300], normal: [0, 0, 2]}\n"
+        "  without_key: [{primary: 1, joint: 1}]\n"
+    )
+    wanted = MockSettings(
+        bed=(300.0, 254.0, 400.0),
+        gap=0.3,
+        wall=2.5,
+        spigot=12.0,
+        lean=math.radians(45),
+        flange=False,
+        density=1.27,
+        plates=False,
+        table=Plane((0.0, 0.0, -300.0), (0.0, 0.0, 1.0)),
+        without_key=((1, 1),),
+    )
+    assert draft_of(tmp_path, text).mock == wanted
+    again = draft_of(tmp_path, full_text(tmp_path / "spec.yaml")).mock
+    assert again is not None and again.lean == pytest.approx(wanted.lean, abs=1e-10)
+    assert again.table == wanted.table and again.without_key == wanted.without_key and again.bed == wanted.bed
+
+
+@pytest.mark.parametrize(
+    ("section", "path", "words"),
+    [
+        ("{bed: [220, 220]}", "mock.bed", "three sizes"),
+        ("{bed: [50, 220, 250]}", "mock.bed", "a bed of less than 100 mm is too small"),
+        ("{gap: 3}", "mock.gap", "3 mm is too much"),
+        ("{wall: 1}", "mock.wall", "1 mm is too little"),
+        ("{lean: 5}", "mock.lean", "a lean of less than 20 degrees"),
+        ("{walls: 3}", "mock.walls", "walls is not a key here"),
+        ("{table: {origin: [0, 0, 0], normal: [0, 0, 0]}}", "mock.table.normal", "has no direction"),
+        ("{without_key: [{primary: 3, joint: 1}]}", "mock.without_key entry 1 primary", "there is no primary 3"),
+        ("{without_key: [{primary: 1, joint: 1}]}", "mock.without_key entry 1 joint", "1 piece, so no joint 1"),
+    ],
+)
+def test_what_is_wrong_is_said(section: str, path: str, words: str, tmp_path: Path) -> None:
+    [complaint] = complaints_of(tmp_path, mock(section))
+    assert words in complaint.message
+    assert complaint.path.startswith(path) and complaint.line == 19
