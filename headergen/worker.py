@@ -17,7 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from headergen.model import Header, Part, Result
+from headergen.model import Draft, Header, Part, Result
+from headergen.solve.effort import Effort as Effort
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
@@ -164,3 +165,61 @@ def _make_picture(
         chassis = {name: (arrays[f"arr_{2 * k}"], arrays[f"arr_{2 * k + 1}"]) for k, name in enumerate(names)}
     render_header(path, header, chassis, errors)
     report(PICTURE, 1, 1)
+
+
+@dataclass(frozen=True)
+class Sofar:
+    """How a search for paths stands: tries, and of the best answer bends, degrees, spread and room; 0 bends: none."""
+
+    rounds: int
+    bends: int = 0
+    degrees: float = 0.0
+    spread: float = 0.0
+    room: float = 0.0
+
+
+def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: Callable[[Sofar], None]) -> Any:
+    """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
+    where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    process = context.Process(target=_child, args=(theirs, _find, (draft, dict(meshes), effort)), daemon=True)
+    process.start()
+    theirs.close()
+    best: Any = None
+    try:
+        while True:
+            kind, content = ours.recv()
+            if kind == "answer":
+                if isinstance(content, Failure):
+                    raise WorkError(content.why)
+                return content
+            best = content[1] if content[1] is not None else best
+            watch(content[0])
+    except EOFError:
+        process.join()
+        raise WorkError(f"the search ended early (exit code {process.exitcode})") from None
+    except KeyboardInterrupt:
+        if best is None:
+            raise
+        return best
+    finally:
+        process.kill()
+        process.join()
+
+
+def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable[..., None]) -> Any:
+    from headergen.solve.route import Found, Routed, route
+
+    last: list[Any] = [None]
+
+    def watch(found: Found) -> None:
+        best = found.best
+        if best is None:
+            report(Sofar(found.rounds), None)
+            return
+        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds)
+        last[0] = best
+        report(Sofar(found.rounds, best.bends, best.degrees, best.spread, best.smallest_gap), news)
+
+    return route(draft, meshes, effort, watch)

@@ -53,14 +53,17 @@ TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes t
 Meshes = Mapping[str, TriangleMesh]
 
 
-def survey(header: Header, meshes: Meshes) -> Survey:
-    """Measure a header against its chassis; `meshes` holds the arrays of every chassis item that is a mesh."""
+def survey(header: Header, meshes: Meshes, twice: bool = True) -> Survey:
+    """Measure a header against its chassis; `meshes` holds the arrays of every chassis item that is a mesh.
+
+    `twice`: with the second opinions, which judge nothing but whether two methods agree.
+    """
     chassis = tuple(_chassis_gaps(header, meshes))
     tubes = tuple(_tube_gaps(header))
     return Survey(
         header=header,
         gaps=(*chassis, *tubes),
-        second_opinions=tuple(ask_second_opinion(header, meshes, (*chassis, *tubes))),
+        second_opinions=tuple(ask_second_opinion(header, meshes, (*chassis, *tubes))) if twice else (),
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),

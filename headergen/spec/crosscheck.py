@@ -36,6 +36,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)
     yield from _parallels(data, unit)
+    yield from _route(data)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:
@@ -181,3 +182,19 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
             if parallel.line not in lines:
                 known = f"named are {', '.join(lines)}" if lines else "name it under lines: {from: […], to: […]}"
                 yield Trouble((*path, "line"), f"no line is called {parallel.line}", known)
+
+
+def _route(data: dict[str, Any]) -> Iterator[Trouble]:
+    """A length to be found leaves no target beside it; every primary fires once."""
+    route, primaries = _mapping(data, "route"), _numbers(_mapping(data, "primaries"))
+    if "length" in route and "target" in _mapping(data, "length"):
+        yield Trouble(("route", "length"), "length has a target already", "keep one of them")
+    order = route.get("firing_order")
+    for index, number in enumerate(order if isinstance(order, list) else []):
+        if type(number) is int and primaries and str(number) not in primaries:
+            message = f"there is no primary {number}"
+            yield Trouble(("route", "firing_order", index), message, f"there is {_listed('primary', primaries)}")
+    if isinstance(order, list) and route.get("bores") == "firing order":
+        missing = [number for number in primaries if number not in [str(each) for each in order]]
+        if missing:
+            yield Trouble(("route", "firing_order"), f"primary {missing[0]} is missing in the firing order")

@@ -56,6 +56,7 @@ from headergen.spec.models import (
     TubeEntry,
     is_free,
 )
+from headergen.spec.routing import routing_of
 
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
 NO_LIMIT = 1e6  # mm
@@ -81,6 +82,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         chassis=items_of(spec.chassis, hashes),
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
+        routing=routing_of(spec.route),
         units=spec.units,
     )
 
@@ -210,6 +212,7 @@ def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: 
         locked=entry.locked,
         fits=tuple(_fits(entry, limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
+        to_find=bool(entry.find),
     )
 
 
