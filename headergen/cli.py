@@ -246,6 +246,8 @@ def route(spec: Path, seconds: float, seed: int, rounds: int | None, answers: in
     if not found.answers:
         raise click.exceptions.Exit(FINDINGS)
     _write_routed(spec, targets, found, seed)
+    if found.stopped:
+        raise _stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:

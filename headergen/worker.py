@@ -202,7 +202,7 @@ def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: C
     except KeyboardInterrupt:
         if best is None:
             raise
-        return best
+        return replace(best, stopped=True)
     finally:
         process.kill()
         process.join()

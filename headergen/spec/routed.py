@@ -57,30 +57,56 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
     found = {str(primary.number): primary for primary in draft.primaries}
     in_inches = draft.units == "in"
     for key, value in _items(top["primaries"]):
-        entry = _pairs(value) if isinstance(value, yaml.MappingNode) else {}
-        if "find" in entry or getattr(value, "value", None) == "find":
-            indent = " " * (key.start_mark.column + 2)
-            kept = [
-                text[k.start_mark.index : v.end_mark.index].rstrip()
-                for k, v in _items(value)
-                if k.value not in ("find", "path", "points", "radius", "radii")
-            ]
-            steps = [f"- {_step(step, in_inches)}" for step in found[key.value].steps]
-            new = [*kept, "path:", *(f"  {step}" for step in steps)] if kept else steps
-            end = value.start_mark.index + len(text[value.start_mark.index : value.end_mark.index].rstrip())
-            comment = _comment_after(text, end)
-            block = comment + "".join(f"\n{indent}{line}" for line in new)
-            start = key.end_mark.index + 1
-            changes.append((start, end + len(comment), block))
+        entry = _pairs(value)
+        if "find" in entry or value.value == "find":
+            steps = [_step(step, in_inches) for step in found[key.value].steps]
+            in_braces = bool(getattr(top["primaries"], "flow_style", False))
+            changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
     for key, value in _items(top["collectors"]):
         bores = _pairs(value)["bores"]
         now = next(c for c in draft.collectors if c.name == key.value)
         numbers = [bore.primary for bore in now.bores]
         if [int(each.value) for each in bores.value] != numbers:
             new_list = f"[{', '.join(map(str, numbers))}]"
-            end = bores.start_mark.index + len(text[bores.start_mark.index : bores.end_mark.index].rstrip())
-            changes.append((bores.start_mark.index, end, new_list))
+            changes.append((bores.start_mark.index, _end(bores, text), new_list))
     return changes
+
+
+def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
+    """A path in place of a value, a step a line; a comment on the line of the value stays there."""
+    indent = " " * (key.start_mark.column + 2)
+    kept = _kept(value, text)
+    if isinstance(value, yaml.MappingNode) and not value.flow_style:
+        kept = [f"{line}{_comment_after(text, text.index(line, value.start_mark.index) + len(line))}" for line in kept]
+    new = [*kept, "path:", *(f"  - {step}" for step in steps)] if kept else [f"- {step}" for step in steps]
+    end = _end(value, text)
+    comment = _comment_after(text, end)
+    return key.end_mark.index + 1, end + len(comment), comment + "".join(f"\n{indent}{line}" for line in new)
+
+
+def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
+    """The same where the primaries stand in braces."""
+    kept, path = _kept(value, text), f"[{', '.join(steps)}]"
+    new = f" {{{', '.join([*kept, f'path: {path}'])}}}" if kept else f" {path}"
+    return key.end_mark.index + 1, _end(value, text), new
+
+
+def _kept(value: yaml.Node, text: str) -> list[str]:
+    """What else is said of a primary, as it is written."""
+    return [
+        text[k.start_mark.index : v.end_mark.index].rstrip()
+        for k, v in _items(value)
+        if k.value not in ("find", "path", "points", "radius", "radii")
+    ]
+
+
+def _end(value: yaml.Node, text: str) -> int:
+    """Where a value ends: the parser counts the comments and blank lines after a block to it."""
+    while isinstance(value, yaml.MappingNode | yaml.SequenceNode) and not value.flow_style and value.value:
+        last = value.value[-1]
+        value = last[1] if isinstance(last, tuple) else last
+    start = value.start_mark.index
+    return start + len(text[start : value.end_mark.index].rstrip())
 
 
 def _comment_after(text: str, at: int) -> str:

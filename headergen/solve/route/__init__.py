@@ -38,11 +38,12 @@ MOST_FOR_ROUNDING = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Routed:
-    """What came of it: answers, best first; how many of their angles are whole, of how many that can be; why none."""
+    """What came of it: answers, best first; the rounds after which they stood; why there are none."""
 
     answers: tuple[Answer, ...]
     rounds: int
     findings: tuple[Finding, ...] = ()
+    stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
 
 
 Watch = Callable[[Found], None]
