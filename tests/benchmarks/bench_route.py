@@ -29,7 +29,7 @@ from headergen.solve.route.answer import Answer, accept, answer_of
 from headergen.solve.route.kernels.descend import outline, overlaps
 from headergen.solve.route.kernels.shape import MOST_BENDS
 from headergen.solve.route.kernels.terms import CHASSIS, ITSELF, KINDS, SPARE, tube_terms
-from headergen.solve.route.layout import Layout, _unpacked, tubes_of
+from headergen.solve.route.layout import Layout, _unpacked, seen, tubes_of
 from headergen.solve.route.problem import Problem, least_length, problem_of
 from headergen.solve.route.rounding import in_whole_degrees, whole_angles
 from headergen.solve.route.search import search, warm_up
@@ -107,7 +107,9 @@ def rival(case: Case, seconds: float) -> Run:
     while time.process_time() - begun < seconds:
         layout = random_layout(problem, chance)
         found = _slsqp(problem, layout)
-        answer = answer_of(problem, found)
+        lengths = [seen(problem, k, run, 2)[3] for k, run in enumerate(found.runs)]
+        near = np.abs(np.array(lengths) - problem.extra - found.length).max() < 1.0  # else not worth the checks
+        answer = answer_of(problem, found) if near else None
         if answer is not None:
             spent = time.process_time() - begun
             return Run(spent, answer, spent)
@@ -135,7 +137,7 @@ def _slsqp(problem: Problem, layout: Layout) -> Layout:
 
     def room(y: Array) -> Array:
         x, out = y * scale, []
-        for k, (_, straights, angles, _) in enumerate(seen := parts(x)):
+        for k, (_, straights, angles, _) in enumerate(all_tubes := parts(x)):
             n, missing = tubes.bends[k], np.zeros(KINDS)
             least = np.array([want.least_first, *[want.least] * (n - 1), want.least_last]) + SPARE
             out += [*(straights - least), *(60.0 * (tubes.most[k, :n] - angles))]
@@ -148,7 +150,7 @@ def _slsqp(problem: Problem, layout: Layout) -> Layout:
         pair_want = problem.want._replace(margin=0.8, gap_at_bores=problem.want.gap_at_bores)
         for a, b in combinations(range(K), 2):
             together = bool(problem.group[a] == problem.group[b])
-            one, other = seen[a], seen[b]
+            one, other = all_tubes[a], all_tubes[b]
             deep = overlaps(one[0][None], other[0][None], np.array([one[3]]), np.array([other[3]]), together, pair_want)
             out.append(-float(deep[0, 0]))
         return np.array(out)
