@@ -228,6 +228,90 @@ def _progress() -> Iterator[Any]:
 
 
 @commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long to look.")
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
+@click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
+@click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
+@click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
+def route(spec: Path, seconds: float, seed: int, rounds: int | None, answers: int, overwrite: bool) -> None:
+    """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
+
+    Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
+    """
+    from headergen.pipeline import wanted_paths
+    from headergen.worker import Effort
+
+    targets = _routed_files(spec, answers, overwrite)
+    with _spec_trouble():
+        draft, meshes = wanted_paths(spec)
+    found = _search(spec, (draft, meshes), Effort(seed, seconds, rounds, answers))
+    for finding in found.findings:
+        click.echo(finding.message)
+    if not found.answers:
+        raise click.exceptions.Exit(FINDINGS)
+    _write_routed(spec, targets, found, seed)
+    if found.stopped:
+        raise _stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
+
+
+def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
+    """Where answers go, refused before any work where one there is not ours to write over."""
+    from headergen.spec.routed import is_unchanged
+
+    ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
+    targets = [spec.with_name(f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}") for end in ends]
+    for target in targets:
+        if target.exists() and not overwrite and not is_unchanged(target):
+            raise _stop(2, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
+    return targets
+
+
+def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
+    from rich.console import Console
+
+    from headergen import worker
+
+    console = Console(stderr=True)
+    with console.status("Getting ready (the first time this takes half a minute)") as status:
+
+        def watch(sofar: worker.Sofar) -> None:
+            said = f"{sofar.rounds} tries, nothing that holds yet"
+            if sofar.bends:
+                said = (
+                    f"{sofar.rounds} tries; best so far: {sofar.bends} bends, {sofar.degrees:.0f}°, "
+                    f"lengths within {sofar.spread:.2f} mm, {sofar.room:.2f} mm of room; Ctrl-C keeps it"
+                )
+            status.update(said)
+
+        try:
+            return worker.find_paths(*job, effort, watch)
+        except worker.WorkError as wrong:
+            raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
+
+
+def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
+    from headergen.pipeline import with_found_paths
+
+    click.echo("file                           bends  degrees  lengths within  room beyond all demands")
+    for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
+        note = f"from {spec.name} by headergen route --seed {seed} --rounds {found.rounds}, answer {number};"
+        _write_whole(target, with_found_paths(spec, answer.draft, note))
+        click.echo(
+            f"{target.name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {answer.spread:>12.3f} mm "
+            f"{answer.smallest_gap:>14.2f} mm"
+        )
+
+
+def _write_whole(target: Path, text: str) -> None:
+    """A file in one step: the old one or the new one, never half of it."""
+    beside = target.with_name(f".{target.name}.new")
+    with beside.open("w", encoding="utf-8", newline="\n") as file:
+        file.write(text)
+    beside.replace(target)
+
+
+@commands.command()
 @click.argument("what", type=click.Choice(["spec", "report"]), default="spec")
 def schema(what: str) -> None:
     """Print the JSON Schema of the spec (for editors) or of report.json."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,11 +12,13 @@ from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
 from headergen.finding import sort_findings
 from headergen.geometry.mesh import TriangleMesh
-from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result
+from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Primary, Result, Source
 from headergen.solve.closing import close
+from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.meshes import load_meshes
 from headergen.spec.meshlook import Look, beside, look_at
 from headergen.spec.reader import read_spec
+from headergen.spec.routed import routed_text
 from headergen.spec.writer import spec_text
 
 
@@ -34,7 +36,7 @@ def check(path: Path) -> Checked:
 
     Raises SpecError when the spec, or a file it names, cannot be used.
     """
-    source, draft = read_spec(path)
+    source, draft = read_whole(path)
     draft = with_other_headers(draft, path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
@@ -69,13 +71,28 @@ def with_other_headers(draft: Draft, folder: Path) -> Draft:
 
 
 def _with_lines(reference: HeaderRef, folder: Path) -> HeaderRef:
-    _, draft = read_spec(folder / reference.path)
+    _, draft = read_whole(folder / reference.path)
     return replace(reference, diameter=draft.tube.outside_diameter, lines=close(draft).centrelines)
 
 
 def settle(path: Path) -> Header:
     """A spec with every value found, and nothing measured. Raises SpecError when it cannot be used."""
-    return close(read_spec(path)[1])
+    return close(read_whole(path)[1])
+
+
+def read_whole(path: Path) -> tuple[Source, Draft]:
+    """A spec in which every primary has its path. Raises SpecError when it cannot be used, or a path is to be found."""
+    source, draft = read_spec(path)
+    wanting = [primary.number for primary in draft.primaries if primary.to_find]
+    if wanting:
+        raise SpecError([_needs_route(source, number, path) for number in wanting])
+    return source, draft
+
+
+def _needs_route(source: Source, number: int, path: Path) -> Complaint:
+    line, column = source.marks.get(("primaries", str(number)), (None, None))
+    message = f"the path of primary {number} is still to be found"
+    return Complaint(str(path), line, column, f"primaries.{number}", message, hint=f"run headergen route {path}")
 
 
 def full_text(path: Path) -> str:
@@ -99,3 +116,32 @@ def look(file: Path, spec: Path | None) -> Look:
     if spec is None:
         return look_at(file)
     return look_at(file, *beside(read_spec(spec)[1], spec.parent, file))
+
+
+def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
+    """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used, or nothing is wanted."""
+    source, draft = read_spec(path)
+    if not any(primary.to_find for primary in draft.primaries):
+        line, column = source.marks.get(("primaries",), (None, None))
+        message = "no primary is marked to be found"
+        hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
+        raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
+    if ("mirror_of",) in source.marks:
+        message = "the mirror of another spec cannot be routed"
+        hint = "write it out with headergen resolve, mark primaries there, and route that"
+        raise SpecError([Complaint(str(path), *source.marks[("mirror_of",)], "mirror_of", message, hint=hint)])
+    draft = with_other_headers(draft, path.parent)
+    draft = replace(draft, primaries=tuple(_closed_unless_wanted(draft)))
+    return draft, load_meshes(path, draft)[0]
+
+
+def _closed_unless_wanted(draft: Draft) -> Iterator[Primary]:
+    staying = tuple(primary for primary in draft.primaries if not primary.to_find)
+    closed = {primary.number: primary for primary in close(replace(draft, primaries=staying)).primaries}
+    for primary in draft.primaries:
+        yield closed.get(primary.number, primary)
+
+
+def with_found_paths(path: Path, draft: Draft, note: str) -> str:
+    """The text of a spec with the paths of `draft` in it, and a note at its top."""
+    return routed_text(path.read_text(encoding="utf-8-sig"), draft, note)

@@ -22,8 +22,9 @@ from headergen.geometry.merging import has_merge, merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
 from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Header, MockSettings, Overlap, Part, Result
+from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
+from headergen.solve.effort import Effort as Effort
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
@@ -336,3 +337,61 @@ def _pairs(path: Path) -> list[tuple[Any, Any]]:
     with np.load(path) as arrays:
         found = [arrays[f"arr_{k}"] for k in range(len(arrays.files))]
     return list(zip(found[::2], found[1::2], strict=True))
+
+
+@dataclass(frozen=True)
+class Sofar:
+    """How a search for paths stands: tries, and of the best answer bends, degrees, spread and room; 0 bends: none."""
+
+    rounds: int
+    bends: int = 0
+    degrees: float = 0.0
+    spread: float = 0.0
+    room: float = 0.0
+
+
+def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: Callable[[Sofar], None]) -> Any:
+    """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
+    where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    process = context.Process(target=_child, args=(theirs, _find, (draft, dict(meshes), effort)), daemon=True)
+    process.start()
+    theirs.close()
+    best: Any = None
+    try:
+        while True:
+            kind, content = ours.recv()
+            if kind == "answer":
+                if isinstance(content, Failure):
+                    raise WorkError(content.why)
+                return content
+            best = content[1] if content[1] is not None else best
+            watch(content[0])
+    except EOFError:
+        process.join()
+        raise WorkError(f"the search ended early (exit code {process.exitcode})") from None
+    except KeyboardInterrupt:
+        if best is None:
+            raise
+        return replace(best, stopped=True)
+    finally:
+        process.kill()
+        process.join()
+
+
+def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable[..., None]) -> Any:
+    from headergen.solve.route import Found, Routed, route
+
+    last: list[Any] = [None]
+
+    def watch(found: Found) -> None:
+        best = found.best
+        if best is None:
+            report(Sofar(found.rounds), None)
+            return
+        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds)
+        last[0] = best
+        report(Sofar(found.rounds, best.bends, best.degrees, best.spread, best.smallest_gap), news)
+
+    return route(draft, meshes, effort, watch)

@@ -57,10 +57,11 @@ Meshes = Mapping[str, TriangleIndex]
 PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[PartGap]]
 
 
-def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) -> Survey:
+def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), twice: bool = True) -> Survey:
     """Measure a header against its chassis.
 
-    `meshes` holds every chassis item that is a mesh, placed; `facts` what else is known of them.
+    `meshes` holds every chassis item that is a mesh, placed; `facts` what else is known of them. `twice`: with the
+    second opinions, which judge nothing but whether two methods agree.
     """
     surfaces = surfaces_of(header, meshes)
     doubts = {known.item: known.spacing + known.rms for known in facts}
@@ -69,7 +70,7 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = ()) ->
     return Survey(
         header=header,
         gaps=(*chassis, *tubes),
-        second_opinions=tuple(ask_second_opinion(header, surfaces, (*chassis, *tubes))),
+        second_opinions=tuple(ask_second_opinion(header, surfaces, (*chassis, *tubes))) if twice else (),
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),

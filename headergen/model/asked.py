@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -180,6 +181,7 @@ class Primary:
     fits: tuple[Fit, ...] = ()
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
+    to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
 
 
 MeshUnits = Literal["mm", "cm", "m", "in"]
@@ -306,6 +308,35 @@ class LengthTarget:
 
 
 @dataclass(frozen=True)
+class Taste:
+    """What a path to be found costs beside being possible: the least sum wins. A degree of bend counts 1."""
+
+    bend: float = 30.0  # each bend
+    weld: float = 6.0  # each joint between pieces of stock
+    radius: float = 4.0  # each change of radius within a tube
+    close_turn: float = 25.0  # each bend back within a diameter of the one before it
+    last_straight: float = 8.0  # a last straight of one diameter less than two, and so on in proportion
+    side_by_side: float = 10.0  # taken off for a tube that runs its whole length beside a neighbour
+    along_lines: float = 15.0  # taken off for a tube that runs its whole length along named lines
+    shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
+
+
+@dataclass(frozen=True)
+class Routing:
+    """What paths to be found may be. Without radii those in stock are taken; angles in radians."""
+
+    bores: Literal["given", "free", "firing order"] = "given"
+    firing_order: tuple[int, ...] = ()
+    radii: tuple[float, ...] = ()
+    flattest: float = math.radians(10)
+    sharpest: float = math.radians(150)
+    most_bends: int = 4
+    length: tuple[float, float] | None = None
+    shortest: bool = False
+    taste: Taste = Taste()
+
+
+@dataclass(frozen=True)
 class Draft:
     """A spec as read: every value in millimetres, radians and engine axes."""
 
@@ -323,4 +354,5 @@ class Draft:
     plugs: tuple[Plug, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
+    routing: Routing = Routing()
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

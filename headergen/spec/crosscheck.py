@@ -57,6 +57,7 @@ def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
             known = f"there is {', '.join(collectors)}"
             yield Trouble(("bosses", index, "collector"), f"no collector is called {collector}", known)
     yield from _plain_joints(data)
+    yield from _route(data)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:
@@ -222,3 +223,19 @@ def _plain_joints(data: dict[str, Any]) -> Iterator[Trouble]:
         if joint >= pieces:
             message = f"primary {number} has {pieces} piece{'' if pieces == 1 else 's'}, so no joint {joint}"
             yield Trouble((*path, "joint"), message)
+
+
+def _route(data: dict[str, Any]) -> Iterator[Trouble]:
+    """A length to be found leaves no target beside it; every primary fires once."""
+    route, primaries = _mapping(data, "route"), _numbers(_mapping(data, "primaries"))
+    if "length" in route and "target" in _mapping(data, "length"):
+        yield Trouble(("route", "length"), "length has a target already", "keep one of them")
+    order = route.get("firing_order")
+    for index, number in enumerate(order if isinstance(order, list) else []):
+        if type(number) is int and primaries and str(number) not in primaries:
+            message = f"there is no primary {number}"
+            yield Trouble(("route", "firing_order", index), message, f"there is {_listed('primary', primaries)}")
+    if isinstance(order, list) and route.get("bores") == "firing order":
+        missing = [number for number in primaries if number not in [str(each) for each in order]]
+        if missing:
+            yield Trouble(("route", "firing_order"), f"primary {missing[0]} is missing in the firing order")

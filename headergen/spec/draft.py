@@ -61,6 +61,7 @@ from headergen.spec.models import (
     TubeEntry,
     is_free,
 )
+from headergen.spec.routing import routing_of
 
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
 NO_LIMIT = 1e6  # mm
@@ -90,6 +91,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         bosses=tuple(_boss(entry) for entry in spec.bosses),
         plugs=tuple(Plug(p.name, p.at, unit(p.axis), p.diameter, p.length) for p in spec.plugs),
         up=unit(spec.up),
+        routing=routing_of(spec.route),
         units=spec.units,
         mock=_mock(spec.mock),
     )
@@ -243,6 +245,7 @@ def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: 
         fits=tuple(_fits(entry, limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
         joined=tuple(number for number, step in enumerate(entry.path or (), 1) if step.joined),
+        to_find=bool(entry.find),
     )
 
 

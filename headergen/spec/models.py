@@ -10,12 +10,12 @@ import datetime
 import math
 from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.spec.chassis import ChassisEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
-from headergen.spec.entry import Entry, exactly_one, needs_direction, one_of, only_with
+from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one_of, only_with
 from headergen.spec.fields import (
     AngleTolerance,
     BendAngle,
@@ -41,6 +41,7 @@ from headergen.spec.fields import (
 )
 from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.mock import MockEntry
+from headergen.spec.routing import RouteEntry
 from headergen.spec.units import Unit, length_text, shown
 
 
@@ -227,8 +228,17 @@ class LineEntry(Entry):
 class PrimaryEntry(Entry):
     """One tube from port to bore: a path of steps, or points as measured with a radius at each corner."""
 
-    model_config = one_of("path", "points", together={"radius": ["points"], "radii": ["points"]})
+    model_config = ConfigDict(
+        json_schema_extra={
+            "anyOf": [{"required": [name]} for name in ("path", "points", "find")],
+            "not": {"required": ["path", "points"]},
+            "dependentRequired": {"radius": ["points"], "radii": ["points"]},
+        }
+    )
 
+    find: Literal[True] | None = Field(
+        default=None, description="true: `headergen route` finds its path; one given beside it is a first guess"
+    )
     path: list[StepEntry] | None = Field(default=None, min_length=1, description="the steps from port to bore")
     points: list[Point] | None = Field(
         default=None, min_length=2, description="where the straights would meet: first the port, last the bore"
@@ -242,11 +252,18 @@ class PrimaryEntry(Entry):
     @model_validator(mode="before")
     @classmethod
     def _short_form(cls, value: object) -> object:
+        if value == "find":
+            return {"find": True}
         return {"path": value} if isinstance(value, list) else value
 
     @model_validator(mode="after")
     def _one(self) -> Self:
-        if exactly_one(self, ("path", "points"), "a primary") == "path":
+        if self.find and self.locked:
+            raise complain("a locked primary stays as it is, so nothing can be found", "keep one of them", at=("find",))
+        if self.find and not given(self, ("path", "points")):
+            only_with(self, ("radius", "radii"), "points; what `route` may use stands under route")
+            return self
+        if exactly_one(self, ("path", "points"), "a primary that is not to be found") == "path":
             if self.path and self.path[0].joined:
                 message = "there is nothing before the first step to join it to"
                 raise complain(message, "take it out", at=("path", 0, "joined"))
@@ -288,6 +305,7 @@ class SpecFile(Entry):
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
     mock: MockEntry | None = Field(default=None, description="the full-size print of the header, made by build")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
+    route: RouteEntry = Field(default=RouteEntry(), description="how paths may run that `headergen route` finds")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
     up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")

@@ -44,7 +44,7 @@ def test_every_part_is_one_closed_body_on_the_bed(name: str, demo: Demo) -> None
 def test_parts_stand_apart_within_the_bed(name: str, demo: Demo) -> None:
     _, mock = demo(name)
     bed = MockSettings().bed
-    for parts, placed in ((mock.parts, mock.placed), (mock.coupon, mock.coupon_placed)):
+    for parts, placed in (((*mock.parts, *mock.locating), mock.placed), (mock.coupon, mock.coupon_placed)):
         boxes = []
         for part, place in zip(parts, placed, strict=True):
             points = turned(part.mesh.vertices, place.turn)[:, :2] + np.array(place.shift)

@@ -1,0 +1,77 @@
+"""Finds the paths of primaries from ports, bores and chassis: equally long, clear, of few bends that can be bought.
+
+How, and why so. A tube is a polyline whose first leg stands on its port's axis and whose last on its bore's, each
+inner corner rounded by an arc of a stock radius (`kernels/shape.py`): it leaves and arrives exactly whatever its
+unknowns are, so that a search need not spend effort on closing it. All demands become hinges, 0 where they are met,
+and all tubes descend together by Levenberg–Marquardt under a wish for little bend that fades to nothing, so that the
+last descent looks for nothing but what is asked (`kernels/`, `layout.py`). A descent finds what is near its start;
+starts come from two sources, since each finds headers that the other misses: all tubes strewn at once, and pools of
+single tubes out of which a beam search puts sets together (`starts.py`, `choose.py`). Swaps of tubes and bores and the
+dropping of bends make a found header better (`search.py`). Random starts of a general optimiser on the same demands
+solve fewer headers in the same time; tests/benchmarks/bench_route.py runs one of them beside this.
+
+The model samples tubes and chassis, and is never believed: what is handed over has been judged by the exact checks,
+with the digits that are written (`answer.py`). Work is cut into rounds that know nothing of the clock, so that a seed
+and a number of rounds lead to the same answer on the same machine.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from headergen.checks.measure import Meshes
+from headergen.finding import Finding
+from headergen.model import Draft
+from headergen.solve.effort import Effort
+from headergen.solve.route.answer import Answer
+from headergen.solve.route.problem import problem_of
+from headergen.solve.route.rounding import in_whole_degrees
+from headergen.solve.route.search import Found, search, warm_up
+from headergen.solve.route.why_not import none_found, what_forbids_it
+
+FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
+MOST_FOR_ROUNDING = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Routed:
+    """What came of it: answers, best first; the rounds after which they stood; why there are none."""
+
+    answers: tuple[Answer, ...]
+    rounds: int
+    findings: tuple[Finding, ...] = ()
+    stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
+
+
+Watch = Callable[[Found], None]
+
+
+def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _: None) -> Routed:
+    """Paths for all primaries of a draft that are to be found; `watch` is called after every round.
+
+    `meshes` holds the arrays of every chassis item that is a mesh. Where no search could help, none is made.
+    """
+    forbids = what_forbids_it(draft, meshes)
+    if forbids:
+        return Routed((), 0, forbids)
+    problem = problem_of(draft, meshes)
+    warm_up(problem)
+    begun = time.monotonic()
+    lasts = effort.seconds - min(FOR_ROUNDING * effort.seconds, MOST_FOR_ROUNDING)
+    found = Found()
+    for found in search(problem, effort.seed):
+        watch(found)
+        if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
+            break
+        if effort.rounds is None and time.monotonic() - begun >= lasts:
+            break
+    if not found.answers:
+        return Routed((), found.rounds, none_found(problem, found.rounds))
+    answers = [in_whole_degrees(problem, answer) for answer in found.answers[: effort.answers]]
+    return Routed(tuple(answers), found.rounds)
+
+
+__all__ = ["Answer", "Effort", "Found", "Routed", "route"]

@@ -1,0 +1,110 @@
+"""A candidate as a draft with paths, written to the digits of the file, and judged by the exact checks alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from headergen.checks.judge import judge
+from headergen.checks.measure import Meshes, survey
+from headergen.finding import Finding
+from headergen.geometry.centreline import PointsError
+from headergen.model import Bend, Bore, Draft, Primary, Step, Straight, Survey
+from headergen.solve.closing import close
+from headergen.solve.route.layout import Layout, steps_of_run
+from headergen.solve.route.problem import Problem
+from headergen.solve.route.taste import cost_of
+
+LENGTH_DIGITS = 3  # of millimetres: a tube of 30 steps then ends within 0.02 mm
+ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """A header whose every demand holds: its draft, what it costs by the taste model, the layout it came from."""
+
+    draft: Draft
+    survey: Survey
+    cost: float
+    layout: Layout
+    round: int = 0
+
+    @property
+    def bends(self) -> int:
+        return sum(isinstance(step, Bend) for step in self._steps)
+
+    @property
+    def degrees(self) -> float:
+        return math.degrees(sum(step.angle for step in self._steps if isinstance(step, Bend)))
+
+    @property
+    def spread(self) -> float:
+        """Difference of the longest and the shortest, beyond what is asked for."""
+        own = {p.number: p.target or 0.0 for p in self.draft.primaries}
+        off = [length - own[p.number] for p, length in zip(self.draft.primaries, self.survey.lengths, strict=True)]
+        return max(off) - min(off) if all(own.values()) or not any(own.values()) else 0.0
+
+    @property
+    def smallest_gap(self) -> float:
+        """By how much the tightest demand is held, between tubes apart and against the chassis."""
+        return min((g.value - g.required for g in self.survey.gaps if not g.together), default=math.inf)
+
+    @property
+    def _steps(self) -> list[Step]:
+        return [step for primary in self.draft.primaries for step in primary.steps]
+
+
+def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
+    """The exact checks of a draft whose paths are all there, and what they find wrong; nothing else is asked."""
+    measured = survey(close(draft), meshes, twice=False)
+    return measured, tuple(finding for finding in judge(measured) if finding.level == "error")
+
+
+def answer_of(problem: Problem, layout: Layout, below: float = math.inf) -> Answer | None:
+    """A layout as an answer; None where it costs `below` or more, or does not hold."""
+    try:
+        paths = [written(steps_of_run(problem, k, run)) for k, run in enumerate(layout.runs)]
+    except PointsError:
+        return None
+    draft = with_paths(problem, [run.bore for run in layout.runs], paths)
+    cost = cost_of(draft, [primary.number for primary in problem.wanted])
+    if cost >= below:
+        return None
+    measured, wrong = accept(draft, problem.meshes)
+    return None if wrong else Answer(draft, measured, cost, layout)
+
+
+def with_paths(problem: Problem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
+    """The draft with paths and bores given to the primaries that were to be found."""
+    draft = problem.draft
+    taken = {p.number: problem.bore_of[bore] for p, bore in zip(problem.wanted, bores, strict=True)}
+    found = {p.number: steps for p, steps in zip(problem.wanted, paths, strict=True)}
+    owner = {(bore.collector, bore.number): number for number, bore in taken.items()}
+    collectors = tuple(
+        replace(c, bores=tuple(replace(b, primary=owner.get((c.name, b.number), b.primary)) for b in c.bores))
+        for c in draft.collectors
+    )
+    primaries = tuple(_with_path(p, taken, found) for p in draft.primaries)
+    return replace(draft, collectors=collectors, primaries=primaries)
+
+
+def _with_path(primary: Primary, bores: dict[int, Bore], paths: dict[int, tuple[Step, ...]]) -> Primary:
+    if primary.number not in paths:
+        return primary
+    bore = replace(bores[primary.number], primary=primary.number)
+    return replace(primary, bore=bore, steps=paths[primary.number], fits=(), to_find=False)
+
+
+def written(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """A path to the digits of the file."""
+    return tuple(
+        Straight(round(step.length, LENGTH_DIGITS))
+        if isinstance(step, Straight)
+        else Bend(_written_angle(step.angle), step.radius, _written_angle(step.rotation))
+        for step in steps
+    )
+
+
+def _written_angle(angle: float) -> float:
+    return math.radians(round(math.degrees(angle), ANGLE_DIGITS))

@@ -1,0 +1,106 @@
+"""Distances to chassis solids and grids with their slopes, and the distance that two tubes must keep."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True)
+def solid_distance(row, p, slope):  # type: ignore[no-untyped-def]
+    """Signed distance of a point to a solid, and its gradient. Kinds: 0 box, 1 cylinder along its third axis, 2 half
+    space, 3 capsule, 4 cone along its third axis from one radius to another."""
+    q = np.empty(3)
+    g = np.zeros(3)
+    for i in range(3):
+        q[i] = 0.0
+        for c in range(3):
+            q[i] += row[4 + 3 * i + c] * (p[c] - row[1 + c])
+    kind = row[0]
+    if kind == 0.0:
+        d = _round_or_flat(abs(q[0]) - row[13], abs(q[1]) - row[14], abs(q[2]) - row[15], g)
+        for i in range(3):
+            g[i] = math.copysign(g[i], q[i])
+    elif kind == 1.0:
+        across = math.sqrt(q[0] ** 2 + q[1] ** 2) + 1e-12
+        d = _round_or_flat(across - row[13], -1e9, abs(q[2]) - row[15], g)
+        g[2] = math.copysign(g[2], q[2])
+        g[1] = g[0] * q[1] / across
+        g[0] = g[0] * q[0] / across
+    elif kind == 2.0:
+        d = q[2]
+        g[2] = 1.0
+    elif kind == 3.0:
+        beyond = q[2] - min(max(q[2], -row[15]), row[15])
+        d = math.sqrt(q[0] ** 2 + q[1] ** 2 + beyond**2) + 1e-12
+        g[0] = q[0] / d
+        g[1] = q[1] / d
+        g[2] = beyond / d
+        d -= row[13]
+    else:  # its wall, seen along the slant, and its two flat ends
+        across = math.sqrt(q[0] ** 2 + q[1] ** 2) + 1e-12
+        slant = (row[13] - row[14]) / (2.0 * row[15])
+        cosine = 1.0 / math.sqrt(1.0 + slant * slant)
+        wall = (across - 0.5 * (row[13] + row[14]) + slant * q[2]) * cosine
+        d = _round_or_flat(wall, -1e9, abs(q[2]) - row[15], g)
+        end = math.copysign(g[2], q[2])
+        g[2] = g[0] * slant * cosine + end
+        g[1] = g[0] * cosine * q[1] / across
+        g[0] = g[0] * cosine * q[0] / across
+    for c in range(3):
+        slope[c] = row[17] * (row[4 + c] * g[0] + row[7 + c] * g[1] + row[10 + c] * g[2])
+    return row[17] * d
+
+
+@njit(cache=True)
+def _round_or_flat(a, b, c, g):  # type: ignore[no-untyped-def]
+    """Distance to a corner of three walls that are a, b and c away (negative: inside), and its slope to each."""
+    if a <= 0.0 and b <= 0.0 and c <= 0.0:
+        if a >= b and a >= c:
+            g[0] = 1.0
+            return a
+        if b >= c:
+            g[1] = 1.0
+            return b
+        g[2] = 1.0
+        return c
+    d = math.sqrt(max(a, 0.0) ** 2 + max(b, 0.0) ** 2 + max(c, 0.0) ** 2)
+    g[0] = max(a, 0.0) / d
+    g[1] = max(b, 0.0) / d
+    g[2] = max(c, 0.0) / d
+    return d
+
+
+@njit(cache=True)
+def grid_distance(grid, corner, step, p, slope):  # type: ignore[no-untyped-def]
+    """Trilinear value of a grid at a point (held at its rim), and its gradient."""
+    at = np.empty(3, np.int64)
+    f = np.empty((2, 3))
+    for c in range(3):
+        place = min(max((p[c] - corner[c]) / step, 0.0), grid.shape[c] - 1.001)
+        at[c] = int(place)
+        f[1, c] = place - at[c]
+        f[0, c] = 1.0 - f[1, c]
+        slope[c] = 0.0
+    d = 0.0
+    for i in range(2):
+        for j in range(2):
+            for k in range(2):
+                value = grid[at[0] + i, at[1] + j, at[2] + k]
+                d += value * f[i, 0] * f[j, 1] * f[k, 2]
+                slope[0] += value * (2 * i - 1) * f[j, 1] * f[k, 2] / step
+                slope[1] += value * f[i, 0] * (2 * j - 1) * f[k, 2] / step
+                slope[2] += value * f[i, 0] * f[j, 1] * (2 * k - 1) / step
+    return d
+
+
+@njit(cache=True)
+def centre_distance(before, other_before, together, want):  # type: ignore[no-untyped-def]
+    """Distance that two tubes' centrelines must keep at lengths before their bores: that of the bores, growing."""
+    t = 1.0
+    if together:
+        t = (max(before, other_before) - want.ramp_start) / (want.ramp_end - want.ramp_start)
+        t = min(max(t, 0.0), 1.0)
+    return 2.0 * want.radius + want.gap_at_bores + (want.gap + want.margin - want.gap_at_bores) * t

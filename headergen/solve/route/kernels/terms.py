@@ -1,0 +1,205 @@
+"""Residuals of tubes and pairs of tubes, added to the normal equations of all of them.
+
+Residuals are hinges: 0 where a demand is met, else what is missing, in millimetres (bends: 60 mm a radian).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from headergen.solve.route.kernels.distance import centre_distance, grid_distance, solid_distance
+from headergen.solve.route.kernels.shape import shape
+
+PER_RADIAN = 60.0  # mm that a radian of bend counts
+DELTA = 1e-3  # mm; half the width of the central differences
+SPARE = 0.05  # mm of straight beyond its least, so that what converges from below still holds
+UNJUDGED = 1e9  # margin of residuals that are wishes, no demands
+LENGTH, STRAIGHTS, BENDS, TUBES, CHASSIS, ITSELF = range(6)  # what may be missing
+KINDS = 6
+
+
+@njit(cache=True)
+def add_row(system, at, v, m, r, missing, kind, margin):  # type: ignore[no-untyped-def]
+    """Adds a residual with slopes v at unknowns `at` to [JᵀJ, Jᵀr], and notes how much is missing beyond a margin."""
+    missing[kind] = max(missing[kind], r - margin)
+    last = system.shape[1] - 1
+    for i in range(m):
+        a = at[i]
+        system[a, last] += v[i] * r
+        for j in range(m):
+            system[a, at[j]] += v[i] * v[j]
+    return 0.5 * r * r
+
+
+@njit(cache=True)
+def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points, missing):  # type: ignore[no-untyped-def]
+    """Residuals of tube k, whose unknowns start at `first`. Fills its `points` and their `slopes`; a system without
+    rows asks for no slopes. Returns half the sum of squares and the sampled length."""
+    n = tubes.bends[k]
+    m = 3 * n - 4 if system.shape[0] > 0 else 0
+    x = X[first : first + 3 * n - 4].copy()
+    straights = np.empty(n + 1)
+    turns = np.empty((n, 3))
+    length, sampled = shape(tubes.ends[k], n, tubes.radii[k], x, points, straights, turns)
+    d_length = np.zeros(m + 1)
+    d_straights = np.zeros((n + 1, m + 1))
+    d_turns = np.zeros((n, 3, m + 1))
+    if m > 0:
+        _differentiate(tubes.ends[k], n, tubes.radii[k], x, d_length, d_straights, d_turns, slopes)
+        d_length[m] = -1.0
+    at = np.arange(first, first + m + 1)
+    common = X.shape[0] - 1
+    if m > 0:
+        at[m] = common
+    off = length - tubes.extra[k] - X[common]
+    f = add_row(system, at, d_length, m + 1 if m > 0 else 0, off, missing, LENGTH, 0.0)
+    missing[LENGTH] = max(missing[LENGTH], abs(off))
+    for i in range(n + 1):
+        least = want.least_first if i == 0 else (want.least_last if i == n else want.least)
+        if least + SPARE > straights[i]:
+            r = least + SPARE - straights[i]
+            f += add_row(system, at, -d_straights[i], m, r, missing, STRAIGHTS, SPARE)
+    f += _bend_terms(n, tubes.most[k], want, weights[k], turns, d_turns, system, at, missing)
+    step = sampled / points.shape[0]
+    f += _chassis_terms(points, slopes, step, m, tubes.group[k], space, want, system, at, missing)
+    f += _own_terms(points, slopes, step, m, want, system, at, missing)
+    return f, sampled
+
+
+@njit(cache=True)
+def _differentiate(end, n, radii, x, d_length, d_straights, d_turns, slopes):  # type: ignore[no-untyped-def]
+    """Central differences of everything that shape() finds."""
+    count = slopes.shape[0]
+    more = np.empty((count, 3))
+    less = np.empty((count, 3))
+    s1 = np.empty(n + 1)
+    s0 = np.empty(n + 1)
+    t1 = np.empty((n, 3))
+    t0 = np.empty((n, 3))
+    for j in range(3 * n - 4):
+        kept = x[j]
+        x[j] = kept + DELTA
+        high, _ = shape(end, n, radii, x, more, s1, t1)
+        x[j] = kept - DELTA
+        low, _ = shape(end, n, radii, x, less, s0, t0)
+        x[j] = kept
+        d_length[j] = (high - low) / (2.0 * DELTA)
+        for i in range(n + 1):
+            d_straights[i, j] = (s1[i] - s0[i]) / (2.0 * DELTA)
+        for c in range(3):
+            for i in range(n):
+                d_turns[i, c, j] = (t1[i, c] - t0[i, c]) / (2.0 * DELTA)
+            for i in range(count):
+                slopes[i, c, j] = (more[i, c] - less[i, c]) / (2.0 * DELTA)
+
+
+@njit(cache=True)
+def _bend_terms(n, most, want, weights, turns, d_turns, system, at, missing):  # type: ignore[no-untyped-def]
+    """Bends neither too sharp nor too flat, and, as a wish, as little turn of direction as may be."""
+    m = at.shape[0] - 1
+    v = np.empty(m + 1)
+    f = 0.0
+    for i in range(n):
+        size = math.sqrt(turns[i, 0] ** 2 + turns[i, 1] ** 2 + turns[i, 2] ** 2 + 1e-12)
+        angle = 2.0 * math.asin(min(0.5 * size, 1.0))
+        per = PER_RADIAN / (size * max(math.sqrt(max(1.0 - 0.25 * size * size, 0.0)), 0.1))
+        for side in range(2):
+            r = (angle - most[i] if side == 0 else want.flattest - angle) * PER_RADIAN
+            if r > 0.0:
+                for j in range(m):
+                    v[j] = 0.0
+                    for c in range(3):
+                        v[j] += (per - 2 * per * side) * turns[i, c] * d_turns[i, c, j]
+                f += add_row(system, at, v, m, r, missing, BENDS, 0.0)
+        if want.weight > 0.0:
+            w = want.weight * weights[i]
+            for c in range(3):
+                f += add_row(system, at, w * d_turns[i, c], m, w * turns[i, c], missing, BENDS, UNJUDGED)
+    return f
+
+
+@njit(cache=True)
+def _chassis_terms(points, slopes, step, m, group, space, want, system, at, missing):  # type: ignore[no-untyped-def]
+    """Every sample against every solid and grid, but for what is free of them: near the flange, near its own bore."""
+    f = 0.0
+    length = step * points.shape[0]
+    slope = np.empty(3)
+    v = np.empty(m + 1)
+    solids = space.solids.shape[0]
+    for q in range(solids + space.grids.shape[0]):
+        free = space.solids[q, 18] if q < solids else space.free[q - solids]
+        before = space.solids[q, 20] if q < solids and space.solids[q, 19] == group else 0.0
+        for i in range(points.shape[0]):
+            if (i + 0.5) * step < free or length - (i + 0.5) * step < before:
+                continue
+            if q < solids:
+                r = space.solids[q, 16] - solid_distance(space.solids[q], points[i], slope)
+            else:
+                r = -grid_distance(space.grids[q - solids], space.corner, space.step, points[i], slope)
+            r += want.radius + want.margin
+            if r > 0.0:
+                for j in range(m):
+                    v[j] = 0.0
+                    for c in range(3):
+                        v[j] -= slope[c] * slopes[i, c, j]
+                f += add_row(system, at, v, m, r, missing, CHASSIS, want.margin)
+    return f
+
+
+@njit(cache=True)
+def distance(a, i, b, j):  # type: ignore[no-untyped-def]
+    return math.sqrt((a[i, 0] - b[j, 0]) ** 2 + (a[i, 1] - b[j, 1]) ** 2 + (a[i, 2] - b[j, 2]) ** 2 + 1e-9)
+
+
+@njit(cache=True)
+def _own_terms(points, slopes, step, m, want, system, at, missing):  # type: ignore[no-untyped-def]
+    f = 0.0
+    v = np.empty(m + 1)
+    apart = 2.0 * want.radius + want.gap + want.margin
+    for i in range(points.shape[0]):
+        other = i + int(1.5 * apart / step) + 1
+        while other < points.shape[0]:
+            d = distance(points, i, points, other)
+            if d < apart:
+                for j in range(m):
+                    v[j] = 0.0
+                    for c in range(3):
+                        v[j] -= (points[i, c] - points[other, c]) * (slopes[i, c, j] - slopes[other, c, j]) / d
+                f += add_row(system, at, v, m, apart - d, missing, ITSELF, want.margin)
+            other += max(int((d - apart) / step), 1)
+    return f
+
+
+@njit(cache=True)
+def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # type: ignore[no-untyped-def]
+    """Residuals of two tubes against each other, each (points, slopes, sampled length); `at` the unknowns of both."""
+    a, da, length_a = mine
+    b, db, length_b = his
+    m = at.shape[0] if system.shape[0] > 0 else 0
+    ma = min(my_unknowns, m)
+    v = np.empty(at.shape[0] + 1)
+    f = 0.0
+    farthest = centre_distance(1e9, 1e9, together, want)
+    for i in range(a.shape[0]):
+        before = length_a - (i + 0.5) * length_a / a.shape[0]
+        step = length_b / b.shape[0]
+        k = 0
+        while k < b.shape[0]:
+            d = distance(a, i, b, k)
+            if d < farthest:
+                apart = centre_distance(before, length_b - (k + 0.5) * step, together, want)
+                if d < apart:
+                    for j in range(ma):
+                        v[j] = 0.0
+                        for c in range(3):
+                            v[j] -= (a[i, c] - b[k, c]) * da[i, c, j] / d
+                    for j in range(m - ma):
+                        v[ma + j] = 0.0
+                        for c in range(3):
+                            v[ma + j] += (a[i, c] - b[k, c]) * db[k, c, j] / d
+                    f += add_row(system, at, v, m, apart - d, missing, TUBES, want.margin)
+            k += max(int((d - farthest) / step), 1)
+    return f

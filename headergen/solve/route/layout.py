@@ -1,0 +1,196 @@
+"""One candidate for all tubes: their unknowns, and what is done with them before they are judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from headergen.geometry.body import Array
+from headergen.geometry.centreline import PointsError, steps_from_points
+from headergen.model import Step, Vec
+from headergen.solve.route.kernels.descend import descend, outline
+from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Tubes
+from headergen.solve.route.problem import Problem, padded
+
+FINE, COARSE = 12.0, 20.0  # mm between samples
+LITTLE = 0.08  # rad of bend under which the wish for less bend no longer sharpens
+HELD = 0.3  # mm missing up to which a candidate goes on to the exact checks
+NEW_LEG = 30.0  # mm of straight beside the least, where a dropped bend leaves an end without one
+WISHES = (3.0, 1.0, 0.3, 0.1, 0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One tube: the bore it takes, the radius of each of its n bends, its 3n − 4 unknowns."""
+
+    bore: int
+    radii: tuple[float, ...]
+    x: Array
+
+    @property
+    def bends(self) -> int:
+        return len(self.radii)
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    runs: tuple[Run, ...]
+    length: float
+
+    def with_run(self, tube: int, run: Run) -> Layout:
+        return replace(self, runs=(*self.runs[:tube], run, *self.runs[tube + 1 :]))
+
+
+def tubes_of(problem: Problem, runs: Sequence[Run], tubes: Sequence[int]) -> Tubes:
+    """What the kernels need of runs that belong to the given tubes, beside their unknowns."""
+    largest = dict(zip(problem.radii.tolist(), problem.sharpest.tolist(), strict=True))
+    fixed = problem.group[problem.count :]
+    return Tubes(
+        ends=np.array([problem.ends(k, run.bore) for k, run in zip(tubes, runs, strict=True)]),
+        bends=np.array([run.bends for run in runs], dtype=np.int64),
+        radii=np.array([padded(np.array(run.radii)) for run in runs]),
+        most=np.array([padded(np.array([largest[r] for r in run.radii])) for run in runs]),
+        group=np.concatenate([problem.group[list(tubes)], fixed]),
+        extra=problem.extra[list(tubes)],
+    )
+
+
+def settled(
+    problem: Problem,
+    layout: Layout,
+    wishes: Sequence[float],
+    rounds: int = 30,
+    step: float = FINE,
+    flattest: float = 0.0,
+    margin: float | None = None,
+    enough: float = 0.05,
+) -> tuple[Layout, float]:
+    """A layout after descents under one wish for less bend after the other, and the worst that is missing of it."""
+    tubes = tubes_of(problem, layout.runs, range(problem.count))
+    X = np.concatenate([*(run.x for run in layout.runs), [layout.length]])
+    count = int(np.ceil(layout.length / step))
+    want = problem.want._replace(flattest=flattest, margin=problem.want.margin if margin is None else margin)
+    missing = np.inf
+    for wish in wishes:
+        weights = _weights(tubes, X) if wish > 0 else np.ones((problem.count, MOST_BENDS))
+        found = descend(X, tubes, problem.space, want._replace(weight=wish), weights, count, rounds, enough)
+        missing = float(found.max())
+    return _unpacked(layout, X), missing
+
+
+def _weights(tubes: Tubes, X: Array) -> Array:
+    """(K, MOST_BENDS): so that the squares of turns add up about as the turns themselves would."""
+    out = np.ones((len(tubes.bends), MOST_BENDS))
+    at = 0
+    for k, n in enumerate(tubes.bends):
+        angles = outline(tubes.ends[k], n, tubes.radii[k], X[at : at + 3 * n - 4], 2)[2]
+        out[k, :n] = 1 / np.sqrt(np.maximum(angles, LITTLE))
+        at += 3 * n - 4
+    return out
+
+
+def _unpacked(layout: Layout, X: Array) -> Layout:
+    runs, at = [], 0
+    for run in layout.runs:
+        runs.append(replace(run, x=X[at : at + len(run.x)].copy()))
+        at += len(run.x)
+    return Layout(tuple(runs), float(X[-1]))
+
+
+def seen(problem: Problem, tube: int, run: Run, count: int = 36) -> tuple[Array, Array, Array, float]:
+    """Points (count, 3), straights, angles and length of one tube."""
+    found = outline(problem.ends(tube, run.bore), run.bends, padded(np.array(run.radii)), run.x, count)
+    points, straights, angles, length = found
+    return points, straights, angles, float(length)
+
+
+def polished(problem: Problem, layout: Layout) -> Layout | None:
+    """A layout that holds in the sampled model, its bends few and none too flat; None where it does not get there."""
+    layout, missing = settled(problem, layout, (3.0, 0.3), 15, COARSE)
+    if missing > 12.0:
+        return None
+    layout, missing = settled(problem, layout, (1.0, 0.3))
+    if missing > 8.0:
+        return None
+    return finished(problem, without_slivers(problem, layout))
+
+
+def finished(problem: Problem, layout: Layout) -> Layout | None:
+    """The last descents, to where every demand is met."""
+    layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), flattest=problem.want.flattest)
+    return layout if missing < HELD else None
+
+
+def without_slivers(problem: Problem, layout: Layout) -> Layout:
+    """Bends of less than half of the flattest dropped; the others will be raised."""
+    for tube in range(problem.count):
+        while layout.runs[tube].bends > 2:
+            angles = seen(problem, tube, layout.runs[tube], 2)[2]
+            flat = int(np.argmin(angles))
+            if angles[flat] > 0.5 * problem.want.flattest:
+                break
+            layout = layout.with_run(tube, without_bend(problem, tube, layout.runs[tube], flat))
+    return layout
+
+
+def without_bend(problem: Problem, tube: int, run: Run, bend: int) -> Run:
+    """A run with one of its bends left out: its corner where inner, else the next one moved onto the end's axis."""
+    end = problem.ends(tube, run.bore)
+    inner = [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
+    first, last = float(run.x[0]), float(run.x[1])
+    if bend == 0:
+        first = max(problem.want.least_first + NEW_LEG, float((inner[0] - end[:3]) @ end[3:6]))
+        inner = inner[1:]
+    elif bend == run.bends - 1:
+        last = max(problem.want.least_last + NEW_LEG, float((end[6:9] - inner[-1]) @ end[9:]))
+        inner = inner[:-1]
+    else:
+        del inner[bend - 1]
+    radii = (*run.radii[:bend], *run.radii[bend + 1 :])
+    return Run(run.bore, radii, np.concatenate([[first, last], *inner]))
+
+
+def steps_of_run(problem: Problem, tube: int, run: Run) -> tuple[Step, ...]:
+    """The exact path of a run. Raises PointsError where no tube can follow it."""
+    end = problem.ends(tube, run.bore)
+    corners = [end[:3], end[:3] + run.x[0] * end[3:6]]
+    corners += [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
+    corners += [end[6:9] - run.x[1] * end[9:], end[6:9]]
+    return steps_from_points([_vec(corner) for corner in corners], run.radii, problem.wanted[tube].port.frame.x)
+
+
+def run_of_corners(problem: Problem, tube: int, bore: int, corners: Sequence[Vec], radii: Sequence[float]) -> Run:
+    """A run through given corners, as a first guess: the outer ones are moved onto the axes of port and bore."""
+    end = problem.ends(tube, bore)
+    inner = [np.array(corner) for corner in corners]
+    first = max(problem.want.least_first, float((inner[0] - end[:3]) @ end[3:6]))
+    last = max(problem.want.least_last, float((end[6:9] - inner[-1]) @ end[9:]))
+    return Run(bore, tuple(radii), np.concatenate([[first, last], *inner[1:-1]]))
+
+
+def _vec(point: Array) -> Vec:
+    x, y, z = point.tolist()
+    return (x, y, z)
+
+
+__all__ = [
+    "COARSE",
+    "FINE",
+    "HELD",
+    "UNKNOWNS",
+    "WISHES",
+    "Layout",
+    "PointsError",
+    "Run",
+    "finished",
+    "polished",
+    "run_of_corners",
+    "seen",
+    "settled",
+    "steps_of_run",
+    "tubes_of",
+    "without_bend",
+    "without_slivers",
+]

@@ -1,0 +1,241 @@
+"""A draft with paths to be found, as the arrays that the search works on, and the bounds that need no search."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import permutations, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.checks.measure import Meshes
+from headergen.geometry.body import Array
+from headergen.geometry.centreline import trace
+from headergen.geometry.frames import add, axes_matrix, norm, subtract
+from headergen.model import Bore, Collector, Draft, Primary
+from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
+from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
+
+MARGIN = 0.8  # mm kept beyond each demand, for what stands between samples
+AROUND = 260.0  # mm round ports and bores within which tubes are looked for
+FIXED_STEP = 12.0  # mm between samples of tubes that stay as they are
+WITHIN = 0.9  # of the length tolerance that the search may spend
+DEFAULT_BEND = 1.5  # radius as a multiple of the tube's diameter where neither spec nor stock names one
+LONGER = 1.6  # times the straight-line bound, up to which the shortest equal length is looked for
+
+Numbers = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """K primaries to be found and B bores for them.
+
+    `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): bores that may be taken, row by row.
+    `extra` (K,): length beyond the common one. `radii` and `sharpest` (m,): bends that may be used.
+    """
+
+    draft: Draft
+    meshes: Meshes
+    wanted: tuple[Primary, ...]
+    bore_of: tuple[Bore, ...]
+    ports: Array
+    bores: Array
+    assignments: Numbers
+    group: Numbers
+    extra: Array
+    radii: Array
+    sharpest: Array
+    space: Space
+    want: Demands
+    box: Array
+
+    @property
+    def count(self) -> int:
+        return len(self.wanted)
+
+    def ends(self, tube: int, bore: int) -> Array:
+        """(12,): where a tube starts and where it ends, as the kernels read it."""
+        return np.concatenate([self.ports[tube], self.bores[bore]])
+
+
+def problem_of(draft: Draft, meshes: Meshes) -> Problem:
+    """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
+    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    bores = tuple(primary.bore for primary in wanted)
+    groups = {collector.name: number for number, collector in enumerate(draft.collectors)}
+    ports = np.array([[*p.port.frame.origin, *p.port.frame.z] for p in wanted])
+    ends = np.array([[*b.frame.origin, *b.frame.z] for b in bores])
+    both = np.concatenate([ports[:, :3], ends[:, :3]])
+    box = np.array([both.min(axis=0) - AROUND, both.max(axis=0) + AROUND])
+    fixed = [primary for primary in draft.primaries if not primary.to_find]
+    grids, step, free = grids_of(draft, meshes, *box)
+    samples, lengths = _fixed_tubes(fixed)
+    radii, sharpest = bends_to_use(draft)
+    return Problem(
+        draft=draft,
+        meshes=meshes,
+        wanted=wanted,
+        bore_of=bores,
+        ports=ports,
+        bores=ends,
+        assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
+        group=np.array([groups[p.bore.collector] for p in (*wanted, *fixed)], dtype=np.int64),
+        extra=extras(draft, wanted),
+        radii=radii,
+        sharpest=sharpest,
+        space=Space(solid_rows(draft, groups), grids, box[0].copy(), step, free, samples, lengths),
+        want=_demands(draft, wanted),
+        box=box,
+    )
+
+
+def _fixed_tubes(fixed: list[Primary]) -> tuple[Array, Array]:
+    lines = [trace(primary.port.frame, primary.steps, primary.number) for primary in fixed]
+    count = max((math.ceil(line.length / FIXED_STEP) for line in lines), default=1)
+    samples = [points_on_line(line, line.length / (2 * count))[1::2] for line in lines]
+    return np.array(samples).reshape(len(lines), -1 if lines else 1, 3), np.array([line.length for line in lines])
+
+
+def bends_to_use(draft: Draft) -> tuple[Array, Array]:
+    """Radii (m,) and the largest angle (m,) of each: of the spec, else on the shelf, else one of 1.5 diameters."""
+    routing, shelf = draft.routing, draft.stock.bends if draft.stock is not None else ()
+    radii = routing.radii or tuple(sorted({bend.radius for bend in shelf}))
+    radii = radii or (DEFAULT_BEND * draft.tube.outside_diameter,)
+    largest = [max((b.angle for b in shelf if abs(b.radius - radius) < 0.05), default=math.pi) for radius in radii]
+    return np.array(radii), np.minimum(largest, routing.sharpest)
+
+
+def extras(draft: Draft, wanted: tuple[Primary, ...]) -> Array:
+    """By how much each primary is to be longer than the common length."""
+    common = draft.length.target
+    given = [0.0 if p.target is None or common is None else p.target - common for p in wanted]
+    return np.array(given)
+
+
+def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
+    limits, radius = draft.limits, draft.tube.radius
+    last = least_last(draft)
+    between = [
+        norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
+        for collector in draft.collectors
+        for i, a in enumerate(collector.bores)
+        for b in collector.bores[:i]
+    ]
+    at_bores = min([*between, limits.between_tubes]) if limits.together > 0 else limits.between_tubes
+    low, high = length_range(draft)
+    return Demands(
+        radius=radius,
+        least=limits.min_straight,
+        least_first=least_first(draft),
+        least_last=last,
+        gap=limits.between_tubes,
+        gap_at_bores=at_bores,
+        ramp_start=min(last, 0.5 * limits.together),
+        ramp_end=max(limits.together - 6.0, 1.0),
+        margin=MARGIN,
+        flattest=draft.routing.flattest,
+        shortest=low,
+        longest=high,
+        weight=0.0,
+    )
+
+
+def least_first(draft: Draft) -> float:
+    """Least straight at the flange: a bend cannot begin inside the plate."""
+    return max(draft.limits.port_straight, draft.limits.min_straight, draft.flange.thickness)
+
+
+def least_last(draft: Draft) -> float:
+    """Least straight before the collector plane; what slides into it is straight."""
+    slip = max(collector.slip for collector in draft.collectors)
+    return max(draft.limits.collector_straight, draft.limits.min_straight, slip)
+
+
+def length_range(draft: Draft) -> tuple[float, float]:
+    """Least and most of the common length."""
+    spare = WITHIN * draft.length.tolerance
+    wanted = [p for p in draft.primaries if p.to_find]
+    if draft.routing.length is not None:
+        return draft.routing.length
+    targets = [p.target for p in wanted if p.target is not None]
+    common = draft.length.target if draft.length.target is not None else (targets[0] if targets else None)
+    if common is not None and not draft.routing.shortest:
+        return common - spare, common + spare
+    lengths = [trace(p.port.frame, p.steps).length for p in draft.primaries if not p.to_find]
+    if lengths:  # as long as those that stay
+        return max(lengths) - spare, min(lengths) + spare
+    bound = least_length(draft)
+    return bound, LONGER * bound + 120.0
+
+
+def assignments_of(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[tuple[int, ...]]:
+    """Each way to give the wanted primaries the bores they leave to each other, as places in `wanted`.
+
+    A primary stays with its collector. In firing order the pulses go round the collector, one way or the other.
+    """
+    if draft.routing.bores == "given":
+        yield tuple(range(len(wanted)))
+        return
+    members = [
+        [k for k, p in enumerate(wanted) if p.bore.collector == collector.name] for collector in draft.collectors
+    ]
+    ways = [
+        [dict(zip(tubes, order, strict=True)) for order in permutations(tubes) if _is_allowed(draft, c, wanted, order)]
+        for c, tubes in zip(draft.collectors, members, strict=True)
+    ]
+    for chosen in product(*ways):
+        joined = {tube: bore for way in chosen for tube, bore in way.items()}
+        yield tuple(joined[k] for k in range(len(wanted)))
+
+
+def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Primary, ...], order: tuple[int, ...]) -> bool:
+    if draft.routing.bores == "free":
+        return True
+    tubes = [k for k, p in enumerate(wanted) if p.bore.collector == collector.name]
+    taken = {bore.number: bore.primary for bore in collector.bores}
+    taken |= {wanted[bore].bore.number: wanted[tube].number for tube, bore in zip(tubes, order, strict=True)}
+    round_it = [taken[bore.number] for bore in bores_round(collector)]
+    fired = [number for number in draft.routing.firing_order if number in round_it]
+    turns = [fired[i:] + fired[:i] for i in range(len(fired))]
+    return round_it in turns or round_it[::-1] in turns
+
+
+def bores_round(collector: Collector) -> list[Bore]:
+    """The bores of a collector in the order in which one meets them going round its axis."""
+    axes = axes_matrix(collector.frame)
+
+    def angle(bore: Bore) -> float:
+        x, y, _ = axes @ subtract(bore.frame.origin, collector.frame.origin)
+        return math.atan2(y, x)
+
+    return sorted(collector.bores, key=angle)
+
+
+def least_length(draft: Draft) -> float:
+    """What no equal length can be shorter than: for the kindest assignment, its longest straight-line bound.
+
+    A tube leaves along its port and arrives along its bore, each for its least straight; between those, no tube is
+    shorter than a straight line. That is proof, whatever is in the way.
+    """
+    wanted = tuple(p for p in draft.primaries if p.to_find)
+    bounds = np.array([[line_bound(draft, p, q.bore) for q in wanted] for p in wanted])
+    over = bounds - extras(draft, wanted)[:, None]
+    rows = np.arange(len(wanted))
+    return float(min(over[rows, list(way)].max() for way in assignments_of(draft, wanted)))
+
+
+def line_bound(draft: Draft, primary: Primary, bore: Bore) -> float:
+    """The length that a primary cannot go below on its way into a bore."""
+    first, last = least_first(draft), least_last(draft)
+    start = add(primary.port.frame.origin, primary.port.frame.z, first)
+    end = add(bore.frame.origin, bore.frame.z, -last)
+    return first + norm(subtract(end, start)) + last
+
+
+def padded(values: Array) -> Array:
+    """(MOST_BENDS,) with zeros after the values."""
+    out = np.zeros(MOST_BENDS)
+    out[: len(values)] = values
+    return out

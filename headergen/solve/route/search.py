@@ -1,0 +1,278 @@
+"""The search itself, in rounds: small pieces of work that know nothing of the clock.
+
+A seed and a number of rounds therefore always lead to the same answers, however long the rounds took.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.random import Generator
+
+from headergen.geometry.body import Array
+from headergen.geometry.centreline import corner_points, trace
+from headergen.model import Bend
+from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.choose import sets_of
+from headergen.solve.route.kernels.descend import overlaps
+from headergen.solve.route.layout import (
+    HELD,
+    WISHES,
+    Layout,
+    Run,
+    polished,
+    run_of_corners,
+    seen,
+    settled,
+    without_bend,
+)
+from headergen.solve.route.problem import Problem
+from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
+
+FIRST_SCATTER = 24  # strewn starts before the first pool; again after each pool, until there is an answer
+ENOUGH_SCATTERED = 3  # answers after which strewing ends early
+STARTS = 26  # of a pool: for each tube, bore and number of bends
+LEAST_STARTS = 10
+PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between tubes of a set, in turn
+WORTH_TRYING = 25.0  # degrees by which a move may look worse and still be tried
+MOVES = 8  # tried for one improvement
+GAIN = 0.5  # degrees; less is no improvement
+KEPT = 12  # answers kept to choose from
+APART = 30.0  # mm by which two answers must differ somewhere to count as two
+
+
+@dataclass
+class Found:
+    """What a search has so far: answers, best first, each unlike the others; the rounds done."""
+
+    answers: list[Answer] = field(default_factory=list)
+    accepted: int = 0
+    rounds: int = 0
+    tried: set[tuple[int, ...]] = field(default_factory=set)
+
+    @property
+    def best(self) -> Answer | None:
+        return self.answers[0] if self.answers else None
+
+
+def search(problem: Problem, seed: int) -> Iterator[Found]:
+    """Ever better answers: one and the same object, handed over after every round. Ends only with its reader."""
+    found, chance = Found(), np.random.default_rng(seed)
+    for _ in _search(problem, found, chance):
+        found.rounds += 1
+        yield found
+
+
+def warm_up(problem: Problem) -> None:
+    """Compiles the kernels, or fetches them from the cache, so that no search pays for that."""
+    chance = np.random.default_rng(0)
+    settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
+    pool_of(problem, 0, problem.want.longest, chance, 1)
+    pool = pooled(problem, 0, [random_layout(problem, chance).runs[0]])
+    overlaps(pool.points, pool.points, pool.lengths, pool.lengths, True, problem.want)
+
+
+def _search(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+    yield from _guessed(problem, found, chance)
+    yield from _scatter(problem, found, chance)
+    pools: list[Pool] | None = None
+    turn = 0
+    while True:
+        length = some_length(problem, chance)
+        fresh: list[Pool] = []
+        per = max(LEAST_STARTS, int(STARTS * 16 / max(16.0, problem.count * _bores_each(problem))))
+        for tube in range(problem.count):
+            fresh.append(pool_of(problem, tube, length, chance, per))
+            yield
+        pools = (
+            fresh
+            if pools is None or problem.want.longest - problem.want.shortest > 12.0
+            else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
+        )
+        here: Answer | None = None
+        for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2]):
+            made = polished(problem, layout)
+            answer = keep(problem, found, made) if made is not None else None
+            if answer is not None and (here is None or answer.cost < here.cost):
+                here = answer
+            yield
+        start = here if here is not None and turn % 2 == 1 else found.best
+        if start is not None:
+            yield from _improve(problem, found, pools, start)
+        else:
+            yield from _scatter(problem, found, chance)
+        turn += 1
+
+
+def _bores_each(problem: Problem) -> float:
+    return float(np.mean([len(set(column.tolist())) for column in problem.assignments.T]))
+
+
+def keep(problem: Problem, found: Found, layout: Layout) -> Answer | None:
+    """Judges a layout and keeps it among the answers; None where it does not hold, or is no better than one like it."""
+    alike = [k for k, other in enumerate(found.answers) if _are_alike(problem, other.layout, layout)]
+    below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
+    if len(found.answers) >= KEPT:
+        below = min(below, found.answers[-1].cost)
+    answer = answer_of(problem, layout, below)
+    if answer is None:
+        return None
+    found.accepted += 1
+    others = [other for k, other in enumerate(found.answers) if k not in alike]
+    found.answers = sorted([*others, replace(answer, round=found.rounds)], key=lambda each: each.cost)[:KEPT]
+    return answer
+
+
+def _are_alike(problem: Problem, one: Layout, other: Layout) -> bool:
+    for k, (a, b) in enumerate(zip(one.runs, other.runs, strict=True)):
+        if a.bore != b.bore or np.abs(seen(problem, k, a)[0] - seen(problem, k, b)[0]).max() > APART:
+            return False
+    return True
+
+
+def _guessed(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+    """Paths that the spec gives as a first guess, the other tubes strewn."""
+    guesses = guesses_of(problem)
+    for _ in range(6 if guesses else 0):
+        layout = random_layout(problem, chance)
+        for tube, run in guesses.items():
+            layout = layout.with_run(tube, run)
+        made = polished(problem, layout)
+        if made is not None:
+            keep(problem, found, made)
+        yield
+
+
+def guesses_of(problem: Problem) -> dict[int, Run]:
+    """Runs of the wanted primaries that have a path already, its corners taken as they stand."""
+    radii = problem.radii
+    out: dict[int, Run] = {}
+    for tube, primary in enumerate(problem.wanted):
+        bends = [step for step in primary.steps if isinstance(step, Bend)]
+        if not 2 <= len(bends) <= problem.draft.routing.most_bends or any(b.angle > 3.0 for b in bends):
+            continue
+        corners = corner_points(trace(primary.port.frame, primary.steps))[1:-1]
+        nearest = [float(radii[np.abs(radii - bend.radius).argmin()]) for bend in bends]
+        out[tube] = run_of_corners(problem, tube, tube, corners, nearest)
+    return out
+
+
+def _scatter(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+    """All tubes from random starts at once: finds the tangled cases that pools miss."""
+    for _ in range(FIRST_SCATTER):
+        layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), 30, 20.0, enough=0.5)
+        if missing < 8.0:
+            layout, missing = settled(problem, layout, WISHES, 40, flattest=problem.want.flattest)
+            if missing < HELD:
+                keep(problem, found, layout)
+        yield
+        if found.accepted >= ENOUGH_SCATTERED:
+            return
+
+
+def _improve(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+    """One tube, or the bores of two, swapped for others of the pools; then bends dropped; while that helps."""
+    better = True
+    while better:
+        better = False
+        for layout in _moves(problem, found, pools, answer):
+            made = polished(problem, layout)
+            got = keep(problem, found, made) if made is not None else None
+            yield
+            if got is not None and got.cost < answer.cost - GAIN:
+                answer, better = got, True
+                break
+    better = True
+    while better:
+        better = False
+        for layout in _with_bends_dropped(problem, answer.layout):
+            made = polished(problem, layout)
+            got = keep(problem, found, made) if made is not None else None
+            yield
+            if got is not None and got.cost < answer.cost - GAIN:
+                answer, better = got, True
+                break
+
+
+def _with_bends_dropped(problem: Problem, layout: Layout) -> Iterator[Layout]:
+    for tube, run in enumerate(layout.runs):
+        angles = seen(problem, tube, run, 2)[2]
+        for bend in np.argsort(angles, kind="stable").tolist() if run.bends > 2 else []:
+            yield layout.with_run(tube, without_bend(problem, tube, run, bend))
+
+
+def _moves(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answer) -> list[Layout]:
+    """The most promising changes of a layout that have not been tried at this cost."""
+    layout = answer.layout
+    now = pools_of_layout(problem, layout)
+    moves: list[tuple[float, tuple[int, ...]]] = []
+    for tube, pool in enumerate(pools):
+        if not len(pool.runs):
+            continue
+        cost = pool.cost - now[tube].cost[0]
+        takes = np.full(len(pool.runs), -1)
+        for other in range(problem.count):
+            if other != tube:
+                same = pool.bores == layout.runs[other].bore
+                takes[same] = other
+                cost = cost + np.where(same, 0.0, _beside(problem, pool, tube, now[other], other))
+        for way in np.argsort(cost, kind="stable")[:60].tolist():
+            if takes[way] < 0:
+                moves.append((float(cost[way]), (tube, way, -1, -1)))
+            elif takes[way] > tube:
+                moves += _swaps(problem, pools, now, (tube, way, int(takes[way])), float(cost[way]))
+    out: list[Layout] = []
+    for gain, move in sorted(moves):
+        key = (round(answer.cost), *move)
+        if gain > WORTH_TRYING or len(out) == MOVES:
+            break
+        if key not in found.tried:
+            found.tried.add(key)
+            made = _moved(pools, layout, move)
+            if (problem.assignments == [run.bore for run in made.runs]).all(axis=1).any():
+                out.append(made)
+    return out
+
+
+def pools_of_layout(problem: Problem, layout: Layout) -> list[Pool]:
+    """Each run of a layout as a pool of one."""
+    return [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
+
+
+def _beside(problem: Problem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
+    """What the ways of a pool cost beside one other tube (C,)."""
+    together = bool(problem.group[tube] == problem.group[other])
+    deep = overlaps(pool.points, one.points, pool.lengths, one.lengths, together, problem.want)
+    return np.asarray(PER_OVERLAP[0] * deep[:, 0] ** 2)
+
+
+def _swaps(
+    problem: Problem, pools: Sequence[Pool], now: Sequence[Pool], move: tuple[int, int, int], cost: float
+) -> list[tuple[float, tuple[int, ...]]]:
+    """A tube takes the bore of another: the best that the other can do in the bore that is left."""
+    tube, way, other = move
+    pool = pools[other]
+    left = np.flatnonzero(pool.bores == now[tube].bores[0])
+    if len(left) == 0:
+        return []
+    runs = tuple(pool.runs[k] for k in left)
+    part = Pool(runs, pool.cost[left], pool.bores[left], pool.points[left], pool.lengths[left])
+    one = pools[tube]
+    chosen = Pool((one.runs[way],), one.cost[[way]], one.bores[[way]], one.points[[way]], one.lengths[[way]])
+    total = part.cost - now[other].cost[0] + _beside(problem, part, other, chosen, tube)
+    for third in range(problem.count):
+        if third not in (tube, other):
+            total = total + _beside(problem, part, other, now[third], third)
+    best = int(np.argmin(total))
+    return [(cost + float(total[best]), (tube, way, other, int(left[best])))]
+
+
+def _moved(pools: Sequence[Pool], layout: Layout, move: tuple[int, ...]) -> Layout:
+    tube, way, other, theirs = move
+    made = layout.with_run(tube, pools[tube].runs[way])
+    return made if other < 0 else made.with_run(other, pools[other].runs[theirs])
+
+
+__all__ = ["POINTS", "Found", "search"]

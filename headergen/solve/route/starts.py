@@ -1,0 +1,118 @@
+"""Where searches begin: all tubes strewn at once, and pools of single tubes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+
+from headergen.geometry.body import Array
+from headergen.solve.route.kernels.descend import descend_alone
+from headergen.solve.route.kernels.shape import UNKNOWNS
+from headergen.solve.route.layout import COARSE, Layout, Run, seen, tubes_of
+from headergen.solve.route.problem import Problem
+
+BENDS_TRIED = (2, 3, 3, 4)  # how often each number of bends is strewn
+SHARE = {2: 0.4, 3: 1.0, 4: 1.2, 5: 1.2}  # of the starts of a pool
+POOL_WISHES = np.array([6.0, 1.0, 0.0])
+POOL_ROUNDS = 18
+APART = 18.0  # mm by which two tubes of a pool must differ somewhere
+KEPT = 40  # of one tube into one bore
+PER_BEND = 30.0  # degrees that a bend counts, here and in the taste model's default
+POINTS = 36
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """Ways for one tube, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`."""
+
+    runs: tuple[Run, ...]
+    cost: Array
+    bores: Array
+    points: Array
+    lengths: Array
+
+
+def random_run(problem: Problem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> Run:
+    """A tube strewn between its port and a bore."""
+    end, want = problem.ends(tube, bore), problem.want
+    radii = np.full(bends, problem.radii[chance.integers(len(problem.radii))])
+    first = want.least_first + radii[0] * chance.uniform(0.3, 2.0)
+    last = want.least_last + radii[-1] * chance.uniform(0.3, 2.5)
+    start, stop = end[:3] + first * end[3:6], end[6:9] - last * end[9:]
+    low, high = problem.box
+    inner = np.zeros((0, 3))
+    if bends > 2:
+        t = (np.arange(1, bends - 1) / (bends - 1))[:, None]
+        inner = start * (1 - t) + stop * t
+        if chance.uniform() < 0.25:
+            inner = chance.uniform(low, high, (bends - 2, 3))
+        else:
+            inner = inner + chance.normal(size=inner.shape) * chance.uniform(0.08, 0.4) * length
+        inner = np.clip(inner, low, high)
+    return Run(bore, tuple(radii.tolist()), np.concatenate([[first, last], inner.ravel()]))
+
+
+def random_layout(problem: Problem, chance: Generator) -> Layout:
+    """All tubes strewn, into bores that go together."""
+    length = some_length(problem, chance)
+    way = problem.assignments[chance.integers(len(problem.assignments))]
+    most = problem.draft.routing.most_bends
+    runs = (
+        random_run(problem, k, int(way[k]), min(int(chance.choice(BENDS_TRIED)), most), length, chance)
+        for k in range(problem.count)
+    )
+    return Layout(tuple(runs), length)
+
+
+def some_length(problem: Problem, chance: Generator) -> float:
+    """A common length within its range; where the range is wide, mostly in its lower part."""
+    low, high = problem.want.shortest, problem.want.longest
+    return float(low + (high - low) * (chance.beta(1.3, 2.0) if high - low > 20.0 else chance.uniform()))
+
+
+def pool_of(problem: Problem, tube: int, length: float, chance: Generator, per: int) -> Pool:
+    """What becomes of strewn starts of one tube, `per` for each bore and number of bends, without its neighbours."""
+    bores = sorted(set(problem.assignments[:, tube].tolist()))
+    most = problem.draft.routing.most_bends
+    starts = [
+        random_run(problem, tube, bore, bends, length + problem.extra[tube], chance)
+        for bore in bores
+        for bends in range(2, most + 1)
+        for _ in range(max(4, int(per * SHARE[bends])))
+    ]
+    rows = np.zeros((len(starts), UNKNOWNS))
+    for row, run in zip(rows, starts, strict=True):
+        row[: len(run.x)] = run.x
+    tubes = tubes_of(problem, starts, [tube] * len(starts))
+    count = int(np.ceil(length / COARSE))
+    missing = descend_alone(
+        rows, tubes, problem.space, problem.want, POOL_WISHES, length, count, POOL_ROUNDS, 2 * problem.want.margin
+    )
+    held = [
+        Run(run.bore, run.radii, row[: len(run.x)].copy())
+        for run, row, lacks in zip(starts, rows, missing, strict=True)
+        if lacks < 2 * problem.want.margin
+    ]
+    return pooled(problem, tube, held)
+
+
+def pooled(problem: Problem, tube: int, runs: list[Run]) -> Pool:
+    """Runs as a pool: the cheapest of each bore, near duplicates dropped."""
+    known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
+    costs = [float(np.degrees(angles.sum())) + PER_BEND * run.bends for run, _, _, angles, _ in known]
+    kept: list[int] = []
+    by_bore: dict[int, list[int]] = {}
+    for index in np.argsort(costs, kind="stable").tolist():
+        same = by_bore.setdefault(known[index][0].bore, [])
+        if len(same) < KEPT and all(np.abs(known[k][1] - known[index][1]).max() >= APART for k in same):
+            same.append(index)
+            kept.append(index)
+    return Pool(
+        runs=tuple(known[k][0] for k in kept),
+        cost=np.array([costs[k] for k in kept]),
+        bores=np.array([known[k][0].bore for k in kept], dtype=np.int64),
+        points=np.array([known[k][1] for k in kept]).reshape(-1, POINTS, 3),
+        lengths=np.array([known[k][4] for k in kept]),
+    )

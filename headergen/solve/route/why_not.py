@@ -1,0 +1,124 @@
+"""Why there is no answer, in numbers: what no search could change is found before one is made.
+
+Only what stands at a port, at a bore or at a collector, and the straight-line bound, prove anything; a search that
+found nothing says just that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.parts_clear import parts_clear
+from headergen.checks.words import say_length, shown_length
+from headergen.finding import Finding
+from headergen.geometry.frames import add, scaled
+from headergen.model import Centreline, Draft, Header, Line, Primary, Straight, Survey
+from headergen.solve.route.problem import (
+    Problem,
+    assignments_of,
+    least_first,
+    least_last,
+    least_length,
+    length_range,
+    line_bound,
+)
+
+SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
+TOUCHING = 1e-6
+
+
+def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
+    """What makes every path impossible: bores in no order, ends inside a clearance, a length below the bound."""
+    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    if next(assignments_of(draft, wanted), None) is None:
+        message = (
+            "No way of giving the bores lets the pulses go round each collector in firing order, with the primaries "
+            "that stay in the bores they have; write bores: free, or find those too."
+        )
+        return (Finding("route-order", "error", "route", None, None, "", message),)
+    return (*_ends_in_the_way(draft, meshes, wanted), *_too_short(draft, wanted))
+
+
+def _too_short(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
+    units, (_, longest), bound = draft.units, length_range(draft), least_length(draft)
+    if bound <= longest + TOUCHING:
+        return
+    worst = max(wanted, key=lambda p: line_bound(draft, p, p.bore))
+    yield Finding(
+        rule="route-length",
+        level="error",
+        where=f"primary {worst.number}",
+        value=shown_length(bound, units),
+        limit=shown_length(longest, units),
+        unit=units,
+        message=(
+            f"No equal length of {say_length(longest, units)} or less reaches this collector: straight out of the "
+            f"ports, straight into the bores and straight across between, the primaries need "
+            f"{say_length(bound, units)} (primary {worst.number} the most); raise the length by "
+            f"{say_length(bound - longest, units)} or more, or "
+            f"bring the collector nearer."
+        ),
+    )
+
+
+def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
+    """The first and the last straight that every path has, and the collectors' bodies, by the exact measures."""
+    at_ports = _stubs(draft, wanted, at_bore=False)
+    first = survey(at_ports, meshes, twice=False)
+    yield from parts_clear(first)
+    yield from _said(first, draft, "port")
+    held = replace(draft, chassis=tuple(replace(item, free_from_flange=0.0) for item in draft.chassis))
+    yield from _said(survey(_stubs(held, wanted, at_bore=True), meshes, twice=False), draft, "bore")
+
+
+def _stubs(draft: Draft, wanted: tuple[Primary, ...], at_bore: bool) -> Header:
+    size = max(least_last(draft) if at_bore else least_first(draft), SHORTEST_END)
+    primaries = tuple(replace(primary, steps=(Straight(size),)) for primary in wanted)
+    lines = []
+    for primary in wanted:
+        frame = primary.bore.frame if at_bore else primary.port.frame
+        start = add(frame.origin, scaled(frame.z, -size if at_bore else 0.0))
+        lines.append(Centreline(primary.number, (Line(1, start, frame.z, frame.x, size),)))
+    return Header(draft, primaries, tuple(lines))
+
+
+def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
+    units = draft.units
+    for gap in measured.gaps:
+        if not gap.is_too_small or (end == "bore" and not isinstance(gap.other, str) and draft.limits.together > 0):
+            continue
+        number = gap.place.primary
+        other = gap.other if isinstance(gap.other, str) else f"that of primary {gap.other.primary}"
+        yield Finding(
+            rule="route-end",
+            level="error",
+            where=f"primary {number}",
+            value=shown_length(gap.value, units),
+            limit=shown_length(gap.required, units),
+            unit=units,
+            message=(
+                f"The straight that primary {number} must have at its {end} is {say_length(gap.value, units)} from "
+                f"{other}; {say_length(gap.required, units)} wanted; no path can change that: move the "
+                f"{'collector' if end == 'bore' else 'item'} by {say_length(gap.required - gap.value, units)}, or ask "
+                f"for less there."
+            ),
+            point=gap.points[1],
+        )
+
+
+def none_found(problem: Problem, rounds: int) -> tuple[Finding, ...]:
+    """A search that found nothing: what it tried, and the room that the length leaves."""
+    draft, units = problem.draft, problem.draft.units
+    bound = least_length(draft)
+    longest = problem.want.longest
+    finite = longest if math.isfinite(longest) else bound
+    message = (
+        f"No paths that hold every demand were found in {rounds} tries. That is no proof that there are none: more "
+        f"seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}, the most that "
+        f"may be used {say_length(finite, units)}. What helps most often: a longer length, a smaller radius, another "
+        f"bore order (bores: free), or less gap between the tubes."
+    )
+    return (Finding("route-none", "error", "route", float(rounds), None, "tries", message),)

@@ -1,0 +1,143 @@
+"""A spec with found paths put in where they were wanted; everything else, comments too, stays as it was written."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from pathlib import Path
+
+import yaml
+
+from headergen.model import Bend, Draft, Step, Straight
+
+FIRST = "# routed: "
+INCH = 25.4
+
+
+class NotOurs(Exception):
+    """The file that would be written over is not an unchanged earlier one of ours."""
+
+
+def routed_text(text: str, draft: Draft, note: str) -> str:
+    """`text` is the spec as written, `draft` what was found for it; `note` (one line) goes to the top.
+
+    The top line also holds a hash of all that follows, by which a changed file is known.
+    """
+    root = yaml.compose(text, Loader=yaml.SafeLoader)
+    assert root is not None, "it has been read as a spec"
+    lines = [FIRST + note]
+    body = text
+    for start, end, new in sorted(_changes(root, text, draft), reverse=True):
+        body = body[:start] + new + body[end:]
+    top = f"{lines[0]} sha256 {_digest(body)}"
+    if body.startswith("# yaml-language-server"):
+        first, rest = body.split("\n", 1)
+        return f"{first}\n{top}\n{rest}"
+    return f"{top}\n{body}"
+
+
+def is_unchanged(path: Path) -> bool:
+    """Whether a file is one that routed_text() made, with nothing changed since."""
+    lines = path.read_text(encoding="utf-8").split("\n")
+    at = next((k for k, line in enumerate(lines[:2]) if line.startswith(FIRST)), None)
+    if at is None:
+        return False
+    body = "\n".join([*lines[:at], *lines[at + 1 :]])
+    return lines[at].endswith(f" sha256 {_digest(body)}")
+
+
+def _digest(body: str) -> str:
+    return hashlib.sha256(body.encode()).hexdigest()[:16]
+
+
+def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, str]]:
+    """Stretches of the text with what goes in their place: marked primaries, and lists of bores."""
+    top = _pairs(root)
+    changes = []
+    found = {str(primary.number): primary for primary in draft.primaries}
+    in_inches = draft.units == "in"
+    for key, value in _items(top["primaries"]):
+        entry = _pairs(value)
+        if "find" in entry or value.value == "find":
+            steps = [_step(step, in_inches) for step in found[key.value].steps]
+            in_braces = bool(getattr(top["primaries"], "flow_style", False))
+            changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
+    for key, value in _items(top["collectors"]):
+        bores = _pairs(value)["bores"]
+        now = next(c for c in draft.collectors if c.name == key.value)
+        numbers = [bore.primary for bore in now.bores]
+        if [int(each.value) for each in bores.value] != numbers:
+            new_list = f"[{', '.join(map(str, numbers))}]"
+            changes.append((bores.start_mark.index, _end(bores, text), new_list))
+    return changes
+
+
+def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
+    """A path in place of a value, a step a line; a comment on the line of the value stays there."""
+    indent = " " * (key.start_mark.column + 2)
+    kept = _kept(value, text)
+    if isinstance(value, yaml.MappingNode) and not value.flow_style:
+        kept = [f"{line}{_comment_after(text, text.index(line, value.start_mark.index) + len(line))}" for line in kept]
+    new = [*kept, "path:", *(f"  - {step}" for step in steps)] if kept else [f"- {step}" for step in steps]
+    end = _end(value, text)
+    comment = _comment_after(text, end)
+    return key.end_mark.index + 1, end + len(comment), comment + "".join(f"\n{indent}{line}" for line in new)
+
+
+def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
+    """The same where the primaries stand in braces."""
+    kept, path = _kept(value, text), f"[{', '.join(steps)}]"
+    new = f" {{{', '.join([*kept, f'path: {path}'])}}}" if kept else f" {path}"
+    return key.end_mark.index + 1, _end(value, text), new
+
+
+def _kept(value: yaml.Node, text: str) -> list[str]:
+    """What else is said of a primary, as it is written."""
+    return [
+        text[k.start_mark.index : v.end_mark.index].rstrip()
+        for k, v in _items(value)
+        if k.value not in ("find", "path", "points", "radius", "radii")
+    ]
+
+
+def _end(value: yaml.Node, text: str) -> int:
+    """Where a value ends: the parser counts the comments and blank lines after a block to it."""
+    while isinstance(value, yaml.MappingNode | yaml.SequenceNode) and not value.flow_style and value.value:
+        last = value.value[-1]
+        value = last[1] if isinstance(last, tuple) else last
+    start = value.start_mark.index
+    return start + len(text[start : value.end_mark.index].rstrip())
+
+
+def _comment_after(text: str, at: int) -> str:
+    """A comment on the rest of the line, with the blanks before it."""
+    rest = text[at:].split("\n", 1)[0]
+    return rest.rstrip() if rest.lstrip().startswith("#") else ""
+
+
+def _items(node: yaml.Node) -> list[tuple[yaml.Node, yaml.Node]]:
+    return list(node.value) if isinstance(node, yaml.MappingNode) else []
+
+
+def _pairs(node: yaml.Node) -> dict[str, yaml.Node]:
+    return {key.value: value for key, value in _items(node)}
+
+
+def _step(step: Step, in_inches: bool) -> str:
+    if isinstance(step, Straight):
+        return f"{{straight: {_length(step.length, in_inches)}}}"
+    assert isinstance(step, Bend)
+    angle, rotation = (_angle(math.degrees(each)) for each in (step.angle, step.rotation))
+    return f"{{bend: {angle}, radius: {_length(step.radius, in_inches)}, rotation: {rotation}}}"
+
+
+def _length(value: float, in_inches: bool) -> str:
+    return _trimmed(f"{value / INCH:.5f}" if in_inches else f"{value:.3f}")
+
+
+def _angle(degrees: float) -> str:
+    return _trimmed(f"{round(degrees, 4) + 0.0:.4f}")
+
+
+def _trimmed(number: str) -> str:
+    return number.rstrip("0").rstrip(".")

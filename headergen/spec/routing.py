@@ -1,0 +1,128 @@
+"""How paths that are to be found may run, as a spec says it, and what counts as a good one."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
+
+from headergen.model import Routing, Taste
+from headergen.spec.entry import Entry
+from headergen.spec.fields import BendAngle, Counted, Radius, Step, complain
+
+TASTE = Taste()
+
+
+def _weight(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1000:
+        raise complain("a number of degrees from 0 to 1000 is wanted here")
+    return float(value)
+
+
+def _bends(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 2 <= value <= 5:
+        raise complain("a whole number of bends from 2 to 5 is wanted here")
+    return value
+
+
+def _length(value: object, info: ValidationInfo) -> object:
+    return {"shortest": True} if value == "shortest" else value
+
+
+Weight = Annotated[float, BeforeValidator(_weight), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1000})]
+Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer", "minimum": 2, "maximum": 5})]
+
+
+class TasteEntry(Entry):
+    """What a path costs beside its degrees of bend; the least sum wins. Each may be left out."""
+
+    bend: Weight = Field(default=TASTE.bend, description="each bend, in degrees [30]")
+    weld: Weight = Field(default=TASTE.weld, description="each joint between pieces of stock [6]")
+    radius: Weight = Field(default=TASTE.radius, description="each change of radius within a tube [4]")
+    close_turn: Weight = Field(
+        default=TASTE.close_turn, description="each bend back within a diameter of the one before it [25]"
+    )
+    last_straight: Weight = Field(
+        default=TASTE.last_straight, description="each diameter that the last straight is short of two [8]"
+    )
+    side_by_side: Weight = Field(default=TASTE.side_by_side, description="taken off beside a neighbour [10]")
+    along_lines: Weight = Field(default=TASTE.along_lines, description="taken off for running along named lines [15]")
+    shorter: Weight = Field(default=TASTE.shorter, description="each mm of length, where the shortest is wanted [2]")
+
+
+class BendRangeEntry(Entry):
+    """Degrees that a bend may have."""
+
+    min: BendAngle = Field(default=10.0, description="flattest bend [10]")
+    max: BendAngle = Field(default=150.0, description="sharpest bend; what is on the shelf limits it too [150]")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.min >= self.max:
+            raise complain("min is not less than max", at=("min",))
+        return self
+
+
+class LengthRangeEntry(Entry):
+    """A range for the common length, or shortest."""
+
+    min: Step | None = Field(default=None, description="least common length")
+    max: Step | None = Field(default=None, description="most of it")
+    shortest: Literal[True] | None = Field(default=None, description="true: as short as all of them can be")
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.shortest:
+            if self.min is not None or self.max is not None:
+                raise complain("shortest has no range", "keep one of them", at=("shortest",))
+        elif self.min is None or self.max is None:
+            raise complain("a range needs min and max", "or write length: shortest")
+        elif self.min > self.max:
+            raise complain("min is more than max", at=("min",))
+        return self
+
+
+RANGE_SCHEMA: dict[str, Any] = {"anyOf": [{"const": "shortest"}, {"type": "object"}]}
+
+
+class RouteEntry(Entry):
+    """What `headergen route` may use for the primaries marked find; each may be left out."""
+
+    bores: Literal["given", "free", "firing order"] = Field(
+        default="given",
+        description="which primary goes into which bore: as the collectors list it, free, or so that "
+        "the pulses go round the collector in firing order [given]",
+    )
+    firing_order: list[Counted] = Field(default=[], description="numbers of the primaries as they fire: [1, 3, 4, 2]")
+    radii: list[Radius] = Field(default=[], description="centre-line radii to bend with [those in stock]")
+    bends: BendRangeEntry = Field(default=BendRangeEntry(), description="degrees that a bend may have")
+    most_bends: Bends = Field(default=4, description="most bends of a tube, 2 to 5 [4]")
+    length: Annotated[LengthRangeEntry | None, BeforeValidator(_length), WithJsonSchema(RANGE_SCHEMA)] = Field(
+        default=None, description="{min: 650, max: 720} or shortest, where length has no target"
+    )
+    taste: TasteEntry = Field(default=TasteEntry(), description="what counts as a good path")
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.bores == "firing order" and not self.firing_order:
+            raise complain("the firing order is missing", "add firing_order: [1, 3, 4, 2]", at=("bores",))
+        if len(set(self.firing_order)) != len(self.firing_order):
+            raise complain("a primary fires twice in this order", at=("firing_order",))
+        return self
+
+
+def routing_of(entry: RouteEntry) -> Routing:
+    """The same in millimetres and radians."""
+    chosen = entry.length
+    return Routing(
+        bores=entry.bores,
+        firing_order=tuple(entry.firing_order),
+        radii=tuple(sorted(set(entry.radii))),
+        flattest=math.radians(entry.bends.min),
+        sharpest=math.radians(entry.bends.max),
+        most_bends=entry.most_bends,
+        length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,
+        shortest=chosen is not None and bool(chosen.shortest),
+        taste=Taste(**entry.taste.model_dump()),
+    )

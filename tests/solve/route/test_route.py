@@ -1,0 +1,100 @@
+"""Routes limited by rounds: what is handed over holds by the exact checks, and repeats."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from wanted import changed, job
+
+from headergen.checks.judge import judge
+from headergen.checks.measure import survey
+from headergen.model import Bend
+from headergen.solve.closing import close
+from headergen.solve.effort import Effort
+from headergen.solve.route import route
+from headergen.solve.route.problem import assignments_of, least_length
+
+ROUNDS = 30
+
+
+def test_two_tubes_are_found_equal_clear_and_mostly_whole(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    found = route(draft, meshes, Effort(rounds=ROUNDS))
+    answer = found.answers[0]
+    measured = survey(close(answer.draft), meshes)
+    assert not [finding.message for finding in judge(measured) if finding.level == "error"]
+    assert max(measured.lengths) - min(measured.lengths) < 0.05
+    assert all(opinion.agrees for opinion in measured.second_opinions)
+    bends = [step for p in answer.draft.primaries for step in p.steps if isinstance(step, Bend)]
+    assert {bend.radius for bend in bends} == {63.5}
+    degrees = [math.degrees(bend.angle) for bend in bends]
+    assert min(degrees) >= 9.5 and any(abs(d - round(d)) < 1e-9 for d in degrees)
+
+
+def test_a_seed_and_its_rounds_repeat_the_answer(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    first, again = (route(draft, meshes, Effort(seed=3, rounds=12)) for _ in range(2))
+    assert first.rounds == again.rounds == 12
+    assert [a.draft for a in first.answers] == [a.draft for a in again.answers]
+
+
+def test_a_locked_primary_stays_and_the_other_keeps_off_it(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    one = route(draft, meshes, Effort(rounds=ROUNDS)).answers[0].draft
+    kept = one.primaries[0]
+    half = replace(one, primaries=(replace(kept, locked=True), replace(one.primaries[1], steps=(), to_find=True)))
+    found = route(half, meshes, Effort(seed=1, rounds=ROUNDS))
+    assert found.answers[0].draft.primaries[0].steps == kept.steps
+    assert not [f for f in judge(survey(close(found.answers[0].draft), meshes)) if f.level == "error"]
+
+
+def test_too_short_a_length_is_refused_by_the_straight_line_bound(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path, changed(("target: 620", "target: 340")))
+    found = route(draft, meshes, Effort(rounds=5))
+    assert not found.answers and found.rounds == 0
+    assert "No equal length" in found.findings[0].message
+    # port 1 to its nearer bore: 10 out, 40 in, straight across between
+    assert least_length(draft) > 10 + 40 + math.dist((0, 10, 0), (-260, 250 - 23.2, -150)) - 1
+
+
+def test_a_bore_inside_a_clearance_costs_no_search(tmp_path: Path) -> None:
+    post = (
+        "chassis:\n  - {name: post, "
+        "cylinder: {from: [-280, 270, -300], to: [-280, 270, 0], diameter: 30}, clearance: 12}"
+    )
+    _, draft, meshes = job(tmp_path, changed(("chassis:", post)))
+    found = route(draft, meshes, Effort(rounds=5))
+    assert not found.answers and found.rounds == 0
+    assert any("post" in finding.message for finding in found.findings)
+
+
+def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
+    # longer than the bound, yet no two bends of this radius fit between
+    _, draft, meshes = job(tmp_path, changed(("radii: [63.5]", "radii: [400]"), ("target: 620", "target: 500")))
+    found = route(draft, meshes, Effort(rounds=3))
+    assert not found.answers
+    assert "in 3 tries" in found.findings[0].message and "no proof" in found.findings[0].message
+
+
+@pytest.mark.parametrize(
+    "order, ways", [("[1, 2, 3, 4]", 8), ("[1, 3, 4, 2]", 8)], ids=["round about", "as engines fire"]
+)
+def test_firing_order_leaves_the_turns_of_a_square_and_their_mirror_images(
+    tmp_path: Path, order: str, ways: int
+) -> None:
+    text = changed(
+        (
+            "    2: {at: [100, 0]",
+            "    3: {at: [200, 0], shape: {round: 38}}\n    4: {at: [300, 0], shape: {round: 38}}\n"
+            "    2: {at: [100, 0]",
+        ),
+        ("pattern: line", "pattern: square"),
+        ("bores: [1, 2] ", "bores: [1, 2, 3, 4] "),
+        ("  2: {find: true}", "  2: find\n  3: find\n  4: find"),
+        ("bores: free", f"bores: firing order, firing_order: {order}"),
+    )
+    _, draft, _ = job(tmp_path, text)
+    assert len(set(assignments_of(draft, draft.primaries))) == ways  # 4 turns, one way round or the other
