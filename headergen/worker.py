@@ -261,8 +261,8 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     from headergen.mock.build import make_mock
     from headergen.mock.part import in_place
     from headergen.mock.solid import MockError
+    from headergen.outputs.dxf import write_plate_dxf
     from headergen.outputs.mock_sheet import MockFacts
-    from headergen.outputs.plate_dxf import write_plate_dxf
     from headergen.outputs.stl import write_stl
 
     try:

@@ -18,7 +18,7 @@ from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.build import Mock
 from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean
 from headergen.model import Centreline, Header, Line, MockSettings, Plane
-from headergen.outputs.plate_dxf import write_plate_dxf
+from headergen.outputs.dxf import write_plate_dxf
 
 Demo = Callable[[str], tuple[Header, Mock]]
 

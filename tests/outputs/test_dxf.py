@@ -16,7 +16,8 @@ from ezdxf.path import make_path
 
 from headergen.geometry.outline import area, bounds, points_on
 from headergen.geometry.plate import Plate, plate_of
-from headergen.outputs.dxf import CUT, MARK, drawing
+from headergen.outputs.dxf.document import CUT, MARK
+from headergen.outputs.dxf.flange import drawing
 from tests.random_parts import TUBE, random_flange
 
 

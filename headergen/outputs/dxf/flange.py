@@ -6,7 +6,6 @@ allow for. The plate is seen from outside the head, its gasket face away.
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,19 +17,13 @@ from numpy.typing import NDArray
 from headergen.geometry.outline import Outline, is_circle, points_on
 from headergen.geometry.plate import Plate, plate_of
 from headergen.model import Draft
+from headergen.outputs.dxf.document import CUT, MARK, new_document, text_of
 
-CUT, MARK = "CUT", "MARK"
-CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
-MILLIMETRES = 4  # $INSUNITS
 LETTERS = (5.0, 4.0, 3.0, 2.5)  # mm; the tallest that finds room is taken
 LETTER_WIDTH = 0.9  # of a letter's height, as most shops' fonts have them
 CLEAR = 2.0  # mm between a mark and any edge
 
 Spot = tuple[float, float]
-
-
-class DrawingError(RuntimeError):
-    """A drawing that does not pass its audit."""
 
 
 def write_flange_dxf(path: Path, draft: Draft) -> None:
@@ -46,28 +39,14 @@ def write_flange_dxf(path: Path, draft: Draft) -> None:
 
 def drawing(plate: Plate, name: str, ports: dict[int, str]) -> str:
     """The text of a DXF (R2010): contours, the name as a mark, and each port's number beside its hole."""
-    import ezdxf  # takes a while, and most commands draw nothing
-
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock and no random ids: the same bytes each time
-    document: Any = ezdxf.new("R2010", setup=False)
-    document.header["$INSUNITS"] = MILLIMETRES
-    document.header["$MEASUREMENT"] = 1  # metric
-    document.layers.add(CUT, color=CUT_COLOUR)
-    document.layers.add(MARK, color=MARK_COLOUR)
+    document = new_document()
     space = document.modelspace()
     for outline in (plate.outline, *(hole.outline for hole in plate.holes)):
         _add_contour(space, outline)
     places = points_on(plate.outline, 1.0), [points_on(hole.outline, 1.0) for hole in plate.holes]
     for words, spot, height in _marks(plate, places, name, ports):
         space.add_text(words, height=height, dxfattribs={"layer": MARK}).set_placement(spot)
-    auditor = document.audit()
-    if auditor.has_errors or auditor.has_fixes:
-        raise DrawingError(f"the drawing of the flange fails its audit: {auditor.errors or auditor.fixes}")
-    for kind in sorted(document.entitydb.dxf_types_in_use()):  # else the library goes through a set of them
-        document.classes.add_class(kind)
-    stream = io.StringIO(newline="\n")
-    document.write(stream)
-    return stream.getvalue()
+    return text_of(document)
 
 
 def _add_contour(space: Any, outline: Outline) -> None:

@@ -1,0 +1,38 @@
+"""What every drawing has in common: R2010, millimetres, a layer to cut and one to mark, the same bytes each time."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+CUT, MARK = "CUT", "MARK"
+CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
+MILLIMETRES = 4  # $INSUNITS
+
+
+class DrawingError(RuntimeError):
+    """A drawing that does not pass its audit."""
+
+
+def new_document() -> Any:
+    import ezdxf  # takes a while, and most commands draw nothing
+
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock and no random ids: the same bytes each time
+    document: Any = ezdxf.new("R2010", setup=False)
+    document.header["$INSUNITS"] = MILLIMETRES
+    document.header["$MEASUREMENT"] = 1  # metric
+    document.layers.add(CUT, color=CUT_COLOUR)
+    document.layers.add(MARK, color=MARK_COLOUR)
+    return document
+
+
+def text_of(document: Any) -> str:
+    """The audited drawing as text. Raises DrawingError when the library's audit finds anything wrong."""
+    auditor = document.audit()
+    if auditor.has_errors or auditor.has_fixes:
+        raise DrawingError(f"a drawing fails its audit: {auditor.errors or auditor.fixes}")
+    for kind in sorted(document.entitydb.dxf_types_in_use()):  # else the library goes through a set of them
+        document.classes.add_class(kind)
+    stream = io.StringIO(newline="\n")
+    document.write(stream)
+    return stream.getvalue()
