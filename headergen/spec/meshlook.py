@@ -12,6 +12,7 @@ from headergen.geometry.body import Array
 from headergen.geometry.frames import WORLD
 from headergen.geometry.index import Corners, TriangleIndex, distance_to_index, placed
 from headergen.model import Draft, FileFacts, MeshRef, MeshUnits
+from headergen.spec.chassis import MESH_FORMATS
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import shown_path
 from headergen.spec.meshes import header_points, take
@@ -66,6 +67,10 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
     Raises SpecError when it cannot be read.
     """
     try:
+        if file.suffix.lower() not in MESH_FORMATS:
+            raise Refused(
+                f"{shown_path(file)} is not a mesh file that is read here", f"read are {', '.join(MESH_FORMATS)}"
+            )
         taken = take(file)
     except BrokenMesh as broken:
         complaint = Complaint(shown_path(file), None, None, "", broken.message, hint=broken.hint, byte=broken.byte)

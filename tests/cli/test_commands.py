@@ -269,6 +269,10 @@ def test_mesh_says_what_a_scan_holds(tmp_path: Path) -> None:
 def test_mesh_of_a_file_that_is_none(tmp_path: Path) -> None:
     broken = tmp_path / "cut.stl"
     broken.write_bytes(b"scan".ljust(80) + b"\2\0\0\0" + bytes(60))
-    for file, words in ((broken, "byte 144"), (tmp_path / "none.stl", "there is no file"), (tmp_path, "is a folder")):
+    for file, words in (
+        (broken, "byte 144"),
+        (tmp_path / "none.stl", "there is no file"),
+        (ROOT / "README.md", "read are .stl"),
+    ):
         done = run("mesh", str(file))
         assert done.returncode == 3 and words in done.stderr and "Traceback" not in done.stderr
