@@ -77,7 +77,7 @@ def _random_port(rng: random.Random, number: int, face: Frame, pitch: float) -> 
     points: tuple[tuple[float, float], ...] = ()
     if kind == "free":
         sides = rng.randint(3, 8)
-        angles = [2 * math.pi * (k + rng.uniform(0.0, 0.7)) / sides for k in range(sides)]
+        angles = [2 * math.pi * (k + rng.uniform(0.0, min(0.7, 0.45 * sides - 1.0))) / sides for k in range(sides)]
         points = tuple((width / 2 * math.cos(angle), height / 2 * math.sin(angle)) for angle in angles)
     at = point_in(face, (pitch * (number - 1), rng.uniform(-5, 5), 0.0))
     frame = Frame(at, face.x, face.y, face.z)

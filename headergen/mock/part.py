@@ -14,6 +14,7 @@ from headergen.mock.solid import UnsoundPart, inverse, mesh_of
 from headergen.model import Frame
 
 ON_BED = 0.01  # mm over the bed up to which a face rests on it
+SPECK = 0.1  # mm³; less than a nozzle puts down
 SLACK = math.radians(3)  # beyond the allowed lean before a face counts as hanging: a mesh's facets are not its surface
 
 
@@ -53,11 +54,14 @@ def in_place(part: MockPart) -> TriangleMesh:
 
 
 def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
-    """The mesh of a part, in place on the bed. Raises UnsoundPart unless it is one closed body with a volume."""
-    mesh = mesh_of(solid)
-    bodies = len(solid.decompose())
-    if bodies != 1:
-        raise UnsoundPart(f"part {name} falls into {bodies} bodies")
+    """The mesh of a part, in place on the bed. Raises UnsoundPart unless it is one closed body with a volume.
+
+    Specks, and pores of that size where letters cut into a wall, are left out and filled.
+    """
+    bodies = [body for body in solid.decompose() if abs(body.volume()) > SPECK]  # a pore counts as negative
+    if len(bodies) != 1:
+        raise UnsoundPart(f"part {name} falls into {len(bodies)} bodies")
+    mesh = mesh_of(bodies[0])
     if not mesh.closed or enclosed_volume(mesh.vertices, mesh.faces) <= 0:
         raise UnsoundPart(f"the mesh of part {name} is not closed")
     if mesh.vertices[:, 2].min() < -ON_BED:
