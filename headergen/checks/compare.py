@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 
-from headergen.geometry.between import body_to_body
+from headergen.geometry.between import bodies_to_bodies
 from headergen.geometry.body import Body, distance_to_curve, points_along, tube_body
 from headergen.geometry.frames import angle_between
 from headergen.model import Header, Vec
@@ -35,10 +35,9 @@ def compare_banks(first: Header, second: Header) -> Comparison:
     numbers = {line.primary: line for line in second.centrelines}
     common = [(line, numbers[line.primary]) for line in first.centrelines if line.primary in numbers]
     bodies = [[tube_body(line, header.draft.tube.radius) for line in header.centrelines] for header in (first, second)]
-    gaps = [
-        (body_to_body(a, b)[0].value, first.centrelines[i].primary, second.centrelines[j].primary)
-        for (i, a), (j, b) in product(enumerate(bodies[0]), enumerate(bodies[1]))
-    ]
+    nearest = bodies_to_bodies(list(product(bodies[0], bodies[1])))
+    numbers_of_pairs = product(*([line.primary for line in header.centrelines] for header in (first, second)))
+    gaps = [(found.value, a, b) for (found, _), (a, b) in zip(nearest, numbers_of_pairs, strict=True)]
     return Comparison(
         lengths=tuple((a.primary, a.length, b.length) for a, b in common),
         collectors=tuple(_collectors(first, second)),

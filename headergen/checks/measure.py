@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from headergen.checks.envelopes import part_gaps
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
-from headergen.geometry.between import body_to_body, body_to_plane
+from headergen.geometry.between import bodies_to_bodies, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out, frame_at, place_at
@@ -25,6 +25,7 @@ from headergen.geometry.profile import (
     profile_to_body,
     stretches_below,
 )
+from headergen.geometry.triangles import Nearest
 from headergen.geometry.tube_mesh import SHORTEST
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import (
@@ -49,6 +50,7 @@ from headergen.model import (
 )
 
 BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitting on a boundary
+TIE = 1e-9  # mm: of gaps that are as small the first is named
 TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes that just touch
 
 SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
@@ -114,12 +116,37 @@ def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
             yield OwnCrossing(centreline.primary, places, distance, _vec(point))
 
 
+@dataclass(frozen=True, eq=False)
+class _Pair:
+    """A tube and a chassis item, which is a surface, a plane, or made of round bodies."""
+
+    centreline: Centreline
+    body: Body
+    item: ChassisItem
+    surface: TriangleIndex | None
+    rounds: tuple[Body, ...]
+
+
 def _chassis_gaps(header: Header, surfaces: Meshes, doubts: Mapping[str, float]) -> Iterator[Gap]:
-    for centreline in header.centrelines:
-        for item in header.draft.chassis:
-            if centreline.length - item.free_from_flange > SHORTEST:
-                gap = _item_gap(header, centreline, item, surfaces.get(item.name))
-                yield replace(gap, uncertainty=doubts.get(item.name, 0.0))
+    chassis = header.draft.chassis
+    plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
+    rounds = {item.name: tuple(round_bodies(item)) for item in plain}
+    pairs = [
+        _Pair(line, measured_body(header, line, item), item, surfaces.get(item.name), rounds.get(item.name, ()))
+        for line in header.centrelines
+        for item in chassis
+        if line.length - item.free_from_flange > SHORTEST
+    ]
+    of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
+    for pair in pairs:
+        if pair.rounds:
+            nearest = min((next(of_rounds)[0] for _ in pair.rounds), key=lambda found: found.value)
+        elif pair.surface is not None:
+            nearest = body_to_index(pair.body, pair.surface)
+        else:
+            assert isinstance(pair.item.shape, Plane)
+            nearest = body_to_plane(pair.body, pair.item.shape)
+        yield replace(_item_gap(pair, nearest), uncertainty=doubts.get(pair.item.name, 0.0))
 
 
 def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> Body:
@@ -128,21 +155,10 @@ def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> 
     return tube_body(cut_out(centreline, free, centreline.length), header.draft.tube.radius, free)
 
 
-def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, surface: TriangleIndex | None) -> Gap:
-    body = measured_body(header, centreline, item)
-    profile: Profile
-    if surface is not None:
-        nearest = body_to_index(body, surface)
-        profile = profile_to_index(body, surface, item.clearance + FIRST_CELL)
-    elif isinstance(item.shape, Plane):
-        nearest = body_to_plane(body, item.shape)
-        profile = _heights(body, item.shape)
-    else:
-        others = round_bodies(item)
-        nearest = min((body_to_body(body, other)[0] for other in others), key=lambda found: found.value)
-        profile = _nearest_of([profile_to_body(body, other) for other in others])
+def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
+    body, item, surface = pair.body, pair.item, pair.surface
     gap = Gap(
-        place=place_at(centreline, nearest.at),
+        place=place_at(pair.centreline, nearest.at),
         other=item.name,
         required=item.clearance,
         value=nearest.value,
@@ -157,8 +173,17 @@ def _item_gap(header: Header, centreline: Centreline, item: ChassisItem, surface
             # the whole tube is: as deep as the surface is far
             return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
     if gap.value < gap.required:
-        return replace(gap, near=stretches_below(profile, body.span, item.clearance))
+        return replace(gap, near=stretches_below(_profile(pair), body.span, item.clearance))
     return gap
+
+
+def _profile(pair: _Pair) -> Profile:
+    if pair.rounds:
+        return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
+    if pair.surface is not None:
+        return profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
+    assert isinstance(pair.item.shape, Plane)
+    return _heights(pair.body, pair.item.shape)
 
 
 def round_bodies(item: ChassisItem) -> list[Body]:
@@ -198,59 +223,78 @@ def _heights(body: Body, plane: Plane) -> Profile:
     return lambda at: (points_along(body, at) - origin) @ normal - body.radius
 
 
+@dataclass(frozen=True, eq=False)
+class _TubePair:
+    """Two tubes and the parts of both that are measured against each other. `split`: where their free parts end."""
+
+    lines: tuple[Centreline, Centreline]
+    parts: tuple[tuple[Body, Body], ...]
+    split: tuple[float, float] | None = None
+    together: bool = False
+
+
 def _tube_gaps(header: Header) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
+    pairs = list(_tube_pairs(header))
+    nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
+    for pair in pairs:
+        yield _pair_gap(header, pair, [next(nearest) for _ in pair.parts])
+
+
+def _tube_pairs(header: Header) -> Iterator[_TubePair]:
     together = header.draft.limits.together
-    pairs = zip(header.primaries, header.centrelines, strict=True)
-    for (primary_a, a), (primary_b, b) in combinations(pairs, 2):
+    for (primary_a, a), (primary_b, b) in combinations(zip(header.primaries, header.centrelines, strict=True), 2):
         if primary_a.bore.collector != primary_b.bore.collector or together <= 0:
-            yield _pair_gap(header, (a, b), [((0.0, a.length), (0.0, b.length))], None)
+            yield _TubePair((a, b), _parts(header, (a, b), [((0.0, a.length), (0.0, b.length))]))
             continue
         split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
         free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
         if max(split_a, split_b) > 0.0:
-            yield _pair_gap(header, (a, b), free, (split_a, split_b))
-        closing = _pair_gap(header, (a, b), [((split_a, a.length), (split_b, b.length))], None)
-        yield replace(closing, together=True, required=0.0, near=())
+            yield _TubePair((a, b), _parts(header, (a, b), free), (split_a, split_b))
+        closing = _parts(header, (a, b), [((split_a, a.length), (split_b, b.length))])
+        yield _TubePair((a, b), closing, together=True)
 
 
 Spans = list[tuple[tuple[float, float], tuple[float, float]]]
 
 
-def _pair_gap(
-    header: Header, pair: tuple[Centreline, Centreline], spans: Spans, boundary: tuple[float, float] | None
-) -> Gap:
-    """The smallest gap of two tubes over the given parts of both, seen from the first."""
-    radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
-    found = []
-    for span_a, span_b in spans:
-        if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0:
-            a, b = (
-                tube_body(cut_out(line, *span), radius, span[0])
-                for line, span in zip(pair, (span_a, span_b), strict=True)
-            )
-            found.append((body_to_body(a, b), a, b))
-    (nearest, at_b), a, _ = min(found, key=lambda each: each[0][0].value)
-    places = (nearest.at, at_b)
-    on_boundary = boundary is not None and any(
-        abs(at - edge) < BOUNDARY for at, edge in zip(places, boundary, strict=True)
+def _parts(header: Header, lines: tuple[Centreline, Centreline], spans: Spans) -> tuple[tuple[Body, Body], ...]:
+    radius = header.draft.tube.radius
+
+    def part(line: Centreline, span: tuple[float, float]) -> Body:
+        return tube_body(cut_out(line, *span), radius, span[0])
+
+    return tuple(
+        (part(lines[0], span_a), part(lines[1], span_b))
+        for span_a, span_b in spans
+        if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0
     )
-    near: tuple[Stretch, ...] = ()
-    if nearest.value < required:
-        near = _near_stretches([(a, b) for _, a, b in found], required)
+
+
+def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]]) -> Gap:
+    """The smallest gap of two tubes over the given parts of both, seen from the first."""
+    radius = header.draft.tube.radius
+    required = 0.0 if pair.together else header.draft.limits.between_tubes
+    least = min(each.value for each, _ in found)
+    best = next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
+    nearest, at_b = found[best]
+    on_boundary = pair.split is not None and any(
+        abs(at - edge) < BOUNDARY for at, edge in zip((nearest.at, at_b), pair.split, strict=True)
+    )
     return Gap(
-        place=place_at(pair[0], nearest.at),
-        other=place_at(pair[1], at_b),
+        place=place_at(pair.lines[0], nearest.at),
+        other=place_at(pair.lines[1], at_b),
         required=required,
         value=nearest.value,
-        points=(_vec(surface_point(a, nearest.at, nearest.point)), _vec(nearest.point)),
-        near=near,
+        points=(_vec(surface_point(pair.parts[best][0], nearest.at, nearest.point)), _vec(nearest.point)),
+        near=_near_stretches(pair.parts, required) if nearest.value < required and not pair.together else (),
         on_boundary=on_boundary,
         runs_through=nearest.value <= TOUCHING - radius,
+        together=pair.together,
     )
 
 
-def _near_stretches(parts: list[tuple[Body, Body]], required: float) -> tuple[Stretch, ...]:
+def _near_stretches(parts: tuple[tuple[Body, Body], ...], required: float) -> tuple[Stretch, ...]:
     stretches = [s for a, b in parts for s in stretches_below(profile_to_body(a, b), a.span, required)]
     joined: list[Stretch] = []
     for stretch in sorted(stretches, key=lambda s: s.start):

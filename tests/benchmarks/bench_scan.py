@@ -22,7 +22,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from made_scan import RADIUS, bodies, lines, scan
 
-from headergen.geometry.between import body_to_body
+from headergen.geometry.between import bodies_to_bodies
 from headergen.geometry.body import tube_body
 from headergen.geometry.centreline import frame_at, segment_starts
 from headergen.geometry.index import body_to_index, build_index, profile_to_index
@@ -151,7 +151,7 @@ def pairs() -> tuple[float, float, float, int]:
     """All pairs of eight tubes: ours, the library with meshes to make and load, the library with all loaded."""
     paths = lines()
     tubes = [tube_body(line, RADIUS) for line in paths]
-    mine, _ = timed(lambda: [body_to_body(a, b) for a, b in combinations(tubes, 2)], 5)
+    mine, _ = timed(lambda: bodies_to_bodies(list(combinations(tubes, 2))), 5)
 
     def theirs() -> list[float]:
         loaded = [manager(*tube_mesh(line)) for line in paths]
