@@ -233,8 +233,11 @@ def _progress() -> Iterator[Any]:
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
 @click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
+@click.option("--reliefs", is_flag=True, help="Where none are found, try as long again which one change would help.")
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
-def route(spec: Path, seconds: float, seed: int, rounds: int | None, answers: int, overwrite: bool) -> None:
+def route(
+    spec: Path, seconds: float, seed: int, rounds: int | None, answers: int, reliefs: bool, overwrite: bool
+) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
 
     Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
@@ -245,7 +248,7 @@ def route(spec: Path, seconds: float, seed: int, rounds: int | None, answers: in
     targets = _routed_files(spec, answers, overwrite)
     with _spec_trouble():
         draft, meshes = wanted_paths(spec)
-    found = _search(spec, (draft, meshes), Effort(seed, seconds, rounds, answers))
+    found = _search(spec, (draft, meshes), Effort(seed, seconds, rounds, answers, reliefs))
     for finding in found.findings:
         click.echo(finding.message)
     if not found.answers:

@@ -13,3 +13,4 @@ class Effort:
     seconds: float = 20.0
     rounds: int | None = None
     answers: int = 1
+    reliefs: bool = False  # where nothing is found, look as long again for a single change that would help

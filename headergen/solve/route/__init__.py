@@ -28,6 +28,7 @@ from headergen.model import Draft
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.problem import problem_of
+from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
 from headergen.solve.route.search import Found, search, warm_up
 from headergen.solve.route.why_not import none_found, what_forbids_it
@@ -69,7 +70,10 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
         if effort.rounds is None and time.monotonic() - begun >= lasts:
             break
     if not found.answers:
-        return Routed((), found.rounds, none_found(problem, found.rounds))
+        why = none_found(problem, found)
+        if effort.reliefs:
+            why = (*why, *what_would_help(draft, meshes, effort, watch))
+        return Routed((), found.rounds, why)
     answers = [in_whole_degrees(problem, answer) for answer in found.answers[: effort.answers]]
     return Routed(tuple(answers), found.rounds)
 

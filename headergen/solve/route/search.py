@@ -50,6 +50,7 @@ class Found:
     answers: list[Answer] = field(default_factory=list)
     accepted: int = 0
     rounds: int = 0
+    nearest: list[tuple[float, Layout]] = field(default_factory=list)  # strewn ones, and what the model says they miss
     tried: set[tuple[int, ...]] = field(default_factory=set)
 
     @property
@@ -167,6 +168,7 @@ def _scatter(problem: Problem, found: Found, chance: Generator) -> Iterator[None
             layout, missing = settled(problem, layout, WISHES, 40, flattest=problem.want.flattest)
             if missing < HELD:
                 keep(problem, found, layout)
+        found.nearest = sorted([*found.nearest, (missing, layout)], key=lambda each: each[0])[:KEPT]
         yield
         if found.accepted >= ENOUGH_SCATTERED:
             return

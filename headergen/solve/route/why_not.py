@@ -14,8 +14,11 @@ from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
+from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import add, scaled
 from headergen.model import Centreline, Draft, Header, Line, Primary, Straight, Survey
+from headergen.solve.route.answer import accept, with_paths
+from headergen.solve.route.layout import Layout, seen, steps_of_run
 from headergen.solve.route.problem import (
     Problem,
     assignments_of,
@@ -25,6 +28,7 @@ from headergen.solve.route.problem import (
     length_range,
     line_bound,
 )
+from headergen.solve.route.search import Found
 
 SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
 TOUCHING = 1e-6
@@ -109,8 +113,9 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
         )
 
 
-def none_found(problem: Problem, rounds: int) -> tuple[Finding, ...]:
-    """A search that found nothing: what it tried, and the room that the length leaves."""
+def none_found(problem: Problem, found: Found) -> tuple[Finding, ...]:
+    """A search that found nothing: what it tried, the room that the length leaves, and what was the hardest."""
+    rounds = found.rounds
     draft, units = problem.draft, problem.draft.units
     bound = least_length(draft)
     longest = problem.want.longest
@@ -121,4 +126,79 @@ def none_found(problem: Problem, rounds: int) -> tuple[Finding, ...]:
         f"may be used {say_length(finite, units)}. What helps most often: a longer length, a smaller radius, another "
         f"bore order (bores: free), or less gap between the tubes."
     )
-    return (Finding("route-none", "error", "route", float(rounds), None, "tries", message),)
+    said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
+    return (said, *_hardest(problem, found))
+
+
+def _as_draft(problem: Problem, layout: Layout) -> Draft | None:
+    """A layout with its exact paths; None where no tube can follow them."""
+    try:
+        paths = [steps_of_run(problem, k, run) for k, run in enumerate(layout.runs)]
+    except PointsError:
+        return None
+    return with_paths(problem, [run.bore for run in layout.runs], paths)
+
+
+def _bends_without_room(problem: Problem, layout: Layout) -> Iterator[Finding]:
+    units = problem.draft.units
+    missing = [-float(seen(problem, k, run)[1][: run.bends + 1].min()) for k, run in enumerate(layout.runs)]
+    worst = max(range(len(missing)), key=lambda k: missing[k])
+    primary, radii = problem.wanted[worst].number, layout.runs[worst].radii
+    yield Finding(
+        rule="route-hardest",
+        level="info",
+        where=f"primary {primary}",
+        value=shown_length(missing[worst], units),
+        limit=0.0,
+        unit=units,
+        message=(
+            f"In the try that came nearest, primary {primary} has no room for its {len(radii)} bends of radius "
+            f"{' and '.join(say_length(radius, units) for radius in sorted(set(radii)))}: "
+            f"{say_length(missing[worst], units)} of length is missing between two of them; a smaller radius may help."
+        ),
+    )
+
+
+def _hardest(problem: Problem, found: Found) -> Iterator[Finding]:
+    """Where the try that came nearest fails most, by the exact measures."""
+    if not found.nearest:
+        return
+    made = next((draft for _, layout in found.nearest if (draft := _as_draft(problem, layout)) is not None), None)
+    if made is None:
+        yield from _bends_without_room(problem, found.nearest[0][1])
+        return
+    measured, _ = accept(made, problem.meshes)
+    units, short = problem.draft.units, [gap for gap in measured.gaps if gap.is_too_small]
+    if short:
+        worst = max(short, key=lambda gap: gap.required - gap.value)
+        other = worst.other if isinstance(worst.other, str) else f"primary {worst.other.primary}"
+        yield Finding(
+            rule="route-hardest",
+            level="info",
+            where=f"primary {worst.place.primary}",
+            value=shown_length(worst.value, units),
+            limit=shown_length(worst.required, units),
+            unit=units,
+            message=(
+                f"The try that came nearest fails most where primary {worst.place.primary} passes {other}: "
+                f"{say_length(worst.value, units)} of gap, {say_length(worst.required, units)} wanted, "
+                f"{say_length(worst.required - worst.value, units)} short."
+            ),
+            point=worst.points[1],
+        )
+    spread = max(measured.lengths) - min(measured.lengths)
+    lowest, most = length_range(problem.draft)
+    if min(measured.lengths) < lowest - 1.0 or max(measured.lengths) > most + 1.0:
+        yield Finding(
+            rule="route-hardest",
+            level="info",
+            where="route",
+            value=shown_length(spread, units),
+            limit=None,
+            unit=units,
+            message=(
+                f"The try that came nearest has lengths from {say_length(min(measured.lengths), units)} to "
+                f"{say_length(max(measured.lengths), units)}; {say_length(lowest, units)} to "
+                f"{say_length(most, units)} wanted."
+            ),
+        )

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from wanted import changed, job
 
@@ -16,6 +17,7 @@ from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.problem import assignments_of, least_length
+from headergen.solve.route.reliefs import reliefs_of, with_collector_moved
 
 ROUNDS = 30
 
@@ -77,6 +79,66 @@ def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
     found = route(draft, meshes, Effort(rounds=3))
     assert not found.answers
     assert "in 3 tries" in found.findings[0].message and "no proof" in found.findings[0].message
+
+
+def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
+    """Only the wide bend stands in the way: said to be short somewhere, and a tighter one is what helps."""
+    _, draft, meshes = job(tmp_path, changed(("radii: [63.5]", "radii: [210]")))
+    found = route(draft, meshes, Effort(rounds=12, reliefs=True))
+    assert not found.answers
+    rules = {finding.rule for finding in found.findings}
+    assert rules >= {"route-none", "route-hardest", "route-relief"}
+    assert any("has no room for its" in finding.message for finding in found.findings)
+    helping = [finding.message for finding in found.findings if finding.rule == "route-relief"]
+    assert any("radius 50.9 mm too" in message for message in helping), helping
+    eased = {relief.words: relief.draft for relief in reliefs_of(draft)}
+    tighter = next(eased[words] for words in eased if "radius" in words)
+    assert route(tighter, meshes, Effort(rounds=30)).answers  # the relief holds when asked for by itself
+
+
+def test_the_item_in_the_way_is_named_with_what_is_missing(tmp_path: Path) -> None:
+    """A wall across the whole way: every try crosses it, by the exact measures."""
+    wall = "chassis:\n  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"
+    _, draft, meshes = job(tmp_path, changed(("chassis:", wall)))
+    found = route(draft, meshes, Effort(rounds=12))
+    assert not found.answers
+    hardest = [f for f in found.findings if f.rule == "route-hardest"]
+    assert hardest and "passes wall" in hardest[0].message and hardest[0].limit == 12.0
+    assert hardest[0].value is not None and hardest[0].value < 12.0
+
+
+def test_a_collector_is_moved_with_its_bores(tmp_path: Path) -> None:
+    _, draft, _ = job(tmp_path)
+    moved = with_collector_moved(draft, "main", (0.0, 0.0, 30.0))
+    for before, after in zip(draft.primaries, moved.primaries, strict=True):
+        assert after.port == before.port
+        assert after.bore.frame.origin == pytest.approx(np.add(before.bore.frame.origin, [0, 0, 30]))
+    assert least_length(moved) < least_length(draft)  # it lies below the ports: 30 mm up is nearer
+
+
+def test_a_path_given_as_a_first_guess_is_found_at_once(tmp_path: Path) -> None:
+    """An answer of another search, written as the guess of both, needs no more than the few tries that guesses get."""
+    _, draft, meshes = job(tmp_path)
+    known = route(draft, meshes, Effort(seed=5, rounds=ROUNDS)).answers[0].draft
+    guessed = replace(known, primaries=tuple(replace(p, to_find=True, fits=()) for p in known.primaries))
+    given = replace(guessed, routing=replace(guessed.routing, bores="given"))
+    bores = {bore.primary: bore for collector in known.collectors for bore in collector.bores}
+    given = replace(given, primaries=tuple(replace(p, bore=bores[p.number]) for p in given.primaries))
+    found = route(given, meshes, Effort(rounds=6))
+    assert found.answers
+    for primary, before in zip(found.answers[0].draft.primaries, known.primaries, strict=True):
+        near = [step for step in primary.steps if isinstance(step, Bend)]
+        assert len(near) <= len([step for step in before.steps if isinstance(step, Bend)])
+
+
+def test_the_shortest_equal_length_is_short_and_equal(tmp_path: Path) -> None:
+    """Not below the straight-line bound, equal, and shorter than what was found under a given length."""
+    _, draft, meshes = job(tmp_path)
+    free = replace(draft, length=replace(draft.length, target=None), routing=replace(draft.routing, shortest=True))
+    found = route(free, meshes, Effort(rounds=60))
+    lengths = found.answers[0].survey.lengths
+    assert max(lengths) - min(lengths) <= 2.0
+    assert least_length(draft) <= min(lengths) < 620.0
 
 
 @pytest.mark.parametrize(

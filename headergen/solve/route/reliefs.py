@@ -1,0 +1,120 @@
+"""Which single change of the demands would let paths be found: each tried by a search of its own.
+
+Nothing here proves anything: a relief that leads to paths is shown to help, one that does not may help all the same.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from headergen.checks.measure import Meshes
+from headergen.checks.words import say_length, say_way, shown_length
+from headergen.finding import Finding
+from headergen.geometry.frames import add
+from headergen.model import Collector, Draft, Frame, Vec
+from headergen.solve.effort import Effort
+from headergen.solve.route.answer import Answer
+from headergen.solve.route.problem import length_range, problem_of
+from headergen.solve.route.search import Found, search
+from headergen.solve.route.why_not import what_forbids_it
+
+MOVE = 30.0  # mm that a collector is moved
+LONGER = 1.06  # times the longest length
+CLOSER = 0.5  # of the gap between tubes
+TIGHT = 1.2  # outside diameters of a radius that is added where all are wider
+LEAST = 0.5  # mm of gap between tubes under which a half is no relief
+
+
+@dataclass(frozen=True)
+class Relief:
+    """One change: what it is in words, by how much, and the draft with it."""
+
+    words: str
+    size: float  # mm
+    draft: Draft
+
+
+def reliefs_of(draft: Draft) -> Iterator[Relief]:
+    """Every single change worth trying, the cheapest for the shop first."""
+    units, limits = draft.units, draft.limits
+    shortest, longest = length_range(draft)
+    if draft.length.target is not None and not any(p.target for p in draft.primaries):
+        more = (LONGER - 1.0) * longest
+        words = f"with lengths up to {say_length(longest + more, units)} allowed"
+        yield Relief(words, more, replace(draft, routing=replace(draft.routing, length=(shortest, longest + more))))
+    if limits.between_tubes > LEAST:
+        less = CLOSER * limits.between_tubes
+        words = f"with {say_length(less, units)} asked between tubes"
+        yield Relief(words, less, replace(draft, limits=replace(limits, between_tubes=less)))
+    radius = TIGHT * draft.tube.outside_diameter
+    if draft.routing.radii and min(draft.routing.radii) > radius:
+        words = f"with bends of radius {say_length(radius, units)} too"
+        yield Relief(
+            words, radius, replace(draft, routing=replace(draft.routing, radii=(radius, *draft.routing.radii)))
+        )
+    for name in dict.fromkeys(p.bore.collector for p in draft.primaries if p.to_find):
+        for axis in range(3):
+            for sign in (1.0, -1.0):
+                by: Vec = tuple(sign * MOVE if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]
+                words = f"with collector {name} {say_length(MOVE, units)} {say_way(by)}"
+                yield Relief(words, MOVE, with_collector_moved(draft, name, by))
+
+
+def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
+    """The draft with one collector and its bores moved (mm, engine axes)."""
+
+    def moved(frame: Frame) -> Frame:
+        return replace(frame, origin=add(frame.origin, by))
+
+    def carried(collector: Collector) -> Collector:
+        if collector.name != name:
+            return collector
+        bores = tuple(replace(bore, frame=moved(bore.frame)) for bore in collector.bores)
+        return replace(collector, frame=moved(collector.frame), bores=bores)
+
+    primaries = tuple(
+        replace(p, bore=replace(p.bore, frame=moved(p.bore.frame))) if p.bore.collector == name else p
+        for p in draft.primaries
+    )
+    return replace(draft, collectors=tuple(map(carried, draft.collectors)), primaries=primaries)
+
+
+def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:
+    """A finding for each relief with which paths were found, each searched for its share of the effort."""
+    reliefs = list(reliefs_of(draft))
+    seconds = effort.seconds / max(len(reliefs), 1)
+    helped = 0
+    for relief in reliefs:
+        if what_forbids_it(relief.draft, meshes):
+            continue
+        answer = _first_answer(relief.draft, meshes, replace(effort, seconds=seconds), watch)
+        if answer is not None:
+            helped += 1
+            yield _says(relief, answer, draft.units)
+    if not helped:
+        message = (
+            f"Nor were paths found with any one of {len(reliefs)} changes tried alone: a little more length, less gap "
+            f"between tubes, a tighter bend, the collector a little aside."
+        )
+        yield Finding("route-relief", "info", "route", 0.0, None, "changes", message)
+
+
+def _first_answer(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Answer | None:
+    begun = time.monotonic()
+    for found in search(problem_of(draft, meshes), effort.seed):
+        if found.best is not None:
+            return found.best
+        watch(found)
+        if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
+            return None
+        if effort.rounds is None and time.monotonic() - begun >= effort.seconds:
+            return None
+    return None
+
+
+def _says(relief: Relief, answer: Answer, units: str) -> Finding:
+    message = f"Paths were found {relief.words}: {answer.bends} bends, {answer.degrees:.0f}° in all."
+    return Finding("route-relief", "info", "route", shown_length(relief.size, units), None, units, message)
