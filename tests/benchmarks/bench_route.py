@@ -23,6 +23,7 @@ from headergen.checks.measure import Meshes
 from headergen.geometry.body import Array
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
+from headergen.geometry.index import index_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import Box, Draft, LengthTarget, MeshRef
 from headergen.solve.route.answer import Answer, accept, answer_of
@@ -68,7 +69,7 @@ def cases(names: list[str]) -> Iterator[Case]:
 def as_scan(draft: Draft) -> tuple[Draft, Meshes]:
     """The boxes of a header as meshes with a face left out, which have no inside."""
     boxes = {item.name: box_mesh(item.shape) for item in draft.chassis if isinstance(item.shape, Box)}
-    meshes = {name: TriangleMesh(m.vertices.copy(), m.faces[:-2].copy(), False) for name, m in boxes.items()}
+    meshes = {name: index_of(TriangleMesh(m.vertices, m.faces[:-2], False)) for name, m in boxes.items()}
     chassis = tuple(
         replace(item, shape=MeshRef(item.name, "", "mm", WORLD)) if item.name in meshes else item
         for item in draft.chassis

@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from made_scan import RADIUS, bodies, lines, scan
 
 from headergen.geometry.between import bodies_to_bodies
-from headergen.geometry.body import tube_body
+from headergen.geometry.body import points_along, tube_body
 from headergen.geometry.centreline import frame_at, segment_starts
 from headergen.geometry.index import body_to_index, build_index, profile_to_index
 from headergen.geometry.profile import stretches_below
@@ -138,6 +138,39 @@ def proximity(count: int) -> dict[str, float]:
     return {"build": build, "query": each / len(lines()), "memory": memory() - before}
 
 
+def truth(count: int) -> dict[str, float]:
+    """Our gaps against a search along each centreline by the proximity query, and the points they name.
+
+    Where the nearest place is an end of the tube a flat end is nearer than its centreline says: not compared.
+    """
+    import trimesh
+    from trimesh.proximity import ProximityQuery
+
+    raw = scan(count)
+    index, corners = build_index(raw), raw.reshape(-1, 3).astype(float)
+    mesh = trimesh.Trimesh(corners, np.arange(len(corners)).reshape(-1, 3), process=False, validate=False)
+    query = ProximityQuery(mesh)
+    errors, witnesses = [], []
+    for tube in bodies():
+        found = body_to_index(tube, index)
+        centre = points_along(tube, np.array([found.at]))[0]
+        witnesses.append(abs(float(np.linalg.norm(centre - found.point)) - RADIUS - found.value))
+        low, high = tube.span
+        if not low + 1e-3 < found.at < high - 1e-3:
+            witnesses.pop()
+            continue
+        at = np.linspace(low, high, POINTS)
+        away = query.on_surface(points_along(tube, at))[1]
+        dips = at[np.argsort(away)[:6]]
+        step = at[1] - at[0]
+        for _ in range(9):
+            fine = np.clip(dips[:, None] + step * np.linspace(-1, 1, 21), low, high)
+            away = query.on_surface(points_along(tube, fine.ravel()))[1].reshape(fine.shape)
+            dips, step = np.take_along_axis(fine, away.argmin(axis=1)[:, None], 1)[:, 0], step / 8
+        errors.append(found.value - (float(away.min()) - RADIUS))
+    return {"compared": len(errors), "above": max(errors), "below": -min(errors), "witness": max(witnesses)}
+
+
 def tube_points(line: Centreline) -> np.ndarray:
     return np.array([frame_at(line, at)[0] for at in np.linspace(0, line.length, POINTS)])
 
@@ -184,6 +217,14 @@ def main() -> None:
             f"{'':9}  ratios: load {c['build'] / m['build']:.1f} ×, new tube {c['query'] / m['query']:.2f} ×, "
             f"same tube {c['same'] / m['query']:.2f} ×, memory {c['memory'] / max(m['memory'], 1):.1f} ×; "
             f"gaps differ by at most {off.max():.3f} mm (the library's tubes are facetted)"
+        )
+    for count in SIZES:
+        told = alone(truth, count)
+        print(
+            f"{count} triangles, {told['compared']:.0f} tubes: above a search by the proximity query by at most "
+            f"{told['above']:.1e} mm, below it by {told['below']:.1e}; points named reproduce the gap within "
+            f"{told['witness']:.1e} mm",
+            flush=True,
         )
     first, last = mine[SIZES[0]], mine[SIZES[-1]]
     print(f"growth of a query from {SIZES[0]} to {SIZES[-1]}: {last['query'] / first['query']:.1f} ×")
