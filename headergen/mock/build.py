@@ -9,8 +9,8 @@ from itertools import pairwise
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
-from headergen.mock.joint import LEAST_RIB_TURN, RIB_WIDTH, Fit, fit_at
-from headergen.mock.keys import Turns, key_turns
+from headergen.mock.joint import Fit, fit_at, keys_for
+from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, plate_part
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
@@ -20,7 +20,6 @@ from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 STAGE = "mock"
-APART = 4.0  # gaps by which the ribs of two keys must differ, so that plastic does not give way between them
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +129,7 @@ def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> dic
     cuts = [(plan, cut) for plan in plans for cut in (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)]
     keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
     core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
-    turns = key_turns(len(keyed), max(LEAST_RIB_TURN, (RIB_WIDTH + 4.0) / core), APART * settings.gap / core)
+    turns = keys_for(len(keyed), core, settings.gap)
     given: dict[tuple[int, float], Turns] = {
         (plan.primary.number, cut.at): turn for (plan, cut), turn in zip(keyed, turns, strict=True)
     }

@@ -80,7 +80,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
     first = "Bolt the F plates to the head. " if facts.settings.flange else ""
     yield (
         f"1. {first}From the flange on, push the spigot of each part into the part before it, in the order of their "
-        "numbers; the arrow points to the collector. The three ribs drop into their notches in one rotation only. "
+        "numbers; the arrow points to the collector. The ribs drop into their notches in one rotation only. "
         "A part that does not go in is the wrong one, or the wrong way round: do not force it."
     )
     yield "2. Push until the faces meet all round: only then are the lengths right."
