@@ -18,6 +18,7 @@ from headergen import __version__
 
 if TYPE_CHECKING:
     from headergen.model import Result
+    from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
 
 CLEAN, FINDINGS, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 3, 4, 130
@@ -110,7 +111,7 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     target = out / spec.stem
     staged = stage(target)
     try:
-        result, not_made = _fill(staged, spec, checked, mock)
+        result, not_made, kept = _fill(staged, target, spec, checked, mock)
         swap_in(staged, target)
     except BaseException:
         discard(staged)
@@ -118,15 +119,21 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     _print_summary(result, plain)
     for what, why in not_made:
         _complain(f"not made: {what} ({why})")
+    if kept is not None and not kept.is_current:
+        _complain(f"Note: {kept.folder}/ is kept from an earlier build, of another state of this spec or version.")
     click.echo(f"Results are in {target.as_posix()}/.")
     raise click.exceptions.Exit(_exit_code(result))
 
 
-def _fill(folder: Path, spec: Path, checked: Checked, mock: bool) -> tuple[Result, tuple[tuple[str, str], ...]]:
-    """Make every file of a result in `folder`: the result with its parts, and what could not be made and why."""
+def _fill(
+    folder: Path, target: Path, spec: Path, checked: Checked, mock: bool
+) -> tuple[Result, tuple[tuple[str, str], ...], Kept | None]:
+    """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
+    kept of the old result in `target`."""
     from headergen import worker
     from headergen.model import MockSettings
-    from headergen.outputs.folder import write_manifest
+    from headergen.outputs.earlier import keep
+    from headergen.outputs.folder import Account, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
     from headergen.pipeline import judge_parts
 
@@ -143,8 +150,11 @@ def _fill(folder: Path, spec: Path, checked: Checked, mock: bool) -> tuple[Resul
             raise _stop(BROKEN, f"{spec}: {wrong}") from wrong
     write_reports(folder, result, __version__)
     verdict = "error findings" if _exit_code(result) else "clean"
-    write_manifest(folder, _inputs(spec, result), not_made, __version__, verdict)
-    return result, not_made
+    inputs = _inputs(spec, result)
+    kept = keep((target, read_manifest(target)), folder, worker.MOCK, inputs, __version__)
+    kept_entry = None if kept is None else (kept.folder, kept.made_from)
+    write_manifest(folder, Account(inputs, not_made, __version__, verdict, kept_entry))
+    return result, not_made, kept
 
 
 @contextmanager

@@ -2,6 +2,6 @@
 
 Every tube part carries a spigot at its end toward the flange and a socket at its end toward the collector, so the
 spigot of each part also goes into the bore of the steel tube before it: steel takes the place of plastic from the
-flange on. Three ribs on the spigot stand in three open notches of the socket; the turns between them differ from
+flange on. Ribs on the spigot stand in open notches of the socket; the turns between them differ from
 joint to joint, so neither a wrong neighbour nor a wrong rotation goes together. Flat faces meet, so lengths add up.
 """

@@ -9,9 +9,9 @@ from itertools import pairwise
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
-from headergen.mock.joint import LEAST_RIB_TURN, RIB_WIDTH, Fit, fit_at
-from headergen.mock.keys import Turns, key_turns
-from headergen.mock.locating import plate_pairs, plate_part
+from headergen.mock.joint import Fit, fit_at, keys_for
+from headergen.mock.keys import Turns
+from headergen.mock.locating import plate_pairs, plate_part, unreached
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
 from headergen.mock.tubes import Span, tube_part
@@ -20,7 +20,7 @@ from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 STAGE = "mock"
-APART = 4.0  # gaps by which the ribs of two keys must differ, so that plastic does not give way between them
+_Fits = dict[tuple[int, float], Fit]  # by primary and length from the flange
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,21 +62,7 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
         for primary, line in zip(header.primaries, header.centrelines, strict=True)
     ]
     fits = _fits(header, plans, settings)
-    total = sum(len(plan.divided.cuts) + 1 for plan in plans)
-    parts: list[MockPart] = []
-    report(STAGE, 0, total)
-    if settings.flange:
-        stubs = {
-            plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
-            for plan in plans
-        }
-        parts += flange_plates(header.draft.flange, stubs, header.draft.tube.radius, settings)
-    done = 0
-    for plan in plans:
-        for span in _spans(plan, fits):
-            parts.append(tube_part(plan.line, span, header.draft.tube.radius, settings, plan.pieces))
-            done += 1
-            report(STAGE, done, total)
+    parts = _parts(header, plans, fits, settings, report)
     coupon = coupon_parts(header.draft.tube, settings)
     pairs = plate_pairs(header, settings) if settings.plates else ()
     locating, too_large = _locating(header, pairs, settings)
@@ -84,8 +70,28 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
     facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *too_large)
-    return Mock(tuple(parts), locating, pairs, coupon, placed, coupon_placed, facts, notes)
+    notes = (*_notes(plans), *too_large, *(unreached(pairs, settings) if settings.plates else ()))
+    return Mock(parts, locating, pairs, coupon, placed, coupon_placed, facts, notes)
+
+
+def _parts(
+    header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings, report: Report
+) -> tuple[MockPart, ...]:
+    """Flange plates, if wanted, and the parts of every primary, in order of assembly."""
+    radius, total = header.draft.tube.radius, sum(len(plan.divided.cuts) + 1 for plan in plans)
+    report(STAGE, 0, total)
+    parts: list[MockPart] = []
+    if settings.flange:
+        stubs = {
+            plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
+            for plan in plans
+        }
+        parts += flange_plates(header.draft.flange, stubs, radius, settings)
+    spans = [(plan, span) for plan in plans for span in _spans(plan, fits)]
+    for done, (plan, span) in enumerate(spans, 1):
+        parts.append(tube_part(plan.line, span, radius, settings, plan.pieces))
+        report(STAGE, done, total)
+    return tuple(parts)
 
 
 def _locating(
@@ -124,13 +130,13 @@ def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -
     return Cut(least, None)
 
 
-def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> dict[tuple[int, float], Fit]:
+def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> _Fits:
     """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free."""
     tube = header.draft.tube
     cuts = [(plan, cut) for plan in plans for cut in (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)]
     keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
     core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
-    turns = key_turns(len(keyed), max(LEAST_RIB_TURN, (RIB_WIDTH + 4.0) / core), APART * settings.gap / core)
+    turns = keys_for(len(keyed), core, settings.gap)
     given: dict[tuple[int, float], Turns] = {
         (plan.primary.number, cut.at): turn for (plan, cut), turn in zip(keyed, turns, strict=True)
     }
@@ -142,7 +148,7 @@ def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> dic
     }
 
 
-def _spans(plan: _Plan, fits: dict[tuple[int, float], Fit]) -> list[Span]:
+def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     number = plan.primary.number
     places = [plan.begins.at, *(cut.at for cut in plan.divided.cuts), plan.line.length]
     return [

@@ -8,7 +8,7 @@ from dataclasses import replace
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.mock.cuts import SOCKET_BOTTOM
-from headergen.mock.joint import LEAST_RIB_TURN, RIB_HEIGHT, RIB_WIDTH, SIDES, Fit, socket, spigot
+from headergen.mock.joint import RIB_HEIGHT, SIDES, Fit, keys_for, socket, spigot
 from headergen.mock.lettering import HEIGHT, on_round, text_solid
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
@@ -28,8 +28,8 @@ def coupon_parts(tube: Tube, settings: MockSettings) -> tuple[MockPart, ...]:
     bore = tube.radius - tube.wall
     tip = bore - settings.gap
     core = min(tube.radius - settings.wall - settings.gap, tip - RIB_HEIGHT)
-    turn = max(LEAST_RIB_TURN, (RIB_WIDTH + 4) / core)
-    fit = Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, (2 * turn, math.pi + turn / 2))
+    [turns] = keys_for(1, core, settings.gap)
+    fit = Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
     gaps = [settings.gap + step for step in STEPS if settings.gap + step > LEAST_GAP - 1e-9]
     return (_stub(fit, tube.radius, settings), *(_ring(fit, gap, tube.radius, settings) for gap in gaps))
 

@@ -1,7 +1,7 @@
 """The measures of a spigot and its socket, and their solids.
 
 A steel bore is wider than the socket of a print of the same outside diameter can be. So the spigot has a slim core,
-which the printed socket holds, and three short ribs out to the steel bore, which stand in open notches of the socket:
+which the printed socket holds, and short ribs out to the steel bore, which stand in open notches of the socket:
 nowhere is there a thin wall, and the ribs show from outside. In a bend the axis of a socket leaves the middle of the
 tube; core and ribs are slimmer there by as much.
 """
@@ -12,11 +12,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from manifold3d import CrossSection, Manifold
+from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.centreline import frame_at
 from headergen.geometry.frames import cross
-from headergen.mock.keys import Turns
+from headergen.mock.keys import Turns, key_turns
 from headergen.mock.solid import MockError, prism
 from headergen.model import Centreline, Frame, MockSettings, Tube
 
@@ -26,6 +26,8 @@ END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket: the f
 CHAMFER = 0.8
 LEAST_BORE = 1.5  # radius; a slimmer tube is left to other ways
 LEAST_RIB_TURN = math.radians(40)
+RIBS_APART = 4.0  # mm of wall between two ribs, at least
+SHEARED = 0.5  # of the width of a rib: what at least must be sheared off before a wrong spigot goes in
 SIDES = 96  # of the round of a spigot; its sagitta is a hundredth of a millimetre
 
 
@@ -48,6 +50,22 @@ class Fit:
     @property
     def rib_angles(self) -> tuple[float, ...]:
         return () if self.turns is None else (0.0, *self.turns)
+
+
+def keys_for(count: int, core: float, gap: float) -> tuple[Turns, ...]:
+    """Keys for spigots with a core of this radius or more.
+
+    Turned so that it misses least, a wrong spigot has two ribs that miss by a step between them; the gap on one side of
+    each gives way. Raises MockError when there are not that many.
+    """
+    width = rib_width(core)
+    least_turn = max(LEAST_RIB_TURN, (width + RIBS_APART) / core)
+    return key_turns(count, least_turn, (SHEARED * width + 2 * gap) / core)
+
+
+def rib_width(core: float) -> float:
+    """Narrower on slim spigots, so that enough different keys have room round them."""
+    return min(RIB_WIDTH, core / 3)
 
 
 def fit_at(line: Centreline, at: float, tube: Tube, settings: MockSettings, turns: Turns | None) -> Fit:
@@ -77,7 +95,7 @@ def spigot(fit: Fit, back: float) -> Manifold:
     profile = [(0, back), (0, -fit.length), (fit.core - CHAMFER, -fit.length), (fit.core, CHAMFER - fit.length)]
     core = Manifold.revolve(CrossSection([[*profile, (fit.core, back)]]), SIDES)
     ribs = [prism(_rib(fit, angle, 0.0, fit.tip), -RIB_LENGTH, back) for angle in fit.rib_angles]
-    return _union([core, *ribs])
+    return Manifold.batch_boolean([core, *ribs], OpType.Add)
 
 
 def socket(fit: Fit, radius: float, bore: float) -> Manifold:
@@ -91,7 +109,7 @@ def socket(fit: Fit, radius: float, bore: float) -> Manifold:
     notches = [prism(_rib(fit, angle, fit.gap, radius + 2.0), -RIB_LENGTH - END_GAP, 1.0) for angle in fit.rib_angles]
     if fit.turns is None:  # what the degree marks of the next part are read against
         notches = [prism(_bar(0.0, POINTER / 2, fit.core - 1.5, radius + 2.0), -POINTER, 1.0)]
-    return _union([Manifold.revolve(cavity, SIDES), *notches])
+    return Manifold.batch_boolean([Manifold.revolve(cavity, SIDES), *notches], OpType.Add)
 
 
 def degree_marks(radius: float) -> list[Manifold]:
@@ -106,19 +124,12 @@ def degree_marks(radius: float) -> list[Manifold]:
 
 def _rib(fit: Fit, angle: float, gap: float, outer: float) -> CrossSection:
     """A bar from inside the core out to a circle."""
-    return _bar(angle, RIB_WIDTH / 2 + gap, fit.core - 1.5, outer)
+    return _bar(angle, rib_width(fit.core) / 2 + gap, fit.core - 1.5, outer)
 
 
 def _bar(angle: float, half_width: float, inner: float, outer: float) -> CrossSection:
     bar = CrossSection.square((outer + 1.0, 2 * half_width)).translate((0.0, -half_width))
     return (bar.rotate(math.degrees(angle)) - CrossSection.circle(inner, SIDES)) ^ CrossSection.circle(outer, SIDES)
-
-
-def _union(solids: list[Manifold]) -> Manifold:
-    first, *others = solids
-    for other in others:
-        first = first + other
-    return first
 
 
 def joint_frame(line: Centreline, at: float) -> Frame:

@@ -1,21 +1,25 @@
-"""Which turns stand between the three ribs of each joint, so that no other joint's ribs go into its notches.
+"""Which turns stand between the ribs of each joint, so that no other joint's ribs go into its notches.
 
-Ribs at 0, g1 and g1 + g2, with g1 + g2 + g3 a full turn, all multiples of one step. Ribs go into notches only when the
-three turns agree in some order round the tube, so each set of turns is used once in any of its three orders, and never
-the one with all three alike, which would go together in three rotations.
+The turns from rib to rib make up a full turn, all multiples of one step. Ribs go into notches only when the turns agree
+in some order round the tube, so each set of turns is used once in any of its orders, and never one that looks the same
+before it has gone round once, which would go together in several rotations.
+
+Two sets differ by a step at least: however a wrong spigot is turned, two of its ribs are that step apart in how far
+they miss their notches, and what the gaps to both sides do not give way must be sheared off.
 """
 
 from __future__ import annotations
 
 import math
-from itertools import product
+from itertools import accumulate, product
 
 from headergen.mock.solid import MockError
 
-STEPS = (15, 12, 10, 9, 8, 6, 5, 4)  # degrees, each a divisor of 360; the largest that gives enough sets is taken
+RIBS = 4
+STEPS = (24, 20, 18, 15, 12, 10, 9, 8, 6, 5)  # degrees, each a divisor of 360; the largest with enough sets is taken
 WIDEST = 165  # degrees between neighbouring ribs: more would let the spigot tip in a steel bore
 
-Turns = tuple[float, float]  # where the second and third rib stand, radians from the first
+Turns = tuple[float, ...]  # where the ribs after the first stand, radians from it
 
 
 def key_turns(count: int, least_turn: float, least_step: float) -> tuple[Turns, ...]:
@@ -27,19 +31,19 @@ def key_turns(count: int, least_turn: float, least_step: float) -> tuple[Turns, 
     for step in STEPS:
         if math.radians(step) < least_step:
             break
-        sets = _sets(step, least_turn)
+        sets = _sets(step, math.degrees(least_turn))
         if len(sets) >= count:
-            return tuple((math.radians(a), math.radians(a + b)) for a, b, _ in sets[:count])
+            return tuple(tuple(math.radians(at) for at in accumulate(turns[:-1])) for turns in sets[:count])
     raise MockError(f"there are not {count} different keys for a tube this slim: leave joints without a key")
 
 
-def _sets(step: int, least_turn: float) -> list[tuple[int, int, int]]:
-    turns = range(step, WIDEST + 1, step)
-    found = {}
-    for a, b in product(turns, turns):
-        c = 360 - a - b
-        if not min(a, b, c) >= math.degrees(least_turn) or c > WIDEST or a == b == c:
-            continue
-        orders = ((a, b, c), (b, c, a), (c, a, b))
-        found[min(orders)] = max(a, b, c) - min(a, b, c)
-    return sorted(found, key=lambda turns: (found[turns], turns))
+def _sets(step: int, least: float) -> list[tuple[int, ...]]:
+    fewest, most = math.ceil(least / step - 1e-9), WIDEST // step
+    found = set()
+    for some in product(range(fewest, most + 1), repeat=RIBS - 1):
+        turns = (*some, 360 // step - sum(some))
+        orders = {turns[k:] + turns[:k] for k in range(RIBS)}
+        if fewest <= turns[-1] <= most and len(orders) == RIBS:
+            found.add(min(orders))
+    ordered = sorted(found, key=lambda turns: (max(turns) - min(turns), turns))
+    return [tuple(step * turn for turn in turns) for turns in ordered]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
+from headergen.geometry.lettering import Hand, with_room
+from headergen.geometry.outline import circle, points_on, polygon
 from headergen.mock.joint import SIDES
 from headergen.mock.lettering import on_flat, text_solid
 from headergen.mock.part import MockPart, sound_mesh
@@ -16,6 +18,8 @@ from headergen.mock.solid import prism
 from headergen.model import (
     Centreline,
     Collector,
+    Datum,
+    DatumHole,
     Frame,
     Header,
     Line,
@@ -31,8 +35,12 @@ APART = 1.5  # outside diameters between the facing faces, at least
 FROM_BEND = 5.0  # mm of straight left free before the first plate
 RIM = 12.0  # mm of plate round a tube
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
-LETTERS = 5.0
+REACH = 150.0  # mm from a tube, and along the tubes, within which a plate reaches for a reference point
+BESIDE = 3.0  # mm of plate between a reference point's hole and any other
+HAND = Hand(heights=(5.0, 4.0, 3.5), width=0.95, clear=1.5)  # as the strokes of `lettering` come out
 FLATTEST = 0.2  # sine of the angle between plate and table under which no foot reaches it
+
+Spot = tuple[float, float]
 
 
 def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]:
@@ -44,6 +52,17 @@ def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]
         if mine:
             pairs.append(_pair(collector, mine, header.draft.tube.outside_diameter, settings, 2 * len(pairs)))
     return tuple(pairs)
+
+
+def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[str]:
+    """A note for each reference point that no plate has a hole for."""
+    reached = {datum.name for pair in pairs for datum in pair.datums}
+    for datum in settings.datums:
+        if datum.name not in reached:
+            yield (
+                f"Reference point {datum.name}: no locating plate has a hole for it; it lies within a hole for a tube "
+                f"or a rod, or more than {REACH:.0f} mm off."
+            )
 
 
 def last_straight(line: Centreline) -> float:
@@ -71,17 +90,22 @@ def _pair(
     second = add  # its downstream face
     first = second - THICKNESS - apart
     spots = _spots(collector, {line.primary for line in lines})
-    outline, rods, has_feet = _outline(collector, list(spots.values()), diameter, settings, (first - THICKNESS, second))
+    rods = _rods(list(spots.values()), diameter)
     holes = [PlateHole(at, diameter + 2 * settings.gap, number) for number, at in spots.items()]
     holes += [PlateHole(at, ROD, None) for at in rods]
+    span = (first - THICKNESS, second)
+    datums = _datum_holes(collector, settings.datums, holes, span)
+    holes += datums.keys()
+    outline, has_feet = _outline(collector, holes, settings.table, span)
     plates = [
         LocatingPlate(f"L{named + k}", collector.name, outline, tuple(holes), THICKNESS, at)
         for k, at in ((1, first), (2, second))
     ]
-    return PlatePair((plates[0], plates[1]), apart, add, possible_lean(settings.gap, apart), has_feet)
+    reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())
+    return PlatePair((plates[0], plates[1]), apart, add, possible_lean(settings.gap, apart), has_feet, reached)
 
 
-def _spots(collector: Collector, numbers: set[int]) -> dict[int, tuple[float, float]]:
+def _spots(collector: Collector, numbers: set[int]) -> dict[int, Spot]:
     axes = axes_matrix(collector.frame)
     spots = {}
     for bore in collector.bores:
@@ -91,28 +115,49 @@ def _spots(collector: Collector, numbers: set[int]) -> dict[int, tuple[float, fl
     return spots
 
 
-Outline = tuple[tuple[float, float], ...]
+def _rods(spots: Sequence[Spot], diameter: float) -> list[Spot]:
+    """Beside the tubes, to the left and to the right of them all."""
+    reach = diameter / 2 + RIM
+    xs, ys = zip(*spots, strict=True)
+    out, middle = reach + ROD / 2 + 3.0, (min(ys) + max(ys)) / 2
+    return [(min(xs) - out, middle), (max(xs) + out, middle)]
+
+
+def _datum_holes(
+    collector: Collector, datums: Sequence[Datum], others: Sequence[PlateHole], span: tuple[float, float]
+) -> dict[PlateHole, float]:
+    """A hole for each reference point that the plates reach, and how far that stands past the collector plane."""
+    axes, found = axes_matrix(collector.frame), dict[PlateHole, float]()
+    for datum in datums:
+        x, y, z = (float(v) for v in axes @ subtract(datum.at, collector.frame.origin))
+        hole = PlateHole((x, -y), datum.hole, None, datum.name)
+        rooms = [math.dist(hole.at, o.at) - (hole.diameter + o.diameter) / 2 for o in (*others, *found)]
+        tubes = [math.dist(hole.at, o.at) for o in others if o.primary is not None]
+        if min(rooms) >= BESIDE and min(tubes) <= REACH and span[0] - REACH <= z <= span[1] + REACH:
+            found[hole] = z
+    return found
+
+
+def _nearest(plates: Sequence[LocatingPlate], name: str, height: float) -> DatumHole:
+    """Which plate stands nearest to a reference point, and how far off."""
+    off = {plate: max(height - plate.downstream, plate.downstream - plate.thickness - height) for plate in plates}
+    plate = min(plates, key=lambda plate: off[plate])
+    return DatumHole(name, plate.name, max(off[plate], 0.0), height > plate.downstream)
 
 
 def _outline(
-    collector: Collector,
-    spots: Sequence[tuple[float, float]],
-    diameter: float,
-    settings: MockSettings,
-    span: tuple[float, float],
-) -> tuple[Outline, list[tuple[float, float]], bool]:
-    """The plate, the places of its two rods, and whether it has feet on the table."""
-    circles = [CrossSection.circle(diameter / 2 + RIM, SIDES).translate(spot) for spot in spots]
-    x0, y0, x1, y1 = CrossSection.batch_hull(circles).bounds()
-    out = ROD / 2 + 3.0
-    rods = [(x0 - out, (y0 + y1) / 2), (x1 + out, (y0 + y1) / 2)]
-    circles += [CrossSection.circle(ROD / 2 + ROUND_ROD, 48).translate(rod) for rod in rods]
-    shape = CrossSection.batch_hull(circles)
-    feet = None if settings.table is None else _feet(collector, shape, settings.table, span)
+    collector: Collector, holes: Sequence[PlateHole], table: Plane | None, span: tuple[float, float]
+) -> tuple[tuple[Spot, ...], bool]:
+    """The plate, and whether it has feet on the table."""
+    rims = [(hole, ROUND_ROD if hole.primary is None else RIM) for hole in holes]
+    shape = CrossSection.batch_hull(
+        [CrossSection.circle(hole.diameter / 2 + rim, SIDES).translate(hole.at) for hole, rim in rims]
+    )
+    feet = None if table is None else _feet(collector, shape, table, span)
     if feet is not None:
         shape = feet
-    polygon = max(shape.to_polygons(), key=lambda points: float(np.ptp(points)))
-    return tuple((round(float(x), 4), round(float(y), 4)) for x, y in polygon), rods, feet is not None
+    corners = max(shape.to_polygons(), key=lambda points: float(np.ptp(points)))
+    return tuple((round(float(x), 4), round(float(y), 4)) for x, y in corners), feet is not None
 
 
 def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[float, float]) -> CrossSection | None:
@@ -136,14 +181,16 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
     return CrossSection.batch_hull([upright, base]).rotate(-turn)
 
 
-def _outward(hole: PlateHole, middle: tuple[float, float]) -> tuple[float, float]:
-    """Half way over the rim beside a hole, away from the middle of them all; under a hole that stands there."""
-    x, y = hole.at[0] - middle[0], hole.at[1] - middle[1]
-    away = math.hypot(x, y)
-    reach = (hole.diameter + RIM) / 2
-    if away < 1.0:
-        return (hole.at[0], hole.at[1] - reach)
-    return (hole.at[0] + x / away * reach, hole.at[1] + y / away * reach)
+def _words(plate: LocatingPlate) -> list[Manifold]:
+    """The plate's name, and each primary's beside its hole, wherever there is room for them."""
+    edge = points_on(polygon(plate.outline), 1.0)
+    holes = [points_on(circle(hole.at, hole.diameter / 2), 1.0) for hole in plate.holes]
+    tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
+    top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
+    bars: list[Manifold] = []
+    for words in with_room([(plate.name, top), *tubes.items()], edge, holes, HAND):
+        bars += text_solid(words.text, on_flat(words.middle, plate.thickness), words.height)
+    return bars
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
@@ -151,15 +198,7 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     section = CrossSection([plate.outline])
     holes = [CrossSection.circle(hole.diameter / 2, SIDES).translate(hole.at) for hole in plate.holes]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)
-    letters: list[Manifold] = []
-    tubes = [hole for hole in plate.holes if hole.primary is not None]
-    middle = tuple(sum(hole.at[k] for hole in tubes) / len(tubes) for k in (0, 1))
-    for hole in tubes:
-        place = _outward(hole, (middle[0], middle[1]))
-        letters += text_solid(f"P{hole.primary}", on_flat(place, plate.thickness), LETTERS)
-    top = max(y for _, y in plate.outline) - 1.5 - LETTERS / 2
-    letters += text_solid(plate.name, on_flat((middle[0], top), plate.thickness), LETTERS)
-    mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *letters], OpType.Subtract))
+    mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *_words(plate)], OpType.Subtract))
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     numbers = tuple(hole.primary for hole in plate.holes if hole.primary is not None)

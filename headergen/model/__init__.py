@@ -57,7 +57,7 @@ from headergen.model.found import (
     Stretch,
     Survey,
 )
-from headergen.model.mock import MockSettings, PrintedPart
+from headergen.model.mock import Datum, MockSettings, PrintedPart
 from headergen.model.path import (
     Arc,
     Bend,
@@ -70,7 +70,7 @@ from headergen.model.path import (
     Straight,
     Vec,
 )
-from headergen.model.plates import LocatingPlate, PlateHole, PlatePair
+from headergen.model.plates import DatumHole, LocatingPlate, PlateHole, PlatePair
 from headergen.model.scan import FileFacts, MeshFacts, PairResidual
 from headergen.model.shop import Joint, Piece
 
@@ -86,6 +86,8 @@ __all__ = [
     "ChassisItem",
     "Collector",
     "Cylinder",
+    "Datum",
+    "DatumHole",
     "Draft",
     "End",
     "FileFacts",

@@ -9,6 +9,15 @@ from headergen.model.path import Plane, Vec
 
 
 @dataclass(frozen=True)
+class Datum:
+    """A reference point that plates are bolted or strapped to: its place in engine axes, the diameter of its hole."""
+
+    name: str
+    at: Vec
+    hole: float
+
+
+@dataclass(frozen=True)
 class MockSettings:
     """How the fit mock is printed. Lengths in millimetres, `lean` in radians from the vertical."""
 
@@ -21,6 +30,7 @@ class MockSettings:
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
     table: Plane | None = None  # that the locating plates stand on
+    datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
 
 

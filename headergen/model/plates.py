@@ -11,7 +11,8 @@ Spot = tuple[float, float]
 class PlateHole:
     at: Spot
     diameter: float
-    primary: int | None  # None: a hole for a rod that keeps two plates apart
+    primary: int | None  # None: a hole for a rod that keeps two plates apart, or for a reference point
+    datum: str = ""  # the reference point
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,19 @@ class LocatingPlate:
 
 
 @dataclass(frozen=True)
+class DatumHole:
+    """A reference point that a pair of plates has a hole for.
+
+    `spacer`: mm from the nearest face of the plate named to the point, along the tubes; 0 within the plate.
+    """
+
+    name: str
+    plate: str
+    spacer: float
+    is_past: bool  # the point stands downstream of that plate
+
+
+@dataclass(frozen=True)
 class PlatePair:
     """The plates of one collector. `add`: what every tube end must be longer to come flush with the second plate.
 
@@ -41,3 +55,4 @@ class PlatePair:
     add: float
     lean: float
     has_feet: bool
+    datums: tuple[DatumHole, ...] = ()

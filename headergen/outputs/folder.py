@@ -11,7 +11,9 @@ import json
 import os
 import shutil
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 MANIFEST = "manifest.json"
 _NEW, _OLD = ".new-", ".old"
@@ -72,30 +74,52 @@ def _is_running(pid: str) -> bool:
     return int(pid) != os.getpid()
 
 
-def write_manifest(
-    folder: Path, inputs: Mapping[str, str], not_made: Sequence[tuple[str, str]], version: str, verdict: str
-) -> None:
+@dataclass(frozen=True)
+class Account:
+    """What a manifest says beside its files.
+
+    `inputs`: file → SHA-256 of what the result was made from. `kept`: a folder kept from an earlier run, and its inputs
+    where those are known.
+    """
+
+    inputs: Mapping[str, str]
+    not_made: Sequence[tuple[str, str]]
+    version: str
+    verdict: str
+    kept: tuple[str, Mapping[str, str] | None] | None = None
+
+
+def write_manifest(folder: Path, account: Account) -> None:
     """List every file of `folder` but the manifest, with its hash, beside the hashes of what it was made from."""
     files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != MANIFEST)
     content = {
         "format": 1,
-        "headergen": version,
-        "verdict": verdict,
-        "made_from": dict(sorted(inputs.items())),
+        "headergen": account.version,
+        "verdict": account.verdict,
+        "made_from": dict(sorted(account.inputs.items())),
         "files": {path.relative_to(folder).as_posix(): sha256_of(path) for path in files},
-        "not_made": [{"what": what, "why": why} for what, why in not_made],
+        "not_made": [{"what": what, "why": why} for what, why in account.not_made],
     }
+    if account.kept is not None:
+        name, made_from = account.kept
+        content["kept"] = {"folder": name, "made_from": None if made_from is None else dict(sorted(made_from.items()))}
     text = json.dumps(content, indent=2, ensure_ascii=False) + "\n"
     (folder / MANIFEST).write_text(text, encoding="utf-8", newline="\n")
 
 
 def read_inputs(target: Path) -> dict[str, str] | None:
     """What the result in `target` was made from (file → SHA-256), or None where there is no readable manifest."""
-    try:
-        made_from = json.loads((target / MANIFEST).read_text(encoding="utf-8"))["made_from"]
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
+    made_from = read_manifest(target).get("made_from")
     return made_from if isinstance(made_from, dict) else None
+
+
+def read_manifest(target: Path) -> dict[str, Any]:
+    """The manifest of the result in `target`; empty where there is none that can be read."""
+    try:
+        content = json.loads((target / MANIFEST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return content if isinstance(content, dict) else {}
 
 
 def sha256_of(path: Path) -> str:

@@ -80,7 +80,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
     first = "Bolt the F plates to the head. " if facts.settings.flange else ""
     yield (
         f"1. {first}From the flange on, push the spigot of each part into the part before it, in the order of their "
-        "numbers; the arrow points to the collector. The three ribs drop into their notches in one rotation only. "
+        "numbers; the arrow points to the collector. The ribs drop into their notches in one rotation only. "
         "A part that does not go in is the wrong one, or the wrong way round: do not force it."
     )
     yield "2. Push until the faces meet all round: only then are the lengths right."
@@ -126,6 +126,11 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
         yield "- Both stand square on the table that the spec names."
     else:
         yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
+    for datum in pair.datums:
+        side = "past" if datum.is_past else "before"
+        packed = f"{datum.spacer:.1f} mm ({datum.spacer / MM_IN:.3f} in) {side} {datum.plate}: pack it out by as much"
+        where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
+        yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point stands {where}."
     yield (
         "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
         "and plywood burn and give off fumes."

@@ -23,6 +23,7 @@ from headergen.model import (
     Fit,
     Flange,
     Frame,
+    MockSettings,
     Plane,
     Port,
     PortShape,
@@ -72,6 +73,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         collectors=collectors,
         primaries=tuple(primaries),
         chassis=(),
+        mock=None if draft.mock is None else _mock(draft.mock, bank, along),
         bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
         plugs=tuple(
             replace(plug, seat=_point(plug.seat, bank, along), axis=_direction(plug.axis, bank)) for plug in draft.plugs
@@ -155,6 +157,14 @@ def _frame(frame: Frame, bank: Bank, move: Vec) -> Frame:
     made = Frame(_point(frame.origin, bank, move), x, cross(z, x), z)
     assert abs(determinant(made) - 1) < 1e-9, "a mirrored frame"
     return made
+
+
+def _mock(mock: MockSettings, bank: Bank, along: Vec) -> MockSettings:
+    """The table stays under its header; reference points belong to the chassis, and go with it."""
+    table = mock.table
+    if table is not None:
+        table = Plane(_point(table.origin, bank, along), _direction(table.normal, bank))
+    return replace(mock, table=table, datums=())
 
 
 def _direction(v: Vec, bank: Bank) -> Vec:

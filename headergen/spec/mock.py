@@ -7,7 +7,19 @@ from typing import Annotated, Self
 from pydantic import Field, WithJsonSchema, model_validator
 
 from headergen.spec.entry import Entry, needs_direction
-from headergen.spec.fields import LENGTH_SCHEMA, Counted, Direction, Lean, Number, Point, Sizes, complain, length
+from headergen.spec.fields import (
+    LENGTH_SCHEMA,
+    Counted,
+    Direction,
+    Hole,
+    Lean,
+    Name,
+    Number,
+    Point,
+    Sizes,
+    complain,
+    length,
+)
 
 Gap = Annotated[float, length(0.05, 1.0), WithJsonSchema(LENGTH_SCHEMA)]
 MockWall = Annotated[float, length(2.0, 10.0), WithJsonSchema(LENGTH_SCHEMA)]
@@ -19,6 +31,14 @@ class PlainJointEntry(Entry):
 
     primary: Counted = Field(description="number of the primary")
     joint: Counted = Field(description="number of the joint along it: 1 follows the first piece")
+
+
+class DatumEntry(Entry):
+    """A reference point on the chassis or the bench that locating plates are bolted or strapped to."""
+
+    name: Name = Field(description="what it is called; the sheet names it")
+    at: Point = Field(description="the middle of its hole")
+    hole: Hole = Field(default=8.5, description="diameter of the hole in the plates [8.5 mm]")
 
 
 class TableEntry(Entry):
@@ -45,6 +65,7 @@ class MockEntry(Entry):
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
     plates: bool = Field(default=True, description="false: no locating plates")
     table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
+    datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
     without_key: list[PlainJointEntry] = Field(default=[], description="joints that stay free to turn")
 
     @model_validator(mode="after")

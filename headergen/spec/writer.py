@@ -177,6 +177,9 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
     yield f"  plates: {str(mock.plates).lower()}"
     if mock.table is not None:
         yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
+    if mock.datums:
+        datums = (f"{{name: {_t(each.name)}, at: {_v(each.at)}, hole: {_n(each.hole)}}}" for each in mock.datums)
+        yield f"  datums: [{', '.join(datums)}]"
     if mock.without_key:
         plain = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in mock.without_key)
         yield f"  without_key: [{', '.join(plain)}]"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -75,6 +76,28 @@ def test_same_bytes_with_another_hash_seed(folder: Path, tmp_path: Path) -> None
     for path in sorted((folder / "mock").rglob("*")):
         if path.is_file():
             assert (again / path.relative_to(folder)).read_bytes() == path.read_bytes(), path.name
+
+
+def test_a_build_without_a_mock_keeps_the_earlier_one(folder: Path, tmp_path: Path) -> None:
+    """The spec has changed since: the old mock is there to the last byte of its parts, and nobody takes it for new."""
+    text = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
+    spec = tmp_path / "bogbean.yaml"
+    spec.write_text(text.replace("revision: A", "revision: B"), "utf-8")
+    out = tmp_path / "out"
+    shutil.copytree(folder, out / "bogbean")
+    done = build(spec, out)
+    assert done.returncode == 0, done.stderr
+    assert "Note: mock_earlier/ is kept from an earlier build, of another state of this spec or version." in done.stderr
+    kept = out / "bogbean" / "mock_earlier"
+    assert not (out / "bogbean" / "mock").exists()
+    for path in (folder / "mock").rglob("*.*"):
+        if path.suffix != ".md":
+            assert (kept / path.relative_to(folder / "mock")).read_bytes() == path.read_bytes()
+    assert "**EARLIER: made from another state" in (kept / "mock.md").read_text(encoding="utf-8").splitlines()[2]
+    manifest = json.loads((out / "bogbean" / "manifest.json").read_text(encoding="utf-8"))
+    old = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert manifest["kept"] == {"folder": "mock_earlier", "made_from": old["made_from"]}
+    assert "mock_earlier/plate_1.3mf" in manifest["files"]
 
 
 def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path) -> None:

@@ -7,14 +7,16 @@ from collections.abc import Callable
 from itertools import combinations
 
 import numpy as np
+import pytest
 from assembly import End, Place, circle_middle, end_of, home, manifold, place_after, turn_between
 from manifold3d import CrossSection
 
 from headergen.geometry.centreline import cut_out, frame_at
 from headergen.geometry.mesh import Points
 from headergen.mock.build import Mock
+from headergen.mock.keys import RIBS
 from headergen.mock.part import MockPart
-from headergen.model import Header
+from headergen.model import Frame, Header
 
 DEPTH = 2.5  # mm from the stop face: in the middle of the ribs
 Demo = Callable[[str], tuple[Header, Mock]]
@@ -106,48 +108,101 @@ def test_no_two_parts_overlap(name: str, demo: Demo) -> None:
     assert checked >= len(mock.parts) - len(header.centrelines)
 
 
-def test_only_the_right_pair_in_the_right_rotation(name: str, demo: Demo) -> None:
-    """Slices through every spigot's ribs and every socket's notches, from the meshes, laid over each other.
+ROUND = 2880  # places round a tube at which ribs and walls are looked at
+SHEARED = 2.0  # mm of ribs, half the width of one: what must stand in the wall before a spigot counts as not going in
+HIGH = 0.6  # mm, half the height of a rib: so far must ribs reach into the wall
 
-    In each of the nine rotations that take some rib into some notch, anything but the right pair in the right one
-    shares more than 1 mm², a rib's height by 1 mm along the round, and the right one nothing.
+
+def test_only_the_right_pair_in_the_right_rotation(name: str, demo: Demo) -> None:
+    """Every spigot in every socket, in every rotation, by slices of the meshes through ribs and notches.
+
+    A spigot that does not belong there has, however it is turned, at least half the width of a rib standing in the
+    wall, by at least half a rib's height, over the 5 mm that ribs are long. The right one has nothing where it belongs,
+    and goes nowhere else.
     """
     header, mock = demo(name)
     radius = header.draft.tube.radius
-    sockets = [(number, part, near) for part in mock.parts for number, near in part.sockets]
-    spigots = [part for part in mock.parts if part.spigot is not None]
-    cut_sockets = [_slice(part, near, radius, DEPTH, False) for _, part, near in sockets]
-    cut_spigots = [_slice(part, part.spigot, radius, DEPTH, True) for part in spigots]  # type: ignore[arg-type]
+    sockets = [(part, near, _slice(part, near, radius, False)) for part in mock.parts for _, near in part.sockets]
+    spigots = [(part, _slice(part, part.spigot, radius, True)) for part in mock.parts if part.spigot is not None]
     right = 0
-    for (ribs, spigot), part in zip(cut_spigots, spigots, strict=True):
-        for (notches, socket), (_, other, near) in zip(cut_sockets, sockets, strict=True):
-            meant = _meant(part, other, near)
-            for rib in ribs:
-                for notch in notches:
-                    turn = notch - rib
-                    shared = float((spigot.rotate(math.degrees(turn)) ^ socket).area())
-                    if meant and abs(math.remainder(turn, 2 * math.pi)) < math.radians(1):
-                        assert shared < 0.01, (part.name, other.name)
-                        right += 1
-                    else:
-                        assert shared > 1.0, (part.name, other.name, math.degrees(turn))
-    assert right == 3 * len(spigots)
+    for part, (ribs, core) in spigots:
+        tip = _farthest(core)
+        for other, near, (notches, wall) in sockets:
+            cavity = _nearest(wall)
+            assert tip - cavity > HIGH, (part.name, other.name)
+            at = (tip + cavity) / 2
+            shared = _shared_arcs(_solid_at(core, at), _solid_at(wall, at)) * at
+            if _meant(part, other, near):
+                home_turn = turn_between(ribs, notches)[0][1]
+                turns = np.arange(ROUND) * 2 * math.pi / ROUND
+                off = abs(np.angle(np.exp(1j * (turns - home_turn))))
+                assert shared[off < 0.05 / at].max() == 0.0, (part.name, other.name)
+                shared = shared[off * at > SHEARED / len(ribs) + 0.5]  # where each rib has used up its gap, and more
+                right += 1
+            assert shared.min() > SHEARED, (part.name, other.name)
+    assert right == len(spigots)
 
 
-def _slice(
-    part: MockPart, near: object, radius: float, depth: float, spigot: bool
-) -> tuple[tuple[float, ...], CrossSection]:
-    end = end_of(part.mesh, near, radius, depth, spigot)  # type: ignore[arg-type]
-    assert len(end.bearings) == 3
+def test_turns_are_told_apart() -> None:
+    """Four ribs of 4 mm in four notches of 4.4 mm, the wall turned by 30°: free there, and nowhere else."""
+    ribs = _ring(CrossSection(), [0, 80, 170, 275], 4.0, (15.0, 17.0))
+    wall = CrossSection.circle(20, 256) - CrossSection.circle(16, 256)
+    wall = (wall - _ring(CrossSection(), [0, 80, 170, 275], 4.4, (10.0, 25.0))).rotate(30)
+    shared = _shared_arcs(_solid_at(ribs, 16.5), _solid_at(wall, 16.5)) * 16.5
+    free = np.flatnonzero(shared == 0.0) * 360 / ROUND
+    assert free.min() == pytest.approx(30 - math.degrees(0.2 / 16.5), abs=0.3)
+    assert free.max() == pytest.approx(30 + math.degrees(0.2 / 16.5), abs=0.3)
+    assert shared.max() == pytest.approx(16.0, abs=0.3)
+
+
+def _ring(made: CrossSection, degrees: list[int], width: float, reach: tuple[float, float]) -> CrossSection:
+    for angle in degrees:
+        bar = CrossSection.square((reach[1] - reach[0], width)).translate((reach[0], -width / 2))
+        made = made + bar.rotate(angle)
+    return made
+
+
+def _slice(part: MockPart, near: Frame, radius: float, spigot: bool) -> tuple[tuple[float, ...], CrossSection]:
+    """Bearings of ribs or notches, and the section of the part there, about its own middle."""
+    end = end_of(part.mesh, near, radius, DEPTH, spigot)
+    assert len(end.bearings) == RIBS
     axes = np.column_stack([end.x, np.cross(end.travel, end.x), end.travel])
-    section = manifold(part.mesh, (axes.T, -axes.T @ end.middle)).slice(-depth)
+    section = manifold(part.mesh, (axes.T, -axes.T @ end.middle)).slice(-DEPTH)
     return end.bearings, section ^ CrossSection.circle(radius + 2, 128)
 
 
-def _meant(part: MockPart, other: MockPart, near: object) -> bool:
+def _farthest(section: CrossSection) -> float:
+    return max(float(np.linalg.norm(polygon, axis=1).max()) for polygon in section.to_polygons())
+
+
+def _nearest(wall: CrossSection) -> float:
+    return min(float(np.linalg.norm(polygon, axis=1).min()) for polygon in wall.to_polygons())
+
+
+def _solid_at(section: CrossSection, at: float) -> Points:
+    """(ROUND,) whether the section is solid at places round a circle, by the even-odd rule."""
+    angles = (np.arange(ROUND) + 0.5) * 2 * math.pi / ROUND
+    x, y = at * np.cos(angles)[:, None], at * np.sin(angles)[:, None]
+    count = np.zeros(ROUND, int)
+    for polygon in section.to_polygons():
+        a, b = polygon, np.roll(polygon, -1, axis=0)
+        spans = (a[:, 1] > y) != (b[:, 1] > y)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            cross = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
+        count += (spans & (x < cross)).sum(axis=1)
+    return (count % 2).astype(float)
+
+
+def _shared_arcs(spigot: Points, wall: Points) -> Points:
+    """(ROUND,) radians over which both are solid, with the spigot turned by each of so many equal steps."""
+    shared = np.fft.ifft(np.fft.fft(spigot).conj() * np.fft.fft(wall)).real
+    return np.asarray(np.round(shared) * 2 * math.pi / ROUND)
+
+
+def _meant(part: MockPart, other: MockPart, near: Frame) -> bool:
     """Whether the spigot and the socket stand in the same place once everything is where it belongs."""
     spigot = home(part)[0] @ np.array(part.spigot.origin) + home(part)[1]  # type: ignore[union-attr]
-    socket = home(other)[0] @ np.array(near.origin) + home(other)[1]  # type: ignore[attr-defined]
+    socket = home(other)[0] @ np.array(near.origin) + home(other)[1]
     return float(np.linalg.norm(spigot - socket)) < 1e-3
 
 

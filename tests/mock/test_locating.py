@@ -11,13 +11,15 @@ import ezdxf
 import numpy as np
 import pytest
 from assembly import home, manifold
+from shapely import Point, Polygon, box
 
 from headergen.geometry.centreline import frame_on
+from headergen.geometry.frames import point_in
 from headergen.geometry.mesh import Points
 from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.build import Mock
-from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean
-from headergen.model import Centreline, Header, Line, MockSettings, Plane
+from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
+from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane
 from headergen.outputs.dxf import write_plate_dxf
 
 Demo = Callable[[str], tuple[Header, Mock]]
@@ -124,3 +126,84 @@ def test_the_dxf_reads_back_in_millimetres(demo: Demo, tmp_path: Path) -> None:
     assert math.dist(middles[1], middles[4]) == pytest.approx(46 * math.sqrt(2))
     [outline] = drawing.modelspace().query("LWPOLYLINE")
     assert outline.closed and len(outline) == len(plate.outline)
+
+
+def boxes_of(drawing: ezdxf.document.Drawing) -> list[tuple[str, Polygon]]:
+    """Every mark with the box round it: letters nine tenths of their height wide."""
+    found = []
+    for mark in drawing.modelspace().query("TEXT"):
+        x, y, _ = mark.dxf.insert
+        found.append((mark.dxf.text, box(x, y, x + 0.9 * mark.dxf.height * len(mark.dxf.text), y + mark.dxf.height)))
+    return found
+
+
+def test_marks_stand_in_the_metal_of_the_plate(name: str, demo: Demo, tmp_path: Path) -> None:
+    """Within the outline, off every hole and off each other; what finds no room is left out, the numbers never are."""
+    _, mock = demo(name)
+    for plate in (plate for pair in mock.pairs for plate in pair.plates):
+        write_plate_dxf(tmp_path / "plate.dxf", plate, "A title that may be as long as the shop likes")
+        marks = boxes_of(ezdxf.readfile(tmp_path / "plate.dxf"))
+        metal = Polygon(plate.outline)
+        for hole in plate.holes:
+            metal = metal.difference(Point(hole.at).buffer(hole.diameter / 2))
+        for k, (words, mark) in enumerate(marks):
+            assert metal.contains(mark), (plate.name, words)
+            assert not any(mark.intersects(other) for _, other in marks[:k])
+        wanted = {f"P{hole.primary}" for hole in plate.holes if hole.primary is not None}
+        assert wanted | {plate.name} <= {words for words, _ in marks}
+
+
+def test_letters_on_the_print_leave_its_edges_whole(name: str, demo: Demo) -> None:
+    """At the letters' depth the plate has the same outline and holes as below, and the letters beside them."""
+    _, mock = demo(name)
+    for part in mock.locating:
+        solid = manifold(part.mesh)
+        below, above = solid.slice(2.0), solid.slice(part.size[2] - 0.1)
+        sizes = [sorted(abs(Polygon(p).area) for p in section.to_polygons()) for section in (below, above)]
+        for area in sizes[0]:
+            assert min(abs(area - other) for other in sizes[1]) < 1e-3, part.name
+        assert len(sizes[1]) > len(sizes[0])
+
+
+def test_reference_points_have_their_holes(demo: Demo) -> None:
+    """One past the plates, one between them, one within a plate; one in a tube's hole and one far off have none."""
+    header, _ = demo("bogbean")
+    frame = header.draft.collectors[0].frame
+    bare = plate_pairs(header, MockSettings())[0]
+    upper, lower = bare.plates
+
+    def datum(name: str, x: float, y: float, z: float) -> Datum:
+        return Datum(name, point_in(frame, (x, y, z)), 10.0)
+
+    spots = [hole.at for hole in upper.holes if hole.primary is not None]
+    settings = MockSettings(
+        datums=(
+            datum("tab", 90.0, 80.0, lower.downstream + 12.5),
+            datum("rail", -100.0, 60.0, upper.downstream + 4.0),
+            datum("bracket", -60.0, -95.0, upper.downstream - 2.0),
+            datum("in a tube", spots[0][0], -spots[0][1], 0.0),
+            datum("far", 400.0, 0.0, 0.0),
+        )
+    )
+    [pair] = plate_pairs(header, settings)
+    assert [(d.name, d.plate, d.is_past) for d in pair.datums] == [
+        ("tab", lower.name, True),
+        ("rail", upper.name, True),
+        ("bracket", upper.name, False),
+    ]
+    assert [d.spacer for d in pair.datums] == pytest.approx([12.5, 4.0, 0.0])
+    assert [note.split(":")[0] for note in unreached([pair], settings)] == [
+        "Reference point in a tube",
+        "Reference point far",
+    ]
+    for plate in pair.plates:
+        part = plate_part(plate, header.draft.collectors[0])
+        solid = manifold(part.mesh, home(part))
+        axis = np.array(frame.z)
+        for name, (x, y) in {"tab": (90.0, 80.0), "rail": (-100.0, 60.0), "bracket": (-60.0, -95.0)}.items():
+            middle = np.array(point_in(frame, (x, y, plate.downstream))) - 20 * axis
+            rod = Centreline(1, (Line(1, tuple(middle), frame.z, frame.x, 40.0),))
+            assert (solid ^ manifold(outer_skin(rod, 4.95, 0.01).mesh)).volume() < 1e-6, name
+            assert (solid ^ manifold(outer_skin(rod, 10.0, 0.01).mesh)).volume() == pytest.approx(
+                math.pi * (10.0**2 - 5.0**2) * plate.thickness, rel=0.01
+            )

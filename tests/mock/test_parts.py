@@ -16,7 +16,8 @@ from headergen.geometry.frames import frame_from_normal
 from headergen.geometry.mesh import TriangleMesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.cuts import divide
-from headergen.mock.keys import key_turns
+from headergen.mock.joint import keys_for
+from headergen.mock.keys import RIBS
 from headergen.mock.packing import pack, turned
 from headergen.mock.part import overhang
 from headergen.mock.solid import MockError
@@ -126,15 +127,21 @@ def test_letters_are_only_cut_in(name: str, demo: Demo) -> None:
             assert distance_to_body(bodies[part.primaries[0]], points)[0].max() < 0.04, part.name
 
 
-def test_keys_differ_in_every_order() -> None:
-    turns = [math.degrees(a) for pair in key_turns(40, math.radians(40), 0.05) for a in pair]
-    sets = [(a, b - a, 360 - b) for a, b in zip(turns[::2], turns[1::2], strict=True)]
-    for k, mine in enumerate(sets):
-        for other in sets[:k]:
-            for order in (other, other[1:] + other[:1], other[2:] + other[:2]):
-                assert max(abs(a - b) for a, b in zip(mine, order, strict=True)) > 3
+@pytest.mark.parametrize(("count", "core"), [(45, 16.0), (90, 18.3), (30, 6.0)])
+def test_keys_differ_in_every_order(count: int, core: float) -> None:
+    """Two keys, or one turned, miss each other by half a rib and the gaps to both sides, whichever ribs are paired."""
+    keys = [np.degrees([0.0, *turns]) for turns in keys_for(count, core, 0.2)]
+    assert len(keys) == count
+    width = min(4.0, core / 3)
+    least = math.degrees((0.5 * width + 2 * 0.2) / core)
+    for k, mine in enumerate(keys):
+        for m, other in enumerate(keys[: k + 1]):
+            for first in range(1 if k == m else 0, RIBS):
+                turned = np.sort((other - other[first]) % 360)
+                assert np.ptp(turned - mine) > least - 1e-9
+        assert np.diff([*mine, 360.0]).min() * math.radians(1) * core > width + 4.0 - 1e-9
     with pytest.raises(MockError, match="there are not 4000 different keys"):
-        key_turns(4000, math.radians(40), 0.05)
+        keys_for(4000, core, 0.2)
 
 
 def test_what_the_bed_has_no_room_for(demo: Demo) -> None:

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.lettering import Hand, Words
 
 CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
 MILLIMETRES = 4  # $INSUNITS
+HAND = Hand(heights=(5.0, 4.0, 3.0, 2.5), width=0.9, clear=2.0)  # 0.9 wide, as most shops' fonts have them
 
 
 class DrawingError(RuntimeError):
@@ -24,6 +31,16 @@ def new_document() -> Any:
     document.layers.add(CUT, color=CUT_COLOUR)
     document.layers.add(MARK, color=MARK_COLOUR)
     return document
+
+
+def add_words(space: Any, words: Iterable[Words]) -> None:
+    for each in words:
+        space.add_text(each.text, height=each.height, dxfattribs={"layer": MARK}).set_placement(each.spot)
+
+
+def middle_of(places: NDArray[np.float64]) -> tuple[float, float]:
+    x, y = places.mean(axis=0).tolist()
+    return (x, y)
 
 
 def text_of(document: Any) -> str:
