@@ -20,9 +20,8 @@ from OCP.Standard import Standard_Failure
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.fittings import Seat, boss_seat
 from headergen.geometry.frames import axes_matrix, point_in
-from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
 from headergen.model import Boss, Centreline, Collector, Frame, Header, Overlap, Port, Tube, Vec
@@ -127,7 +126,7 @@ def file_stem(name: str) -> str:
 def _names(header: Header) -> list[str]:
     shaped = {port.number for port in header.draft.flange.ports if port.transition}
     transitions = [f"transition {line.primary}" for line in header.centrelines if line.primary in shaped]
-    collectors = [c for c in header.draft.collectors if _possible(header.draft.tube, c) is not None]
+    collectors = [c for c in header.draft.collectors if possible_merge(header.draft.tube, c) is not None]
     primaries = [f"primary {line.primary}" for line in header.centrelines]
     merges = [
         f"{role} {c.name}" for c in collectors for role in (("collector", "spike") if c.spike else ("collector",))
@@ -151,7 +150,7 @@ def _bodies(header: Header) -> Iterator[_Body]:
     for line in header.centrelines:
         yield _drilled(_tube_body(header, line, ports[line.primary]), line.primary, seats, shelf.chord_error)
     for collector in draft.collectors:
-        merge = _possible(draft.tube, collector)
+        merge = possible_merge(draft.tube, collector)
         if merge is not None:
             for body in _collector_bodies(shelf, collector, merge):
                 host = collector.name if body.role == "collector" else ""
@@ -187,14 +186,6 @@ def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
     start = seated_from(flange, port, tube)
     frame = replace(port.frame, origin=point_in(port.frame, (0.0, 0.0, start)))
     return _Body(name, "transition", placed(solid, frame), BARE, _mesh_at(mesh, frame, 0.0))
-
-
-def _possible(tube: Tube, collector: Collector) -> Merge | None:
-    """The merge of a collector; None where none is asked for or none is possible, which the checks have said."""
-    try:
-        return merge_of(tube, collector) if has_merge(collector) else None
-    except MergeError:
-        return None
 
 
 def _collector_bodies(shelf: _Shelf, collector: Collector, merge: Merge) -> Iterator[_Body]:

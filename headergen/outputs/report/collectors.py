@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.geometry.flow import FlowArea, flow_areas, smallest
-from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import possible_merge
 from headergen.model import Collector, Draft, Tube
 
 
@@ -38,10 +37,7 @@ class MergeFlow:
 
 def merge_flow(tube: Tube, collector: Collector) -> MergeFlow | None:
     """None where a collector has no merge, or none can be made."""
-    try:
-        merge = merge_of(tube, collector) if has_merge(collector) else None
-    except MergeError:
-        return None
+    merge = possible_merge(tube, collector)
     if merge is None:
         return None
     return MergeFlow(merge, flow_areas(merge), math.pi * (tube.radius - tube.wall) ** 2)
