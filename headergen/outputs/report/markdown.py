@@ -8,7 +8,7 @@ from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
 from headergen.geometry.transition import section_areas, stretch
-from headergen.model import Gap, Result
+from headergen.model import Collector, Gap, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows
 from headergen.outputs.report.facts import (
     INCH,
@@ -244,6 +244,17 @@ def _collectors(result: Result) -> Iterator[str]:
     yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
     for collector, flow in flows:
         yield f"Collector {_plain(collector.name)}: {_stations(flow)}."
+        if collector.join == "weld" and flow.merge.count > 2:
+            yield f"Collector {_plain(collector.name)} is welded on. {_welded_order(collector)}"
+
+
+def _welded_order(collector: Collector) -> str:
+    """No torch reaches the middle between the tubes once the collector is on."""
+    closer = "its spike, which belongs to the tubes," if collector.spike else "a piece of plate cut to fit"
+    return (
+        "Before it goes on, tack the tubes in their bundle and close the middle between them from their open ends with "
+        f"{closer} welded to every tube all round; then put the collector on and weld round the outside."
+    )
 
 
 def _stations(flow: MergeFlow) -> str:
