@@ -20,6 +20,7 @@ import numpy as np
 from headergen.geometry.merging import has_merge, possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
+from headergen.geometry.secondary import can_be_made
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
@@ -151,6 +152,11 @@ def _not_possible(header: Header) -> tuple[tuple[str, str], ...]:
     for collector in header.draft.collectors:
         if has_merge(collector) and possible_merge(header.draft.tube, collector) is None:
             made.append((f"solid of collector {collector.name}", "no merge is possible: see the findings"))
+    made += [
+        (f"solid of {each.name}", "no legal solid: see the findings")
+        for each in header.secondaries
+        if not can_be_made(each)
+    ]
     return tuple(made)
 
 

@@ -38,7 +38,11 @@ def has_merge(collector: Collector) -> bool:
 
 
 def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
-    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube."""
+    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube.
+
+    `tube` is that of the primaries; what arrives from another collector goes before it.
+    """
+    tube = collector.arriving or tube
     wall = collector.wall if collector.wall is not None else tube.wall
     if collector.join == "weld":
         return tube.radius, tube.radius - wall

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model.asked import Draft, Fit, Primary, Source
+from headergen.model.asked import Draft, Fit, Primary, Secondary, Source
 from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
 
@@ -40,6 +40,7 @@ class Header:
     primaries: tuple[Primary, ...]
     centrelines: tuple[Centreline, ...]
     misses: tuple[Miss, ...] = ()
+    secondaries: tuple[Secondary, ...] = ()
 
 
 @dataclass(frozen=True)

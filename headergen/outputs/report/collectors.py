@@ -14,7 +14,7 @@ from headergen.model import Collector, Draft, Tube
 
 @dataclass(frozen=True)
 class MergeFlow:
-    """The merge of a collector, its sections square to the axis, mm², and the bore of one primary."""
+    """The merge of a collector, its sections square to the axis, mm², and the bore of one tube that goes in."""
 
     merge: Merge
     areas: tuple[FlowArea, ...]
@@ -26,7 +26,7 @@ class MergeFlow:
 
     @property
     def to_one(self) -> float:
-        """The smallest section as a multiple of one primary's bore."""
+        """The smallest section as a multiple of that one bore."""
         return self.smallest.area / self.one_bore
 
     @property
@@ -40,7 +40,8 @@ def merge_flow(tube: Tube, collector: Collector) -> MergeFlow | None:
     merge = possible_merge(tube, collector)
     if merge is None:
         return None
-    return MergeFlow(merge, flow_areas(merge), math.pi * (tube.radius - tube.wall) ** 2)
+    arrives = collector.arriving or tube
+    return MergeFlow(merge, flow_areas(merge), math.pi * (arrives.radius - arrives.wall) ** 2)
 
 
 def merge_flows(draft: Draft) -> Iterator[tuple[Collector, MergeFlow]]:

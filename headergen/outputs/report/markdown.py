@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
+from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import section_areas, stretch
 from headergen.model import Collector, Gap, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows
@@ -52,6 +53,7 @@ def report_markdown(result: Result, version: str) -> str:
         *_second_opinions(result),
         *_transitions(result),
         *_collectors(result),
+        *_secondaries(result),
         *_parts(result),
         "## Cautions",
         "\n".join(f"- {caution}" for caution in CAUTIONS),
@@ -142,7 +144,7 @@ def _gaps(result: Result) -> Iterator[str]:
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield _table(heads, [_gap_row(result, gap) for gap in gaps])
     if result.survey.part_gaps:
-        yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
+        yield "Flange, sleeves, merge and outlet, as simple envelopes, and secondaries, where they come near something:"
         rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield _table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.part_gaps:
@@ -260,6 +262,19 @@ def _welded_order(collector: Collector) -> str:
 def _stations(flow: MergeFlow) -> str:
     shown = [each for k, each in enumerate(flow.areas) if k % 6 == 0 or each is flow.areas[-1]]
     return ", ".join(f"{each.area:.0f} mm² at {each.at:.0f} mm" for each in shown)
+
+
+def _secondaries(result: Result) -> Iterator[str]:
+    rows = []
+    for each in result.header.secondaries:
+        count, turned = bends(each.path)
+        tube = f"{_both(each.tube.outside_diameter)} × {_both(each.tube.wall)}"
+        into = f"{_plain(each.bore.collector)}, {each.bore.number}"
+        length = _both(secondary_line(each).length)
+        rows.append((_plain(each.source), into, tube, f"{count}, {_degrees(turned)} in all", length))
+    if rows:
+        yield "## Secondaries"
+        yield _table(("From the outlet of", "Collector, bore", "Tube", "Bends", "To the collector plane"), rows)
 
 
 def _parts(result: Result) -> Iterator[str]:
