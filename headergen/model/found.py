@@ -92,10 +92,11 @@ class Gap:
 
 @dataclass(frozen=True)
 class PartGap:
-    """The smallest distance between a simple envelope of another part and a chassis item, or a tube not its own.
+    """The smallest distance between a part that is no primary and a chassis item, or a tube not its own.
 
-    Negative: how deep the item reaches into the envelope. `inside`: the part lies wholly on the wrong side of a closed
-    item. `shift`: how its collector may be moved, along one axis, to clear the item, where that was tried and held.
+    Negative: how deep the item reaches into the part's envelope, or the part into the item. `inside`: the part lies
+    wholly on the wrong side of a closed item. `shift`: how its collector may be moved, along one axis, to clear the
+    item, where that was tried and held. `at_least`: a depth by places on the part, which may be a little more.
     """
 
     part: str
@@ -105,6 +106,7 @@ class PartGap:
     points: tuple[Vec, Vec]
     inside: bool = False
     shift: Vec | None = None
+    at_least: bool = False
 
 
 @dataclass(frozen=True)
