@@ -17,10 +17,10 @@ from typing import Any
 
 import numpy as np
 
-from headergen.geometry.lobes import MergeError
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import has_merge, possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
+from headergen.geometry.secondary import can_be_made
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
@@ -150,11 +150,13 @@ def _not_possible(header: Header) -> tuple[tuple[str, str], ...]:
     if not holes_are_apart(plate_of(header.draft.flange, header.draft.tube)):
         made += [(name, "its holes run into each other: see the findings") for name in ("solid of flange", DXF_FILE)]
     for collector in header.draft.collectors:
-        try:
-            if has_merge(collector):
-                merge_of(header.draft.tube, collector)
-        except MergeError:
+        if has_merge(collector) and possible_merge(header.draft.tube, collector) is None:
             made.append((f"solid of collector {collector.name}", "no merge is possible: see the findings"))
+    made += [
+        (f"solid of {each.name}", "no legal solid: see the findings")
+        for each in header.secondaries
+        if not can_be_made(each)
+    ]
     return tuple(made)
 
 

@@ -18,8 +18,7 @@ from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid,
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.frames import add, norm, point_in, scaled
 from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
-from headergen.geometry.lobes import MergeError
-from headergen.geometry.merging import has_merge, merge_of, sleeve_radii
+from headergen.geometry.merging import possible_merge, sleeve_radii
 from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
@@ -88,11 +87,8 @@ def _merge_reach(draft: Draft, collector: Collector) -> tuple[float, float]:
     wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
     narrow = collector.outlet / 2
     plain = wide, abs(wide - narrow) / math.tan(collector.half_angle)
-    if not has_merge(collector):
-        return plain
-    try:
-        merge = merge_of(draft.tube, collector)
-    except MergeError:
+    merge = possible_merge(draft.tube, collector)
+    if merge is None:
         return plain
     shoulder = merge.mitre + around * math.tan(merge.half_angle / 2)
     back = max(wide - narrow, 0.0) * shoulder / (merge.cone_end - shoulder)

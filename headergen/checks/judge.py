@@ -22,6 +22,7 @@ from headergen.checks.rules.parts_clear import parts_clear, too_near
 from headergen.checks.rules.plate import plate_land
 from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_step, port_throat
 from headergen.checks.rules.reach import reach
+from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.unmeasured import unmeasured
@@ -36,6 +37,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     bend_meets_bend,
     parallel,
     merges,
+    secondaries,
     plate_land,
     port_step,
     port_forming,

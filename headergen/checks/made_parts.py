@@ -8,16 +8,18 @@ envelope (transitions, spikes, bosses) for the first time.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from headergen.checks.measure import Meshes, surfaces_of
 from headergen.checks.second_opinion import MOST_TRIANGLES, collision_manager, item_skins
+from headergen.geometry.depth import deepest
 from headergen.geometry.index import TriangleIndex, index_of, near_point
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.winding import INSIDE, winding_numbers
-from headergen.model import ChassisItem, Header, PartGap, Vec
+from headergen.model import ChassisItem, Header, PartGap, Plane, Vec
 
 PART, ITEM = "part ", "item "  # what the collision library calls them
 FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
@@ -25,31 +27,45 @@ BESIDE_SCAN = 20.0  # the same of a scan, of which the collision library is give
 
 
 def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh]) -> Iterator[PartGap]:
-    """The gap of each part's mesh (`skins`, by name) to every obstacle; 0 where the skins meet.
+    """The gap of each part's mesh (`skins`, by name) to every item; where skins meet, how deep the part goes through.
 
     Flange and transitions stand on what tubes may start on, and are not measured against it. A part wholly inside a
-    closed item is as deep as its skin is far from the item's. `meshes` holds the items that are meshes.
+    closed obstacle, or outside a closed enclosure, is as deep as its skin is far from the item's. What has no inside,
+    an open scan, cannot say how deep: there it is 0. `meshes` holds the items that are meshes.
     """
     surfaces = surfaces_of(header, meshes)
     parts = {name: collision_manager([mesh], PART) for name, mesh in skins.items()}
     for item in header.draft.chassis:
-        if item.role == "enclosure":
-            continue
         around = _around(item, surfaces, skins)
         if not around:
             continue
         body, surface = collision_manager(around, ITEM), surfaces.get(item.name)
+        bodies = [index_of(mesh) for mesh in around if mesh.closed] if surface is None else [surface]
         far = FAR if surface is None or len(surface) <= MOST_TRIANGLES else BESIDE_SCAN
         for name, part in parts.items():
             if item.free_from_flange > 0 and name.startswith(("flange", "transition ")):
                 continue
-            found = _gap(name, part, item, body)
-            inside = (
-                found.value > 0 and item.role == "obstacle" and _is_inside(skins[name], surfaces.get(item.name), around)
-            )
-            value = -found.value if inside else found.value
-            if value < item.clearance + far:
-                yield PartGap(name, item.name, item.clearance, value, found.points, inside)
+            found = _sided(_gap(name, part, item, body), item, skins[name], bodies)
+            if found.value < item.clearance + far:
+                yield found
+
+
+def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> PartGap:
+    """A distance between skins as a gap: negative on the wrong side; where skins meet, as deep as the part reaches."""
+    if item.role == "surface":
+        return found
+    is_enclosure = item.role == "enclosure" and not isinstance(item.shape, Plane)
+    if found.value > 0:
+        inside = any(abs(float(winding_numbers(body, part.vertices[:1])[0])) > INSIDE for body in bodies)
+        wrong = not inside and all(body.closed for body in bodies) if is_enclosure else inside
+        return replace(found, value=-found.value, inside=True) if wrong else found
+    depths = [deepest(part, body, is_enclosure) for body in bodies if body.closed]
+    if is_enclosure and len(depths) > 1:  # out of one of its bodies it may be inside the next
+        return found
+    depth, place = max((each for each in depths if each is not None), key=lambda each: each[0], default=(0.0, None))
+    if place is None:
+        return found
+    return replace(found, value=-depth, points=(_vec(place), found.points[1]), at_least=True)
 
 
 def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> PartGap:
@@ -76,9 +92,3 @@ def _around(item: ChassisItem, surfaces: Meshes, skins: Mapping[str, TriangleMes
         rows.append(near_point(scan, middle, reach + item.clearance + BESIDE_SCAN))
     near = np.unique(np.concatenate(rows)) if rows else np.zeros(0, np.intp)
     return [scan.mesh(near)] if len(near) else []
-
-
-def _is_inside(part: TriangleMesh, surface: TriangleIndex | None, around: list[TriangleMesh]) -> bool:
-    place = np.asarray(part.vertices[:1])
-    bodies = [index_of(mesh) for mesh in around if mesh.closed] if surface is None else [surface]
-    return any(abs(float(winding_numbers(body, place)[0])) > INSIDE for body in bodies)

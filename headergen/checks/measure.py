@@ -11,6 +11,7 @@ import numpy as np
 from headergen.checks.envelopes import part_gaps
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
+from headergen.checks.secondaries import secondary_gaps
 from headergen.geometry.between import bodies_to_bodies, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
 from headergen.geometry.boxes import box_mesh
@@ -76,7 +77,7 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
         ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(_of_parts(part_gaps, header, surfaces)),
+        part_gaps=tuple(gap for each in (part_gaps, secondary_gaps) for gap in _of_parts(each, header, surfaces)),
         reaches=tuple(_of_parts(reach_gaps, header, surfaces)),
         meshes=facts,
     )

@@ -24,7 +24,7 @@ def reach_gaps(
     around = [
         (replace(item, clearance=NEAR), obstacle_of(item, surfaces, round_items))
         for item in draft.chassis
-        if item.role == "obstacle" and item.free_from_flange == 0  # bolts and plugs stand on what tubes start on
+        if item.role != "enclosure" and item.free_from_flange == 0  # bolts and plugs stand on what tubes start on
     ]
     hosts = {f"sensor in {boss.name}": boss.host for boss in draft.bosses}
     bodies = {line.primary: tube_body(line, draft.tube.radius) for line in header.centrelines}

@@ -11,7 +11,7 @@ INCH = 25.4
 
 def shown_length(millimetres: float, units: str) -> float:
     """A length as the number that is printed: millimetres to 0.1, inches to 0.001 (both about a scribed line)."""
-    return round(millimetres / INCH, 3) if units == "in" else round(millimetres, 1)
+    return (round(millimetres / INCH, 3) if units == "in" else round(millimetres, 1)) + 0.0  # no minus zero
 
 
 def say_length(millimetres: float, units: str) -> str:

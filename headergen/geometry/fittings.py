@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from headergen.geometry.centreline import frame_at, place_at, segment_starts
 from headergen.geometry.convex import Frustum
 from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, unit
-from headergen.geometry.lobes import MergeError
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import possible_merge
 from headergen.model import Boss, Collector, Draft, Header, Line, Vec
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
@@ -75,10 +74,7 @@ def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
 
 def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:
     """Where the outlet tube begins and ends, and its radius."""
-    try:
-        merge = merge_of(draft.tube, collector) if has_merge(collector) else None
-    except MergeError:
-        return None
+    merge = possible_merge(draft.tube, collector)
     return None if merge is None else (merge.cone_end, merge.end, merge.outlet_outer)
 
 

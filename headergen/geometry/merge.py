@@ -50,6 +50,11 @@ class Merge:
         return math.pi / self.count
 
     @property
+    def is_welded(self) -> bool:
+        """Whether its tubes begin on the plane, butted on the ends of the primaries, and not in sleeves round them."""
+        return self.mouth == 0.0
+
+    @property
     def is_closed(self) -> bool:
         """Whether the tubes meet in the middle before the cut, by half a wall; if not, the spike has to close it."""
         return self.cut_ring <= (self.outer + self.inner) / 2 / math.cos(self.half_angle)

@@ -38,7 +38,11 @@ def has_merge(collector: Collector) -> bool:
 
 
 def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
-    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube."""
+    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube.
+
+    `tube` is that of the primaries; what arrives from another collector goes before it.
+    """
+    tube = collector.arriving or tube
     wall = collector.wall if collector.wall is not None else tube.wall
     if collector.join == "weld":
         return tube.radius, tube.radius - wall
@@ -65,6 +69,14 @@ def merge_of(tube: Tube, collector: Collector) -> Merge:
     return best
 
 
+def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
+    """As merge_of; None where no merge is asked for, or none is possible."""
+    try:
+        return merge_of(tube, collector) if has_merge(collector) else None
+    except MergeError:
+        return None
+
+
 def _uncut(tube: Tube, collector: Collector) -> Merge:
     """The merge but for its cut, which stands at the mitre."""
     assert collector.half_angle is not None and collector.outlet is not None
@@ -73,6 +85,9 @@ def _uncut(tube: Tube, collector: Collector) -> Merge:
     half, wall, narrow = collector.half_angle, outer - inner, collector.outlet / 2
     if narrow <= 2 * wall:
         raise MergeError("its outlet is as wide as", 2 * narrow, "its wall wants more than", 4 * wall)
+    spaced = 2 * ring * math.sin(math.pi / len(collector.bores))
+    if spaced < 2 * inner + wall - ON_RING:
+        raise MergeError("its bores are spaced by", spaced, "with a wall between them they want", 2 * inner + wall)
     shortest = outer * math.tan(half / 2) + LEAD
     if collector.join == "slip" and collector.slip < shortest:
         raise MergeError("its tubes go in by", collector.slip, "its mitres want at least", shortest)

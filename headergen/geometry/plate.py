@@ -27,6 +27,7 @@ from headergen.model import Flange, Port, Tube
 SEAT_GAP = 0.2  # mm a side between a tube and its socket
 LAND = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
 SPACING = 0.5  # mm between the places at which land is measured
+ON_OUTLINE = 1e-6  # mm within which a place is on an outline, and rounding says whether it is inside
 SQUARE = 1e-9  # sine of a port's lean that is none
 
 Spot = tuple[float, float]
@@ -93,17 +94,15 @@ def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
     A tube that leans reaches deeper on one side: it starts farther out, so that no side comes nearer to the face.
     """
     angle = lean(flange, port)
-    wide = (
-        tube.radius
-        if not port.transition
-        else float(np.abs(points_on(port_outline(port.shape), 1.0)).max()) + tube.wall
-    )
+    wide = tube.radius
+    if port.transition:
+        wide = float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall
     return flange.tube_start / math.cos(angle) + (wide * math.tan(angle) if angle > 1e-9 else 0.0)
 
 
 def transition_lead(flange: Flange, port: Port) -> float:
-    """How far a transition keeps the shape of its port: to where it leaves the plate."""
-    return max(flange.finished - flange.tube_start, 0.0) if port.transition else 0.0
+    """How far a transition keeps the shape of its port: to where it leaves the plate, all round where it leans."""
+    return max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port)) if port.transition else 0.0
 
 
 def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
@@ -133,8 +132,7 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
     edge = points_on(plate.outline, SPACING)
     holes = np.concatenate([points_on(hole.outline, SPACING) for hole in (*plate.ports, *plate.bolts)])
     keep_off = np.concatenate([edge, holes])
-    middles = sorted(tuple(points_on(hole.outline, SPACING).mean(axis=0).tolist()) for hole in plate.ports)
-    for a, b in pairwise(middles):
+    for a, b in pairwise(_in_a_row([points_on(hole.outline, SPACING).mean(axis=0) for hole in plate.ports])):
         middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
         apart = math.dist(a, b)
         way = (-(b[1] - a[1]) / apart, (b[0] - a[0]) / apart)
@@ -142,6 +140,13 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
         if reach >= flange.relief / 2:
             ends = [(middle[0] + s * reach * way[0], middle[1] + s * reach * way[1]) for s in (-1, 1)]
             yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
+
+
+def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Spot]:
+    """The middles of ports in the order in which they stand along the line that runs best through them."""
+    places = np.array(middles)
+    along = np.linalg.svd(places - places.mean(axis=0))[2][0]
+    return [(float(x), float(y)) for x, y in places[np.argsort(places @ along, kind="stable")]]
 
 
 def _reach(keep_off: NDArray[np.float64], middle: Spot, way: Spot, off: float) -> float:
@@ -169,8 +174,8 @@ def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]
             apart = np.linalg.norm(mine[:, None] - theirs[None], axis=2)
             i, j = np.unravel_index(int(apart.argmin()), apart.shape)
             between = mine[i] + theirs[j]
-            crossing = _inside(mine, theirs) or _inside(theirs, mine)
-            land = -float(apart[i, j]) if crossing else float(apart[i, j])
+            depth = _depth(mine, theirs)
+            land = float(apart[i, j]) if depth is None else -depth
             if land < within:
                 yield what, other, land, (float(between[0]) / 2, float(between[1]) / 2)
 
@@ -185,11 +190,28 @@ def _ball(places: NDArray[np.float64]) -> tuple[Spot, float]:
     return (float(middle[0]), float(middle[1])), float(np.linalg.norm(places - middle, axis=1).max())
 
 
-def _inside(outline: NDArray[np.float64], places: NDArray[np.float64]) -> bool:
-    """Whether any of the places is inside the closed polygon `outline` (even-odd rule)."""
+def _depth(one: NDArray[np.float64], other: NDArray[np.float64]) -> float | None:
+    """How far one of two outlines reaches into the other, by the places on both; None where neither does.
+
+    Where they lie on each other only a middle is inside, and tells.
+    """
+    for on_one, on_other in ((one, other), (one.mean(axis=0)[None], other.mean(axis=0)[None])):
+        depths = [
+            float(np.linalg.norm(outline - place, axis=1).min())
+            for outline, places in ((one, on_other), (other, on_one))
+            for place in places[_inside(outline, places)]
+        ]
+        if max(depths, default=0.0) > ON_OUTLINE:
+            return max(depths)
+    return None
+
+
+def _inside(outline: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of the places are inside the closed polygon `outline` (even-odd rule)."""
     a, b = outline, np.roll(outline, -1, axis=0)
     x, y = places[:, 0, None], places[:, 1, None]
     spans = (a[:, 1] > y) != (b[:, 1] > y)
     with np.errstate(divide="ignore", invalid="ignore"):
         at = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-    return bool((((spans & (x < at)).sum(axis=1)) % 2 == 1).any())
+    odd: NDArray[np.bool_] = (spans & (x < at)).sum(axis=1) % 2 == 1
+    return odd

@@ -122,8 +122,9 @@ class Flange:
 class Bore:
     collector: str
     number: int  # its place in the pattern, counted from 1
-    primary: int
+    primary: int  # 0 where the outlet of another collector goes in
     frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
+    source: str = ""  # name of that other collector
 
 
 @dataclass(frozen=True)
@@ -139,6 +140,7 @@ class Collector:
     spike: bool = False
     wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
     gap: float = 0.3  # a side between tube and sleeve
+    arriving: Tube | None = None  # what goes into its bores, where that is not a primary's tube
 
 
 @dataclass(frozen=True)
@@ -182,6 +184,28 @@ class Primary:
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
     to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
+
+
+@dataclass(frozen=True)
+class Secondary:
+    """The tube from the outlet of one collector to a bore of another: as wide as that outlet, and welded on its end."""
+
+    source: str  # the collector it comes from
+    tube: Tube
+    start: Frame  # at the end of the outlet, z the way of the gas
+    bore: Bore
+    steps: tuple[Step, ...]
+    fits: tuple[Fit, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return f"secondary {self.source}"
+
+    @property
+    def path(self) -> Primary:
+        """Its run, for what works on those of primaries; the end of the outlet stands for a port."""
+        port = Port(0, self.start, PortShape("round", (self.tube.outside_diameter,)))
+        return Primary(0, port, self.bore, self.steps, fits=self.fits)
 
 
 MeshUnits = Literal["mm", "cm", "m", "in"]
@@ -351,6 +375,7 @@ class Draft:
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
     bosses: tuple[Boss, ...] = ()
+    secondaries: tuple[Secondary, ...] = ()
     plugs: tuple[Plug, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model.asked import Draft, Fit, Primary, Source
+from headergen.model.asked import Draft, Fit, Primary, Secondary, Source
 from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
 
@@ -40,6 +40,7 @@ class Header:
     primaries: tuple[Primary, ...]
     centrelines: tuple[Centreline, ...]
     misses: tuple[Miss, ...] = ()
+    secondaries: tuple[Secondary, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,10 +92,11 @@ class Gap:
 
 @dataclass(frozen=True)
 class PartGap:
-    """The smallest distance between a simple envelope of another part and a chassis item, or a tube not its own.
+    """The smallest distance between a part that is no primary and a chassis item, or a tube not its own.
 
-    Negative: how deep the item reaches into the envelope. `inside`: the part lies wholly on the wrong side of a closed
-    item. `shift`: how its collector may be moved, along one axis, to clear the item, where that was tried and held.
+    Negative: how deep the item reaches into the part's envelope, or the part into the item. `inside`: the part lies
+    wholly on the wrong side of a closed item. `shift`: how its collector may be moved, along one axis, to clear the
+    item, where that was tried and held. `at_least`: a depth by places on the part, which may be a little more.
     """
 
     part: str
@@ -104,6 +106,7 @@ class PartGap:
     points: tuple[Vec, Vec]
     inside: bool = False
     shift: Vec | None = None
+    at_least: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Every part of a header as a checked solid in its own STEP file, and all of them together in one.
 
 Parts that are equal are made once and set up where they belong: a merge of the same measures, a transition of the same
-port.
+port, bosses of one size on tubes of one width.
 """
 
 from __future__ import annotations
@@ -19,13 +19,14 @@ from OCP.Standard import Standard_Failure
 
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.fittings import Seat, boss_seat
-from headergen.geometry.frames import axes_matrix, point_in
-from headergen.geometry.lobes import MergeError
+from headergen.geometry.frames import WORLD, axes_matrix, cross, point_in
 from headergen.geometry.merge import Merge
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
-from headergen.model import Boss, Centreline, Collector, Frame, Header, Overlap, Port, Tube, Vec
+from headergen.geometry.secondary import can_be_made, secondary_line
+from headergen.geometry.tube_mesh import tube_mesh
+from headergen.model import Boss, Centreline, Collector, Draft, Frame, Header, Overlap, Port, Secondary, Tube, Vec
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
@@ -69,6 +70,7 @@ class _Body:
     colour: Colour
     mesh: TriangleMesh | None = None
     line: Centreline | None = None
+    tube: Tube | None = None  # what is bent along the line
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,22 +90,23 @@ class _Shelf:
 def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
-    They come in the order flange, transitions, primaries, collectors and their spikes, bosses. `folder` must exist; it
-    gets a STEP file for each and header.step with all of them. Collectors of which no merge is possible are left out,
-    and a flange whose holes run into each other.
+    They come in the order flange, transitions, primaries, secondaries, collectors and their spikes, bosses. `folder`
+    must exist; it gets a STEP file for each and header.step with all of them. What the checks have found impossible is
+    left out: a flange whose holes run into each other, collectors without a merge, secondaries that cannot be bent.
     Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
     naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
-    draft, total = header.draft, len(_names(header))
+    draft, plan = header.draft, list(_plan(header, _Shelf(header.draft.limits.chord_error)))
     bodies: list[_Body] = []
     made: list[MadeSolid] = []
-    for done, body in enumerate(_bodies(header)):
-        report("solids", done, total)
-        made.append(_checked(body, draft.tube, [each.files[0] for each in made]))
+    for done, make in enumerate(plan):
+        report("solids", done, len(plan))
+        body = make()
+        made.append(_checked(body, [each.files[0] for each in made]))
         write_part(folder / made[-1].files[0], (body.name, body.solid, body.colour), draft.job.date)
         bodies.append(body)
     write_assembly(folder / HEADER_FILE, draft.job.title, [(b.name, b.solid, b.colour) for b in bodies], draft.job.date)
-    report("solids", total, total)
+    report("solids", len(plan), len(plan))
     return tuple(made), tuple(_overlaps(bodies))
 
 
@@ -124,42 +127,33 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"
 
 
-def _names(header: Header) -> list[str]:
-    shaped = {port.number for port in header.draft.flange.ports if port.transition}
-    transitions = [f"transition {line.primary}" for line in header.centrelines if line.primary in shaped]
-    collectors = [c for c in header.draft.collectors if _possible(header.draft.tube, c) is not None]
-    primaries = [f"primary {line.primary}" for line in header.centrelines]
-    merges = [
-        f"{role} {c.name}" for c in collectors for role in (("collector", "spike") if c.spike else ("collector",))
-    ]
-    bosses = [f"boss {boss.name}" for boss in header.draft.bosses if boss_seat(header, boss) is not None]
-    flange = ["flange"] if holes_are_apart(plate_of(header.draft.flange, header.draft.tube)) else []
-    return [*flange, *transitions, *primaries, *merges, *bosses]
-
-
-def _bodies(header: Header) -> Iterator[_Body]:
-    draft = header.draft
-    shelf = _Shelf(draft.limits.chord_error)
-    if holes_are_apart(plate_of(draft.flange, draft.tube)):
-        plate = _tried(lambda: flange_solid(draft.flange, draft.tube, "flange"), "flange")
-        yield _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
+def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
+    """One call for each part that can be made, in the order in which they are made and listed."""
+    draft, tube = header.draft, header.draft.tube
+    if holes_are_apart(plate_of(draft.flange, tube)):
+        yield partial(_flange_body, header, shelf)
     ports = {port.number: port for port in draft.flange.ports}
-    for line in header.centrelines:
-        if ports[line.primary].transition:
-            yield _transition_body(header, shelf, ports[line.primary])
     seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
+    yield from (
+        partial(_transition_body, header, shelf, ports[line.primary])
+        for line in header.centrelines
+        if ports[line.primary].transition
+    )
     for line in header.centrelines:
-        yield _drilled(_tube_body(header, line, ports[line.primary]), line.primary, seats, shelf.chord_error)
+        yield partial(_primary_body, header, line, seats)
+    yield from (partial(_secondary_body, draft, each) for each in header.secondaries if can_be_made(each))
     for collector in draft.collectors:
-        merge = _possible(draft.tube, collector)
+        merge = possible_merge(tube, collector)
         if merge is not None:
-            for body in _collector_bodies(shelf, collector, merge):
-                host = collector.name if body.role == "collector" else ""
-                yield _drilled(body, host, seats, shelf.chord_error)
-    for boss, seat in seats:
-        name = f"boss {boss.name}"
-        solid = _tried(partial(boss_solid, boss, seat, name), name)
-        yield _Body(name, "boss", solid, MACHINED, solid_mesh(solid, shelf.chord_error, name))
+            yield partial(_collector_body, shelf, collector, merge, seats)
+            if collector.spike:
+                yield partial(_spike_body, shelf, collector, merge)
+    yield from (partial(_boss_body, shelf, boss, seat) for boss, seat in seats)
+
+
+def _flange_body(header: Header, shelf: _Shelf) -> _Body:
+    plate = _tried(lambda: flange_solid(header.draft.flange, header.draft.tube, "flange"), "flange")
+    return _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
 
 
 def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
@@ -171,12 +165,25 @@ def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord
     return replace(body, solid=solid, mesh=solid_mesh(solid, chord_error, body.name), line=None)
 
 
-def _tube_body(header: Header, line: Centreline, port: Port) -> _Body:
+def _primary_body(header: Header, line: Centreline, seats: list[tuple[Boss, Seat]]) -> _Body:
     """The tube from where it is seated to the collector plane."""
-    draft, name = header.draft, f"primary {line.primary}"
+    draft = header.draft
+    port = next(port for port in draft.flange.ports if port.number == line.primary)
     kept = cut_out(line, tube_from(draft.flange, port, draft.tube), line.length)
-    radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
-    return _Body(name, "primary", _tried(lambda: tube_solid(kept, *radii), name), BARE, line=kept)
+    body = _tube_body(f"primary {line.primary}", "primary", kept, draft.tube)
+    return _drilled(body, line.primary, seats, draft.limits.chord_error)
+
+
+def _secondary_body(draft: Draft, secondary: Secondary) -> _Body:
+    """From the end of the outlet to the collector plane; its mesh is made like that of a primary's tube."""
+    line, tube = secondary_line(secondary), secondary.tube
+    mesh = tube_mesh(line, tube.radius, tube.radius - tube.wall, draft.limits.chord_error)
+    return replace(_tube_body(secondary.name, "secondary", line, tube), mesh=mesh)
+
+
+def _tube_body(name: str, role: str, line: Centreline, tube: Tube) -> _Body:
+    radii = tube.radius, tube.radius - tube.wall
+    return _Body(name, role, _tried(lambda: tube_solid(line, *radii), name), BARE, line=line, tube=tube)
 
 
 def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
@@ -189,24 +196,28 @@ def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
     return _Body(name, "transition", placed(solid, frame), BARE, _mesh_at(mesh, frame, 0.0))
 
 
-def _possible(tube: Tube, collector: Collector) -> Merge | None:
-    """The merge of a collector; None where none is asked for or none is possible, which the checks have said."""
-    try:
-        return merge_of(tube, collector) if has_merge(collector) else None
-    except MergeError:
-        return None
-
-
-def _collector_bodies(shelf: _Shelf, collector: Collector, merge: Merge) -> Iterator[_Body]:
-    at = (collector.frame, merge.turn)
-    name = f"collector {collector.name}"
-    local = replace(merge, turn=0.0)  # made the same whichever way its first bore will point
+def _collector_body(shelf: _Shelf, collector: Collector, merge: Merge, seats: list[tuple[Boss, Seat]]) -> _Body:
+    name, local = f"collector {collector.name}", replace(merge, turn=0.0)  # made the same whichever way it is turned
     solid, mesh = shelf.take(("merge", local), lambda: merge_solid(merge, name), name)
-    yield _Body(name, "collector", placed(solid, *at), BARE, _mesh_at(mesh, *at))
-    if collector.spike:
-        name = f"spike {collector.name}"
-        solid, mesh = shelf.take(("spike", local), lambda: spike_solid(merge, name), name)
-        yield _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+    at = (collector.frame, merge.turn)
+    body = _Body(name, "collector", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+    return _drilled(body, collector.name, seats, shelf.chord_error)
+
+
+def _spike_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
+    name, local = f"spike {collector.name}", replace(merge, turn=0.0)
+    solid, mesh = shelf.take(("spike", local), lambda: spike_solid(merge, name), name)
+    at = (collector.frame, merge.turn)
+    return _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+
+
+def _boss_body(shelf: _Shelf, boss: Boss, seat: Seat) -> _Body:
+    """Made on a tube along z, the way out along x, and set up from there."""
+    name, here = f"boss {boss.name}", replace(seat, place=WORLD.origin, along=WORLD.z, out=WORLD.x)
+    key = ("boss", boss.outside_diameter, boss.height, boss.hole, seat.radius)
+    solid, mesh = shelf.take(key, lambda: boss_solid(boss, here, name), name)
+    frame = Frame(seat.place, seat.out, cross(seat.along, seat.out), seat.along)
+    return _Body(name, "boss", placed(solid, frame), MACHINED, _mesh_at(mesh, frame, 0.0))
 
 
 def _tried(make: Callable[[], Any], name: str) -> Any:
@@ -222,9 +233,10 @@ def _mesh_at(mesh: TriangleMesh, frame: Frame, turn: float) -> TriangleMesh:
     return TriangleMesh(mesh.vertices @ about_z @ axes_matrix(frame) + np.array(frame.origin), mesh.faces, mesh.closed)
 
 
-def _checked(body: _Body, tube: Tube, taken: list[str]) -> MadeSolid:
+def _checked(body: _Body, taken: list[str]) -> MadeSolid:
     facts = measure(body.solid)
-    if body.line is not None:
+    if body.line is not None and body.tube is not None:
+        tube = body.tube
         refuse_unsound(facts, body.name, tube_volume(body.line, tube.radius, tube.radius - tube.wall))
     else:
         refuse_broken(facts, body.name)

@@ -34,6 +34,7 @@ from headergen.solids.shapes import (
 
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
 SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
+PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
 SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
 
 
@@ -109,22 +110,33 @@ def spike_solid(merge: Merge, name: str) -> Any:
     """The filler in the middle, between three tubes or more.
 
     Where the tubes meet before the cut it fills the star between them, from SPIKE_DEPTH upstream, into the point where
-    they close. Else it fills it up to the cut, and goes on to a point on the axis, inside the cone. Raises SolidError,
-    naming the part, when the kernel makes no single body of it.
+    they close. Else it fills it up to the cut, and goes on to a point on the axis, inside the cone. Of a welded
+    collector it belongs to the primaries: it stands PLUG_DEPTH deep between their ends, and the collector goes over it.
+    Raises SolidError, naming the part, when the kernel makes no single body of it.
     """
     drawn = with_seams(merge)
     meet = drawn.mitre + (drawn.ring - drawn.outer / math.cos(drawn.half_angle)) / math.tan(drawn.half_angle)
     tip = min(drawn.cut, meet)
-    start = max(drawn.mitre, tip - SPIKE_DEPTH)
-    reach = ring_at(drawn, tip) * math.cos(drawn.sector)
-    angles = [drawn.sector * (2 * k + 1) for k in range(drawn.count)]
-    corners = [(reach * math.cos(angle), reach * math.sin(angle), start) for angle in angles]
-    block = prism(corners, (0.0, 0.0, tip - start + (BEYOND if meet <= drawn.cut else 0.0)))
-    first = _long_tube(drawn)
-    star = cut(block, *(turned(first, 2 * math.pi * k / drawn.count) for k in range(drawn.count)))
+    start = drawn.mitre if drawn.is_welded else max(drawn.mitre, tip - SPIKE_DEPTH)
+    star = _star(drawn, ring_at(drawn, tip), start, tip + (BEYOND if meet <= drawn.cut else 0.0))
     if meet <= drawn.cut:
-        return only_solid(common(star, half_space((0.0, 0.0, tip + SEAM), (0.0, 0.0, 1.0))), name)
-    return only_solid(fused([star, _point(drawn)]), name)
+        star = common(star, half_space((0.0, 0.0, tip + SEAM), (0.0, 0.0, 1.0)))
+    parts = [_star(drawn, drawn.ring, -PLUG_DEPTH, drawn.mitre)] if drawn.is_welded else []
+    parts += [star] if meet <= drawn.cut else [star, _point(drawn)]
+    return only_solid(fused(parts), name)
+
+
+def _star(merge: Merge, ring: float, start: float, end: float) -> Any:
+    """What the tubes leave of the middle between two sections, out to where neighbours on `ring` touch."""
+    reach = ring * math.cos(merge.sector)
+    angles = [merge.sector * (2 * k + 1) for k in range(merge.count)]
+    corners = [(reach * math.cos(angle), reach * math.sin(angle), start) for angle in angles]
+    first = _long_tube(merge)
+    if start < merge.mitre:
+        straight = cylinder((merge.ring, 0.0, start - BEYOND), (0.0, 0.0, 1.0), merge.outer, end - start + 2 * BEYOND)
+        first = fused([straight, first])
+    tubes = [turned(first, 2 * math.pi * k / merge.count) for k in range(merge.count)]
+    return cut(prism(corners, (0.0, 0.0, end - start)), *tubes)
 
 
 def _long_tube(merge: Merge) -> Any:

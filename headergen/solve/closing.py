@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headergen.geometry.centreline import trace
-from headergen.model import Draft, Fit, Header, Miss, Primary
+from headergen.model import Draft, Fit, Header, Miss, Primary, Secondary
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
 from headergen.solve.least_change import Goal, Point, Problem, best_of, least_from, pressed, restarts
@@ -42,7 +42,14 @@ def close(draft: Draft) -> Header:
     settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.primaries]
     primaries = tuple(primary for primary, _ in settled)
     misses = tuple(miss for _, miss in settled if miss is not None)
-    return Header(draft, primaries, tuple(line_of(primary) for primary in primaries), misses)
+    secondaries = tuple(_settled(each, draft) for each in draft.secondaries)
+    return Header(draft, primaries, tuple(line_of(primary) for primary in primaries), misses, secondaries)
+
+
+def _settled(secondary: Secondary, draft: Draft) -> Secondary:
+    """A secondary closed on its bore as near as can be; no length is asked of it, and its end is for the checks."""
+    free = replace(draft, length=replace(draft.length, target=None))
+    return replace(secondary, steps=_with_fits(secondary.path, free)[0].steps) if secondary.fits else secondary
 
 
 def _without_fits(primary: Primary, draft: Draft) -> tuple[Primary, Miss | None]:

@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
+from headergen.model import Tube
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.models import TubeEntry
 
 SLIDING_GAP = 0.3  # mm a side between a slip bore and the tube in it
 
 
-def bore_places(entry: CollectorEntry, tube: TubeEntry) -> tuple[tuple[float, float], ...]:
+def arriving_tube(collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry) -> Tube | None:
+    """What goes into the bores of a collector that takes other collectors' outlets; None where primaries do.
+
+    What names one another in a circle, or is not there, is the caller's to refuse.
+    """
+    source = next((bore for bore in collectors[name].bores if isinstance(bore, str)), None)
+    if source is None:
+        return None
+    before, entry = arriving_tube(collectors, source, tube), collectors[source]
+    wall = entry.wall or (before.wall if before is not None else tube.wall)
+    return Tube(entry.outlet or 0.0, wall, tube.material)
+
+
+def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[float, float], ...]:
     """[x, y] in the collector plane of bore 1, 2, 3, …, millimetres.
 
     square: at 45°, 135°, 225°, 315° from x. ring: at 0, 360°/n, … on a radius of pitch/(2·sin(π/n)), so that
@@ -30,7 +45,7 @@ def bore_places(entry: CollectorEntry, tube: TubeEntry) -> tuple[tuple[float, fl
     return tuple((x * c - y * s, x * s + y * c) for x, y in places)
 
 
-def default_pitch(entry: CollectorEntry, tube: TubeEntry) -> float:
+def default_pitch(entry: CollectorEntry, tube: TubeEntry | Tube) -> float:
     """Neighbours touching: the tubes when welded; slip bores of the same wall, a sliding gap around the tubes."""
     if entry.join == "weld":
         return tube.outside_diameter

@@ -15,13 +15,14 @@ from pydantic import ValidationError
 
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import angle_between, norm, subtract
-from headergen.model import Frame, SpecPath
+from headergen.model import Frame, SpecPath, Tube
 from headergen.spec.bores import bore_places
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import port_frame, steps_of
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry
 from headergen.spec.models import LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.units import Unit, length_text
 
 E = TypeVar("E", bound=Entry)
@@ -32,6 +33,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     """Everything that does not agree in the plain values of a spec."""
     yield from _ports_and_primaries(data)
     yield from _bores_and_primaries(data)
+    yield from secondary_troubles(data)
     yield from _names(data)
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)
@@ -105,7 +107,7 @@ def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
     for collector, entry in _mapping(data, "collectors").items():
         bores = entry.get("bores") if isinstance(entry, dict) else None
         bores = bores if isinstance(bores, list) else [None]
-        readable &= all(type(number) is int for number in bores)
+        readable &= all(type(number) in (int, str) for number in bores)
         for index, primary in ((index, str(number)) for index, number in enumerate(bores) if type(number) is int):
             path: SpecPath = ("collectors", collector, "bores", index)
             bore = f"bore {index + 1} of collector {collector}"
@@ -140,13 +142,16 @@ def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
         entry = _read(CollectorEntry, raw, unit)
         if entry is None or tube is None or unit is None:
             continue
-        places = bore_places(entry, tube)
+        source = next((bore for bore in entry.bores if isinstance(bore, str)), "")
+        before = _read(CollectorEntry, _mapping(data, "collectors").get(source), unit) if source else None
+        arrives = Tube((before.outlet if before else None) or tube.outside_diameter, tube.wall, "")
+        places = bore_places(entry, arrives)
         pairs = combinations(range(len(places)), 2)
         apart, a, b = min(((math.dist(places[a], places[b]), a, b) for a, b in pairs), default=(math.inf, 0, 0))
-        if apart < tube.outside_diameter - ROUNDING:
+        if apart < arrives.outside_diameter - ROUNDING:
             message = (
                 f"bores {a + 1} and {b + 1} are {length_text(apart, unit)} apart, middle to middle, but the tubes "
-                f"are {length_text(tube.outside_diameter, unit)} wide"
+                f"are {length_text(arrives.outside_diameter, unit)} wide"
             )
             yield Trouble(("collectors", name, "pitch" if entry.pitch is not None else "pattern"), message)
 

@@ -45,9 +45,9 @@ from headergen.model import (
     Tube,
     TubeRun,
 )
-from headergen.spec.bores import bore_places, sliding_gap
+from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
-from headergen.spec.ends import CollectorEntry, FlangeEntry, PortEntry
+from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import PlaneEntry
 from headergen.spec.fittings import BossEntry
 from headergen.spec.mock import MockEntry
@@ -59,7 +59,6 @@ from headergen.spec.models import (
     SpecFile,
     StepEntry,
     StockFile,
-    TubeEntry,
     is_free,
 )
 from headergen.spec.routing import routing_of
@@ -72,7 +71,7 @@ WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine
 def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -> Draft:
     """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written."""
     flange = _flange(spec.flange)
-    collectors = tuple(_collector(name, entry, spec.tube) for name, entry in spec.collectors.items())
+    collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for port in flange.ports}
     bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
     return Draft(
@@ -144,7 +143,12 @@ def steps_of(entry: PrimaryEntry, start: Frame) -> tuple[Step, ...]:
     """The steps of a path; points become steps from the port's frame. Raises PointsError where no tube can follow."""
     if entry.points is not None:
         return steps_from_points(entry.points, entry.corner_radii, start.x)
-    return tuple(_step(step) for step in entry.path or ())
+    return plain_steps(entry.path or ())
+
+
+def plain_steps(entries: Iterable[StepEntry]) -> tuple[Step, ...]:
+    """The steps of a path, with the guesses of what is marked to fit."""
+    return tuple(_step(step) for step in entries)
 
 
 def _step(entry: StepEntry) -> Step:
@@ -155,9 +159,9 @@ def _step(entry: StepEntry) -> Step:
     return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))
 
 
-def _fits(entry: PrimaryEntry, limits: LimitsEntry) -> Iterator[Fit]:
+def fits_of(path: Iterable[StepEntry], limits: LimitsEntry) -> Iterator[Fit]:
     """The values of a path that may move, with their limits."""
-    for number, step in enumerate(entry.path or (), 1):
+    for number, step in enumerate(path, 1):
         if (value := step.straight) is not None and is_free(value):
             low = value.min if value.min is not None else min(max(limits.min_straight, SHORTEST), value.fit)
             yield Fit(number, "length", low, value.max if value.max is not None else NO_LIMIT)
@@ -205,11 +209,16 @@ def _shape(port: PortEntry) -> PortShape:
     return PortShape(entry.kind, size, tuple(entry.free or ()), math.radians(port.turn))
 
 
-def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
+def _collector(spec: SpecFile, name: str) -> Collector:
+    entry, arriving = spec.collectors[name], arriving_tube(spec.collectors, name, spec.tube)
     frame = _plane_frame(entry.plane)
+    frames = [
+        Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z)
+        for place in bore_places(entry, arriving or spec.tube)
+    ]
     bores = tuple(
-        Bore(name, number, primary, Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z))
-        for number, (primary, place) in enumerate(zip(entry.bores, bore_places(entry, tube), strict=True), 1)
+        Bore(name, number, 0, frame, source) if isinstance(source, str) else Bore(name, number, source, frame)
+        for number, (source, frame) in enumerate(zip(entry.bores, frames, strict=True), 1)
     )
     return Collector(
         name=name,
@@ -223,6 +232,7 @@ def _collector(name: str, entry: CollectorEntry, tube: TubeEntry) -> Collector:
         spike=entry.spike,
         wall=entry.wall,
         gap=sliding_gap(entry),
+        arriving=arriving,
     )
 
 
@@ -243,7 +253,7 @@ def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: 
         steps=steps_of(entry, ends[0].frame),
         target=entry.target,
         locked=entry.locked,
-        fits=tuple(_fits(entry, limits)),
+        fits=tuple(fits_of(entry.path or (), limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
         joined=tuple(number for number, step in enumerate(entry.path or (), 1) if step.joined),
         to_find=bool(entry.find),

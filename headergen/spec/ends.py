@@ -13,6 +13,7 @@ from headergen.geometry.outline import is_convex, polygon
 from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
 from headergen.spec.fields import (
     FARTHEST,
+    Arrival,
     CorneredSize,
     Counted,
     Diameter,
@@ -189,7 +190,10 @@ class CollectorEntry(Entry):
     pattern: Pattern = Field(description="square, ring, line, or a list of places [[x, y], …] in the plane")
     pitch: Size | None = Field(default=None, description="between the middles of neighbouring bores; default: touching")
     turn: Turn = Field(default=0.0, description="degrees by which the pattern is turned, from x toward y")
-    bores: list[Counted] = Field(min_length=1, description="which primary goes into bore 1, 2, 3, …")
+    bores: list[Arrival] = Field(
+        min_length=1,
+        description="which primary goes into bore 1, 2, 3, …; or, by their names, which collectors' outlets do",
+    )
     half_angle: HalfAngle | None = Field(default=None, description="for the merge: half of the cone's angle")
     outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
     outlet_length: Margin = Field(default=0.0, description="for the merge: straight tube after it [0]")

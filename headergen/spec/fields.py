@@ -151,6 +151,11 @@ def _counted(value: object) -> int:
     raise complain(f"{shown(value)} is not the number of a port: a whole number from 1 to 99")
 
 
+def _arrival(value: object) -> int | str:
+    """What goes into a bore: a primary by its number, or the outlet of another collector by its name."""
+    return _name(value) if isinstance(value, str) and not value.strip().isdigit() else _counted(value)
+
+
 LENGTH_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": LENGTH_PATTERN}]}
 ANGLE_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": ANGLE_PATTERN}]}
 _LENGTH_SCHEMA = WithJsonSchema(LENGTH_SCHEMA)
@@ -191,4 +196,9 @@ CorneredSize = Annotated[
 ]
 Name = Annotated[str, BeforeValidator(_name), WithJsonSchema({"type": ["string", "integer"]})]
 Notes = Annotated[str, BeforeValidator(_notes)]
+Arrival = Annotated[
+    int | str,
+    BeforeValidator(_arrival),
+    WithJsonSchema({"anyOf": [{"type": "integer", "minimum": 1}, {"type": "string"}]}),
+]
 Counted = Annotated[int, BeforeValidator(_counted), WithJsonSchema({"type": "integer", "minimum": 1})]

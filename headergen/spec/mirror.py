@@ -28,6 +28,7 @@ from headergen.model import (
     Port,
     PortShape,
     Primary,
+    Secondary,
     Shape,
     Step,
     Straight,
@@ -72,6 +73,9 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         flange=_flange(draft.flange, tuple(ports.values()), bank, along),
         collectors=collectors,
         primaries=tuple(primaries),
+        secondaries=tuple(
+            _secondary(each, bank, (moves[each.source], moves[each.bore.collector])) for each in draft.secondaries
+        ),
         chassis=(),
         mock=None if draft.mock is None else _mock(draft.mock, bank, along),
         bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
@@ -105,6 +109,17 @@ def _primary(primary: Primary, ends: tuple[Port, Bore], bank: Bank) -> Primary:
     steps = tuple(_step(step) for step in primary.steps)
     return replace(
         primary, port=ends[0], bore=ends[1], steps=steps, fits=tuple(_fit(fit) for fit in primary.fits), parallels=()
+    )
+
+
+def _secondary(secondary: Secondary, bank: Bank, moves: tuple[Vec, Vec]) -> Secondary:
+    """Its two ends go with their collectors; where those moves differ, it closes again only by values marked to fit."""
+    return replace(
+        secondary,
+        start=_frame(secondary.start, bank, moves[0]),
+        bore=replace(secondary.bore, frame=_frame(secondary.bore.frame, bank, moves[1])),
+        steps=tuple(_step(step) for step in secondary.steps),
+        fits=tuple(_fit(fit) for fit in secondary.fits),
     )
 
 

@@ -299,6 +299,10 @@ class SpecFile(Entry):
     stock: Name | None = Field(default=None, description="file with the bends and tubes on the shelf")
     flange: FlangeEntry = Field(description="the plate on the head, and the ports in it")
     collectors: dict[Name, CollectorEntry] = Field(min_length=1, description="the collectors by name")
+    secondaries: dict[Name, list[StepEntry]] = Field(
+        default={},
+        description="the tubes from the outlet of one collector, by its name, to the bore of another: their paths",
+    )
     length: LengthEntry = Field(default=LengthEntry(), description="how long the primaries should be")
     limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
     primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")

@@ -20,6 +20,7 @@ from headergen.spec.files import read_file, shown_path
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile, StockFile
 from headergen.spec.scalars import Refused
+from headergen.spec.secondaries import NoOutletError, with_secondaries
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
 from headergen.spec.units import Unit
 from headergen.spec.wording import troubles_of
@@ -50,7 +51,12 @@ def read_spec(path: Path) -> tuple[Source, Draft]:
     complaints = named.complaints(text, troubles)
     if complaints or spec is None:
         raise SpecError(_capped(complaints))
-    return _source(path, content, text, named), draft_from(spec, named.stock, named.hashes)
+    try:
+        draft = with_secondaries(draft_from(spec, named.stock, named.hashes), spec)
+    except NoOutletError as error:
+        trouble = Trouble(("collectors", error.collector, "outlet"), str(error))
+        raise SpecError([complaint_at(text, trouble)]) from None
+    return _source(path, content, text, named), draft
 
 
 def _source(path: Path, content: bytes, text: Text, named: _Named) -> Source:

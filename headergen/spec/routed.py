@@ -65,9 +65,9 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
     for key, value in _items(top["collectors"]):
         bores = _pairs(value)["bores"]
         now = next(c for c in draft.collectors if c.name == key.value)
-        numbers = [bore.primary for bore in now.bores]
-        if [int(each.value) for each in bores.value] != numbers:
-            new_list = f"[{', '.join(map(str, numbers))}]"
+        numbers = [str(bore.primary) for bore in now.bores]
+        if now.arriving is None and [each.value for each in bores.value] != numbers:
+            new_list = f"[{', '.join(numbers)}]"
             changes.append((bores.start_mark.index, _end(bores, text), new_list))
     return changes
 

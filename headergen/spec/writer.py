@@ -52,6 +52,7 @@ def spec_text(header: Header) -> str:
             *_flange(draft.flange),
             "collectors:",
             *(line for collector in draft.collectors for line in _collector(collector)),
+            *_secondaries(header),
             *_length_and_limits(draft),
             *_mock(draft.mock),
             "primaries:",
@@ -123,7 +124,8 @@ def _collector(collector: Collector) -> Iterator[str]:
     if collector.join == "slip":
         yield f"    slip: {_n(collector.slip)}"
     yield f"    pattern: [{', '.join(_v((x, y)) for x, y, _ in places)}]"
-    yield f"    bores: [{', '.join(str(bore.primary) for bore in collector.bores)}]"
+    arrivals = (_t(bore.source) if bore.source else str(bore.primary) for bore in collector.bores)
+    yield f"    bores: [{', '.join(arrivals)}]"
     if collector.half_angle is not None:
         yield f"    half_angle: {_a(math.degrees(collector.half_angle))}"
     if collector.outlet is not None:
@@ -199,6 +201,14 @@ def _primary(primary: Primary) -> Iterator[str]:
         yield f"    parallel_to: [{', '.join(runs)}]"
     yield "    path:"
     yield from (f"      - {_step(step, number in primary.joined)}" for number, step in enumerate(primary.steps, 1))
+
+
+def _secondaries(header: Header) -> Iterator[str]:
+    if header.secondaries:
+        yield "secondaries:"
+    for each in header.secondaries:
+        yield f"  {_t(each.source)}:"
+        yield from (f"    - {_step(step, False)}" for step in each.steps)
 
 
 def _step(step: Step, joined: bool) -> str:

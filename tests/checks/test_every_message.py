@@ -17,6 +17,7 @@ from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
     Bend,
     Bolt,
+    Bore,
     Boss,
     Box,
     ChassisItem,
@@ -33,10 +34,12 @@ from headergen.model import (
     Plane,
     Plug,
     PortShape,
+    Secondary,
     Step,
     Stock,
     StockBend,
     Straight,
+    Tube,
     TubeRun,
 )
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved
@@ -110,6 +113,14 @@ def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
     return replace(made, flange=replace(made.flange, ports=(port,)), primaries=(primary,))
 
 
+def second(*steps: Step) -> Draft:
+    """A tube of 50.8 mm from an outlet elsewhere, with 400 mm to go, 30 of them into its collector."""
+    start, bore = moved(FACE, (300.0, 0.0, 0.0)), moved(FACE, (300.0, LENGTH, 0.0))
+    tube = Secondary("front", Tube(50.8, 1.5, "304L"), start, Bore("main", 1, 0, bore, "front"), steps)
+    made = draft()
+    return replace(made, secondaries=(tube,), collectors=(replace(made.collectors[0], join="slip", slip=30.0),))
+
+
 PORTS = draft().flange.ports
 WRONG: dict[str, Draft] = {
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
@@ -168,6 +179,11 @@ WRONG: dict[str, Draft] = {
     "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
     "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
     "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
+    "a secondary that ends off": second(Straight(380.0)),
+    "a secondary that leans": second(Straight(300.0), Bend(R(6), 76.2, 0.0), Straight(92.0)),
+    "a secondary bent in its socket": second(Straight(380.0), Bend(R(10), 76.2, 0.0), Straight(5.0)),
+    "a secondary bent too tight": second(Straight(300.0), Bend(R(20), 24.0, 0.0), Straight(92.0)),
+    "a secondary in a ring": second(Straight(200.0), Bend(R(180), 76.2, 0.0), Bend(R(180), 76.2, 0.0), Straight(200.0)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]

@@ -11,6 +11,7 @@ import pytest
 from headergen.checks.judge import primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.geometry.boxes import box_mesh
+from headergen.geometry.depth import places_on
 from headergen.geometry.frames import WORLD
 from headergen.geometry.index import index_of
 from headergen.geometry.mesh import TriangleMesh
@@ -54,7 +55,7 @@ def test_a_part_forty_millimetres_away(shape: Shape) -> None:
 
 def test_a_part_across_the_skin_and_one_swallowed_whole() -> None:
     (across,) = gap(block(0.0, 20.0), block(15.0, 20.0))
-    assert across.value == 0.0 and not across.inside
+    assert across.value == pytest.approx(-5.0, abs=1e-3) and across.at_least and not across.inside
     (within,) = gap(block(0.0, 20.0), block(0.0, 100.0))
     assert within.value == pytest.approx(-40.0, abs=1e-3) and within.inside
 
@@ -62,8 +63,46 @@ def test_a_part_across_the_skin_and_one_swallowed_whole() -> None:
 def test_what_stands_on_the_head_is_not_measured_against_it() -> None:
     for name, count in (("flange", 0), ("transition 1", 0), ("boss lambda", 1), ("collector main", 1)):
         assert len(gap(block(0.0, 20.0), block(15.0, 20.0), name, free_from_flange=35.0)) == count
-    assert gap(block(0.0, 20.0), block(0.0, 100.0), role="enclosure") == []
     assert gap(block(0.0, 20.0), block(900.0, 20.0)) == [], "far off"
+
+
+def test_how_deep_a_part_reaches_into_a_round_bar_and_behind_a_plane() -> None:
+    """Faces of the part, and no corner of it, are inside the bar: 3 mm of the bar's 20 are over the face at x = 10."""
+    (bar,) = gap(block(0.0, 20.0), Cylinder((17.0, 0.0, -90.0), (17.0, 0.0, 90.0), 20.0))
+    assert -3.0 - 0.5 < bar.value < -3.0 + 0.5 and bar.at_least  # the bar has 48 sides; places are 2 mm apart
+    (floor,) = gap(block(0.0, 20.0), Plane((4.0, 0.0, 0.0), (-1.0, 0.0, 0.0)))
+    assert floor.value == pytest.approx(-6.0, abs=1e-3)
+
+
+def test_parts_in_an_enclosure() -> None:
+    """A part of 20 mm in a box of 100: 40 mm to its walls. Half out of it, 10 mm deep; outside, by its distance."""
+    (held,) = gap(block(0.0, 20.0), block(0.0, 100.0), role="enclosure")
+    assert held.value == pytest.approx(40.0, abs=1e-3) and not held.inside
+    (through,) = gap(block(50.0, 20.0), block(0.0, 100.0), role="enclosure")
+    assert through.value == pytest.approx(-10.0, abs=1e-3) and not through.inside
+    (out,) = gap(block(75.0, 20.0), block(0.0, 100.0), role="enclosure")
+    assert out.value == pytest.approx(-15.0, abs=1e-3) and out.inside
+
+
+def test_an_open_surface_cannot_say_how_deep() -> None:
+    whole = box_mesh(block(15.0, 20.0))
+    header = close(draft(chassis=(ChassisItem("item", MeshRef("scan.stl", "0", "mm", WORLD), 15.0, "surface"),)))
+    index = index_of(TriangleMesh(whole.vertices, whole.faces[:-2], closed=False))
+    (found,) = made_gaps(header, {"item": index}, {"boss lambda": box_mesh(block(0.0, 20.0))})
+    assert found.value == 0.0 and not found.at_least
+
+
+def test_places_are_nowhere_farther_apart_than_they_say() -> None:
+    """On a long thin box: every point of its skin, a seeded handful of each face, has a place within half the spacing's
+    diagonal."""
+    mesh = box_mesh(Box(moved(WORLD, (0.0, 0.0, 0.0)), (200.0, 30.0, 1.0)))
+    places = places_on(mesh)
+    random = np.random.default_rng(3)
+    shares = random.dirichlet((1.0, 1.0, 1.0), 40)
+    points = np.concatenate([shares @ mesh.vertices[face] for face in mesh.faces])
+    nearest = np.array([np.linalg.norm(places - point, axis=1).min() for point in points])
+    assert nearest.max() <= 2.0 * np.sqrt(2) / 2 + 1e-9
+    assert len(places) < 3 * (2 * (200 * 30 + 200 + 30)) / 2.0**2
 
 
 @pytest.fixture(scope="module")

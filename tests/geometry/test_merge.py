@@ -118,6 +118,13 @@ def test_bores_off_their_ring_are_refused() -> None:
         merge_of(TUBE, replace(made, bores=(made.bores[0], off, made.bores[2])))
 
 
+def test_bores_that_leave_no_wall_between_them_are_refused() -> None:
+    """Sleeves may share a wall where they are ground flat against each other, but not less: 2·21.5 + 1.5 mm."""
+    assert merge_of(TUBE, collector(TUBE, 4, 10.0, 63.5, pitch=44.5)).ring == pytest.approx(44.5 / math.sqrt(2))
+    with pytest.raises(MergeError, match=r"spaced by 43\.0 mm; with a wall between them they want 44\.5 mm"):
+        merge_of(TUBE, collector(TUBE, 4, 10.0, 63.5, pitch=43.0))
+
+
 def test_a_wall_of_its_own_makes_sleeves_thicker() -> None:
     merge = merge_of(Tube(42.4, 1.5, "304L"), replace(collector(TUBE, 4, 10.0, 63.5, pitch=50.0), wall=2.0, gap=0.4))
     assert (merge.outer, merge.inner) == pytest.approx((21.2 + 0.4 + 2.0, 21.2 + 0.4))

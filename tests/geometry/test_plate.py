@@ -9,7 +9,7 @@ import pytest
 
 from headergen.geometry.frames import WORLD, tilted
 from headergen.geometry.outline import area, bounds, circle, port_outline
-from headergen.geometry.plate import hole_outline, lands, plate_of, seated_from
+from headergen.geometry.plate import hole_outline, holes_are_apart, lands, plate_of, seated_from, transition_lead
 from headergen.model import Bolt, Flange, Frame, Port, PortShape, Tube
 
 TUBE = Tube(42.4, 1.5, "304L")
@@ -69,9 +69,40 @@ def test_land_is_the_metal_between_holes() -> None:
     found = {(what, other): land for what, other, land, _ in lands(plate_of(near, TUBE), 4.0)}
     assert found == {
         ("port 1", "bolt 1"): pytest.approx(28 - 21.4 - 4, abs=0.02),  # places half a millimetre apart
-        ("port 1", "bolt 2"): pytest.approx(-math.hypot(0.0, 0.0), abs=0.3),
+        ("port 1", "bolt 2"): pytest.approx(-(21.4 + 4 - 20), abs=0.02),
     }
-    assert found["port 1", "bolt 2"] < 0
+
+
+def test_one_hole_on_another_is_no_land() -> None:
+    twice = replace(FLANGE, bolts=(FLANGE.bolts[0], FLANGE.bolts[0]))
+    (found,) = lands(plate_of(twice, TUBE), 4.0)
+    assert found[2] == pytest.approx(-4.25, abs=0.02) and not holes_are_apart(plate_of(twice, TUBE))
+
+
+def test_slots_stand_between_neighbours_whichever_way_the_row_runs() -> None:
+    """Three ports up the plate, the middle one a little to the side: two slots, midway between neighbours."""
+    spots = ((0.0, 0.0), (6.0, 90.0), (3.0, 180.0))
+    ports = tuple(
+        Port(k, Frame((*spot, 0.0), WORLD.x, WORLD.y, WORLD.z), PortShape("round", (38.0,)))
+        for k, spot in enumerate(spots)
+    )
+    plate = plate_of(Flange(WORLD, 10.0, (), ports, relief=8.0), TUBE)
+    middles = sorted(
+        round(sum(axis) / 2) for _, axis in (zip(*bounds(slot.outline), strict=True) for slot in plate.slots)
+    )
+    assert middles == [45, 135]
+
+
+def test_no_corner_of_a_leaning_transition_comes_nearer_to_the_face() -> None:
+    """Leaning toward a corner of a square port, that corner reaches deepest; where the plate ends it ends all round."""
+    lean = math.radians(12)
+    square = replace(port(1, 0.0, PortShape("rectangle", (36.0, 36.0, 0.0)), 40.0))
+    square = replace(square, frame=tilted(square.frame, lean, math.radians(45)))
+    corner = math.hypot(18.0, 18.0) + 1.5
+    start = seated_from(FLANGE, square, TUBE)
+    assert start * math.cos(lean) - corner * math.sin(lean) == pytest.approx(2.0)
+    top = start + transition_lead(FLANGE, square)
+    assert top * math.cos(lean) - corner * math.sin(lean) == pytest.approx(9.7)
 
 
 def test_a_hole_right_inside_another_is_no_land() -> None:

@@ -107,3 +107,14 @@ def test_paper_and_terminal_say_the_same() -> None:
     said = " ".join(console.file.getvalue().split())
     assert f"{ratio:.2f} times one bore, {ratio / 4:.2f} of all bores" in said
     assert "2 parts weigh 31.60 kg, centred 750 forward, 0 left and -375 up (mm)" in said and "232.4 N·m" in said
+
+
+def test_a_welded_collector_says_in_which_order_it_goes_on() -> None:
+    assert "welded on" not in report_markdown(result(), "1")
+    spiked = collector(TUBE, 4, 10.0, 63.5, join="weld")
+    said = report_markdown(result(collectors=(spiked,)), "1")
+    assert "close the middle between them from their open ends with its spike" in said
+    bare = report_markdown(result(collectors=(replace(spiked, spike=False),)), "1")
+    assert "with a piece of plate cut to fit" in bare
+    pair = report_markdown(result(collectors=(collector(TUBE, 2, 10.0, 54.0, join="weld"),)), "1")
+    assert "welded on" not in pair, "two tubes leave no middle"

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Literal
 
 import pytest
 from scipy.integrate import quad
 
 from headergen.geometry.fittings import Seat, boss_seat, rooms
-from headergen.geometry.frames import dot, norm, rotated, unit
-from headergen.model import Bolt, Boss, Header, Straight
+from headergen.geometry.frames import WORLD, dot, norm, rotated, unit
+from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Straight
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.inspect import measure
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import common, cut, cylinder
 from headergen.solve.closing import close
-from tests.checks.small_header import LENGTH, draft
+from tests.checks.small_header import LENGTH, draft, measured, moved
 from tests.random_parts import TUBE, collector
 
 BOSS = Boss("lambda", 1, 200.0, 0.0, 28.0, 14.0, 16.4, True)
@@ -84,6 +85,16 @@ def test_on_an_outlet_it_counts_from_where_that_begins() -> None:
     assert norm(seat.place) > 130.0
     assert boss_seat(one, replace(boss, at=60.0)) is None, "the outlet tube is 50 mm long"
     assert boss_seat(one, replace(boss, host="other")) is None
+
+
+@pytest.mark.parametrize("role", ["obstacle", "surface"])
+def test_a_tool_is_in_the_way_of_solids_and_of_scanned_surfaces(role: Literal["obstacle", "surface"]) -> None:
+    """A bar 5 mm into the socket of 18.5 mm, whose axis runs along +y through x = 70."""
+    bar = ChassisItem("bar", Box(moved(WORLD, (84.25, 40.0, 0.0)), (20.0, 10.0, 200.0)), 5.0, role)
+    made = draft([Straight(LENGTH)], chassis=(bar,))
+    (gap,) = measured(replace(made, flange=replace(made.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))).reaches
+    assert (gap.part, gap.other) == ("socket on bolt 1", "bar")
+    assert gap.value == pytest.approx(74.25 - 70.0 - 9.25)
 
 
 def test_sockets_stand_on_their_bolts() -> None:

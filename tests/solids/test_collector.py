@@ -18,7 +18,7 @@ from headergen.outputs.stl import write_stl
 from headergen.solids.collector import merge_solid, spike_solid, with_seams
 from headergen.solids.inspect import measure
 from headergen.solids.mesh import is_watertight, solid_mesh
-from headergen.solids.shapes import common, placed
+from headergen.solids.shapes import common, cylinder, placed
 from tests.checks.small_header import draft
 from tests.random_parts import TUBE, collector, random_collector
 
@@ -113,6 +113,29 @@ def test_a_spike_ends_in_a_point_inside_an_open_middle() -> None:
     mesh = solid_mesh(spike_solid(merge, "spike"), CHORD, "spike")
     tip = mesh.vertices[mesh.vertices[:, 2].argmax()]
     assert np.hypot(*tip[:2]) < 1e-6 and merge.cut < tip[2] <= merge.cone_end
+
+
+@pytest.mark.parametrize(("count", "pitch"), [(3, None), (4, None), (4, 46.0), (6, None)])
+def test_the_spike_of_a_welded_collector_stands_between_the_ends_of_the_tubes(count: int, pitch: float | None) -> None:
+    """From 10 mm upstream of their ends, where a section of it is the star between whole circles; the tubes, full, and
+    the collector share nothing with it."""
+    merge = merge_of(TUBE, collector(TUBE, count, 10.0, 76.1 if count == 6 else 57.0, pitch, "weld"))
+    solid = spike_solid(merge, "spike")
+    mesh = solid_mesh(solid, CHORD, "spike")
+    assert mesh.vertices[:, 2].min() == pytest.approx(-10.0, abs=1e-6) and mesh.vertices[:, 2].max() > 20.0
+    tubes = [
+        cylinder((merge.ring * math.cos(at), merge.ring * math.sin(at), -50.0), (0.0, 0.0, 1.0), 21.2, 50.0)
+        for at in (2 * math.pi * k / count for k in range(count))
+    ]
+    for other in (*tubes, merge_solid(merge, "collector")):
+        assert measure(common(solid, other)).volume < 1.0
+    section = trimesh.Trimesh(mesh.vertices, mesh.faces).section((0, 0, 1), (0, 0, -5))
+    assert section is not None
+    if pitch is None:  # touching circles: n·r²·(cot s − (π − 2s)/2), s = π/n, the polygon of middles less n sectors
+        turn = math.pi - 2 * math.pi / count
+        wanted = count * 21.2**2 * (1 / math.tan(math.pi / count) - turn / 2)
+        seams = 0.1 * count * 21.2 * turn  # the tubes are drawn 0.1 mm thicker
+        assert wanted - 1.1 * seams < section.to_2D()[0].area < wanted
 
 
 def test_a_mesh_that_leaks_is_known_as_one() -> None:

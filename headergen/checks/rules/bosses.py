@@ -71,9 +71,8 @@ def sensor_lean(header: Header) -> Iterator[Finding]:
 
 def sensor_sees(header: Header) -> Iterator[Finding]:
     draft, all_of_them = header.draft, len(header.primaries)
-    bores = {collector.name: len(collector.bores) for collector in draft.collectors}
     for boss in draft.bosses:
-        seen = 1 if isinstance(boss.host, int) else bores.get(boss.host, 0)
+        seen = 1 if isinstance(boss.host, int) else _cylinders(draft, boss.host)
         if boss.sensor and seen < all_of_them:
             share = 100 * seen / all_of_them
             yield Finding(
@@ -87,3 +86,9 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
                 "after the last merge it would see 100.0 %.",
                 point=None,
             )
+
+
+def _cylinders(draft: Draft, collector: str) -> int:
+    """How many blow through a collector, by way of other collectors as well."""
+    bores = [bore for each in draft.collectors if each.name == collector for bore in each.bores]
+    return sum(_cylinders(draft, bore.source) if bore.source else 1 for bore in bores)

@@ -7,15 +7,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.geometry.flow import FlowArea, flow_areas, smallest
-from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import Merge
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import possible_merge
 from headergen.model import Collector, Draft, Tube
 
 
 @dataclass(frozen=True)
 class MergeFlow:
-    """The merge of a collector, its sections square to the axis, mm², and the bore of one primary."""
+    """The merge of a collector, its sections square to the axis, mm², and the bore of one tube that goes in."""
 
     merge: Merge
     areas: tuple[FlowArea, ...]
@@ -27,7 +26,7 @@ class MergeFlow:
 
     @property
     def to_one(self) -> float:
-        """The smallest section as a multiple of one primary's bore."""
+        """The smallest section as a multiple of that one bore."""
         return self.smallest.area / self.one_bore
 
     @property
@@ -38,13 +37,11 @@ class MergeFlow:
 
 def merge_flow(tube: Tube, collector: Collector) -> MergeFlow | None:
     """None where a collector has no merge, or none can be made."""
-    try:
-        merge = merge_of(tube, collector) if has_merge(collector) else None
-    except MergeError:
-        return None
+    merge = possible_merge(tube, collector)
     if merge is None:
         return None
-    return MergeFlow(merge, flow_areas(merge), math.pi * (tube.radius - tube.wall) ** 2)
+    arrives = collector.arriving or tube
+    return MergeFlow(merge, flow_areas(merge), math.pi * (arrives.radius - arrives.wall) ** 2)
 
 
 def merge_flows(draft: Draft) -> Iterator[tuple[Collector, MergeFlow]]:

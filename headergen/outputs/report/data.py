@@ -20,8 +20,6 @@ from headergen.model import (
     Primary,
     Result,
     SecondOpinion,
-    Step,
-    Straight,
     Tube,
 )
 from headergen.outputs.report.facts import (
@@ -34,7 +32,14 @@ from headergen.outputs.report.facts import (
     weight,
 )
 from headergen.outputs.report.markdown import report_markdown
-from headergen.outputs.report.part_data import collector_data, part_data, transition_data, weight_data
+from headergen.outputs.report.part_data import (
+    collector_data,
+    part_data,
+    secondary_data,
+    step_data,
+    transition_data,
+    weight_data,
+)
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
 
 FORMAT = 1  # raised when a key changes its name or meaning
@@ -90,6 +95,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "meshes": [_mesh(known) for known in survey.meshes],
         "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
         "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
+        "secondaries": [secondary_data(each) for each in header.secondaries],
         "parts": [part_data(part, header.draft.tube) for part in result.parts],
         "weight": weight_data(weight(result)),
     }
@@ -139,7 +145,7 @@ def _primary(result: Result, primary: Primary, length: float) -> dict[str, Any]:
         "collector": primary.bore.collector,
         "bore": primary.bore.number,
         "locked": primary.locked,
-        "steps": [_step(number, step) for number, step in enumerate(primary.steps, 1)],
+        "steps": [step_data(number, step) for number, step in enumerate(primary.steps, 1)],
         "bends": count,
         "bends_total_deg": in_degrees(turned),
         "developed_length_mm": rounded(length),
@@ -148,19 +154,6 @@ def _primary(result: Result, primary: Primary, length: float) -> dict[str, Any]:
         "mass_g": rounded_or_none(mass(header.draft.tube, length)),
         "smallest_gap_to_chassis_mm": None if to_chassis is None else rounded(to_chassis.value),
         "smallest_gap_to_tubes_mm": None if to_tubes is None else rounded(to_tubes.value),
-    }
-
-
-def _step(number: int, step: Step) -> dict[str, Any]:
-    if isinstance(step, Straight):
-        return {"step": number, "kind": "straight", "length_mm": rounded(step.length)}
-    return {
-        "step": number,
-        "kind": "bend",
-        "length_mm": rounded(step.radius * step.angle),
-        "angle_deg": in_degrees(step.angle),
-        "radius_mm": rounded(step.radius),
-        "rotation_deg": in_degrees(step.rotation),
     }
 
 

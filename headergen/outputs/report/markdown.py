@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
+from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import section_areas, stretch
-from headergen.model import Gap, Result
+from headergen.model import Collector, Gap, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows
 from headergen.outputs.report.facts import (
     INCH,
@@ -52,6 +53,7 @@ def report_markdown(result: Result, version: str) -> str:
         *_second_opinions(result),
         *_transitions(result),
         *_collectors(result),
+        *_secondaries(result),
         *_parts(result),
         "## Cautions",
         "\n".join(f"- {caution}" for caution in CAUTIONS),
@@ -142,7 +144,7 @@ def _gaps(result: Result) -> Iterator[str]:
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield _table(heads, [_gap_row(result, gap) for gap in gaps])
     if result.survey.part_gaps:
-        yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
+        yield "Flange, sleeves, merge and outlet, as simple envelopes, and secondaries, where they come near something:"
         rows = [(gap.part, gap.other, _both(gap.value, 2), _both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield _table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.part_gaps:
@@ -244,11 +246,35 @@ def _collectors(result: Result) -> Iterator[str]:
     yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
     for collector, flow in flows:
         yield f"Collector {_plain(collector.name)}: {_stations(flow)}."
+        if collector.join == "weld" and flow.merge.count > 2:
+            yield f"Collector {_plain(collector.name)} is welded on. {_welded_order(collector)}"
+
+
+def _welded_order(collector: Collector) -> str:
+    """No torch reaches the middle between the tubes once the collector is on."""
+    closer = "its spike, which belongs to the tubes," if collector.spike else "a piece of plate cut to fit"
+    return (
+        "Before it goes on, tack the tubes in their bundle and close the middle between them from their open ends with "
+        f"{closer} welded to every tube all round; then put the collector on and weld round the outside."
+    )
 
 
 def _stations(flow: MergeFlow) -> str:
     shown = [each for k, each in enumerate(flow.areas) if k % 6 == 0 or each is flow.areas[-1]]
     return ", ".join(f"{each.area:.0f} mm² at {each.at:.0f} mm" for each in shown)
+
+
+def _secondaries(result: Result) -> Iterator[str]:
+    rows = []
+    for each in result.header.secondaries:
+        count, turned = bends(each.path)
+        tube = f"{_both(each.tube.outside_diameter)} × {_both(each.tube.wall)}"
+        into = f"{_plain(each.bore.collector)}, {each.bore.number}"
+        length = _both(secondary_line(each).length)
+        rows.append((_plain(each.source), into, tube, f"{count}, {_degrees(turned)} in all", length))
+    if rows:
+        yield "## Secondaries"
+        yield _table(("From the outlet of", "Collector, bore", "Tube", "Bends", "To the collector plane"), rows)
 
 
 def _parts(result: Result) -> Iterator[str]:

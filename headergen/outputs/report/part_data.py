@@ -7,8 +7,9 @@ from typing import Any
 from headergen.geometry.flow import FlowArea
 from headergen.geometry.merge import cut_line
 from headergen.geometry.plate import transition_lead
+from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import section_areas, stretch
-from headergen.model import Collector, Draft, Part, Port, Tube
+from headergen.model import Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
 from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import Weight, part_mass
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
@@ -34,8 +35,35 @@ def collector_data(collector: Collector, draft: Draft) -> dict[str, Any]:
     return {
         "name": collector.name,
         "join": collector.join,
-        "primaries": [bore.primary for bore in collector.bores],
+        "primaries": [bore.primary for bore in collector.bores if not bore.source],
+        "outlets": [bore.source for bore in collector.bores if bore.source],
         "merge": None if flow is None else _merge(flow),
+    }
+
+
+def secondary_data(secondary: Secondary) -> dict[str, Any]:
+    line = secondary_line(secondary)
+    return {
+        "from": secondary.source,
+        "collector": secondary.bore.collector,
+        "bore": secondary.bore.number,
+        "outside_diameter_mm": rounded(secondary.tube.outside_diameter),
+        "wall_mm": rounded(secondary.tube.wall),
+        "steps": [step_data(number, step) for number, step in enumerate(secondary.steps, 1)],
+        "developed_length_mm": rounded(line.length),
+    }
+
+
+def step_data(number: int, step: Step) -> dict[str, Any]:
+    if isinstance(step, Straight):
+        return {"step": number, "kind": "straight", "length_mm": rounded(step.length)}
+    return {
+        "step": number,
+        "kind": "bend",
+        "length_mm": rounded(step.radius * step.angle),
+        "angle_deg": in_degrees(step.angle),
+        "radius_mm": rounded(step.radius),
+        "rotation_deg": in_degrees(step.rotation),
     }
 
 

@@ -49,6 +49,9 @@ def report_schema() -> Schema:
             meshes=_list(_mesh()),
             transitions=_list(_transition()),
             collectors=_list(_collector()),
+            secondaries=_list(
+                _secondary(), description="tubes from the outlet of one collector to the bore of another"
+            ),
             parts=_list(_part()),
             weight=_or_null(_weight()),
         ),
@@ -274,7 +277,20 @@ def _collector() -> Schema:
         name=TEXT,
         join={"enum": ["slip", "weld"]},
         primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
+        outlets=_list(TEXT, description="of these collectors, in bore 1, 2, 3, … in place of primaries"),
         merge=_or_null(_merge()),
+    )
+
+
+def _secondary() -> Schema:
+    return _record(
+        **{"from": _text("name of the collector it comes from")},
+        collector=_text("name of the collector it goes into"),
+        bore=ORDINAL,
+        outside_diameter_mm=_positive("that of the outlet it comes from"),
+        wall_mm=_positive("its wall"),
+        steps=_list({"oneOf": [_straight(), _bend()]}),
+        developed_length_mm=_positive("from the end of the outlet to the collector plane"),
     )
 
 
@@ -287,10 +303,10 @@ def _merge() -> Schema:
         outlet_from_mm=_number("where the outlet begins"),
         outlet_to_mm=_number("where it ends"),
         closed_in_the_middle=_flag("the collector tubes meet before they are cut; else the spike closes the middle"),
-        one_bore_mm2=_positive("bore of one primary"),
+        one_bore_mm2=_positive("of one tube that goes in"),
         smallest=_record(
             **area,
-            to_one_bore=_positive("as a multiple of one primary's bore"),
+            to_one_bore=_positive("as a multiple of that one bore"),
             to_all_bores=_positive("as a share of all bores together"),
         ),
         areas=_list(_record(**area), description="sections of the gas from the collector plane to the outlet"),

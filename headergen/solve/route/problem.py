@@ -191,9 +191,9 @@ def assignments_of(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[tuple[
 
 
 def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Primary, ...], order: tuple[int, ...]) -> bool:
-    if draft.routing.bores == "free":
-        return True
     tubes = [k for k, p in enumerate(wanted) if p.bore.collector == collector.name]
+    if draft.routing.bores == "free" or not tubes:
+        return True
     taken = {bore.number: bore.primary for bore in collector.bores}
     taken |= {wanted[bore].bore.number: wanted[tube].number for tube, bore in zip(tubes, order, strict=True)}
     round_it = [taken[bore.number] for bore in bores_round(collector)]

@@ -1,0 +1,125 @@
+"""Headers of two steps: collectors whose bores take the outlets of other collectors, and the tubes between."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+from headergen.geometry.frames import point_in
+from headergen.geometry.lobes import MergeError
+from headergen.geometry.merging import FEWEST, merge_of
+from headergen.model import Bore, Draft, Secondary
+from headergen.spec.complaint import Trouble
+from headergen.spec.draft import fits_of, plain_steps
+from headergen.spec.models import SpecFile
+
+
+class NoOutletError(ValueError):
+    """A collector whose merge cannot be made, so that its outlet is nowhere: `collector` is its name."""
+
+    def __init__(self, collector: str, why: MergeError) -> None:
+        super().__init__(f"the merge of collector {collector} cannot be made, so that its outlet is nowhere: {why}")
+        self.collector = collector
+
+
+def with_secondaries(draft: Draft, spec: SpecFile) -> Draft:
+    """The draft of a spec with its secondaries. Raises NoOutletError."""
+    bores = [bore for collector in draft.collectors for bore in collector.bores if bore.source]
+    return replace(draft, secondaries=tuple(_secondary(draft, spec, bore) for bore in bores))
+
+
+def _secondary(draft: Draft, spec: SpecFile, bore: Bore) -> Secondary:
+    source = next(each for each in draft.collectors if each.name == bore.source)
+    taker = next(each for each in draft.collectors if each.name == bore.collector)
+    assert taker.arriving is not None
+    try:
+        end = merge_of(draft.tube, source).end
+    except MergeError as error:
+        raise NoOutletError(bore.source, error) from None
+    start = replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end)))
+    path = spec.secondaries[bore.source]
+    return Secondary(bore.source, taker.arriving, start, bore, plain_steps(path), tuple(fits_of(path, spec.limits)))
+
+
+def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
+    """Each outlet goes into one bore at most, by a tube of its own, and none comes back to where it came from."""
+    collectors = {name: entry for name, entry in _mapping(data, "collectors").items() if isinstance(entry, dict)}
+    users: dict[str, str] = {}
+    for name, entry in collectors.items():
+        listed = entry.get("bores")
+        bores: list[Any] = listed if isinstance(listed, list) else []
+        named = [(k, bore.strip()) for k, bore in enumerate(bores) if isinstance(bore, str) and not bore.isdigit()]
+        if named and len(named) < len(bores):
+            message = "primaries and outlets of collectors do not share a collector: its bores are of one tube"
+            yield Trouble(("collectors", name, "bores"), message)
+        for k, source in named:
+            here = f"bore {k + 1} of collector {name}"
+            yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source))
+            users[source] = here
+        yield from _one_width(collectors, name, [source for _, source in named])
+    yield from _circles(collectors)
+    yield from _paths(data, collectors, users)
+
+
+def _user(
+    collectors: dict[str, Any], path: tuple[str | int, ...], source: str, before: str | None
+) -> Iterator[Trouble]:
+    if source not in collectors:
+        yield Trouble(path, f"no collector is called {source}", f"there is {', '.join(collectors)}")
+    elif before is not None:
+        yield Trouble(path, f"the outlet of {source} goes into two bores: here and into {before}")
+    elif missing := [key for key in ("half_angle", "outlet") if key not in collectors[source]]:
+        yield Trouble(path, f"collector {source} has no outlet to come from", f"give it {' and '.join(missing)}")
+    elif isinstance(bores := collectors[source].get("bores"), list) and len(bores) < FEWEST:
+        yield Trouble(path, f"collector {source} has one bore only, so it has no merge and no outlet to come from")
+
+
+def _one_width(collectors: dict[str, Any], name: str, sources: list[str]) -> Iterator[Trouble]:
+    """All bores of a collector are of one tube."""
+    known = [collectors[source] for source in sources if source in collectors]
+    for key in ("outlet", "wall"):
+        told = [str(entry[key]) for entry in known if key in entry]
+        if len(set(told)) > 1 or (key == "wall" and 0 < len(told) < len(known)):
+            listed = ", ".join(f"{source} {collectors.get(source, {}).get(key, 'the tube’s')}" for source in sources)
+            message = f"the outlets that go into {name} differ in their {key}: {listed}"
+            yield Trouble(("collectors", name, "bores"), message, "all bores of a collector are of one tube")
+
+
+def _circles(collectors: dict[str, Any]) -> Iterator[Trouble]:
+    """From each collector back along its first sources, until one comes again."""
+    told: set[str] = set()
+    for name in collectors:
+        way: list[str] = []
+        waiting = [(name, way)]
+        while waiting:
+            at, before = waiting.pop()
+            if at in before:
+                if at == name and not told & set(before):
+                    told |= set(before)
+                    shown = " from ".join([*before, at])
+                    message = f"collector {name} takes its own gas: {shown}"
+                    yield Trouble(("collectors", name, "bores"), message)
+                continue
+            bores = collectors.get(at, {}).get("bores")
+            sources = [bore.strip() for bore in bores if isinstance(bore, str)] if isinstance(bores, list) else []
+            waiting += [(source, [*before, at]) for source in sources]
+
+
+def _paths(data: dict[str, Any], collectors: dict[str, Any], users: dict[str, str]) -> Iterator[Trouble]:
+    paths = _mapping(data, "secondaries")
+    for source, bore in users.items():
+        if source in collectors and source not in [str(name).strip() for name in paths]:
+            message = f"the outlet of {source} goes into {bore}, but secondaries has no path for it"
+            yield Trouble(
+                ("collectors", source), message, f"secondaries: {{{source}: [{{straight: 100}}]}}", on_key=True
+            )
+    for name in paths:
+        if str(name).strip() not in users:
+            message = f"the outlet of {name} goes into no bore: no collector lists it under bores"
+            yield Trouble(("secondaries", name), message, on_key=True)
+
+
+def _mapping(data: dict[str, Any], key: str) -> dict[str, Any]:
+    found = data.get(key)
+    return found if isinstance(found, dict) else {}

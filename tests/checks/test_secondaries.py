@@ -1,0 +1,194 @@
+"""Four into two into one: where the secondaries run and end, what they keep off, and what is said where they do not."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from headergen.checks.judge import judge
+from headergen.checks.measure import survey
+from headergen.finding import Finding
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import frame_at
+from headergen.geometry.index import index_of
+from headergen.geometry.secondary import secondary_line
+from headergen.model import Bend, Box, ChassisItem, Cylinder, Draft, Frame, Plane, Step, Straight, Survey
+from headergen.outputs.report import report_schema
+from headergen.outputs.report.collectors import merge_flow
+from headergen.outputs.report.data import report_data
+from headergen.pipeline import check, full_text, settle
+from headergen.solve.closing import close
+from headergen.spec.reader import read_spec
+
+SPEC = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
+R, TURN = 76.2, math.radians(20)
+
+
+@pytest.fixture(scope="module")
+def draft() -> Draft:
+    return read_spec(SPEC)[1]
+
+
+def measured(made: Draft) -> Survey:
+    return survey(close(made), {}, twice=False)
+
+
+def said(made: Draft, rule: str) -> list[Finding]:
+    return [finding for finding in judge(measured(made)) if finding.rule == rule]
+
+
+def with_steps(draft: Draft, *steps: Step) -> Draft:
+    """The outer secondary with steps of its own, and nothing to fit."""
+    return replace(
+        draft,
+        secondaries=tuple(
+            replace(each, steps=steps, fits=()) if each.source == "outer" else each for each in draft.secondaries
+        ),
+    )
+
+
+def outer(draft: Draft) -> int:
+    return next(k for k, each in enumerate(draft.secondaries) if each.source == "outer")
+
+
+def test_secondaries_close_on_their_bores_by_the_formula_of_an_offset(draft: Draft) -> None:
+    """Two opposite bends of 20° with a straight L between put a tube 2R(1 − cos 20°) + L·sin 20° to one side."""
+    header = close(draft)
+    for each, height in zip(header.secondaries, (-407.0, -347.0), strict=True):
+        line = secondary_line(each)
+        place, way, _ = frame_at(line, line.length)
+        assert place == pytest.approx((-740.0, 125.0, height), abs=1e-6)
+        assert way == pytest.approx((-1.0, 0.0, 0.0), abs=1e-9)
+        between = (25.0 - 2 * R * (1 - math.cos(TURN))) / math.sin(TURN)
+        along = each.start.origin[0] + 740.0
+        last = along - 15.0 - 2 * R * math.sin(TURN) - between * math.cos(TURN)
+        assert line.length == pytest.approx(15.0 + 2 * R * TURN + between + last, abs=1e-6)
+        assert (each.tube.outside_diameter, each.tube.wall) == (50.8, 1.5)
+
+
+def test_it_is_clear_and_the_last_sensor_sees_all_four(draft: Draft) -> None:
+    assert judge(measured(draft)) == ()
+    on_inner = replace(draft.bosses[0], host="inner", at=14.0)
+    (seen,) = said(replace(draft, bosses=(on_inner,)), "sensor-sees")
+    assert seen.value == 50.0
+
+
+def test_the_last_collector_takes_tubes_as_wide_as_the_outlets(draft: Draft) -> None:
+    main = next(each for each in draft.collectors if each.name == "main")
+    flow = merge_flow(draft.tube, main)
+    assert flow is not None
+    assert flow.merge.inner == pytest.approx(25.4 + 0.3) and flow.merge.ring == pytest.approx(30.0)
+    assert flow.one_bore == pytest.approx(math.pi * 23.9**2)
+    assert flow.to_one == pytest.approx((30.25 / 23.9) ** 2), "the outlet is its narrowest place"
+
+
+def test_an_end_that_misses_is_told(draft: Draft) -> None:
+    start = draft.secondaries[outer(draft)].start.origin[0]
+    short = with_steps(draft, Straight(start + 740.0 - 7.0))
+    (found,) = said(short, "secondary-end")
+    assert found.where == "secondary outer" and found.value == pytest.approx(math.hypot(25.0, 7.0), abs=0.05)
+    assert "25.0 mm beside it, 7.0 mm short of the collector plane" in found.message
+    (leaning,) = said(with_steps(draft, Straight(15.0), Bend(TURN, R, math.pi / 2), Straight(60.0)), "secondary-end")[
+        1:
+    ]
+    assert (leaning.value, leaning.unit) == (20.0, "deg")
+
+
+def test_it_is_straight_as_far_as_it_goes_in(draft: Draft) -> None:
+    (found,) = said(with_steps(draft, Straight(100.0), Bend(TURN, R, 0.0), Straight(30.0)), "secondary-slip")
+    assert (found.value, found.limit) == (30.0, 40.0)
+
+
+def test_what_cannot_be_bent_is_told(draft: Draft) -> None:
+    (tight,) = said(with_steps(draft, Straight(20.0), Bend(TURN, 20.0, 0.0), Straight(60.0)), "secondary-bend")
+    assert (tight.value, tight.limit) == (20.0, 25.4)
+    ring = (Straight(20.0), Bend(math.pi, 60.0, 0.0), Straight(10.0), Bend(math.pi, 60.0, 0.0), Straight(60.0))
+    (crossing,) = said(with_steps(draft, *ring), "secondary-crossing")
+    assert crossing.value is not None and crossing.value < 50.8
+
+
+@pytest.mark.parametrize("kind", ["cylinder", "box", "plane"])
+def test_gaps_to_the_chassis_by_hand(draft: Draft, kind: str) -> None:
+    """Under the straight end of the inner one, whose middle is at z = −407 and which is 50.8 wide, 12 mm free."""
+    top = -407.0 - 25.4 - 12.0
+    shape = {
+        "cylinder": Cylinder((-720.0, 0.0, top - 8.0), (-720.0, 300.0, top - 8.0), 16.0),
+        "box": Box(Frame((-720.0, 125.0, top - 10.0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), (20.0, 300.0, 20.0)),
+        "plane": Plane((0.0, 0.0, top), (0.0, 0.0, 1.0)),
+    }[kind]
+    bar = ChassisItem("bar", shape, 15.0)
+    gaps = measured(replace(draft, chassis=(bar,))).part_gaps
+    (found,) = (gap for gap in gaps if gap.part == "secondary inner" and gap.other == "bar")
+    # a plane goes on to where the tube begins, 25 mm lower
+    assert found.value == pytest.approx(12.0 if kind != "plane" else 12.0 - 25.0, abs=1e-6)
+    told = [f for f in said(replace(draft, chassis=(bar,)), "part-clear") if f.where == "secondary inner"]
+    assert [f.value for f in told] == [round(found.value, 1)]
+
+
+def test_a_secondary_wholly_inside_something_is_on_the_wrong_side(draft: Draft) -> None:
+    around = Box(Frame((-650.0, 125.0, -380.0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), (600.0, 400.0, 400.0))
+    gaps = measured(replace(draft, chassis=(ChassisItem("tank", around, 5.0),))).part_gaps
+    assert {gap.part for gap in gaps if gap.inside and gap.other == "tank"} >= {"secondary inner", "secondary outer"}
+    tunnel = ChassisItem("tunnel", around, 5.0, role="enclosure")
+    held = [gap for gap in measured(replace(draft, chassis=(tunnel,))).part_gaps if gap.part.startswith("secondary")]
+    assert not any(gap.inside or gap.value < gap.required for gap in held if gap.other == "tunnel")
+
+
+def test_two_secondaries_keep_off_each_other(draft: Draft) -> None:
+    """The bores of the last collector are 60 mm apart; on the way into it only a crossing counts."""
+    (gap,) = (g for g in measured(draft).part_gaps if (g.part, g.other) == ("secondary inner", "secondary outer"))
+    assert gap.required == 6.0 and 8.0 < gap.value < 60.0 - 50.8 + 1e-6
+    crossing = with_steps(draft, Straight(15.0), Bend(math.radians(60), R, math.pi / 2), Straight(150.0))
+    told = [f for f in said(crossing, "part-clear") if "secondary outer" in f.message and "cross" in f.message]
+    assert told
+
+
+def test_a_spec_of_two_steps_reads_back(draft: Draft, tmp_path: Path) -> None:
+    text = full_text(SPEC).replace("../../shared", str(SPEC.parents[2] / "shared"))
+    (tmp_path / "full.yaml").write_text(text, encoding="utf-8")
+    one, two = settle(SPEC), settle(tmp_path / "full.yaml")
+    for a, b in zip(one.secondaries, two.secondaries, strict=True):
+        assert (a.source, a.bore.collector, a.bore.number) == (b.source, b.bore.collector, b.bore.number)
+        assert secondary_line(b).length == pytest.approx(secondary_line(a).length, abs=1e-5)
+    assert [bore.source for each in two.draft.collectors for bore in each.bores if bore.source] == ["inner", "outer"]
+
+
+def test_the_other_bank_has_its_secondaries_too(tmp_path: Path) -> None:
+    (tmp_path / "first.yaml").write_text(
+        SPEC.read_text(encoding="utf-8").replace("../../shared", str(SPEC.parents[2] / "shared")), encoding="utf-8"
+    )
+    (tmp_path / "other.yaml").write_text(
+        "format: 1\nmirror_of: first.yaml\njob: {title: Other, revision: A, date: 2026-03-14}\nunits: mm\n"
+        "bank: {offset: 30, way: staggered}\n",
+        encoding="utf-8",
+    )
+    one, two = settle(tmp_path / "first.yaml"), settle(tmp_path / "other.yaml")
+    for a, b in zip(one.secondaries, two.secondaries, strict=True):
+        lines = secondary_line(a), secondary_line(b)
+        for share in (0.0, 0.4, 1.0):
+            (x, y, z), there = (frame_at(line, share * line.length)[0] for line in lines)
+            assert there == pytest.approx((x + 30.0, -y, z), abs=1e-6)
+
+
+def test_reports_tell_of_secondaries() -> None:
+    result = check(SPEC).result
+    data = report_data(result, "1")
+    jsonschema.validate(data, report_schema())
+    assert [(each["from"], each["collector"], each["bore"]) for each in data["secondaries"]] == [
+        ("inner", "main", 1),
+        ("outer", "main", 2),
+    ]
+    assert [each["outlets"] for each in data["collectors"]] == [[], [], ["inner", "outer"]]
+
+
+def test_a_mesh_is_measured_as_the_box_it_is(draft: Draft) -> None:
+    box = Box(Frame((-720.0, 125.0, -480.0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), (20.0, 300.0, 20.0))
+    mesh = box_mesh(box)
+    item = replace(draft.chassis[0], name="bar", shape=box)
+    found = survey(close(replace(draft, chassis=(item,))), {"bar": index_of(mesh)}, twice=False).part_gaps
+    (gap,) = (each for each in found if each.part == "secondary inner" and each.other == "bar")
+    assert gap.value == pytest.approx(-407.0 - 25.4 + 470.0, abs=1e-6)
