@@ -73,15 +73,19 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
 
 
 def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
-    """A path in place of a value, a step a line; a comment on the line of the value stays there."""
+    """A path in place of a value, a step a line; a comment on the line of the value stays there.
+
+    Comments on lines of their own within the value are put before the path; those behind old steps go with them.
+    """
     indent = " " * (key.start_mark.column + 2)
     kept = _kept(value, text)
     if isinstance(value, yaml.MappingNode) and not value.flow_style:
         kept = [f"{line}{_comment_after(text, text.index(line, value.start_mark.index) + len(line))}" for line in kept]
     new = [*kept, "path:", *(f"  - {step}" for step in steps)] if kept else [f"- {step}" for step in steps]
-    end = _end(value, text)
+    begin, end = key.end_mark.index + 1, _end(value, text)
     comment = _comment_after(text, end)
-    return key.end_mark.index + 1, end + len(comment), comment + "".join(f"\n{indent}{line}" for line in new)
+    new = [*(line.strip() for line in text[begin:end].split("\n") if line.lstrip().startswith("#")), *new]
+    return begin, end + len(comment), comment + "".join(f"\n{indent}{line}" for line in new)
 
 
 def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:

@@ -80,10 +80,19 @@ STEPS = (Straight(50.8), Bend(math.radians(90), 63.5, math.radians(-45)), Straig
         "primaries:\n  1: find   # mine\n",
         "primaries:\n  1: {target: 300, find: true}\n",
         "primaries:\n  1:\n    find: true\n    target: 300   # long\n    path: [{straight: 20}]   # a guess\n",
+        "primaries:\n  1:\n    # over the starter\n    find: true\n    target: 300   # long\n    path:\n"
+        "      # only a guess\n      - {straight: 20}\n",
         "primaries: {1: find}\n",
         "primaries: {1: {find: true, target: 300}}\n",
     ],
-    ids=["a word", "keys in braces", "keys in lines, with a guess", "all in braces", "all in braces, keys"],
+    ids=[
+        "a word",
+        "keys in braces",
+        "keys in lines, with a guess",
+        "comments on their own lines",
+        "all in braces",
+        "all in braces, keys",
+    ],
 )
 def test_every_way_of_writing_it_reads_back(tmp_path: Path, primaries: str) -> None:
     text = changed(("primaries:\n  1:\n    - {straight: 200}\n", primaries), ("units: mm", "units: in"))
