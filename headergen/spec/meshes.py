@@ -77,8 +77,7 @@ def header_points(draft: Draft) -> Array:
 def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[TriangleIndex, MeshFacts]:
     kept = stored_index(ref.sha256)
     taken = Taken(*kept, raw=None) if kept else take(file, ref.sha256)
-    corners = taken.index.raw.reshape(-1, 3)
-    size = np.ptp(corners, axis=0).astype(float)
+    size = taken.index.size
     if ref.units is not None:  # before anything is made of the numbers
         check_size(float(size.max()), ref.extent, ref.units)
     found = place(ref, taken.index, taken.facts, header)

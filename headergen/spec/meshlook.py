@@ -77,7 +77,7 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
         raise SpecError([complaint]) from None
     except Refused as refused:
         raise SpecError([Complaint(shown_path(file), None, None, "", refused.message, hint=refused.hint)]) from None
-    size = np.ptp(taken.index.raw.reshape(-1, 3), axis=0)
+    size = taken.index.size
     in_units = []
     for unit in ALL_UNITS:
         scale = MILLIMETRES[unit]

@@ -123,7 +123,7 @@ def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits) -> None:
 
 def _by_size(ref: MeshRef, index: TriangleIndex, header: Array) -> MeshUnits:
     """The only units in which the mesh is as large as a chassis, or as `extent`, and lies by the header."""
-    largest = float(np.ptp(index.raw.reshape(-1, 3), axis=0).max())
+    largest = float(index.size.max())
     local = (header - np.array(ref.placement.origin)) @ axes_matrix(ref.placement).T
     away = {unit: _away(index, local, MILLIMETRES[unit]) for unit in CHOICE}
     fitting = [unit for unit in CHOICE if _may_be(largest * MILLIMETRES[unit], ref.extent) and away[unit] < BESIDE]

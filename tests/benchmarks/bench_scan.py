@@ -9,8 +9,12 @@ from __future__ import annotations
 
 import math
 import multiprocessing
+import os
 import resource
+import shutil
+import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from itertools import combinations
@@ -20,6 +24,7 @@ from typing import Any
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
+from bench_check import BARE, CHECK, ROOT
 from made_scan import RADIUS, bodies, lines, scan
 
 from headergen.geometry.between import bodies_to_bodies
@@ -197,6 +202,44 @@ def pairs() -> tuple[float, float, float, int]:
     return mine, whole, same, len(paths) * (len(paths) - 1) // 2
 
 
+def whole_check(count: int, rounds: int = 4) -> tuple[float, float, float]:
+    """Seconds of whole processes: bare imports with a read of the file, check from the cache, check without one."""
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        raw = scan(count, below=700.0)
+        record = np.zeros(count, dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("rest", "<u2")])
+        record["corners"] = raw
+        (folder / "scan.stl").write_bytes(b" " * 80 + np.uint32(count).tobytes() + record.tobytes())
+        shutil.copytree(ROOT / "shared", folder / "shared")
+        (folder / "specs").mkdir()
+        spec = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8")
+        (folder / "specs" / "bogbean.yaml").write_text(
+            spec.replace("chassis:\n", "chassis:\n  - {name: scan, mesh: ../scan.stl, units: mm, clearance: 14}\n"),
+            encoding="utf-8",
+        )
+        bare = f"{BARE}; numpy.fromfile('scan.stl', dtype=numpy.uint8)"
+        times = []
+        for number in range(rounds):
+            fresh = folder / f"cache {number}"
+            without = seconds(CHECK, "check", "specs/bogbean.yaml", folder=folder, cache=fresh)
+            cached = seconds(CHECK, "check", "specs/bogbean.yaml", folder=folder, cache=fresh)
+            times.append((seconds(bare, folder=folder, cache=fresh), cached, without))
+    best = [min(each) for each in zip(*times, strict=True)]
+    return best[0], best[1], best[2]
+
+
+def seconds(code: str, *arguments: str, folder: Path, cache: Path) -> float:
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    command = [sys.executable, "-c", code, *arguments]
+    start = time.perf_counter()
+    done = subprocess.run(
+        command, cwd=folder, env={**environment, "XDG_CACHE_HOME": str(cache)}, capture_output=True, text=True
+    )
+    spent = time.perf_counter() - start
+    assert done.returncode in (0, 1), done.stderr
+    return spent
+
+
 def print_row(count: str, method: str, found: dict[str, Any], same: float) -> None:
     times = f"{found['build']:8.3f}  {1e3 * found['query']:11.2f}  {1e3 * same:12.2f}"
     print(f"{count:>9}  {method:9} {times}  {found['memory']:9.0f}", flush=True)
@@ -218,6 +261,12 @@ def main() -> None:
             f"same tube {c['same'] / m['query']:.2f} ×, memory {c['memory'] / max(m['memory'], 1):.1f} ×; "
             f"gaps differ by at most {off.max():.3f} mm (the library's tubes are facetted)"
         )
+    bare, cached, without = whole_check(1_000_000)
+    print(
+        f"check of the Bogbean with a scan of 1000000, against bare imports and a read of the file ({bare:.2f} s): "
+        f"{cached:.2f} s from the cache, {cached / bare:.2f} ×; {without:.2f} s without, {without / bare:.2f} ×",
+        flush=True,
+    )
     for count in SIZES:
         told = alone(truth, count)
         print(
