@@ -19,6 +19,7 @@ from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustu
 from headergen.geometry.frames import add, norm, point_in, scaled
 from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.merging import possible_merge, sleeve_radii
+from headergen.geometry.outlet_end import end_reach
 from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
@@ -74,6 +75,10 @@ def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, 
         yield "merge", Frustum(collector.frame, wide, narrow, length)
     if collector.outlet_length > 0:
         yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
+    merge = possible_merge(draft.tube, collector)
+    if collector.end is not None and merge is not None:
+        start, end, wide = end_reach(collector.end, merge)
+        yield "outlet end", Frustum(_shifted(collector.frame, merge.end + start), wide, wide, end - start)
 
 
 def _merge_reach(draft: Draft, collector: Collector) -> tuple[float, float]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from headergen.geometry.centreline import frame_at, place_at, segment_starts
 from headergen.geometry.convex import Frustum
-from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, unit
+from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, scaled, unit
 from headergen.geometry.merging import possible_merge
-from headergen.model import Boss, Collector, Draft, Header, Line, Vec
+from headergen.geometry.outlet_end import ring_bolts
+from headergen.model import Boss, Collector, Draft, Header, Line, OutletRing, Vec
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
@@ -93,6 +94,13 @@ def rooms(header: Header) -> Iterator[Room]:
         diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
         start = point_in(flange.frame, (*bolt.at, flange.finished))
         yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length))
+    for collector in draft.collectors:
+        merge = possible_merge(draft.tube, collector) if isinstance(collector.end, OutletRing) else None
+        if merge is not None and isinstance(collector.end, OutletRing):
+            back = scaled(collector.frame.z, -1.0)
+            for number, start in enumerate(ring_bolts(collector, merge), 1):
+                what = f"socket on outlet bolt {number} of {collector.name}"
+                yield Room(what, _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH))
     for plug in draft.plugs:
         yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length))
     for boss in draft.bosses:

@@ -128,6 +128,27 @@ class Bore:
 
 
 @dataclass(frozen=True)
+class OutletRing:
+    """A ring round the end of an outlet; `taper` is how far its back leans, for a clamp; without bolts `bolts` is 0."""
+
+    outside_diameter: float
+    thickness: float
+    taper: float = 0.0
+    bolts: int = 0
+    bolt_circle: float = 0.0
+    hole: float = 0.0
+    turn: float = 0.0  # of the first bolt, from x of the collector plane toward y
+
+
+@dataclass(frozen=True)
+class OutletBell:
+    """The end of an outlet widened, to slide over the next tube."""
+
+    inside_diameter: float
+    length: float
+
+
+@dataclass(frozen=True)
 class Collector:
     name: str
     frame: Frame  # the collector plane; z points downstream
@@ -140,6 +161,7 @@ class Collector:
     spike: bool = False
     wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
     gap: float = 0.3  # a side between tube and sleeve
+    end: OutletRing | OutletBell | None = None  # what stands on its outlet
     arriving: Tube | None = None  # what goes into its bores, where that is not a primary's tube
 
 

@@ -23,15 +23,31 @@ from headergen.geometry.frames import WORLD, axes_matrix, cross, point_in
 from headergen.geometry.merge import Merge
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.outlet_end import end_frame
 from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
 from headergen.geometry.secondary import can_be_made, secondary_line
 from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Boss, Centreline, Collector, Draft, Frame, Header, Overlap, Port, Secondary, Tube, Vec
+from headergen.model import (
+    Boss,
+    Centreline,
+    Collector,
+    Draft,
+    Frame,
+    Header,
+    OutletBell,
+    OutletRing,
+    Overlap,
+    Port,
+    Secondary,
+    Tube,
+    Vec,
+)
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
 from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
 from headergen.solids.mesh import solid_mesh
+from headergen.solids.outlet_end import end_solid
 from headergen.solids.shapes import bounding_box, common, cut, only_solid, placed
 from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
 from headergen.solids.transition import transition_solid
@@ -90,9 +106,10 @@ class _Shelf:
 def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
-    They come in the order flange, transitions, primaries, secondaries, collectors and their spikes, bosses. `folder`
-    must exist; it gets a STEP file for each and header.step with all of them. What the checks have found impossible is
-    left out: a flange whose holes run into each other, collectors without a merge, secondaries that cannot be bent.
+    They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses.
+    `folder` must exist; it gets a STEP file for each and header.step with all of them. What the checks have found
+    impossible is left out: a flange whose holes run into each other, collectors without a merge, secondaries that
+    cannot be bent.
     Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
     naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
@@ -148,6 +165,8 @@ def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
             yield partial(_collector_body, shelf, collector, merge, seats)
             if collector.spike:
                 yield partial(_spike_body, shelf, collector, merge)
+            if collector.end is not None:
+                yield partial(_end_body, shelf, collector, collector.end, merge)
     yield from (partial(_boss_body, shelf, boss, seat) for boss, seat in seats)
 
 
@@ -209,6 +228,14 @@ def _spike_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
     solid, mesh = shelf.take(("spike", local), lambda: spike_solid(merge, name), name)
     at = (collector.frame, merge.turn)
     return _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
+
+
+def _end_body(shelf: _Shelf, collector: Collector, end: OutletRing | OutletBell, merge: Merge) -> _Body:
+    name = f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector.name}"
+    key = ("end", end, merge.outlet_inner, merge.outlet_outer)
+    solid, mesh = shelf.take(key, lambda: end_solid(end, merge, name), name)
+    frame = end_frame(collector, merge)
+    return _Body(name, "outlet end", placed(solid, frame), MACHINED, _mesh_at(mesh, frame, 0.0))
 
 
 def _boss_body(shelf: _Shelf, boss: Boss, seat: Seat) -> _Body:

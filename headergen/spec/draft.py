@@ -61,6 +61,7 @@ from headergen.spec.models import (
     StockFile,
     is_free,
 )
+from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
 
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
@@ -232,6 +233,7 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         spike=entry.spike,
         wall=entry.wall,
         gap=sliding_gap(entry),
+        end=end_of(entry.end),
         arriving=arriving,
     )
 

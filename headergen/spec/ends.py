@@ -33,6 +33,7 @@ from headergen.spec.fields import (
     complain,
     unit_of,
 )
+from headergen.spec.outlet_end import OutletEndEntry, refuse_misfit
 from headergen.spec.scalars import Refused
 from headergen.spec.units import described, length_in_mm, length_text, shown
 
@@ -200,12 +201,17 @@ class CollectorEntry(Entry):
     spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
     wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
     gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
+    end: OutletEndEntry | None = Field(default=None, description="what stands on the end of the outlet [nothing]")
 
     @model_validator(mode="after")
     def _agrees(self, info: ValidationInfo) -> Self:
         for trouble in (_slip_trouble(self), _count_trouble(self), _pitch_trouble(self), _merge_trouble(self)):
             if trouble is not None:
                 raise trouble
+        if self.end is not None:
+            if self.outlet is None or self.half_angle is None:
+                raise complain("an end belongs to an outlet", "give it half_angle and outlet", at=("end",))
+            refuse_misfit(self.end, self.outlet, self.outlet_length, info)
         return self
 
 

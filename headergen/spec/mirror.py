@@ -24,6 +24,7 @@ from headergen.model import (
     Flange,
     Frame,
     MockSettings,
+    OutletRing,
     Plane,
     Port,
     PortShape,
@@ -164,7 +165,10 @@ def _port_shape(shape: PortShape) -> PortShape:
 
 def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:
     bores = tuple(replace(bore, frame=_frame(bore.frame, bank, move)) for bore in collector.bores)
-    return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores)
+    end = collector.end
+    if isinstance(end, OutletRing):
+        end = replace(end, turn=-end.turn)
+    return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores, end=end)
 
 
 def _frame(frame: Frame, bank: Bank, move: Vec) -> Frame:

@@ -25,6 +25,8 @@ from headergen.model import (
     HeaderRef,
     MeshRef,
     MockSettings,
+    OutletBell,
+    OutletRing,
     Plane,
     Port,
     Primary,
@@ -138,6 +140,17 @@ def _collector(collector: Collector) -> Iterator[str]:
         yield f"    wall: {_n(collector.wall)}"
     if collector.join == "slip":
         yield f"    gap: {_n(collector.gap)}"
+    if collector.end is not None:
+        yield f"    end: {_end(collector.end)}"
+
+
+def _end(end: OutletRing | OutletBell) -> str:
+    if isinstance(end, OutletBell):
+        return f"{{bell: {{inside_diameter: {_n(end.inside_diameter)}, length: {_n(end.length)}}}}}"
+    bolts = f", bolts: {end.bolts}, bolt_circle: {_n(end.bolt_circle)}, hole: {_n(end.hole)}" if end.bolts else ""
+    angles = f"taper: {_a(math.degrees(end.taper))}, turn: {_a(math.degrees(end.turn))}"
+    size = f"outside_diameter: {_n(end.outside_diameter)}, thickness: {_n(end.thickness)}"
+    return f"{{ring: {{{size}, {angles}{bolts}}}}}"
 
 
 def _boss(boss: Boss) -> str:

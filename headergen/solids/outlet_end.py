@@ -1,0 +1,34 @@
+"""The ring or bell on the end of an outlet, turned about its axis."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
+from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
+
+from headergen.geometry.merge import Merge
+from headergen.geometry.outlet_end import end_profile
+from headergen.model import OutletBell, OutletRing
+from headergen.solids.shapes import cut, cylinder, only_solid
+
+BEYOND = 5.0  # mm by which holes are cut past what they go through
+
+
+def end_solid(end: OutletRing | OutletBell, merge: Merge, name: str) -> Any:
+    """About z, its zero at the end of the outlet. Raises SolidError, naming the part, when it is no single body."""
+    polygon = BRepBuilderAPI_MakePolygon()
+    for radius, place in end_profile(end, merge):
+        polygon.Add(gp_Pnt(radius, 0.0, place))
+    polygon.Close()
+    face = BRepBuilderAPI_MakeFace(polygon.Wire(), True).Face()
+    body = BRepPrimAPI_MakeRevol(face, gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1))).Shape()
+    holes = []
+    if isinstance(end, OutletRing):
+        for k in range(end.bolts):
+            angle, reach = end.turn + 2 * math.pi * k / end.bolts, end.bolt_circle / 2
+            start = (reach * math.cos(angle), reach * math.sin(angle), -end.thickness - BEYOND)
+            holes.append(cylinder(start, (0.0, 0.0, 1.0), end.hole / 2, end.thickness + 2 * BEYOND))
+    return only_solid(cut(body, *holes) if holes else body, name)
