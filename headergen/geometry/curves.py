@@ -3,59 +3,90 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.body import Array, Curve, Mask, Rows, points_on
+from headergen.geometry.body import Array, Curve, Mask, Rows
 
 
 @dataclass(frozen=True, eq=False)
 class Curves:
-    """n lines and arcs, each with what Curve says of it. `turning`: 1/R, 0 for a line.
+    """n lines and arcs, each with what Curve says of it, a row of `packed` (n, 19): so one pick takes all of it."""
 
-    `middle` and `reach` are a ball round each.
-    """
-
-    start: Array  # (n,)
-    length: Array  # (n,)
-    origin: Array  # (n, 3)
-    u: Array  # (n, 3)
-    v: Array  # (n, 3)
-    radius: Array  # (n,)
-    turning: Array  # (n,)
-    half: Array  # (n, 2) cosine and sine of half the angle; 1 and 0 for a line
-    middle: Array  # (n, 3)
-    reach: Array  # (n,)
+    packed: Array
 
     def __getitem__(self, rows: Rows | Mask) -> Curves:
-        return Curves(*(getattr(self, name)[rows] for name in NAMES))
+        return Curves(self.packed[rows])
+
+    @property
+    def start(self) -> Array:
+        return self.packed[:, 0]
+
+    @property
+    def length(self) -> Array:
+        return self.packed[:, 1]
+
+    @property
+    def radius(self) -> Array:
+        """(n,), 0 for a line."""
+        return self.packed[:, 2]
+
+    @property
+    def turning(self) -> Array:
+        """(n,) 1/R, 0 for a line."""
+        return self.packed[:, 3]
+
+    @property
+    def half(self) -> Array:
+        """(n, 2) cosine and sine of half the angle; 1 and 0 for a line."""
+        return self.packed[:, 4:6]
+
+    @property
+    def origin(self) -> Array:
+        return self.packed[:, 6:9]
+
+    @property
+    def u(self) -> Array:
+        return self.packed[:, 9:12]
+
+    @property
+    def v(self) -> Array:
+        return self.packed[:, 12:15]
+
+    @property
+    def middle(self) -> Array:
+        """(n, 3) middle of the curve and of a ball round it."""
+        return self.packed[:, 15:18]
+
+    @property
+    def reach(self) -> Array:
+        """(n,) radius of that ball."""
+        return self.packed[:, 18]
 
 
 def in_rows(curves: Sequence[Curve]) -> Curves:
     """The curves packed; at least one."""
-    start, length, radius, angle = np.array([(c.start, c.length, c.radius, c.angle) for c in curves]).T
-    origin, u, v = np.array([(c.origin, c.u, c.v) for c in curves]).transpose(1, 0, 2)
-    turning = np.divide(1.0, radius, out=np.zeros_like(radius), where=radius > 0)
-    middle = np.array([points_on(c, np.array([c.length / 2.0]))[0] for c in curves])
+    plain = np.array([(c.start, c.length, c.radius, c.angle, *c.origin, *c.u, *c.v) for c in curves])
+    packed = np.zeros((len(curves), 19))
+    packed[:, :3], packed[:, 6:15] = plain[:, :3], plain[:, 4:]
+    length, radius, angle = plain[:, 1], plain[:, 2], plain[:, 3]
+    np.divide(1.0, radius, out=packed[:, 3], where=radius > 0)
+    packed[:, 4], packed[:, 5] = np.cos(angle / 2.0), np.sin(angle / 2.0)
+    packed[:, 15:18] = places(Curves(packed), length[:, None] / 2.0)[0][:, 0]
     # from the middle of an arc its ends are farthest, up to a full turn
-    reach = np.where(radius > 0, 2.0 * radius * np.sin(np.minimum(angle, 2.0 * np.pi) / 4.0), length / 2.0)
-    half = np.column_stack([np.cos(angle / 2.0), np.sin(angle / 2.0)])
-    return Curves(start, length, origin, u, v, radius, turning, half, middle, reach)
+    packed[:, 18] = np.where(radius > 0, 2.0 * radius * np.sin(np.minimum(angle, 2.0 * np.pi) / 4.0), length / 2.0)
+    return Curves(packed)
 
 
-def places(curves: Curves, into: Array) -> Array:
-    """(n, k, 3) points at lengths (n, k) into each curve."""
+def places(curves: Curves, into: Array) -> tuple[Array, Array]:
+    """(n, k, 3) points at lengths (n, k) into each curve, and the directions of travel there."""
     radius, turn = curves.radius[:, None], into * curves.turning[:, None]
-    ahead = np.where(radius > 0.0, radius * np.sin(turn), into)
-    outward = (radius * np.cos(turn))[:, :, None] * curves.u[:, None]
-    return np.asarray(curves.origin[:, None] + outward + ahead[:, :, None] * curves.v[:, None])
-
-
-def tangents(curves: Curves, into: Array) -> Array:
-    """(n, k, 3) directions of travel at lengths (n, k) into each curve."""
-    turn = into * curves.turning[:, None]
-    return np.asarray(np.cos(turn)[:, :, None] * curves.v[:, None] - np.sin(turn)[:, :, None] * curves.u[:, None])
+    sine, cosine = np.sin(turn)[..., None], np.cos(turn)[..., None]
+    u, v = curves.u[:, None], curves.v[:, None]
+    ahead = np.where(radius > 0.0, radius * sine[..., 0], into)
+    points = curves.origin[:, None] + (radius[..., None] * cosine) * u + ahead[..., None] * v
+    return points, cosine * v - sine * u
 
 
 def nearest_on(curves: Curves, points: Array) -> tuple[Array, Array]:
@@ -100,10 +131,10 @@ def dots(a: Array, b: Array) -> Array:
 
 def about_one_axis(a: Curves, b: Curves, within: float) -> Mask:
     """Which rows are two arcs about the same axis, within a sine and a distance."""
-    axis, other = np.cross(a.u, a.v), np.cross(b.u, b.v)
-    leaning, aside = np.cross(axis, other), np.cross(b.origin - a.origin, axis)
-    same = (dots(leaning, leaning) < within**2) & (dots(aside, aside) < within**2)
-    return np.asarray((a.radius > 0) & (b.radius > 0) & same)
-
-
-NAMES = tuple(each.name for each in fields(Curves))
+    same = (a.radius > 0.0) & (b.radius > 0.0)
+    arcs = np.flatnonzero(same)
+    a, b = a[arcs], b[arcs]
+    axis = np.cross(a.u, a.v)
+    leaning, aside = np.cross(axis, np.cross(b.u, b.v)), np.cross(b.origin - a.origin, axis)
+    same[arcs] = (dots(leaning, leaning) < within**2) & (dots(aside, aside) < within**2)
+    return np.asarray(same)

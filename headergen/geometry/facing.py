@@ -13,13 +13,16 @@ of an end disc is nearest to a side that runs square to its axis.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from headergen.geometry.body import Array, Body, Curve, Mask, Rows, rim
-from headergen.geometry.curves import Curves, about_one_axis, dots, in_rows, nearest_into, nearest_on, places, tangents
+from headergen.geometry.body import Array, Body, Curve, Mask, Rows
+from headergen.geometry.curves import Curves, about_one_axis, dots, in_rows, nearest_into, nearest_on, places
+from headergen.geometry.frames import WORLD, cross, unit
+from headergen.model import Vec
 
 SPLITS = (4, 8, 16, 16, 16, 16)  # parts of a cell in each round: from 100 mm to 5e-5 mm
 SURE = 1e-9  # mm that may be left unfound
@@ -89,10 +92,10 @@ class _Search:
     def offer(self, rows: Rows, into: Array) -> tuple[Array, Array]:
         """Measure from places (n, k) along the walked curves of some rows; g and g′ there, (n, k) each."""
         mine = self.rows[rows]
-        points = places(mine.walked, into)
+        points, along = places(mine.walked, into)
         onto, travel = nearest_on(mine.other, points)
         away = onto - points
-        g, along = dots(away, away), tangents(mine.walked, into)
+        g = dots(away, away)
         ahead = dots(away, along)
         if self.flat:
             value = np.linalg.norm(_between_discs(mine, away, along, travel)[1], axis=2)
@@ -108,11 +111,11 @@ class _Search:
         pair = self.rows.pair[rows]
         if not len(pair):
             return
-        starts = np.flatnonzero(np.diff(pair, prepend=-1))
+        starts = _starts(pair)
         least = np.full(len(self.least), np.inf)
         least[pair[starts]] = np.minimum.reduceat(value, starts)
         tied = np.flatnonzero(value <= least[pair] + TIE)
-        first = tied[np.flatnonzero(np.diff(pair[tied], prepend=-1))]
+        first = tied[_starts(pair[tied])]
         better = first[value[first] < self.least[pair[first]] - TIE]
         pair = pair[better]
         self.least[pair], self.row[pair], self.into[pair] = value[better], rows[better], into[better]
@@ -126,7 +129,7 @@ class _Search:
         """The ends of both curves against the whole of the other, and where two lines pass each other."""
         walked, other = self.rows.walked, self.rows.other
         zero = np.zeros(len(self.rows.pair))
-        opposite = nearest_into(walked, places(other, np.column_stack([zero, other.length])))
+        opposite = nearest_into(walked, places(other, np.column_stack([zero, other.length]))[0])
         into = np.column_stack([zero, walked.length, opposite, _passing(walked, other)])
         self.offer(np.arange(len(zero)), np.sort(into, axis=1))
 
@@ -134,8 +137,8 @@ class _Search:
         """Every pair of curves that is not level, in ever smaller cells until what is left cannot matter."""
         walked, other = self.rows.walked, self.rows.other
         rows = np.flatnonzero((other.radius > 0.0) | (walked.radius > 0.0))
-        rows = rows[~about_one_axis(walked[rows], other[rows], ONE_AXIS)]
         rows = rows[self.may_matter(_clear(walked[rows], other[rows]) ** 2, rows)]
+        rows = rows[~about_one_axis(walked[rows], other[rows], ONE_AXIS)]
         low, width = np.zeros(len(rows)), walked.length[rows]
         for parts in SPLITS:
             if not len(rows):
@@ -152,11 +155,10 @@ class _Search:
 
     def found(self) -> Facing:
         mine, into = self.rows[self.row], self.into[:, None]
-        on_walked = places(mine.walked, into)
+        on_walked, along = places(mine.walked, into)
         onto = nearest_into(mine.other, on_walked)
-        on_other = places(mine.other, onto)
+        on_other, travel = places(mine.other, onto)
         if self.flat:
-            along, travel = tangents(mine.walked, into), tangents(mine.other, onto)
             step, across = _between_discs(mine, on_other - on_walked, along, travel)
             on_walked += step
             on_other = on_walked + across
@@ -196,10 +198,11 @@ def _over_ends(rows: _Rows, count: int) -> Facing:
     into = np.clip(into, 0.0, other.length[:, None])
     corners = np.column_stack([np.zeros(len(turn)), other.length])
     into = np.concatenate([into, corners], axis=1)
-    w = places(other, into) - centre[:, None]
+    points, travel = places(other, into)
+    w = points - centre[:, None]
     height = dots(w, axis[:, None])
     beside = w - height[..., None] * axis[:, None]
-    square = np.abs(dots(tangents(other, into), axis[:, None])) <= SQUARE
+    square = np.abs(dots(travel, axis[:, None])) <= SQUARE
     square[:, 2:] |= mine.rounded[:, 1:]  # a round corner faces every way
     above = square & (height > 0.0) & (np.linalg.norm(beside, axis=2) <= mine.walked.radius[:, None])
     gap = height - mine.skin[:, None]
@@ -259,7 +262,7 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
     apart = np.linalg.norm(packed.middle[walked] - packed.middle[other], axis=1)
     radii = disc[walked] + disc[other]
     # two middles stand in both bodies, so the gap is not above what is between them
-    first = np.flatnonzero(np.diff(pair, prepend=-1))
+    first = _starts(pair)
     most = np.minimum.reduceat(np.where(disc[walked] > 0, apart - (0.0 if flat else radii), np.inf), first)
     near = apart - packed.reach[walked] - packed.reach[other] - radii <= most[pair]
     pair, swapped, walked, other = pair[near], swapped[near], walked[near], other[near]
@@ -288,4 +291,15 @@ def _combined(
 def _rims(body: Body) -> Iterator[Curve]:
     """The edges of the flat ends, as half circles that stand at the length of their end."""
     for end, place in zip(body.ends, body.span, strict=False):
-        yield from (replace(half, start=place) for half in rim(end, body.radius))
+        centre, axis = end
+        along: Vec = tuple(axis.tolist())
+        across = unit(cross(along, WORLD.x if abs(along[0]) < 0.6 else WORLD.y))
+        u, v = np.array(across), np.array(cross(along, across))
+        for sign in (1.0, -1.0):
+            length = math.pi * body.radius
+            yield Curve(place, length, centre, sign * u, sign * v, body.radius, math.pi, (end, end))
+
+
+def _starts(pair: Rows) -> Rows:
+    """Where each run of equal numbers begins."""
+    return np.flatnonzero(np.concatenate([[True], pair[1:] != pair[:-1]])) if len(pair) else np.zeros(0, np.intp)

@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from headergen.geometry.lobes import crossings
 
+SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
 SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
 
 
@@ -58,6 +59,12 @@ class Merge:
     def is_closed(self) -> bool:
         """Whether the tubes meet in the middle before the cut, by half a wall; if not, the spike has to close it."""
         return self.cut_ring <= (self.outer + self.inner) / 2 / math.cos(self.half_angle)
+
+
+def with_seams(merge: Merge) -> Merge:
+    """The merge with its tubes grown where they would just touch."""
+    apart = merge.ring * math.sin(merge.sector) - merge.outer
+    return replace(merge, outer=merge.outer + apart + SEAM) if abs(apart) < SEAM else merge
 
 
 def ring_at(merge: Merge, at: float) -> float:

@@ -8,14 +8,13 @@ less inner; shells grown or thinned by the kernel are not to be had of such a bo
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Any
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
 
 from headergen.geometry.lobes import lobe_end
-from headergen.geometry.merge import Merge, ring_at, spike_point, star_start
+from headergen.geometry.merge import SEAM, Merge, ring_at, spike_point, star_start, with_seams
 from headergen.solids.inspect import SolidError
 from headergen.solids.shapes import (
     FAR,
@@ -35,7 +34,6 @@ from headergen.solids.shapes import (
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
 SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
 PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
-SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
 
 
 def merge_solid(merge: Merge, name: str) -> Any:
@@ -48,12 +46,6 @@ def merge_solid(merge: Merge, name: str) -> Any:
     outside = _filled(drawn, drawn.outer, drawn.outlet_outer, 0.0)
     inside = _filled(drawn, drawn.inner, drawn.outlet_inner, BEYOND)
     return only_solid(cut(outside, inside), name)
-
-
-def with_seams(merge: Merge) -> Merge:
-    """The merge with its tubes grown where they would just touch."""
-    apart = merge.ring * math.sin(merge.sector) - merge.outer
-    return replace(merge, outer=merge.outer + apart + SEAM) if abs(apart) < SEAM else merge
 
 
 def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:

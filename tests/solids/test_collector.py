@@ -15,7 +15,7 @@ from headergen.geometry.merging import merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import Collector, Tube
 from headergen.outputs.stl import write_stl
-from headergen.solids.collector import merge_solid, spike_solid, with_seams
+from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.inspect import measure
 from headergen.solids.mesh import is_watertight, solid_mesh
 from headergen.solids.shapes import common, cylinder, placed
