@@ -11,6 +11,7 @@ import trimesh
 
 from headergen.checks.envelopes import envelopes
 from headergen.geometry.flow import flow_areas, smallest
+from headergen.geometry.merge import with_seams
 from headergen.geometry.merging import merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import Collector, Tube
