@@ -50,7 +50,7 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     wanted = {f"primary_{n}.{kind}" for n in numbers for kind in ("step", "stl")}
     wanted |= {
         f"{part}.{kind}"
-        for part in ("flange", "collector_main", "spike_main", "boss_oxygen_sensor")
+        for part in ("flange", "collector_main", "spike_main", "outlet_ring_main", "boss_oxygen_sensor")
         for kind in ("step", "stl")
     }
     wanted |= {"flange.dxf", "header.step", "header.glb", "picture.png", "report.json", "report.md", "manifest.json"}
