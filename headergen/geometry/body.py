@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.centreline import frame_on, segment_starts, trace
-from headergen.geometry.frames import add, cross, frame_from_normal, norm, scaled, subtract, unit
-from headergen.model import Arc, Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
+from headergen.geometry.frames import add, cross, frame_from_normal, norm, subtract, unit
+from headergen.model import Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
 
 Array = NDArray[np.float64]
 End = tuple[Array, Array]  # centre and outward direction
@@ -86,17 +86,20 @@ def run_body(run: TubeRun) -> Body:
     return Body(tuple(curves), run.diameter / 2, ())
 
 
-def rim(end: End, radius: float) -> tuple[Curve, Curve]:
-    """The edge circle of a flat end as two half arcs, for measuring to it as to any arc."""
-    centre: Vec = tuple(end[0].tolist())
-    axis: Vec = tuple(end[1].tolist())
-    x = frame_from_normal(centre, axis).x
-    y = cross(unit(axis), x)
-    halves = []
-    for sign in (1.0, -1.0):
-        start = add(centre, x, sign * radius)
-        halves.append(curve_of(Arc(0, start, scaled(y, sign), scaled(x, -sign), radius, math.pi), 0.0))
-    return halves[0], halves[1]
+def rim(end: End, radius: float, start: float = 0.0) -> tuple[Curve, Curve]:
+    """The edge circle of a flat end as two half arcs, for measuring to it as to any arc; their axis leads off the end.
+
+    `start`: length from the flange that stands for both.
+    """
+    axis: Vec = unit(tuple(end[1].tolist()))
+    across = frame_from_normal((0.0, 0.0, 0.0), axis).x
+    u, v = np.array(across), np.array(cross(axis, across))
+
+    def half(x: Array, y: Array) -> Curve:
+        edges = (end[0] + radius * x, -y), (end[0] - radius * x, -y)
+        return Curve(start, math.pi * radius, end[0], x, y, radius, math.pi, edges)
+
+    return half(u, v), half(-u, -v)
 
 
 def points_on(curve: Curve, into: Array) -> Array:

@@ -13,16 +13,13 @@ of an end disc is nearest to a side that runs square to its axis.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from headergen.geometry.body import Array, Body, Curve, Mask, Rows
+from headergen.geometry.body import Array, Body, Curve, Mask, Rows, rim
 from headergen.geometry.curves import Curves, about_one_axis, dots, in_rows, nearest_into, nearest_on, places
-from headergen.geometry.frames import WORLD, cross, unit
-from headergen.model import Vec
 
 SPLITS = (4, 8, 16, 16, 16, 16)  # parts of a cell in each round: from 100 mm to 5e-5 mm
 SURE = 1e-9  # mm that may be left unfound
@@ -291,13 +288,7 @@ def _combined(
 def _rims(body: Body) -> Iterator[Curve]:
     """The edges of the flat ends, as half circles that stand at the length of their end."""
     for end, place in zip(body.ends, body.span, strict=False):
-        centre, axis = end
-        along: Vec = tuple(axis.tolist())
-        across = unit(cross(along, WORLD.x if abs(along[0]) < 0.6 else WORLD.y))
-        u, v = np.array(across), np.array(cross(along, across))
-        for sign in (1.0, -1.0):
-            length = math.pi * body.radius
-            yield Curve(place, length, centre, sign * u, sign * v, body.radius, math.pi, (end, end))
+        yield from rim(end, body.radius, place)
 
 
 def _starts(pair: Rows) -> Rows:

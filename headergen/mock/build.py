@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -70,7 +70,7 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
     facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *too_large, *(unreached(pairs, settings) if settings.plates else ()))
+    notes = (*_notes(plans), *_left_out(header), *too_large, *(unreached(pairs, settings) if settings.plates else ()))
     return Mock(parts, locating, pairs, coupon, placed, coupon_placed, facts, notes)
 
 
@@ -110,6 +110,14 @@ def _locating(
                 f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
             )
     return tuple(made), notes
+
+
+def _left_out(header: Header) -> Iterator[str]:
+    for secondary in header.secondaries:
+        yield (
+            f"Secondary {secondary.source}, from collector to collector, is not printed: what it passes, and where the "
+            "collector behind it stands, are not tried by this mock."
+        )
 
 
 def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings) -> _Plan:

@@ -126,6 +126,10 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
         yield "- Both stand square on the table that the spec names."
     else:
         yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
+    yield (
+        f"- {first.name} and {second.name} are seen from the tubes: the lettered face of a print, and the face that a "
+        "DXF shows, look up the tubes toward the engine."
+    )
     for datum in pair.datums:
         side = "past" if datum.is_past else "before"
         packed = f"{datum.spacer:.1f} mm ({datum.spacer / MM_IN:.3f} in) {side} {datum.plate}: pack it out by as much"

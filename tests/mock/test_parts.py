@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ import trimesh
 
 from headergen.geometry.body import distance_to_body, tube_body
 from headergen.geometry.centreline import trace
-from headergen.geometry.frames import frame_from_normal
+from headergen.geometry.frames import dot, frame_from_normal
 from headergen.geometry.mesh import TriangleMesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.cuts import divide
@@ -22,6 +23,8 @@ from headergen.mock.packing import pack, turned
 from headergen.mock.part import overhang
 from headergen.mock.solid import MockError
 from headergen.model import Bend, Header, MockSettings, Straight
+from headergen.solve.closing import close
+from headergen.spec.reader import read_spec
 
 Demo = Callable[[str], tuple[Header, Mock]]
 LAYER = 0.2  # mm
@@ -167,3 +170,24 @@ def test_cuts_that_only_the_printer_asks_for() -> None:
 
     divided = divide(line, [], 0.0, MockSettings(), 21.2)
     assert [cut.joint for cut in divided.cuts].count(None) == len(divided.cuts) > 0
+
+
+def test_the_tubes_between_collectors_are_said_to_be_left_out() -> None:
+    """A mock without them looks whole, and proves nothing of what lies behind the first collectors."""
+    spec = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
+    notes = make_mock(close(read_spec(spec)[1]), MockSettings(plates=False)).notes
+    for source in ("outer", "inner"):
+        assert any(note.startswith(f"Secondary {source}") and "is not printed" in note for note in notes), notes
+
+
+def test_a_plate_is_lettered_on_the_side_that_looks_up_the_tubes(name: str, demo: Demo) -> None:
+    """As the sheet says: cut into the face that stands upstream, and not into the other."""
+    header, mock = demo(name)
+    collectors = {collector.name: collector for collector in header.draft.collectors}
+    owners = {plate.name: collectors[plate.collector] for pair in mock.pairs for plate in pair.plates}
+    for part in mock.locating:
+        assert dot(part.home.z, owners[part.name].frame.z) == pytest.approx(-1.0)
+        seen = as_trimesh(part.mesh)
+        low, high = float(part.mesh.vertices[:, 2].min()), float(part.mesh.vertices[:, 2].max())
+        areas = [seen.section([0, 0, 1], [0, 0, at]).to_2D()[0].area for at in (low + 0.05, high - 0.05)]
+        assert areas[1] < areas[0] - 5.0, part.name

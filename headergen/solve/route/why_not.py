@@ -13,10 +13,10 @@ from dataclasses import replace
 from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.words import say_length, shown_length
-from headergen.finding import Finding
+from headergen.finding import Finding, Level
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import add, scaled
-from headergen.model import Centreline, Draft, Header, Line, Primary, Straight, Survey
+from headergen.model import Centreline, Draft, Gap, Header, Line, Primary, Straight, Survey
 from headergen.solve.route.answer import accept, with_paths
 from headergen.solve.route.layout import Layout, seen, steps_of_run
 from headergen.solve.route.problem import (
@@ -95,22 +95,24 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
         if not gap.is_too_small or (end == "bore" and not isinstance(gap.other, str) and draft.limits.together > 0):
             continue
         number = gap.place.primary
-        other = gap.other if isinstance(gap.other, str) else f"that of primary {gap.other.primary}"
-        yield Finding(
-            rule="route-end",
-            level="error",
-            where=f"primary {number}",
-            value=shown_length(gap.value, units),
-            limit=shown_length(gap.required, units),
-            unit=units,
-            message=(
-                f"The straight that primary {number} must have at its {end} is {say_length(gap.value, units)} from "
-                f"{other}; {say_length(gap.required, units)} wanted; no path can change that: move the "
-                f"{'collector' if end == 'bore' else 'item'} by {say_length(gap.required - gap.value, units)}, or ask "
-                f"for less there."
-            ),
-            point=gap.points[1],
+        value, required, short = (
+            say_length(size, units) for size in (gap.value, gap.required, gap.required - gap.value)
         )
+        other = gap.other if isinstance(gap.other, str) else f"that of primary {gap.other.primary}"
+        yield _of_gap(
+            gap,
+            "route-end",
+            "error",
+            f"The straight that primary {number} must have at its {end} is {value} from {other}; {required} wanted; no "
+            f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or ask for less "
+            f"there.",
+            units,
+        )
+
+
+def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
+    value, required = shown_length(gap.value, units), shown_length(gap.required, units)
+    return Finding(rule, level, f"primary {gap.place.primary}", value, required, units, message, gap.points[1])
 
 
 def none_found(problem: Problem, found: Found) -> tuple[Finding, ...]:
@@ -172,19 +174,14 @@ def _hardest(problem: Problem, found: Found) -> Iterator[Finding]:
     if short:
         worst = max(short, key=lambda gap: gap.required - gap.value)
         other = worst.other if isinstance(worst.other, str) else f"primary {worst.other.primary}"
-        yield Finding(
-            rule="route-hardest",
-            level="info",
-            where=f"primary {worst.place.primary}",
-            value=shown_length(worst.value, units),
-            limit=shown_length(worst.required, units),
-            unit=units,
-            message=(
-                f"The try that came nearest fails most where primary {worst.place.primary} passes {other}: "
-                f"{say_length(worst.value, units)} of gap, {say_length(worst.required, units)} wanted, "
-                f"{say_length(worst.required - worst.value, units)} short."
-            ),
-            point=worst.points[1],
+        value, required = say_length(worst.value, units), say_length(worst.required, units)
+        yield _of_gap(
+            worst,
+            "route-hardest",
+            "info",
+            f"The try that came nearest fails most where primary {worst.place.primary} passes {other}: {value} of gap, "
+            f"{required} wanted, {say_length(worst.required - worst.value, units)} short.",
+            units,
         )
     spread = max(measured.lengths) - min(measured.lengths)
     lowest, most = length_range(problem.draft)
