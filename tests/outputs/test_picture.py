@@ -294,3 +294,15 @@ def test_owners_count_past_a_byte(renderer: None) -> None:
 def test_without_gl_the_answer_is_not_yes() -> None:
     asked = run_python(ASK, __EGL_VENDOR_LIBRARY_DIRS="/nonexistent")
     assert "draws\n" not in asked.stdout
+
+
+def test_numbers_keep_off_the_title(overlay: Any) -> None:
+    """A disc for a place low in the picture goes above the plate with the job's name, which is drawn over it."""
+    owners = np.zeros((825, 1200), dtype=np.int32)
+    image = np.zeros((825, 1200, 3))
+    overlay.draw_words(image, "Bogbean: a job with a long enough name to reach across most of the picture", 0)
+    drawn = np.flatnonzero(image.any(axis=(1, 2)))
+    radius = 16.2
+    for column, row in ((300.0, 760.0), (600.0, 790.0), (900.0, 740.0)):
+        spot = overlay._free_spot(np.array([column, row]), owners, [], radius)
+        assert spot[1] + radius <= drawn[0]

@@ -20,6 +20,7 @@ from headergen.outputs.picture.view import View, projected
 PAPER: Vec = (1.0, 1.0, 1.0)
 RED: Vec = (0.72, 0.07, 0.09)
 GHOST = 0.6  # how much of a tube shows through chassis that stands before it
+TITLE_ROW, TITLE_SIZE = 0.035, 0.0165  # the middle of the title over the bottom edge, its height: shares of the width
 OUTLINE = 0.55  # how dark the line is round each tube
 
 
@@ -71,7 +72,7 @@ def draw_numbers(
 def draw_words(image: Image, title: str, errors: int) -> None:
     """The job at the bottom left and, when there are errors, at the top left that the header is not clear."""
     height, width, _ = image.shape
-    _draw_plate(image, title, round(0.0165 * width), height - 0.035 * width, (PAPER, LINE))
+    _draw_plate(image, title, round(TITLE_SIZE * width), height - TITLE_ROW * width, (PAPER, LINE))
     if errors:
         count = f"{errors} error" + ("s" if errors > 1 else "")
         _draw_plate(image, f"NOT CLEAR: {count} - see report", round(0.026 * width), 0.045 * width, (RED, PAPER))
@@ -88,19 +89,20 @@ def _first_in_sight(places: Points, owners: Owners, number: int) -> Points:
 
 
 def _free_spot(place: Points, owners: Owners, taken: list[Points], radius: float) -> Points:
-    """Middle of a disc near `place`, inside the picture, over as little of the header and of earlier discs as can be.
+    """Middle of a disc near `place`, inside the picture and above its title, over as little of the header and of
+    earlier discs as can be.
 
     The cost of a spot: the share of its surroundings that shows header, how far earlier discs reach into three
     radii around it, and a little for distance.
     """
     height, width = owners.shape
-    room = 1.4 * radius
+    room, lowest = 1.4 * radius, height - (TITLE_ROW + TITLE_SIZE) * width
     best, least = place, math.inf
     for reach in (2.6, 3.4, 4.4, 5.6, 7.0):
         for turn in np.arange(16) * math.pi / 8:
             spot = place + reach * radius * np.array([math.cos(turn), -math.sin(turn)])
             (left, top), (right, bottom) = np.floor(spot - room).astype(int), np.ceil(spot + room).astype(int)
-            if left < 0 or top < 0 or right > width or bottom > height:
+            if left < 0 or top < 0 or right > width or bottom > lowest:
                 continue
             covered = np.count_nonzero(owners[top:bottom, left:right]) / (4 * room**2)
             near = sum(max(0.0, 3 - float(np.hypot(*(spot - other))) / radius) for other in taken)
