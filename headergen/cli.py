@@ -32,6 +32,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8")
+    sys.unraisablehook = _hear_again
     gc.set_threshold(100_000)  # a command lives for seconds; collecting while modules load costs a tenth of that
     with _trouble_as_exit_code():
         sys.exit(commands.main(standalone_mode=False))
@@ -59,6 +60,19 @@ def _trouble_as_exit_code() -> Iterator[None]:
         _complain(f"headergen itself is at fault here ({type(wrong).__name__}: {wrong}); nothing was changed.")
         _complain("Please report it with the spec; HEADERGEN_TRACEBACK=1 shows where.")
         sys.exit(BROKEN)
+
+
+def _hear_again(lost: Any) -> None:
+    """A Ctrl-C that fell into a callback of the interpreter's own, as importing has them, is printed and lost there."""
+    if lost.exc_type is not KeyboardInterrupt:
+        sys.__unraisablehook__(lost)
+        return
+    import signal
+    import threading
+
+    main_thread = threading.main_thread().ident
+    again = signal.pthread_kill if hasattr(signal, "pthread_kill") else lambda _, number: signal.raise_signal(number)
+    threading.Timer(0.02, again, (main_thread, signal.SIGINT)).start()  # by then the callback is over
 
 
 def _complain(message: str) -> None:

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
-from collections.abc import Callable, Mapping, Sequence
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -182,26 +184,69 @@ def _run(jobs: Mapping[str, tuple[Callable[..., Any], tuple[Any, ...]]], report:
     answers: dict[str, Any] = {}
     try:
         for name, (function, arguments) in jobs.items():
-            ours, theirs = context.Pipe(duplex=False)
-            process = context.Process(target=_child, args=(theirs, function, arguments), daemon=True)
-            process.start()
-            theirs.close()
+            ours, theirs = context.Pipe()
+            process = context.Process(target=_child, args=(theirs,), daemon=True)
             running[ours] = (name, process)
+            failure = _start(process, ours, theirs, (function, arguments))
+            if failure is not None:
+                answers[name] = failure
+                del running[ours]
         while running:
             for ready in wait(list(running)):
                 _receive(ready, running, answers, report)
     finally:
         for _, process in running.values():
-            process.kill()
-            process.join()
+            if process.pid is not None:
+                process.kill()
+                process.join()
     return answers
+
+
+def _start(process: Any, ours: Connection, theirs: Connection, work: tuple[Any, ...]) -> Failure | None:
+    """Start a child and hand it its work, a function and its arguments; why not, where it ended before it had it.
+
+    Ctrl-C waits for the start alone: cut off half way, the child would find nothing and say so in a traceback. It
+    never hears it itself, from its first moment on. The work is sent after that, since it may be large.
+    """
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # started later, it would let the signal in again
+    with _interrupts_held():
+        process.start()
+    theirs.close()
+    try:
+        ours.send(work)
+    except ConnectionError:
+        process.join()
+        return Failure(f"its process ended early (exit code {process.exitcode})")
+    return None
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Ctrl-C is heard after what stands within; processes started there have it blocked."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    heard: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: heard.append(number))
+    has_mask = hasattr(signal, "pthread_sigmask")
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if has_mask else set()
+    try:
+        yield
+    finally:
+        if has_mask:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, before)
+    if heard:
+        raise KeyboardInterrupt
 
 
 def _receive(ready: Any, running: dict[Any, tuple[str, Any]], answers: dict[str, Any], report: Report) -> None:
     name, process = running[ready]
     try:
         kind, content = ready.recv()
-    except EOFError:
+    except (EOFError, ConnectionError):
         process.join()
         answers.setdefault(name, Failure(f"its process ended early (exit code {process.exitcode})"))
         del running[ready]
@@ -212,8 +257,12 @@ def _receive(ready: Any, running: dict[Any, tuple[str, Any]], answers: dict[str,
         answers[name] = content
 
 
-def _child(connection: Connection, function: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
+def _child(connection: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent hears Ctrl-C and kills
+    try:
+        function, arguments = connection.recv()
+    except (EOFError, ConnectionError):  # the parent was stopped before it had sent the work
+        return
 
     def report(*progress: Any) -> None:
         connection.send(("progress", progress))
@@ -356,12 +405,13 @@ def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: C
     """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
     where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
     context = multiprocessing.get_context("spawn")
-    ours, theirs = context.Pipe(duplex=False)
-    process = context.Process(target=_child, args=(theirs, _find, (draft, dict(meshes), effort)), daemon=True)
-    process.start()
-    theirs.close()
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_child, args=(theirs,), daemon=True)
     best: Any = None
     try:
+        failure = _start(process, ours, theirs, (_find, (draft, dict(meshes), effort)))
+        if failure is not None:
+            raise WorkError(failure.why)
         while True:
             kind, content = ours.recv()
             if kind == "answer":
@@ -370,7 +420,7 @@ def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: C
                 return content
             best = content[1] if content[1] is not None else best
             watch(content[0])
-    except EOFError:
+    except (EOFError, ConnectionError):
         process.join()
         raise WorkError(f"the search ended early (exit code {process.exitcode})") from None
     except KeyboardInterrupt:
@@ -378,8 +428,9 @@ def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: C
             raise
         return replace(best, stopped=True)
     finally:
-        process.kill()
-        process.join()
+        if process.pid is not None:
+            process.kill()
+            process.join()
 
 
 def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable[..., None]) -> Any:

@@ -102,3 +102,56 @@ def test_interrupt_answers_at_once(job: tuple[Path, float]) -> None:
     assert time.perf_counter() - begun < 2.0, "Ctrl-C waits for no kernel call"
     assert is_whole(folder / "out" / "job")
     assert [path.name for path in (folder / "out").iterdir()] == ["job"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+@pytest.mark.parametrize("count", [pytest.param(10, id="ten"), pytest.param(120, id="many", marks=pytest.mark.slow)])
+def test_interrupted_while_children_are_started(job: tuple[Path, float], count: int) -> None:
+    """Half a second of moments round the start of the children, any of which could cut one off from its work."""
+    folder, _ = job
+    chance = random.Random(7)
+    for _ in range(count):
+        process = start(folder)
+        while process.poll() is None and not list((folder / "out").glob(".job.new-*")):
+            time.sleep(0.002)
+        time.sleep(chance.uniform(0.0, 0.5))
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=20)
+        assert (process.returncode, said.strip()) == (130, "interrupted; nothing already made was changed")
+
+
+def run(code: str) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, timeout=60)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+def test_an_interrupt_that_falls_into_a_callback_is_heard_after_it() -> None:
+    """The interpreter prints and drops what a finaliser raises; a wait that follows must still end, and say so."""
+    done = run(
+        "import sys, time\n"
+        "from headergen import cli\n"
+        "class Finalised:\n"
+        "    def __del__(self): raise KeyboardInterrupt\n"
+        "def work(**_):\n"
+        "    Finalised()\n"
+        "    time.sleep(30)\n"
+        "cli.commands.main = work\n"
+        "cli.main()\n"
+    )
+    assert (done.returncode, done.stderr.strip()) == (130, "interrupted; nothing already made was changed")
+
+
+@pytest.mark.skipif(not Path("/bin/true").exists(), reason="a program that ends without reading")
+def test_a_child_that_ends_before_it_has_its_work_is_no_closed_output() -> None:
+    """A pipe that breaks toward a child is a failure to report; toward the reader of our output it is none."""
+    done = run(
+        "import multiprocessing\n"
+        "from pathlib import Path\n"
+        "from headergen import cli, worker\n"
+        "multiprocessing.set_executable('/bin/true')\n"
+        "def work(**_): worker.picture_mesh(b'0' * 10_000_000, 'it', Path('it.png'), print)\n"
+        "cli.commands.main = work\n"
+        "cli.main()\n"
+    )
+    assert done.returncode == 4 and "its process ended early" in done.stderr
