@@ -13,7 +13,7 @@ from headergen.geometry.frames import add, axes_matrix, dot, subtract
 from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import SIDES, Fit, joint_frame, socket
-from headergen.mock.lettering import on_flat, text_solid
+from headergen.mock.lettering import flat_letters
 from headergen.mock.part import MockPart, smallest_section, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
@@ -189,5 +189,5 @@ def _letters(name: str, port: Port, room: tuple[Flange, float, float]) -> list[M
         return []
     x, y = spot_of(flange, port)
     away = radius + 1.5 + height / 2
-    over = text_solid(name, on_flat((x, y + away), flange.thickness), height)
-    return over + text_solid(f"P{port.number}", on_flat((x, y - away), flange.thickness), height)
+    lines = (name, (x, y + away)), (f"P{port.number}", (x, y - away))
+    return [flat_letters(words, middle, flange.thickness, height) for words, middle in lines]

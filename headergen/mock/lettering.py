@@ -1,6 +1,6 @@
 """Plain letters and digits as strokes, cut into the round of a tube or into a flat face.
 
-A stroke is a row of round-nosed bars, 1.3 mm wide at the surface and 0.6 mm deep: a 0.4 mm nozzle shows it.
+A stroke is a row of bars, 1.4 mm wide at the surface and 0.6 mm deep: a 0.4 mm nozzle shows it.
 """
 
 from __future__ import annotations
@@ -10,15 +10,18 @@ from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 import numpy as np
-from manifold3d import Manifold
+from manifold3d import CrossSection, JoinType, Manifold, OpType
 
 from headergen.geometry.mesh import Points
+from headergen.mock.solid import prism
 
 HEIGHT = 7.0  # of a letter
 WIDTH = 4.2
 SPACING = 2.4  # between letters, middle of stroke to middle of stroke
 NOSE = 0.7  # radius of a stroke
 RAISED = 0.1  # of the stroke's middle over the surface: the depth is NOSE less this
+SIDES = 16  # of a stroke's round end on a flat face
+FILLED = 0.3  # mm; a wall between strokes that is thinner than a nozzle puts down
 TO_COLLECTOR = "v"  # the arrow, which points down
 
 Stroke = tuple[tuple[float, float], ...]
@@ -90,10 +93,16 @@ def on_round(radius: float, bearing: float, at: float) -> Surface:
     return surface
 
 
-def on_flat(middle: tuple[float, float], height: float) -> Surface:
-    """A line of text along x on a level face at z = `height`, read from above."""
+def flat_letters(text: str, middle: tuple[float, float], face: float, height: float) -> Manifold:
+    """What to cut out of a level face at z = `face` for a line of text along x, read from above.
 
-    def surface(right: float, up: float) -> tuple[Points, Points]:
-        return np.array([middle[0] + right, middle[1] + up, height]), np.array([0.0, 0.0, 1.0])
-
-    return surface
+    A section first, its narrowest gaps filled: strokes that meet at a point would leave a wall of no thickness.
+    """
+    strokes = [
+        CrossSection.batch_hull([CrossSection.circle(NOSE, SIDES).translate(end) for end in ends])
+        for ends in _bars(text, height / HEIGHT)
+    ]
+    section = CrossSection.batch_boolean(strokes, OpType.Add).offset(FILLED / 2, JoinType.Round, 2.0, SIDES)
+    section = section.offset(-FILLED / 2, JoinType.Round, 2.0, SIDES).simplify(FILLED / 100).translate(middle)
+    depth = NOSE - RAISED
+    return prism(section, face - depth, face + depth)

@@ -12,7 +12,7 @@ from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtra
 from headergen.geometry.lettering import Hand, with_room
 from headergen.geometry.outline import circle, points_on, polygon
 from headergen.mock.joint import SIDES
-from headergen.mock.lettering import on_flat, text_solid
+from headergen.mock.lettering import flat_letters
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.model import (
@@ -187,10 +187,8 @@ def _words(plate: LocatingPlate) -> list[Manifold]:
     holes = [points_on(circle(hole.at, hole.diameter / 2), 1.0) for hole in plate.holes]
     tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
-    bars: list[Manifold] = []
-    for words in with_room([(plate.name, top), *tubes.items()], edge, holes, HAND):
-        bars += text_solid(words.text, on_flat(words.middle, plate.thickness), words.height)
-    return bars
+    lines = with_room([(plate.name, top), *tubes.items()], edge, holes, HAND)
+    return [flat_letters(words.text, words.middle, plate.thickness, words.height) for words in lines]
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:

@@ -191,3 +191,31 @@ def test_a_plate_is_lettered_on_the_side_that_looks_up_the_tubes(name: str, demo
         low, high = float(part.mesh.vertices[:, 2].min()), float(part.mesh.vertices[:, 2].max())
         areas = [seen.section([0, 0, 1], [0, 0, at]).to_2D()[0].area for at in (low + 0.05, high - 0.05)]
         assert areas[1] < areas[0] - 5.0, part.name
+
+
+@pytest.mark.parametrize("height", [2.5, 3.0, 4.0, 5.0, 6.0, 7.0])
+def test_letters_on_a_level_face_leave_a_sound_solid(height: float) -> None:
+    """Every figure that a plate carries, at every size: cut as deep as said, nowhere a wall of no thickness."""
+    words = ("L12", "F1", "P0", "P34", "P56", "P78", "P9")
+    slab = prism(CrossSection.square((120.0, 20.0 * len(words)), True), 0.0, 6.0)
+    rows = [(text, (0.0, 20.0 * (k - len(words) / 2 + 0.5))) for k, text in enumerate(words)]
+    letters = [flat_letters(text, middle, 6.0, height) for text, middle in rows]
+    seen = as_trimesh(sound_mesh("a slab", Manifold.batch_boolean([slab, *letters], OpType.Subtract)))
+    assert seen.is_watertight and seen.body_count == 1
+    whole = 120.0 * 20.0 * len(words)
+    areas = [sum(part.area for part in seen.section([0, 0, 1], [0, 0, at]).to_2D()) for at in (5.35, 5.45)]
+    assert areas[0] == pytest.approx(whole) and areas[1] < whole - 5.0 * len(words)  # 0.6 deep
+'''
+python3 - <<'E'
+p='/work/main/tests/mock/test_parts.py'; s=open(p).read()
+s=s.replace('''import trimesh
+
+from headergen''','''import trimesh
+from manifold3d import CrossSection, Manifold, OpType
+
+from headergen''',1)
+s=s.replace('''from headergen.mock.keys import RIBS
+''','''from headergen.mock.keys import RIBS
+from headergen.mock.lettering import flat_letters
+''').replace("from headergen.mock.part import overhang\n","from headergen.mock.part import overhang, sound_mesh\n").replace("from headergen.mock.solid import MockError\n","from headergen.mock.solid import MockError, prism\n")
+open(p,'w').write(s)
