@@ -19,11 +19,22 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from headergen.geometry.body import Array, Body, Curve, Mask, Rows, rim
-from headergen.geometry.curves import Curves, about_one_axis, dots, in_rows, nearest_into, nearest_on, places
+from headergen.geometry.curves import (
+    Curves,
+    about_one_axis,
+    crosses,
+    dots,
+    in_rows,
+    lengths,
+    nearest_into,
+    nearest_on,
+    places,
+)
 
-SPLITS = (4, 8, 16, 16, 16, 16)  # parts of a cell in each round: from 100 mm to 5e-5 mm
+SPLITS = (8, 32, 32, 32, 32)  # parts of a cell in each round while any may matter: from 100 mm to 1e-4
 SURE = 1e-9  # mm that may be left unfound
 TIE = 1e-10  # mm: of level gaps the first place is named
+TINY = 1e-30  # mm²: for a width of none
 MOST_CELLS = 4096  # kept for a round; only arcs nearly about one axis come near it
 ONE_AXIS = 1e-9  # sine of the angle, and mm, within which two arcs have one axis
 PARALLEL = 1e-12  # squared sine of the angle between lines under which they do not pass each other
@@ -52,8 +63,7 @@ def facing(pairs: Sequence[tuple[Body, Body]], flat: bool) -> Facing:
     over = _over_ends(rows, len(pairs)) if flat else None
     if over is not None:
         search.least = over.value.copy()
-    search.offer_ends()
-    search.split()
+    search.search()
     found = search.found()
     if over is not None:
         kept = over.value <= search.least
@@ -95,7 +105,7 @@ class _Search:
         g = dots(away, away)
         ahead = dots(away, along)
         if self.flat:
-            value = np.linalg.norm(_between_discs(mine, away, along, travel)[1], axis=2)
+            value = lengths(_between_discs(mine, away, along, travel)[1])
         else:
             value = np.sqrt(g) - (mine.disc + mine.skin)[:, None]
         least = value.min(axis=1)
@@ -122,33 +132,36 @@ class _Search:
         radii = self.rows.disc[rows] + self.rows.skin[rows]
         return np.asarray(np.sqrt(np.maximum(bound, 0.0)) - radii < self.least[self.rows.pair[rows]] - SURE)
 
-    def offer_ends(self) -> None:
-        """The ends of both curves against the whole of the other, and where two lines pass each other."""
+    def search(self) -> None:
+        """The ends of both curves and where lines pass; between them, where nothing is level, ever smaller cells."""
         walked, other = self.rows.walked, self.rows.other
         zero = np.zeros(len(self.rows.pair))
         opposite = nearest_into(walked, places(other, np.column_stack([zero, other.length]))[0])
-        into = np.column_stack([zero, walked.length, opposite, _passing(walked, other)])
-        self.offer(np.arange(len(zero)), np.sort(into, axis=1))
-
-    def split(self) -> None:
-        """Every pair of curves that is not level, in ever smaller cells until what is left cannot matter."""
-        walked, other = self.rows.walked, self.rows.other
-        rows = np.flatnonzero((other.radius > 0.0) | (walked.radius > 0.0))
-        rows = rows[self.may_matter(_clear(walked[rows], other[rows]) ** 2, rows)]
-        rows = rows[~about_one_axis(walked[rows], other[rows], ONE_AXIS)]
-        low, width = np.zeros(len(rows)), walked.length[rows]
+        into = np.sort(np.column_stack([zero, walked.length, opposite, _passing(walked, other)]), axis=1)
+        cells = self._unlevel(*self._cells(np.arange(len(zero)), into))
         for parts in SPLITS:
+            rows, low, width = cells
             if not len(rows):
                 return
-            width = width / parts
-            into = low[:, None] + width[:, None] * np.arange(parts + 1)
-            g, slope = self.offer(rows, into)
-            rows, width, low = np.repeat(rows, parts), np.repeat(width, parts), into[:, :-1].ravel()
-            bound = _least_between(g, slope, width, walked.turning[rows])
-            kept = np.flatnonzero(self.may_matter(bound, rows))
-            if len(kept) > MOST_CELLS:
-                kept = np.sort(kept[np.argsort(bound[kept], kind="stable")[:MOST_CELLS]])
-            rows, low, width = rows[kept], low[kept], width[kept]
+            into = low[:, None] + (width / parts)[:, None] * np.arange(parts + 1)
+            cells = self._cells(rows, into)
+
+    def _cells(self, rows: Rows, into: Array) -> tuple[Rows, Array, Array]:
+        """Measured at places (n, k + 1): the cells between that may still matter; row, beginning and width of each."""
+        g, slope = self.offer(rows, into)
+        rows = np.repeat(rows, into.shape[1] - 1)
+        low, width = into[:, :-1].ravel(), np.diff(into, axis=1).ravel()
+        bound = _least_between(g, slope, width, self.rows.walked.turning[rows])
+        kept = np.flatnonzero(self.may_matter(bound, rows) & (width > 0.0))
+        if len(kept) > MOST_CELLS:
+            kept = np.sort(kept[np.argsort(bound[kept], kind="stable")[:MOST_CELLS]])
+        return rows[kept], low[kept], width[kept]
+
+    def _unlevel(self, rows: Rows, low: Array, width: Array) -> tuple[Rows, Array, Array]:
+        """Without those whose ends hold the least."""
+        walked, other = self.rows.walked[rows], self.rows.other[rows]
+        level = (other.radius == 0.0) & (walked.radius == 0.0) | about_one_axis(walked, other, ONE_AXIS)
+        return rows[~level], low[~level], width[~level]
 
     def found(self) -> Facing:
         mine, into = self.rows[self.row], self.into[:, None]
@@ -161,13 +174,13 @@ class _Search:
             on_other = on_walked + across
         on_tube = np.where(mine.disc > 0.0, self.into, 0.0)  # round a rim nothing goes along the tube
         at = np.column_stack([mine.walked.start + on_tube, mine.other.start + onto[:, 0]])
-        points = np.concatenate([on_walked, on_other], axis=1)
+        points = np.stack([on_walked[..., 0].T, on_other[..., 0].T], axis=1)
         at[mine.swapped], points[mine.swapped] = at[mine.swapped, ::-1], points[mine.swapped, ::-1]
         return Facing(self.least, at, points)
 
 
 def _between_discs(rows: _Rows, away: Array, along: Array, travel: Array) -> tuple[Array, Array]:
-    """From the walked centreline to a point of its disc, and from there to one of the other's; (n, k, 3) each.
+    """From the walked centreline to a point of its disc, and from there to one of the other's; (3, n, k) each.
 
     Both stand in their bodies, so that they are never nearer than the gap; where sides face they are its two ends.
     """
@@ -180,15 +193,14 @@ def _between_discs(rows: _Rows, away: Array, along: Array, travel: Array) -> tup
 def _within(w: Array, axis: Array, radius: Array, rounded: Mask) -> Array:
     """The point of each disc about the origin nearest to w; of a ball where the body is rounded."""
     flat = np.where(rounded, 0.0, 1.0)[:, None]
-    beside = w - (flat * dots(w, axis))[..., None] * axis
-    reach = np.sqrt(dots(beside, beside))
-    return np.asarray(beside * np.minimum(1.0, radius[:, None] / np.maximum(reach, SURE))[..., None])
+    beside = w - (flat * dots(w, axis)) * axis
+    return np.asarray(beside * np.minimum(1.0, radius[:, None] / np.maximum(lengths(beside), SURE)))
 
 
 def _over_ends(rows: _Rows, count: int) -> Facing:
     """For each pair: what is above the inside of an end disc: a side that runs square to its axis, or a corner."""
     mine = rows[rows.disc == 0.0]
-    centre, axis, other = mine.walked.origin, np.cross(mine.walked.u, mine.walked.v), mine.other
+    centre, axis, other = mine.walked.origin, crosses(mine.walked.u, mine.walked.v), mine.other
     turn = np.arctan2(dots(other.v, axis), dots(other.u, axis)) % np.pi
     level = np.column_stack([turn, turn + np.pi]) * other.radius[:, None]
     into = np.where(other.radius[:, None] > 0.0, level, dots(centre - other.origin, other.v)[:, None])
@@ -196,23 +208,24 @@ def _over_ends(rows: _Rows, count: int) -> Facing:
     corners = np.column_stack([np.zeros(len(turn)), other.length])
     into = np.concatenate([into, corners], axis=1)
     points, travel = places(other, into)
-    w = points - centre[:, None]
-    height = dots(w, axis[:, None])
-    beside = w - height[..., None] * axis[:, None]
-    square = np.abs(dots(travel, axis[:, None])) <= SQUARE
+    axis = axis[..., None]
+    w = points - centre[..., None]
+    height = dots(w, axis)
+    beside = w - height * axis
+    square = np.abs(dots(travel, axis)) <= SQUARE
     square[:, 2:] |= mine.rounded[:, 1:]  # a round corner faces every way
-    above = square & (height > 0.0) & (np.linalg.norm(beside, axis=2) <= mine.walked.radius[:, None])
+    above = square & (height > 0.0) & (lengths(beside) <= mine.walked.radius[:, None])
     gap = height - mine.skin[:, None]
     value = np.where(above, gap, np.inf)
-    feet = centre[:, None] + beside
-    points = np.stack([feet, feet + gap[..., None] * axis[:, None]], axis=2)
-    at = np.stack(np.broadcast_arrays(mine.walked.start[:, None], other.start[:, None] + into), axis=2)
+    feet = centre[..., None] + beside
+    points = np.stack([feet, feet + gap * axis])
+    at = np.stack(np.broadcast_arrays(mine.walked.start[:, None], other.start[:, None] + into))
     best = Facing(np.full(count, np.inf), np.zeros((count, 2)), np.zeros((count, 2, 3)))
     for row, k in np.argwhere(np.isfinite(value)):  # few: tubes seldom end facing a side
         pair, order = mine.pair[row], -1 if mine.swapped[row] else 1
         if value[row, k] < best.value[pair]:
-            best.value[pair], best.at[pair] = value[row, k], at[row, k, ::order]
-            best.points[pair] = points[row, k, ::order]
+            best.value[pair], best.at[pair] = value[row, k], at[::order, row, k]
+            best.points[pair] = points[::order, :, row, k]
     return best
 
 
@@ -224,16 +237,11 @@ def _passing(a: Curves, b: Curves) -> Array:
     return np.asarray(np.minimum(np.maximum(into, 0.0), a.length))
 
 
-def _clear(a: Curves, b: Curves) -> Array:
-    """(n,) distances that the curves of a row keep at least, by the balls round them."""
-    return np.asarray(np.maximum(np.linalg.norm(a.middle - b.middle, axis=1) - a.reach - b.reach, 0.0))
-
-
 def _least_between(g: Array, slope: Array, width: Array, turning: Array) -> Array:
     """What g is not below in each cell between samples (n, k + 1); inf where it only falls or only rises."""
     g0, g1, s0, s1 = (each.ravel() for each in (g[:, :-1], g[:, 1:], slope[:, :-1], slope[:, 1:]))
     most = 2.0 * (1.0 + turning * (np.sqrt(np.minimum(g0, g1)) + width))
-    bend, rise = most * width * width, g1 - g0
+    bend, rise = most * np.maximum(width * width, TINY), g1 - g0
     # the chord less M·h²·t·(1−t)/2, where that is least
     inside = (g0 + g1) / 2.0 - bend / 8.0 - rise * rise / (2.0 * bend)
     bound = np.where(np.abs(rise) < bend / 2.0, inside, np.minimum(g0, g1))
@@ -246,22 +254,22 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
     bodies = {id(body): body for pair in pairs for body in pair}
     curves: list[Curve] = []
     owners: list[tuple[float, bool]] = []  # radius, 0 for a rim, and whether ends are round
-    sides: dict[int, Rows] = {}
-    rims: dict[int, Rows] = {}
+    sides: dict[int, tuple[int, int]] = {}  # the first, and how many
+    rims: dict[int, tuple[int, int]] = {}
     for key, body in bodies.items():
         edges = tuple(_rims(body)) if flat else ()
         for known, new, radius in ((sides, body.curves, body.radius), (rims, edges, 0.0)):
-            known[key] = np.arange(len(curves), len(curves) + len(new))
+            known[key] = len(curves), len(new)
             curves += new
             owners += [(radius, not body.ends)] * len(new)
     packed, (disc, rounded) = in_rows(curves), np.array(owners).T
     pair, swapped, walked, other = _combined(pairs, sides, rims)
-    apart = np.linalg.norm(packed.middle[walked] - packed.middle[other], axis=1)
+    apart = lengths(packed.middle[:, walked] - packed.middle[:, other])
     radii = disc[walked] + disc[other]
     # two middles stand in both bodies, so the gap is not above what is between them
     first = _starts(pair)
     most = np.minimum.reduceat(np.where(disc[walked] > 0, apart - (0.0 if flat else radii), np.inf), first)
-    near = apart - packed.reach[walked] - packed.reach[other] - radii <= most[pair]
+    near = apart - packed.reach[walked] - packed.reach[other] - radii <= most[pair] + SURE
     pair, swapped, walked, other = pair[near], swapped[near], walked[near], other[near]
     # along the line where there is one, but for rims: an arc about it is level seen from the arc
     turned = (packed.radius[walked] > 0) & (packed.radius[other] == 0) & (disc[walked] > 0)
@@ -271,18 +279,20 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
 
 
 def _combined(
-    pairs: Sequence[tuple[Body, Body]], sides: dict[int, Rows], rims: dict[int, Rows]
+    pairs: Sequence[tuple[Body, Body]], sides: dict[int, tuple[int, int]], rims: dict[int, tuple[int, int]]
 ) -> tuple[Rows, Mask, Rows, Rows]:
     """Every side with every side, and every rim with every side: pair, whether the second's is walked, both curves."""
-    parts: list[tuple[int, bool, Rows, Rows]] = []
+    parts: list[tuple[int, ...]] = []
     for number, (a, b) in enumerate(pairs):
-        side_a, side_b, rim_a, rim_b = sides[id(a)], sides[id(b)], rims[id(a)], rims[id(b)]
-        for back, one, two in ((False, side_a, side_b), (False, rim_a, side_b), (True, rim_b, side_a)):
-            if len(one):
-                parts.append((number, back, np.repeat(one, len(two)), np.concatenate([two] * len(one))))
-    sizes = [len(one) for _, _, one, _ in parts]
-    pair, swapped = (np.repeat([part[k] for part in parts], sizes) for k in (0, 1))
-    return pair, swapped, np.concatenate([part[2] for part in parts]), np.concatenate([part[3] for part in parts])
+        side_a, side_b = sides[id(a)], sides[id(b)]
+        parts.append((number, False, *side_a, *side_b))
+        parts.append((number, False, *rims[id(a)], *side_b))
+        parts.append((number, True, *rims[id(b)], *side_a))
+    blocks = np.array(parts)
+    sizes = blocks[:, 3] * blocks[:, 5]
+    number, swapped, one, _, two, wide = np.repeat(blocks, sizes, axis=0).T
+    row, column = np.divmod(np.arange(len(number)) - np.repeat(np.cumsum(sizes) - sizes, sizes), wide)
+    return number, swapped > 0, one + row, two + column
 
 
 def _rims(body: Body) -> Iterator[Curve]:
