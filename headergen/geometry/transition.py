@@ -60,8 +60,13 @@ def section_areas(shape: PortShape, tube: Tube) -> Array:
 
 def stretch(shape: PortShape, tube: Tube) -> float:
     """By what share a tube must be stretched (positive) or shrunk to go round the port, at the middle of its wall."""
-    around = perimeter(grown(port_outline(shape), tube.wall / 2))
-    return around / (math.pi * (tube.outside_diameter - tube.wall)) - 1
+    port, around = rounds(shape, tube)
+    return port / around - 1
+
+
+def rounds(shape: PortShape, tube: Tube) -> tuple[float, float]:
+    """How far it is round the port and round the tube, mm, at the middle of the wall."""
+    return perimeter(grown(port_outline(shape), tube.wall / 2)), math.pi * (tube.outside_diameter - tube.wall)
 
 
 def largest_step(shape: PortShape, tube: Tube) -> float:

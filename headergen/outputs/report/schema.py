@@ -263,6 +263,9 @@ def _transition() -> Schema:
         port=ORDINAL,
         straight_mm=_number("how far it keeps the shape of the port, inside the plate", minimum=0),
         length_mm=_positive("from there to the tube"),
+        round_port_mm=_positive("round the port at the middle of the wall"),
+        round_tube_mm=_positive("round the tube at the middle of its wall"),
+        flat_pattern_mm2=_positive("area of its flat pattern, without what stands straight in the plate"),
         stretch_percent=_number("by which tube is stretched to go round the port; negative: shrunk"),
         made_of={"enum": ["tube", "sheet"], "description": "tube: swaged from it; sheet: too far for that"},
         areas=_list(
