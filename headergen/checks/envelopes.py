@@ -22,6 +22,7 @@ from headergen.geometry.merging import possible_merge, sleeve_radii
 from headergen.geometry.outlet_end import end_reach
 from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of
+from headergen.geometry.tabs import tab_box, tab_seats
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
 
@@ -34,12 +35,14 @@ Obstacle = TriangleIndex | Plane | list[Body]
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """A part as the simple solid that holds it. Parts of a collector are frusta; the flange has no collector."""
+    """A part as the simple solid that holds it. Parts of a collector are frusta, but for tabs, which stand on `host`;
+    the flange has no collector."""
 
     name: str
     solid: Convex
     collector: str = ""
     shape: Frustum | None = None
+    host: int | str | None = None
 
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
@@ -48,6 +51,13 @@ def envelopes(draft: Draft) -> Iterator[Envelope]:
     for collector in draft.collectors:
         for name, shape in _collector_parts(draft, collector):
             yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
+
+
+def tab_envelopes(header: Header) -> Iterator[Envelope]:
+    """The tabs on slip joints."""
+    for collector in header.draft.collectors:
+        for seat in tab_seats(header, collector):
+            yield Envelope(seat.name, box_solid(tab_box(seat)), collector.name, host=seat.host)
 
 
 def _flange_box(flange: Flange, tube: Tube) -> Box:
@@ -114,7 +124,7 @@ def part_gaps(
     """
     draft = header.draft
     around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
-    parts = tuple(envelopes(draft))
+    parts = (*envelopes(draft), *tab_envelopes(header))
     for number, part in enumerate(parts):
         keeps_off = [
             (item, obstacle) for item, obstacle in around if part.collector or item.free_from_flange == 0
@@ -182,13 +192,16 @@ def lowest_gap(solid: Convex, body: Body) -> float:
 
 
 def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
-    """A collector keeps off the tubes that go elsewhere; all tubes leave from the flange."""
+    """A collector keeps off the tubes that go elsewhere, its tabs cross no tube; all tubes leave from the flange."""
     if not part.collector:
         return
-    radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
+    radius = header.draft.tube.radius
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
-        body = tube_body(line, radius)
-        if primary.bore.collector != part.collector and lowest_gap(part.solid, body) < required:
+        is_own = primary.bore.collector == part.collector
+        if primary.number == part.host or (is_own and part.host is None):
+            continue
+        body, required = tube_body(line, radius), 0.0 if is_own else header.draft.limits.between_tubes
+        if lowest_gap(part.solid, body) < required:
             yield part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
 
 

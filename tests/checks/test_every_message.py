@@ -39,6 +39,7 @@ from headergen.model import (
     Stock,
     StockBend,
     Straight,
+    Tabs,
     Tube,
     TubeRun,
 )
@@ -100,6 +101,11 @@ def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0)
     ]
     collector = replace(made.collectors[0], bores=tuple(bores), join="slip", slip=slip, half_angle=R(10), outlet=outlet)
     return replace(made, collectors=(collector,))
+
+
+def tabbed(tabs: Tabs) -> Draft:
+    made = bundle(around(4), 63.5)
+    return replace(made, collectors=(replace(made.collectors[0], tabs=tabs),))
 
 
 def boss(host: int | str, at: float, **changes: float) -> Boss:
@@ -184,6 +190,8 @@ WRONG: dict[str, Draft] = {
     "a secondary bent in its socket": second(Straight(380.0), Bend(R(10), 76.2, 0.0), Straight(5.0)),
     "a secondary bent too tight": second(Straight(300.0), Bend(R(20), 24.0, 0.0), Straight(92.0)),
     "a secondary in a ring": second(Straight(200.0), Bend(R(180), 76.2, 0.0), Bend(R(180), 76.2, 0.0), Straight(200.0)),
+    "a spring too long": tabbed(Tabs(900.0)),
+    "a tab longer than its sleeve": tabbed(Tabs(80.0, length=60.0)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]

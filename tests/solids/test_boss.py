@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Literal
 
 import pytest
 from scipy.integrate import quad
 
+from headergen.checks.judge import judge
+from headergen.checks.measure import survey
 from headergen.geometry.fittings import Seat, boss_seat, rooms
 from headergen.geometry.frames import WORLD, dot, norm, rotated, unit
-from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Straight
+from headergen.geometry.secondary import secondary_line
+from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, Straight
+from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
+from headergen.solids.build import make_parts
 from headergen.solids.inspect import measure
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import common, cut, cylinder
@@ -20,6 +26,7 @@ from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, measured, moved
 from tests.random_parts import TUBE, collector
 
+TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
 BOSS = Boss("lambda", 1, 200.0, 0.0, 28.0, 14.0, 16.4, True)
 
 
@@ -109,3 +116,25 @@ def test_sockets_stand_on_their_bolts() -> None:
     own = replace(flange, tool=(30.0, 120.0))
     (first, _) = rooms(replace(made, draft=replace(made.draft, flange=own)))
     assert (first.shape.start, first.shape.length) == (15.0, 120.0)
+
+
+def test_on_a_secondary(tmp_path: Path) -> None:
+    """From where the outlet ends, on the tube as wide as that outlet; the hole comes out of the secondary alone."""
+    header = settle(TWO_STEPS)
+    line = secondary_line(header.secondaries[0])
+    straight = next(s for s in line.segments if isinstance(s, Line) and s.length > 40)
+    at = sum(s.length for s in line.segments[: line.segments.index(straight)]) + straight.length / 2
+    boss = replace(BOSS, host="inner", at=at, clock=0.5, on_secondary=True, thread="M18x1.5")
+    there = replace(header, draft=replace(header.draft, bosses=(boss,)))
+    seat = boss_seat(there, boss)
+    assert seat is not None and seat.radius == 25.4 and seat.straight == pytest.approx(straight.length / 2)
+    parts, overlaps = make_parts(there, tmp_path, lambda *_: None)
+    assert overlaps == ()
+    volumes = {part.name: part.volume for part in parts}
+    full = {each.name: math.pi * (25.4**2 - 23.9**2) * secondary_line(each).length for each in header.secondaries}
+    # the wall of 1.5 seen along the hole is that thick in the middle, and a little more beside it
+    assert 1.5 < (full["secondary inner"] - volumes["secondary inner"]) / (math.pi * 8.2**2) < 1.6
+    assert volumes["secondary outer"] == pytest.approx(full["secondary outer"], rel=1e-9)
+    assert "boss lambda M18x1.5" in volumes
+    (seen,) = [f for f in judge(survey(there, {})) if f.rule == "sensor-sees"]
+    assert seen.value == 50.0, "two of four cylinders blow through it"

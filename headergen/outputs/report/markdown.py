@@ -20,7 +20,7 @@ from headergen.outputs.report.facts import (
     verdict,
     worst_first,
 )
-from headergen.outputs.report.markdown_parts import collectors, parts, secondaries, transitions
+from headergen.outputs.report.markdown_parts import bosses, collectors, parts, secondaries, transitions
 from headergen.outputs.report.paper import both, degrees, plain, table
 
 # Values and their sources: OSHA 29 CFR 1910.1026 and 1910.146; NIOSH 2013-128; HSE; Maryland COMAR 11.22.02.11
@@ -49,6 +49,7 @@ def report_markdown(result: Result, version: str) -> str:
         *transitions(result),
         *collectors(result),
         *secondaries(result),
+        *bosses(result),
         *parts(result),
         "## Cautions",
         "\n".join(f"- {caution}" for caution in CAUTIONS),

@@ -101,6 +101,20 @@ def secondaries(result: Result) -> Iterator[str]:
         yield table(("From the outlet of", "Collector, bore", "Tube", "Bends", "To the collector plane"), rows)
 
 
+def bosses(result: Result) -> Iterator[str]:
+    rows = []
+    for boss in result.header.draft.bosses:
+        host = f"primary {boss.host}" if isinstance(boss.host, int) else f"outlet of {plain(str(boss.host))}"
+        if boss.on_secondary:
+            host = f"secondary from {plain(str(boss.host))}"
+        size = f"{both(boss.outside_diameter)} × {both(boss.height)}"
+        place = (both(boss.at), degrees(boss.clock))
+        rows.append((plain(boss.name), host, *place, size, both(boss.hole, 2), plain(boss.thread) or "none"))
+    if rows:
+        yield "## Bosses"
+        yield table(("Boss", "On", "At", "Clock", "Outside, over the skin", "Drill", "Tap"), rows)
+
+
 def parts(result: Result) -> Iterator[str]:
     if not result.parts:
         return

@@ -10,7 +10,7 @@ from headergen.geometry.merge import cut_line
 from headergen.geometry.plate import transition_lead
 from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import rounds, section_areas, stretch
-from headergen.model import Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
+from headergen.model import Boss, Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
 from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import Weight, part_mass
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
@@ -44,6 +44,22 @@ def collector_data(collector: Collector, draft: Draft) -> dict[str, Any]:
         "primaries": [bore.primary for bore in collector.bores if not bore.source],
         "outlets": [bore.source for bore in collector.bores if bore.source],
         "merge": None if flow is None else _merge(flow),
+    }
+
+
+def boss_data(boss: Boss) -> dict[str, Any]:
+    return {
+        "name": boss.name,
+        "primary": boss.host if isinstance(boss.host, int) else None,
+        "collector": None if isinstance(boss.host, int) or boss.on_secondary else boss.host,
+        "secondary_from": boss.host if boss.on_secondary else None,
+        "at_mm": rounded(boss.at),
+        "clock_deg": in_degrees(boss.clock),
+        "outside_diameter_mm": rounded(boss.outside_diameter),
+        "height_mm": rounded(boss.height),
+        "hole_mm": rounded(boss.hole),
+        "thread": boss.thread or None,
+        "for_sensor": boss.sensor,
     }
 
 

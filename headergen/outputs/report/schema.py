@@ -49,6 +49,7 @@ def report_schema() -> Schema:
             meshes=_list(_mesh()),
             transitions=_list(_transition()),
             collectors=_list(_collector()),
+            bosses=_list(_boss()),
             secondaries=_list(
                 _secondary(), description="tubes from the outlet of one collector to the bore of another"
             ),
@@ -282,6 +283,22 @@ def _collector() -> Schema:
         primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
         outlets=_list(TEXT, description="of these collectors, in bore 1, 2, 3, … in place of primaries"),
         merge=_or_null(_merge()),
+    )
+
+
+def _boss() -> Schema:
+    return _record(
+        name=TEXT,
+        primary=_or_null(ORDINAL),
+        collector=_or_null(_text("on the outlet of this collector")),
+        secondary_from=_or_null(_text("on the secondary that comes from this collector")),
+        at_mm=_number("along the gas from the flange face, or from where outlet or secondary begins"),
+        clock_deg=_number("turned from up, or from forward on an upright tube, right-handed about the gas"),
+        outside_diameter_mm=_positive("of the boss"),
+        height_mm=_positive("over the tube's skin"),
+        hole_mm=_positive("as drilled"),
+        thread=_or_null(_text("that the hole is tapped to")),
+        for_sensor=_flag("checked as an oxygen sensor's"),
     )
 
 
