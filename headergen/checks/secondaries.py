@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from headergen.checks.envelopes import Envelope, Obstacle, envelopes, lowest_gap, obstacle_of, part_gap
+from headergen.checks.envelopes import Envelope, Obstacle, envelopes, least_of, lowest_gap, obstacle_of, part_gap
 from headergen.geometry.between import body_to_body, body_to_plane
 from headergen.geometry.body import Body, points_along, surface_point, tube_body
 from headergen.geometry.centreline import cut_out
@@ -36,7 +36,7 @@ def secondary_gaps(
         for other, its_body in bodies[number + 1 :]:
             found += _pair_gaps(header, (secondary, body), (other, its_body))
         near = [part for part in _others(parts, secondary) if lowest_gap(part.solid, body) < required + NEAR]
-        found += [_envelope_gap(secondary, body, part, required) for part in near]
+        found += least_of(_envelope_gap(secondary, body, part, required) for part in near)
         yield from (gap for gap in found if gap.value < gap.required + NEAR)
 
 
