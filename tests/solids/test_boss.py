@@ -15,7 +15,7 @@ from headergen.checks.measure import survey
 from headergen.geometry.fittings import Seat, boss_seat, rooms
 from headergen.geometry.frames import WORLD, dot, norm, rotated, unit
 from headergen.geometry.secondary import secondary_line
-from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, Straight
+from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
 from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.build import make_parts
@@ -23,7 +23,7 @@ from headergen.solids.inspect import measure
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import common, cut, cylinder
 from headergen.solve.closing import close
-from tests.checks.small_header import LENGTH, draft, measured, moved
+from tests.checks.small_header import LENGTH, draft, findings, measured, moved
 from tests.random_parts import TUBE, collector
 
 TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
@@ -138,3 +138,32 @@ def test_on_a_secondary(tmp_path: Path) -> None:
     assert "boss lambda M18x1.5" in volumes
     (seen,) = [f for f in judge(survey(there, {})) if f.rule == "sensor-sees"]
     assert seen.value == 50.0, "two of four cylinders blow through it"
+
+
+def test_a_socket_is_in_the_way_of_a_wide_transition() -> None:
+    """A port 60 wide: the sheet's outside is 30 mm and its wall off the middle where it leaves the plate.
+
+    From there it comes in to the tube, so the socket of 18.5 mm is nearest to it at its foot.
+    """
+    made = draft([Straight(LENGTH)])
+    port = replace(made.flange.ports[0], shape=PortShape("rectangle", (60.0, 36.0, 4.0)), transition=40.0)
+    flange = replace(made.flange, ports=(port,), bolts=(Bolt((44.0, 0.0), 8.5), Bolt((0.0, 42.0), 8.5)))
+    primaries = (replace(made.primaries[0], port=port),)
+    gaps = {gap.part: gap for gap in measured(replace(made, flange=flange, primaries=primaries)).reaches}
+    assert gaps["socket on bolt 1"].other == "transition 1"
+    assert gaps["socket on bolt 1"].value == pytest.approx(44.0 - 9.25 - 31.5, abs=0.01)
+    assert "socket on bolt 2" not in gaps, "there it stands 13 mm off, and 11 off the tube"
+    closer = replace(flange, bolts=(Bolt((36.0, 0.0), 8.5),))
+    (said,) = [f for f in findings(replace(made, flange=closer, primaries=primaries)) if f.rule == "reach"]
+    assert said.level == "warning" and "transition 1" in said.message
+
+
+def test_a_socket_on_an_outlet_ring_meets_the_cone_behind_it() -> None:
+    """An outlet of 20 mm is shorter than the socket of 75: round its bolts on 70 the cone comes in its way."""
+    for length, clear in ((20.0, False), (120.0, True)):
+        ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
+        made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=length, end=ring)
+        gaps = [gap for gap in measured(draft([Straight(LENGTH)], collectors=(made,))).reaches if "outlet" in gap.part]
+        assert len(gaps) == 3
+        assert all((gap.value >= 0.0) == clear for gap in gaps)
+        assert {gap.other.split()[0] for gap in gaps} == ({"outlet"} if clear else {"merge"})
