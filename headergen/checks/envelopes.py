@@ -112,8 +112,8 @@ def _plain_cone(collector: Collector, around: float) -> tuple[float, float]:
 def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Frustum]:
     """Of one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
 
-    The last holds every straight line from the ellipse at the cut to the outlet: a right frustum about the line between
-    their middles, as long and as wide again as the discs lean against it.
+    The last holds every straight line from the bore's lobe at the cut to its part of the outlet: a right frustum about
+    the line between their middles, from as far back as the leaning disc at the cut reaches.
     """
     drawn, axis = with_seams(merge), collector.frame.z
     half, radius = drawn.half_angle, drawn.outer
@@ -129,10 +129,10 @@ def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Fr
     wide, narrow, length = radius / math.cos(half), drawn.outlet_outer, norm(way)
     lean = drawn.cut_ring / length  # sine of the angle between that line and the axis
     slope = (narrow - wide) / length
-    low, high = wide * lean, narrow * lean  # what the discs reach beyond their middles along the line
-    more = abs(slope) * max(low, high)
+    low = wide * lean  # what the disc at the cut reaches back along the line
+    more = max(wide, narrow) * slope**2 / 2  # discs that lean by u want r·(√(1 − u²) − 1 + slope·u) ≤ r·slope²/2 more
     frame = frame_from_normal(add(start, unit(way), -low), way)
-    yield Frustum(frame, wide - slope * low + more, narrow + slope * high + more, low + length + high)
+    yield Frustum(frame, wide - slope * low + more, narrow + more, low + length)
 
 
 def _shifted(frame: Frame, along: float) -> Frame:
