@@ -299,14 +299,19 @@ class TubeRun:
     diameter: float
 
 
+RoundTube = tuple[Centreline, float]  # with its outside diameter
+
+
 @dataclass(frozen=True)
 class HeaderRef:
-    """Another header, by its spec: its tubes must not be touched. `lines` are put in when it has been read."""
+    """Another header, by its spec: its tubes and collectors must not be touched.
+
+    `tubes`, as which it is measured, are put in when it has been read.
+    """
 
     path: str
     sha256: str
-    diameter: float = 0.0
-    lines: tuple[Centreline, ...] = ()
+    tubes: tuple[RoundTube, ...] = ()
 
 
 Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef

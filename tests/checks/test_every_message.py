@@ -134,7 +134,7 @@ WRONG: dict[str, Draft] = {
     "a cable that just touches": beside(TubeRun(((24.2, 50.0, -90.0), (24.2, 50.0, 90.0)), 6.0)),
     "a hair from the skin": beside(cube(41.21), cube(41.19)),
     "floors": beside(Plane((0, 0, -30.0), (0, 0, 1.0)), Plane((0, 0, 60.0), (0, 0, 1.0))),
-    "another header": beside(HeaderRef("other.yaml", "0", 42.4, (OTHER,))),
+    "another header": beside(HeaderRef("other.yaml", "0", ((OTHER, 42.4),))),
     "in a tank": beside(Box(moved(WORLD, (0, 200.0, 0)), (300.0, 800.0, 300.0))),
     "out of a tunnel": beside(Box(moved(WORLD, (900.0, 200.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
     "through a tunnel's wall": beside(Box(moved(WORLD, (0, 500.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
