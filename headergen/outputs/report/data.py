@@ -216,6 +216,7 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
         "required_mm": rounded(gap.required),
         "points_mm": [rounded_point(point) for point in gap.points],
         "wholly_on_the_wrong_side": gap.inside,
+        "crosses_by_an_unknown_depth": gap.crosses,
     }
 
 

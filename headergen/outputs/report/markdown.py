@@ -127,7 +127,8 @@ def _gaps(result: Result) -> Iterator[str]:
         worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
         nearest = {gap.part: gap for gap in worst_last}
         shown = [nearest[part.name] for part in result.parts if part.name in nearest]
-        rows = [(plain(g.part), plain(g.other), both(g.value, 2), both(g.required, 2)) for g in shown]
+        said = ["crosses, how deep is not known" if g.crosses else both(g.value, 2) for g in shown]
+        rows = [(plain(g.part), plain(g.other), how, both(g.required, 2)) for g, how in zip(shown, said, strict=True)]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.survey.reaches:
         yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"

@@ -216,6 +216,7 @@ def _part_gap() -> Schema:
         required_mm=_number("the least that is allowed"),
         points_mm=_list(POINT, minItems=2, maxItems=2, description="on the part, on the other body"),
         wholly_on_the_wrong_side=_flag("within what it must avoid, or outside what must hold it"),
+        crosses_by_an_unknown_depth=_flag("it crosses an open surface, which cannot say how deep; the gap reads 0"),
     )
 
 
