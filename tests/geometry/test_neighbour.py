@@ -11,7 +11,7 @@ import pytest
 import trimesh
 
 from headergen.geometry.body import distance_to_body, tube_body
-from headergen.geometry.merging import possible_merge
+from headergen.geometry.merging import merge_of
 from headergen.geometry.neighbour import round_tubes
 from headergen.pipeline import check, settle
 from headergen.solids.collector import merge_solid
@@ -39,9 +39,7 @@ def test_the_tubes_of_a_collector_stand_in_for_its_skin(seed: int) -> None:
     """Places all over the made collector: none is more than 2.5 mm outside of all tubes, most are in one."""
     tube, made = random_collector(seed)
     header = close(replace(draft(), tube=tube, collectors=(made,)))
-    merge = possible_merge(tube, made)
-    if merge is None:
-        pytest.skip("no merge of these bores")
+    merge = merge_of(tube, made)
     mesh = solid_mesh(merge_solid(merge, "collector"), 0.05, "collector")
     places, _ = trimesh.sample.sample_surface(trimesh.Trimesh(mesh.vertices, mesh.faces, process=False), 3000, seed=1)
     c, s = math.cos(merge.turn), math.sin(merge.turn)
