@@ -12,6 +12,7 @@ from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
 from headergen.finding import sort_findings
 from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.neighbour import round_tubes
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Primary, Result, Source
 from headergen.solve.closing import close
 from headergen.spec.complaint import Complaint, SpecError
@@ -59,20 +60,19 @@ def judge_parts(
 
 
 def with_other_headers(draft: Draft, folder: Path) -> Draft:
-    """The draft with the tubes of every other header in its chassis; `folder` is the spec's own.
+    """The draft with the tubes of every other header in its chassis, as they are measured; `folder` is the spec's own.
 
     Raises SpecError when the spec of one of them cannot be used.
     """
     chassis = tuple(
-        replace(item, shape=_with_lines(item.shape, folder)) if isinstance(item.shape, HeaderRef) else item
+        replace(item, shape=_with_tubes(item.shape, folder)) if isinstance(item.shape, HeaderRef) else item
         for item in draft.chassis
     )
     return replace(draft, chassis=chassis)
 
 
-def _with_lines(reference: HeaderRef, folder: Path) -> HeaderRef:
-    _, draft = read_whole(folder / reference.path)
-    return replace(reference, diameter=draft.tube.outside_diameter, lines=close(draft).centrelines)
+def _with_tubes(reference: HeaderRef, folder: Path) -> HeaderRef:
+    return replace(reference, tubes=tuple(round_tubes(settle(folder / reference.path))))
 
 
 def settle(path: Path) -> Header:

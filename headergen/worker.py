@@ -279,15 +279,14 @@ def _make_parts(
     header: Header, folder: Path, skins: Path, report: Report
 ) -> tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]]:
     """Every part in its files, where two share metal, and the names of those whose meshes are put into `skins`."""
-    from headergen.outputs.dxf import write_flange_dxf
+    from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb
     from headergen.outputs.stl import write_stl
     from headergen.solids.build import make_parts
 
     draft, written, others, parts = header.draft, {}, {}, []
-    if holes_are_apart(plate_of(draft.flange, draft.tube)):
-        write_flange_dxf(folder / DXF_FILE, draft)
     solids, overlaps = make_parts(header, folder, report)
+    drawings = write_drawings(folder, draft, {solid.name: Path(solid.files[0]).stem for solid in solids})
     for solid in solids:
         mesh = solid.mesh
         if mesh is None:
@@ -298,7 +297,7 @@ def _make_parts(
             others[solid.name] = mesh
         stl = Path(solid.files[0]).with_suffix(".stl").name
         volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)
-        more = (DXF_FILE,) if solid.role == "flange" else ()
+        more = (drawings[solid.name],) if solid.name in drawings else ()
         files = (*solid.files, stl, GLB_FILE, *more)
         parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
         written[solid.name] = mesh

@@ -1,14 +1,16 @@
-"""The parts beside the tubes as simple envelopes: flange, slip sleeves, merge, outlet, and their gaps.
+"""The parts beside the tubes as simple envelopes: flange, slip sleeves, merge, outlet, tabs, and their gaps.
 
 No kernel is needed to know that a merge reaches into an engine mount. The flange is a box round its ports and bolts,
-a sleeve and an outlet are cylinders, the merge is a frustum round the bores down to the outlet at its half angle.
+a tab one round its outline, a sleeve and an outlet are cylinders. A merge is many: of each bore the straight tube, the
+leaning one, and a frustum from there to the outlet, so that the hollows between its lobes stay free.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 
@@ -16,14 +18,16 @@ from headergen.checks.moves import ways_apart
 from headergen.geometry.body import Array, Body, distance_to_body, tube_body
 from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
-from headergen.geometry.frames import add, norm, point_in, scaled
+from headergen.geometry.frames import add, frame_from_normal, norm, point_in, scaled, subtract, unit
 from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
+from headergen.geometry.merge import Merge, with_seams
 from headergen.geometry.merging import possible_merge, sleeve_radii
 from headergen.geometry.outlet_end import end_reach
 from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of
+from headergen.geometry.tabs import tab_box, tab_seats
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
+from headergen.model import Bore, Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
 
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 TRIALS = 6
@@ -34,12 +38,19 @@ Obstacle = TriangleIndex | Plane | list[Body]
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """A part as the simple solid that holds it. Parts of a collector are frusta; the flange has no collector."""
+    """A part, or a piece of it under the same name, as the simple solid that holds it.
+
+    Parts of a collector are frusta, but for tabs, which stand on `host`; the flange has no collector.
+    """
 
     name: str
     solid: Convex
     collector: str = ""
     shape: Frustum | None = None
+    host: int | str | None = None
+
+
+Part = Sequence[Envelope]  # the pieces of one
 
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
@@ -48,6 +59,13 @@ def envelopes(draft: Draft) -> Iterator[Envelope]:
     for collector in draft.collectors:
         for name, shape in _collector_parts(draft, collector):
             yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
+
+
+def tab_envelopes(header: Header) -> Iterator[Envelope]:
+    """The tabs on slip joints."""
+    for collector in header.draft.collectors:
+        for seat in tab_seats(header, collector):
+            yield Envelope(seat.name, box_solid(tab_box(seat)), collector.name, host=seat.host)
 
 
 def _flange_box(flange: Flange, tube: Tube) -> Box:
@@ -69,35 +87,52 @@ def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, 
             yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
     if collector.half_angle is None or collector.outlet is None:
         return
-    narrow = collector.outlet / 2
-    wide, length = _merge_reach(draft, collector)
-    if length > SAME_WIDTH:
-        yield "merge", Frustum(collector.frame, wide, narrow, length)
+    merge, narrow = possible_merge(draft.tube, collector), collector.outlet / 2
+    if merge is not None:
+        length = merge.cone_end
+        yield from (("merge", piece) for bore in collector.bores for piece in _merge_pieces(merge, collector, bore))
+    else:
+        wide, length = _plain_cone(collector, around)
+        if length > SAME_WIDTH:
+            yield "merge", Frustum(collector.frame, wide, narrow, length)
     if collector.outlet_length > 0:
         yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
-    merge = possible_merge(draft.tube, collector)
     if collector.end is not None and merge is not None:
         start, end, wide = end_reach(collector.end, merge)
         yield "outlet end", Frustum(_shifted(collector.frame, merge.end + start), wide, wide, end - start)
 
 
-def _merge_reach(draft: Draft, collector: Collector) -> tuple[float, float]:
-    """Radius at the collector plane and length of a frustum that holds the merge.
-
-    The tubes stay at full width to where the outside of their mitre is, and then run in by the half angle or less; a
-    line from there to the outlet's rim has all of them below it. Where no such merge can be made, a plain cone.
-    """
+def _plain_cone(collector: Collector, around: float) -> tuple[float, float]:
+    """Where no merge can be made: radius at the collector plane and length of a cone round all bores."""
     assert collector.half_angle is not None and collector.outlet is not None
-    around, _ = sleeve_radii(draft.tube, collector)
     wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
-    narrow = collector.outlet / 2
-    plain = wide, abs(wide - narrow) / math.tan(collector.half_angle)
-    merge = possible_merge(draft.tube, collector)
-    if merge is None:
-        return plain
-    shoulder = merge.mitre + around * math.tan(merge.half_angle / 2)
-    back = max(wide - narrow, 0.0) * shoulder / (merge.cone_end - shoulder)
-    return wide + back, merge.cone_end
+    return wide, abs(wide - collector.outlet / 2) / math.tan(collector.half_angle)
+
+
+def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Frustum]:
+    """Of one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
+
+    The last holds every straight line from the bore's lobe at the cut to its part of the outlet: a right frustum about
+    the line between their middles, from as far back as the leaning disc at the cut reaches.
+    """
+    drawn, axis = with_seams(merge), collector.frame.z
+    half, radius = drawn.half_angle, drawn.outer
+    turned = radius * math.tan(half / 2)  # from a mitre's middle to its crest, along the tube
+    yield Frustum(bore.frame, radius, radius, drawn.mitre + turned)
+    mitre = add(bore.frame.origin, axis, drawn.mitre)
+    inward = unit(subtract(collector.frame.origin, bore.frame.origin))
+    leaning = add(scaled(axis, math.cos(half)), inward, math.sin(half))
+    back = frame_from_normal(add(mitre, leaning, -turned), leaning)
+    yield Frustum(back, radius, radius, turned + (drawn.cut - drawn.mitre) / math.cos(half) + radius * math.tan(half))
+    start = add(add(collector.frame.origin, axis, drawn.cut), inward, -drawn.cut_ring)
+    way = subtract(add(collector.frame.origin, axis, drawn.cone_end), start)
+    wide, narrow, length = radius / math.cos(half), drawn.outlet_outer, norm(way)
+    lean = drawn.cut_ring / length  # sine of the angle between that line and the axis
+    slope = (narrow - wide) / length
+    low = wide * lean  # what the disc at the cut reaches back along the line
+    more = max(wide, narrow) * slope**2 / 2  # discs that lean by u want r·(√(1 − u²) − 1 + slope·u) ≤ r·slope²/2 more
+    frame = frame_from_normal(add(start, unit(way), -low), way)
+    yield Frustum(frame, wide - slope * low + more, narrow + more, low + length)
 
 
 def _shifted(frame: Frame, along: float) -> Frame:
@@ -114,18 +149,36 @@ def part_gaps(
     """
     draft = header.draft
     around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
-    parts = tuple(envelopes(draft))
+    parts = [
+        tuple(pieces) for _, pieces in groupby((*envelopes(draft), *tab_envelopes(header)), lambda each: each.name)
+    ]
     for number, part in enumerate(parts):
         keeps_off = [
-            (item, obstacle) for item, obstacle in around if part.collector or item.free_from_flange == 0
+            (item, obstacle) for item, obstacle in around if part[0].collector or item.free_from_flange == 0
         ]  # what the tubes may start on, the flange stands on
         for item, obstacle in keeps_off:
-            found = item_gap(part, item, obstacle)
+            found = _nearest(part, item, obstacle)
             if found is not None:
                 shift = _clearing_shift(part, found, keeps_off) if found.value < found.required else None
                 yield replace(found, shift=shift)
-        yield from _tube_gaps(header, part)
-        yield from _collector_gaps(part, parts[number + 1 :], draft.limits.between_tubes)
+        yield from least_of(gap for piece in part for gap in _tube_gaps(header, piece))
+        others = [other for group in parts[number + 1 :] for other in group]
+        yield from least_of(gap for piece in part for gap in _collector_gaps(piece, others, draft.limits.between_tubes))
+
+
+def least_of(gaps: Iterable[PartGap]) -> list[PartGap]:
+    """Of gaps of a part's pieces, the least to each other thing."""
+    least: dict[str, PartGap] = {}
+    for gap in gaps:
+        if gap.other not in least or gap.value < least[gap.other].value:
+            least[gap.other] = gap
+    return list(least.values())
+
+
+def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+    """The least gap of a part's pieces; None where all are surely farther than the clearance."""
+    found = [gap for gap in (item_gap(piece, item, obstacle) for piece in part) if gap is not None]
+    return min(found, key=lambda gap: gap.value, default=None)
 
 
 def obstacle_of(
@@ -182,17 +235,20 @@ def lowest_gap(solid: Convex, body: Body) -> float:
 
 
 def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
-    """A collector keeps off the tubes that go elsewhere; all tubes leave from the flange."""
+    """A collector keeps off the tubes that go elsewhere, its tabs cross no tube; all tubes leave from the flange."""
     if not part.collector:
         return
-    radius, required = header.draft.tube.radius, header.draft.limits.between_tubes
+    radius = header.draft.tube.radius
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
-        body = tube_body(line, radius)
-        if primary.bore.collector != part.collector and lowest_gap(part.solid, body) < required:
+        is_own = primary.bore.collector == part.collector
+        if primary.number == part.host or (is_own and part.host is None):
+            continue
+        body, required = tube_body(line, radius), 0.0 if is_own else header.draft.limits.between_tubes
+        if lowest_gap(part.solid, body) < required:
             yield part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
 
 
-def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: float) -> Iterator[PartGap]:
+def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[PartGap]:
     """Parts of two collectors keep off each other as their tubes do."""
     for other in others:
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
@@ -200,32 +256,35 @@ def _collector_gaps(part: Envelope, others: tuple[Envelope, ...], required: floa
             yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
 
 
-def _clearing_shift(part: Envelope, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
+def _clearing_shift(part: Part, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
     """The shortest shift tried that clears the item and brings the part too near to nothing that it is clear of now."""
-    if not part.collector or found.inside:
+    if not part[0].collector or found.inside:
         return None
     item, obstacle = next(each for each in keeps_off if each[0].name == found.other)
     tried = [_grown(part, item, obstacle, shift) for shift in ways_apart(found.points, found.value, found.required)]
     others = [(i, o) for i, o in keeps_off if i is item or not _is_too_near(part, i, o)]
     for shift in sorted((each for each in tried if each is not None), key=norm):
-        there = replace(part, solid=moved(part.solid, shift))
-        if not any(_is_too_near(there, *other) for other in others):
+        if not any(_is_too_near(_moved(part, shift), *other) for other in others):
             return shift
     return None
 
 
-def _grown(part: Envelope, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
+def _grown(part: Part, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
     """A shift made longer by what is still missing, until nothing is: past a corner the nearest points change."""
     for _ in range(TRIALS):
-        gap = item_gap(replace(part, solid=moved(part.solid, shift)), item, obstacle)
+        gap = _nearest(_moved(part, shift), item, obstacle)
         if gap is None or gap.value >= gap.required - ROUNDING:
             return shift
         shift = scaled(shift, 1 + (gap.required - gap.value) / norm(shift))
     return None
 
 
-def _is_too_near(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> bool:
-    gap = item_gap(part, item, obstacle)
+def _moved(part: Part, shift: Vec) -> Part:
+    return [replace(piece, solid=moved(piece.solid, shift)) for piece in part]
+
+
+def _is_too_near(part: Part, item: ChassisItem, obstacle: Obstacle) -> bool:
+    gap = _nearest(part, item, obstacle)
     return gap is not None and gap.value < gap.required - ROUNDING
 
 

@@ -25,6 +25,7 @@ from headergen.checks.rules.reach import reach
 from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
+from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.unmeasured import unmeasured
 from headergen.finding import Finding, sort_findings
 from headergen.model import Draft, Header, Overlap, PartGap, Survey
@@ -46,6 +47,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     boss_place,
     sensor_lean,
     sensor_sees,
+    tab_place,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,

@@ -31,7 +31,7 @@ def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh])
 
     Flange and transitions stand on what tubes may start on, and are not measured against it. A part wholly inside a
     closed obstacle, or outside a closed enclosure, is as deep as its skin is far from the item's. What has no inside,
-    an open scan, cannot say how deep: there it is 0. `meshes` holds the items that are meshes.
+    an open scan, cannot say how deep: there the gap is told as a crossing. `meshes` holds the items that are meshes.
     """
     surfaces = surfaces_of(header, meshes)
     parts = {name: collision_manager([mesh], PART) for name, mesh in skins.items()}
@@ -53,7 +53,7 @@ def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh])
 def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> PartGap:
     """A distance between skins as a gap: negative on the wrong side; where skins meet, as deep as the part reaches."""
     if item.role == "surface":
-        return found
+        return replace(found, crosses=found.value <= 0)
     is_enclosure = item.role == "enclosure" and not isinstance(item.shape, Plane)
     if found.value > 0:
         inside = any(abs(float(winding_numbers(body, part.vertices[:1])[0])) > INSIDE for body in bodies)
@@ -64,7 +64,7 @@ def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[T
         return found
     depth, place = max((each for each in depths if each is not None), key=lambda each: each[0], default=(0.0, None))
     if place is None:
-        return found
+        return replace(found, crosses=not all(body.closed for body in bodies))
     return replace(found, value=-depth, points=(_vec(place), found.points[1]), at_least=True)
 
 

@@ -188,9 +188,9 @@ def _profile(pair: _Pair) -> Profile:
 
 
 def round_bodies(item: ChassisItem) -> list[Body]:
-    """The round bodies an item is made of: a cylinder, a line along points, or the tubes of another header."""
+    """The round bodies an item is made of: a cylinder, a line along points, or another header as tubes."""
     if isinstance(item.shape, HeaderRef):
-        return [tube_body(line, item.shape.diameter / 2) for line in item.shape.lines]
+        return [tube_body(line, diameter / 2) for line, diameter in item.shape.tubes]
     assert isinstance(item.shape, Cylinder | TubeRun)
     return [cylinder_body(item.shape) if isinstance(item.shape, Cylinder) else run_body(item.shape)]
 

@@ -3,39 +3,95 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from headergen.checks.envelopes import Envelope, item_gap, lowest_gap, obstacle_of, part_gap
-from headergen.geometry.body import Body, tube_body
+import numpy as np
+
+from headergen.checks.envelopes import Envelope, envelopes, item_gap, lowest_gap, obstacle_of, part_gap
+from headergen.geometry.body import Array, Body, tube_body
 from headergen.geometry.convex import frustum_solid
-from headergen.geometry.convex_gaps import gap_to_body
+from headergen.geometry.convex_gaps import gap_to_body, gap_to_frustum, gap_to_triangles
 from headergen.geometry.fittings import rooms
+from headergen.geometry.frames import axes_matrix
 from headergen.geometry.index import TriangleIndex
-from headergen.model import Header, PartGap
+from headergen.geometry.plate import seated_from, transition_lead
+from headergen.geometry.secondary import secondary_line
+from headergen.geometry.transition import skin_triangles
+from headergen.model import Header, PartGap, Port
 
+OUTLET_END = "outlet end of collector "
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all
+
+
+@dataclass(frozen=True, eq=False)
+class _Own:
+    """What of the header itself may stand in a tool's way: tubes, transitions as triangles, parts of collectors."""
+
+    bodies: dict[str, Body]
+    transitions: dict[str, Array]
+    collectors: tuple[Envelope, ...]
 
 
 def reach_gaps(
     header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Iterator[PartGap]:
-    """For each tool and sensor, what is nearest to it, if that is within NEAR; the tube with a sensor's boss is not."""
+    """For each tool and sensor, what is nearest to it, if that is within NEAR. What a sensor's boss sits on is none."""
     draft = header.draft
     around = [
         (replace(item, clearance=NEAR), obstacle_of(item, surfaces, round_items))
         for item in draft.chassis
         if item.role != "enclosure" and item.free_from_flange == 0  # bolts and plugs stand on what tubes start on
     ]
-    hosts = {f"sensor in {boss.name}": boss.host for boss in draft.bosses}
-    bodies = {line.primary: tube_body(line, draft.tube.radius) for line in header.centrelines}
+    own, stands_on = _own_parts(header), _hosts(header)
     for room in rooms(header):
         part = Envelope(room.what, frustum_solid(room.shape))
         found = [item_gap(part, item, obstacle) for item, obstacle in around]
-        found += [
-            part_gap(part, f"primary {number}", 0.0, gap_to_body(part.solid, body), False)
-            for number, body in bodies.items()
-            if number != hosts.get(room.what) and lowest_gap(part.solid, body) < NEAR
-        ]
+        found += _to_own(part, own, stands_on.get(room.what, ""))
         near = [gap for gap in found if gap is not None and gap.value < NEAR]
         if near:
             yield replace(min(near, key=lambda gap: round(gap.value, 6)), required=0.0)
+
+
+def _own_parts(header: Header) -> _Own:
+    draft = header.draft
+    bodies = {f"primary {line.primary}": tube_body(line, draft.tube.radius) for line in header.centrelines}
+    bodies |= {each.name: tube_body(secondary_line(each), each.tube.radius) for each in header.secondaries}
+    skins = {f"transition {port.number}": _skin(header, port) for port in draft.flange.ports if port.transition}
+    return _Own(bodies, skins, tuple(each for each in envelopes(draft) if each.shape is not None))
+
+
+def _skin(header: Header, port: Port) -> Array:
+    """(n, 3, 3) the outside of a transition where it stands, before it is in the plate included."""
+    flange, tube = header.draft.flange, header.draft.tube
+    local = skin_triangles(port.shape, tube, (transition_lead(flange, port), port.transition))
+    local[..., 2] += seated_from(flange, port, tube)
+    return np.asarray(local @ axes_matrix(port.frame) + np.array(port.frame.origin))
+
+
+def _hosts(header: Header) -> dict[str, str]:
+    """What the boss of each sensor stands on, a tube by its name or a collector, and each outlet bolt its ring."""
+    found = {
+        room.what: f"{OUTLET_END}{collector.name}"
+        for collector in header.draft.collectors
+        for room in rooms(header)
+        if room.what.startswith("socket on outlet bolt ") and room.what.endswith(f" of {collector.name}")
+    }
+    for boss in header.draft.bosses:
+        host = f"primary {boss.host}" if isinstance(boss.host, int) else str(boss.host)
+        found[f"sensor in {boss.name}"] = f"secondary {host}" if boss.on_secondary else host
+    return found
+
+
+def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[PartGap]:
+    for name, body in own.bodies.items():
+        if name != host and lowest_gap(part.solid, body) < NEAR:
+            yield part_gap(part, name, 0.0, gap_to_body(part.solid, body), False)
+    for name, triangles in own.transitions.items():
+        middle = triangles.mean(axis=(0, 1))
+        reach = float(np.linalg.norm(triangles - middle, axis=2).max())
+        if float(np.linalg.norm(middle - part.solid.middle)) < part.solid.reach + reach + NEAR:
+            yield part_gap(part, name, 0.0, gap_to_triangles(part.solid, triangles), False)
+    for each in own.collectors:
+        far = float(np.linalg.norm(each.solid.middle - part.solid.middle)) - each.solid.reach - part.solid.reach
+        if host not in (each.collector, each.name) and each.shape is not None and far < NEAR:
+            yield part_gap(part, each.name, 0.0, gap_to_frustum(part.solid, each.shape), False)

@@ -128,7 +128,7 @@ def item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iter
     elif isinstance(shape, Cylinder):
         yield _round_skin(shape.start, shape.end, shape.diameter)
     elif isinstance(shape, HeaderRef):
-        yield from (outer_skin(line, shape.diameter / 2, CHORD_ERROR) for line in shape.lines)
+        yield from (outer_skin(line, diameter / 2, CHORD_ERROR) for line, diameter in shape.tubes)
     else:
         assert isinstance(shape, TubeRun)
         for a, b in pairwise(shape.points):

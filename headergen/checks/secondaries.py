@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.envelopes import Envelope, Obstacle, envelopes, lowest_gap, obstacle_of, part_gap
-from headergen.geometry.between import body_to_body, body_to_plane
+from headergen.checks.envelopes import Envelope, envelopes, least_of, lowest_gap, part_gap
+from headergen.geometry.between import bodies_to_bodies, body_to_plane
 from headergen.geometry.body import Body, points_along, surface_point, tube_body
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.convex_gaps import gap_to_body
@@ -19,39 +19,99 @@ from headergen.model import PRESSED, ChassisItem, Header, PartGap, Plane, Second
 
 NEAR = 50.0  # mm of clearance to spare over which a gap is not told
 
+Tube = tuple[Secondary, Body]
+
 
 def secondary_gaps(
     header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Iterator[PartGap]:
     """Every gap of a secondary that leaves no more than NEAR to spare; `surfaces` and `round_items` as in part_gaps."""
+    if not header.secondaries:
+        return
+    tubes = [(each, tube_body(secondary_line(each), each.tube.radius)) for each in header.secondaries]
+    found = [gap for tube in tubes for gap in _of_surfaces(header, tube, surfaces)]
+    found += _measured(list(_pairs(header, tubes, round_items)))
+    found += [gap for tube in tubes for gap in _of_envelopes(header, tube)]
+    yield from (gap for gap in found if gap.value < gap.required + NEAR)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pair:
+    """A secondary and another round body. `may_touch`: only crossing counts."""
+
+    names: tuple[str, str]
+    bodies: tuple[Body, Body]
+    required: float
+    may_touch: bool = False
+
+
+def _pairs(header: Header, tubes: list[Tube], round_items: Mapping[str, list[Body]]) -> Iterator[_Pair]:
+    """With round chassis items, with primaries, and with each other."""
     draft = header.draft
-    around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
-    bodies = [(each, tube_body(secondary_line(each), each.tube.radius)) for each in header.secondaries]
     primaries = [(f"primary {line.primary}", tube_body(line, draft.tube.radius)) for line in header.centrelines]
-    parts = tuple(envelopes(draft)) if bodies else ()
-    required = draft.limits.between_tubes
-    for number, (secondary, body) in enumerate(bodies):
-        found = [_item_gap(secondary.name, body, item, obstacle) for item, obstacle in around]
-        found += [_body_gap(secondary.name, body, name, other, required) for name, other in primaries]
-        for other, its_body in bodies[number + 1 :]:
-            found += _pair_gaps(header, (secondary, body), (other, its_body))
-        near = [part for part in _others(parts, secondary) if lowest_gap(part.solid, body) < required + NEAR]
-        found += [_envelope_gap(secondary, body, part, required) for part in near]
-        yield from (gap for gap in found if gap.value < gap.required + NEAR)
+    for number, (secondary, body) in enumerate(tubes):
+        for item in draft.chassis:
+            for other in round_items.get(item.name, ()):
+                yield _Pair((secondary.name, item.name), (body, other), item.clearance)
+        for name, other in primaries:
+            yield _Pair((secondary.name, name), (body, other), draft.limits.between_tubes)
+        for other_tube in tubes[number + 1 :]:
+            yield from _of_two(header, (secondary, body), other_tube)
 
 
-def _item_gap(name: str, body: Body, item: ChassisItem, obstacle: Obstacle) -> PartGap:
-    if isinstance(obstacle, Plane):
-        nearest = body_to_plane(body, obstacle)
-    elif isinstance(obstacle, TriangleIndex):
-        nearest = body_to_index(body, obstacle)
-    else:
-        nearest = min((body_to_body(body, other)[0] for other in obstacle), key=lambda each: each.value)
-    points = _vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)
-    gap = PartGap(name, item.name, item.clearance, nearest.value, points)
-    if isinstance(obstacle, TriangleIndex) and nearest.value > 0.0 and _is_on_wrong_side(body, item, obstacle):
-        return replace(gap, value=-(nearest.value + 2 * body.radius), inside=True)
-    return gap
+def _of_two(header: Header, one: Tube, other: Tube) -> Iterator[_Pair]:
+    """Two secondaries; toward a collector that they share they may close up, and are then told if they cross."""
+    limits, (first, body), (second, its_body) = header.draft.limits, one, other
+    names, shared = (first.name, second.name), first.bore.collector == second.bore.collector
+    yield _Pair(names, (body, its_body), 0.0 if shared else limits.between_tubes, may_touch=shared)
+    lines = [secondary_line(each) for each in (first, second)]
+    if shared and min(line.length for line in lines) > limits.together:
+        apart = [
+            tube_body(cut_out(line, 0.0, line.length - limits.together), each.tube.radius)
+            for line, each in zip(lines, (first, second), strict=True)
+        ]
+        yield _Pair(names, (apart[0], apart[1]), limits.between_tubes)
+
+
+def _measured(pairs: list[_Pair]) -> list[PartGap]:
+    """All in one search; of an item of several bodies the least."""
+    least: dict[tuple[str, str, bool], PartGap] = {}
+    for pair, (found, _) in zip(pairs, bodies_to_bodies([pair.bodies for pair in pairs]), strict=True):
+        points = _vec(surface_point(pair.bodies[0], found.at, found.point)), _vec(found.point)
+        gap, key = PartGap(*pair.names, pair.required, found.value, points), (*pair.names, pair.may_touch)
+        if (key not in least or gap.value < least[key].value) and not (pair.may_touch and gap.value >= -PRESSED):
+            least[key] = gap
+    return list(least.values())
+
+
+def _of_surfaces(header: Header, tube: Tube, surfaces: Mapping[str, TriangleIndex]) -> Iterator[PartGap]:
+    """To planes, and to what is measured as triangles."""
+    secondary, body = tube
+    for item in header.draft.chassis:
+        if isinstance(item.shape, Plane):
+            nearest = body_to_plane(body, item.shape)
+        elif item.name in surfaces:
+            nearest = body_to_index(body, surfaces[item.name])
+        else:
+            continue
+        points = _vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)
+        gap = PartGap(secondary.name, item.name, item.clearance, nearest.value, points)
+        is_across = item.name in surfaces and nearest.value > 0.0
+        if is_across and _is_on_wrong_side(body, item, surfaces[item.name]):
+            gap = replace(gap, value=-(nearest.value + 2 * body.radius), inside=True)
+        yield gap
+
+
+def _of_envelopes(header: Header, tube: Tube) -> list[PartGap]:
+    """To the parts of collectors that it neither comes from nor goes into, and to the flange."""
+    (secondary, body), required = tube, header.draft.limits.between_tubes
+    parts = [part for part in envelopes(header.draft) if part.collector not in _own(secondary)]
+    near = [part for part in parts if lowest_gap(part.solid, body) < required + NEAR]
+    return least_of(_envelope_gap(secondary, body, part, required) for part in near)
+
+
+def _own(secondary: Secondary) -> tuple[str, str]:
+    return secondary.source, secondary.bore.collector
 
 
 def _is_on_wrong_side(body: Body, item: ChassisItem, surface: TriangleIndex) -> bool:
@@ -60,34 +120,6 @@ def _is_on_wrong_side(body: Body, item: ChassisItem, surface: TriangleIndex) -> 
     if item.role == "enclosure":
         return surface.closed and around < OUTSIDE
     return item.role == "obstacle" and around > INSIDE
-
-
-def _body_gap(name: str, body: Body, other: str, its_body: Body, required: float) -> PartGap:
-    nearest, _ = body_to_body(body, its_body)
-    points = _vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)
-    return PartGap(name, other, required, nearest.value, points)
-
-
-def _pair_gaps(header: Header, one: tuple[Secondary, Body], other: tuple[Secondary, Body]) -> list[PartGap]:
-    """Of two secondaries; toward a collector that they share they may close up, and are then told if they cross."""
-    limits, (first, body), (second, its_body) = header.draft.limits, one, other
-    whole = _body_gap(first.name, body, second.name, its_body, limits.between_tubes)
-    if first.bore.collector != second.bore.collector:
-        return [whole]
-    crossing = [replace(whole, required=0.0)] if whole.value < -PRESSED else []
-    lines = [secondary_line(each) for each in (first, second)]
-    if min(line.length for line in lines) <= limits.together:
-        return crossing
-    apart = [
-        tube_body(cut_out(line, 0.0, line.length - limits.together), each.tube.radius)
-        for line, each in zip(lines, (first, second), strict=True)
-    ]
-    return [*crossing, _body_gap(first.name, apart[0], second.name, apart[1], limits.between_tubes)]
-
-
-def _others(parts: tuple[Envelope, ...], secondary: Secondary) -> list[Envelope]:
-    """What a secondary neither comes from nor goes into."""
-    return [part for part in parts if part.collector not in (secondary.source, secondary.bore.collector)]
 
 
 def _envelope_gap(secondary: Secondary, body: Body, part: Envelope, required: float) -> PartGap:

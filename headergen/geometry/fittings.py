@@ -11,7 +11,8 @@ from headergen.geometry.convex import Frustum
 from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, scaled, unit
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outlet_end import ring_bolts
-from headergen.model import Boss, Collector, Draft, Header, Line, OutletRing, Vec
+from headergen.geometry.secondary import secondary_line
+from headergen.model import Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
@@ -46,20 +47,23 @@ class Room:
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
     """None where what the boss stands on is not there: a merge that cannot be made, or a place beyond a tube's end."""
     if isinstance(boss.host, int):
-        return _on_primary(header, boss)
+        line = next((each for each in header.centrelines if each.primary == boss.host), None)
+        return None if line is None else _on_line(header.draft, line, header.draft.tube.radius, boss)
+    if boss.on_secondary:
+        found = next((each for each in header.secondaries if each.source == boss.host), None)
+        return None if found is None else _on_line(header.draft, secondary_line(found), found.tube.radius, boss)
     return _on_outlet(header.draft, boss)
 
 
-def _on_primary(header: Header, boss: Boss) -> Seat | None:
-    line = next((each for each in header.centrelines if each.primary == boss.host), None)
-    if line is None or boss.at > line.length:
+def _on_line(draft: Draft, line: Centreline, radius: float, boss: Boss) -> Seat | None:
+    if boss.at > line.length:
         return None
     place, along, _ = frame_at(line, boss.at)
     step, straight = place_at(line, boss.at).step, 0.0
     for segment, start in zip(line.segments, segment_starts(line), strict=False):
         if isinstance(segment, Line) and segment.step == step and start <= boss.at <= start + segment.length:
             straight = min(boss.at - start, start + segment.length - boss.at)
-    return Seat(place, along, _out(header.draft, along, boss.clock), header.draft.tube.radius, straight)
+    return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
 
 
 def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:

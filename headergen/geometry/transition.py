@@ -46,6 +46,24 @@ def _parts(edge: Edge) -> list[Edge]:
     return [Edge(a, b, edge.centre, edge.sweep / count) for a, b in pairwise(places)]
 
 
+def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -> Array:
+    """(n, 3, 3) its outside, about the port's axis: straight for the first of `lengths`, then to the tube.
+
+    Of chords across the arcs, PLACES on each: on a quarter of a 60 mm round they stand 0.03 mm inside.
+    """
+    edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
+    port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
+    lead, length = lengths
+    rings = [(port, 0.0)] if lead > 0 else []
+    rings += [(port, lead), (circle, lead + length)]
+    stacked = [np.column_stack([places, np.full(len(places), z)]) for places, z in rings]
+    found = []
+    for low, high in pairwise(stacked):
+        low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
+        found += [np.stack([low, low_next, high_next], axis=1), np.stack([low, high_next, high], axis=1)]
+    return np.concatenate(found)
+
+
 def section_areas(shape: PortShape, tube: Tube) -> Array:
     """(STATIONS + 1, 2): share of the way from port to tube, and the area of the gas there, mm²."""
     edges, arcs = matched(port_outline(shape), tube.radius - tube.wall)
@@ -60,8 +78,13 @@ def section_areas(shape: PortShape, tube: Tube) -> Array:
 
 def stretch(shape: PortShape, tube: Tube) -> float:
     """By what share a tube must be stretched (positive) or shrunk to go round the port, at the middle of its wall."""
-    around = perimeter(grown(port_outline(shape), tube.wall / 2))
-    return around / (math.pi * (tube.outside_diameter - tube.wall)) - 1
+    port, around = rounds(shape, tube)
+    return port / around - 1
+
+
+def rounds(shape: PortShape, tube: Tube) -> tuple[float, float]:
+    """How far it is round the port and round the tube, mm, at the middle of the wall."""
+    return perimeter(grown(port_outline(shape), tube.wall / 2)), math.pi * (tube.outside_diameter - tube.wall)
 
 
 def largest_step(shape: PortShape, tube: Tube) -> float:

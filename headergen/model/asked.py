@@ -149,6 +149,22 @@ class OutletBell:
 
 
 @dataclass(frozen=True)
+class Tabs:
+    """A pair of tabs on each slip joint, for the spring that holds it: one on the sleeve, one on the tube in it.
+
+    Each stands on edge along its tube, on the side away from the collector's axis, turned from there by `turn`, about
+    the gas. `apart`: from hole to hole; `length`: of the foot; `height`: of the holes' middles over the sleeve's skin.
+    """
+
+    apart: float
+    length: float = 14.0
+    height: float = 8.0
+    thickness: float = 3.0
+    hole: float = 5.0
+    turn: float = 0.0
+
+
+@dataclass(frozen=True)
 class Collector:
     name: str
     frame: Frame  # the collector plane; z points downstream
@@ -163,6 +179,7 @@ class Collector:
     gap: float = 0.3  # a side between tube and sleeve
     end: OutletRing | OutletBell | None = None  # what stands on its outlet
     arriving: Tube | None = None  # what goes into its bores, where that is not a primary's tube
+    tabs: Tabs | None = None
 
 
 @dataclass(frozen=True)
@@ -282,14 +299,19 @@ class TubeRun:
     diameter: float
 
 
+RoundTube = tuple[Centreline, float]  # with its outside diameter
+
+
 @dataclass(frozen=True)
 class HeaderRef:
-    """Another header, by its spec: its tubes must not be touched. `lines` are put in when it has been read."""
+    """Another header, by its spec: its tubes and collectors must not be touched.
+
+    `tubes`, as which it is measured, are put in when it has been read.
+    """
 
     path: str
     sha256: str
-    diameter: float = 0.0
-    lines: tuple[Centreline, ...] = ()
+    tubes: tuple[RoundTube, ...] = ()
 
 
 Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef
@@ -308,18 +330,26 @@ class ChassisItem:
 class Boss:
     """A round boss on a tube, square to it, with a hole through the wall: for a sensor, or for anything else.
 
-    `at` counts from the flange face along a primary, or from where the outlet tube of a collector begins. `clock` is
-    how far it is turned from up (where the tube itself stands upright: from forward), right-handed about the gas.
+    `at` counts from the flange face along a primary, from where the outlet tube of a collector begins, or from where a
+    secondary does. `clock` is how far it is turned from up (where the tube itself stands upright: from forward),
+    right-handed about the gas.
     """
 
     name: str
-    host: int | str  # the primary's number, or the collector's name
+    host: int | str  # the primary's number, or the collector's name, whose outlet or, `on_secondary`, whose secondary
     at: float
     clock: float
     outside_diameter: float
     height: float  # over the tube's skin
     hole: float
     sensor: bool
+    thread: str = ""  # that its hole is tapped to
+    on_secondary: bool = False
+
+    @property
+    def part(self) -> str:
+        """What it is called among the parts, its thread with it."""
+        return f"boss {self.name} {self.thread}".rstrip()
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outlet_end import end_frame
 from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
 from headergen.geometry.secondary import can_be_made, secondary_line
+from headergen.geometry.tabs import TabSeat, tab_seats
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import (
     Boss,
@@ -50,6 +51,7 @@ from headergen.solids.mesh import solid_mesh
 from headergen.solids.outlet_end import end_solid
 from headergen.solids.shapes import bounding_box, common, cut, only_solid, placed
 from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
+from headergen.solids.tab import tab_solid
 from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
 
@@ -106,7 +108,8 @@ class _Shelf:
 def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
-    They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses.
+    They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses,
+    tabs.
     `folder` must exist; it gets a STEP file for each and header.step with all of them. What the checks have found
     impossible is left out: a flange whose holes run into each other, collectors without a merge, secondaries that
     cannot be bent.
@@ -150,7 +153,8 @@ def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
     if holes_are_apart(plate_of(draft.flange, tube)):
         yield partial(_flange_body, header, shelf)
     ports = {port.number: port for port in draft.flange.ports}
-    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
+    bent = replace(header, secondaries=tuple(each for each in header.secondaries if can_be_made(each)))
+    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(bent, boss)) is not None]
     yield from (
         partial(_transition_body, header, shelf, ports[line.primary])
         for line in header.centrelines
@@ -158,7 +162,7 @@ def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
     )
     for line in header.centrelines:
         yield partial(_primary_body, header, line, seats)
-    yield from (partial(_secondary_body, draft, each) for each in header.secondaries if can_be_made(each))
+    yield from (partial(_secondary_body, draft, each, seats) for each in bent.secondaries)
     for collector in draft.collectors:
         merge = possible_merge(tube, collector)
         if merge is not None:
@@ -168,6 +172,8 @@ def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
             if collector.end is not None:
                 yield partial(_end_body, shelf, collector, collector.end, merge)
     yield from (partial(_boss_body, shelf, boss, seat) for boss, seat in seats)
+    tabs = (seat for collector in draft.collectors for seat in tab_seats(bent, collector))
+    yield from (partial(_tab_body, seat, draft.limits.chord_error) for seat in tabs)
 
 
 def _flange_body(header: Header, shelf: _Shelf) -> _Body:
@@ -176,8 +182,9 @@ def _flange_body(header: Header, shelf: _Shelf) -> _Body:
 
 
 def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
-    """With the holes of the bosses that sit on it; a primary's mesh then comes from the kernel as well."""
-    holes = [boss_hole(boss, seat) for boss, seat in seats if boss.host == host]
+    """With the holes of the bosses that sit on it; a tube's mesh then comes from the kernel as well."""
+    is_secondary = body.role == "secondary"
+    holes = [boss_hole(boss, seat) for boss, seat in seats if (boss.host, boss.on_secondary) == (host, is_secondary)]
     if not holes:
         return body
     solid = _tried(lambda: only_solid(cut(body.solid, *holes), body.name), body.name)
@@ -193,11 +200,12 @@ def _primary_body(header: Header, line: Centreline, seats: list[tuple[Boss, Seat
     return _drilled(body, line.primary, seats, draft.limits.chord_error)
 
 
-def _secondary_body(draft: Draft, secondary: Secondary) -> _Body:
+def _secondary_body(draft: Draft, secondary: Secondary, seats: list[tuple[Boss, Seat]]) -> _Body:
     """From the end of the outlet to the collector plane; its mesh is made like that of a primary's tube."""
     line, tube = secondary_line(secondary), secondary.tube
     mesh = tube_mesh(line, tube.radius, tube.radius - tube.wall, draft.limits.chord_error)
-    return replace(_tube_body(secondary.name, "secondary", line, tube), mesh=mesh)
+    body = replace(_tube_body(secondary.name, "secondary", line, tube), mesh=mesh)
+    return _drilled(body, secondary.source, seats, draft.limits.chord_error)
 
 
 def _tube_body(name: str, role: str, line: Centreline, tube: Tube) -> _Body:
@@ -240,11 +248,16 @@ def _end_body(shelf: _Shelf, collector: Collector, end: OutletRing | OutletBell,
 
 def _boss_body(shelf: _Shelf, boss: Boss, seat: Seat) -> _Body:
     """Made on a tube along z, the way out along x, and set up from there."""
-    name, here = f"boss {boss.name}", replace(seat, place=WORLD.origin, along=WORLD.z, out=WORLD.x)
+    name, here = boss.part, replace(seat, place=WORLD.origin, along=WORLD.z, out=WORLD.x)
     key = ("boss", boss.outside_diameter, boss.height, boss.hole, seat.radius)
     solid, mesh = shelf.take(key, lambda: boss_solid(boss, here, name), name)
     frame = Frame(seat.place, seat.out, cross(seat.along, seat.out), seat.along)
     return _Body(name, "boss", placed(solid, frame), MACHINED, _mesh_at(mesh, frame, 0.0))
+
+
+def _tab_body(seat: TabSeat, chord_error: float) -> _Body:
+    solid = _tried(lambda: tab_solid(seat, seat.name), seat.name)
+    return _Body(seat.name, "tab", solid, BARE, solid_mesh(solid, chord_error, seat.name))
 
 
 def _tried(make: Callable[[], Any], name: str) -> Any:

@@ -37,7 +37,18 @@ def tube_solid(centreline: Centreline, outer_radius: float, inner_radius: float)
     segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
     if not segments:
         raise ValueError(f"primary {centreline.primary} has no length")
-    face = _annulus(segments, (outer_radius, inner_radius))
+    return _swept(segments, _annulus(segments, (outer_radius, inner_radius)))
+
+
+def full_solid(centreline: Centreline, radius: float) -> Any:
+    """All that is within `radius` of a centreline, between its flat ends, as the tube is made; errors are the same."""
+    _refuse(centreline, radius, radius / 2)
+    segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
+    return _swept(segments, _annulus(segments, (radius,)))
+
+
+def _swept(segments: Sequence[Segment], face: Any) -> Any:
+    """A face at the start of the first segment, carried along them all."""
     faces: list[Any] = []
     joints: list[Any] = []
     for segment in segments:
@@ -59,17 +70,18 @@ def _refuse(centreline: Centreline, outer_radius: float, inner_radius: float) ->
             )
 
 
-def _annulus(segments: Sequence[Segment], radii: tuple[float, float]) -> Any:
+def _annulus(segments: Sequence[Segment], radii: tuple[float, ...]) -> Any:
     """The section at the start, outer radius first; its circles begin, and so the walls have their seams, at x."""
     first = segments[0]
     x = rotated(first.toward, first.tangent, _seam(segments))
     axes = gp_Ax2(gp_Pnt(*first.start), gp_Dir(*first.tangent), gp_Dir(*x))
-    outer, inner = (
+    outer, *inner = (
         BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(gp_Circ(axes, radius)).Edge()).Wire() for radius in radii
     )
     face = BRepBuilderAPI_MakeFace(outer, True)
-    inner.Reverse()
-    face.Add(inner)
+    for wire in inner:
+        wire.Reverse()
+        face.Add(wire)
     return face.Face()
 
 

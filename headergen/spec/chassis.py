@@ -136,7 +136,9 @@ class ChassisEntry(Entry):
     cylinder: CylinderEntry | None = Field(default=None, description="a cylinder")
     plane: HalfSpaceEntry | None = Field(default=None, description="a plane with nothing allowed behind it")
     tube: TubeRunEntry | None = Field(default=None, description="a round line or cable along points")
-    header: Name | None = Field(default=None, description="spec of another header, whose tubes must not be touched")
+    header: Name | None = Field(
+        default=None, description="spec of another header, whose tubes and collectors must not be touched"
+    )
     clearance: Margin = Field(description="gap that every primary must keep from it")
     role: Literal["obstacle", "enclosure", "surface"] = Field(
         default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: a skin without inside"

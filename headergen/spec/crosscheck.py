@@ -27,6 +27,7 @@ from headergen.spec.units import Unit, length_text
 
 E = TypeVar("E", bound=Entry)
 ROUNDING = 1e-6  # mm
+HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # of bosses, by their names
 
 
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
@@ -47,17 +48,19 @@ def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
     for index, boss in enumerate(bosses if isinstance(bosses, list) else []):
         if not isinstance(boss, dict):
             continue
-        name, primary, collector = (boss.get(key) for key in ("name", "primary", "collector"))
+        name, primary = (boss.get(key) for key in ("name", "primary"))
         if isinstance(name, str | int):
             if str(name).strip().casefold() in names:
                 yield Trouble(("bosses", index, "name"), f"another boss is called {name} as well")
             names.add(str(name).strip().casefold())
-        primaries, collectors = _numbers(_mapping(data, "primaries")), list(_mapping(data, "collectors"))
+        primaries = _numbers(_mapping(data, "primaries"))
         if isinstance(primary, int) and str(primary) not in primaries and primaries:
             yield Trouble(("bosses", index, "primary"), f"there is no primary {primary}")
-        if isinstance(collector, str | int) and str(collector).strip() not in collectors and collectors:
-            known = f"there is {', '.join(collectors)}"
-            yield Trouble(("bosses", index, "collector"), f"no collector is called {collector}", known)
+        for key, said in (("collector", "no collector is called"), ("secondary", "no secondary comes from")):
+            host, there = boss.get(key), [str(each).strip() for each in _mapping(data, HOSTS[key])]
+            if isinstance(host, str | int) and str(host).strip() not in there and (there or key == "secondary"):
+                known = f"there is {', '.join(there)}" if there else "a header of one step has none"
+                yield Trouble(("bosses", index, key), f"{said} {host}", known)
     yield from _plain_joints(data)
     yield from _route(data)
 

@@ -63,6 +63,7 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
+from headergen.spec.tabs import tabs_of
 
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
 NO_LIMIT = 1e6  # mm
@@ -235,13 +236,24 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         gap=sliding_gap(entry),
         end=end_of(entry.end),
         arriving=arriving,
+        tabs=tabs_of(entry.tabs),
     )
 
 
 def _boss(entry: BossEntry) -> Boss:
-    host: int | str = entry.primary if entry.primary is not None else entry.collector or ""
-    size = entry.outside_diameter, entry.height, entry.hole
-    return Boss(entry.name, host, entry.at, math.radians(entry.clock), *size, sensor=entry.kind == "sensor")
+    host: int | str = entry.primary if entry.primary is not None else entry.collector or entry.secondary or ""
+    return Boss(
+        name=entry.name,
+        host=host,
+        at=entry.at,
+        clock=math.radians(entry.clock),
+        outside_diameter=entry.outside_diameter,
+        height=entry.height,
+        hole=entry.drilled,
+        sensor=entry.kind == "sensor",
+        thread=entry.tapped,
+        on_secondary=entry.secondary is not None,
+    )
 
 
 def _radians(degrees: float | None) -> float | None:

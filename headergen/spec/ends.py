@@ -35,6 +35,7 @@ from headergen.spec.fields import (
 )
 from headergen.spec.outlet_end import OutletEndEntry, refuse_misfit
 from headergen.spec.scalars import Refused
+from headergen.spec.tabs import TabsEntry
 from headergen.spec.units import described, length_in_mm, length_text, shown
 
 SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
@@ -202,6 +203,9 @@ class CollectorEntry(Entry):
     wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
     gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
     end: OutletEndEntry | None = Field(default=None, description="what stands on the end of the outlet [nothing]")
+    tabs: TabsEntry | None = Field(
+        default=None, description="slip only: a pair of tabs on each joint, for the spring that holds it [none]"
+    )
 
     @model_validator(mode="after")
     def _agrees(self, info: ValidationInfo) -> Self:
@@ -226,6 +230,12 @@ def _slip_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
 def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
     if entry.join == "weld" and entry.gap is not None:
         return complain("a welded collector has no sliding gap", "take it out, or write join: slip", at=("gap",))
+    if entry.join == "weld" and entry.tabs is not None:
+        return complain(
+            "tabs hold slip joints together, and a welded collector has none", "take them out", at=("tabs",)
+        )
+    if entry.tabs is not None and (entry.half_angle is None or entry.outlet is None):
+        return complain("tabs stand on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
     if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
         return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
     if entry.spike and len(entry.bores) == 2:

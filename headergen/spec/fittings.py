@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
@@ -9,20 +10,26 @@ from pydantic import Field, model_validator
 from headergen.spec.entry import Entry, exactly_one, needs_direction, one_of
 from headergen.spec.fields import Counted, Diameter, Direction, Hole, Margin, Name, Point, Step, Turn, complain
 
-# M18 × 1.5, as sensors have it: the bore before tapping, D − 1.0825·P (ISO 724)
-SENSOR_HOLE = 18.0 - 1.0825 * 1.5
+SENSOR_THREAD = "M18x1.5"  # sensor data sheets
+METRIC = re.compile(r"M(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?)")
+LONGEST_THREAD = 20  # letters
 SENSOR_BOSS, SENSOR_HEIGHT = 28.0, 14.0  # mm; common practice, no source
 
 
 class BossEntry(Entry):
     """A round boss on a tube, with a hole through the wall."""
 
-    model_config = one_of("primary", "collector", together={})
+    model_config = one_of("primary", "collector", "secondary", together={})
 
     name: Name = Field(description="what it is called; files and findings name it")
     primary: Counted | None = Field(default=None, description="number of the primary it stands on")
     collector: Name | None = Field(default=None, description="name of the collector on whose outlet tube it stands")
-    at: Margin = Field(description="how far along: from the flange face, or from where the outlet tube begins")
+    secondary: Name | None = Field(
+        default=None, description="name of the collector whose outlet goes on in the secondary it stands on"
+    )
+    at: Margin = Field(
+        description="how far along: from the flange face, or from where the outlet tube or the secondary begins"
+    )
     clock: Turn = Field(
         default=0.0,
         description="degrees from straight up (from forward, where the tube stands upright), clockwise as the gas "
@@ -31,14 +38,39 @@ class BossEntry(Entry):
     kind: Literal["sensor", "plain"] = Field(default="sensor", description="sensor: M18x1.5, and checked as one")
     outside_diameter: Diameter = Field(default=SENSOR_BOSS, description="of the boss [28 mm]")
     height: Step = Field(default=SENSOR_HEIGHT, description="over the tube's skin [14 mm]")
-    hole: Hole = Field(default=SENSOR_HOLE, description="diameter of its hole [16.38 mm, for tapping M18x1.5]")
+    thread: Name | None = Field(
+        default=None, description="what its hole is tapped to: M18x1.5, M12x1.25, G1/8 … [sensor: M18x1.5; plain: none]"
+    )
+    hole: Hole | None = Field(
+        default=None, description="diameter of its hole [for tapping a metric thread; with no thread 16.38 mm]"
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        exactly_one(self, ("primary", "collector"), "the place of a boss")
-        if self.hole > self.outside_diameter - 2:
-            raise complain("the hole leaves no wall in the boss", at=("hole",))
+        exactly_one(self, ("primary", "collector", "secondary"), "the place of a boss")
+        if len(self.tapped) > LONGEST_THREAD:
+            raise complain(f"a thread is said in at most {LONGEST_THREAD} letters", at=("thread",))
+        if self.hole is None and self.tapped and not METRIC.fullmatch(self.tapped):
+            message = f"the hole to be drilled for {self.tapped} is not known"
+            raise complain(message, "add hole: its diameter; a metric thread is written M18x1.5", at=("thread",))
+        if self.drilled > self.outside_diameter - 2:
+            raise complain("the hole leaves no wall in the boss", at=("thread" if self.hole is None else "hole",))
+        if self.drilled <= 0:
+            raise complain("so coarse a thread leaves no hole", at=("thread",))
         return self
+
+    @property
+    def tapped(self) -> str:
+        return self.thread or (SENSOR_THREAD if self.kind == "sensor" else "")
+
+    @property
+    def drilled(self) -> float:
+        """As given, or the bore of a metric thread before tapping, D − 1.0825·P (ISO 724)."""
+        found = METRIC.fullmatch(self.tapped or SENSOR_THREAD)
+        if self.hole is not None or found is None:
+            return self.hole or 0.0
+        diameter, pitch = (float(each) for each in found.groups())
+        return diameter - 1.0825 * pitch
 
 
 class PlugEntry(Entry):

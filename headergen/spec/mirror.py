@@ -168,7 +168,8 @@ def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:
     end = collector.end
     if isinstance(end, OutletRing):
         end = replace(end, turn=-end.turn)
-    return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores, end=end)
+    tabs = None if collector.tabs is None else replace(collector.tabs, turn=-collector.tabs.turn)
+    return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores, end=end, tabs=tabs)
 
 
 def _frame(frame: Frame, bank: Bank, move: Vec) -> Frame:

@@ -142,6 +142,10 @@ def _collector(collector: Collector) -> Iterator[str]:
         yield f"    gap: {_n(collector.gap)}"
     if collector.end is not None:
         yield f"    end: {_end(collector.end)}"
+    if collector.tabs is not None:
+        sizes = ("apart", "length", "height", "thickness", "hole")
+        said = [f"{name}: {_n(getattr(collector.tabs, name))}" for name in sizes]
+        yield f"    tabs: {{{', '.join(said)}, turn: {_a(math.degrees(collector.tabs.turn))}}}"
 
 
 def _end(end: OutletRing | OutletBell) -> str:
@@ -154,10 +158,12 @@ def _end(end: OutletRing | OutletBell) -> str:
 
 
 def _boss(boss: Boss) -> str:
-    host = f"primary: {boss.host}" if isinstance(boss.host, int) else f"collector: {_t(boss.host)}"
+    host = f"{'secondary' if boss.on_secondary else 'collector'}: {_t(str(boss.host))}"
+    host = f"primary: {boss.host}" if isinstance(boss.host, int) else host
+    thread = f", thread: {_t(boss.thread)}" if boss.thread else ""
     size = f"outside_diameter: {_n(boss.outside_diameter)}, height: {_n(boss.height)}, hole: {_n(boss.hole)}"
     place = f"at: {_n(boss.at)}, clock: {_a(math.degrees(boss.clock))}"
-    return f"{{name: {_t(boss.name)}, {host}, {place}, kind: {'sensor' if boss.sensor else 'plain'}, {size}}}"
+    return f"{{name: {_t(boss.name)}, {host}, {place}, kind: {'sensor' if boss.sensor else 'plain'}, {size}{thread}}}"
 
 
 def _length_and_limits(draft: Draft) -> Iterator[str]:

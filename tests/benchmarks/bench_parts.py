@@ -1,7 +1,8 @@
 """Time for every solid of a vee eight's two headers, and how much of it the kernel itself takes.
 
 Eight primaries, two flanges, eight transitions, two collectors with their spikes, two bosses; checked, meshed, written
-as STEP and STL, in a process of its own from the first import on.
+as STEP and STL, in a process of its own from the first import on. Of parts that are equal in a header one is made, and
+set up where the others belong: how many were made is counted by the calls of what makes them.
 
 Run: python tests/benchmarks/bench_parts.py
 """
@@ -91,8 +92,14 @@ def build_both(folder: Path) -> int:
     return count
 
 
-def profiled(folder: Path) -> tuple[float, float, dict[str, float]]:
-    """Seconds in all, with imports; seconds inside kernel calls; those by call. Profiling slows all but the kernel."""
+KINDS = ("transition", "merge", "spike", "boss")  # that a header may hold more than one of
+
+
+def profiled(folder: Path) -> tuple[float, float, dict[str, float], dict[str, int]]:
+    """Seconds in all, with imports; seconds inside kernel calls; those by call; how many parts of a kind were made.
+
+    Profiling slows all but the kernel.
+    """
     profile = cProfile.Profile()
     begin = time.perf_counter()
     profile.enable()
@@ -100,10 +107,13 @@ def profiled(folder: Path) -> tuple[float, float, dict[str, float]]:
     profile.disable()
     whole = time.perf_counter() - begin
     inside: dict[str, float] = {}
-    for (file, _, name), (_, _, own, _, _) in pstats.Stats(profile).stats.items():  # type: ignore[attr-defined]
+    made: dict[str, int] = {}
+    for (file, _, name), (_, count, own, _, _) in pstats.Stats(profile).stats.items():  # type: ignore[attr-defined]
         if file == "~" and ("OCP" in name or "PyCapsule" in name or "pybind" in name or "nanobind" in name):
             inside[name] = inside.get(name, 0.0) + own
-    return whole, sum(inside.values()), inside
+        if name.removesuffix("_solid") in KINDS and name.endswith("_solid"):
+            made[name.removesuffix("_solid")] = count
+    return whole, sum(inside.values()), inside, made
 
 
 def main() -> None:
@@ -127,11 +137,14 @@ def main() -> None:
         subprocess.run([sys.executable, "-c", "import headergen.solids.build"], check=True, cwd=root)
         imports = time.perf_counter() - start
         (Path(scratch) / "profiled").mkdir()
-        seconds, kernel, calls = profiled(Path(scratch) / "profiled")
+        seconds, kernel, calls, made = profiled(Path(scratch) / "profiled")
     share = kernel / seconds
     print(f"two headers of a vee eight, {done.stdout.strip()} parts, in a process of its own")
     print(f"  whole process    {whole:7.2f} s   of which imports {imports:.2f} s")
     print(f"  in the kernel    {100 * share:7.1f} %   of it (at least {100 * LEAST_SHARE:.0f} % wanted)")
+    print("  equal parts      " + ", ".join(f"{kind} made {made[kind]} times" for kind in KINDS))
+    if any(made[kind] > BANKS for kind in KINDS):
+        raise SystemExit("parts that are equal were made more than once in a header")
     for name, own in sorted(calls.items(), key=lambda each: -each[1])[:6]:
         print(f"      {own:6.2f} s  {name[:90]}")
     if share < LEAST_SHARE:

@@ -136,7 +136,7 @@ BESIDE_OUTLET = trace(frame_from_normal((42.0, END + 30, -90.0), UP), [Straight(
         # its flat end stands 4 mm off the flange's edge, though it is 60 mm wide
         (Cylinder((HOLE + MARGIN + 4, 5.0, 0.0), (200.0, 5.0, 0.0), 60.0), "flange", 4.0),
         # the tube of another header beside the outlet
-        (HeaderRef("b.yaml", "0", 40.0, (BESIDE_OUTLET,)), "outlet", 42 - 15 - 20),
+        (HeaderRef("b.yaml", "0", ((BESIDE_OUTLET, 40.0),)), "outlet", 42 - 15 - 20),
         # a needle 3 mm inside the merge's side, half way along: the side leans by 10°, the needle's edge is deepest
         (
             Cylinder((200.0, (LENGTH + END) / 2, 0.0), ((SLEEVE + 15) / 2 - 3, (LENGTH + END) / 2, 0.0), 0.02),

@@ -39,6 +39,7 @@ from headergen.model import (
     Stock,
     StockBend,
     Straight,
+    Tabs,
     Tube,
     TubeRun,
 )
@@ -102,6 +103,11 @@ def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0)
     return replace(made, collectors=(collector,))
 
 
+def tabbed(tabs: Tabs) -> Draft:
+    made = bundle(around(4), 63.5)
+    return replace(made, collectors=(replace(made.collectors[0], tabs=tabs),))
+
+
 def boss(host: int | str, at: float, **changes: float) -> Boss:
     return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.4, True), **changes)  # type: ignore[arg-type]
 
@@ -128,7 +134,7 @@ WRONG: dict[str, Draft] = {
     "a cable that just touches": beside(TubeRun(((24.2, 50.0, -90.0), (24.2, 50.0, 90.0)), 6.0)),
     "a hair from the skin": beside(cube(41.21), cube(41.19)),
     "floors": beside(Plane((0, 0, -30.0), (0, 0, 1.0)), Plane((0, 0, 60.0), (0, 0, 1.0))),
-    "another header": beside(HeaderRef("other.yaml", "0", 42.4, (OTHER,))),
+    "another header": beside(HeaderRef("other.yaml", "0", ((OTHER, 42.4),))),
     "in a tank": beside(Box(moved(WORLD, (0, 200.0, 0)), (300.0, 800.0, 300.0))),
     "out of a tunnel": beside(Box(moved(WORLD, (900.0, 200.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
     "through a tunnel's wall": beside(Box(moved(WORLD, (0, 500.0, 0)), (300.0, 800.0, 300.0)), role="enclosure"),
@@ -184,6 +190,8 @@ WRONG: dict[str, Draft] = {
     "a secondary bent in its socket": second(Straight(380.0), Bend(R(10), 76.2, 0.0), Straight(5.0)),
     "a secondary bent too tight": second(Straight(300.0), Bend(R(20), 24.0, 0.0), Straight(92.0)),
     "a secondary in a ring": second(Straight(200.0), Bend(R(180), 76.2, 0.0), Bend(R(180), 76.2, 0.0), Straight(200.0)),
+    "a spring too long": tabbed(Tabs(900.0)),
+    "a tab longer than its sleeve": tabbed(Tabs(80.0, length=60.0)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headergen.checks.judge import primaries_without_solid
+from headergen.checks.judge import judge_made, primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.depth import places_on
@@ -89,7 +89,16 @@ def test_an_open_surface_cannot_say_how_deep() -> None:
     header = close(draft(chassis=(ChassisItem("item", MeshRef("scan.stl", "0", "mm", WORLD), 15.0, "surface"),)))
     index = index_of(TriangleMesh(whole.vertices, whole.faces[:-2], closed=False))
     (found,) = made_gaps(header, {"item": index}, {"boss lambda": box_mesh(block(0.0, 20.0))})
-    assert found.value == 0.0 and not found.at_least
+    assert (found.value, found.at_least, found.crosses) == (0.0, False, True)
+    (said,) = judge_made(header.draft, [found], ())
+    assert "boss lambda and item cross, 0.0 mm between them and how deep an open surface cannot say" in said.message
+    (clear,) = made_gaps(header, {"item": index}, {"boss lambda": box_mesh(block(-20.0, 20.0))})
+    assert clear.value == pytest.approx(15.0, abs=1e-3) and not clear.crosses
+
+
+def test_a_closed_surface_says_how_deep_and_does_not_only_cross() -> None:
+    (across,) = gap(block(0.0, 20.0), block(15.0, 20.0))
+    assert across.value < 0 and not across.crosses
 
 
 def test_places_are_nowhere_farther_apart_than_they_say() -> None:

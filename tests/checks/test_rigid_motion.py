@@ -67,7 +67,7 @@ def carried_item(item: ChassisItem, by: Frame) -> ChassisItem:
         turned = Frame((0.0, 0.0, 0.0), by.x, by.y, by.z)
         shape = Plane(point(shape.origin), point_in(turned, shape.normal))
     elif isinstance(shape, HeaderRef):
-        shape = replace(shape, lines=tuple(carried_line(line, by) for line in shape.lines))
+        shape = replace(shape, tubes=tuple((carried_line(line, by), width) for line, width in shape.tubes))
     return replace(item, shape=shape)
 
 
@@ -111,7 +111,7 @@ def test_rigid_motion_changes_no_number(seed: int) -> None:
         ChassisItem("rod", Cylinder((60.0, 100.0, -80.0), (90.0, 300.0, 90.0), 44.0), 15.0),
         ChassisItem("plane", Plane((0.0, 0.0, -70.0), (0.0, 0.6, 0.8)), 15.0),
         ChassisItem("line", TubeRun(((-80.0, 50.0, 20.0), (-60.0, 200.0, -40.0), (-70.0, 500.0, 0.0)), 8.0), 40.0),
-        ChassisItem("other header", HeaderRef("other.yaml", "0", 38.0, (beside,)), 15.0),
+        ChassisItem("other header", HeaderRef("other.yaml", "0", ((beside, 38.0),)), 15.0),
         ChassisItem("mesh", MeshRef("a.stl", "0", "mm", FACE), 15.0),
     )
     here = draft(WAVE, [Straight(400.0)], chassis=chassis)

@@ -79,7 +79,7 @@ def random_run(rng: np.random.Generator) -> Shape:
 
 def random_other_header(rng: np.random.Generator) -> Shape:
     lines = (trace(frame_from_normal(place(rng), vector(rng, 1.0)), random_path(rng)) for _ in range(2))
-    return HeaderRef("other.yaml", "0", float(rng.uniform(20, 90)), tuple(lines))
+    return HeaderRef("other.yaml", "0", tuple((line, float(rng.uniform(20, 90))) for line in lines))
 
 
 def random_mesh(rng: np.random.Generator) -> Shape:

@@ -48,12 +48,11 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     numbers = range(1, 5)
     wanted = {f"primary_{n}.{kind}" for n in numbers for kind in ("step", "stl")}
-    wanted |= {
-        f"{part}.{kind}"
-        for part in ("flange", "collector_main", "spike_main", "outlet_ring_main", "boss_oxygen_sensor")
-        for kind in ("step", "stl")
-    }
-    wanted |= {"flange.dxf", "header.step", "header.glb", "picture.png", "report.json", "report.md", "manifest.json"}
+    parts = ["flange", "collector_main", "spike_main", "outlet_ring_main", "boss_oxygen_sensor_M18x1_5"]
+    parts += [f"tab_on_{where}" for n in numbers for where in (f"primary_{n}", f"bore_{n}_of_main")]
+    wanted |= {f"{part}.{kind}" for part in parts for kind in ("step", "stl")}
+    wanted |= {"flange.dxf", "outlet_ring_main.dxf"}
+    wanted |= {"header.step", "header.glb", "picture.png", "report.json", "report.md", "manifest.json"}
     assert {path.name for path in built.iterdir()} == wanted
     manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))
     assert set(manifest["files"]) == wanted - {"manifest.json"}

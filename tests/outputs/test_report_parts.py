@@ -87,7 +87,22 @@ def test_transitions_say_area_and_stretch() -> None:
     change = (4 * 38 + 2 * math.pi * 0.75) / (math.pi * 40.9) - 1
     assert found["stretch_percent"] == pytest.approx(100 * change, abs=1e-5) and found["made_of"] == "sheet"
     assert (found["areas"][0]["area_mm2"], found["areas"][-1]["at_mm"]) == pytest.approx((1444.0, 30.0))
-    assert f"{100 * change:+.1f} %, make of sheet" in report_markdown(result(flange=flange), "1")
+    around = (4 * 38 + 2 * math.pi * 0.75, math.pi * 40.9)
+    assert (found["round_port_mm"], found["round_tube_mm"]) == pytest.approx(around, abs=1e-5)
+    made = result(flange=flange)
+    text = report_markdown(made, "1")
+    assert f"{100 * change:+.1f} %, make of sheet" in text
+    assert f"from {around[0]:.1f} mm ({around[0] / 25.4:.3f} in) round to {around[1]:.1f} mm" in text
+    part = Part("transition 1", "transition", ("t.step", "transition_1.dxf"), 1.0, 1.0, True)
+    assert "of sheet: cut its flat pattern transition_1.dxf" in report_markdown(replace(made, parts=(part,)), "1")
+
+
+def test_a_transition_that_is_swaged_says_from_what_to_what() -> None:
+    """42.9 across the middle of the wall at the port against 40.9 of the tube: 5 % more (plane geometry)."""
+    port = replace(result().header.draft.flange.ports[0], shape=PortShape("round", (41.4,)), transition=30.0)
+    flange = replace(result().header.draft.flange, ports=(port,))
+    text = report_markdown(result(flange=flange), "1")
+    assert f"swage the end of a tube from {math.pi * 40.9:.1f} mm" in text and f"to {math.pi * 42.9:.1f} mm" in text
 
 
 def test_a_collector_without_a_merge_has_none() -> None:

@@ -4,22 +4,29 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Literal
 
 import pytest
 from scipy.integrate import quad
 
+from headergen.checks.judge import judge
+from headergen.checks.measure import survey
 from headergen.geometry.fittings import Seat, boss_seat, rooms
 from headergen.geometry.frames import WORLD, dot, norm, rotated, unit
-from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Straight
+from headergen.geometry.secondary import secondary_line
+from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
+from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
+from headergen.solids.build import make_parts
 from headergen.solids.inspect import measure
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import common, cut, cylinder
 from headergen.solve.closing import close
-from tests.checks.small_header import LENGTH, draft, measured, moved
+from tests.checks.small_header import LENGTH, draft, findings, measured, moved
 from tests.random_parts import TUBE, collector
 
+TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
 BOSS = Boss("lambda", 1, 200.0, 0.0, 28.0, 14.0, 16.4, True)
 
 
@@ -109,3 +116,54 @@ def test_sockets_stand_on_their_bolts() -> None:
     own = replace(flange, tool=(30.0, 120.0))
     (first, _) = rooms(replace(made, draft=replace(made.draft, flange=own)))
     assert (first.shape.start, first.shape.length) == (15.0, 120.0)
+
+
+def test_on_a_secondary(tmp_path: Path) -> None:
+    """From where the outlet ends, on the tube as wide as that outlet; the hole comes out of the secondary alone."""
+    header = settle(TWO_STEPS)
+    line = secondary_line(header.secondaries[0])
+    straight = next(s for s in line.segments if isinstance(s, Line) and s.length > 40)
+    at = sum(s.length for s in line.segments[: line.segments.index(straight)]) + straight.length / 2
+    boss = replace(BOSS, host="inner", at=at, clock=0.5, on_secondary=True, thread="M18x1.5")
+    there = replace(header, draft=replace(header.draft, bosses=(boss,)))
+    seat = boss_seat(there, boss)
+    assert seat is not None and seat.radius == 25.4 and seat.straight == pytest.approx(straight.length / 2)
+    parts, overlaps = make_parts(there, tmp_path, lambda *_: None)
+    assert overlaps == ()
+    volumes = {part.name: part.volume for part in parts}
+    full = {each.name: math.pi * (25.4**2 - 23.9**2) * secondary_line(each).length for each in header.secondaries}
+    # the wall of 1.5 seen along the hole is that thick in the middle, and a little more beside it
+    assert 1.5 < (full["secondary inner"] - volumes["secondary inner"]) / (math.pi * 8.2**2) < 1.6
+    assert volumes["secondary outer"] == pytest.approx(full["secondary outer"], rel=1e-9)
+    assert "boss lambda M18x1.5" in volumes
+    (seen,) = [f for f in judge(survey(there, {})) if f.rule == "sensor-sees"]
+    assert seen.value == 50.0, "two of four cylinders blow through it"
+
+
+def test_a_socket_is_in_the_way_of_a_wide_transition() -> None:
+    """A port 60 wide: the sheet's outside is 30 mm and its wall off the middle where it leaves the plate.
+
+    From there it comes in to the tube, so the socket of 18.5 mm is nearest to it at its foot.
+    """
+    made = draft([Straight(LENGTH)])
+    port = replace(made.flange.ports[0], shape=PortShape("rectangle", (60.0, 36.0, 4.0)), transition=40.0)
+    flange = replace(made.flange, ports=(port,), bolts=(Bolt((44.0, 0.0), 8.5), Bolt((0.0, 42.0), 8.5)))
+    primaries = (replace(made.primaries[0], port=port),)
+    gaps = {gap.part: gap for gap in measured(replace(made, flange=flange, primaries=primaries)).reaches}
+    assert gaps["socket on bolt 1"].other == "transition 1"
+    assert gaps["socket on bolt 1"].value == pytest.approx(44.0 - 9.25 - 31.5, abs=0.01)
+    assert "socket on bolt 2" not in gaps, "there it stands 13 mm off, and 11 off the tube"
+    closer = replace(flange, bolts=(Bolt((36.0, 0.0), 8.5),))
+    (said,) = [f for f in findings(replace(made, flange=closer, primaries=primaries)) if f.rule == "reach"]
+    assert said.level == "warning" and "transition 1" in said.message
+
+
+def test_a_socket_on_an_outlet_ring_meets_the_cone_behind_it() -> None:
+    """An outlet of 20 mm is shorter than the socket of 75: round its bolts on 70 the cone comes in its way."""
+    for length, clear in ((20.0, False), (120.0, True)):
+        ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
+        made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=length, end=ring)
+        gaps = [gap for gap in measured(draft([Straight(LENGTH)], collectors=(made,))).reaches if "outlet" in gap.part]
+        assert len(gaps) == 3
+        assert all((gap.value >= 0.0) == clear for gap in gaps)
+        assert {gap.other.split()[0] for gap in gaps} == ({"outlet"} if clear else {"merge"})

@@ -26,7 +26,7 @@ def test_all_parts_of_two_steps(tmp_path: Path) -> None:
         "collector outer",
         "collector inner",
         "collector main",
-        "boss oxygen sensor",
+        "boss oxygen sensor M18x1.5",
     ]
     volumes = {part.name: part.volume for part in parts}
     for each in header.secondaries:

@@ -186,3 +186,21 @@ def test_what_is_left_out_has_the_documented_defaults(tmp_path: Path) -> None:
     assert (draft.length.target, draft.length.tolerance) == (None, 3)
     assert (draft.stock, draft.chassis, draft.flange.bolts) == (None, (), ())
     assert angle_between(draft.flange.ports[0].frame.z, draft.flange.frame.z) < 1e-12
+
+
+def test_a_thread_says_its_hole(tmp_path: Path) -> None:
+    """Before tapping, D − 1.0825·P (ISO 724): M12x1.25 → 10.647; a sensor is M18x1.5 unless it says otherwise."""
+    listed = [
+        "{name: a, primary: 1, at: 50}",
+        "{name: b, primary: 1, at: 50, thread: M12x1.25}",
+        "{name: c, primary: 1, at: 50, kind: plain, thread: G1/8, hole: 8.6}",
+        "{name: d, primary: 1, at: 50, kind: plain, hole: 6}",
+    ]
+    made = draft_of(tmp_path, changed(end="bosses:\n" + "".join(f"  - {each}\n" for each in listed)))
+    found = [(boss.part, boss.hole) for boss in made.bosses]
+    assert found == [
+        ("boss a M18x1.5", pytest.approx(18 - 1.0825 * 1.5)),
+        ("boss b M12x1.25", pytest.approx(12 - 1.0825 * 1.25)),
+        ("boss c G1/8", 8.6),
+        ("boss d", 6.0),
+    ]

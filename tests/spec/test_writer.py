@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from headergen.geometry.centreline import frame_at
+from headergen.model import Tabs
 from headergen.pipeline import full_text, settle
 from headergen.spec.reader import read_spec
 
@@ -70,7 +72,10 @@ def test_what_is_made_reads_back_too(tmp_path: Path) -> None:
             "1: {at: [0, 0], shape: {d: [38, 36, 5]}",
             "1: {at: [0, 0], turn: 15, shape: {free: [[-19, -17], [19, -17], [0, 22]]}",
         ),
-        ("    half_angle: 10\n", "    half_angle: 10\n    wall: 2\n    gap: 0.25\n"),
+        (
+            "    half_angle: 10\n",
+            "    half_angle: 10\n    wall: 2\n    gap: 0.25\n    tabs: {apart: 58, hole: 4.5, turn: 20}\n",
+        ),
         (
             "stock: ../shared/stock/stainless_42.yaml\n",
             "up: [0, 0.1, 1]\nplugs: [{name: plug 1, at: [0, 300, 240], axis: [0, 1, 1]}]\n",
@@ -94,9 +99,12 @@ def test_what_is_made_reads_back_too(tmp_path: Path) -> None:
         )
         assert q.shape.turn == pytest.approx(p.shape.turn, abs=1e-9)
     for c, d in zip(one.collectors, two.collectors, strict=True):
+        assert c.tabs is not None and d.tabs is not None and d.tabs.turn == pytest.approx(c.tabs.turn)
+        assert replace(d.tabs, turn=0.0) == replace(c.tabs, turn=0.0) == Tabs(58.0, hole=4.5)
         assert (d.wall, d.gap, d.spike, d.outlet) == (c.wall, c.gap, c.spike, c.outlet) == (2.0, 0.25, True, c.outlet)
     for a, b in zip(one.bosses, two.bosses, strict=True):
         assert (b.name, b.host, b.at, b.sensor) == (a.name, a.host, a.at, a.sensor)
+        assert b.thread == a.thread == "M18x1.5" and b.part == f"boss {a.name} M18x1.5"
         assert (b.clock, b.hole) == pytest.approx((a.clock, a.hole), abs=1e-6)
     assert [plug.name for plug in two.plugs] == ["plug 1"] and two.limits.forming == pytest.approx(0.12)
     assert two.plugs[0].axis == pytest.approx(one.plugs[0].axis) and two.up == pytest.approx(one.up)

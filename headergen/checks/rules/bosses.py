@@ -89,6 +89,6 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
 
 
 def _cylinders(draft: Draft, collector: str) -> int:
-    """How many blow through a collector, by way of other collectors as well."""
+    """How many blow through a collector and what leaves it, by way of other collectors as well."""
     bores = [bore for each in draft.collectors if each.name == collector for bore in each.bores]
     return sum(_cylinders(draft, bore.source) if bore.source else 1 for bore in bores)

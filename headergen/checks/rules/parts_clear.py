@@ -36,7 +36,10 @@ def _message(gap: PartGap, is_enclosure: bool, units: str) -> str:
     wanted = f"{say_length(gap.required, units)} wanted"
     if gap.shift is not None:
         wanted += f"; moving the collector {say_shift(gap.shift, units)} would clear it"
-    deep = ("at least " if gap.at_least else "") + say_length(-gap.value, units)
+    if gap.crosses:
+        touch = f"{say_length(0.0, units)} between them"
+        return f"The {gap.part} and {gap.other} cross, {touch} and how deep an open surface cannot say; {wanted}."
+    deep = ("at least" if gap.at_least else "") + say_length(-gap.value, units)
     if gap.inside:
         return f"The {gap.part} is wholly on the wrong side of {gap.other}, by at least {deep}; {wanted}."
     if gap.value < 0 and is_enclosure:

@@ -1,8 +1,8 @@
-"""Drawings for cutting, at true size in millimetres: the flange and the locating plates of the mock."""
+"""Drawings for cutting, at true size in millimetres: flange, rings, patterns of transitions, the mock's plates."""
 
 from __future__ import annotations
 
-from headergen.outputs.dxf.flange import write_flange_dxf
+from headergen.outputs.dxf.drawings import write_drawings
 from headergen.outputs.dxf.locating import write_plate_dxf
 
-__all__ = ["write_flange_dxf", "write_plate_dxf"]
+__all__ = ["write_drawings", "write_plate_dxf"]

@@ -15,6 +15,7 @@ CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
 MILLIMETRES = 4  # $INSUNITS
 HAND = Hand(heights=(5.0, 4.0, 3.0, 2.5), width=0.9, clear=2.0)  # 0.9 wide, as most shops' fonts have them
+SMALL = Hand(heights=(3.0, 2.5), width=0.9, clear=1.5)  # where there is little room
 
 
 class DrawingError(RuntimeError):

@@ -60,7 +60,7 @@ def _bodies(item: ChassisItem, meshes: Mapping[str, tuple[Points, Faces]]) -> It
     elif isinstance(shape, Cylinder):
         yield _rod(shape.start, shape.end, shape.diameter / 2)
     elif isinstance(shape, HeaderRef):
-        yield from (outer_skin(line, shape.diameter / 2, CHORD_ERROR).mesh for line in shape.lines)
+        yield from (outer_skin(line, diameter / 2, CHORD_ERROR).mesh for line, diameter in shape.tubes)
     elif isinstance(shape, TubeRun):
         yield from (_rod(a, b, shape.diameter / 2) for a, b in pairwise(shape.points))
         yield from (_ball(point, shape.diameter / 2) for point in shape.points)

@@ -33,6 +33,7 @@ from headergen.outputs.report.facts import (
 )
 from headergen.outputs.report.markdown import report_markdown
 from headergen.outputs.report.part_data import (
+    boss_data,
     collector_data,
     part_data,
     secondary_data,
@@ -95,6 +96,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "meshes": [_mesh(known) for known in survey.meshes],
         "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
         "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
+        "bosses": [boss_data(boss) for boss in header.draft.bosses],
         "secondaries": [secondary_data(each) for each in header.secondaries],
         "parts": [part_data(part, header.draft.tube) for part in result.parts],
         "weight": weight_data(weight(result)),
@@ -214,6 +216,7 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
         "required_mm": rounded(gap.required),
         "points_mm": [rounded_point(point) for point in gap.points],
         "wholly_on_the_wrong_side": gap.inside,
+        "crosses_by_an_unknown_depth": gap.crosses,
     }
 
 

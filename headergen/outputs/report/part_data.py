@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from headergen.geometry.development import patterns
 from headergen.geometry.flow import FlowArea
 from headergen.geometry.merge import cut_line
 from headergen.geometry.plate import transition_lead
 from headergen.geometry.secondary import secondary_line
-from headergen.geometry.transition import section_areas, stretch
-from headergen.model import Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
+from headergen.geometry.transition import rounds, section_areas, stretch
+from headergen.model import Boss, Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
 from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import Weight, part_mass
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
@@ -17,10 +18,15 @@ from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_no
 
 def transition_data(port: Port, draft: Draft) -> dict[str, Any]:
     change = stretch(port.shape, draft.tube)
+    round_port, round_tube = rounds(port.shape, draft.tube)
+    flat = sum(half.count * half.area for half in patterns(port.shape, draft.tube, port.transition))
     return {
         "port": port.number,
         "straight_mm": rounded(transition_lead(draft.flange, port)),
         "length_mm": rounded(port.transition),
+        "round_port_mm": rounded(round_port),
+        "round_tube_mm": rounded(round_tube),
+        "flat_pattern_mm2": rounded(flat),
         "stretch_percent": rounded(100 * change),
         "made_of": "tube" if abs(change) <= draft.limits.forming else "sheet",
         "areas": [
@@ -38,6 +44,22 @@ def collector_data(collector: Collector, draft: Draft) -> dict[str, Any]:
         "primaries": [bore.primary for bore in collector.bores if not bore.source],
         "outlets": [bore.source for bore in collector.bores if bore.source],
         "merge": None if flow is None else _merge(flow),
+    }
+
+
+def boss_data(boss: Boss) -> dict[str, Any]:
+    return {
+        "name": boss.name,
+        "primary": boss.host if isinstance(boss.host, int) else None,
+        "collector": None if isinstance(boss.host, int) or boss.on_secondary else boss.host,
+        "secondary_from": boss.host if boss.on_secondary else None,
+        "at_mm": rounded(boss.at),
+        "clock_deg": in_degrees(boss.clock),
+        "outside_diameter_mm": rounded(boss.outside_diameter),
+        "height_mm": rounded(boss.height),
+        "hole_mm": rounded(boss.hole),
+        "thread": boss.thread or None,
+        "for_sensor": boss.sensor,
     }
 
 

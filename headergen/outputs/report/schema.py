@@ -49,6 +49,7 @@ def report_schema() -> Schema:
             meshes=_list(_mesh()),
             transitions=_list(_transition()),
             collectors=_list(_collector()),
+            bosses=_list(_boss()),
             secondaries=_list(
                 _secondary(), description="tubes from the outlet of one collector to the bore of another"
             ),
@@ -215,6 +216,7 @@ def _part_gap() -> Schema:
         required_mm=_number("the least that is allowed"),
         points_mm=_list(POINT, minItems=2, maxItems=2, description="on the part, on the other body"),
         wholly_on_the_wrong_side=_flag("within what it must avoid, or outside what must hold it"),
+        crosses_by_an_unknown_depth=_flag("it crosses an open surface, which cannot say how deep; the gap reads 0"),
     )
 
 
@@ -263,6 +265,9 @@ def _transition() -> Schema:
         port=ORDINAL,
         straight_mm=_number("how far it keeps the shape of the port, inside the plate", minimum=0),
         length_mm=_positive("from there to the tube"),
+        round_port_mm=_positive("round the port at the middle of the wall"),
+        round_tube_mm=_positive("round the tube at the middle of its wall"),
+        flat_pattern_mm2=_positive("area of its flat pattern, without what stands straight in the plate"),
         stretch_percent=_number("by which tube is stretched to go round the port; negative: shrunk"),
         made_of={"enum": ["tube", "sheet"], "description": "tube: swaged from it; sheet: too far for that"},
         areas=_list(
@@ -279,6 +284,22 @@ def _collector() -> Schema:
         primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
         outlets=_list(TEXT, description="of these collectors, in bore 1, 2, 3, … in place of primaries"),
         merge=_or_null(_merge()),
+    )
+
+
+def _boss() -> Schema:
+    return _record(
+        name=TEXT,
+        primary=_or_null(ORDINAL),
+        collector=_or_null(_text("on the outlet of this collector")),
+        secondary_from=_or_null(_text("on the secondary that comes from this collector")),
+        at_mm=_number("along the gas from the flange face, or from where outlet or secondary begins"),
+        clock_deg=_number("turned from up, or from forward on an upright tube, right-handed about the gas"),
+        outside_diameter_mm=_positive("of the boss"),
+        height_mm=_positive("over the tube's skin"),
+        hole_mm=_positive("as drilled"),
+        thread=_or_null(_text("that the hole is tapped to")),
+        for_sensor=_flag("checked as an oxygen sensor's"),
     )
 
 

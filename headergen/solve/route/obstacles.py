@@ -135,10 +135,14 @@ def _nearest(samples: Array, nodes: Array, reach: float) -> Array:
 
 
 def _samples(item: ChassisItem, meshes: Meshes, low: Array, high: Array) -> tuple[Array, float]:
-    """Points on the surface of a mesh, or on the centrelines of another header with its tubes' radius."""
+    """Points on the surface of a mesh, or on the centrelines of another header with the radius of its widest tube.
+
+    What room the slimmer ones leave beside that is not used; the checks, which decide, know each by its own.
+    """
     if isinstance(item.shape, HeaderRef):
-        points = [points_on_line(line, SAMPLE_STEP) for line in item.shape.lines]
-        return np.concatenate([np.zeros((0, 3)), *points]), item.shape.diameter / 2
+        points = [points_on_line(line, SAMPLE_STEP) for line, _ in item.shape.tubes]
+        widest = max((diameter for _, diameter in item.shape.tubes), default=0.0)
+        return np.concatenate([np.zeros((0, 3)), *points]), widest / 2
     if not isinstance(item.shape, MeshRef):
         return np.zeros((0, 3)), 0.0
     reach = float(np.linalg.norm(high - low)) / 2 + REACH + item.clearance + 40.0

@@ -1,0 +1,97 @@
+"""Flat patterns of transitions as DXF, at the middle of the wall: half a transition from seam to seam, and its band.
+
+Nothing is added for seams or for the width of the cut. Rulings to bend along are marked by ticks at both edges.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.development import Pattern, patterns
+from headergen.geometry.lettering import with_room
+from headergen.geometry.outline import points_on, polygon
+from headergen.geometry.plate import transition_lead
+from headergen.geometry.transition import rounds
+from headergen.model import Draft, Port
+from headergen.outputs.dxf.document import CUT, MARK, SMALL, add_words, middle_of, new_document, text_of
+
+TICK = 4.0  # mm
+APART = 15.0  # mm between contours
+SPACING = 1.0  # mm between the places that words keep off
+LINE = 6.0  # mm from one line of words to the next
+THIN = 0.01  # mm of a band that is none
+
+Array = NDArray[np.float64]
+Contour = tuple[Array, list[Array], list[str]]  # its corners, its ticks (2, 2), and what is written in it
+
+
+def pattern_files(draft: Draft, ports: Iterable[int]) -> dict[int, str]:
+    """For each of the ports with a transition, the file its pattern stands in: equal ones share that of the first."""
+    first: dict[object, int] = {}
+    found = {}
+    for port in draft.flange.ports:
+        if port.transition and port.number in ports:
+            number = first.setdefault(_measures(draft, port), port.number)
+            found[port.number] = f"transition_{number}.dxf"
+    return found
+
+
+def _measures(draft: Draft, port: Port) -> object:
+    shape = port.shape
+    return shape.kind, shape.size, shape.points, port.transition, round(transition_lead(draft.flange, port), 6)
+
+
+def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
+    """Writes the pattern of transitions that are equal, those of the ports `numbers`.
+
+    The same bytes for the same draft and library. Raises DrawingError when the library's audit finds anything wrong,
+    OSError when the file cannot be written.
+    """
+    document = new_document()
+    space, top = document.modelspace(), 0.0
+    for corners, ticks, words in _contours(draft, numbers):
+        shift = np.array([0.0, top - corners[:, 1].max()])
+        corners, ticks = corners + shift, [tick + shift for tick in ticks]
+        space.add_lwpolyline(corners.tolist(), close=True, dxfattribs={"layer": CUT})
+        for start, end in ticks:
+            space.add_line(start.tolist(), end.tolist(), dxfattribs={"layer": MARK})
+        edge = points_on(polygon([(x, y) for x, y in corners.tolist()]), SPACING)
+        along = np.linspace(0.0, 1.0, round(TICK / SPACING) + 1)[:, None]
+        keep_off = [start + along * (end - start) for start, end in ticks]
+        add_words(space, with_room(list(_stacked(words, middle_of(edge))), edge, keep_off, SMALL))
+        top = float(corners[:, 1].min()) - APART
+    path.write_text(text_of(document), encoding="utf-8", newline="\n")
+
+
+def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
+    port = next(port for port in draft.flange.ports if port.number == numbers[0])
+    halves = patterns(port.shape, draft.tube, port.transition)
+    title = [f"{draft.job.title} {draft.job.revision}", f"transition {' '.join(str(number) for number in numbers)}"]
+    sheet = f"{draft.tube.material} {draft.tube.wall:g}"
+    for name, half in zip(("A", "B"), halves, strict=False):
+        which = "half" if len(halves) == 1 else f"half {name}"
+        ticks = [tick for row in half.bends for tick in _ticks(half, row)]
+        yield half.contour, ticks, [*title, sheet, f"{which}, {half.count * len(numbers)} off", "port below"]
+    lead = transition_lead(draft.flange, port)
+    if lead > THIN:
+        length = rounds(port.shape, draft.tube)[0]
+        corners = np.array([(0.0, 0.0), (length, 0.0), (length, lead), (0.0, lead)]) - (length / 2, 0.0)
+        yield corners, [], [f"band {numbers[0]}, {len(numbers)} off"]
+
+
+def _stacked(words: list[str], middle: tuple[float, float]) -> Iterator[tuple[str, tuple[float, float]]]:
+    """Each line of words with where it is wanted, the first on top."""
+    for k, text in enumerate(words):
+        yield text, (middle[0], middle[1] + LINE * ((len(words) - 1) / 2 - k))
+
+
+def _ticks(half: Pattern, row: int) -> Iterator[Array]:
+    """At both ends of a ruling, inward."""
+    port, tube = half.port[row], half.tube[row]
+    way = (tube - port) / np.linalg.norm(tube - port) * TICK
+    yield np.array([port, port + way])
+    yield np.array([tube, tube - way])

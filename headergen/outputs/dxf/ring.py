@@ -1,0 +1,49 @@
+"""The ring on an outlet as DXF, for laser or waterjet: rim, bore and bolt holes, seen from what is bolted on.
+
+A tapered back is turned after cutting.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from headergen.geometry.lettering import with_room
+from headergen.geometry.merging import possible_merge
+from headergen.geometry.outline import Outline, circle, points_on
+from headergen.model import Collector, Draft, OutletRing
+from headergen.outputs.dxf.document import CUT, SMALL, add_words, new_document, text_of
+
+SPACING = 1.0  # mm between the places that words keep off
+
+
+def write_ring_dxf(path: Path, draft: Draft, collector: Collector) -> None:
+    """Writes the ring of a collector that has a merge and a ring on its outlet, at finished size.
+
+    The same bytes for the same draft and library. Raises DrawingError when the library's audit finds anything wrong,
+    OSError when the file cannot be written.
+    """
+    ring, merge = collector.end, possible_merge(draft.tube, collector)
+    assert isinstance(ring, OutletRing) and merge is not None
+    document = new_document()
+    space = document.modelspace()
+    rim, *holes = ring_outlines(ring, merge.outlet_outer)
+    for outline in (rim, *holes):
+        assert outline[0].centre is not None
+        space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
+    words = [f"{draft.job.title} {draft.job.revision}", f"ring {collector.name}"]
+    words.append(f"{draft.tube.material} {ring.thickness:g}")
+    if ring.taper > 0:
+        words.append(f"turn {math.degrees(ring.taper):g} deg")
+    land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)
+    edges = [points_on(hole, SPACING) for hole in holes]
+    add_words(space, with_room([(each, land) for each in words], points_on(rim, SPACING), edges, SMALL))
+    path.write_text(text_of(document), encoding="utf-8", newline="\n")
+
+
+def ring_outlines(ring: OutletRing, bore: float) -> tuple[Outline, ...]:
+    """Rim, bore (its radius is given), and bolt holes, as whole circles about the axis of the outlet."""
+    angles = [ring.turn + 2 * math.pi * k / ring.bolts for k in range(ring.bolts)]
+    reach = ring.bolt_circle / 2
+    holes = [circle((reach * math.cos(angle), reach * math.sin(angle)), ring.hole / 2) for angle in angles]
+    return (circle((0.0, 0.0), ring.outside_diameter / 2), circle((0.0, 0.0), bore), *holes)

@@ -1,0 +1,45 @@
+"""Tabs on slip joints, as a spec says them."""
+
+from __future__ import annotations
+
+import math
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from headergen.geometry.tabs import APART, BEAD, RIM
+from headergen.model import Tabs
+from headergen.spec.entry import Entry
+from headergen.spec.fields import Hole, Step, Thickness, Turn, complain
+
+
+class TabsEntry(Entry):
+    """A pair of tabs on each slip joint, for the spring that holds it."""
+
+    apart: Step = Field(description="from hole to hole: the spring's length, hooked in")
+    length: Step = Field(default=14.0, description="of a tab's foot, along the tube [14 mm]")
+    height: Step = Field(default=8.0, description="of the holes' middles over the sleeve's skin [8 mm]")
+    thickness: Thickness = Field(default=3.0, description="of the sheet they are cut from [3 mm]")
+    hole: Hole = Field(default=5.0, description="diameter of their holes [5 mm]")
+
+    turn: Turn = Field(
+        default=0.0,
+        description="degrees from the side away from the collector's axis, clockwise as the gas sees it [0]",
+    )
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.height < self.hole / 2 + RIM:
+            raise complain("the hole leaves no metal between it and the tube", at=("height",))
+        if self.length < self.hole + 2 * RIM:
+            raise complain("the foot is narrower than the metal round the hole", at=("length",))
+        if self.apart < self.length + BEAD + APART:
+            raise complain("so short a spring leaves no room for two tabs beside the mouth", at=("apart",))
+        return self
+
+
+def tabs_of(entry: TabsEntry | None) -> Tabs | None:
+    if entry is None:
+        return None
+    size = entry.length, entry.height, entry.thickness, entry.hole
+    return Tabs(entry.apart, *size, turn=math.radians(entry.turn))
