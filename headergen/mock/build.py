@@ -9,13 +9,15 @@ from itertools import pairwise
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
+from headergen.mock.guide import guide_part, guided
 from headergen.mock.joint import Fit, fit_at, keys_for
 from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, plate_part, unreached
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
 from headergen.mock.tubes import Span, tube_part
-from headergen.model import Centreline, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
+from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
+from headergen.shop.angled_cuts import angled_cuts
 from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -28,11 +30,13 @@ class Mock:
     """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
 
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
-    have the parts first and then these.
+    have the parts first, then these, then the `guides` for the `cuts` that are not square.
     """
 
     parts: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
+    guides: tuple[MockPart, ...]
+    cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
     placed: tuple[Placed, ...]
@@ -66,12 +70,14 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     coupon = coupon_parts(header.draft.tube, settings)
     pairs = plate_pairs(header, settings) if settings.plates else ()
     locating, too_large = _locating(header, pairs, settings)
-    printed = (*parts, *locating)
+    guides, cuts, too_tall = _guides(header, settings)
+    printed = (*parts, *locating, *guides)
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
     facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *_left_out(header), *too_large, *(unreached(pairs, settings) if settings.plates else ()))
-    return Mock(parts, locating, pairs, coupon, placed, coupon_placed, facts, notes)
+    notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall)
+    notes += tuple(unreached(pairs, settings)) if settings.plates else ()
+    return Mock(parts, locating, guides, cuts, pairs, coupon, placed, coupon_placed, facts, notes)
 
 
 def _parts(
@@ -110,6 +116,21 @@ def _locating(
                 f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
             )
     return tuple(made), notes
+
+
+def _guides(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
+    """A guide for each cut that is not square, if they are wanted, what the sheet says of it, and of each too tall."""
+    made, cuts, notes = [], [], []
+    for cut in angled_cuts(header) if settings.cut_guides else ():
+        part = guide_part(cut, settings)
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+            cuts.append(guided(cut, part))
+        else:
+            notes.append(f"Cut guide {cut.name} is {part.size[2]:.0f} mm long, too long for the bed: it is left out.")
+    if settings.cut_guides and not made and not notes:
+        notes.append("Every cut of this header is square: there are no cut guides.")
+    return tuple(made), tuple(cuts), notes
 
 
 def _left_out(header: Header) -> Iterator[str]:

@@ -29,6 +29,7 @@ class MockSettings:
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
+    cut_guides: bool = False
     table: Plane | None = None  # that the locating plates stand on
     datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
@@ -47,3 +48,20 @@ class PrintedPart:
     overhang: float  # share of its skin that hangs over more than the lean allows
     bed_plate: int  # counted from 1
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CutGuide:
+    """A sleeve with its face on a cut that is not square, for the tubes of a collector.
+
+    `angle`: radians from square, of a mitre; 0 of an end, which follows more than one plane. `reach`: mm along the tube
+    from the guide's square end to the middle of the mitre; negative where the mitre is left of that end.
+    """
+
+    name: str
+    collector: str
+    what: str
+    count: int
+    diameter: float  # outside, of the tube
+    angle: float
+    reach: float

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from headergen.model import Job, MockSettings, PlatePair, PrintedPart
+from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
 
 MM_IN = 25.4
 
@@ -23,6 +23,7 @@ class MockFacts:
     plates: int
     notes: tuple[str, ...]
     pairs: tuple[PlatePair, ...] = ()
+    cuts: tuple[CutGuide, ...] = ()
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
 
 
@@ -52,6 +53,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield from (f"![Primary {number}: parts P{number}-1, P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap)
+    yield from _guides(facts.cuts)
     yield from _table(facts.parts)
     if facts.notes:
         yield from ("## Otherwise than the steel", "")
@@ -139,6 +141,34 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
         "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
         "and plywood burn and give off fumes."
     )
+    yield ""
+
+
+def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
+    if not cuts:
+        return
+    yield from ("## Cut guides", "")
+    yield (
+        "Draw a witness line along the tube. Slip the guide on with its cut toward the end, the line in the middle of "
+        "its window and under its groove; a strap round the foot closes the slit. Mark round the inner edge of its "
+        "face, or saw along it, then take the guide off to file. Plastic melts: no torch, no grinding against it."
+    )
+    yield ""
+    for cut in cuts:
+        tubes = f"{cut.count} tubes of collector {cut.collector}, {cut.diameter:.1f} mm ({cut.diameter / MM_IN:.3f} in)"
+        middle = f"{abs(cut.reach):.1f} mm ({abs(cut.reach) / MM_IN:.3f} in)"
+        if cut.what == "mitre":
+            yield (
+                f"- {cut.name}: the mitre of all {tubes}, {math.degrees(cut.angle):.2f}° from square. One cut gives "
+                f"both sides of it: turn one half by 180°. Its middle is {middle} from the guide's square end."
+            )
+        else:
+            where = "within the guide" if cut.reach > 0 else "outside the guide, before its square end"
+            yield (
+                f"- {cut.name}: the downstream end of all {tubes}, cut before the mitre. The mitre's middle is "
+                f"{middle} from the guide's square end, {where}. The witness line is on the side away from the "
+                "collector's axis."
+            )
     yield ""
 
 

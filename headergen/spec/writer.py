@@ -190,6 +190,7 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
     yield f"  lean: {_a(math.degrees(mock.lean))}"
     yield f"  flange: {str(mock.flange).lower()}"
     yield f"  plates: {str(mock.plates).lower()}"
+    yield f"  cut_guides: {str(mock.cut_guides).lower()}"
     if mock.table is not None:
         yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
     if mock.datums:

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from layers import as_trimesh, islands
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.body import distance_to_body, tube_body
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import dot, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.cuts import divide
 from headergen.mock.joint import keys_for
@@ -29,11 +29,6 @@ from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
 
 Demo = Callable[[str], tuple[Header, Mock]]
-LAYER = 0.2  # mm
-
-
-def as_trimesh(mesh: TriangleMesh) -> trimesh.Trimesh:
-    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
 
 def test_every_part_is_one_closed_body_on_the_bed(name: str, demo: Demo) -> None:
@@ -81,22 +76,6 @@ def test_no_layer_has_an_island(name: str, demo: Demo) -> None:
     parts = mock.parts if name != "bogbean" else [p for p in mock.parts if p.name in ("F1", "P1-1", "P2-2", "P4-9")]
     for part in (*parts, *(mock.coupon if name == "bogbean" else ())):
         assert islands(as_trimesh(part.mesh)) == [], part.name
-
-
-def islands(mesh: trimesh.Trimesh) -> list[float]:
-    """Heights of layers with a region that nothing under it holds."""
-    from shapely.ops import unary_union
-
-    heights = np.arange(LAYER / 2, mesh.bounds[1][2], LAYER)
-    found, below = [], None
-    for height, path in zip(heights, mesh.section_multiplane([0, 0, 0], [0, 0, 1], heights), strict=True):
-        if path is None:
-            continue
-        regions = path.polygons_full
-        if below is not None and any(region.area > 0.01 and not region.intersects(below) for region in regions):
-            found.append(float(height))
-        below = unary_union([region.buffer(0) for region in regions])
-    return found
 
 
 def test_an_island_is_found() -> None:
