@@ -23,6 +23,7 @@ from headergen.model import Centreline, Frame, MockSettings, Tube
 RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 5.0, 4.0, 1.2
 POINTER = 2.5  # mm wide and deep
 END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket: the faces are to meet, not these
+NOTCH_DEPTH, NOTCH_BEYOND = RIB_LENGTH + END_GAP, 2.0  # of a socket's notches: from its face; beyond the tube's skin
 CHAMFER = 0.8
 LEAST_BORE = 1.5  # radius; a slimmer tube is left to other ways
 LEAST_RIB_TURN = math.radians(40)
@@ -106,9 +107,9 @@ def socket(fit: Fit, radius: float, bore: float) -> Manifold:
     inner = max(bore - 1.0, 0.0)
     closed = -fit.depth - (fit.cavity - inner)
     cavity = CrossSection([[(0, 1.0), (0, closed), (inner, closed), (fit.cavity, -fit.depth), (fit.cavity, 1.0)]])
-    notches = [prism(_rib(fit, angle, fit.gap, radius + 2.0), -RIB_LENGTH - END_GAP, 1.0) for angle in fit.rib_angles]
+    notches = [prism(_rib(fit, angle, fit.gap, radius + NOTCH_BEYOND), -NOTCH_DEPTH, 1.0) for angle in fit.rib_angles]
     if fit.turns is None:  # what the degree marks of the next part are read against
-        notches = [prism(_bar(0.0, POINTER / 2, fit.core - 1.5, radius + 2.0), -POINTER, 1.0)]
+        notches = [prism(_bar(0.0, POINTER / 2, fit.core - 1.5, radius + NOTCH_BEYOND), -POINTER, 1.0)]
     return Manifold.batch_boolean([Manifold.revolve(cavity, SIDES), *notches], OpType.Add)
 
 
