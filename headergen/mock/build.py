@@ -15,6 +15,7 @@ from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, plate_part, unreached
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
+from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
 from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
 from headergen.shop.angled_cuts import angled_cuts
@@ -73,7 +74,10 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     guides, cuts, too_tall = _guides(header, settings)
     printed = (*parts, *locating, *guides)
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
-    facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
+    weakest = weakest_necks(parts, settings)
+    facts = tuple(
+        _facts(part, place, weakest.get(part.name), settings) for part, place in zip(printed, placed, strict=True)
+    )
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
     notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
@@ -186,7 +190,23 @@ def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     ]
 
 
-def _facts(part: MockPart, place: Placed, settings: MockSettings) -> PrintedPart:
+def weakest_necks(parts: Sequence[MockPart], settings: MockSettings) -> dict[str, Neck]:
+    """The most stressed neck of each part, over the primaries that hang on it."""
+    found: dict[str, Neck] = {}
+    for number in {number for part in parts for number in part.primaries}:
+        chain = [
+            (part.name, section)
+            for part in parts
+            for section in placed_sections(part.sections, part.home)
+            if section.primary == number
+        ]
+        for name, neck in necks(chain, settings).items():
+            if name not in found or neck.stress > found[name].stress:
+                found[name] = neck
+    return found
+
+
+def _facts(part: MockPart, place: Placed, neck: Neck | None, settings: MockSettings) -> PrintedPart:
     return PrintedPart(
         name=part.name,
         primaries=part.primaries,
@@ -196,7 +216,8 @@ def _facts(part: MockPart, place: Placed, settings: MockSettings) -> PrintedPart
         smallest_section=part.smallest_section,
         overhang=overhang(part.mesh, settings.lean),
         bed_plate=place.plate,
-        notes=part.notes,
+        stress=0.0 if neck is None else neck.stress,
+        notes=(*part.notes, *said_of(neck)),
     )
 
 

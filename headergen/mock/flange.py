@@ -17,8 +17,9 @@ from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, Fit, joint_frame, socket
 from headergen.mock.lettering import words_on_plate
-from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
+from headergen.mock.strength import section_at
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
 
@@ -28,6 +29,7 @@ APART = 0.5  # mm between two plates
 OVER_PLATE = 1.0  # mm that the end of a leaning stub stays over the plate
 LEANS = 0.01  # sine from which a stub counts as leaning
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
+SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is looked at
 
 Spot = tuple[float, float]
 
@@ -145,7 +147,7 @@ def _plate(
     flange, stubs, radius, settings = given
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), -THROUGH, flange.thickness)
-    away, sockets, sections = [], [], []
+    away, sockets, stations = [], [], []
     local = inverse(flange.frame)
     for port in shape.ports:
         stub = stubs[port.number]
@@ -157,16 +159,18 @@ def _plate(
         end = joint_frame(stub.line, stub.end)
         away.append(socket(stub.fit, radius, bore).transform(placement(end)).transform(local))
         sockets.append((port.number, seen_in(flange.frame, end)))
-        middle = joint_frame(stub.line, stub.end - stub.fit.length / 2)
-        sections.append(seen_in(flange.frame, middle))
+        for share in SECTIONS:
+            frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
+            stations.append((port.number, frame))
     away += _letters(name, shape, section, (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     notes = () if shape.bolts else ("no bolt of the flange falls on it: it stands against the plate beside it",)
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
-    least = smallest_section(solid, sections, radius + 1.0)
-    return MockPart(name, numbers, (1,), mesh, flange.frame, least, None, tuple(sockets), notes)
+    sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)
+    least = min(section.area for section in sections)
+    return MockPart(name, numbers, (1,), mesh, flange.frame, least, None, tuple(sockets), notes, sections)
 
 
 def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:

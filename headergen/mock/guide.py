@@ -14,8 +14,9 @@ from manifold3d import CrossSection, Manifold, OpType
 from headergen.geometry.frames import dot, point_in, subtract
 from headergen.geometry.mesh import Points
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, on_round, text_solid, text_width
-from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
+from headergen.mock.strength import section_at
 from headergen.model import CutGuide, Frame, MockSettings, Plane
 from headergen.shop.angled_cuts import AngledCut, height_of
 
@@ -54,7 +55,7 @@ def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
     home = Frame(point_in(frame, (0.0, 0.0, foot)), frame.x, frame.y, frame.z)
     heights = [(lowest - foot) * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
     stations = [Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in heights]
-    least = smallest_section(body, stations, outer + 1.0)
+    least = min(section_at(body, frame, outer + 1.0).area for frame in stations)
     return MockPart(cut.name, (), (), sound_mesh(cut.name, body), home, least)
 
 

@@ -197,4 +197,13 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     numbers = tuple(hole.primary for hole in plate.holes if hole.primary is not None)
-    return MockPart(plate.name, numbers, (), mesh, home, 0.0)
+    return MockPart(plate.name, numbers, (), mesh, home, plate.thickness * least_web(plate))
+
+
+def least_web(plate: LocatingPlate) -> float:
+    """The narrowest metal between two holes, or between a hole and the edge, mm."""
+    rounds = [(np.array(hole.at), hole.diameter / 2) for hole in plate.holes]
+    edge = points_on(polygon(plate.outline), 0.5)
+    to_edge = [float(np.linalg.norm(edge - at, axis=1).min()) - radius for at, radius in rounds]
+    between = [math.dist(a, b) - r - s for k, (a, r) in enumerate(rounds) for b, s in rounds[:k]]
+    return min(to_edge + between)

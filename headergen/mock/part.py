@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from manifold3d import CrossSection, Manifold
+from manifold3d import Manifold
 
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh import TriangleMesh, enclosed_volume
-from headergen.mock.solid import UnsoundPart, inverse, mesh_of
+from headergen.mock.solid import UnsoundPart, mesh_of
+from headergen.mock.strength import Section
 from headergen.model import Frame
 
 ON_BED = 0.01  # mm over the bed up to which a face rests on it
@@ -23,7 +24,7 @@ class MockPart:
     """Everything in the part's own axes: z up from the bed, the origin in the middle of what it stands on.
 
     `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by primary):
-    joint frames, z along the travel, x toward the witness line.
+    joint frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
     """
 
     name: str
@@ -35,6 +36,7 @@ class MockPart:
     spigot: Frame | None = None
     sockets: tuple[tuple[int, Frame], ...] = ()
     notes: tuple[str, ...] = ()
+    sections: tuple[Section, ...] = ()
 
     @property
     def volume(self) -> float:
@@ -77,9 +79,3 @@ def overhang(mesh: TriangleMesh, lean: float) -> float:
     down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * areas
     resting = mesh.triangles[:, :, 2].max(axis=1) < ON_BED
     return float(areas[down & ~resting].sum() / areas.sum())
-
-
-def smallest_section(solid: Manifold, stations: list[Frame], reach: float) -> float:
-    """The least area, mm², that the planes square to the tube at the stations cut within `reach` of its middle."""
-    circle = CrossSection.circle(reach, 64)
-    return min(float((solid.transform(inverse(frame)).slice(0.0) ^ circle).area()) for frame in stations)

@@ -15,8 +15,9 @@ from headergen.geometry.tube_mesh import SHORTEST, outer_skin
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, Fit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
-from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
+from headergen.mock.strength import section_at
 from headergen.model import Centreline, Frame, Line, MockSettings, Piece
 
 BACK = 3.0  # mm that a spigot's core reaches into its part
@@ -60,7 +61,10 @@ def tube_part(line: Centreline, span: Span, radius: float, settings: MockSetting
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
     bed = _bed_frame(line, span, settings)
     standing_solid = solid.transform(inverse(bed))
-    stations = [seen_in(bed, frame) for frame in _stations(line, span)]
+    sections = tuple(
+        section_at(standing_solid, seen_in(bed, frame), radius + 1.0, line.primary, length)
+        for frame, length in _stations(line, span)
+    )
     _, lean = standing(line, span.start, span.end, settings.spigot)
     notes: tuple[str, ...] = ()
     if lean > settings.lean + 1e-9:
@@ -71,10 +75,11 @@ def tube_part(line: Centreline, span: Span, radius: float, settings: MockSetting
         tuple(piece.number for piece in pieces if piece.start < span.end - 1e-6 and piece.end > span.start + 1e-6),
         sound_mesh(name, standing_solid),
         bed,
-        smallest_section(standing_solid, stations, radius + 1.0),
+        min(section.area for section in sections),
         seen_in(bed, start) if span.upstream is not None else None,
         ((line.primary, seen_in(bed, end)),) if span.downstream is not None else (),
         notes,
+        sections,
     )
 
 
@@ -152,14 +157,16 @@ def _bed_frame(line: Centreline, span: Span, settings: MockSettings) -> Frame:
     return Frame(point, x, cross(up, x), up)
 
 
-def _stations(line: Centreline, span: Span) -> list[Frame]:
-    """Where sections are looked at: along the tube and its spigot, off the faces and the chamfer."""
-    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
-    step = (span.end - span.start) / count
-    frames = [joint_frame(line, span.start + step * (k + 0.5)) for k in range(count)]
+def _stations(line: Centreline, span: Span) -> list[tuple[Frame, float]]:
+    """Where sections are looked at, off the faces and the chamfer, and the length each stands for: along the spigot,
+    then along the tube."""
+    frames: list[tuple[Frame, float]] = []
     if span.upstream is not None:
         start = joint_frame(line, span.start)
         room = span.upstream.length - CHAMFER
-        depths = [room * (k + 0.5) / 4 for k in range(4)]
-        frames += [Frame(add(start.origin, start.z, -depth), start.x, start.y, start.z) for depth in depths]
-    return frames
+        for k in reversed(range(4)):
+            place = add(start.origin, start.z, -room * (k + 0.5) / 4)
+            frames.append((Frame(place, start.x, start.y, start.z), room / 4))
+    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
+    step = (span.end - span.start) / count
+    return frames + [(joint_frame(line, span.start + step * (k + 0.5)), step) for k in range(count)]

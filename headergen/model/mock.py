@@ -30,6 +30,7 @@ class MockSettings:
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
     cut_guides: bool = False
+    weight: float = 500.0  # g, hung on the far end of each primary beside its own
     table: Plane | None = None  # that the locating plates stand on
     datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
@@ -47,6 +48,7 @@ class PrintedPart:
     smallest_section: float  # mm², square to the tube
     overhang: float  # share of its skin that hangs over more than the lean allows
     bed_plate: int  # counted from 1
+    stress: float = 0.0  # MPa, at its weakest neck; 0 where nothing hangs on it
     notes: tuple[str, ...] = ()
 
 

@@ -54,7 +54,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap)
     yield from _guides(facts.cuts)
-    yield from _table(facts.parts)
+    yield from _table(facts.parts, settings)
     if facts.notes:
         yield from ("## Otherwise than the steel", "")
         yield from (f"- {note}" for note in facts.notes)
@@ -172,19 +172,28 @@ def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
     yield ""
 
 
-def _table(parts: Sequence[PrintedPart]) -> Iterator[str]:
+def _table(parts: Sequence[PrintedPart], settings: MockSettings) -> Iterator[str]:
     yield from ("## Parts", "")
-    yield "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | hangs over |"
-    yield "|---|---|---|---|---|---|---|---|"
+    yield (
+        "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | stress, MPa | "
+        "hangs over |"
+    )
+    yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:
         primaries = ", ".join(map(str, part.primaries))
         pieces = ", ".join(map(str, part.pieces))
         x, y, z = part.size
+        stress = f"{part.stress:.2f}" if part.stress else "–"
         section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
             f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {x:.0f} × {y:.0f} × {z:.0f} | "
-            f"{part.volume / 1000:.1f} | {section} | {100 * part.overhang:.1f} % |"
+            f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
+    yield ""
+    yield (
+        f"Stress: each primary held by its flange alone, lying the worst way, with {settings.weight:g} g hung on its "
+        "end beside the plastic's own weight; what is printed with little infill bears less."
+    )
     yield ""
     for part in parts:
         yield from (f"- {part.name}: {note}" for note in part.notes)

@@ -65,6 +65,9 @@ class MockEntry(Entry):
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
     plates: bool = Field(default=True, description="false: no locating plates")
     cut_guides: bool = Field(default=False, description="true: also a guide for each cut that is not square [false]")
+    weight: Number = Field(
+        default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"
+    )
     table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
     datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
     without_key: list[PlainJointEntry] = Field(default=[], description="joints that stay free to turn")

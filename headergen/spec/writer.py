@@ -185,7 +185,7 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
         return
     yield "mock:"
     yield f"  bed: {_v(mock.bed)}"
-    for name in ("gap", "wall", "spigot", "density"):
+    for name in ("gap", "wall", "spigot", "density", "weight"):
         yield f"  {name}: {_n(getattr(mock, name))}"
     yield f"  lean: {_a(math.degrees(mock.lean))}"
     yield f"  flange: {str(mock.flange).lower()}"
