@@ -322,7 +322,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
         return str(error)
     parts = folder / "parts"
     parts.mkdir(parents=True)
-    printed = (*mock.parts, *mock.locating, *mock.guides)
+    printed = (*mock.parts, *mock.locating, *mock.plugs, *mock.guides)
     for part in printed:
         write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
     title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"

@@ -15,6 +15,7 @@ from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, plate_part, unreached
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
+from headergen.mock.plug import plug_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
 from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
@@ -31,11 +32,12 @@ class Mock:
     """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
 
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
-    have the parts first, then these, then the `guides` for the `cuts` that are not square.
+    have the parts first, then these, then the `plugs`, then the `guides` for the `cuts` that are not square.
     """
 
     parts: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
+    plugs: tuple[MockPart, ...]
     guides: tuple[MockPart, ...]
     cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
@@ -72,16 +74,17 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     pairs = plate_pairs(header, settings) if settings.plates else ()
     locating, too_large = _locating(header, pairs, settings)
     guides, cuts, too_tall = _guides(header, settings)
-    printed = (*parts, *locating, *guides)
+    plugs, no_plugs = _plugs(header, plans, fits, settings)
+    printed = (*parts, *locating, *plugs, *guides)
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
     weakest = weakest_necks(parts, settings)
     facts = tuple(
         _facts(part, place, weakest.get(part.name), settings) for part, place in zip(printed, placed, strict=True)
     )
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall)
+    notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall, *no_plugs)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
-    return Mock(parts, locating, guides, cuts, pairs, coupon, placed, coupon_placed, facts, notes)
+    return Mock(parts, locating, plugs, guides, cuts, pairs, coupon, placed, coupon_placed, facts, notes)
 
 
 def _parts(
@@ -120,6 +123,27 @@ def _locating(
                 f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
             )
     return tuple(made), notes
+
+
+def _plugs(
+    header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """A plug for each joint at which steel follows plastic, and a note for each that the print has not."""
+    cuts = {(plan.primary.number, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
+    made, notes = [], []
+    for number, joint in settings.steel_after:
+        name = f"J{number}-{joint}"
+        if (number, joint) in cuts:
+            line, at = cuts[number, joint]
+            made.append(plug_part(name, line, (at, fits[number, at]), header.draft.tube, settings))
+        else:
+            notes.append(f"There is no plug {name}: the print is not divided at joint {joint} of primary {number}.")
+    return tuple(made), notes
+
+
+def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
+    """Where the spigots of a primary begin."""
+    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)
 
 
 def _guides(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
@@ -166,7 +190,7 @@ def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -
 def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> _Fits:
     """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free."""
     tube = header.draft.tube
-    cuts = [(plan, cut) for plan in plans for cut in (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)]
+    cuts = [(plan, cut) for plan in plans for cut in _cuts(plan, settings)]
     keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
     core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
     turns = keys_for(len(keyed), core, settings.gap)

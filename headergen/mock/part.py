@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from manifold3d import Manifold
+from numpy.typing import NDArray
 
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh import TriangleMesh, enclosed_volume
@@ -73,9 +74,23 @@ def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
 
 def overhang(mesh: TriangleMesh, lean: float) -> float:
     """Share of the skin that faces down by more than the lean allows, but for what rests on the bed."""
+    down, areas = _hanging(mesh, lean)
+    return float(areas[down].sum() / areas.sum())
+
+
+def hangs_inside(mesh: TriangleMesh, radius: float, height: float, lean: float) -> float:
+    """Area, mm², that hangs over more than the lean allows, up to a height within this radius of the middle."""
+    down, areas = _hanging(mesh, lean)
+    middles = mesh.triangles.mean(axis=1)
+    inside = (np.hypot(middles[:, 0], middles[:, 1]) < radius) & (middles[:, 2] < height)
+    return float(areas[down & inside].sum())
+
+
+def _hanging(mesh: TriangleMesh, lean: float) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Which facets face down by more than the lean allows and do not rest on the bed, and the area of each."""
     a, b, c = np.moveaxis(mesh.triangles, 1, 0)
     normals = np.cross(b - a, c - a) / 2
     areas = np.linalg.norm(normals, axis=1)
     down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * areas
     resting = mesh.triangles[:, :, 2].max(axis=1) < ON_BED
-    return float(areas[down & ~resting].sum() / areas.sum())
+    return down & ~resting, areas

@@ -34,6 +34,7 @@ class MockSettings:
     table: Plane | None = None  # that the locating plates stand on
     datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
+    steel_after: tuple[tuple[int, int], ...] = ()  # the same: joints at which steel follows plastic
 
 
 @dataclass(frozen=True)

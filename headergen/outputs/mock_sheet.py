@@ -72,7 +72,7 @@ def _before_printing(settings: MockSettings) -> Iterator[str]:
     yield (
         f"2. Print the plates as they stand, for a bed of {x:g} × {y:g} × {height:g} mm "
         f"({x / MM_IN:.1f} × {y / MM_IN:.1f} × {height / MM_IN:.1f} in): each part stands on its end toward the "
-        "collector, with no support inside. A brim holds the tall ones."
+        "collector, with no support but where the list of parts says so. A brim holds the tall ones."
     )
     yield ""
 
@@ -90,6 +90,14 @@ def _together(facts: MockFacts) -> Iterator[str]:
         "3. Steel takes the place of plastic from the flange on: the spigot of the next part goes into the steel bore, "
         "the groove beside its stop face at the witness line."
     )
+    if facts.settings.steel_after:
+        plugs = ", ".join(f"J{number}-{joint}" for number, joint in facts.settings.steel_after)
+        yield (
+            f"   Steel after plastic: {plugs}. The plug of a joint goes into the socket first, its ribs into their "
+            "notches, then the steel over its other half until the faces meet, its witness line at the grooved rib."
+        )
+    else:
+        yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
     if facts.settings.without_key:
         joints = ", ".join(f"joint {joint} of primary {number}" for number, joint in facts.settings.without_key)
         yield (

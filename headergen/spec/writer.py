@@ -196,9 +196,10 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
     if mock.datums:
         datums = (f"{{name: {_t(each.name)}, at: {_v(each.at)}, hole: {_n(each.hole)}}}" for each in mock.datums)
         yield f"  datums: [{', '.join(datums)}]"
-    if mock.without_key:
-        plain = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in mock.without_key)
-        yield f"  without_key: [{', '.join(plain)}]"
+    for name in ("without_key", "steel_after"):
+        if getattr(mock, name):
+            joints = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in getattr(mock, name))
+            yield f"  {name}: [{', '.join(joints)}]"
 
 
 def _primary(primary: Primary) -> Iterator[str]:

@@ -96,6 +96,18 @@ def test_walls_keep_two_millimetres(name: str, demo: Demo) -> None:
             assert part.smallest_section > 2 * math.pi * slim * 2.0 * 0.95, part.name
 
 
+@pytest.mark.parametrize(("lean", "supported"), [(50.0, False), (30.0, True)])
+def test_support_inside_is_said(demo: Demo, lean: float, supported: bool) -> None:
+    """Sockets and bores close at 45°: a printer that manages 30° needs support in each, and the list says so."""
+    header, _ = demo("bogbean")
+    header = replace(header, primaries=header.primaries[:1], centrelines=header.centrelines[:1])
+    mock = make_mock(header, MockSettings(lean=math.radians(lean), flange=False, plates=False))
+    with_socket = [part for part in mock.parts if part.sockets]
+    assert len(with_socket) > 3
+    for part in with_socket:
+        assert any("support in its socket" in note for note in part.notes) == supported, part.name
+
+
 def test_letters_are_only_cut_in(name: str, demo: Demo) -> None:
     """Nothing of a tube part reaches beyond the outside of the tube, so gaps measured on the mock are the header's.
 
