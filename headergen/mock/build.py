@@ -9,13 +9,17 @@ from itertools import pairwise
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
+from headergen.mock.guide import guide_part, guided
 from headergen.mock.joint import Fit, fit_at, keys_for
 from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, plate_part, unreached
 from headergen.mock.packing import Placed, has_room, pack
 from headergen.mock.part import MockPart, overhang
+from headergen.mock.plug import plug_part
+from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
-from headergen.model import Centreline, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
+from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
+from headergen.shop.angled_cuts import angled_cuts
 from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -28,11 +32,14 @@ class Mock:
     """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
 
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
-    have the parts first and then these.
+    have the parts first, then these, then the `plugs`, then the `guides` for the `cuts` that are not square.
     """
 
     parts: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
+    plugs: tuple[MockPart, ...]
+    guides: tuple[MockPart, ...]
+    cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
     placed: tuple[Placed, ...]
@@ -66,12 +73,18 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     coupon = coupon_parts(header.draft.tube, settings)
     pairs = plate_pairs(header, settings) if settings.plates else ()
     locating, too_large = _locating(header, pairs, settings)
-    printed = (*parts, *locating)
+    guides, cuts, too_tall = _guides(header, settings)
+    plugs, no_plugs = _plugs(header, plans, fits, settings)
+    printed = (*parts, *locating, *plugs, *guides)
     placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
-    facts = tuple(_facts(part, place, settings) for part, place in zip(printed, placed, strict=True))
+    weakest = weakest_necks(parts, settings)
+    facts = tuple(
+        _facts(part, place, weakest.get(part.name), settings) for part, place in zip(printed, placed, strict=True)
+    )
     coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *_left_out(header), *too_large, *(unreached(pairs, settings) if settings.plates else ()))
-    return Mock(parts, locating, pairs, coupon, placed, coupon_placed, facts, notes)
+    notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall, *no_plugs)
+    notes += tuple(unreached(pairs, settings)) if settings.plates else ()
+    return Mock(parts, locating, plugs, guides, cuts, pairs, coupon, placed, coupon_placed, facts, notes)
 
 
 def _parts(
@@ -112,6 +125,42 @@ def _locating(
     return tuple(made), notes
 
 
+def _plugs(
+    header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """A plug for each joint at which steel follows plastic, and a note for each that the print has not."""
+    cuts = {(plan.primary.number, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
+    made, notes = [], []
+    for number, joint in settings.steel_after:
+        name = f"J{number}-{joint}"
+        if (number, joint) in cuts:
+            line, at = cuts[number, joint]
+            made.append(plug_part(name, line, (at, fits[number, at]), header.draft.tube, settings))
+        else:
+            notes.append(f"There is no plug {name}: the print is not divided at joint {joint} of primary {number}.")
+    return tuple(made), notes
+
+
+def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
+    """Where the spigots of a primary begin."""
+    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)
+
+
+def _guides(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
+    """A guide for each cut that is not square, if they are wanted, what the sheet says of it, and of each too tall."""
+    made, cuts, notes = [], [], []
+    for cut in angled_cuts(header) if settings.cut_guides else ():
+        part = guide_part(cut, settings)
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+            cuts.append(guided(cut, part))
+        else:
+            notes.append(f"Cut guide {cut.name} is {part.size[2]:.0f} mm long, too long for the bed: it is left out.")
+    if settings.cut_guides and not made and not notes:
+        notes.append("Every cut of this header is square: there are no cut guides.")
+    return tuple(made), tuple(cuts), notes
+
+
 def _left_out(header: Header) -> Iterator[str]:
     for secondary in header.secondaries:
         yield (
@@ -141,7 +190,7 @@ def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -
 def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> _Fits:
     """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free."""
     tube = header.draft.tube
-    cuts = [(plan, cut) for plan in plans for cut in (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)]
+    cuts = [(plan, cut) for plan in plans for cut in _cuts(plan, settings)]
     keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
     core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
     turns = keys_for(len(keyed), core, settings.gap)
@@ -165,7 +214,23 @@ def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     ]
 
 
-def _facts(part: MockPart, place: Placed, settings: MockSettings) -> PrintedPart:
+def weakest_necks(parts: Sequence[MockPart], settings: MockSettings) -> dict[str, Neck]:
+    """The most stressed neck of each part, over the primaries that hang on it."""
+    found: dict[str, Neck] = {}
+    for number in {number for part in parts for number in part.primaries}:
+        chain = [
+            (part.name, section)
+            for part in parts
+            for section in placed_sections(part.sections, part.home)
+            if section.primary == number
+        ]
+        for name, neck in necks(chain, settings).items():
+            if name not in found or neck.stress > found[name].stress:
+                found[name] = neck
+    return found
+
+
+def _facts(part: MockPart, place: Placed, neck: Neck | None, settings: MockSettings) -> PrintedPart:
     return PrintedPart(
         name=part.name,
         primaries=part.primaries,
@@ -175,7 +240,8 @@ def _facts(part: MockPart, place: Placed, settings: MockSettings) -> PrintedPart
         smallest_section=part.smallest_section,
         overhang=overhang(part.mesh, settings.lean),
         bed_plate=place.plate,
-        notes=part.notes,
+        stress=0.0 if neck is None else neck.stress,
+        notes=(*part.notes, *said_of(neck)),
     )
 
 

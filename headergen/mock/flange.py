@@ -6,16 +6,20 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
 from headergen.geometry.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, axes_matrix, dot, subtract
+from headergen.geometry.mesh import Points
+from headergen.geometry.outline import circle, points_on, polygon
 from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
-from headergen.mock.joint import SIDES, Fit, joint_frame, socket
-from headergen.mock.lettering import flat_letters
-from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, Fit, joint_frame, socket
+from headergen.mock.lettering import words_on_plate
+from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
+from headergen.mock.strength import section_at
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
 
@@ -25,8 +29,7 @@ APART = 0.5  # mm between two plates
 OVER_PLATE = 1.0  # mm that the end of a leaning stub stays over the plate
 LEANS = 0.01  # sine from which a stub counts as leaning
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
-LETTERS = 5.0  # mm high, beside each tube
-LEAST_LETTERS = 3.5
+SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is looked at
 
 Spot = tuple[float, float]
 
@@ -144,8 +147,8 @@ def _plate(
     flange, stubs, radius, settings = given
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), -THROUGH, flange.thickness)
-    away, sockets, sections = [], [], []
-    ring, local = ring_width(flange, radius), inverse(flange.frame)
+    away, sockets, stations = [], [], []
+    local = inverse(flange.frame)
     for port in shape.ports:
         stub = stubs[port.number]
         bore = stub.fit.core - settings.wall
@@ -156,16 +159,18 @@ def _plate(
         end = joint_frame(stub.line, stub.end)
         away.append(socket(stub.fit, radius, bore).transform(placement(end)).transform(local))
         sockets.append((port.number, seen_in(flange.frame, end)))
-        away += _letters(name, port, (flange, radius, ring))
-        middle = joint_frame(stub.line, stub.end - stub.fit.length / 2)
-        sections.append(seen_in(flange.frame, middle))
+        for share in SECTIONS:
+            frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
+            stations.append((port.number, frame))
+    away += _letters(name, shape, section, (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     notes = () if shape.bolts else ("no bolt of the flange falls on it: it stands against the plate beside it",)
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
-    least = smallest_section(solid, sections, radius + 1.0)
-    return MockPart(name, numbers, (1,), mesh, flange.frame, least, None, tuple(sockets), notes)
+    sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)
+    least = min(section.area for section in sections)
+    return MockPart(name, numbers, (1,), mesh, flange.frame, least, None, tuple(sockets), notes, sections)
 
 
 def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
@@ -181,13 +186,29 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
     return Centreline(part.primary, segments)
 
 
-def _letters(name: str, port: Port, room: tuple[Flange, float, float]) -> list[Manifold]:
-    """The plate's name over each tube, and the primary's under it, where the ring is wide enough."""
-    flange, radius, ring = room
-    height = min(LETTERS, ring - 3.0)
-    if height < LEAST_LETTERS:
-        return []
-    x, y = spot_of(flange, port)
-    away = radius + 1.5 + height / 2
-    lines = (name, (x, y + away)), (f"P{port.number}", (x, y - away))
-    return [flat_letters(words, middle, flange.thickness, height) for words, middle in lines]
+def _letters(
+    name: str, shape: PlateShape, section: CrossSection, given: tuple[Flange, Mapping[int, Stub], float]
+) -> list[Manifold]:
+    """Each primary's name under its tube, and the plate's over the first, clear of tubes, notches and bolts."""
+    flange, stubs, radius = given
+    holes = [_footprint(stubs[port.number], flange, radius) for port in shape.ports]
+    holes += [points_on(circle(bolt.at, bolt.hole / 2), 1.0) for bolt in shape.bolts]
+    spots, away = [spot_of(flange, port) for port in shape.ports], radius + RING / 2
+    words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]
+    words.append((name, (spots[0][0], spots[0][1] + away)))
+    edge = max(section.to_polygons(), key=lambda corners: float(np.ptp(corners)))
+    return words_on_plate(words, _along(edge), holes, flange.thickness)
+
+
+def _footprint(stub: Stub, flange: Flange, radius: float) -> Points:
+    """(n, 2) places round what stands over a stub's stretch of the plate, notches that are cut into the plate too."""
+    frames = [joint_frame(stub.line, stub.end * k / 8) for k in range(9)]
+    seen = [axes_matrix(flange.frame) @ subtract(frame.origin, flange.frame.origin) for frame in frames]
+    reach = radius + (NOTCH_BEYOND if seen[-1][2] - NOTCH_DEPTH - radius < flange.thickness else 0.0)
+    circles = [CrossSection.circle(reach, SIDES).translate((float(x), float(y))) for x, y, _ in seen]
+    return _along(CrossSection.batch_hull(circles).to_polygons()[0])
+
+
+def _along(corners: Points) -> Points:
+    """(n, 2) places along a polygon, a millimetre apart or less."""
+    return points_on(polygon([(float(x), float(y)) for x, y in corners]), 1.0)

@@ -23,6 +23,7 @@ from headergen.model import Centreline, Frame, MockSettings, Tube
 RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 5.0, 4.0, 1.2
 POINTER = 2.5  # mm wide and deep
 END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket: the faces are to meet, not these
+NOTCH_DEPTH, NOTCH_BEYOND = RIB_LENGTH + END_GAP, 2.0  # of a socket's notches: from its face; beyond the tube's skin
 CHAMFER = 0.8
 LEAST_BORE = 1.5  # radius; a slimmer tube is left to other ways
 LEAST_RIB_TURN = math.radians(40)
@@ -73,7 +74,7 @@ def fit_at(line: Centreline, at: float, tube: Tube, settings: MockSettings, turn
 
     Raises MockError where the tube is too slim for spigots.
     """
-    sag, rib_sag = (_leaves_the_axis(line, at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
+    sag, rib_sag = (leaves_the_axis(line, at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
     bore = tube.radius - tube.wall
     tip = bore - settings.gap - rib_sag
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
@@ -82,8 +83,8 @@ def fit_at(line: Centreline, at: float, tube: Tube, settings: MockSettings, turn
     return Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
 
 
-def _leaves_the_axis(line: Centreline, at: float, length: float) -> float:
-    """How far the centreline before a place strays from the tangent there."""
+def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
+    """How far the centreline before a place (beyond it, with a negative length) strays from the tangent there."""
     point, tangent, _ = frame_at(line, at)
     offsets = np.array([frame_at(line, at - length * k / 8)[0] for k in range(1, 9)]) - np.array(point)
     beside = offsets - (offsets @ np.array(tangent))[:, None] * np.array(tangent)
@@ -94,8 +95,12 @@ def spigot(fit: Fit, back: float) -> Manifold:
     """Core and ribs in the joint's axes: toward −z, from `back` inside the part. The bore is cut later."""
     profile = [(0, back), (0, -fit.length), (fit.core - CHAMFER, -fit.length), (fit.core, CHAMFER - fit.length)]
     core = Manifold.revolve(CrossSection([[*profile, (fit.core, back)]]), SIDES)
-    ribs = [prism(_rib(fit, angle, 0.0, fit.tip), -RIB_LENGTH, back) for angle in fit.rib_angles]
-    return Manifold.batch_boolean([core, *ribs], OpType.Add)
+    return Manifold.batch_boolean([core, *(prism(rib, -RIB_LENGTH, back) for rib in ribs(fit))], OpType.Add)
+
+
+def ribs(fit: Fit) -> list[CrossSection]:
+    """The ribs of a spigot in section, that at the witness line first."""
+    return [_rib(fit, angle, 0.0, fit.tip) for angle in fit.rib_angles]
 
 
 def socket(fit: Fit, radius: float, bore: float) -> Manifold:
@@ -106,9 +111,9 @@ def socket(fit: Fit, radius: float, bore: float) -> Manifold:
     inner = max(bore - 1.0, 0.0)
     closed = -fit.depth - (fit.cavity - inner)
     cavity = CrossSection([[(0, 1.0), (0, closed), (inner, closed), (fit.cavity, -fit.depth), (fit.cavity, 1.0)]])
-    notches = [prism(_rib(fit, angle, fit.gap, radius + 2.0), -RIB_LENGTH - END_GAP, 1.0) for angle in fit.rib_angles]
+    notches = [prism(_rib(fit, angle, fit.gap, radius + NOTCH_BEYOND), -NOTCH_DEPTH, 1.0) for angle in fit.rib_angles]
     if fit.turns is None:  # what the degree marks of the next part are read against
-        notches = [prism(_bar(0.0, POINTER / 2, fit.core - 1.5, radius + 2.0), -POINTER, 1.0)]
+        notches = [prism(bar(0.0, POINTER / 2, fit.core - 1.5, radius + NOTCH_BEYOND), -POINTER, 1.0)]
     return Manifold.batch_boolean([Manifold.revolve(cavity, SIDES), *notches], OpType.Add)
 
 
@@ -117,19 +122,20 @@ def degree_marks(radius: float) -> list[Manifold]:
     grooves = []
     for degrees in range(0, 360, 10):
         length = 6.0 if degrees == 0 else 4.0 if degrees % 90 == 0 else 2.5
-        groove = _bar(math.radians(degrees), 0.4, radius - 0.6, radius + 1.0)
+        groove = bar(math.radians(degrees), 0.4, radius - 0.6, radius + 1.0)
         grooves.append(prism(groove, -1.0, length))
     return grooves
 
 
 def _rib(fit: Fit, angle: float, gap: float, outer: float) -> CrossSection:
     """A bar from inside the core out to a circle."""
-    return _bar(angle, rib_width(fit.core) / 2 + gap, fit.core - 1.5, outer)
+    return bar(angle, rib_width(fit.core) / 2 + gap, fit.core - 1.5, outer)
 
 
-def _bar(angle: float, half_width: float, inner: float, outer: float) -> CrossSection:
-    bar = CrossSection.square((outer + 1.0, 2 * half_width)).translate((0.0, -half_width))
-    return (bar.rotate(math.degrees(angle)) - CrossSection.circle(inner, SIDES)) ^ CrossSection.circle(outer, SIDES)
+def bar(angle: float, half_width: float, inner: float, outer: float) -> CrossSection:
+    """A radial bar between two circles, in section."""
+    made = CrossSection.square((outer + 1.0, 2 * half_width)).translate((0.0, -half_width))
+    return (made.rotate(math.degrees(angle)) - CrossSection.circle(inner, SIDES)) ^ CrossSection.circle(outer, SIDES)
 
 
 def joint_frame(line: Centreline, at: float) -> Frame:

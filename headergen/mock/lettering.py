@@ -6,12 +6,13 @@ A stroke is a row of bars, 1.4 mm wide at the surface and 0.6 mm deep: a 0.4 mm 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
+from headergen.geometry.lettering import Hand, with_room
 from headergen.geometry.mesh import Points
 from headergen.mock.solid import prism
 
@@ -22,6 +23,7 @@ NOSE = 0.7  # radius of a stroke
 RAISED = 0.1  # of the stroke's middle over the surface: the depth is NOSE less this
 SIDES = 16  # of a stroke's round end on a flat face
 FILLED = 0.3  # mm; a wall between strokes that is thinner than a nozzle puts down
+HAND = Hand(heights=(5.0, 4.0, 3.5), width=0.95, clear=1.5)  # on level faces, as the strokes below come out
 TO_COLLECTOR = "v"  # the arrow, which points down
 
 Stroke = tuple[tuple[float, float], ...]
@@ -46,7 +48,9 @@ STROKES: dict[str, tuple[Stroke, ...]] = {
     ),
     "9": (((0.5, 0), (2.6, 0.8), (4, 3), (4, 5), (3, 6), (1, 6), (0, 5), (0, 3.6), (1, 2.6), (3, 2.6), (4, 3.6)),),
     "P": (((0, 0), (0, 6), (3, 6), (4, 5), (4, 3.8), (3, 2.8), (0, 2.8)),),
+    "C": (((4, 5), (3, 6), (1, 6), (0, 5), (0, 1), (1, 0), (3, 0), (4, 1)),),
     "F": (((0, 0), (0, 6), (4, 6)), ((0, 3.2), (3, 3.2))),
+    "J": (((4, 6), (4, 1), (3, 0), (1, 0), (0, 1)),),
     "L": (((0, 6), (0, 0), (3.8, 0)),),
     "-": (((0.8, 3), (3.2, 3)),),
     ".": (((2, 0), (2, 0.1)),),
@@ -91,6 +95,16 @@ def on_round(radius: float, bearing: float, at: float) -> Surface:
         return radius * outward + np.array([0.0, 0.0, at - up]), outward
 
     return surface
+
+
+def words_on_plate(
+    wanted: Sequence[tuple[str, tuple[float, float]]], edge: Points, holes: Sequence[Points], face: float
+) -> list[Manifold]:
+    """What to cut out of a level face for words, each as near as there is room to where it is wanted.
+
+    `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less.
+    """
+    return [flat_letters(each.text, each.middle, face, each.height) for each in with_room(wanted, edge, holes, HAND)]
 
 
 def flat_letters(text: str, middle: tuple[float, float], face: float, height: float) -> Manifold:

@@ -9,10 +9,9 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
-from headergen.geometry.lettering import Hand, with_room
 from headergen.geometry.outline import circle, points_on, polygon
 from headergen.mock.joint import SIDES
-from headergen.mock.lettering import flat_letters
+from headergen.mock.lettering import words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.model import (
@@ -37,7 +36,6 @@ RIM = 12.0  # mm of plate round a tube
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
 REACH = 150.0  # mm from a tube, and along the tubes, within which a plate reaches for a reference point
 BESIDE = 3.0  # mm of plate between a reference point's hole and any other
-HAND = Hand(heights=(5.0, 4.0, 3.5), width=0.95, clear=1.5)  # as the strokes of `lettering` come out
 FLATTEST = 0.2  # sine of the angle between plate and table under which no foot reaches it
 
 Spot = tuple[float, float]
@@ -187,8 +185,7 @@ def _words(plate: LocatingPlate) -> list[Manifold]:
     holes = [points_on(circle(hole.at, hole.diameter / 2), 1.0) for hole in plate.holes]
     tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
-    lines = with_room([(plate.name, top), *tubes.items()], edge, holes, HAND)
-    return [flat_letters(words.text, words.middle, plate.thickness, words.height) for words in lines]
+    return words_on_plate([(plate.name, top), *tubes.items()], edge, holes, plate.thickness)
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
@@ -200,4 +197,13 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     numbers = tuple(hole.primary for hole in plate.holes if hole.primary is not None)
-    return MockPart(plate.name, numbers, (), mesh, home, 0.0)
+    return MockPart(plate.name, numbers, (), mesh, home, plate.thickness * least_web(plate))
+
+
+def least_web(plate: LocatingPlate) -> float:
+    """The narrowest metal between two holes, or between a hole and the edge, mm."""
+    rounds = [(np.array(hole.at), hole.diameter / 2) for hole in plate.holes]
+    edge = points_on(polygon(plate.outline), 0.5)
+    to_edge = [float(np.linalg.norm(edge - at, axis=1).min()) - radius for at, radius in rounds]
+    between = [math.dist(a, b) - r - s for k, (a, r) in enumerate(rounds) for b, s in rounds[:k]]
+    return min(to_edge + between)

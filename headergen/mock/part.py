@@ -6,11 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from manifold3d import CrossSection, Manifold
+from manifold3d import Manifold
+from numpy.typing import NDArray
 
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh import TriangleMesh, enclosed_volume
-from headergen.mock.solid import UnsoundPart, inverse, mesh_of
+from headergen.mock.solid import UnsoundPart, mesh_of
+from headergen.mock.strength import Section
 from headergen.model import Frame
 
 ON_BED = 0.01  # mm over the bed up to which a face rests on it
@@ -23,7 +25,7 @@ class MockPart:
     """Everything in the part's own axes: z up from the bed, the origin in the middle of what it stands on.
 
     `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by primary):
-    joint frames, z along the travel, x toward the witness line.
+    joint frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
     """
 
     name: str
@@ -35,6 +37,7 @@ class MockPart:
     spigot: Frame | None = None
     sockets: tuple[tuple[int, Frame], ...] = ()
     notes: tuple[str, ...] = ()
+    sections: tuple[Section, ...] = ()
 
     @property
     def volume(self) -> float:
@@ -71,15 +74,23 @@ def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
 
 def overhang(mesh: TriangleMesh, lean: float) -> float:
     """Share of the skin that faces down by more than the lean allows, but for what rests on the bed."""
+    down, areas = _hanging(mesh, lean)
+    return float(areas[down].sum() / areas.sum())
+
+
+def hangs_inside(mesh: TriangleMesh, radius: float, height: float, lean: float) -> float:
+    """Area, mm², that hangs over more than the lean allows, up to a height within this radius of the middle."""
+    down, areas = _hanging(mesh, lean)
+    middles = mesh.triangles.mean(axis=1)
+    inside = (np.hypot(middles[:, 0], middles[:, 1]) < radius) & (middles[:, 2] < height)
+    return float(areas[down & inside].sum())
+
+
+def _hanging(mesh: TriangleMesh, lean: float) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Which facets face down by more than the lean allows and do not rest on the bed, and the area of each."""
     a, b, c = np.moveaxis(mesh.triangles, 1, 0)
     normals = np.cross(b - a, c - a) / 2
     areas = np.linalg.norm(normals, axis=1)
     down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * areas
     resting = mesh.triangles[:, :, 2].max(axis=1) < ON_BED
-    return float(areas[down & ~resting].sum() / areas.sum())
-
-
-def smallest_section(solid: Manifold, stations: list[Frame], reach: float) -> float:
-    """The least area, mm², that the planes square to the tube at the stations cut within `reach` of its middle."""
-    circle = CrossSection.circle(reach, 64)
-    return min(float((solid.transform(inverse(frame)).slice(0.0) ^ circle).area()) for frame in stations)
+    return down & ~resting, areas

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,12 +11,14 @@ from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, cross, scaled
+from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import SHORTEST, outer_skin
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, Fit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
-from headergen.mock.part import MockPart, smallest_section, sound_mesh
+from headergen.mock.part import MockPart, hangs_inside, sound_mesh
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
+from headergen.mock.strength import section_at
 from headergen.model import Centreline, Frame, Line, MockSettings, Piece
 
 BACK = 3.0  # mm that a spigot's core reaches into its part
@@ -26,6 +28,7 @@ MARKED = 4.0  # of the tube's end, taken up by degree marks
 SECTION_STEP = 2.0  # mm between the sections looked at
 CHORD_ERROR = 0.04  # mm
 UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into it
+SUPPORTED = 5.0  # mm² that may hang over in a socket; less is a bridge of a few strands
 CLEAR = 0.3  # mm that cut-out shapes are kept from falling together
 
 
@@ -54,28 +57,54 @@ def tube_part(line: Centreline, span: Span, radius: float, settings: MockSetting
         away += [mark.transform(placement(start)) for mark in marks]
     if span.downstream is not None:
         away.append(socket(span.downstream, radius, bore).transform(placement(end)))
-    if all(isinstance(segment, Line) or segment.length < SHORTEST for segment in tube.segments):
+    if is_straight(tube):
         away += [hollow.transform(placement(end)) for hollow in _hollow(span, radius, bore, settings)]
     away += _letters(name, line, span, radius)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
     bed = _bed_frame(line, span, settings)
     standing_solid = solid.transform(inverse(bed))
-    stations = [seen_in(bed, frame) for frame in _stations(line, span)]
-    _, lean = standing(line, span.start, span.end, settings.spigot)
-    notes: tuple[str, ...] = ()
-    if lean > settings.lean + 1e-9:
-        notes = (f"leans {math.degrees(lean):.0f}° from upright: it needs support outside, none in its socket",)
+    sections = tuple(
+        section_at(standing_solid, seen_in(bed, frame), radius + 1.0, line.primary, length)
+        for frame, length in _stations(line, span)
+    )
+    mesh = sound_mesh(name, standing_solid)
+    notes = tuple(_needs_support(mesh, tube, radius, span, settings))
     return MockPart(
         name,
         (line.primary,),
         tuple(piece.number for piece in pieces if piece.start < span.end - 1e-6 and piece.end > span.start + 1e-6),
-        sound_mesh(name, standing_solid),
+        mesh,
         bed,
-        smallest_section(standing_solid, stations, radius + 1.0),
+        min(section.area for section in sections),
         seen_in(bed, start) if span.upstream is not None else None,
         ((line.primary, seen_in(bed, end)),) if span.downstream is not None else (),
         notes,
+        sections,
     )
+
+
+def _needs_support(
+    mesh: TriangleMesh, tube: Centreline, radius: float, span: Span, settings: MockSettings
+) -> Iterator[str]:
+    """Outside, where it leans too far; inside, where its socket closes or its bore narrows too fast."""
+    _, lean = standing(tube, 0.0, tube.length, settings.spigot)
+    if lean > settings.lean + 1e-9:
+        yield f"leans {math.degrees(lean):.0f}° from upright: it needs support outside"
+    end = span.downstream
+    if end is None and not is_straight(tube):
+        return
+    within = radius - settings.wall if end is None else end.cavity - CLEAR
+    height = math.inf if is_straight(tube) or end is None else end.depth + 2 * SOCKET_BOTTOM
+    area = hangs_inside(mesh, within, height, settings.lean)
+    if area > SUPPORTED:
+        yield (
+            f"needs support in its {'bore' if end is None else 'socket or bore'}: {area:.0f} mm² hang over more than "
+            f"{math.degrees(settings.lean):.0f}°. Clear all of it out, or the faces will not meet"
+        )
+
+
+def is_straight(tube: Centreline) -> bool:
+    return all(isinstance(segment, Line) or segment.length < SHORTEST for segment in tube.segments)
 
 
 def bore_radius(span: Span, settings: MockSettings) -> float:
@@ -152,14 +181,16 @@ def _bed_frame(line: Centreline, span: Span, settings: MockSettings) -> Frame:
     return Frame(point, x, cross(up, x), up)
 
 
-def _stations(line: Centreline, span: Span) -> list[Frame]:
-    """Where sections are looked at: along the tube and its spigot, off the faces and the chamfer."""
-    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
-    step = (span.end - span.start) / count
-    frames = [joint_frame(line, span.start + step * (k + 0.5)) for k in range(count)]
+def _stations(line: Centreline, span: Span) -> list[tuple[Frame, float]]:
+    """Where sections are looked at, off the faces and the chamfer, and the length each stands for: along the spigot,
+    then along the tube."""
+    frames: list[tuple[Frame, float]] = []
     if span.upstream is not None:
         start = joint_frame(line, span.start)
         room = span.upstream.length - CHAMFER
-        depths = [room * (k + 0.5) / 4 for k in range(4)]
-        frames += [Frame(add(start.origin, start.z, -depth), start.x, start.y, start.z) for depth in depths]
-    return frames
+        for k in reversed(range(4)):
+            place = add(start.origin, start.z, -room * (k + 0.5) / 4)
+            frames.append((Frame(place, start.x, start.y, start.z), room / 4))
+    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
+    step = (span.end - span.start) / count
+    return frames + [(joint_frame(line, span.start + step * (k + 0.5)), step) for k in range(count)]

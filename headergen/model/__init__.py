@@ -62,7 +62,7 @@ from headergen.model.found import (
     Stretch,
     Survey,
 )
-from headergen.model.mock import Datum, MockSettings, PrintedPart
+from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart
 from headergen.model.path import (
     Arc,
     Bend,
@@ -90,6 +90,7 @@ __all__ = [
     "Centreline",
     "ChassisItem",
     "Collector",
+    "CutGuide",
     "Cylinder",
     "Datum",
     "DatumHole",

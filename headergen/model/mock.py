@@ -29,9 +29,12 @@ class MockSettings:
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
+    cut_guides: bool = False
+    weight: float = 500.0  # g, hung on the far end of each primary beside its own
     table: Plane | None = None  # that the locating plates stand on
     datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
+    steel_after: tuple[tuple[int, int], ...] = ()  # the same: joints at which steel follows plastic
 
 
 @dataclass(frozen=True)
@@ -46,4 +49,22 @@ class PrintedPart:
     smallest_section: float  # mm², square to the tube
     overhang: float  # share of its skin that hangs over more than the lean allows
     bed_plate: int  # counted from 1
+    stress: float = 0.0  # MPa, at its weakest neck; 0 where nothing hangs on it
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CutGuide:
+    """A sleeve with its face on a cut that is not square, for the tubes of a collector.
+
+    `angle`: radians from square, of a mitre; 0 of an end, which follows more than one plane. `reach`: mm along the tube
+    from the guide's square end to the middle of the mitre; negative where the mitre is left of that end.
+    """
+
+    name: str
+    collector: str
+    what: str
+    count: int
+    diameter: float  # outside, of the tube
+    angle: float
+    reach: float

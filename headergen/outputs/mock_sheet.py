@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from headergen.model import Job, MockSettings, PlatePair, PrintedPart
+from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
 
 MM_IN = 25.4
 
@@ -23,6 +23,7 @@ class MockFacts:
     plates: int
     notes: tuple[str, ...]
     pairs: tuple[PlatePair, ...] = ()
+    cuts: tuple[CutGuide, ...] = ()
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
 
 
@@ -52,7 +53,8 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield from (f"![Primary {number}: parts P{number}-1, P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap)
-    yield from _table(facts.parts)
+    yield from _guides(facts.cuts)
+    yield from _table(facts.parts, settings)
     if facts.notes:
         yield from ("## Otherwise than the steel", "")
         yield from (f"- {note}" for note in facts.notes)
@@ -70,7 +72,7 @@ def _before_printing(settings: MockSettings) -> Iterator[str]:
     yield (
         f"2. Print the plates as they stand, for a bed of {x:g} × {y:g} × {height:g} mm "
         f"({x / MM_IN:.1f} × {y / MM_IN:.1f} × {height / MM_IN:.1f} in): each part stands on its end toward the "
-        "collector, with no support inside. A brim holds the tall ones."
+        "collector, with no support but where the list of parts says so. A brim holds the tall ones."
     )
     yield ""
 
@@ -88,6 +90,14 @@ def _together(facts: MockFacts) -> Iterator[str]:
         "3. Steel takes the place of plastic from the flange on: the spigot of the next part goes into the steel bore, "
         "the groove beside its stop face at the witness line."
     )
+    if facts.settings.steel_after:
+        plugs = ", ".join(f"J{number}-{joint}" for number, joint in facts.settings.steel_after)
+        yield (
+            f"   Steel after plastic: {plugs}. The plug of a joint goes into the socket first, its ribs into their "
+            "notches, then the steel over its other half until the faces meet, its witness line at the grooved rib."
+        )
+    else:
+        yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
     if facts.settings.without_key:
         joints = ", ".join(f"joint {joint} of primary {number}" for number, joint in facts.settings.without_key)
         yield (
@@ -142,19 +152,56 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     yield ""
 
 
-def _table(parts: Sequence[PrintedPart]) -> Iterator[str]:
+def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
+    if not cuts:
+        return
+    yield from ("## Cut guides", "")
+    yield (
+        "Draw a witness line along the tube. Slip the guide on with its cut toward the end, the line in the middle of "
+        "its window and under its groove; a strap round the foot closes the slit. Mark round the inner edge of its "
+        "face, or saw along it, then take the guide off to file. Plastic melts: no torch, no grinding against it."
+    )
+    yield ""
+    for cut in cuts:
+        tubes = f"{cut.count} tubes of collector {cut.collector}, {cut.diameter:.1f} mm ({cut.diameter / MM_IN:.3f} in)"
+        middle = f"{abs(cut.reach):.1f} mm ({abs(cut.reach) / MM_IN:.3f} in)"
+        if cut.what == "mitre":
+            yield (
+                f"- {cut.name}: the mitre of all {tubes}, {math.degrees(cut.angle):.2f}° from square. One cut gives "
+                f"both sides of it: turn one half by 180°. Its middle is {middle} from the guide's square end."
+            )
+        else:
+            where = "within the guide" if cut.reach > 0 else "outside the guide, before its square end"
+            yield (
+                f"- {cut.name}: the downstream end of all {tubes}, cut before the mitre. The mitre's middle is "
+                f"{middle} from the guide's square end, {where}. The witness line is on the side away from the "
+                "collector's axis."
+            )
+    yield ""
+
+
+def _table(parts: Sequence[PrintedPart], settings: MockSettings) -> Iterator[str]:
     yield from ("## Parts", "")
-    yield "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | hangs over |"
-    yield "|---|---|---|---|---|---|---|---|"
+    yield (
+        "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | stress, MPa | "
+        "hangs over |"
+    )
+    yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:
         primaries = ", ".join(map(str, part.primaries))
         pieces = ", ".join(map(str, part.pieces))
         x, y, z = part.size
+        stress = f"{part.stress:.2f}" if part.stress else "–"
         section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
             f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {x:.0f} × {y:.0f} × {z:.0f} | "
-            f"{part.volume / 1000:.1f} | {section} | {100 * part.overhang:.1f} % |"
+            f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
+    yield ""
+    yield (
+        f"Stress: each primary held by its flange alone, lying the worst way, with {settings.weight:g} g hung on its "
+        "end beside the plastic's own weight; what is printed with little infill bears less."
+    )
     yield ""
     for part in parts:
         yield from (f"- {part.name}: {note}" for note in part.notes)

@@ -25,6 +25,7 @@ MEMBERS = {
     "mirrored": "item",
     "parallel_to": "entry",
     "without_key": "entry",
+    "steel_after": "entry",
 }
 DROPPED = {"path", "points", "radii", "bores", "bolts", "bends", "straights"}
 

@@ -61,7 +61,7 @@ def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
             if isinstance(host, str | int) and str(host).strip() not in there and (there or key == "secondary"):
                 known = f"there is {', '.join(there)}" if there else "a header of one step has none"
                 yield Trouble(("bosses", index, key), f"{said} {host}", known)
-    yield from _plain_joints(data)
+    yield from _mock_joints(data)
     yield from _route(data)
 
 
@@ -213,24 +213,29 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
                 yield Trouble((*path, "line"), f"no line is called {parallel.line}", known)
 
 
-def _plain_joints(data: dict[str, Any]) -> Iterator[Trouble]:
-    """A joint that stays free to turn is one between two pieces of a primary."""
-    primaries = _mapping(data, "primaries")
-    listed = _mapping(data, "mock").get("without_key")
-    for index, plain in enumerate(listed if isinstance(listed, list) else []):
-        number, joint = (plain.get("primary"), plain.get("joint")) if isinstance(plain, dict) else (None, None)
-        path: SpecPath = ("mock", "without_key", index)
-        if type(number) is int and primaries and str(number) not in primaries:
-            yield Trouble((*path, "primary"), f"there is no primary {number}")
-            continue
-        steps = primaries.get(str(number))
-        steps = steps.get("path") if isinstance(steps, dict) else steps
-        if not isinstance(steps, list) or type(joint) is not int:
-            continue
-        pieces = sum(not (isinstance(step, dict) and step.get("joined") is True) for step in steps)
-        if joint >= pieces:
-            message = f"primary {number} has {pieces} piece{'' if pieces == 1 else 's'}, so no joint {joint}"
-            yield Trouble((*path, "joint"), message)
+def _mock_joints(data: dict[str, Any]) -> Iterator[Trouble]:
+    """A joint that the mock section names is one between two pieces of a primary."""
+    primaries, mock = _mapping(data, "primaries"), _mapping(data, "mock")
+    for key in ("without_key", "steel_after"):
+        listed = mock.get(key)
+        for index, joint in enumerate(listed if isinstance(listed, list) else []):
+            if isinstance(joint, dict):
+                yield from _no_joint(("mock", key, index), joint, primaries)
+
+
+def _no_joint(path: SpecPath, entry: dict[str, Any], primaries: dict[str, Any]) -> Iterator[Trouble]:
+    number, joint = entry.get("primary"), entry.get("joint")
+    if type(number) is int and primaries and str(number) not in primaries:
+        yield Trouble((*path, "primary"), f"there is no primary {number}")
+        return
+    steps = primaries.get(str(number))
+    steps = steps.get("path") if isinstance(steps, dict) else steps
+    if not isinstance(steps, list) or type(joint) is not int:
+        return
+    pieces = sum(not (isinstance(step, dict) and step.get("joined") is True) for step in steps)
+    if joint >= pieces:
+        message = f"primary {number} has {pieces} piece{'' if pieces == 1 else 's'}, so no joint {joint}"
+        yield Trouble((*path, "joint"), message)
 
 
 def _route(data: dict[str, Any]) -> Iterator[Trouble]:

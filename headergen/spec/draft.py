@@ -286,9 +286,12 @@ def _mock(entry: MockEntry | None) -> MockSettings | None:
         flange=entry.flange,
         density=entry.density,
         plates=entry.plates,
+        cut_guides=entry.cut_guides,
+        weight=entry.weight,
         table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
         datums=tuple(Datum(each.name, each.at, each.hole) for each in entry.datums),
         without_key=tuple((each.primary, each.joint) for each in entry.without_key),
+        steel_after=tuple((each.primary, each.joint) for each in entry.steel_after),
     )
 
 

@@ -26,8 +26,8 @@ MockWall = Annotated[float, length(2.0, 10.0), WithJsonSchema(LENGTH_SCHEMA)]
 Spigot = Annotated[float, length(6.0, 40.0), WithJsonSchema(LENGTH_SCHEMA)]
 
 
-class PlainJointEntry(Entry):
-    """A joint that can be turned by hand, with degree marks in place of its key."""
+class JointEntry(Entry):
+    """A joint between two pieces of a primary."""
 
     primary: Counted = Field(description="number of the primary")
     joint: Counted = Field(description="number of the joint along it: 1 follows the first piece")
@@ -64,9 +64,16 @@ class MockEntry(Entry):
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
     plates: bool = Field(default=True, description="false: no locating plates")
+    cut_guides: bool = Field(default=False, description="true: also a guide for each cut that is not square [false]")
+    weight: Number = Field(
+        default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"
+    )
     table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
     datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
-    without_key: list[PlainJointEntry] = Field(default=[], description="joints that stay free to turn")
+    without_key: list[JointEntry] = Field(default=[], description="joints that stay free to turn")
+    steel_after: list[JointEntry] = Field(
+        default=[], description="joints at which a steel piece is tried after a printed one: a plug is printed for each"
+    )
 
     @model_validator(mode="after")
     def _room(self) -> Self:

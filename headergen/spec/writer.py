@@ -191,19 +191,21 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
         return
     yield "mock:"
     yield f"  bed: {_v(mock.bed)}"
-    for name in ("gap", "wall", "spigot", "density"):
+    for name in ("gap", "wall", "spigot", "density", "weight"):
         yield f"  {name}: {_n(getattr(mock, name))}"
     yield f"  lean: {_a(math.degrees(mock.lean))}"
     yield f"  flange: {str(mock.flange).lower()}"
     yield f"  plates: {str(mock.plates).lower()}"
+    yield f"  cut_guides: {str(mock.cut_guides).lower()}"
     if mock.table is not None:
         yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
     if mock.datums:
         datums = (f"{{name: {_t(each.name)}, at: {_v(each.at)}, hole: {_n(each.hole)}}}" for each in mock.datums)
         yield f"  datums: [{', '.join(datums)}]"
-    if mock.without_key:
-        plain = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in mock.without_key)
-        yield f"  without_key: [{', '.join(plain)}]"
+    for name in ("without_key", "steel_after"):
+        if getattr(mock, name):
+            joints = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in getattr(mock, name))
+            yield f"  {name}: [{', '.join(joints)}]"
 
 
 def _primary(primary: Primary) -> Iterator[str]:

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from layers import as_trimesh, islands
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.body import distance_to_body, tube_body
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import dot, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.cuts import divide
 from headergen.mock.joint import keys_for
@@ -29,11 +29,6 @@ from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
 
 Demo = Callable[[str], tuple[Header, Mock]]
-LAYER = 0.2  # mm
-
-
-def as_trimesh(mesh: TriangleMesh) -> trimesh.Trimesh:
-    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
 
 def test_every_part_is_one_closed_body_on_the_bed(name: str, demo: Demo) -> None:
@@ -83,22 +78,6 @@ def test_no_layer_has_an_island(name: str, demo: Demo) -> None:
         assert islands(as_trimesh(part.mesh)) == [], part.name
 
 
-def islands(mesh: trimesh.Trimesh) -> list[float]:
-    """Heights of layers with a region that nothing under it holds."""
-    from shapely.ops import unary_union
-
-    heights = np.arange(LAYER / 2, mesh.bounds[1][2], LAYER)
-    found, below = [], None
-    for height, path in zip(heights, mesh.section_multiplane([0, 0, 0], [0, 0, 1], heights), strict=True):
-        if path is None:
-            continue
-        regions = path.polygons_full
-        if below is not None and any(region.area > 0.01 and not region.intersects(below) for region in regions):
-            found.append(float(height))
-        below = unary_union([region.buffer(0) for region in regions])
-    return found
-
-
 def test_an_island_is_found() -> None:
     """A bar whose one end hangs down without touching anything."""
     bar = trimesh.creation.box((40, 10, 10), trimesh.transformations.translation_matrix([15, 0, 15]))
@@ -115,6 +94,18 @@ def test_walls_keep_two_millimetres(name: str, demo: Demo) -> None:
     for part in mock.parts:
         if part.spigot is not None:
             assert part.smallest_section > 2 * math.pi * slim * 2.0 * 0.95, part.name
+
+
+@pytest.mark.parametrize(("lean", "supported"), [(50.0, False), (30.0, True)])
+def test_support_inside_is_said(demo: Demo, lean: float, supported: bool) -> None:
+    """Sockets and bores close at 45°: a printer that manages 30° needs support in each, and the list says so."""
+    header, _ = demo("bogbean")
+    header = replace(header, primaries=header.primaries[:1], centrelines=header.centrelines[:1])
+    mock = make_mock(header, MockSettings(lean=math.radians(lean), flange=False, plates=False))
+    with_socket = [part for part in mock.parts if part.sockets]
+    assert len(with_socket) > 3
+    for part in with_socket:
+        assert any("support in its socket" in note for note in part.notes) == supported, part.name
 
 
 def test_letters_are_only_cut_in(name: str, demo: Demo) -> None:

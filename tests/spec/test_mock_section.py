@@ -24,9 +24,10 @@ def test_none_is_asked_for_by_default(tmp_path: Path) -> None:
 def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
     text = changed(("- {straight: 200}", "- {straight: 150}\n    - {straight: 50}")) + (
         "mock:\n  bed: [300, 10 in, 400]\n  gap: 0.3\n  wall: 2.5\n  spigot: 12\n  lean: 45\n  flange: false\n"
-        "  density: 1.27\n  plates: false\n  table: {origin: [0, 0, -300], normal: [0, 0, 2]}\n"
+        "  density: 1.27\n  weight: 800\n  plates: false\n  cut_guides: true\n"
+        "  table: {origin: [0, 0, -300], normal: [0, 0, 2]}\n"
         "  datums: [{name: frame tab, at: [1, 2 in, 3]}, {name: rail, at: [4, 5, 6], hole: 10}]\n"
-        "  without_key: [{primary: 1, joint: 1}]\n"
+        "  without_key: [{primary: 1, joint: 1}]\n  steel_after: [{primary: 1, joint: 1}]\n"
     )
     wanted = MockSettings(
         bed=(300.0, 254.0, 400.0),
@@ -37,15 +38,20 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         flange=False,
         density=1.27,
         plates=False,
+        cut_guides=True,
+        weight=800.0,
         table=Plane((0.0, 0.0, -300.0), (0.0, 0.0, 1.0)),
         datums=(Datum("frame tab", (1.0, 50.8, 3.0), 8.5), Datum("rail", (4.0, 5.0, 6.0), 10.0)),
         without_key=((1, 1),),
+        steel_after=((1, 1),),
     )
     assert draft_of(tmp_path, text).mock == wanted
     again = draft_of(tmp_path, full_text(tmp_path / "spec.yaml")).mock
     assert again is not None and again.lean == pytest.approx(wanted.lean, abs=1e-10)
-    assert again.table == wanted.table and again.without_key == wanted.without_key and again.bed == wanted.bed
-    assert again.datums == wanted.datums
+    assert (
+        again.table == wanted.table and again.without_key == again.steel_after == ((1, 1),) and again.bed == wanted.bed
+    )
+    assert again.datums == wanted.datums and again.cut_guides and again.weight == 800.0
 
 
 @pytest.mark.parametrize(
@@ -59,6 +65,7 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         ("{walls: 3}", "mock.walls", "walls is not a key here"),
         ("{table: {origin: [0, 0, 0], normal: [0, 0, 0]}}", "mock.table.normal", "has no direction"),
         ("{without_key: [{primary: 3, joint: 1}]}", "mock.without_key entry 1 primary", "there is no primary 3"),
+        ("{steel_after: [{primary: 1, joint: 2}]}", "mock.steel_after entry 1 joint", "1 piece, so no joint 2"),
         ("{without_key: [{primary: 1, joint: 1}]}", "mock.without_key entry 1 joint", "1 piece, so no joint 1"),
     ],
 )

@@ -1,0 +1,123 @@
+"""Plugs for joints at which steel follows plastic: one end in the printed socket, the other in the steel bore.
+
+A steel tube has no spigot. The plug's own half has the joint's key; the other half takes the tube with the same gap,
+and the faces of plastic and steel meet over its middle. The rib at the witness line has a groove, seen through its
+notch, which the line of the steel is set to.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+from manifold3d import CrossSection, Manifold, OpType
+
+from headergen.geometry.frames import point_in, scaled
+from headergen.mock.joint import (
+    CHAMFER,
+    LEAST_BORE,
+    RIB_HEIGHT,
+    RIB_LENGTH,
+    SIDES,
+    Fit,
+    bar,
+    joint_frame,
+    leaves_the_axis,
+    rib_width,
+    ribs,
+)
+from headergen.mock.lettering import HEIGHT, on_round, text_solid, text_width
+from headergen.mock.part import MockPart, sound_mesh
+from headergen.mock.solid import MockError, inverse, placement, prism
+from headergen.mock.strength import section_at
+from headergen.model import Centreline, Frame, MockSettings, Tube
+
+LETTERS_FROM_END = 2.5  # mm
+UNDER_LETTERS = 1.0  # mm of wall added
+GROOVE = 1.2  # mm, width of the groove in the rib at the witness line
+GROOVE_DEPTH = 0.7
+BESIDE = 1.5  # mm from letters to ribs
+
+
+def plug_part(name: str, line: Centreline, place: tuple[float, Fit], tube: Tube, settings: MockSettings) -> MockPart:
+    """The plug of the joint at a length from the flange, standing on its end in the steel.
+
+    Raises MockError where the tube is too slim for it, UnsoundPart when it does not come out sound.
+    """
+    at, fit = place
+    length = max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
+    steel = _in_steel(line, at, length, (fit, tube, settings))
+    bore = min(fit.core, steel.core) - settings.wall - UNDER_LETTERS
+    if bore < LEAST_BORE:
+        raise MockError(f"primary {line.primary}: a plug at {at:.1f} mm from the flange would be too slim")
+    parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]
+    parts += [prism(rib, -0.5, length) ^ _ramp(steel) for rib in ribs(steel)]
+    away = [prism(CrossSection.circle(bore, SIDES), -fit.length - 1.0, length + 1.0)]
+    away += [*_groove(fit, steel), *_letters(name, steel, length)]
+    solid = Manifold.batch_boolean([Manifold.batch_boolean(parts, OpType.Add), *away], OpType.Subtract)
+    frame = joint_frame(line, at)
+    base = point_in(frame, (0.0, 0.0, length))
+    home = Frame(base, frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
+    standing = solid.transform(placement(frame)).transform(inverse(home))
+    heights = [length / 2, length + fit.length / 2]
+    level = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    least = min(section_at(standing, replace(level, origin=(0.0, 0.0, z)), tube.radius).area for z in heights)
+    joint = Frame((0.0, 0.0, length), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
+    return MockPart(name, (line.primary,), (), sound_mesh(name, standing), home, least, joint)
+
+
+def _in_steel(line: Centreline, at: float, length: float, given: tuple[Fit, Tube, MockSettings]) -> Fit:
+    """The half beyond the joint: as a spigot there would be, slimmer where the tube bends away."""
+    fit, tube, settings = given
+    room = min(length, line.length - at)
+    sag, rib_sag = (leaves_the_axis(line, at, -along) for along in (room, RIB_LENGTH))
+    bore = tube.radius - tube.wall - settings.gap
+    tip = bore - rib_sag
+    turns = fit.turns or (math.pi / 2, math.pi, 3 * math.pi / 2)
+    return Fit(tip, min(fit.core, bore - sag, tip - RIB_HEIGHT), fit.cavity, length, settings.gap, turns)
+
+
+def _core(fit: Fit, steel: Fit) -> Manifold:
+    """Both halves; where that in the socket is wider it widens at 45°, so that nothing hangs over."""
+    lower, upper = steel.core, fit.core
+    profile = [(0.0, -fit.length), (upper - CHAMFER, -fit.length), (upper, CHAMFER - fit.length)]
+    profile += [(upper, lower - upper), (lower, 0.0), (lower, steel.length - CHAMFER)]
+    profile += [(lower - CHAMFER, steel.length), (0.0, steel.length)]
+    return Manifold.revolve(CrossSection([profile]), SIDES)
+
+
+def _upper_ribs(fit: Fit) -> Manifold:
+    return Manifold.batch_boolean([prism(rib, -RIB_LENGTH, 0.0) for rib in ribs(fit)], OpType.Add)
+
+
+def _widening(steel: Fit) -> Manifold:
+    """Everything that widens at 45° from the tips of the ribs in the steel."""
+    high = RIB_LENGTH + 1.0
+    profile = [(0.0, -high), (steel.tip + high, -high), (steel.tip, 0.0), (0.0, 0.0)]
+    return Manifold.revolve(CrossSection([profile]), SIDES)
+
+
+def _ramp(steel: Fit) -> Manifold:
+    """Everything up to where ribs end in the steel, at 45°: they lead in, and hang over nothing."""
+    high = RIB_LENGTH + steel.tip - steel.core
+    profile = [(0.0, -1.0), (steel.core + high + 1.0, -1.0), (steel.core, high), (0.0, high)]
+    return Manifold.revolve(CrossSection([profile]), SIDES)
+
+
+def _groove(fit: Fit, steel: Fit) -> list[Manifold]:
+    """Along the rib at the witness line, as far as its notch shows it."""
+    if fit.turns is None:
+        return []
+    section = bar(0.0, GROOVE / 2, fit.tip - GROOVE_DEPTH, max(fit.tip, steel.tip) + 1.0)
+    return [prism(section, -RIB_LENGTH - 1.0, 0.0)]
+
+
+def _letters(name: str, steel: Fit, length: float) -> list[Manifold]:
+    """The name between the two ribs that are farthest apart, upright as the plug stands."""
+    angles = [*steel.rib_angles, 2 * math.pi]
+    gap, first = max((after - before, before) for before, after in pairwise(angles))
+    room = gap * steel.core - rib_width(steel.core) - 2 * BESIDE
+    height = HEIGHT * min(1.0, room / text_width(name))
+    surface = on_round(steel.core, first + gap / 2, length / 2)
+    return text_solid(name, surface, height)

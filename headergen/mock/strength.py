@@ -1,0 +1,115 @@
+"""How thin the parts are, and what hangs on them: each primary as a cantilever that the flange holds.
+
+At every section what lies beyond pulls with its own weight, and a set weight hangs on the far end. Gravity is taken
+square to the line from the section to the middle of all that, which is the worst way to hold the mock, so that the
+stress M/W is never more than what is stated. Layers lie about square to a tube, and what bends it pulls them apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from headergen.geometry.frames import point_in
+from headergen.geometry.mesh import Points
+from headergen.mock.solid import inverse
+from headergen.model import Frame, MockSettings, Vec
+
+GRAVITY = 9.80665  # m/s²
+ALLOWED = 5.0  # MPa; printed layers of polylactic acid come apart at several times that: our own figure
+ROUND = 64  # sides of the circle within which a section is looked at
+
+
+@dataclass(frozen=True)
+class Section:
+    """A section square to a tube: `place` in the axes it was looked at in, area mm², modulus mm³, and the mm of tube
+    that it stands for."""
+
+    primary: int
+    place: Vec
+    area: float
+    modulus: float
+    length: float
+
+
+@dataclass(frozen=True)
+class Neck:
+    """Where a part is stressed most: `mass`, g, hangs beyond, with its middle `lever` mm away; stress in MPa."""
+
+    area: float
+    mass: float
+    lever: float
+    stress: float
+
+
+def section_at(solid: Manifold, frame: Frame, reach: float, primary: int = 0, length: float = 0.0) -> Section:
+    """What the plane z = 0 of a frame cuts within `reach` mm of its origin."""
+    seen = solid.transform(inverse(frame)).slice(0.0) ^ CrossSection.circle(reach, ROUND)
+    return Section(primary, frame.origin, float(seen.area()), modulus(seen), length)
+
+
+def modulus(section: CrossSection) -> float:
+    """The lesser section modulus about its two principal axes, mm³; 0 for an empty section.
+
+    Moments of area of polygons by Green's theorem.
+    """
+    polygons = section.to_polygons()
+    if not polygons or section.area() <= 0.0:
+        return 0.0
+    corners = np.concatenate(polygons)
+    start = corners.mean(axis=0)
+    area, first, second = 0.0, np.zeros(2), np.zeros((2, 2))
+    for polygon in polygons:
+        a, b = polygon - start, np.roll(polygon, -1, axis=0) - start
+        turn = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+        area += turn.sum() / 2
+        first += (turn[:, None] * (a + b)).sum(axis=0) / 6
+        mixed = np.einsum("n,ni,nj->ij", turn, a, b)
+        second += (mixed + mixed.T + 2 * (_squares(turn, a) + _squares(turn, b))) / 24
+    middle = first / area
+    moments, axes = np.linalg.eigh(second - area * np.outer(middle, middle))
+    off = np.abs((corners - start - middle) @ axes).max(axis=0)
+    return float(min(moments / off))
+
+
+def _squares(weights: Points, places: Points) -> Points:
+    return np.asarray(np.einsum("n,ni,nj->ij", weights, places, places))
+
+
+def placed_sections(sections: Sequence[Section], home: Frame) -> list[Section]:
+    """With their places in engine axes."""
+    return [
+        Section(each.primary, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections
+    ]
+
+
+def necks(chain: Sequence[tuple[str, Section]], settings: MockSettings) -> dict[str, Neck]:
+    """The most stressed section of each part of one primary: all its sections with the names of their parts, in
+    engine axes, from the flange on."""
+    if not chain:
+        return {}
+    places = np.array([section.place for _, section in chain])
+    masses = np.array([section.area * section.length * settings.density / 1000 for _, section in chain])
+    found: dict[str, Neck] = {}
+    for k, (name, section) in enumerate(chain):
+        mass = float(masses[k:].sum()) + settings.weight
+        pull = masses[k:] @ (places[k:] - places[k]) + settings.weight * (places[-1] - places[k])
+        moment = float(np.linalg.norm(pull)) * GRAVITY / 1000  # N mm
+        stress = moment / section.modulus if section.modulus > 0.0 else math.inf
+        if name not in found or stress > found[name].stress:
+            found[name] = Neck(section.area, mass, moment / (mass * GRAVITY / 1000), stress)
+    return found
+
+
+def said_of(neck: Neck | None) -> tuple[str, ...]:
+    """A note, where a neck is too thin for what hangs on it."""
+    if neck is None or neck.stress <= ALLOWED:
+        return ()
+    return (
+        f"thin neck: {neck.area:.0f} mm² bear {neck.mass:.0f} g, {neck.lever:.0f} mm off, with {neck.stress:.1f} MPa; "
+        f"allowed are {ALLOWED:g}. Hold the mock up beyond it, or print with a thicker `wall`",
+    )

@@ -1,0 +1,81 @@
+"""Where a tube is cut otherwise than square: the mitre and the end of each tube of a merge.
+
+Primaries and secondaries are cut square everywhere: their pieces meet on the centreline's own sections, and a port that
+leans gets a tube that begins farther out. A merge has two cuts, the same on each of its tubes. The mitre serves both
+halves of a straight tube, one of them turned half round. The end is trimmed on the planes halfway to the neighbours and
+on the cut, so it is what three half spaces have in common.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from headergen.geometry.frames import add, cross, scaled
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import possible_merge
+from headergen.model import Collector, Frame, Header, Plane
+
+
+@dataclass(frozen=True)
+class AngledCut:
+    """A cut across a straight tube of `radius` mm that is not square to it.
+
+    `frame`: z along the collector's first tube, from what is kept toward the cut, x toward the witness line, in engine
+    axes. `planes`, in the axes of `frame`: kept is what lies behind all of them. `count`: how many tubes have this cut.
+    """
+
+    name: str
+    collector: str
+    what: Literal["mitre", "end"]
+    radius: float
+    frame: Frame
+    planes: tuple[Plane, ...]
+    count: int
+
+
+def angled_cuts(header: Header) -> Iterator[AngledCut]:
+    """C1-1 and C1-2 for the first collector that has a merge, C2-1 and C2-2 for the next."""
+    merges = [(each, possible_merge(header.draft.tube, each)) for each in header.draft.collectors]
+    made = [(collector, merge) for collector, merge in merges if merge is not None]
+    for number, (collector, merge) in enumerate(made, 1):
+        name, middle, out = f"C{number}", *_first_tube(collector, merge)
+        along = collector.frame.z
+        square = Frame(middle, out, cross(along, out), along)
+        yield AngledCut(f"{name}-1", collector.name, "mitre", merge.outer, square, _mitre(merge), merge.count)
+        half = merge.half_angle
+        way = add(scaled(along, math.cos(half)), out, -math.sin(half))
+        toward = add(scaled(out, math.cos(half)), along, math.sin(half))
+        leaning = Frame(middle, toward, cross(way, toward), way)
+        yield AngledCut(f"{name}-2", collector.name, "end", merge.outer, leaning, _end(merge), merge.count)
+
+
+def height_of(cut: AngledCut, x: float, y: float) -> float:
+    """Where, along z of its frame, the cut crosses the line through (x, y)."""
+    return min(
+        (n[0] * (o[0] - x) + n[1] * (o[1] - y)) / n[2] + o[2] for n, o in ((p.normal, p.origin) for p in cut.planes)
+    )
+
+
+def _first_tube(collector: Collector, merge: Merge) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """The middle of the first tube's mitre, and the way out from the collector's axis there."""
+    frame = collector.frame
+    out = add(scaled(frame.x, math.cos(merge.turn)), frame.y, math.sin(merge.turn))
+    return add(add(frame.origin, out, merge.ring), frame.z, merge.mitre), out
+
+
+def _mitre(merge: Merge) -> tuple[Plane, ...]:
+    quarter = merge.half_angle / 2
+    return (Plane((0.0, 0.0, 0.0), (-math.sin(quarter), 0.0, math.cos(quarter))),)
+
+
+def _end(merge: Merge) -> tuple[Plane, ...]:
+    """The cut, and the planes that hold the axis and go halfway to a neighbour on either side."""
+    c, s = math.cos(merge.half_angle), math.sin(merge.half_angle)
+    axis = (-merge.ring * c, 0.0, merge.ring * s)
+    wide = merge.sector
+    sides = (1.0,) if merge.count == 2 else (1.0, -1.0)
+    halfway = (Plane(axis, (-math.sin(wide) * c, way * math.cos(wide), math.sin(wide) * s)) for way in sides)
+    return (Plane((0.0, 0.0, (merge.cut - merge.mitre) / c), (s, 0.0, c)), *halfway)

@@ -1,0 +1,30 @@
+"""Meshes seen layer by layer, as a printer puts them down."""
+
+from __future__ import annotations
+
+import numpy as np
+import trimesh
+
+from headergen.geometry.mesh import TriangleMesh
+
+LAYER = 0.2  # mm
+
+
+def as_trimesh(mesh: TriangleMesh) -> trimesh.Trimesh:
+    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+
+
+def islands(mesh: trimesh.Trimesh) -> list[float]:
+    """Heights of layers with a region that nothing under it holds."""
+    from shapely.ops import unary_union
+
+    heights = np.arange(LAYER / 2, mesh.bounds[1][2], LAYER)
+    found, below = [], None
+    for height, path in zip(heights, mesh.section_multiplane([0, 0, 0], [0, 0, 1], heights), strict=True):
+        if path is None:
+            continue
+        regions = path.polygons_full
+        if below is not None and any(region.area > 0.01 and not region.intersects(below) for region in regions):
+            found.append(float(height))
+        below = unary_union([region.buffer(0) for region in regions])
+    return found

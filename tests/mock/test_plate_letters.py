@@ -1,0 +1,79 @@
+"""The words on flange plates and locating plates: all there, and nothing else cut into them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pytest
+from assembly import manifold
+from manifold3d import CrossSection, JoinType, OpType
+from random_headers import random_header
+
+from headergen.mock.build import Mock, make_mock
+from headergen.mock.flange import spot_of
+from headergen.mock.part import MockPart
+from headergen.model import Header, MockSettings
+
+Demo = Callable[[str], tuple[Header, Mock]]
+CLEAR = 0.5  # mm of plate that each letter has all round
+SPECK = 0.5  # mm²; no letter is that small
+THIN = 0.7  # mm, half the width of a stroke
+
+
+@dataclass(frozen=True, eq=False)
+class LetteredPlate:
+    """A plate, the height of its face, how many letters it is to have, and where its tubes are."""
+
+    part: MockPart
+    face: float
+    letters: int
+    tubes: CrossSection
+
+
+def letters_cut_into(part: MockPart, face: float, tubes: CrossSection) -> list[CrossSection]:
+    """What is cut away 0.55 mm under the face of a plate and no longer at 0.65 mm: letters are 0.6 deep.
+
+    A bore that leans leaves crescents there, thinner than any stroke, and the ends of sockets lie within the tubes.
+    """
+    solid = manifold(part.mesh)
+    under, shallow = solid.slice(face - 0.65), solid.slice(face - 0.55)
+    pieces = [piece for piece in (under - shallow).decompose() if piece.area() > SPECK]
+    return [piece for piece in pieces if piece.offset(-THIN / 2).area() > 0 and (piece ^ tubes).area() == 0]
+
+
+def assert_letters_are_whole(plate: LetteredPlate) -> int:
+    """Each letter stands in plate that is whole all round it; their number."""
+    found = letters_cut_into(plate.part, plate.face, plate.tubes)
+    under = manifold(plate.part.mesh).slice(plate.face - 0.65)
+    for letter in found:
+        room = letter.offset(CLEAR, JoinType.Round, 2.0, 24)
+        assert (room - under).area() < 1e-3, (plate.part.name, letter.bounds())
+    return len(found)
+
+
+def plates_of(header: Header, mock: Mock) -> list[LetteredPlate]:
+    """Every plate of a mock with P and number for each primary, and its own name."""
+    flange, radius = header.draft.flange, header.draft.tube.radius
+    circles = {port.number: CrossSection.circle(radius + 1.0).translate(spot_of(flange, port)) for port in flange.ports}
+    found = []
+    for part in (*(part for part in mock.parts if part.spigot is None), *mock.locating):
+        is_flange = part not in mock.locating
+        face = flange.thickness if is_flange else float(part.mesh.vertices[:, 2].max())
+        tubes = CrossSection.batch_boolean([circles[n] for n in part.primaries], OpType.Add) if is_flange else None
+        letters = sum(len(f"P{number}") for number in part.primaries) + len(part.name)
+        found.append(LetteredPlate(part, face, letters, tubes or CrossSection()))
+    return found
+
+
+def test_letters_of_the_demos_are_whole_and_all_there(name: str, demo: Demo) -> None:
+    for plate in plates_of(*demo(name)):
+        assert assert_letters_are_whole(plate) == plate.letters, plate.part.name
+
+
+@pytest.mark.parametrize("seed", [0, 13, 18, *(pytest.param(n, marks=pytest.mark.slow) for n in range(20, 60))])
+def test_letters_of_random_headers_are_whole_and_all_there(seed: int) -> None:
+    header = random_header(seed)
+    mock = make_mock(header, MockSettings(spigot=6.0 if seed % 2 else 10.0))
+    for plate in plates_of(header, mock):
+        assert assert_letters_are_whole(plate) == plate.letters, plate.part.name

@@ -1,0 +1,120 @@
+"""Plugs: they go into the printed socket with its key, and into the true steel that follows, and print."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from assembly import home, manifold
+from layers import as_trimesh, islands
+from manifold3d import CrossSection, Manifold
+
+from headergen.geometry.centreline import cut_out, frame_at
+from headergen.geometry.tube_mesh import tube_mesh
+from headergen.mock.build import Mock, make_mock
+from headergen.mock.part import MockPart, overhang
+from headergen.model import Header, MockSettings
+from headergen.pipeline import settle
+from headergen.shop.pieces import primary_joints
+
+ROOT = Path(__file__).resolve().parents[2]
+JOINTS = tuple((primary, joint) for primary in (1, 2, 3, 4) for joint in (1, 2, 3))  # before bends and before straights
+SETTINGS = MockSettings(steel_after=JOINTS, plates=False)
+
+
+@pytest.fixture(scope="module")
+def plugged() -> tuple[Header, Mock]:
+    header = settle(ROOT / "specs" / "bogbean.yaml")
+    return header, make_mock(header, SETTINGS)
+
+
+def before(mock: Mock, plug: MockPart) -> MockPart:
+    """The part whose socket is where the plug's joint is."""
+    at = home(plug)[0] @ np.array(plug.spigot.origin) + home(plug)[1]  # type: ignore[union-attr]
+    [found] = [
+        part
+        for part in mock.parts
+        for number, near in part.sockets
+        if number in plug.primaries
+        and np.linalg.norm(home(part)[0] @ np.array(near.origin) + home(part)[1] - at) < 1e-3
+    ]
+    return found
+
+
+def test_there_is_one_for_each_joint_asked_for(plugged: tuple[Header, Mock]) -> None:
+    _, mock = plugged
+    assert [plug.name for plug in mock.plugs] == [f"J{primary}-{joint}" for primary, joint in JOINTS]
+    assert {place.name for place in mock.placed} >= {plug.name for plug in mock.plugs}
+
+
+def shared(plug: MockPart, at: MockPart, solid: Manifold, turn: float, deeper: float = 0.0) -> float:
+    """Volume that `plug` has in common with a part, put where the plug `at` belongs, turned and pushed in."""
+    rotation, shift = home(at)
+    c, s = math.cos(turn), math.sin(turn)
+    turned = rotation @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    return float((solid ^ manifold(plug.mesh, (turned, shift + deeper * rotation[:, 2]))).volume())
+
+
+def test_a_plug_goes_home_in_its_socket_and_in_no_other(plugged: tuple[Header, Mock]) -> None:
+    """In one rotation, to within 0.8 mm of the bottom; any other plug is in the wall however it is turned."""
+    _, mock = plugged
+    [right] = [plug for plug in mock.plugs if plug.name == "J2-2"]
+    part = before(mock, right)
+    solid = manifold(part.mesh, home(part))
+    assert shared(right, right, solid, 0.0) < 0.5
+    assert shared(right, right, solid, 0.0, deeper=0.8) > 2.0
+    for plug in mock.plugs:
+        turns = [math.radians(5 * k) for k in range(1 if plug is right else 0, 72)]
+        assert min(shared(plug, right, solid, turn) for turn in turns) > 2.0, plug.name
+
+
+def test_every_plug_takes_the_steel_after_it(plugged: tuple[Header, Mock]) -> None:
+    """The true tube beyond the joint, bent where it is bent, its bore narrowed by half the gap: nothing shared."""
+    header, mock = plugged
+    tube = header.draft.tube
+    lines = {line.primary: line for line in header.centrelines}
+    for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
+        line = lines[number]
+        primary = next(each for each in header.primaries if each.number == number)
+        at = next(each.at for each in primary_joints(primary, line) if each.number == joint)
+        steel = cut_out(line, at, min(at + 14.0, line.length))
+        tight = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap / 2, 0.01)
+        loose = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap - 0.5, 0.01)
+        placed = manifold(plug.mesh, home(plug))
+        assert (manifold(tight) ^ placed).volume() < 0.5, plug.name
+        assert (manifold(loose) ^ placed).volume() > 5.0, plug.name  # but it is not loose there
+
+
+def test_the_grooved_rib_is_at_the_witness_line(plugged: tuple[Header, Mock]) -> None:
+    header, mock = plugged
+    lines = {line.primary: line for line in header.centrelines}
+    for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
+        primary = next(each for each in header.primaries if each.number == number)
+        at = next(each.at for each in primary_joints(primary, lines[number]) if each.number == joint)
+        point, tangent, normal = (np.array(each) for each in frame_at(lines[number], at))
+        axes = np.column_stack([np.cross(normal, tangent), normal, tangent])  # x toward the witness line
+        section = manifold(plug.mesh, home(plug)).transform(np.column_stack([axes.T, -axes.T @ point])).slice(-2.5)
+        tip = max(float(np.linalg.norm(polygon, axis=1).max()) for polygon in section.to_polygons())
+        ring = CrossSection.circle(tip - 0.3, 512) - CrossSection.circle(tip - 0.35, 512)
+        teeth = (ring ^ section).decompose()
+        assert len(teeth) == 5  # four ribs, one of them in two halves
+        bearings = sorted(abs(math.atan2(*np.concatenate(t.to_polygons()).mean(axis=0)[::-1])) for t in teeth)
+        assert bearings[1] < 2.0 / tip and bearings[2] > 0.5  # the two halves are the nearest, either side of the line
+
+
+def test_a_plug_prints_without_support(plugged: tuple[Header, Mock]) -> None:
+    _, mock = plugged
+    for plug in mock.plugs[:4]:
+        seen = as_trimesh(plug.mesh)
+        assert seen.is_watertight and seen.is_winding_consistent and seen.body_count == 1 and seen.volume > 0
+        assert overhang(plug.mesh, SETTINGS.lean) < 0.01, plug.name
+        assert islands(seen) == [], plug.name
+        assert plug.smallest_section > 150.0
+
+
+def test_a_joint_that_is_not_printed_has_no_plug(plugged: tuple[Header, Mock]) -> None:
+    header, _ = plugged
+    mock = make_mock(header, MockSettings(steel_after=((3, 6),), plates=False, flange=False))
+    assert mock.plugs == () and any(note.startswith("There is no plug J3-6") for note in mock.notes)
