@@ -143,10 +143,10 @@ def _slsqp(problem: Problem, layout: Layout) -> Layout:
             least = np.array([want.least_first, *[want.least] * (n - 1), want.least_last]) + SPARE
             out += [*(straights - least), *(60.0 * (tubes.most[k, :n] - angles))]
             points, slopes, none = np.empty((count, 3)), np.empty((1, 3, 11)), np.zeros((0, 1))
+            last = np.empty(12)
             X = np.append(x, layout.length)
-            tube_terms(
-                X, firsts[k], k, tubes, problem.space, want, np.ones((K, MOST_BENDS)), none, slopes, points, missing
-            )
+            ones = np.ones((K, MOST_BENDS))
+            tube_terms(X, firsts[k], k, tubes, problem.space, want, ones, none, slopes, points, last, missing)
             out += [-missing[CHASSIS] - 0.8, -missing[ITSELF] - 0.8]
         pair_want = problem.want._replace(margin=0.8, gap_at_bores=problem.want.gap_at_bores)
         for a, b in combinations(range(K), 2):

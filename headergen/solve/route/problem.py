@@ -25,6 +25,9 @@ WITHIN = 0.9  # of the length tolerance that the search may spend
 DEFAULT_BEND = 1.5  # radius as a multiple of the tube's diameter where neither spec nor stock names one
 LONGER = 1.6  # times the straight-line bound, up to which the shortest equal length is looked for
 
+SHORT_OF = 6.0  # mm before the length over which tubes may stand together ends, where the full gap is asked
+RAMP = 0.9  # of that length, from where on the gap grows: a steep ramp leaves last straights long
+
 Numbers = NDArray[np.int64]
 
 
@@ -124,6 +127,7 @@ def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
         for b in collector.bores[:i]
     ]
     at_bores = min([*between, limits.between_tubes]) if limits.together > 0 else limits.between_tubes
+    together = max(limits.together - SHORT_OF, 1.0)
     low, high = length_range(draft)
     return Demands(
         radius=radius,
@@ -132,8 +136,8 @@ def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
         least_last=last,
         gap=limits.between_tubes,
         gap_at_bores=at_bores,
-        ramp_start=min(last, 0.5 * limits.together),
-        ramp_end=max(limits.together - 6.0, 1.0),
+        ramp_start=RAMP * together,
+        ramp_end=together,
         margin=MARGIN,
         flattest=draft.routing.flattest,
         shortest=low,

@@ -198,6 +198,7 @@ def _holds(problem: Problem, tube: int, run: Run, length: float) -> bool:
     X, missing = np.append(run.x, length), np.zeros(KINDS)
     points, none = np.empty((SAMPLES, 3)), np.zeros((0, 1))
     space: Space = problem.space
-    tube_terms(X, 0, 0, tubes, space, want, np.ones((1, 5)), none, np.empty((1, 3, 11)), points, missing)
+    slopes, last = np.empty((1, 3, 11)), np.empty(12)
+    tube_terms(X, 0, 0, tubes, space, want, np.ones((1, 5)), none, slopes, points, last, missing)
     missing[1] = 0.0  # straights have been seen to
     return bool(missing.max() < 0.05)

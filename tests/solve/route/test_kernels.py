@@ -12,7 +12,7 @@ from wanted import job
 from headergen.geometry.centreline import trace
 from headergen.solve.route.kernels.descend import residuals
 from headergen.solve.route.kernels.distance import grid_distance, solid_distance
-from headergen.solve.route.kernels.terms import KINDS
+from headergen.solve.route.kernels.terms import KINDS, TUBES, beside_terms
 from headergen.solve.route.layout import seen, steps_of_run, tubes_of
 from headergen.solve.route.obstacles import BOX, CAPSULE, CONE, CYLINDER, HALF_SPACE, sampled_triangles
 from headergen.solve.route.problem import problem_of
@@ -127,3 +127,31 @@ def test_gradient_of_all_residuals_together(tmp_path: Path) -> None:
             residuals(X + s, tubes, problem.space, want, weights, 50, none, missing.copy()) for s in (step, -step)
         )
         assert system[j, -1] == pytest.approx((high - low) / 2e-4, rel=2e-3, abs=0.5)
+
+
+@pytest.mark.parametrize("shorter", [0, 1])
+def test_of_two_straights_side_by_side_the_shorter_is_drawn_in(tmp_path: Path, shorter: int) -> None:
+    """Bores 2 mm closer than the gap asked farther off, the gap growing from 80 to 100 mm before them."""
+    _, draft, meshes = job(tmp_path)
+    want = problem_of(draft, meshes).want._replace(
+        radius=20.0, gap=6.0, margin=0.0, gap_at_bores=4.0, ramp_start=80.0, ramp_end=100.0
+    )
+    lasts = [np.array([170.0, 0.5, -2.0, 1.0]), np.array([170.0, 1.0, 0.25, 3.0])]
+    lasts[shorter][0] = 130.0
+    system, missing = np.zeros((6, 7)), np.zeros(KINDS)
+    at = np.arange(6)
+
+    f = beside_terms(lasts[0], lasts[1], 44.0, at, 3, want, system, missing)
+    assert f > 0.0 and missing[TUBES] == 0.0  # a wish
+    mine = slice(0, 3) if shorter == 0 else slice(3, 6)
+    others = np.delete(np.arange(6), np.arange(6)[mine])
+    step = -system[mine, 6]  # of steepest descent
+    assert step @ lasts[shorter][1:] < 0.0 and not system[others, 6].any()
+    assert np.cross(step, lasts[shorter][1:]) == pytest.approx(np.zeros(3))
+    # from 130 mm to 80, where 4 mm is still enough; half way up the ramp for bores 45 mm apart; never for 46
+    lengths = [50.0, 40.0]
+    values = [f, beside_terms(lasts[0], lasts[1], 45.0, at, 3, want, system, missing)]
+    assert values[0] / values[1] == pytest.approx((lengths[0] / lengths[1]) ** 2)
+    assert beside_terms(lasts[0], lasts[1], 46.0, at, 3, want, system, missing) == 0.0
+    lasts[shorter][0] = 79.0
+    assert beside_terms(lasts[0], lasts[1], 44.0, at, 3, want, system, missing) == 0.0

@@ -9,7 +9,7 @@ from numba import njit
 
 from headergen.solve.route.kernels.distance import centre_distance
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Demands, Tubes, shape
-from headergen.solve.route.kernels.terms import KINDS, LENGTH, add_row, distance, pair_terms, tube_terms
+from headergen.solve.route.kernels.terms import KINDS, LENGTH, add_row, beside_terms, distance, pair_terms, tube_terms
 
 FARTHEST = 80.0  # mm that an unknown may change in one step
 PULL = 3.0  # mm that a millimetre of common length outside its range counts
@@ -26,13 +26,15 @@ def residuals(X, tubes, space, want, weights, count, system, missing):  # type: 
     rows = system.shape[0] > 0
     points = np.empty((K, count, 3))
     slopes = np.empty((K, count if rows else 1, 3, UNKNOWNS))
+    lasts = np.zeros((K, UNKNOWNS + 1))
     lengths = np.empty(K)
     first = np.zeros(K + 1, np.int64)
     for k in range(K):
         first[k + 1] = first[k] + 3 * tubes.bends[k] - 4
     f = 0.0
     for k in range(K):
-        g, lengths[k] = tube_terms(X, first[k], k, tubes, space, want, weights, system, slopes[k], points[k], missing)
+        kept = slopes[k], points[k], lasts[k]
+        g, lengths[k] = tube_terms(X, first[k], k, tubes, space, want, weights, system, *kept, missing)
         f += g
     nothing = np.empty((1, 3, UNKNOWNS))
     for k in range(K):
@@ -43,6 +45,9 @@ def residuals(X, tubes, space, want, weights, count, system, missing):  # type: 
             if o < K:
                 at = np.concatenate((mine, np.arange(first[o], first[o + 1])))
                 f += pair_terms(one, (points[o], slopes[o], lengths[o]), together, at, len(mine), want, system, missing)
+                if together:
+                    apart = math.sqrt(((tubes.ends[k, 6:9] - tubes.ends[o, 6:9]) ** 2).sum())
+                    f += beside_terms(lasts[k], lasts[o], apart, at, len(mine), want, system, missing)
             else:
                 other = (space.fixed[o - K], nothing, space.fixed_lengths[o - K])
                 f += pair_terms(one, other, together, mine, len(mine), want, system, missing)

@@ -15,6 +15,7 @@ from headergen.solve.route.kernels.shape import shape
 
 PER_RADIAN = 60.0  # mm that a radian of bend counts
 DELTA = 1e-3  # mm; half the width of the central differences
+PER_STRAIGHT = 0.2  # mm that a millimetre of straight beside another counts
 SPARE = 0.05  # mm of straight beyond its least, so that what converges from below still holds
 UNJUDGED = 1e9  # margin of residuals that are wishes, no demands
 LENGTH, STRAIGHTS, BENDS, TUBES, CHASSIS, ITSELF = range(6)  # what may be missing
@@ -35,9 +36,10 @@ def add_row(system, at, v, m, r, missing, kind, margin):  # type: ignore[no-unty
 
 
 @njit(cache=True)
-def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points, missing):  # type: ignore[no-untyped-def]
-    """Residuals of tube k, whose unknowns start at `first`. Fills its `points` and their `slopes`; a system without
-    rows asks for no slopes. Returns half the sum of squares and the sampled length."""
+def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points, last, missing):  # type: ignore[no-untyped-def]
+    """Residuals of tube k, whose unknowns start at `first`. Fills its `points` and their `slopes`, and `last` with the
+    straight before the bore and the slopes of that; a system without rows asks for no slopes. Returns half the sum of
+    squares and the sampled length."""
     n = tubes.bends[k]
     m = 3 * n - 4 if system.shape[0] > 0 else 0
     x = X[first : first + 3 * n - 4].copy()
@@ -50,6 +52,8 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
     if m > 0:
         _differentiate(tubes.ends[k], n, tubes.radii[k], x, d_length, d_straights, d_turns, slopes)
         d_length[m] = -1.0
+    last[0] = straights[n]
+    last[1 : m + 1] = d_straights[n, :m]
     at = np.arange(first, first + m + 1)
     common = X.shape[0] - 1
     if m > 0:
@@ -203,3 +207,22 @@ def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # 
                     f += add_row(system, at, v, m, apart - d, missing, TUBES, want.margin)
             k += max(int((d - farthest) / step), 1)
     return f
+
+
+@njit(cache=True)
+def beside_terms(last, other_last, bores_apart, at, my_unknowns, want, system, missing):  # type: ignore[no-untyped-def]
+    """The shorter of two last straights into bores closer than the gap that is asked farther off ends where less is
+    asked. Samples on parallel straights cannot tell: moved along, they stay as near. A wish; samples are judged."""
+    grows = want.gap + want.margin - want.gap_at_bores
+    own = max(bores_apart - 2.0 * want.radius - want.gap_at_bores, 0.0)
+    if own >= grows:
+        return 0.0
+    most = want.ramp_start + (want.ramp_end - want.ramp_start) * own / grows
+    r = PER_STRAIGHT * (min(last[0], other_last[0]) - most)
+    if r <= 0.0:
+        return 0.0
+    mine = last[0] <= other_last[0]
+    m = my_unknowns if mine else at.shape[0] - my_unknowns
+    row = at[:my_unknowns] if mine else at[my_unknowns:]
+    slopes = PER_STRAIGHT * (last[1:] if mine else other_last[1:])
+    return add_row(system, row, slopes, m if system.shape[0] > 0 else 0, r, missing, TUBES, UNJUDGED)
