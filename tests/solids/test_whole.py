@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.STEPControl import STEPControl_Reader
 from steputils import p21
 
@@ -115,3 +116,29 @@ def test_parts_that_run_into_each_other_are_told(tmp_path: Path) -> None:
     _, overlaps = make_parts(close(draft(bosses=(one, other))), tmp_path, lambda *_: None)
     (found,) = overlaps
     assert found.parts == ("boss gauge", "boss second") and found.volume > 100.0
+
+
+SLIDING, ROOM = 0.3, 0.2  # mm a side: of tube and sleeve, and of a tube in its plate
+JOINTS = {
+    ("flange", "transition 1"): ROOM,
+    ("transition 1", "primary 1"): 0.0,
+    ("primary 1", "collector main"): SLIDING,
+    ("spike main", "collector main"): 0.0,
+    ("boss lambda", "collector main"): 0.0,
+    ("boss gauge", "primary 2"): 0.0,
+}
+
+
+@pytest.mark.parametrize(("one", "other"), JOINTS, ids=lambda name: name.replace(" ", "_"))
+def test_what_is_joined_stands_as_its_joint_demands(
+    one: str, other: str, made: tuple[MadeSolid, ...], folder: Path
+) -> None:
+    """The distance of the two solids as written: none where they are welded, the room where one slides in the other."""
+    solids = []
+    for name in (one, other):
+        reader = STEPControl_Reader()
+        reader.ReadFile(str(folder / next(part.files[0] for part in made if part.name == name)))
+        reader.TransferRoots()
+        solids.append(reader.OneShape())
+    # written coordinates have 15 digits; where skins meet curves are fitted to a thousandth or better
+    assert BRepExtrema_DistShapeShape(*solids).Value() == pytest.approx(JOINTS[one, other], abs=2e-3)
