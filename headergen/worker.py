@@ -321,15 +321,14 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
         return str(error)
     parts = folder / "parts"
     parts.mkdir(parents=True)
-    printed = (*mock.parts, *mock.locating, *mock.plugs, *mock.guides)
-    for part in printed:
+    for part in mock.printed:
         write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
     title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
-    plates = _write_plates(folder, f"{title}: fit mock", "plate", (printed, mock.placed))
+    plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):
         write_plate_dxf(folder / f"{plate.name}.dxf", plate, title)
-    meshes = {part.name: in_place(part) for part in mock.parts}
+    meshes = {part.name: in_place(part) for part in (*mock.parts, *mock.collectors)}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     return MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)

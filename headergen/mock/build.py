@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from types import MappingProxyType
 
+from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.cuts import Cut, Divided, divide, least_length
 from headergen.mock.flange import Stub, flange_plates, least_stub
-from headergen.mock.guide import guide_part, guided
+from headergen.mock.guide import guides_of
 from headergen.mock.joint import Fit, fit_at, keys_for
 from headergen.mock.keys import Turns
-from headergen.mock.locating import plate_pairs, plate_part, unreached
-from headergen.mock.packing import Placed, has_room, pack
+from headergen.mock.locating import plate_pairs, printed_plates, unreached
+from headergen.mock.packing import Placed, pack
 from headergen.mock.part import MockPart, overhang
 from headergen.mock.plug import plug_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
 from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
-from headergen.shop.angled_cuts import angled_cuts
 from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -31,32 +32,39 @@ _Fits = dict[tuple[int, float], Fit]  # by primary and length from the flange
 class Mock:
     """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
 
-    `locating` are the locating plates that the bed has room for, of the pairs that all are drawn; `placed` and `facts`
-    have the parts first, then these, then the `plugs`, then the `guides` for the `cuts` that are not square.
+    `locating` are the locating plates that the bed has room for, of the pairs that all are drawn. `placed` and `facts`
+    are those of `printed`: beside the parts the `plugs`, and the `guides` for the `cuts` that are not square.
     """
 
     parts: tuple[MockPart, ...]
+    collectors: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
     plugs: tuple[MockPart, ...]
     guides: tuple[MockPart, ...]
     cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
-    placed: tuple[Placed, ...]
-    coupon_placed: tuple[Placed, ...]
-    facts: tuple[PrintedPart, ...]
-    notes: tuple[str, ...]
+    placed: tuple[Placed, ...] = ()
+    coupon_placed: tuple[Placed, ...] = ()
+    facts: tuple[PrintedPart, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def printed(self) -> tuple[MockPart, ...]:
+        """All but the coupon."""
+        return (*self.parts, *self.collectors, *self.locating, *self.plugs, *self.guides)
 
 
 @dataclass(frozen=True)
 class _Plan:
-    """One primary before its parts are made."""
+    """One primary before its parts are made; `collected`: its end goes into a printed collector."""
 
     primary: Primary
     line: Centreline
     pieces: tuple[Piece, ...]
     begins: Cut
     divided: Divided
+    collected: bool
 
 
 def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_: None) -> Mock:
@@ -64,27 +72,46 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
 
     Raises MockError where what is asked for cannot be printed, UnsoundPart where a part came out wrong.
     """
+    collectors, not_printed = plan_collectors(header, settings)
+    collected = {line.primary for plan in collectors for line in plan.ends}
     plans = [
-        _planned(header, primary, line, settings)
+        _planned(header, primary, line, settings, primary.number in collected)
         for primary, line in zip(header.primaries, header.centrelines, strict=True)
     ]
-    fits = _fits(header, plans, settings)
+    fits = _fits(header, plans, collectors, settings)
     parts = _parts(header, plans, fits, settings, report)
-    coupon = coupon_parts(header.draft.tube, settings)
+    made = _collectors(header, collectors, fits, settings)
     pairs = plate_pairs(header, settings) if settings.plates else ()
-    locating, too_large = _locating(header, pairs, settings)
-    guides, cuts, too_tall = _guides(header, settings)
+    locating, too_large = printed_plates(header, pairs, settings)
+    guides, cuts, too_tall = guides_of(header, settings)
     plugs, no_plugs = _plugs(header, plans, fits, settings)
-    printed = (*parts, *locating, *plugs, *guides)
-    placed = pack([(part.name, part.mesh) for part in printed], settings.bed)
-    weakest = weakest_necks(parts, settings)
-    facts = tuple(
-        _facts(part, place, weakest.get(part.name), settings) for part, place in zip(printed, placed, strict=True)
-    )
-    coupon_placed = pack([(part.name, part.mesh) for part in coupon], settings.bed)
-    notes = (*_notes(plans), *_left_out(header), *too_large, *too_tall, *no_plugs)
+    notes = (*_notes(plans), *_left_out(header), *not_printed, *too_large, *too_tall, *no_plugs)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
-    return Mock(parts, locating, plugs, guides, cuts, pairs, coupon, placed, coupon_placed, facts, notes)
+    bare = Mock(
+        parts, made, locating, plugs, guides, cuts, pairs, coupon_parts(header.draft.tube, settings), notes=notes
+    )
+    return _on_beds(bare, weakest_necks(parts, settings, hung_on(collectors, made, settings)), settings)
+
+
+def _on_beds(mock: Mock, weakest: Mapping[str, Neck], settings: MockSettings) -> Mock:
+    """With everything in its place on a bed plate, and the facts of that."""
+    placed = pack([(part.name, part.mesh) for part in mock.printed], settings.bed)
+    facts = tuple(
+        _facts(part, place, weakest.get(part.name), settings) for part, place in zip(mock.printed, placed, strict=True)
+    )
+    coupon_placed = pack([(part.name, part.mesh) for part in mock.coupon], settings.bed)
+    return replace(mock, placed=placed, facts=facts, coupon_placed=coupon_placed)
+
+
+def _collectors(
+    header: Header, plans: Sequence[CollectorPlan], fits: _Fits, settings: MockSettings
+) -> tuple[MockPart, ...]:
+    made: list[MockPart] = []
+    for count, plan in enumerate(plans, 1):
+        ends = {line.primary: fits[line.primary, line.length] for line in plan.ends}
+        outlet = {at: fit for (number, at), fit in fits.items() if number == -count}
+        made += collector_parts(plan, ends, outlet, header.draft.tube, settings)
+    return tuple(made)
 
 
 def _parts(
@@ -107,24 +134,6 @@ def _parts(
     return tuple(parts)
 
 
-def _locating(
-    header: Header, pairs: Sequence[PlatePair], settings: MockSettings
-) -> tuple[tuple[MockPart, ...], list[str]]:
-    """The locating plates that the bed has room for, and a note for each other one."""
-    collectors = {collector.name: collector for collector in header.draft.collectors}
-    made, notes = [], []
-    for plate in (plate for pair in pairs for plate in pair.plates):
-        part = plate_part(plate, collectors[plate.collector])
-        if has_room(part.mesh, settings.bed):
-            made.append(part)
-        else:
-            x, y, _ = part.size
-            notes.append(
-                f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
-            )
-    return tuple(made), notes
-
-
 def _plugs(
     header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings
 ) -> tuple[tuple[MockPart, ...], list[str]]:
@@ -143,22 +152,8 @@ def _plugs(
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
     """Where the spigots of a primary begin."""
-    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts)
-
-
-def _guides(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
-    """A guide for each cut that is not square, if they are wanted, what the sheet says of it, and of each too tall."""
-    made, cuts, notes = [], [], []
-    for cut in angled_cuts(header) if settings.cut_guides else ():
-        part = guide_part(cut, settings)
-        if has_room(part.mesh, settings.bed):
-            made.append(part)
-            cuts.append(guided(cut, part))
-        else:
-            notes.append(f"Cut guide {cut.name} is {part.size[2]:.0f} mm long, too long for the bed: it is left out.")
-    if settings.cut_guides and not made and not notes:
-        notes.append("Every cut of this header is square: there are no cut guides.")
-    return tuple(made), tuple(cuts), notes
+    last = (Cut(plan.line.length, None),) if plan.collected else ()
+    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
 
 
 def _left_out(header: Header) -> Iterator[str]:
@@ -169,14 +164,14 @@ def _left_out(header: Header) -> Iterator[str]:
         )
 
 
-def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings) -> _Plan:
+def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings, collected: bool) -> _Plan:
     draft = header.draft
     joints = primary_joints(primary, line)
     begins = Cut(0.0, None)
     if settings.flange:
         begins = _flange_cut(joints, least_stub(line, draft.flange, settings, draft.tube.radius), settings)
-    divided = divide(line, joints, begins.at, settings, draft.tube.radius)
-    return _Plan(primary, line, primary_pieces(primary, line), begins, divided)
+    divided = divide(line, joints, begins.at, settings, draft.tube.radius, collected)
+    return _Plan(primary, line, primary_pieces(primary, line), begins, divided, collected)
 
 
 def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -> Cut:
@@ -187,22 +182,34 @@ def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -
     return Cut(least, None)
 
 
-def _fits(header: Header, plans: Sequence[_Plan], settings: MockSettings) -> _Fits:
-    """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free."""
+def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[CollectorPlan], settings: MockSettings) -> _Fits:
+    """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free.
+
+    Those of the first collector's outlet stand under -1, of the next under -2.
+    """
     tube = header.draft.tube
     cuts = [(plan, cut) for plan in plans for cut in _cuts(plan, settings)]
-    keyed = [(plan, cut) for plan, cut in cuts if (plan.primary.number, cut.joint) not in settings.without_key]
-    core = min((fit_at(plan.line, cut.at, tube, settings, None).core for plan, cut in cuts), default=tube.radius)
-    turns = keys_for(len(keyed), core, settings.gap)
-    given: dict[tuple[int, float], Turns] = {
-        (plan.primary.number, cut.at): turn for (plan, cut), turn in zip(keyed, turns, strict=True)
-    }
-    return {
+    outlets = [(-count, plan) for count, plan in enumerate(collectors, 1)]
+    keyed = [
+        (plan.primary.number, cut.at)
+        for plan, cut in cuts
+        if (plan.primary.number, cut.joint) not in settings.without_key
+    ]
+    keyed += [(number, at) for number, plan in outlets for at in plan.begins]
+    bare = [fit_at(plan.line, cut.at, tube, settings, None) for plan, cut in cuts]
+    bare += [fit for _, plan in outlets for fit in outlet_fits(plan, tube, settings, {}).values()]
+    core = min((fit.core for fit in bare), default=tube.radius)
+    given: dict[tuple[int, float], Turns] = dict(zip(keyed, keys_for(len(keyed), core, settings.gap), strict=True))
+    fits = {
         (plan.primary.number, cut.at): fit_at(
             plan.line, cut.at, tube, settings, given.get((plan.primary.number, cut.at))
         )
         for plan, cut in cuts
     }
+    for number, plan in outlets:
+        turns = {at: given[number, at] for at in plan.begins}
+        fits |= {(number, at): fit for at, fit in outlet_fits(plan, tube, settings, turns).items()}
+    return fits
 
 
 def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
@@ -214,8 +221,11 @@ def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     ]
 
 
-def weakest_necks(parts: Sequence[MockPart], settings: MockSettings) -> dict[str, Neck]:
-    """The most stressed neck of each part, over the primaries that hang on it."""
+def weakest_necks(
+    parts: Sequence[MockPart], settings: MockSettings, hung: Mapping[int, float] = MappingProxyType({})
+) -> dict[str, Neck]:
+    """The most stressed neck of each part, over the primaries that hang on it; `hung`, g, on the end of each beside
+    the weight that is set."""
     found: dict[str, Neck] = {}
     for number in {number for part in parts for number in part.primaries}:
         chain = [
@@ -224,7 +234,8 @@ def weakest_necks(parts: Sequence[MockPart], settings: MockSettings) -> dict[str
             for section in placed_sections(part.sections, part.home)
             if section.primary == number
         ]
-        for name, neck in necks(chain, settings).items():
+        loaded = replace(settings, weight=settings.weight + hung.get(number, 0.0))
+        for name, neck in necks(chain, loaded).items():
             if name not in found or neck.stress > found[name].stress:
                 found[name] = neck
     return found

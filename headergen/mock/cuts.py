@@ -43,23 +43,34 @@ def least_length(settings: MockSettings, socket: bool) -> float:
     return HEIGHT + SPARE + (settings.spigot + END_GAP + SOCKET_BOTTOM if socket else 0.0)
 
 
-def divide(line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings, radius: float) -> Divided:
-    """The cuts between `begins`, where the first tube part starts, and the collector plane."""
-    kept, left_out = _with_room(line, joints, begins, settings)
+def divide(
+    line: Centreline,
+    joints: Sequence[Joint],
+    begins: float,
+    settings: MockSettings,
+    radius: float,
+    last_socket: bool = False,
+) -> Divided:
+    """The cuts between `begins`, where the first tube part starts, and the collector plane.
+
+    `last_socket`: whether the last part has a socket too, for a printed collector.
+    """
+    last = least_length(settings, last_socket)
+    kept, left_out = _with_room(line, joints, begins, settings, last)
     cuts: list[Cut] = []
     places = [begins, *(cut.at for cut in kept), line.length]
     for index, (start, end) in enumerate(pairwise(places)):
-        cuts += (Cut(at, None) for at in _divided_for_bed(line, start, end, settings, radius))
+        cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), settings, radius, last))
         if index < len(kept):
             cuts.append(kept[index])
     return Divided(tuple(cuts), left_out)
 
 
 def _with_room(
-    line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings
+    line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings, last: float
 ) -> tuple[list[Cut], tuple[int, ...]]:
     """The joints that leave every part long enough, and the numbers of the others."""
-    least, last = least_length(settings, True), least_length(settings, False)
+    least = least_length(settings, True)
     kept: list[Cut] = []
     for joint in joints:
         before = kept[-1].at if kept else begins
@@ -69,14 +80,17 @@ def _with_room(
     return kept, tuple(joint.number for joint in joints if joint.at > begins and joint.number not in numbers)
 
 
-def _divided_for_bed(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> list[float]:
+def _divided_for_bed(
+    line: Centreline, between: tuple[float, float], settings: MockSettings, radius: float, last: float
+) -> list[float]:
     """Further cuts, each as far along as the printer allows, in a straight where there is one not much nearer.
 
     A part stands on its end toward the collector. What is too short to divide stays whole, however far it leans.
     """
     cuts: list[float] = []
-    least, is_last = least_length(settings, True), math.isclose(end, line.length)
-    rest = least_length(settings, not is_last)
+    start, end = between
+    least = least_length(settings, True)
+    rest = last if math.isclose(end, line.length) else least
     while not can_stand(line, start, end, settings, radius):
         farthest = end - rest
         if farthest - start < least:

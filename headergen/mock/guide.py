@@ -14,11 +14,12 @@ from manifold3d import CrossSection, Manifold, OpType
 from headergen.geometry.frames import dot, point_in, subtract
 from headergen.geometry.mesh import Points
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, on_round, text_solid, text_width
+from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.mock.strength import section_at
-from headergen.model import CutGuide, Frame, MockSettings, Plane
-from headergen.shop.angled_cuts import AngledCut, height_of
+from headergen.model import CutGuide, Frame, Header, MockSettings, Plane
+from headergen.shop.angled_cuts import AngledCut, angled_cuts, height_of
 
 WALL = 3.0  # mm; a wide face would lie far down where the cut is steep
 FOOT = 16.0  # mm of full sleeve for a strap
@@ -31,6 +32,21 @@ SIDES = 192  # its sagitta is less than a hundredth of the gap
 FAR = 1000.0  # mm
 FROM_SLIT = math.radians(15)  # to the letters; twice as much to the mark
 SECTIONS = 4
+
+
+def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
+    """A guide for each cut that is not square, if they are wanted, what the sheet says of it, and of each too tall."""
+    made, cuts, notes = [], [], []
+    for cut in angled_cuts(header) if settings.cut_guides else ():
+        part = guide_part(cut, settings)
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+            cuts.append(guided(cut, part))
+        else:
+            notes.append(f"Cut guide {cut.name} is {part.size[2]:.0f} mm long, too long for the bed: it is left out.")
+    if settings.cut_guides and not made and not notes:
+        notes.append("Every cut of this header is square: there are no cut guides.")
+    return tuple(made), tuple(cuts), notes
 
 
 def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:

@@ -12,6 +12,7 @@ from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtra
 from headergen.geometry.outline import circle, points_on, polygon
 from headergen.mock.joint import SIDES
 from headergen.mock.lettering import words_on_plate
+from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.model import (
@@ -186,6 +187,24 @@ def _words(plate: LocatingPlate) -> list[Manifold]:
     tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
     return words_on_plate([(plate.name, top), *tubes.items()], edge, holes, plate.thickness)
+
+
+def printed_plates(
+    header: Header, pairs: Sequence[PlatePair], settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """The locating plates that the bed has room for, and a note for each other one."""
+    collectors = {collector.name: collector for collector in header.draft.collectors}
+    made, notes = [], []
+    for plate in (plate for pair in pairs for plate in pair.plates):
+        part = plate_part(plate, collectors[plate.collector])
+        if has_room(part.mesh, settings.bed):
+            made.append(part)
+        else:
+            x, y, _ = part.size
+            notes.append(
+                f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
+            )
+    return tuple(made), notes
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:

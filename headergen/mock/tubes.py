@@ -43,9 +43,16 @@ class Span:
     downstream: Fit | None
 
 
-def tube_part(line: Centreline, span: Span, radius: float, settings: MockSettings, pieces: Sequence[Piece]) -> MockPart:
+def tube_part(
+    line: Centreline,
+    span: Span,
+    radius: float,
+    settings: MockSettings,
+    pieces: Sequence[Piece],
+    name: str = "",
+) -> MockPart:
     """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
-    name = f"P{line.primary}-{span.number}"
+    name = name or f"P{line.primary}-{span.number}"
     bore = bore_radius(span, settings)
     tube = cut_out(line, span.start, span.end)
     solid = solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)

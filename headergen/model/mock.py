@@ -29,6 +29,7 @@ class MockSettings:
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
+    collector: bool = False
     cut_guides: bool = False
     weight: float = 500.0  # g, hung on the far end of each primary beside its own
     table: Plane | None = None  # that the locating plates stand on

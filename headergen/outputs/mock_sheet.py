@@ -98,6 +98,12 @@ def _together(facts: MockFacts) -> Iterator[str]:
         )
     else:
         yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
+    collectors = [part.name for part in facts.parts if part.name[0] == "C" and "-" not in part.name]
+    if collectors:
+        yield (
+            f"   Last of all the collector ({', '.join(collectors)}), in place of the locating plates: all its spigots "
+            "at once, each into the tube that its ribs fit. Turn it until it goes; there is one way only."
+        )
     if facts.settings.without_key:
         joints = ", ".join(f"joint {joint} of primary {number}" for number, joint in facts.settings.without_key)
         yield (

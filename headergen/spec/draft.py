@@ -286,6 +286,7 @@ def _mock(entry: MockEntry | None) -> MockSettings | None:
         flange=entry.flange,
         density=entry.density,
         plates=entry.plates,
+        collector=entry.collector,
         cut_guides=entry.cut_guides,
         weight=entry.weight,
         table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),

@@ -64,6 +64,7 @@ class MockEntry(Entry):
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
     plates: bool = Field(default=True, description="false: no locating plates")
+    collector: bool = Field(default=False, description="true: the collectors too [false]")
     cut_guides: bool = Field(default=False, description="true: also a guide for each cut that is not square [false]")
     weight: Number = Field(
         default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"

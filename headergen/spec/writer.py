@@ -194,9 +194,8 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
     for name in ("gap", "wall", "spigot", "density", "weight"):
         yield f"  {name}: {_n(getattr(mock, name))}"
     yield f"  lean: {_a(math.degrees(mock.lean))}"
-    yield f"  flange: {str(mock.flange).lower()}"
-    yield f"  plates: {str(mock.plates).lower()}"
-    yield f"  cut_guides: {str(mock.cut_guides).lower()}"
+    for name in ("flange", "plates", "collector", "cut_guides"):
+        yield f"  {name}: {str(getattr(mock, name)).lower()}"
     if mock.table is not None:
         yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
     if mock.datums:

@@ -116,7 +116,7 @@ def test_a_header_with_errors_says_so(tmp_path: Path) -> None:
     spec = tmp_path / "wrong.yaml"
     assert text.count("between_tubes: 6") == 1
     text = text.replace("between_tubes: 6", "between_tubes: 7")  # primaries 1 and 2 are 6.47 mm apart
-    asked = "flange: false, cut_guides: true, steel_after: [{primary: 2, joint: 2}]"
+    asked = "flange: false, collector: true, cut_guides: true, steel_after: [{primary: 2, joint: 2}]"
     spec.write_text(text + f"mock: {{{asked}, without_key: [{{primary: 1, joint: 3}}]}}\n", "utf-8")
     done = build(spec, tmp_path / "out")
     assert done.returncode == 1, done.stderr
@@ -126,3 +126,7 @@ def test_a_header_with_errors_says_so(tmp_path: Path) -> None:
     assert "- C1-1: the mitre of all 4 tubes of collector main, 46.0 mm (1.811 in), 5.00° from square." in sheet
     assert "| C1-2 | " in sheet and (tmp_path / "out" / "wrong" / "mock" / "parts" / "C1-2.stl").exists()
     assert "Steel after plastic: J2-2." in sheet and "| J2-2 | 2 |" in sheet
+    assert (
+        "Last of all the collector (C1)" in sheet
+        and (tmp_path / "out" / "wrong" / "mock" / "parts" / "C1.stl").exists()
+    )

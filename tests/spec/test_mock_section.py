@@ -24,7 +24,7 @@ def test_none_is_asked_for_by_default(tmp_path: Path) -> None:
 def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
     text = changed(("- {straight: 200}", "- {straight: 150}\n    - {straight: 50}")) + (
         "mock:\n  bed: [300, 10 in, 400]\n  gap: 0.3\n  wall: 2.5\n  spigot: 12\n  lean: 45\n  flange: false\n"
-        "  density: 1.27\n  weight: 800\n  plates: false\n  cut_guides: true\n"
+        "  density: 1.27\n  weight: 800\n  plates: false\n  collector: true\n  cut_guides: true\n"
         "  table: {origin: [0, 0, -300], normal: [0, 0, 2]}\n"
         "  datums: [{name: frame tab, at: [1, 2 in, 3]}, {name: rail, at: [4, 5, 6], hole: 10}]\n"
         "  without_key: [{primary: 1, joint: 1}]\n  steel_after: [{primary: 1, joint: 1}]\n"
@@ -38,6 +38,7 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         flange=False,
         density=1.27,
         plates=False,
+        collector=True,
         cut_guides=True,
         weight=800.0,
         table=Plane((0.0, 0.0, -300.0), (0.0, 0.0, 1.0)),
@@ -51,7 +52,7 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
     assert (
         again.table == wanted.table and again.without_key == again.steel_after == ((1, 1),) and again.bed == wanted.bed
     )
-    assert again.datums == wanted.datums and again.cut_guides and again.weight == 800.0
+    assert again.datums == wanted.datums and again.cut_guides and again.collector and again.weight == 800.0
 
 
 @pytest.mark.parametrize(

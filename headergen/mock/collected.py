@@ -1,0 +1,124 @@
+"""Which collectors are printed, in how many parts, and those parts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from headergen.geometry.merge import Merge
+from headergen.geometry.merging import possible_merge
+from headergen.mock.collector import (
+    Collected,
+    collector_part,
+    height_to,
+    outlet_line,
+    outlet_tube,
+    sleeve_stands_out,
+)
+from headergen.mock.cuts import EDGE, divide, least_length
+from headergen.mock.joint import Fit, fit_at
+from headergen.mock.keys import Turns
+from headergen.mock.part import MockPart
+from headergen.mock.solid import MockError
+from headergen.mock.tubes import Span, tube_part
+from headergen.model import Centreline, Collector, Header, MockSettings, Tube
+
+
+@dataclass(frozen=True, eq=False)
+class CollectorPlan:
+    """A collector to be printed. `outlet`: the middle of what of its outlet is parts of its own, with the places along
+    it where each begins; None where the whole is one part."""
+
+    name: str
+    collector: Collector
+    merge: Merge
+    ends: tuple[Centreline, ...]
+    outlet: Centreline | None
+    begins: tuple[float, ...]
+
+
+def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
+    """Those of the header that can be printed, if they are wanted, and a note for each other one."""
+    plans, notes = list[CollectorPlan](), list[str]()
+    for collector in header.draft.collectors if settings.collector else ():
+        name, merge = f"C{len(plans) + 1}", possible_merge(header.draft.tube, collector)
+        numbers = {bore.primary for bore in collector.bores}
+        ends = tuple(line for line in header.centrelines if line.primary in numbers)
+        why = _why_not(merge, ends, settings)
+        if why or merge is None:
+            notes.append(f"Collector {collector.name} is not printed: {why}.")
+            continue
+        plans.append(_planned(name, collector, merge, ends, settings))
+        if (out := sleeve_stands_out(merge, collector, header.draft.tube, settings)) > 0.0:
+            notes.append(f"The sleeves of collector {collector.name} are {out:.1f} mm thicker than in steel.")
+        if collector.end is not None:
+            notes.append(f"What stands on the outlet of collector {collector.name} is not printed.")
+    return tuple(plans), tuple(notes)
+
+
+def _why_not(merge: Merge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
+    if merge is None:
+        return "the spec asks for no merge, or there can be none"
+    if not ends:
+        return "no primary goes into it"
+    x, y, z = settings.bed
+    width = 2 * (merge.ring + merge.outer + settings.wall + EDGE)
+    if width > min(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
+        height = height_to(merge, merge.cone_end, settings)
+        return f"{width:.0f} mm across and {height:.0f} mm to its outlet, it is too large for the bed"
+    return ""
+
+
+def _planned(
+    name: str, collector: Collector, merge: Merge, ends: tuple[Centreline, ...], settings: MockSettings
+) -> CollectorPlan:
+    room = settings.bed[2] - EDGE - height_to(merge, 0.0, settings)
+    if merge.end <= room:
+        return CollectorPlan(name, collector, merge, ends, None, ())
+    first = max(min(room, merge.end - least_length(settings, False)), merge.cone_end)
+    line = outlet_line(collector, merge, first)
+    cuts = divide(line, [], 0.0, settings, merge.outlet_outer).cuts
+    return CollectorPlan(name, collector, merge, ends, line, (0.0, *(cut.at for cut in cuts)))
+
+
+def outlet_fits(
+    plan: CollectorPlan, tube: Tube, settings: MockSettings, turns: Mapping[float, Turns]
+) -> dict[float, Fit]:
+    """The joints of an outlet, by the place along it. Raises MockError where it is too slim for spigots."""
+    if plan.outlet is None:
+        return {}
+    try:
+        wide = outlet_tube(plan.merge, tube)
+        return {at: fit_at(plan.outlet, at, wide, settings, turns.get(at)) for at in plan.begins}
+    except MockError:
+        raise MockError(f"the outlet of collector {plan.collector.name} is too slim for a spigot") from None
+
+
+def collector_parts(
+    plan: CollectorPlan, ends: Mapping[int, Fit], outlet: Mapping[float, Fit], tube: Tube, settings: MockSettings
+) -> Iterator[MockPart]:
+    """The collector itself, then what there is of its outlet, downstream. `ends`: its spigots by primary."""
+    if plan.outlet is None:
+        yield collector_part(Collected(plan.name, plan.collector, plan.merge, plan.ends, ends, None), tube, settings)
+        return
+    first = plan.merge.end - plan.outlet.length
+    names = (f"{plan.name}.{count}" for count in range(1, len(plan.begins) + 2))
+    given = Collected(next(names), plan.collector, plan.merge, plan.ends, ends, (first, outlet[0.0]))
+    yield collector_part(given, tube, settings)
+    numbers = tuple(line.primary for line in plan.ends)
+    for count, (start, end) in enumerate(pairwise([*plan.begins, plan.outlet.length]), 1):
+        span = Span(count, start, end, outlet[start], outlet.get(end))
+        part = tube_part(plan.outlet, span, plan.merge.outlet_outer, settings, (), next(names))
+        yield replace(part, primaries=numbers)
+
+
+def hung_on(plans: tuple[CollectorPlan, ...], parts: tuple[MockPart, ...], settings: MockSettings) -> dict[int, float]:
+    """What each primary bears of its collector, g."""
+    found: dict[int, float] = {}
+    for plan in plans:
+        mine = [part for part in parts if part.name.partition(".")[0] == plan.name]
+        mass = math.fsum(part.volume for part in mine) * settings.density / 1000
+        found |= {line.primary: mass / len(plan.ends) for line in plan.ends}
+    return found

@@ -1,0 +1,238 @@
+"""The collector in plastic: it stands on its outlet and goes on the ends of its primaries by a keyed spigot for each.
+
+Every spigot has a key of its own, so it goes on in one way only. What is outside is the collector's own shape, but for
+sleeves too thin to print; inside each tube has a way of its own, closed before the cone, so that nothing hangs free
+between them. Where the bed is too low the outlet goes on as parts of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import CrossSection, Manifold, OpType
+
+from headergen.geometry.flow import lobe_outline, outlet_arc
+from headergen.geometry.frames import add, cross, point_in, scaled
+from headergen.geometry.lobes import valley
+from headergen.geometry.merge import Merge, with_seams
+from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.mock.joint import SIDES, Fit, joint_frame, socket, spigot
+from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, on_round, text_solid
+from headergen.mock.part import MockPart, sound_mesh
+from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
+from headergen.mock.strength import section_at
+from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube
+
+BACK = 3.0  # mm that a spigot's core reaches into the collector
+OVERLAP = 0.5  # mm that tubes reach into the cone, so that no two faces fall together
+ACROSS = 0.02  # mm by which the halves of a mitre reach into each other, lest they be kept apart by rounding
+FLOOR = 3.0  # mm between the ways of the tubes and the hollow of the outlet
+STEPS = 48  # on each lobe
+TAPER = 2.0  # mm along a tube in which its way widens by one
+LEAD = 4.0  # mm past the mitre before it does
+FAR = 500.0  # mm
+SECTIONS = 8
+
+Way = tuple[float, float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Collected:
+    """What a printed collector is made from: `ends`, the primaries that go into it, and the fits of their spigots.
+
+    `outlet` is the joint at which the outlet goes on as parts of its own, and how far downstream of the plane it is;
+    None where there is room for the whole.
+    """
+
+    name: str
+    collector: Collector
+    merge: Merge
+    ends: tuple[Centreline, ...]
+    fits: Mapping[int, Fit]
+    outlet: tuple[float, Fit] | None
+
+
+def height_to(merge: Merge, at: float, settings: MockSettings) -> float:
+    """Of a collector that ends `at` mm downstream of the plane, as it stands."""
+    return at - min(merge.mouth, -settings.spigot)
+
+
+def outlet_line(collector: Collector, merge: Merge, at: float) -> Centreline:
+    """The middle of the outlet from `at` mm downstream of the plane on, its witness line on the side of the first bore;
+    primary 0."""
+    axes = _axes(collector, merge)
+    return Centreline(0, (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, axes.x, merge.end - at),))
+
+
+def outlet_tube(merge: Merge, tube: Tube) -> Tube:
+    return Tube(2 * merge.outlet_outer, merge.outlet_outer - merge.outlet_inner, tube.material)
+
+
+def sleeve_stands_out(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> float:
+    """By how much the printed sleeves are thicker than the collector's, mm."""
+    return max(_sleeve_bore(collector, tube, settings) + settings.wall - merge.outer, 0.0) if merge.mouth < 0 else 0.0
+
+
+def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> MockPart:
+    """The collector, standing on the end of its outlet. Raises UnsoundPart when it does not come out sound."""
+    merge, collector = with_seams(given.merge), given.collector
+    axes = _axes(collector, merge)
+    end = merge.end if given.outlet is None else given.outlet[0]
+    bore = min(fit.core for fit in given.fits.values()) - settings.wall
+    solid = _outside(merge, end) + _sleeves(merge, collector, tube, settings)
+    joints = {line.primary: seen_in(axes, joint_frame(line, line.length)) for line in given.ends}
+    solid = solid - _sleeve_bores(merge, collector, tube, settings)
+    spigots = [spigot(given.fits[number], BACK).transform(placement(frame)) for number, frame in joints.items()]
+    away = [*_ways(merge, bore, settings), _outlet_hollow(merge, end, settings), *_words(given, merge, end)]
+    if given.outlet is not None:
+        low = Frame((0.0, 0.0, end), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+        fit = given.outlet[1]
+        away.append(socket(fit, merge.outlet_outer, fit.core - settings.wall).transform(placement(low)))
+    solid = Manifold.batch_boolean([Manifold.batch_boolean([solid, *spigots], OpType.Add), *away], OpType.Subtract)
+    bed = Frame((0.0, 0.0, end), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
+    standing = solid.transform(inverse(bed))
+    home = Frame(point_in(axes, bed.origin), axes.x, scaled(axes.y, -1.0), scaled(axes.z, -1.0))
+    heights = [end * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
+    level = [Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in heights]
+    least = min(section_at(standing, frame, FAR).area for frame in level)
+    numbers = tuple(line.primary for line in given.ends)
+    return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least)
+
+
+def _axes(collector: Collector, merge: Merge) -> Frame:
+    """Those of the collector, with x toward its first bore."""
+    frame = collector.frame
+    x = add(scaled(frame.x, math.cos(merge.turn)), frame.y, math.sin(merge.turn))
+    return Frame(frame.origin, x, cross(frame.z, x), frame.z)
+
+
+def _round_axis(merge: Merge, first: Manifold) -> Manifold:
+    turns = [first.rotate((0.0, 0.0, 360.0 * k / merge.count)) for k in range(merge.count)]
+    return Manifold.batch_boolean(turns, OpType.Add)
+
+
+def _kept(solid: Manifold, normal: Way, origin: Way) -> Manifold:
+    """What lies behind a plane, against its normal."""
+    x, y, z = (-value for value in normal)
+    return solid.trim_by_plane((x, y, z), x * origin[0] + y * origin[1] + z * origin[2])
+
+
+def _tube(merge: Merge, radius: float, start: float, inset: float, leaning: Manifold) -> Manifold:
+    """A straight tube from `start`, mitred to a leaning one, and cut off on the planes to its neighbours and the cut.
+
+    `leaning` is along z about its own middle, at the mitre; `inset` keeps it off the planes or, negative, lets it reach
+    past them and past the cut.
+    """
+    half, middle = merge.half_angle, (merge.ring, 0.0, merge.mitre)
+    mitre = (-math.sin(half / 2), 0.0, math.cos(half / 2))
+    straight = prism(CrossSection.circle(radius, SIDES), start, merge.mitre + radius).translate((merge.ring, 0.0, 0.0))
+    turned = leaning.rotate((0.0, -math.degrees(half), 0.0)).translate(middle)
+    back = (-mitre[0], -mitre[1], -mitre[2])
+    turned = _kept(
+        _kept(turned, back, add(middle, back, ACROSS)),
+        (0.0, 0.0, 1.0),
+        (0.0, 0.0, merge.cut + (0.0 if inset > 0 else OVERLAP)),
+    )
+    for way in (1.0, -1.0):
+        normal = (-math.sin(merge.sector), way * math.cos(merge.sector), 0.0)
+        turned = _kept(turned, normal, (-inset * normal[0], -inset * normal[1], 0.0))
+    return _kept(straight, mitre, add(middle, mitre, ACROSS)) + turned
+
+
+def _outside(merge: Merge, end: float) -> Manifold:
+    """Everything within the outside, filled, from the mouth or the plane to `end`."""
+    leaning = prism(CrossSection.circle(merge.outer, SIDES), -4 * merge.outer, FAR)
+    first = _tube(merge, merge.outer, merge.mouth, -ACROSS, leaning)
+    return _round_axis(merge, first) + solid_of(_cone(merge, end))
+
+
+def _cone(merge: Merge, end: float) -> TriangleMesh:
+    """From the lobes at the cut to the outlet by straight rulings, and on to `end`, in one mesh."""
+    rings = [_ring(merge, lobe_outline(merge, merge.outer, STEPS), merge.cut)]
+    rings.append(_ring(merge, outlet_arc(merge, merge.outlet_outer, STEPS), merge.cone_end))
+    if end > merge.cone_end + 1e-6:
+        rings.append(np.column_stack([rings[1][:, :2], np.full(len(rings[1]), end)]))
+    count = len(rings[0])
+    j = np.arange(count)
+    after = (j + 1) % count
+    faces = []
+    for k in range(len(rings) - 1):
+        low, high = k * count, (k + 1) * count
+        faces += [
+            np.column_stack([low + j, low + after, high + after]),
+            np.column_stack([low + j, high + after, high + j]),
+        ]
+    first, last = len(rings) * count, len(rings) * count + 1
+    faces.append(np.column_stack([np.full(count, first), after, j]))
+    faces.append(
+        np.column_stack([np.full(count, last), (len(rings) - 1) * count + j, (len(rings) - 1) * count + after])
+    )
+    middles = [[0.0, 0.0, merge.cut], [0.0, 0.0, float(rings[-1][0, 2])]]
+    return TriangleMesh(np.concatenate([*rings, middles]), np.concatenate(faces), closed=True)
+
+
+def _ring(merge: Merge, lobe: Points, at: float) -> Points:
+    """(n, 3) the outline of one lobe carried round the axis, without the ends that neighbours share."""
+    found = []
+    for k in range(merge.count):
+        angle = 2 * math.pi * k / merge.count
+        c, s = math.cos(angle), math.sin(angle)
+        found.append(lobe[:-1] @ np.array([[c, s], [-s, c]]))
+    flat = np.concatenate(found)
+    return np.column_stack([flat, np.full(len(flat), at)])
+
+
+def _sleeve_bore(collector: Collector, tube: Tube, settings: MockSettings) -> float:
+    return tube.radius + max(collector.gap, settings.gap)
+
+
+def _sleeves(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> Manifold:
+    """What sleeves have to be thicker than the collector's; nothing on a welded one."""
+    if merge.mouth >= 0.0:
+        return Manifold()
+    outer = max(merge.outer, _sleeve_bore(collector, tube, settings) + settings.wall)
+    sleeve = prism(CrossSection.circle(outer, SIDES), merge.mouth, 0.0).translate((merge.ring, 0.0, 0.0))
+    return _round_axis(merge, sleeve)
+
+
+def _sleeve_bores(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> Manifold:
+    """The room of the tubes' ends, down to the plane on which they stop."""
+    bore = CrossSection.circle(_sleeve_bore(collector, tube, settings), SIDES)
+    low = min(merge.mouth, -settings.spigot) - 1.0
+    return _round_axis(merge, prism(bore, low, 0.0).translate((merge.ring, 0.0, 0.0)))
+
+
+def _ways(merge: Merge, bore: float, settings: MockSettings) -> list[Manifold]:
+    """The way in each tube: as wide as its spigot leaves it, then wider, closed on the cut."""
+    wide = max(bore, merge.outer - settings.wall - 1.0)
+    start, far = merge.outer * math.tan(merge.half_angle / 2) + LEAD, FAR
+    widened = start + TAPER * (wide - bore)
+    profile = [(0.0, -4 * bore), (bore, -4 * bore), (bore, start), (wide, widened), (wide, far), (0.0, far)]
+    leaning = Manifold.revolve(CrossSection([profile]), SIDES)
+    first = _tube(merge, bore, -settings.spigot - 1.0, settings.wall / 2, leaning)
+    return [first.rotate((0.0, 0.0, 360.0 * k / merge.count)) for k in range(merge.count)]
+
+
+def _outlet_hollow(merge: Merge, end: float, settings: MockSettings) -> Manifold:
+    """From the end up into the cone, closing at 45°."""
+    dip = valley(merge.cut_ring, merge.outer, merge.half_angle, merge.sector)
+    radius, top = min(merge.outlet_outer, dip) - settings.wall - 1.0, merge.cut + FLOOR
+    if radius <= 1.0 or end <= top:
+        return Manifold()
+    low = max(top + radius, end) + 1.0
+    profile = [(0.0, top), (radius, top + radius), (radius, low), (0.0, low)]
+    return Manifold.revolve(CrossSection([profile]), SIDES)
+
+
+def _words(given: Collected, merge: Merge, end: float) -> Sequence[Manifold]:
+    """Its name and an arrow downstream on the outlet, or on a tube where there is too little outlet."""
+    name = f"{TO_COLLECTOR}{given.name}"
+    outlet = end - merge.cone_end - (0.0 if given.outlet is None else given.outlet[1].depth + 3.0)
+    if outlet >= HEIGHT + 4.0:
+        return text_solid(name, on_round(merge.outlet_outer, 0.0, merge.cone_end + outlet / 2))
+    half = math.degrees(merge.half_angle)
+    bars = text_solid(name, on_round(merge.outer, 0.0, HEIGHT + 2.0))
+    return [bar.rotate((0.0, -half, 0.0)).translate((merge.ring, 0.0, merge.mitre)) for bar in bars]
