@@ -41,6 +41,7 @@ from headergen.spec.reader import read_spec
 FOLDER = Path(__file__).parent / "planted"
 SEEN = 200.0  # mm of margin under which every distance shows
 AS_SCAN = "four_1"
+SOON, LATE = 10.0, 60.0  # CPU seconds after which the quality is looked at
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class Run:
     seconds: float = 0.0
 
 
-def ours(case: Case, seconds: float, to_the_end: bool) -> Run:
+def ours(case: Case, seconds: float) -> Run:
     begun = time.process_time()
     if what_forbids_it(case.draft, case.meshes):
         return Run(seconds=time.process_time() - begun)
@@ -94,7 +95,7 @@ def ours(case: Case, seconds: float, to_the_end: bool) -> Run:
         spent = time.process_time() - begun
         if found.answers and first is None:
             first = spent
-        if spent > seconds or (first is not None and not to_the_end):
+        if spent > seconds or first is not None:
             break
     return Run(first, found.best, time.process_time() - begun)
 
@@ -172,7 +173,7 @@ def main() -> None:
     firsts, theirs, false = [], [], 0
     possible = [case for case in all_cases if case.possible]
     for case in all_cases:
-        mine, other = ours(case, seconds, False), rival(case, rivals)
+        mine, other = ours(case, seconds), rival(case, rivals)
         false += not case.possible and mine.first is not None
         if case.possible:
             firsts.append(mine.first)
@@ -192,21 +193,39 @@ def main() -> None:
 
 
 def _quality(chosen: list[Case]) -> None:
-    """Bends, degrees and whole degrees after 10 s, of every fourth header."""
-    bends, degrees, tubes, whole, able, spreads = 0, 0.0, 0, 0, 0, []
+    """Bends, degrees and whole degrees after SOON, and the score beside that of the same search after LATE."""
+    bends, degrees, tubes, whole, able, spreads, scores = 0, 0.0, 0, 0, 0, [], []
     for case in chosen:
-        run = ours(case, 10.0, True)
-        if run.answer is None:
-            continue
         problem = problem_of(case.draft, case.meshes)
-        rounded = in_whole_degrees(problem, run.answer)
+        soon, late = _after(problem, (SOON, LATE))
+        if soon is None or late is None:
+            print(f"{case.name}: none in {SOON:g} s")
+            continue
+        rounded = in_whole_degrees(problem, soon)
         done, possible = whole_angles(rounded.draft, problem)
-        bends, degrees, tubes = bends + run.answer.bends, degrees + run.answer.degrees, tubes + problem.count
+        bends, degrees, tubes = bends + soon.bends, degrees + soon.degrees, tubes + problem.count
         whole, able = whole + done, able + possible
-        spreads.append((run.answer.spread, rounded.spread))
-    print(f"\nafter 10 s, {tubes} tubes: {bends / tubes:.2f} bends (bar 2.9), {degrees / tubes:.0f}° (bar 200) a tube")
+        spreads.append((soon.spread, rounded.spread))
+        scores.append([each.degrees + 30 * each.bends for each in (soon, late)])
+        print(f"{case.name:<14}{scores[-1][0] / scores[-1][1]:.3f} × the score after {LATE:g} s", flush=True)
+    print(
+        f"after {SOON:g} s, {tubes} tubes: {bends / tubes:.2f} bends (bar 2.9), {degrees / tubes:.0f}° (bar 200) a tube"
+    )
+    first, last = np.sum(scores, axis=0)
+    print(f"score, degrees and 30 a bend: {first / last:.3f} × that after {LATE:g} s (bar 1.03)")
     print(f"whole: {whole} of {able} angles that can be, {whole / able:.0%} (bar 90 %)")
     print("spread before and after rounding at most {:.3f} and {:.3f} mm".format(*np.max(spreads, axis=0)))
+
+
+def _after(problem: Problem, times: tuple[float, ...]) -> list[Answer | None]:
+    """The best answers of one search after so many CPU seconds."""
+    begun, out = time.process_time(), []
+    for found in search(problem, 0):
+        while len(out) < len(times) and time.process_time() - begun > times[len(out)]:
+            out.append(found.best)
+        if len(out) == len(times):
+            break
+    return out
 
 
 if __name__ == "__main__":
