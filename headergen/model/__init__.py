@@ -8,7 +8,6 @@ from __future__ import annotations
 from headergen.model.asked import (
     Bolt,
     Bore,
-    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -24,10 +23,7 @@ from headergen.model.asked import (
     MeshRef,
     MeshUnits,
     NamedLine,
-    OutletBell,
-    OutletRing,
     Parallel,
-    Plug,
     PointPair,
     Port,
     PortShape,
@@ -41,11 +37,11 @@ from headergen.model.asked import (
     Stock,
     StockBend,
     StockStraight,
-    Tabs,
     Taste,
     Tube,
     TubeRun,
 )
+from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.found import (
     PRESSED,
     End,

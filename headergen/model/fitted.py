@@ -1,0 +1,81 @@
+"""What is fitted to tubes and collectors: ends of outlets, tabs of slip joints, bosses; and what a tool must reach."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from headergen.model.path import Vec
+
+
+@dataclass(frozen=True)
+class OutletRing:
+    """A ring round the end of an outlet; `taper` is how far its back leans, for a clamp; without bolts `bolts` is 0."""
+
+    outside_diameter: float
+    thickness: float
+    taper: float = 0.0
+    bolts: int = 0
+    bolt_circle: float = 0.0
+    hole: float = 0.0
+    turn: float = 0.0  # of the first bolt, from x of the collector plane toward y
+
+
+@dataclass(frozen=True)
+class OutletBell:
+    """The end of an outlet widened, to slide over the next tube."""
+
+    inside_diameter: float
+    length: float
+
+
+@dataclass(frozen=True)
+class Tabs:
+    """A pair of tabs on each slip joint, for the spring that holds it: one on the sleeve, one on the tube in it.
+
+    Each stands on edge along its tube, on the side away from the collector's axis, turned from there by `turn`, about
+    the gas. `apart`: from hole to hole; `length`: of the foot; `height`: of the holes' middles over the sleeve's skin.
+    """
+
+    apart: float
+    length: float = 14.0
+    height: float = 8.0
+    thickness: float = 3.0
+    hole: float = 5.0
+    turn: float = 0.0
+
+
+@dataclass(frozen=True)
+class Boss:
+    """A round boss on a tube, square to it, with a hole through the wall: for a sensor, or for anything else.
+
+    `at` counts from the flange face along a primary, from where the outlet tube of a collector begins, or from where a
+    secondary does. `clock` is how far it is turned from up (where the tube itself stands upright: from forward),
+    right-handed about the gas.
+    """
+
+    name: str
+    host: int | str  # the primary's number, or the collector's name, whose outlet or, `on_secondary`, whose secondary
+    at: float
+    clock: float
+    outside_diameter: float
+    height: float  # over the tube's skin
+    hole: float
+    sensor: bool
+    thread: str = ""  # that its hole is tapped to
+    on_secondary: bool = False
+
+    @property
+    def part(self) -> str:
+        """What it is called among the parts, its thread with it."""
+        return f"boss {self.name} {self.thread}".rstrip()
+
+
+@dataclass(frozen=True)
+class Plug:
+    """A spark plug, or anything else that a tool must reach: where its seat is, and the way the tool comes off it."""
+
+    name: str
+    seat: Vec
+    axis: Vec
+    diameter: float
+    length: float
