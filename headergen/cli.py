@@ -278,6 +278,7 @@ def route(
     if not found.answers:
         raise click.exceptions.Exit(FINDINGS)
     _write_routed(spec, targets, found, seed)
+    _draw_answers(spec, found, meshes)
     if found.stopped:
         raise _stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
 
@@ -320,14 +321,33 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
 def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
     from headergen.pipeline import with_found_paths
 
-    click.echo("file                           bends  degrees  lengths within  room beyond all demands")
+    click.echo("file                           bends  degrees  lengths within  smallest gap  room beyond all demands")
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         note = f"from {spec.name} by headergen route --seed {seed} --rounds {found.rounds}, answer {number};"
         _write_whole(target, with_found_paths(spec, answer.draft, note))
         click.echo(
             f"{target.name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {answer.spread:>12.3f} mm "
-            f"{answer.smallest_gap:>14.2f} mm"
+            f"{answer.narrowest:>10.2f} mm {answer.smallest_gap:>21.2f} mm"
         )
+
+
+def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
+    """Several answers side by side; one has `build` to draw it, and where Ctrl-C was pressed nothing more is done."""
+    from headergen import worker
+    from headergen.pipeline import captions
+
+    target = spec.with_name(f"{spec.stem}_routed_answers.png")
+    not_made: tuple[tuple[str, str], ...] = ()
+    if len(found.answers) > 1 and not found.stopped:
+        with _progress() as report:
+            not_made = worker.picture_answers(captions(found.answers), meshes, target, report)
+        if not not_made:
+            click.echo(f"{target.name} shows them side by side.")
+            return
+    for what, why in not_made:
+        _complain(f"not made: {what} ({why})")
+    if target.exists():
+        _complain(f"Note: {target.name} shows the answers of an earlier search.")
 
 
 def _write_whole(target: Path, text: str) -> None:

@@ -19,18 +19,19 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from headergen.checks.measure import Meshes
 from headergen.finding import Finding
 from headergen.model import Draft
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.problem import problem_of
+from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
-from headergen.solve.route.search import Found, search, warm_up
+from headergen.solve.route.search import Found, are_alike, search, warm_up
 from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
@@ -74,8 +75,19 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
         if effort.reliefs:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
         return Routed((), found.rounds, why)
-    answers = [in_whole_degrees(problem, answer) for answer in found.answers[: effort.answers]]
-    return Routed(tuple(answers), found.rounds)
+    return Routed(tuple(_whole_and_unlike(problem, found.answers, effort.answers)), found.rounds)
+
+
+def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], wanted: int) -> list[Answer]:
+    """The best answers in whole degrees; one that would thereby come to be like another stays as it was."""
+    kept: list[Answer] = []
+    for answer in answers:
+        if len(kept) == wanted:
+            break
+        ways = (in_whole_degrees(problem, answer), answer)
+        unlike = (made for made in ways if not any(are_alike(problem, made.layout, k.layout) for k in kept))
+        kept.extend(islice(unlike, 1))
+    return kept
 
 
 __all__ = ["Answer", "Effort", "Found", "Routed", "route"]
