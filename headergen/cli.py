@@ -258,10 +258,9 @@ def _progress() -> Iterator[Any]:
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
 @click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
 @click.option("--reliefs", is_flag=True, help="Where none are found, try as long again which one change would help.")
+@click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
-def route(
-    spec: Path, seconds: float, seed: int, rounds: int | None, answers: int, reliefs: bool, overwrite: bool
-) -> None:
+def route(spec: Path, overwrite: bool, **options: Any) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
 
     Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
@@ -269,15 +268,16 @@ def route(
     from headergen.pipeline import wanted_paths
     from headergen.worker import Effort
 
-    targets = _routed_files(spec, answers, overwrite)
+    effort = Effort(**options)
+    targets = _routed_files(spec, effort.answers, overwrite)
     with _spec_trouble():
         draft, meshes = wanted_paths(spec)
-    found = _search(spec, (draft, meshes), Effort(seed, seconds, rounds, answers, reliefs))
+    found = _search(spec, (draft, meshes), effort)
     for finding in found.findings:
         click.echo(finding.message)
     if not found.answers:
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, seed)
+    _write_routed(spec, targets, found, effort.seed)
     _draw_answers(spec, found, meshes)
     if found.stopped:
         raise _stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")

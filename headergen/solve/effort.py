@@ -14,3 +14,4 @@ class Effort:
     rounds: int | None = None
     answers: int = 1
     reliefs: bool = False  # where nothing is found, look as long again for a single change that would help
+    lengths: bool = False  # look as long again for the shortest and the longest equal length; reliefs does so too

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
@@ -28,6 +28,7 @@ from headergen.finding import Finding
 from headergen.model import Draft
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
+from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths
 from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
@@ -72,10 +73,18 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
             break
     if not found.answers:
         why = none_found(problem, found)
+        why = (*why, *_lengths(draft, meshes, effort, None))
         if effort.reliefs:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
         return Routed((), found.rounds, why)
-    return Routed(tuple(_whole_and_unlike(problem, found.answers, effort.answers)), found.rounds)
+    answers = tuple(_whole_and_unlike(problem, found.answers, effort.answers))
+    return Routed(answers, found.rounds, tuple(_lengths(draft, meshes, effort, found.best)))
+
+
+def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:
+    asked = effort.lengths or (effort.reliefs and best is None)
+    if asked and may_vary(draft):
+        yield say_lengths(lengths_that_fit(draft, meshes, effort, best), draft)
 
 
 def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], wanted: int) -> list[Answer]:
