@@ -256,6 +256,7 @@ def _progress() -> Iterator[Any]:
 @click.option("--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long to look.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
+@click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
 @click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
 @click.option("--reliefs", is_flag=True, help="Where none are found, try as long again which one change would help.")
 @click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
@@ -323,7 +324,10 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> Non
 
     click.echo("file                           bends  degrees  lengths within  smallest gap  room beyond all demands")
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
-        note = f"from {spec.name} by headergen route --seed {seed} --rounds {found.rounds}, answer {number};"
+        again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
+        if found.answers[0].draft.routing.moves and not found.places:
+            again = f"--seed {seed}, stopped while places were tried"
+        note = f"from {spec.name} by headergen route {again}, answer {number};"
         _write_whole(target, with_found_paths(spec, answer.draft, note))
         click.echo(
             f"{target.name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {answer.spread:>12.3f} mm "

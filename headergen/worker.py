@@ -490,7 +490,7 @@ def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable
         if best is None:
             report(Sofar(found.rounds), None)
             return
-        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds)
+        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds, found.places)
         last[0] = best
         report(Sofar(found.rounds, best.bends, best.degrees, best.spread, best.smallest_gap), news)
 

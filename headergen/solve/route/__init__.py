@@ -20,7 +20,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from headergen.checks.measure import Meshes
@@ -33,6 +33,7 @@ from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
 from headergen.solve.route.search import Found, are_alike, search, warm_up
+from headergen.solve.route.siting import best_site, say_site
 from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
@@ -45,6 +46,7 @@ class Routed:
 
     answers: tuple[Answer, ...]
     rounds: int
+    places: int = 0  # that were tried for collectors that may move
     findings: tuple[Finding, ...] = ()
     stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
 
@@ -57,9 +59,25 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
 
     `meshes` holds the arrays of every chassis item that is a mesh. Where no search could help, none is made.
     """
+    if not draft.routing.moves:
+        return _route(draft, meshes, effort, watch)
+    warm_up(problem_of(draft, meshes))
+    begun = time.monotonic()
+    site = best_site(draft, meshes, effort, watch)
+    left = replace(effort, seconds=max(effort.seconds - (time.monotonic() - begun), 1.0))
+
+    def watch_there(found: Found) -> None:
+        found.places = site.tried
+        watch(found)
+
+    routed = _route(site.draft, meshes, left, watch_there)
+    return replace(routed, places=site.tried, findings=(*say_site(draft, site), *routed.findings))
+
+
+def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed:
     forbids = what_forbids_it(draft, meshes)
     if forbids:
-        return Routed((), 0, forbids)
+        return Routed((), 0, findings=forbids)
     problem = problem_of(draft, meshes)
     warm_up(problem)
     begun = time.monotonic()
@@ -76,9 +94,9 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
         why = (*why, *_lengths(draft, meshes, effort, None))
         if effort.reliefs:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
-        return Routed((), found.rounds, why)
+        return Routed((), found.rounds, findings=why)
     answers = tuple(_whole_and_unlike(problem, found.answers, effort.answers))
-    return Routed(answers, found.rounds, tuple(_lengths(draft, meshes, effort, found.best)))
+    return Routed(answers, found.rounds, findings=tuple(_lengths(draft, meshes, effort, found.best)))
 
 
 def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:

@@ -14,12 +14,13 @@ from headergen.checks.measure import Meshes
 from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import add
-from headergen.model import Collector, Draft, Frame, Vec
+from headergen.model import Draft, Vec
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.brief import Allowed, first_answer
 from headergen.solve.route.problem import length_range, problem_of
 from headergen.solve.route.search import Found
+from headergen.solve.route.siting import with_collector_at
 from headergen.solve.route.why_not import what_forbids_it
 
 MOVE = 30.0  # mm that a collector is moved
@@ -68,20 +69,8 @@ def reliefs_of(draft: Draft) -> Iterator[Relief]:
 def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
     """The draft with one collector and its bores moved (mm, engine axes)."""
 
-    def moved(frame: Frame) -> Frame:
-        return replace(frame, origin=add(frame.origin, by))
-
-    def carried(collector: Collector) -> Collector:
-        if collector.name != name:
-            return collector
-        bores = tuple(replace(bore, frame=moved(bore.frame)) for bore in collector.bores)
-        return replace(collector, frame=moved(collector.frame), bores=bores)
-
-    primaries = tuple(
-        replace(p, bore=replace(p.bore, frame=moved(p.bore.frame))) if p.bore.collector == name else p
-        for p in draft.primaries
-    )
-    return replace(draft, collectors=tuple(map(carried, draft.collectors)), primaries=primaries)
+    frame = next(c.frame for c in draft.collectors if c.name == name)
+    return with_collector_at(draft, name, replace(frame, origin=add(frame.origin, by)))
 
 
 def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:

@@ -50,6 +50,7 @@ class Found:
     answers: list[Answer] = field(default_factory=list)
     accepted: int = 0
     rounds: int = 0
+    places: int = 0  # of collectors that may move, tried before this search
     nearest: list[tuple[float, Layout]] = field(default_factory=list)  # strewn ones, and what the model says they miss
     tried: set[tuple[int, ...]] = field(default_factory=set)
 
