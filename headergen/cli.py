@@ -256,12 +256,12 @@ def _progress() -> Iterator[Any]:
 @click.option("--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long to look.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
+@click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
 @click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
 @click.option("--reliefs", is_flag=True, help="Where none are found, try as long again which one change would help.")
+@click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
-def route(
-    spec: Path, seconds: float, seed: int, rounds: int | None, answers: int, reliefs: bool, overwrite: bool
-) -> None:
+def route(spec: Path, overwrite: bool, **options: Any) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
 
     Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
@@ -269,15 +269,17 @@ def route(
     from headergen.pipeline import wanted_paths
     from headergen.worker import Effort
 
-    targets = _routed_files(spec, answers, overwrite)
+    effort = Effort(**options)
+    targets = _routed_files(spec, effort.answers, overwrite)
     with _spec_trouble():
         draft, meshes = wanted_paths(spec)
-    found = _search(spec, (draft, meshes), Effort(seed, seconds, rounds, answers, reliefs))
+    found = _search(spec, (draft, meshes), effort)
     for finding in found.findings:
         click.echo(finding.message)
     if not found.answers:
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, seed)
+    _write_routed(spec, targets, found, effort.seed)
+    _draw_answers(spec, found, meshes)
     if found.stopped:
         raise _stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
 
@@ -320,14 +322,36 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
 def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
     from headergen.pipeline import with_found_paths
 
-    click.echo("file                           bends  degrees  lengths within  room beyond all demands")
+    click.echo("file                           bends  degrees  lengths within  smallest gap  room beyond all demands")
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
-        note = f"from {spec.name} by headergen route --seed {seed} --rounds {found.rounds}, answer {number};"
+        again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
+        if found.answers[0].draft.routing.moves and not found.places:
+            again = f"--seed {seed}, stopped while places were tried"
+        note = f"from {spec.name} by headergen route {again}, answer {number};"
         _write_whole(target, with_found_paths(spec, answer.draft, note))
         click.echo(
             f"{target.name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {answer.spread:>12.3f} mm "
-            f"{answer.smallest_gap:>14.2f} mm"
+            f"{answer.narrowest:>10.2f} mm {answer.smallest_gap:>21.2f} mm"
         )
+
+
+def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
+    """Several answers side by side; one has `build` to draw it, and where Ctrl-C was pressed nothing more is done."""
+    from headergen import worker
+    from headergen.pipeline import captions
+
+    target = spec.with_name(f"{spec.stem}_routed_answers.png")
+    not_made: tuple[tuple[str, str], ...] = ()
+    if len(found.answers) > 1 and not found.stopped:
+        with _progress() as report:
+            not_made = worker.picture_answers(captions(found.answers), meshes, target, report)
+        if not not_made:
+            click.echo(f"{target.name} shows them side by side.")
+            return
+    for what, why in not_made:
+        _complain(f"not made: {what} ({why})")
+    if target.exists():
+        _complain(f"Note: {target.name} shows the answers of an earlier search.")
 
 
 def _write_whole(target: Path, text: str) -> None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from headergen.checks.compare import Comparison, compare_banks
 from headergen.checks.judge import judge, judge_made, primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.words import say_length
 from headergen.finding import sort_findings
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.neighbour import round_tubes
@@ -21,6 +24,9 @@ from headergen.spec.meshlook import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.writer import spec_text
+
+if TYPE_CHECKING:
+    from headergen.solve.route.answer import Answer  # heavy to import
 
 
 @dataclass(frozen=True)
@@ -140,6 +146,18 @@ def _closed_unless_wanted(draft: Draft) -> Iterator[Primary]:
     closed = {primary.number: primary for primary in close(replace(draft, primaries=staying)).primaries}
     for primary in draft.primaries:
         yield closed.get(primary.number, primary)
+
+
+def captions(answers: Sequence[Answer]) -> list[tuple[Header, str, str]]:
+    """Each of several answers of one search for a picture: its header, its name, its figures."""
+    return [(each.survey.header, f"answer {k}", _figures(each)) for k, each in enumerate(answers, 1)]
+
+
+def _figures(answer: Answer) -> str:
+    said = f"{answer.bends} bends   {answer.degrees:.0f}°"
+    if math.isinf(answer.narrowest):
+        return said
+    return f"{said}   smallest gap {say_length(answer.narrowest, answer.draft.units)}"
 
 
 def with_found_paths(path: Path, draft: Draft, note: str) -> str:

@@ -108,6 +108,26 @@ def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
         raise WorkError(f"this machine cannot render: {answer.why}; the README names what it needs")
 
 
+def picture_answers(
+    shown: Sequence[tuple[Header, str, str]], chassis: Mapping[str, Any], path: Path, report: Report
+) -> NotMade:
+    """Make one picture of several headers that differ in their primaries alone, each with its name and its figures;
+    what comes back is why that could not be done, where it could not. `chassis` as for make_picture."""
+    first = shown[0][0]
+    around = _run({SOLIDS: (_make_skins_around, (first,))}, report)[SOLIDS]
+    skins = () if isinstance(around, Failure) else around  # tubes alone are better than no picture
+    drawn = {name: to_draw(mesh, first) for name, mesh in chassis.items()}
+    beside = path.with_name(f".{path.name}.new")
+    try:
+        answer = _run({PICTURE: (_make_answers_picture, (shown, drawn, skins, beside))}, report)[PICTURE]
+        if isinstance(answer, Failure):
+            return ((path.name, f"this machine cannot render: {answer.why}; the README names what it needs"),)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+    return ()
+
+
 def make_mock(
     result: Result, settings: MockSettings, without: frozenset[int], folder: Path, report: Report, drawn: bool
 ) -> NotMade:
@@ -371,6 +391,33 @@ def _make_picture(
     report(PICTURE, 1, 1)
 
 
+def _make_skins_around(header: Header, report: Report) -> tuple[TriangleMesh, ...]:
+    from headergen.solids.build import skins_around
+
+    report(SOLIDS, 0, 1)
+    return skins_around(header)
+
+
+def _make_answers_picture(
+    shown: Sequence[tuple[Header, str, str]],
+    chassis: Mapping[str, TriangleMesh],
+    parts: Sequence[TriangleMesh],
+    path: Path,
+    report: Report,
+) -> None:
+    from headergen.outputs.picture import can_render
+    from headergen.outputs.picture.answers import Shown, render_answers
+    from headergen.outputs.picture.chassis import chassis_meshes
+
+    report(PICTURE, 0, 1)
+    if not can_render():
+        raise RuntimeError("the renderer draws nothing")
+    meshes = {name: (mesh.vertices, mesh.faces) for name, mesh in chassis.items()}
+    items = chassis_meshes(shown[0][0].draft.chassis, meshes)
+    render_answers(path, [Shown(*each) for each in shown], items, parts)
+    report(PICTURE, 1, 1)
+
+
 def _make_mesh_picture(mesh: Any, title: str, path: Path, report: Report) -> None:
     from headergen.outputs.picture import can_render, render_mesh
     from headergen.outputs.picture.chassis import with_spots
@@ -442,7 +489,7 @@ def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable
         if best is None:
             report(Sofar(found.rounds), None)
             return
-        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds)
+        news = None if best is last[0] else Routed(tuple(found.answers[: effort.answers]), found.rounds, found.places)
         last[0] = best
         report(Sofar(found.rounds, best.bends, best.degrees, best.spread, best.smallest_gap), news)
 

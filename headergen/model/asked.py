@@ -325,6 +325,18 @@ class Taste:
 
 
 @dataclass(frozen=True)
+class Move:
+    """How far a collector may be set from where it stands: its origin along the engine's axes, its normal leaned any
+    way, its plane turned about that; angles in radians."""
+
+    collector: str
+    low: Vec
+    high: Vec
+    lean: float = 0.0
+    turn: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class Routing:
     """What paths to be found may be. Without radii those in stock are taken; angles in radians."""
 
@@ -337,6 +349,7 @@ class Routing:
     length: tuple[float, float] | None = None
     shortest: bool = False
     taste: Taste = Taste()
+    moves: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True)

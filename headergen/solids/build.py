@@ -130,6 +130,14 @@ def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[Made
     return tuple(made), tuple(_overlaps(bodies))
 
 
+def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
+    """The meshes of what stays where it is, however the primaries run: flange, transitions, collectors with what is on
+    them. Nothing is checked or written. Raises SolidError for a part of which no solid came."""
+    bare = replace(header, draft=replace(header.draft, bosses=()))
+    bodies = [make() for make in _plan(bare, _Shelf(header.draft.limits.chord_error), tubes=False)]
+    return tuple(body.mesh for body in bodies if body.mesh is not None)
+
+
 def _overlaps(bodies: list[_Body]) -> Iterator[Overlap]:
     """Of every two parts that may reach each other; how tubes stand to each other is measured without the kernel."""
     boxes = [bounding_box(body.solid) for body in bodies]
@@ -147,7 +155,7 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"
 
 
-def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
+def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[Callable[[], _Body]]:
     """One call for each part that can be made, in the order in which they are made and listed."""
     draft, tube = header.draft, header.draft.tube
     if holes_are_apart(plate_of(draft.flange, tube)):
@@ -160,7 +168,7 @@ def _plan(header: Header, shelf: _Shelf) -> Iterator[Callable[[], _Body]]:
         for line in header.centrelines
         if ports[line.primary].transition
     )
-    for line in header.centrelines:
+    for line in header.centrelines if tubes else ():
         yield partial(_primary_body, header, line, seats)
     yield from (partial(_secondary_body, draft, each, seats) for each in bent.secondaries)
     for collector in draft.collectors:

@@ -14,3 +14,5 @@ class Effort:
     rounds: int | None = None
     answers: int = 1
     reliefs: bool = False  # where nothing is found, look as long again for a single change that would help
+    places: int | None = None  # where collectors may move: so many places are tried, else for half of the seconds
+    lengths: bool = False  # look as long again for the shortest and the longest equal length; reliefs does so too

@@ -22,6 +22,7 @@ from headergen.spec.draft import port_frame, steps_of
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry
 from headergen.spec.models import LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.routing import move_troubles
 from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.units import Unit, length_text
 
@@ -35,6 +36,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _ports_and_primaries(data)
     yield from _bores_and_primaries(data)
     yield from secondary_troubles(data)
+    yield from move_troubles(data)
     yield from _names(data)
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)

@@ -8,10 +8,12 @@ from pathlib import Path
 
 import yaml
 
-from headergen.model import Bend, Draft, Step, Straight
+from headergen.geometry.frames import frame_from_normal, norm, subtract
+from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
 
 FIRST = "# routed: "
 INCH = 25.4
+SAME = 1e-9  # between directions that have not changed
 
 
 class NotOurs(Exception):
@@ -66,10 +68,31 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
         bores = _pairs(value)["bores"]
         now = next(c for c in draft.collectors if c.name == key.value)
         numbers = [str(bore.primary) for bore in now.bores]
+        if any(move.collector == now.name for move in draft.routing.moves):
+            changes.append(_plane(_pairs(value)["plane"], text, now.frame, in_inches))
         if now.arriving is None and [each.value for each in bores.value] != numbers:
             new_list = f"[{', '.join(numbers)}]"
             changes.append((bores.start_mark.index, _end(bores, text), new_list))
     return changes
+
+
+def _plane(value: yaml.Node, text: str, frame: Frame, in_inches: bool) -> tuple[int, int, str]:
+    """A plane where it has come to stand; its directions stay as they are written where they have not changed."""
+    parts = _pairs(value)
+    normal, x = (_direction(parts[key]) if key in parts else None for key in ("normal", "x"))
+    origin = f"[{', '.join(_length(each, in_inches) for each in frame.origin)}]"
+    assert normal is not None, "it has been read as a spec"
+    was = frame_from_normal((0.0, 0.0, 0.0), normal, x)
+    if max(norm(subtract(was.z, frame.z)), norm(subtract(was.x, frame.x))) < SAME:
+        return parts["origin"].start_mark.index, _end(parts["origin"], text), origin
+    axes = (f"[{', '.join(_trimmed(f'{each + 0.0:.6f}') for each in axis)}]" for axis in (frame.z, frame.x))
+    new = "{{origin: {}, normal: {}, x: {}}}".format(origin, *axes)
+    return value.start_mark.index, _end(value, text), new
+
+
+def _direction(node: yaml.Node) -> Vec:
+    x, y, z = (float(each.value) for each in node.value)
+    return (x, y, z)
 
 
 def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.model import Routing, Taste
+from headergen.model import Move, Routing, Taste, Vec
+from headergen.spec.complaint import Trouble
 from headergen.spec.entry import Entry
-from headergen.spec.fields import BendAngle, Counted, Radius, Step, complain
+from headergen.spec.fields import BendAngle, Coordinate, Counted, Lean, Name, Radius, Step, Turn, complain
 
 TASTE = Taste()
 
@@ -83,6 +85,48 @@ class LengthRangeEntry(Entry):
         return self
 
 
+class ShiftEntry(Entry):
+    """From where to where, counted from where the collector stands."""
+
+    min: Coordinate = Field(description="farthest back along this axis, mostly negative")
+    max: Coordinate = Field(description="farthest on along it")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.min >= self.max:
+            raise complain("min is not less than max", at=("min",))
+        return self
+
+
+class TurnRangeEntry(Entry):
+    """Degrees from where the pattern of bores stands."""
+
+    min: Turn = Field(description="farthest turn back, mostly negative")
+    max: Turn = Field(description="farthest turn on, from x toward y")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.min >= self.max:
+            raise complain("min is not less than max", at=("min",))
+        return self
+
+
+class MoveEntry(Entry):
+    """How far `headergen route` may set a collector from where it stands."""
+
+    x: ShiftEntry | None = Field(default=None, description="its origin along the engine's x, forward [not at all]")
+    y: ShiftEntry | None = Field(default=None, description="the same along y, to the left")
+    z: ShiftEntry | None = Field(default=None, description="the same along z, up")
+    lean: Lean = Field(default=0.0, description="degrees by which its normal may lean, any way [0]")
+    turn: TurnRangeEntry | None = Field(default=None, description="degrees about its normal")
+
+    @model_validator(mode="after")
+    def _moves(self) -> Self:
+        if not any((self.x, self.y, self.z, self.lean, self.turn)):
+            raise complain("nothing may move here", "give it x, y, z, lean or turn, or leave it out")
+        return self
+
+
 RANGE_SCHEMA: dict[str, Any] = {"anyOf": [{"const": "shortest"}, {"type": "object"}]}
 
 
@@ -101,6 +145,7 @@ class RouteEntry(Entry):
     length: Annotated[LengthRangeEntry | None, BeforeValidator(_length), WithJsonSchema(RANGE_SCHEMA)] = Field(
         default=None, description="{min: 650, max: 720} or shortest, where length has no target"
     )
+    move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
     taste: TasteEntry = Field(default=TasteEntry(), description="what counts as a good path")
 
     @model_validator(mode="after")
@@ -125,4 +170,40 @@ def routing_of(entry: RouteEntry) -> Routing:
         length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,
         shortest=chosen is not None and bool(chosen.shortest),
         taste=Taste(**entry.taste.model_dump()),
+        moves=tuple(_move(name, each) for name, each in entry.move.items()),
     )
+
+
+def _move(name: str, entry: MoveEntry) -> Move:
+    x, y, z = ((0.0, 0.0) if each is None else (each.min, each.max) for each in (entry.x, entry.y, entry.z))
+    low, high = (0.0, 0.0) if entry.turn is None else (entry.turn.min, entry.turn.max)
+    least: Vec = (x[0], y[0], z[0])
+    turn = (math.radians(low), math.radians(high))
+    return Move(name, least, (x[1], y[1], z[1]), math.radians(entry.lean), turn)
+
+
+def move_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
+    """A collector that may move is there, takes nothing but primaries to be found, and leads to no other collector."""
+    collectors, primaries, route = (data.get(key) for key in ("collectors", "primaries", "route"))
+    moves = route.get("move") if isinstance(route, dict) else None
+    if not (isinstance(collectors, dict) and isinstance(primaries, dict) and isinstance(moves, dict)):
+        return
+    known = {str(name).strip(): entry for name, entry in collectors.items() if isinstance(entry, dict)}
+    into = {name: entry.get("bores") for name, entry in known.items()}
+    staying = [str(number) for number, entry in primaries.items() if not _is_to_find(entry)]
+    for key in moves:
+        name, path = str(key).strip(), ("route", "move", key)
+        bores = into.get(name)
+        if name not in known:
+            yield Trouble(path, f"no collector is called {key}", f"there is {', '.join(known)}")
+        elif any(isinstance(each, list) and name in map(str, each) for each in into.values()):
+            yield Trouble(path, f"the outlet of {key} leads to another collector, so it cannot move by itself")
+        elif isinstance(bores, list) and len(staying) < len(primaries):  # something is to be found
+            held = [str(each) for each in bores if not isinstance(each, int) or str(each) in staying]
+            if held:
+                message = f"{held[0]} ends in {key} with a path of its own, so {key} cannot move"
+                yield Trouble(path, message, "write find in place of that path")
+
+
+def _is_to_find(entry: object) -> bool:
+    return entry == "find" or (isinstance(entry, dict) and entry.get("find") is True)

@@ -106,14 +106,9 @@ def render(
     steel = [stage.polydata(mesh) for mesh in (*tubes.values(), *parts)]
     dark = [stage.polydata(mesh) for mesh in chassis]
     view = best_view(stage.owners([*steel, *dark], views, (round(200 * size[0] / size[1]), 200)), len(tubes), views)
-    fine = (2 * size[0], 2 * size[1])
-    [owners], [all_owners] = stage.owners(steel, [view], fine), stage.owners([*steel, *dark], [view], fine)
-
-    whole, bare = stage.photographs(steel, dark, view, size)
-    image = overlay.seen_through(whole, bare, (owners > 0) & (all_owners > len(steel)))
-    overlay.draw_outlines(image, owners)
+    image, owners = overlay.photographed(steel, dark, view, size)
     numbered = {number: points for number, points in notes.places if number in tubes}
-    overlay.draw_numbers(image, owners[::2, ::2], list(tubes), numbered, view)
+    overlay.draw_numbers(image, owners, list(tubes), numbered, view)
     overlay.draw_words(image, f"{notes.title}   revision {notes.revision}   {notes.date}", notes.errors)
     path.write_bytes(stage.png(image))
 

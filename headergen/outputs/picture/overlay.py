@@ -7,13 +7,15 @@ functions draw into the image they are given.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.mesh import Points
 from headergen.model import Vec
+from headergen.outputs.picture import stage
 from headergen.outputs.picture.stage import LINE, Image, Mask, Owners, lettering
 from headergen.outputs.picture.view import View, projected
 
@@ -21,6 +23,7 @@ PAPER: Vec = (1.0, 1.0, 1.0)
 RED: Vec = (0.72, 0.07, 0.09)
 GHOST = 0.6  # how much of a tube shows through chassis that stands before it
 TITLE_ROW, TITLE_SIZE = 0.035, 0.0165  # the middle of the title over the bottom edge, its height: shares of the width
+NAME_ROW, NAME_SIZE, FIGURES_SIZE = 0.045, 0.026, 0.023  # the same of what stands at the top, from its edge
 OUTLINE = 0.55  # how dark the line is round each tube
 
 
@@ -34,6 +37,16 @@ def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
     """The picture of everything, in which the header shows through where `hidden` (twice the size) says so."""
     share = GHOST * halved(hidden.astype(float))[..., None]
     return whole * (1 - share) + bare * share
+
+
+def photographed(steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int]) -> tuple[Image, Owners]:
+    """The lit picture of a header (polydata) among its chassis, outlined, and which body of steel each pixel shows."""
+    fine = (2 * size[0], 2 * size[1])
+    [own], [every] = stage.owners(steel, [view], fine), stage.owners([*steel, *dark], [view], fine)
+    whole, bare = stage.photographs(steel, dark, view, size)
+    image = seen_through(whole, bare, (own > 0) & (every > len(steel)))
+    draw_outlines(image, own)
+    return image, own[::2, ::2]
 
 
 def draw_outlines(image: Image, owners: Owners) -> None:
@@ -75,7 +88,14 @@ def draw_words(image: Image, title: str, errors: int) -> None:
     _draw_plate(image, title, round(TITLE_SIZE * width), height - TITLE_ROW * width, (PAPER, LINE))
     if errors:
         count = f"{errors} error" + ("s" if errors > 1 else "")
-        _draw_plate(image, f"NOT CLEAR: {count} - see report", round(0.026 * width), 0.045 * width, (RED, PAPER))
+        _draw_plate(image, f"NOT CLEAR: {count} - see report", round(NAME_SIZE * width), NAME_ROW * width, (RED, PAPER))
+
+
+def draw_name(image: Image, name: str, figures: str) -> None:
+    """What a frame among others is called, at its top left, and its figures at the foot, to be read when small."""
+    height, width, _ = image.shape
+    _draw_plate(image, name, round(NAME_SIZE * width), NAME_ROW * width, (LINE, PAPER))
+    _draw_plate(image, figures, round(FIGURES_SIZE * width), height - NAME_ROW * width, (PAPER, LINE))
 
 
 def _first_in_sight(places: Points, owners: Owners, number: int) -> Points:

@@ -19,18 +19,21 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
 
 from headergen.checks.measure import Meshes
 from headergen.finding import Finding
 from headergen.model import Draft
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.problem import problem_of
+from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths
+from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
-from headergen.solve.route.search import Found, search, warm_up
+from headergen.solve.route.search import Found, are_alike, search, warm_up
+from headergen.solve.route.siting import best_site, say_site
 from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
@@ -43,6 +46,7 @@ class Routed:
 
     answers: tuple[Answer, ...]
     rounds: int
+    places: int = 0  # that were tried for collectors that may move
     findings: tuple[Finding, ...] = ()
     stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
 
@@ -55,9 +59,25 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
 
     `meshes` holds the arrays of every chassis item that is a mesh. Where no search could help, none is made.
     """
+    if not draft.routing.moves:
+        return _route(draft, meshes, effort, watch)
+    warm_up(problem_of(draft, meshes))
+    begun = time.monotonic()
+    site = best_site(draft, meshes, effort, watch)
+    left = replace(effort, seconds=max(effort.seconds - (time.monotonic() - begun), 1.0))
+
+    def watch_there(found: Found) -> None:
+        found.places = site.tried
+        watch(found)
+
+    routed = _route(site.draft, meshes, left, watch_there)
+    return replace(routed, places=site.tried, findings=(*say_site(draft, site), *routed.findings))
+
+
+def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed:
     forbids = what_forbids_it(draft, meshes)
     if forbids:
-        return Routed((), 0, forbids)
+        return Routed((), 0, findings=forbids)
     problem = problem_of(draft, meshes)
     warm_up(problem)
     begun = time.monotonic()
@@ -71,11 +91,30 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
             break
     if not found.answers:
         why = none_found(problem, found)
+        why = (*why, *_lengths(draft, meshes, effort, None))
         if effort.reliefs:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
-        return Routed((), found.rounds, why)
-    answers = [in_whole_degrees(problem, answer) for answer in found.answers[: effort.answers]]
-    return Routed(tuple(answers), found.rounds)
+        return Routed((), found.rounds, findings=why)
+    answers = tuple(_whole_and_unlike(problem, found.answers, effort.answers))
+    return Routed(answers, found.rounds, findings=tuple(_lengths(draft, meshes, effort, found.best)))
+
+
+def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:
+    asked = effort.lengths or (effort.reliefs and best is None)
+    if asked and may_vary(draft):
+        yield say_lengths(lengths_that_fit(draft, meshes, effort, best), draft)
+
+
+def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], wanted: int) -> list[Answer]:
+    """The best answers in whole degrees; one that would thereby come to be like another stays as it was."""
+    kept: list[Answer] = []
+    for answer in answers:
+        if len(kept) == wanted:
+            break
+        ways = (in_whole_degrees(problem, answer), answer)
+        unlike = (made for made in ways if not any(are_alike(problem, made.layout, k.layout) for k in kept))
+        kept.extend(islice(unlike, 1))
+    return kept
 
 
 __all__ = ["Answer", "Effort", "Found", "Routed", "route"]

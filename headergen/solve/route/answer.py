@@ -51,6 +51,11 @@ class Answer:
         return min((g.value - g.required for g in self.survey.gaps if not g.together), default=math.inf)
 
     @property
+    def narrowest(self) -> float:
+        """The smallest gap itself, where tubes need not close up on their collector."""
+        return min((g.value for g in self.survey.gaps if not g.together), default=math.inf)
+
+    @property
     def _steps(self) -> list[Step]:
         return [step for primary in self.draft.primaries for step in primary.steps]
 

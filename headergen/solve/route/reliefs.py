@@ -14,11 +14,13 @@ from headergen.checks.measure import Meshes
 from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import add
-from headergen.model import Collector, Draft, Frame, Vec
+from headergen.model import Draft, Vec
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
+from headergen.solve.route.brief import Allowed, first_answer
 from headergen.solve.route.problem import length_range, problem_of
-from headergen.solve.route.search import Found, search
+from headergen.solve.route.search import Found
+from headergen.solve.route.siting import with_collector_at
 from headergen.solve.route.why_not import what_forbids_it
 
 MOVE = 30.0  # mm that a collector is moved
@@ -44,7 +46,8 @@ def reliefs_of(draft: Draft) -> Iterator[Relief]:
     if draft.length.target is not None and not any(p.target for p in draft.primaries):
         more = (LONGER - 1.0) * longest
         words = f"with lengths up to {say_length(longest + more, units)} allowed"
-        yield Relief(words, more, replace(draft, routing=replace(draft.routing, length=(shortest, longest + more))))
+        routing = replace(draft.routing, length=(shortest, longest + more))
+        yield Relief(words, more, replace(draft, routing=routing, length=replace(draft.length, target=None)))
     if limits.between_tubes > LEAST:
         less = CLOSER * limits.between_tubes
         words = f"with {say_length(less, units)} asked between tubes"
@@ -66,20 +69,8 @@ def reliefs_of(draft: Draft) -> Iterator[Relief]:
 def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
     """The draft with one collector and its bores moved (mm, engine axes)."""
 
-    def moved(frame: Frame) -> Frame:
-        return replace(frame, origin=add(frame.origin, by))
-
-    def carried(collector: Collector) -> Collector:
-        if collector.name != name:
-            return collector
-        bores = tuple(replace(bore, frame=moved(bore.frame)) for bore in collector.bores)
-        return replace(collector, frame=moved(collector.frame), bores=bores)
-
-    primaries = tuple(
-        replace(p, bore=replace(p.bore, frame=moved(p.bore.frame))) if p.bore.collector == name else p
-        for p in draft.primaries
-    )
-    return replace(draft, collectors=tuple(map(carried, draft.collectors)), primaries=primaries)
+    frame = next(c.frame for c in draft.collectors if c.name == name)
+    return with_collector_at(draft, name, replace(frame, origin=add(frame.origin, by)))
 
 
 def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:
@@ -90,7 +81,7 @@ def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callabl
     for relief in reliefs:
         if what_forbids_it(relief.draft, meshes):
             continue
-        answer = _first_answer(relief.draft, meshes, replace(effort, seconds=seconds), watch)
+        answer, _ = first_answer(problem_of(relief.draft, meshes), _allowed(effort, seconds), watch)
         if answer is not None:
             helped += 1
             yield _says(relief, answer, draft.units)
@@ -102,17 +93,10 @@ def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callabl
         yield Finding("route-relief", "info", "route", 0.0, None, "changes", message)
 
 
-def _first_answer(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Answer | None:
-    begun = time.monotonic()
-    for found in search(problem_of(draft, meshes), effort.seed):
-        if found.best is not None:
-            return found.best
-        watch(found)
-        if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
-            return None
-        if effort.rounds is None and time.monotonic() - begun >= effort.seconds:
-            return None
-    return None
+def _allowed(effort: Effort, seconds: float) -> Allowed:
+    if effort.rounds is not None:
+        return Allowed(effort.rounds, math.inf, effort.seed)
+    return Allowed(math.inf, time.monotonic() + seconds, effort.seed)
 
 
 def _says(relief: Relief, answer: Answer, units: str) -> Finding:

@@ -50,6 +50,7 @@ class Found:
     answers: list[Answer] = field(default_factory=list)
     accepted: int = 0
     rounds: int = 0
+    places: int = 0  # of collectors that may move, tried before this search
     nearest: list[tuple[float, Layout]] = field(default_factory=list)  # strewn ones, and what the model says they miss
     tried: set[tuple[int, ...]] = field(default_factory=set)
 
@@ -113,7 +114,7 @@ def _bores_each(problem: Problem) -> float:
 
 def keep(problem: Problem, found: Found, layout: Layout) -> Answer | None:
     """Judges a layout and keeps it among the answers; None where it does not hold, or is no better than one like it."""
-    alike = [k for k, other in enumerate(found.answers) if _are_alike(problem, other.layout, layout)]
+    alike = [k for k, other in enumerate(found.answers) if are_alike(problem, other.layout, layout)]
     below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
     if len(found.answers) >= KEPT:
         below = min(below, found.answers[-1].cost)
@@ -126,7 +127,8 @@ def keep(problem: Problem, found: Found, layout: Layout) -> Answer | None:
     return answer
 
 
-def _are_alike(problem: Problem, one: Layout, other: Layout) -> bool:
+def are_alike(problem: Problem, one: Layout, other: Layout) -> bool:
+    """Whether every tube takes the same bore by nearly the same way in both."""
     for k, (a, b) in enumerate(zip(one.runs, other.runs, strict=True)):
         if a.bore != b.bore or np.abs(seen(problem, k, a)[0] - seen(problem, k, b)[0]).max() > APART:
             return False

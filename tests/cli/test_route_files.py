@@ -1,8 +1,10 @@
-"""Ctrl-C during a search keeps the best answer, or says that nothing was changed."""
+"""Answers as files: Ctrl-C keeps the best, or says that nothing was changed; several are unlike, and drawn."""
 
 from __future__ import annotations
 
 import sys
+from itertools import combinations
+from math import dist
 from pathlib import Path
 
 import pytest
@@ -10,6 +12,9 @@ from click.testing import CliRunner
 
 from headergen import worker
 from headergen.cli import INTERRUPTED, commands
+from headergen.geometry.centreline import frame_at
+from headergen.model import Centreline
+from headergen.pipeline import settle
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "solve" / "route"))
 from wanted import TWO
@@ -45,3 +50,27 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(worker, "find_paths", pressed)
     assert CliRunner().invoke(commands, ["route", str(spec_in(tmp_path))]).exit_code != 0
     assert [path.name for path in tmp_path.iterdir()] == ["job.yaml"]
+
+
+def test_several_answers_are_unlike_and_drawn_side_by_side(tmp_path: Path) -> None:
+    spec = spec_in(tmp_path)
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32", "--answers", "3"])
+    assert done.exit_code == 0
+    paths = [tmp_path / f"job_routed{end}.yaml" for end in ("", "_2", "_3")]
+    lines = [settle(path).centrelines for path in paths]
+    for one, other in combinations(lines, 2):
+        assert max(apart(a, b) for a, b in zip(one, other, strict=True)) > 15.0  # mm, somewhere on some tube
+    picture = tmp_path / "job_routed_answers.png"
+    if "cannot render" in done.output:
+        pytest.skip("no renderer here")
+    assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n" and picture.name in done.output
+    assert not [path.name for path in tmp_path.iterdir() if path.name.endswith(".new")]
+    again = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32"])
+    assert "shows the answers of an earlier search" in again.output
+
+
+def apart(one: Centreline, other: Centreline) -> float:
+    """Most that two tubes lie apart at equal shares of their lengths."""
+    shares = [k / 40 for k in range(41)]
+    ends = ([frame_at(line, share * line.length)[0] for share in shares] for line in (one, other))
+    return max(dist(a, b) for a, b in zip(*ends, strict=True))

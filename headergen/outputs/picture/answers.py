@@ -1,0 +1,98 @@
+"""Several ways of running the primaries of one header in one picture: equal frames, one camera, a name on each.
+
+Like the picture of one header, meant for a child process of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.tube_mesh import tube_mesh
+from headergen.model import Header
+from headergen.outputs.picture import CHORD_ERROR, best_view, picture_notes
+from headergen.outputs.picture.view import View, fitted, view_directions
+
+FRAME = (1040, 820)  # pixels of one answer
+GUTTER = 8  # pixels between frames
+LONGEST_ROW = 4
+Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One answer, and what is written over and under it."""
+
+    header: Header
+    name: str
+    figures: str
+
+
+def render_answers(
+    path: Path,
+    answers: Sequence[Shown],
+    chassis: Sequence[TriangleMesh],
+    parts: Sequence[TriangleMesh] = (),
+    size: tuple[int, int] = FRAME,
+) -> None:
+    """Write a PNG of the answers side by side, each in a frame of `size`, all seen from one place at one scale.
+
+    `chassis` and `parts` (what is welded to the primaries) are the same in all. Raises ValueError without an answer,
+    OSError when the file cannot be written.
+    """
+    from headergen.outputs.picture import stage
+
+    if not answers:
+        raise ValueError("there is no answer to draw")
+    stage.keep_quiet()
+    meshes = [(*_tubes(each.header), *parts) for each in answers]
+    steel, dark = [list(map(stage.polydata, each)) for each in meshes], list(map(stage.polydata, chassis))
+    header = answers[0].header
+    points = np.concatenate([mesh.vertices for each in meshes for mesh in each])
+    views = [fitted(points, way, size[0] / size[1]) for way in view_directions(header.draft.flange.frame.z)]
+    view = _common_view([[*bodies, *dark] for bodies in steel], len(header.centrelines), views, size)
+    frames = [_frame(each, (bodies, dark), view, size) for each, bodies in zip(answers, steel, strict=True)]
+    path.write_bytes(stage.png(in_rows(frames)))
+
+
+def _tubes(header: Header) -> list[TriangleMesh]:
+    tube = header.draft.tube
+    return [tube_mesh(line, tube.radius, tube.radius - tube.wall, CHORD_ERROR) for line in header.centrelines]
+
+
+def _common_view(bodies: Sequence[Sequence[Any]], tubes: int, views: Sequence[View], size: tuple[int, int]) -> View:
+    """The view that shows most of the tubes of all answers together."""
+    from headergen.outputs.picture import stage
+
+    small = (round(200 * size[0] / size[1]), 200)
+    seen = zip(*(stage.owners(each, views, small) for each in bodies), strict=True)
+    return best_view([np.concatenate(images) for images in seen], tubes, views)
+
+
+def _frame(answer: Shown, bodies: tuple[Sequence[Any], Sequence[Any]], view: View, size: tuple[int, int]) -> Image:
+    from headergen.outputs.picture import overlay
+
+    image, owners = overlay.photographed(*bodies, view, size)
+    numbers = [line.primary for line in answer.header.centrelines]
+    overlay.draw_numbers(image, owners, numbers, dict(picture_notes(answer.header, 0).places), view)
+    overlay.draw_name(image, answer.name, answer.figures)
+    return image
+
+
+def in_rows(frames: Sequence[Image]) -> Image:
+    """Frames of one size side by side, in as few rows as hold them, with white between and where one is missing."""
+    rows = math.ceil(len(frames) / LONGEST_ROW)
+    columns = math.ceil(len(frames) / rows)
+    height, width, _ = frames[0].shape
+    whole = np.ones((rows * (height + GUTTER) - GUTTER, columns * (width + GUTTER) - GUTTER, 3))
+    for index, frame in enumerate(frames):
+        top, left = (index // columns) * (height + GUTTER), (index % columns) * (width + GUTTER)
+        whole[top : top + height, left : left + width] = frame
+    return whole

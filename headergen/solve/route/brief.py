@@ -1,0 +1,37 @@
+"""A search that ends with its first answer, for questions of the kind "are there paths, if …"."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from headergen.solve.route.answer import Answer
+from headergen.solve.route.problem import Problem
+from headergen.solve.route.search import Found, search
+
+Watch = Callable[[Found], None]
+
+
+@dataclass(frozen=True)
+class Allowed:
+    """When a short search gives up: after `rounds`, or where the clock (time.monotonic) is past `until`."""
+
+    rounds: float
+    until: float
+    seed: int = 0
+
+    @property
+    def is_over(self) -> bool:
+        return time.monotonic() >= self.until
+
+
+def first_answer(problem: Problem, allowed: Allowed, watch: Watch = lambda _: None) -> tuple[Answer | None, int]:
+    """The first answer of a search, None where it gave up, and the tries it took; `watch` sees what has none yet."""
+    for found in search(problem, allowed.seed):
+        if found.best is not None:
+            return found.best, found.rounds
+        watch(found)
+        if found.rounds >= allowed.rounds or allowed.is_over:
+            return None, found.rounds
+    raise AssertionError("a search ends only with its reader")

@@ -1,0 +1,128 @@
+"""The shortest and the longest equal length of which paths were found, the collector staying where it is.
+
+From one answer the length is moved on in steps: the tubes of the last answer are drawn out or in to the next length,
+and where that fails a short search begins anew; where that fails too, the step is halved. Only the straight-line bound
+below is proof. For the rest the finding says how many tries found nothing beyond.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import dataclass, replace
+
+from headergen.checks.measure import Meshes
+from headergen.checks.words import say_length, shown_length
+from headergen.finding import Finding
+from headergen.model import Draft
+from headergen.solve.effort import Effort
+from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.brief import Allowed, Watch, first_answer
+from headergen.solve.route.layout import polished
+from headergen.solve.route.problem import WITHIN, Problem, least_length, problem_of
+
+FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
+ROUNDS = 60  # of a search at one length
+MOST = 2.5  # times the straight-line bound, beyond which nobody wants to know
+
+
+@dataclass(frozen=True, eq=False)
+class Extreme:
+    """An answer than which none shorter, or longer, was found, and the tries made beyond it."""
+
+    answer: Answer
+    tries: int
+
+    @property
+    def length(self) -> float:
+        return self.answer.layout.length
+
+
+def may_vary(draft: Draft) -> bool:
+    """Whether the common length is free to vary: no primary stays as it is, and none has a length of its own."""
+    return all(primary.to_find and primary.target is None for primary in draft.primaries)
+
+
+def lengths_that_fit(
+    draft: Draft, meshes: Meshes, effort: Effort, known: Answer | None = None, watch: Watch = lambda _: None
+) -> tuple[Extreme, Extreme] | int:
+    """The shortest and the longest; the number of tries where no length was found at all.
+
+    `known` is an answer to begin from. As many seconds as a search gets at most, or as many rounds at each length.
+    """
+    problem, bound = problem_of(_without_targets(draft), meshes), least_length(draft)
+    begun, rounds = time.monotonic(), ROUNDS if effort.rounds is None else min(ROUNDS, effort.rounds)
+
+    def until(share: float) -> float:
+        return begun + share * effort.seconds if effort.rounds is None else math.inf
+
+    if known is None:
+        at_first = Allowed(math.inf if effort.rounds is None else effort.rounds, until(0.4), effort.seed)
+        wide = replace(problem, want=problem.want._replace(shortest=bound, longest=MOST * bound))
+        known, tries = first_answer(wide, at_first, watch)
+        if known is None:
+            return tries
+    shortest = _farthest(problem, known, -1, (bound, Allowed(rounds, until(0.7), effort.seed)))
+    return shortest, _farthest(problem, known, 1, (bound, Allowed(rounds, until(1.0), effort.seed)))
+
+
+def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
+    """What came of it, as a finding."""
+    units, bound = draft.units, say_length(least_length(draft), draft.units)
+    if isinstance(found, int):
+        message = (
+            f"Nor was any equal length found of which paths fit with the collector where it is, in {found} tries; the "
+            f"straight-line bound is {bound}."
+        )
+        return Finding("route-lengths", "info", "route", float(found), None, "tries", message)
+    low, high = found
+    shown = shown_length(low.length, units), shown_length(high.length, units)
+    longer = f"none longer in {high.tries} tries, which is no proof"
+    if high.length > MOST * least_length(draft) - 2 * LEAST_STEP:
+        longer = "longer ones were not looked for"
+    message = (
+        f"Equal lengths with the collector where it is: the shortest that was found is "
+        f"{say_length(low.length, units)} (none shorter in {low.tries} tries; none at all below the straight-line "
+        f"bound of {bound}), the longest {say_length(high.length, units)} ({longer})."
+    )
+    return Finding("route-lengths", "info", "route", *shown, units, message)
+
+
+def _farthest(problem: Problem, known: Answer, way: int, limits: tuple[float, Allowed]) -> Extreme:
+    """From a known answer shorter (−1) or longer (1) as far as paths are found, from the bound to MOST times that."""
+    bound, allowed = limits
+    best, step, tries = known, FIRST_STEP, 0
+    while step >= LEAST_STEP and not allowed.is_over:
+        wanted = best.layout.length + way * step
+        made = None
+        if bound <= wanted <= MOST * bound:
+            made, more = _at_length(at_length(problem, wanted), best, allowed)
+            tries += more
+        if made is None:
+            step /= 2
+            continue
+        if way * (made.layout.length - best.layout.length) < step / 2:
+            step = max(step / 2, LEAST_STEP)
+        best, tries = made, 0
+    return Extreme(best, tries)
+
+
+def _at_length(problem: Problem, near: Answer, allowed: Allowed) -> tuple[Answer | None, int]:
+    drawn = polished(problem, replace(near.layout, length=problem.want.shortest))
+    answer = None if drawn is None else answer_of(problem, drawn)
+    if answer is not None:
+        return answer, 1
+    answer, tries = first_answer(problem, allowed)
+    return answer, tries + 1
+
+
+def at_length(problem: Problem, length: float) -> Problem:
+    """The problem with this common length wanted."""
+    spare = WITHIN * problem.draft.length.tolerance
+    return replace(problem, want=problem.want._replace(shortest=length - spare, longest=length + spare))
+
+
+def _without_targets(draft: Draft) -> Draft:
+    """The draft in which all are to be equal, however long."""
+    routing = replace(draft.routing, length=None, shortest=False)
+    return replace(draft, length=replace(draft.length, target=None), routing=routing)
