@@ -1,8 +1,9 @@
 """Whole degrees: an answer moved to the nearest paths whose bends and rotations are whole, and closed again exactly.
 
-Of the 2n − 1 bends and rotations between bends of a tube at most 2n − 2 can be whole, and with two bends only one
-beside its exact length. Straights, the clocking at the flange and one rotation take up the rest. Where no neighbour
-with whole rotations holds, a tube falls back to whole bends, and then to what it was.
+Of the 2n − 1 bends and rotations between bends of a tube at most 2n − 2 can be whole. Straights, the clocking at the
+flange and one rotation take up the rest. A tube of two bends has nothing left for its length: the neighbours whose
+length happens to be right within a little are taken, else one angle is whole. Where no neighbour with whole rotations
+holds, a tube falls back to whole bends, and then to what it was.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import islice, product
+from itertools import combinations, product
 
 import numpy as np
 
@@ -21,18 +22,22 @@ from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
 from headergen.solve.route.layout import Layout, Run, seen, settled, tubes_of
-from headergen.solve.route.problem import Problem
+from headergen.solve.route.problem import Numbers, Problem
 
-MARGINS = (1.6, 2.6, 4.0)  # mm kept beyond each demand before rounding, one after the other
+MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each demand before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room for each straight, for each mm of margin
 MOST = 120  # neighbours of a tube that are closed again
 WAYS = 14  # of a tube that are tried beside the others
 NEWTON = 12
 CLOSED = 1e-8
 FARTHEST = 50.0  # mm that a corner may move at once
+PAIRS = ((0, 1), (0, 2), (1, 2))  # of the angles of a tube of two bends
 WHOLE = 1e-6  # degrees
 SAMPLES = 80
-TRIALS = 3
+TRIALS = 4
+BEAM = 3000
+OFF_LENGTH = 0.2  # mm by which a tube of two bends may miss the common length, at most a tenth of the tolerance
+AROUND = 3  # degrees to either side that are looked at for such a tube
 
 
 def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
@@ -50,11 +55,11 @@ def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
         )
         if missing > 1.5:
             base = answer.layout
-        for layout in _rounded(problem, base):
-            made = answer_of(problem, layout, answer.cost + 60.0)
-            whole = 0 if made is None else whole_angles(made.draft, problem)[0]
-            if made is not None and whole > most:
-                best, most = replace(made, round=answer.round), whole
+        for length in _lengths(problem, base):
+            for layout, whole in _rounded(problem, replace(base, length=length)):
+                made = answer_of(problem, layout, answer.cost + 60.0) if whole > most else None
+                if made is not None:
+                    best, most = replace(made, round=answer.round), whole
         if most >= whole_angles(best.draft, problem)[1]:
             break
     return best
@@ -73,37 +78,67 @@ def whole_angles(draft: Draft, problem: Problem) -> tuple[int, int]:
     return whole, possible
 
 
-def _rounded(problem: Problem, base: Layout) -> Iterator[Layout]:
-    """Layouts whose tubes are whole and clear of each other in the sampled model, least change first."""
+def _lengths(problem: Problem, base: Layout) -> list[float]:
+    """Common lengths that are worth trying: one that suits as many tubes of two bends as may be, and the present."""
+    want, found = problem.want, []
+    for tube, run in enumerate(base.runs):
+        if run.bends == 2:
+            near = [_near_lengths(problem, tube, run, whole, base.length, np.inf) for whole in PAIRS]
+            own = [(seen(problem, tube, each, 2)[3] - problem.extra[tube], each) for part in near for each in part]
+            fit = [(length, each) for length, each in own if want.shortest <= length <= want.longest]
+            found.append(np.array([length for length, each in fit if _holds(problem, tube, each)]))
+    choices = np.concatenate([np.zeros(0), *found])
+    if not len(choices):
+        return [base.length]
+    allowed = _allowed(problem)
+    suited = sum((np.abs(choices[:, None] - own).min(axis=1, initial=np.inf) <= allowed) for own in found)
+    best = np.lexsort((np.abs(choices - base.length), -np.asarray(suited)))[0]
+    return [float(choices[best]), base.length]
+
+
+def _allowed(problem: Problem) -> float:
+    return min(OFF_LENGTH, problem.draft.length.tolerance / 10.0)
+
+
+def _rounded(problem: Problem, base: Layout) -> Iterator[tuple[Layout, int]]:
+    """Layouts whose tubes are clear of each other in the sampled model, with the number of their whole angles.
+
+    At first as the search has it, then with the full gap asked only where the checks ask it.
+    """
     ways = [_ways(problem, k, run, base.length) for k, run in enumerate(base.runs)]
+    whole = [np.array([_whole(problem, k, run) for run in tube], dtype=np.int64) for k, tube in enumerate(ways)]
     points = [np.array([seen(problem, k, run, SAMPLES)[0] for run in tube]) for k, tube in enumerate(ways)]
     lengths = [np.full(len(tube), base.length + problem.extra[k]) for k, tube in enumerate(ways)]
-    want = problem.want._replace(margin=0.15, gap_at_bores=problem.want.gap_at_bores - 0.5)  # the checks judge there
-    clear: dict[tuple[int, int], Array] = {}
-    for a in range(problem.count):
-        for b in range(a):
-            together = bool(problem.group[a] == problem.group[b])
-            clear[b, a] = overlaps(points[b], points[a], lengths[b], lengths[a], together, want) < 0.02
-    for chosen in islice(_clear_sets(clear, [len(tube) for tube in ways]), TRIALS):
-        yield Layout(tuple(tube[k] for tube, k in zip(ways, chosen, strict=True)), base.length)
+    together = max(problem.draft.limits.together, 1.0)
+    strict = problem.want._replace(margin=0.15, gap_at_bores=problem.want.gap_at_bores - 0.5)  # the checks judge there
+    for want in (strict, strict._replace(ramp_start=together - 0.5, ramp_end=together)):
+        clear: dict[tuple[int, int], Array] = {}
+        for b, a in combinations(range(problem.count), 2):
+            same = bool(problem.group[a] == problem.group[b])
+            clear[b, a] = overlaps(points[b], points[a], lengths[b], lengths[a], same, want) < 0.02
+        for chosen in _clear_sets(clear, whole)[:TRIALS]:
+            runs = tuple(tube[k] for tube, k in zip(ways, chosen, strict=True))
+            yield Layout(runs, base.length), sum(int(w[k]) for w, k in zip(whole, chosen, strict=True))
 
 
-def _clear_sets(clear: dict[tuple[int, int], Array], counts: Sequence[int]) -> Iterator[list[int]]:
-    """Depth first through the ways of each tube, a bounded number of nodes."""
-    left = [100_000]
+def _whole(problem: Problem, tube: int, run: Run) -> int:
+    angles = _angles(problem, tube, run, run.x[None])[0]
+    return min(int((np.abs(angles - np.round(angles)) < WHOLE).sum()), 2 * run.bends - 2)
 
-    def deeper(chosen: list[int]) -> Iterator[list[int]]:
-        if len(chosen) == len(counts):
-            yield list(chosen)
-            return
-        for way in range(counts[len(chosen)]):
-            left[0] -= 1
-            if left[0] < 0:
-                return
-            if all(clear[b, len(chosen)][other, way] for b, other in enumerate(chosen)):
-                yield from deeper([*chosen, way])
 
-    yield from deeper([])
+def _clear_sets(clear: dict[tuple[int, int], Array], whole: Sequence[Numbers]) -> list[list[int]]:
+    """Ways (one of each tube) that are clear of each other: most whole angles first, then least change; a beam."""
+    states, score, change = np.zeros((1, 0), dtype=np.int64), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
+    for tube, count in enumerate(whole):
+        goes = np.ones((len(states), len(count)), dtype=bool)
+        for before in range(tube):
+            goes &= clear[before, tube][states[:, before]]
+        state, way = np.nonzero(goes)
+        score, change = score[state] + count[way], change[state] + way
+        kept = np.lexsort((change, -score))[:BEAM]
+        states = np.column_stack([states[state[kept]], way[kept]])
+        score, change = score[kept], change[kept]
+    return [[int(way) for way in row] for row in states]
 
 
 def _ways(problem: Problem, tube: int, run: Run, length: float) -> list[Run]:
@@ -111,17 +146,20 @@ def _ways(problem: Problem, tube: int, run: Run, length: float) -> list[Run]:
     found: list[Run] = []
     for free in _what_stays_free(run.bends):
         whole = [index for index in range(2 * run.bends - 1) if index not in free]
-        closed = _closed_again(problem, tube, run, whole, length)
+        if run.bends == 2 and len(free) == 1:
+            closed = _near_lengths(problem, tube, run, whole, length, _allowed(problem))
+        else:
+            closed = _closed_again(problem, tube, run, whole, length)
         moved = [float(np.abs(made.x - run.x).max()) for made in closed]
-        kept = [closed[k] for k in np.argsort(moved, kind="stable") if _holds(problem, tube, closed[k], length)]
-        found += kept[: WAYS if len(free) == 1 or run.bends == 2 else 8]
-    return [*found, run]
+        kept = [closed[k] for k in np.argsort(moved, kind="stable") if _holds(problem, tube, closed[k])]
+        found += kept[: WAYS if len(free) == 1 else 8]
+    return [*found, *_closed_again(problem, tube, run, (), length)]
 
 
 def _what_stays_free(bends: int) -> list[tuple[int, ...]]:
     """Which of the angles (bends first, then rotations) are left as they come, best first."""
     if bends == 2:
-        return [(1, 2), (0, 2)]
+        return [(2,), (1,), (0,), (1, 2), (0, 2)]
     rotations = tuple(range(bends, 2 * bends - 1))
     return [*((k,) for k in reversed(rotations)), rotations]
 
@@ -153,13 +191,33 @@ def _angles(problem: Problem, tube: int, run: Run, X: Array) -> tuple[Array, Arr
 
 
 def _closed_again(problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float) -> list[Run]:
-    """Newton, on all neighbours at once: whole angles at the given places, and the exact length."""
-    now = _angles(problem, tube, run, run.x[None])[0][0][list(whole)]
+    """Neighbours with whole angles at the given places and the exact length."""
     steps = (-1, 0, 1) if run.bends <= 3 else (0, 1)
-    below = [round(a) if run.bends <= 3 else math.floor(a) for a in now]
-    near = np.array(list(product(*([a + step for step in steps] for a in below))), dtype=float)
-    near = near[np.argsort(np.abs(near - now).sum(axis=1), kind="stable")][:MOST]
+    near = _whole_near(problem, tube, run, whole, steps)[:MOST]
     target = np.concatenate([near, np.full((len(near), 1), length + problem.extra[tube])], axis=1)
+    return [Run(run.bore, run.radii, x.copy()) for x in _solved(problem, tube, run, whole, target)]
+
+
+def _near_lengths(
+    problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float, allowed: float
+) -> list[Run]:
+    """Neighbours of two bends, with two whole angles, that come out as long as they should within what is allowed."""
+    near = _whole_near(problem, tube, run, whole, range(-AROUND, AROUND + 1))
+    X = _solved(problem, tube, run, whole, near)
+    off = np.abs(_angles(problem, tube, run, X)[1] - length - problem.extra[tube])
+    return [Run(run.bore, run.radii, x.copy()) for x in X[off <= allowed]]
+
+
+def _whole_near(problem: Problem, tube: int, run: Run, whole: Sequence[int], steps: Sequence[int]) -> Array:
+    """Whole degrees (S, W) round those that a run has at the given places, nearest first."""
+    now = _angles(problem, tube, run, run.x[None])[0][0][list(whole)]
+    below = [math.floor(a) if min(steps) == 0 else round(a) for a in now]
+    near = np.array(list(product(*([a + step for step in steps] for a in below))), dtype=float)
+    return near[np.argsort(np.abs(near - now).sum(axis=1), kind="stable")]
+
+
+def _solved(problem: Problem, tube: int, run: Run, whole: Sequence[int], target: Array) -> Array:
+    """Unknowns that have the angles, and the length where `target` has a column more; by Newton, on all at once."""
     X = np.repeat(run.x[None], len(target), axis=0)
     alive = np.ones(len(target), dtype=bool)
     for _ in range(NEWTON):
@@ -177,25 +235,27 @@ def _closed_again(problem: Problem, tube: int, run: Run, whole: Sequence[int], l
         alive &= np.isfinite(step).all(axis=1) & (np.abs(step).max(axis=1) < FARTHEST)
         X[alive] += step[alive]
     off = _off(problem, tube, run, X, whole, target)
-    good = alive & (np.abs(off).max(axis=1) < 1e-6)
-    return [Run(run.bore, run.radii, x.copy()) for x in X[good]]
+    solved: Array = X[alive & (np.abs(off).max(axis=1) < 1e-6)]
+    return solved
 
 
 def _off(problem: Problem, tube: int, run: Run, X: Array, whole: Sequence[int], target: Array) -> Array:
     angles, length = _angles(problem, tube, run, X)
-    off: Array = target - np.concatenate([angles[:, list(whole)], length[:, None]], axis=1)
-    off[:, :-1] = (off[:, :-1] + 180.0) % 360.0 - 180.0
+    there = np.concatenate([angles[:, list(whole)], length[:, None]], axis=1)
+    off: Array = target - there[:, : target.shape[1]]
+    turns = off[:, : len(whole)]
+    turns[:] = (turns + 180.0) % 360.0 - 180.0
     return off
 
 
-def _holds(problem: Problem, tube: int, run: Run, length: float) -> bool:
+def _holds(problem: Problem, tube: int, run: Run) -> bool:
     """Whether a run alone keeps straights, bends and chassis in the sampled model."""
-    straights = seen(problem, tube, run, 2)[1]
+    _, straights, _, length = seen(problem, tube, run, 2)
     want = problem.want._replace(margin=0.15, flattest=0.98 * problem.want.flattest)
     if (straights < [want.least_first, *[want.least] * (run.bends - 1), want.least_last]).any():
         return False
     tubes = tubes_of(problem, [run], [tube])
-    X, missing = np.append(run.x, length), np.zeros(KINDS)
+    X, missing = np.append(run.x, length - problem.extra[tube]), np.zeros(KINDS)
     points, none = np.empty((SAMPLES, 3)), np.zeros((0, 1))
     space: Space = problem.space
     slopes, last = np.empty((1, 3, 11)), np.empty(12)

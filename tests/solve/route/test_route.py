@@ -160,3 +160,20 @@ def test_firing_order_leaves_the_turns_of_a_square_and_their_mirror_images(
     )
     _, draft, _ = job(tmp_path, text)
     assert len(set(assignments_of(draft, draft.primaries))) == ways  # 4 turns, one way round or the other
+
+
+def test_a_tube_of_two_bends_becomes_whole_where_a_neighbour_is_as_long(tmp_path: Path) -> None:
+    """Nothing is left free for its length, so that with the exact one, one angle of each tube were the most."""
+    text = changed(("bores: free}", "bores: free, most_bends: 2}"), ("tolerance: 2", "tolerance: 6"))
+    _, draft, meshes = job(tmp_path, text)
+    answer = route(draft, meshes, Effort(rounds=ROUNDS)).answers[0]
+    whole = []
+    for primary in answer.draft.primaries:
+        bends = [step for step in primary.steps if isinstance(step, Bend)]
+        angles = [math.degrees(a) for a in (bends[0].angle, bends[1].angle, bends[1].rotation)]
+        whole.append(sum(abs(angle - round(angle)) < 1e-9 for angle in angles))
+    assert len(bends) == 2 and max(whole) == 2 and min(whole) >= 1
+    measured = survey(close(answer.draft), meshes)
+    assert not [finding.message for finding in judge(measured) if finding.level == "error"]
+    assert max(measured.lengths) - min(measured.lengths) <= 0.2 + 0.01  # one has the common length
+    assert all(abs(length - 620) < 6.0 for length in measured.lengths)
