@@ -61,7 +61,7 @@ def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
         on_sleeve = _on_sleeve(collector, with_seams(merge), bore, tabs)
         yield on_sleeve
         found = _arriving(header, bore)
-        on_tube = None if found is None else _on_tube(found, on_sleeve, (collector.slip, bore))
+        on_tube = None if found is None else _on_tube(found, on_sleeve, collector.slip)
         if on_tube is not None:
             yield on_tube
 
@@ -97,8 +97,8 @@ def _arriving(header: Header, bore: Bore) -> tuple[int | str, Centreline, Tube] 
     return None if line is None else (bore.primary, line, header.draft.tube)
 
 
-def _on_tube(tube: tuple[int | str, Centreline, Tube], pair: TabSeat, joint: tuple[float, Bore]) -> TabSeat | None:
-    (host, line, its), (slip, _), tabs = tube, joint, pair.tabs
+def _on_tube(tube: tuple[int | str, Centreline, Tube], pair: TabSeat, slip: float) -> TabSeat | None:
+    (host, line, its), tabs = tube, pair.tabs
     wanted, reach = point_in(pair.frame, (0.0, pair.reach, 0.0)), pair.reach
 
     def apart(at: float) -> float:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_angle, say_length, shown_length
+from headergen.checks.part_findings import length_finding
+from headergen.checks.words import say_angle, say_length
 from headergen.finding import Finding
-from headergen.geometry.fittings import Seat, boss_seat
+from headergen.geometry.fittings import boss_seat
 from headergen.geometry.frames import dot
-from headergen.model import Boss, Draft, Header
+from headergen.model import Draft, Header
 
 LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)
 WIDEST = 0.9  # of a tube's diameter that a boss may have
@@ -17,7 +18,8 @@ WIDEST = 0.9  # of a tube's diameter that a boss may have
 
 def boss_place(header: Header) -> Iterator[Finding]:
     for boss in header.draft.bosses:
-        seat = boss_seat(header, boss)
+        seat, part = boss_seat(header, boss), f"boss {boss.name}"
+        point = None if seat is None else seat.place
         room = 0.0 if seat is None else seat.straight
         needed = boss.outside_diameter / 2
         if room < needed:
@@ -25,28 +27,15 @@ def boss_place(header: Header) -> Iterator[Finding]:
                 f"has {say_length(room, header.draft.units)} of straight tube to the nearest end or bend; "
                 f"{say_length(needed, header.draft.units)} is wanted"
             )
-            yield _finding(header.draft, boss, seat, (room, needed, said))
+            yield length_finding(header.draft, part, (room, needed, said), point, rule="boss-place")
         elif seat is not None and boss.outside_diameter > 2 * WIDEST * seat.radius:
             widest = 2 * WIDEST * seat.radius
             said = (
                 f"is {say_length(boss.outside_diameter, header.draft.units)} wide; its tube takes at most "
                 f"{say_length(widest, header.draft.units)}"
             )
-            yield _finding(header.draft, boss, seat, (boss.outside_diameter, widest, said))
-
-
-def _finding(draft: Draft, boss: Boss, seat: Seat | None, said: tuple[float, float, str]) -> Finding:
-    value, limit, message = said
-    return Finding(
-        rule="boss-place",
-        level="error",
-        where=f"boss {boss.name}",
-        value=shown_length(value, draft.units),
-        limit=shown_length(limit, draft.units),
-        unit=draft.units,
-        message=f"The boss {boss.name} {message}.",
-        point=None if seat is None else seat.place,
-    )
+            said_of = (boss.outside_diameter, widest, said)
+            yield length_finding(header.draft, part, said_of, point, rule="boss-place")
 
 
 def sensor_lean(header: Header) -> Iterator[Finding]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
-from headergen.finding import Finding, Level
+from headergen.checks.part_findings import length_finding
+from headergen.checks.words import say_length
+from headergen.finding import Finding
 from headergen.geometry.flow import flow_areas, smallest
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merging import has_merge, merge_of
@@ -22,12 +23,12 @@ def merges(header: Header) -> Iterator[Finding]:
 
 
 def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
-    units = draft.units
+    units, name, point = draft.units, f"collector {collector.name}", collector.frame.origin
     try:
         merge = merge_of(draft.tube, collector)
     except MergeError as no:
         what = f"cannot be made: {no.what} {say_length(no.value, units)}; {no.bound} {say_length(no.limit, units)}"
-        yield _finding(draft, collector, rule="merge-possible", said=("error", no.value, no.limit, what))
+        yield length_finding(draft, name, (no.value, no.limit, what), point, rule="merge-possible")
         return
     if not merge.is_closed and not collector.spike:
         reach = (merge.outer + merge.inner) / 2 / math.cos(merge.half_angle)
@@ -36,7 +37,7 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
             f"is open in the middle: its tubes are cut where they are {off} off its axis, and they meet at {meet}; "
             "ask for a spike, or a smaller outlet"
         )
-        yield _finding(draft, collector, rule="merge-middle", said=("error", merge.cut_ring, reach, what))
+        yield length_finding(draft, name, (merge.cut_ring, reach, what), point, rule="merge-middle")
     least = smallest(flow_areas(merge))
     bore, outlet = 2 * math.sqrt(least.area / math.pi), 2 * merge.outlet_inner
     if bore < outlet - SAME_BORE:
@@ -44,18 +45,4 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
             f"is narrowest {say_length(least.at, units)} after its plane, not at its outlet: there its area is that of "
             f"a bore of {say_length(bore, units)}; the outlet has {say_length(outlet, units)}"
         )
-        yield _finding(draft, collector, rule="merge-throat", said=("warning", bore, outlet, what))
-
-
-def _finding(draft: Draft, collector: Collector, rule: str, said: tuple[Level, float, float, str]) -> Finding:
-    level, value, limit, what = said
-    return Finding(
-        rule=rule,
-        level=level,
-        where=f"collector {collector.name}",
-        value=shown_length(value, draft.units),
-        limit=shown_length(limit, draft.units),
-        unit=draft.units,
-        message=f"The collector {collector.name} {what}.",
-        point=collector.frame.origin,
-    )
+        yield length_finding(draft, name, (bore, outlet, what), point, rule="merge-throat", level="warning")

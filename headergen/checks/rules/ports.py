@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
+from headergen.checks.part_findings import Said, length_finding
+from headergen.checks.words import say_length
 from headergen.finding import Finding, Level
 from headergen.geometry.plate import tube_from
 from headergen.geometry.transition import largest_step, section_areas, stretch
@@ -24,7 +25,7 @@ def port_step(header: Header) -> Iterator[Finding]:
                 f"is up to {say_length(step, draft.units)} off its tube's bore, and without a transition at most "
                 f"{say_length(LARGEST_STEP, draft.units)} is wanted"
             )
-            yield _finding(rule="port-step", level="warning", about=(draft, port, step, LARGEST_STEP, said))
+            yield _of_port(draft, port, (step, LARGEST_STEP, said), rule="port-step", level="warning")
 
 
 def port_forming(header: Header) -> Iterator[Finding]:
@@ -60,7 +61,7 @@ def port_throat(header: Header) -> Iterator[Finding]:
                 f"is throttled by its transition: at its narrowest that has the area of a bore of "
                 f"{say_length(least, draft.units)}, and the port that of {say_length(opening, draft.units)}"
             )
-            yield _finding(rule="port-throat", level="warning", about=(draft, port, least, opening, said))
+            yield _of_port(draft, port, (least, opening, said), rule="port-throat", level="warning")
 
 
 def port_room(header: Header) -> Iterator[Finding]:
@@ -72,7 +73,7 @@ def port_room(header: Header) -> Iterator[Finding]:
             f"has a transition that ends {say_length(needed, draft.units)} from the gasket face, but its primary "
             f"is straight for {say_length(straight, draft.units)} only"
         )
-        yield _finding(rule="port-room", level="error", about=(draft, primary.port, straight, needed, said))
+        yield _of_port(draft, primary.port, (straight, needed, said), rule="port-room", level="error")
 
 
 def crowded_ports(header: Header) -> Iterator[tuple[Primary, float]]:
@@ -88,16 +89,5 @@ def _first_straight(primary: Primary) -> float:
     return first.length if isinstance(first, Straight) else 0.0
 
 
-def _finding(rule: str, level: Level, about: tuple[Draft, Port, float, float, str]) -> Finding:
-    """About a port, with a length found and a length wanted."""
-    draft, port, value, limit, said = about
-    return Finding(
-        rule=rule,
-        level=level,
-        where=f"port {port.number}",
-        value=shown_length(value, draft.units),
-        limit=shown_length(limit, draft.units),
-        unit=draft.units,
-        message=f"The port {port.number} {said}.",
-        point=port.frame.origin,
-    )
+def _of_port(draft: Draft, port: Port, said: Said, *, rule: str, level: Level) -> Finding:
+    return length_finding(draft, f"port {port.number}", said, port.frame.origin, rule=rule, level=level)

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.measure import measure_end
-from headergen.checks.words import say_angle, say_length, shown_length
+from headergen.checks.part_findings import length_finding
+from headergen.checks.words import say_angle, say_length
 from headergen.finding import Finding
 from headergen.geometry.secondary import own_crossing, secondary_line, tight_bends
 from headergen.model import Draft, End, Header, Secondary, Straight
@@ -26,14 +27,15 @@ def _shape(draft: Draft, secondary: Secondary) -> Iterator[Finding]:
             f"has in step {number} a centre-line radius of {say_length(bend.radius, draft.units)}, less than half its "
             f"width ({say_length(secondary.tube.radius, draft.units)}); no solid is made of it"
         )
-        yield _finding(draft, secondary, (bend.radius, secondary.tube.radius, said), rule="secondary-bend")
+        tight = bend.radius, secondary.tube.radius, said
+        yield length_finding(draft, secondary.name, tight, None, rule="secondary-bend")
     near, wide = own_crossing(secondary), secondary.tube.outside_diameter
     if near is not None:
         said = (
             f"runs into itself: two places of its middle are {say_length(near, draft.units)} apart, and it is "
             f"{say_length(wide, draft.units)} wide; no solid is made of it"
         )
-        yield _finding(draft, secondary, (near, wide, said), rule="secondary-crossing")
+        yield length_finding(draft, secondary.name, (near, wide, said), None, rule="secondary-crossing")
 
 
 def _end(draft: Draft, secondary: Secondary, end: End) -> Iterator[Finding]:
@@ -46,7 +48,8 @@ def _end(draft: Draft, secondary: Secondary, end: End) -> Iterator[Finding]:
             f"{say_length(abs(end.along), draft.units)} {side} the collector plane); "
             f"{say_length(limits.end_position, draft.units)} allowed"
         )
-        yield _finding(draft, secondary, (miss, limits.end_position, said), end, rule="secondary-end")
+        found = miss, limits.end_position, said
+        yield length_finding(draft, secondary.name, found, end.point, rule="secondary-end")
     if end.angle > limits.end_angle:
         said = f"arrives {say_angle(end.angle)} off the axis of {bore}; {say_angle(limits.end_angle)} allowed"
         yield Finding(
@@ -70,20 +73,5 @@ def _straight_in(draft: Draft, secondary: Secondary, end: End) -> Iterator[Findi
             f"is straight for {say_length(straight, draft.units)} at its end, and goes "
             f"{say_length(collector.slip, draft.units)} into collector {collector.name}"
         )
-        yield _finding(draft, secondary, (straight, collector.slip, said), end, rule="secondary-slip")
-
-
-def _finding(
-    draft: Draft, secondary: Secondary, said: tuple[float, float, str], end: End | None = None, *, rule: str
-) -> Finding:
-    value, limit, message = said
-    return Finding(
-        rule=rule,
-        level="error",
-        where=secondary.name,
-        value=shown_length(value, draft.units),
-        limit=shown_length(limit, draft.units),
-        unit=draft.units,
-        message=f"The {secondary.name} {message}.",
-        point=None if end is None else end.point,
-    )
+        found = straight, collector.slip, said
+        yield length_finding(draft, secondary.name, found, end.point, rule="secondary-slip")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
+from headergen.checks.part_findings import length_finding
+from headergen.checks.words import say_length
 from headergen.finding import Finding
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.secondary import secondary_line
 from headergen.geometry.tabs import sleeve_room, tab_seats
-from headergen.model import Centreline, Collector, Draft, Header
+from headergen.model import Centreline, Collector, Header
 
 
 def tab_place(header: Header) -> Iterator[Finding]:
@@ -18,13 +19,14 @@ def tab_place(header: Header) -> Iterator[Finding]:
         merge = possible_merge(draft.tube, collector)
         if collector.tabs is None or merge is None:
             continue
+        name, point = f"collector {collector.name}", collector.frame.origin
         straight, needed = sleeve_room(merge, collector.tabs)
         if straight < needed:
             said = (
                 f"has sleeves that are straight for {say_length(straight, draft.units)}; their tabs want "
                 f"{say_length(needed, draft.units)}"
             )
-            yield _finding(draft, collector, (straight, needed, said))
+            yield length_finding(draft, name, (straight, needed, said), point, rule="tab-place")
         hosts = {seat.host for seat in tab_seats(header, collector)}
         for host, line in _arriving(header, collector):
             if host not in hosts:
@@ -34,7 +36,7 @@ def tab_place(header: Header) -> Iterator[Finding]:
                     f"leaves {say_length(room, draft.units)} of {tube} before its sleeve; for a tab "
                     f"{say_length(apart, draft.units)} from the other one more is wanted"
                 )
-                yield _finding(draft, collector, (room, apart, said))
+                yield length_finding(draft, name, (room, apart, said), point, rule="tab-place")
 
 
 def _arriving(header: Header, collector: Collector) -> Iterator[tuple[int | str, Centreline]]:
@@ -44,17 +46,3 @@ def _arriving(header: Header, collector: Collector) -> Iterator[tuple[int | str,
     for each in header.secondaries:
         if each.bore.collector == collector.name:
             yield each.name, secondary_line(each)
-
-
-def _finding(draft: Draft, collector: Collector, said: tuple[float, float, str]) -> Finding:
-    value, limit, what = said
-    return Finding(
-        rule="tab-place",
-        level="error",
-        where=f"collector {collector.name}",
-        value=shown_length(value, draft.units),
-        limit=shown_length(limit, draft.units),
-        unit=draft.units,
-        message=f"The collector {collector.name} {what}.",
-        point=collector.frame.origin,
-    )
