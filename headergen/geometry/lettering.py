@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 Spot = tuple[float, float]
 Array = NDArray[np.float64]
-
-AT_ONCE = 256  # places looked at together
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -52,20 +51,27 @@ def with_room(wanted: Sequence[tuple[str, Spot]], edge: Array, holes: Sequence[A
 
 def _found(text: str, near: Spot, around: tuple[Array, list[Array]], hand: Hand) -> Words | None:
     edge, holes = around
-    axes = [np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1)]
-    grid = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
+    x, y = (np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1))
     edges = np.concatenate([edge, *holes])
+    in_metal = _inside(edge, x, y)
+    for hole in holes:
+        in_metal &= ~_inside(hole, x, y)
     for height in hand.heights:
-        size = np.array([hand.width * height * len(text), height])
-        order = np.argsort(np.linalg.norm(grid + size / 2 - near, axis=1), kind="stable")
-        for first in range(0, len(order), AT_ONCE):
-            spots = grid[order[first : first + AT_ONCE]]
-            low, high = spots - hand.clear, spots + size + hand.clear
-            crossed = ((edges > low[:, None]) & (edges < high[:, None])).all(axis=2).any(axis=1)
-            for spot in spots[~crossed]:
-                if _inside(edge, spot) and not any(_inside(hole, spot) for hole in holes):
-                    return Words(text, (float(spot[0]), float(spot[1])), height, float(size[0]))
+        width = hand.width * height * len(text)
+        # a box is crossed where any place is within it along both axes: a product of what is within along each
+        crossed = _within(edges[:, 1], y, height, hand.clear) @ _within(edges[:, 0], x, width, hand.clear).T
+        away = np.sqrt((x + width / 2 - near[0]) ** 2 + ((y + height / 2 - near[1]) ** 2)[:, None])
+        away[~in_metal | (crossed > 0.0)] = np.inf
+        row, column = np.unravel_index(int(np.argmin(away)), away.shape) if away.size else (0, 0)
+        if away.size and away[row, column] < np.inf:
+            return Words(text, (float(x[column]), float(y[row])), height, width)
     return None
+
+
+def _within(places: Array, starts: Array, length: float, clear: float) -> Array:
+    """(S, P): 1 where a place is between a start less `clear` and its end more `clear`, else 0."""
+    low, high = starts[:, None] - clear, starts[:, None] + length + clear
+    return ((places > low) & (places < high)).astype(np.float64)
 
 
 def _border(words: Words) -> Array:
@@ -76,10 +82,13 @@ def _border(words: Words) -> Array:
     return np.concatenate([level[0], level[1][::-1]])
 
 
-def _inside(outline: Array, spot: Array) -> bool:
-    """Even-odd rule."""
+def _inside(outline: Array, x: Array, y: Array) -> Mask:
+    """(Y, X): which places of a grid are inside; even-odd rule, row by row."""
     a, b = outline, np.roll(outline, -1, axis=0)
-    spans = (a[:, 1] > spot[1]) != (b[:, 1] > spot[1])
-    a, b = a[spans], b[spans]
-    at = a[:, 0] + (spot[1] - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-    return bool((spot[0] < at).sum() % 2 == 1)
+    inside = np.zeros((len(y), len(x)), dtype=bool)
+    for row, level in enumerate(y):
+        spans = (a[:, 1] > level) != (b[:, 1] > level)
+        c, d = a[spans], b[spans]
+        at = np.sort(c[:, 0] + (level - c[:, 1]) * (d[:, 0] - c[:, 0]) / (d[:, 1] - c[:, 1]))
+        inside[row] = (len(at) - np.searchsorted(at, x, side="right")) % 2 == 1
+    return inside
