@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -97,24 +97,31 @@ def _divided_for_bed(
             break
         count = int((farthest - start - least) / STEP)
         tried = [farthest - STEP * k for k in range(count + 1)]
-        able = [at for at in tried if can_stand(line, start, at, settings, radius)]
-        at = _best_cut(line, able, start) if able else start + least
+        able = (at for at in tried if can_stand(line, start, at, settings, radius))
+        at = _best_cut(line, able, start, start + least)
         cuts.append(at)
         start = at
     return cuts
 
 
-def _best_cut(line: Centreline, able: Sequence[float], start: float) -> float:
-    """The farthest place, or the farthest in a straight when that keeps at least two thirds of the length."""
+def _best_cut(line: Centreline, able: Iterable[float], start: float, otherwise: float) -> float:
+    """The farthest place, or the farthest in a straight when that keeps at least two thirds of the length.
+
+    `able`: places that the printer allows, farthest first, looked at no further than is needed.
+    """
     straights = [
         (begin, begin + segment.length)
         for segment, begin in zip(line.segments, segment_starts(line), strict=False)
         if isinstance(segment, Line)
     ]
-    in_straight = [at for at in able if any(low + END_GAP < at < high for low, high in straights)]
-    if in_straight and in_straight[0] - start >= (able[0] - start) * 2 / 3:
-        return in_straight[0]
-    return able[0]
+    farthest: float | None = None
+    for at in able:
+        farthest = at if farthest is None else farthest
+        if at - start < (farthest - start) * 2 / 3:
+            break
+        if any(low + END_GAP < at < high for low, high in straights):
+            return at
+    return otherwise if farthest is None else farthest
 
 
 def can_stand(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> bool:
