@@ -181,38 +181,49 @@ def circle_minima(a: Array, direction: Array, length: Array, curve: Curve) -> li
     split = (alpha > 1e-20) & (inner >= 0)
     half = np.sqrt(np.maximum(inner, 0.0) / safe)
 
-    def slope(t: Array) -> tuple[Array, Array]:
-        rho = np.sqrt(np.maximum((alpha * t + 2 * beta) * t + gamma, 1e-300))
+    def slope(t: Array, rows: Rows) -> tuple[Array, Array]:
+        rho = np.sqrt(np.maximum((alpha[rows] * t + 2 * beta[rows]) * t + gamma[rows], 1e-300))
         with np.errstate(all="ignore"):  # on the axis, where every side is as near
-            return t + m - curve.radius * (alpha * t + beta) / rho, 1.0 - bend / rho**3
+            pull = curve.radius * (alpha[rows] * t + beta[rows]) / rho
+            return t + m[rows] - pull, 1.0 - bend[rows] / rho**3
 
     left_end = np.where(split, np.minimum(length, middle - half), length)
     right_start = np.maximum(0.0, middle + half)
     return [
-        (_root_between(slope, np.zeros(len(a)), left_end), left_end >= 0),
-        (_root_between(slope, right_start, length), split & (right_start <= length)),
+        _roots_between(slope, np.zeros(len(a)), left_end, left_end >= 0),
+        _roots_between(slope, right_start, length, split & (right_start <= length)),
     ]
 
 
-def _root_between(slope: Callable[[Array], tuple[Array, Array]], low: Array, high: Array) -> Array:
-    """Where a rising `slope` changes sign between low and high, or the end it points to; Newton kept in a bracket."""
-    low, high = np.minimum(low, high), np.maximum(low, high)
-    at_low, at_high = slope(low)[0], slope(high)[0]
-    t = np.where(at_low >= 0, low, np.where(at_high <= 0, high, (low + high) / 2))
-    active = (at_low < 0) & (at_high > 0)
+Slope = Callable[[Array, Rows], tuple[Array, Array]]
+
+
+def _roots_between(slope: Slope, low: Array, high: Array, valid: Mask) -> tuple[Array, Mask]:
+    """Where a rising `slope` changes sign between low and high, or the end it points to, of each valid row.
+
+    Newton kept in a bracket. Few rows have their root inside, and only those go round.
+    """
+    t = low.copy()
+    rows = np.flatnonzero(valid)
+    rows = rows[slope(low[rows], rows)[0] < 0]
+    inside = slope(high[rows], rows)[0] > 0
+    t[rows[~inside]] = high[rows[~inside]]
+    rows = rows[inside]
+    left, right = low[rows], high[rows]
+    here = (left + right) / 2
     for _ in range(NEWTON_ROUNDS):
-        if not active.any():
+        if not len(rows):
             break
-        value, rise = slope(t)
-        high = np.where(value > 0, t, high)
-        low = np.where(value > 0, low, t)
+        value, rise = slope(here, rows)
+        right = np.where(value > 0, here, right)
+        left = np.where(value > 0, left, here)
         with np.errstate(divide="ignore", invalid="ignore"):
-            new = t - value / rise
-        new = np.where((new > low) & (new < high), new, (low + high) / 2)
-        moved = np.abs(new - t)
-        t = np.where(active, new, t)
-        active = active & (moved > NEWTON_STEP * (1.0 + np.abs(t)))
-    return t
+            there = here - value / rise
+        there = np.where((there > left) & (there < right), there, (left + right) / 2)
+        t[rows] = there
+        moving = np.abs(there - here) > NEWTON_STEP * (1.0 + np.abs(there))
+        rows, left, right, here = rows[moving], left[moving], right[moving], there[moving]
+    return t, valid
 
 
 def body_to_triangles(body: Body, triangles: Array) -> Nearest:
