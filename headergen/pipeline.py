@@ -132,20 +132,18 @@ def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
         message = "no primary is marked to be found"
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
-    if ("mirror_of",) in source.marks:
-        message = "the mirror of another spec cannot be routed"
-        hint = "write it out with headergen resolve, mark primaries there, and route that"
-        raise SpecError([Complaint(str(path), *source.marks[("mirror_of",)], "mirror_of", message, hint=hint)])
     draft = with_other_headers(draft, path.parent)
     draft = replace(draft, primaries=tuple(_closed_unless_wanted(draft)))
     return draft, load_meshes(path, draft)[0]
 
 
 def _closed_unless_wanted(draft: Draft) -> Iterator[Primary]:
-    staying = tuple(primary for primary in draft.primaries if not primary.to_find)
-    closed = {primary.number: primary for primary in close(replace(draft, primaries=staying)).primaries}
+    """Those that stay and those of a mirrored bank, closed; first guesses of a spec's own as they are."""
+    whole = tuple(replace(p, to_find=False) for p in draft.primaries if p.like or not p.to_find)
+    closed = {primary.number: primary.steps for primary in close(replace(draft, primaries=whole)).primaries}
     for primary in draft.primaries:
-        yield closed.get(primary.number, primary)
+        steps = closed.get(primary.number, primary.steps)
+        yield replace(primary, steps=steps, like=steps if primary.like else ())
 
 
 def captions(answers: Sequence[Answer]) -> list[tuple[Header, str, str]]:

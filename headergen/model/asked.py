@@ -187,6 +187,7 @@ class Primary:
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
     to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
+    like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
 
 
 @dataclass(frozen=True)
@@ -321,6 +322,7 @@ class Taste:
     last_straight: float = 8.0  # a last straight of one diameter less than two, and so on in proportion
     side_by_side: float = 10.0  # taken off for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # taken off for a tube that runs its whole length along named lines
+    other_bank: float = 10.0  # each diameter that a path lies, on average, from the other bank's mirrored one
     shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
 
 

@@ -61,6 +61,11 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
             elif name.casefold() in seen:
                 yield Trouble(("bank", key, index), f"{name} is in the chassis of this bank already")
             seen.add(name.casefold())
+    if changes.route is not None:
+        for key in ("bores", "move"):
+            if key in changes.route.model_fields_set:
+                message = "the collectors of this bank stand, and are entered, as the first bank's"
+                yield Trouble(("route", key), message, "leave it out", on_key=True)
     numbers = [primary.number for primary in first.primaries]
     for number in changes.primaries:
         if number not in numbers:

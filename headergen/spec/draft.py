@@ -106,10 +106,8 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     """
     limits = changes.limits or LimitsEntry()
     entries = changes.primaries
-    primaries = (
-        _primary(p.number, entries[p.number], (p.port, p.bore), limits) if p.number in entries else p
-        for p in draft.primaries
-    )
+    primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in draft.primaries)
+    routing = draft.routing if changes.route is None else routing_of(changes.route)
     job, tube, length = changes.job, changes.tube, changes.length
     return replace(
         draft,
@@ -122,7 +120,16 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         lines=_lines(changes.lines),
         units=changes.units,
         mock=draft.mock if changes.mock is None else _mock(changes.mock),
+        routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
+
+
+def _changed(mirrored: Primary, entry: PrimaryEntry, limits: LimitsEntry) -> Primary:
+    """A primary as this bank's spec says it; one to be found starts from the mirrored path, and is to be like it."""
+    own = _primary(mirrored.number, entry, (mirrored.port, mirrored.bore), limits)
+    if not own.to_find or own.steps:
+        return own
+    return replace(own, steps=mirrored.steps, fits=mirrored.fits, like=mirrored.steps)
 
 
 def stock_from(entry: StockFile, file: str) -> Stock:

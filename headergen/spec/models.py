@@ -369,7 +369,10 @@ class MirrorFile(Entry):
     length: LengthEntry | None = Field(default=None, description="in place of the other's")
     limits: LimitsEntry | None = Field(default=None, description="in place of the other's")
     mock: MockEntry | None = Field(default=None, description="in place of the other's")
-    primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="tubes that are different, by number")
+    route: RouteEntry | None = Field(default=None, description="in place of the other's")
+    primaries: dict[Counted, PrimaryEntry] = Field(
+        default={}, description="tubes that are different, by number; find alone starts from the mirrored path"
+    )
     chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
 

@@ -50,6 +50,10 @@ class TasteEntry(Entry):
     )
     side_by_side: Weight = Field(default=TASTE.side_by_side, description="taken off beside a neighbour [10]")
     along_lines: Weight = Field(default=TASTE.along_lines, description="taken off for running along named lines [15]")
+    other_bank: Weight = Field(
+        default=TASTE.other_bank,
+        description="each diameter from the other bank's path, where this spec mirrors one [10]",
+    )
     shorter: Weight = Field(default=TASTE.shorter, description="each mm of length, where the shortest is wanted [2]")
 
 

@@ -74,3 +74,50 @@ def apart(one: Centreline, other: Centreline) -> float:
     shares = [k / 40 for k in range(41)]
     ends = ([frame_at(line, share * line.length)[0] for share in shares] for line in (one, other))
     return max(dist(a, b) for a, b in zip(*ends, strict=True))
+
+
+BANK = """\
+# The other bank; this comment stays.
+format: 1
+mirror_of: job.yaml
+job: {title: Other, revision: A, date: 2026-03-14}
+units: mm
+bank: {offset: 30, way: staggered, mirror: {origin: [0, -400, 0]}, mirrored: [rail, head]}
+primaries:
+  1: find              # to be found
+  2: find
+route: {radii: [63.5], taste: {other_bank: LIKE}}
+"""
+
+
+def mean_distance(one: Centreline, other: Centreline) -> float:
+    shares = [k / 50 for k in range(51)]
+    pairs = ((frame_at(one, one.length * s)[0], frame_at(other, other.length * s)[0]) for s in shares)
+    return sum(dist(p, q) for p, q in pairs) / len(shares)
+
+
+def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
+    """First with nothing else about: the mirrored path itself. Then with a bar through it: the weight says how near."""
+    spec = spec_in(tmp_path)
+    assert CliRunner().invoke(commands, ["route", str(spec), "--rounds", "16"]).exit_code == 0
+    (tmp_path / "job_routed.yaml").replace(spec)
+    mirrored = tmp_path / "mirrored.yaml"
+    mirrored.write_text(BANK.split("primaries:")[0], encoding="utf-8")
+    own = settle(mirrored).centrelines
+    middle = frame_at(own[0], own[0].length / 2)[0]
+    ends = [[round(x, 1) for x in (middle[0] + away, middle[1], middle[2])] for away in (-60.0, 60.0)]
+    bar = f"chassis: [{{name: bar, cylinder: {{from: {ends[0]}, to: {ends[1]}, diameter: 20}}, clearance: 8}}]\n"
+
+    def distances(weight: int, more: str = "") -> list[float]:
+        bank, routed = tmp_path / "bank.yaml", tmp_path / "bank_routed.yaml"
+        bank.write_text(BANK.replace("LIKE", str(weight)) + more, encoding="utf-8")
+        done = CliRunner().invoke(commands, ["route", str(bank), "--rounds", "24"])
+        assert done.exit_code == 0, done.output
+        text = routed.read_text(encoding="utf-8")
+        assert "# The other bank; this comment stays." in text and "mirror_of: job.yaml" in text
+        assert CliRunner().invoke(commands, ["check", str(routed)]).exit_code == 0
+        return [mean_distance(one, other) for one, other in zip(settle(routed).centrelines, own, strict=True)]
+
+    assert max(distances(100)) < 0.1
+    careless, like = distances(0, bar), distances(100, bar)
+    assert 1.0 < sum(like) < sum(careless)

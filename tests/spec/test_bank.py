@@ -137,6 +137,15 @@ def test_differences_take_the_place_of_what_was_mirrored(tmp_path: Path) -> None
     assert other.primaries[1].steps == (Straight(400.0),) and len(other.primaries[0].steps) == 5
 
 
+def test_a_path_to_be_found_starts_from_the_mirrored_one(tmp_path: Path) -> None:
+    rest = "primaries:\n  1: find\n  2: {find: true, path: [{straight: 400}]}\nroute: {most_bends: 3}"
+    other = read_spec(write(tmp_path, "longer", rest=rest))[1]
+    one, two = other.primaries
+    assert one.to_find and two.to_find and other.routing.most_bends == 3 and other.routing.bores == "given"
+    assert one.like == one.steps and len(one.steps) == 5 and len(one.fits) == 7
+    assert two.like == () and two.steps == (Straight(400.0),)
+
+
 def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
     from headergen.pipeline import check
 
@@ -165,6 +174,8 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
         ("staggered", ", keep: [rail]", f"chassis: [{{name: Rail, {PLANE}, clearance: 1}}]", "of this bank already"),
         ("longer", "", "primaries:\n  2: [{straight: 400}, {bend: 20, radius: 63.5}]", ""),
         ("abreast", "", "flange: {}", "flange is not a key here"),
+        ("staggered", "", "route: {bores: free}", "route.bores: the collectors of this bank stand"),
+        ("staggered", "", "route: {move: {one: {lean: 3}}}", "route.move: the collectors of this bank"),
     ],
 )  # fmt: skip
 def test_complaints_about_a_bank(way: str, more: str, rest: str, said: str, tmp_path: Path) -> None:

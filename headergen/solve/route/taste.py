@@ -2,7 +2,7 @@
 
 Bends and degrees are work and lost wall; welds are time and leaks; two radii in one tube are two dies or two boxes; a
 bend back right behind another (an S within a diameter) shows and flows badly; a long last straight lets a tube slide
-into its bore; tubes side by side, or along a frame member, look as if they were meant.
+into its bore; tubes side by side, along a frame member, or as on the other bank look as if they were meant.
 """
 
 from __future__ import annotations
@@ -27,10 +27,12 @@ STATIONS = 24
 def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
     """What the primaries of the given numbers cost together."""
     lines = {p.number: trace(p.port.frame, p.steps, p.number) for p in draft.primaries}
-    taste, routing = draft.routing.taste, draft.routing
-    cost = sum(_tube_cost(draft, p) for p in draft.primaries if p.number in numbers)
-    cost -= taste.side_by_side * sum(_shares_beside([lines[n] for n in numbers], draft.tube.outside_diameter))
-    cost -= taste.along_lines * sum(_share_along(lines[n], draft.lines, draft.tube.outside_diameter) for n in numbers)
+    taste, routing, width = draft.routing.taste, draft.routing, draft.tube.outside_diameter
+    wanted = [p for p in draft.primaries if p.number in numbers]
+    cost = sum(_tube_cost(draft, p) for p in wanted)
+    cost += taste.other_bank * sum(_from_mirrored(lines[p.number], p) for p in wanted) / width
+    cost -= taste.side_by_side * sum(_shares_beside([lines[n] for n in numbers], width))
+    cost -= taste.along_lines * sum(_share_along(lines[n], draft.lines, width) for n in numbers)
     if routing.shortest or (draft.length.target is None and routing.length is None):
         cost += taste.shorter * max(lines[n].length for n in numbers)
     return cost
@@ -108,6 +110,14 @@ def _shares_beside(lines: Sequence[Centreline], width: float) -> Iterator[float]
 def _stations(line: Centreline) -> tuple[Array, Array]:
     frames = [frame_at(line, at) for at in np.linspace(0.0, line.length, STATIONS)]
     return np.array([frame[0] for frame in frames]), np.array([frame[1] for frame in frames])
+
+
+def _from_mirrored(line: Centreline, primary: Primary) -> float:
+    """How far a path lies on average (mm) from the one it is to be like, at equal shares of their lengths."""
+    if not primary.like:
+        return 0.0
+    other = _stations(trace(primary.port.frame, primary.like, primary.number))[0]
+    return float(np.linalg.norm(_stations(line)[0] - other, axis=1).mean())
 
 
 def _share_along(line: Centreline, named: Sequence[NamedLine], width: float) -> float:
