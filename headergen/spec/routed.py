@@ -64,9 +64,9 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
             steps = [_step(step, in_inches) for step in found[key.value].steps]
             in_braces = bool(getattr(top["primaries"], "flow_style", False))
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
-    for key, value in (
-        _items(top["collectors"]) if "collectors" in top else ()
-    ):  # those of a mirrored bank are the other's
+    if "collectors" not in top:  # a mirrored bank has those of the other
+        return changes
+    for key, value in _items(top["collectors"]):
         bores = _pairs(value)["bores"]
         now = next(c for c in draft.collectors if c.name == key.value)
         numbers = [str(bore.primary) for bore in now.bores]

@@ -52,7 +52,7 @@ class TasteEntry(Entry):
     along_lines: Weight = Field(default=TASTE.along_lines, description="taken off for running along named lines [15]")
     other_bank: Weight = Field(
         default=TASTE.other_bank,
-        description="each diameter from the other bank's path, where this spec mirrors one [10]",
+        description="each diameter from the mirrored path, where this spec is another's mirror [10]",
     )
     shorter: Weight = Field(default=TASTE.shorter, description="each mm of length, where the shortest is wanted [2]")
 

@@ -83,7 +83,7 @@ def test_length_counts_where_it_is_free(tmp_path: Path) -> None:
 
 
 def test_likeness_to_the_other_bank(tmp_path: Path) -> None:
-    """A straight tube of 600 beside one of 1200: at each share s of their lengths they are 600·s apart, 300 on average."""
+    """A straight tube of 600 beside one of 1200: at equal shares of their lengths 300 apart on average."""
     draft = draft_of(tmp_path, {}, other_bank=10.0)
     first, second = draft.primaries
     like = replace(draft, primaries=(replace(first, like=(Straight(1200.0),)), replace(second, like=second.steps)))
