@@ -141,7 +141,8 @@ def _slsqp(problem: Problem, layout: Layout) -> Layout:
         x, out = y * scale, []
         for k, (_, straights, angles, _) in enumerate(all_tubes := parts(x)):
             n, missing = tubes.bends[k], np.zeros(KINDS)
-            least = np.array([want.least_first, *[want.least] * (n - 1), want.least_last]) + SPARE
+            at_port, at_bore = problem.least_ends[k]
+            least = np.array([at_port, *[want.least] * (n - 1), at_bore]) + SPARE
             out += [*(straights - least), *(60.0 * (tubes.most[k, :n] - angles))]
             points, slopes, none = np.empty((count, 3)), np.empty((1, 3, 11)), np.zeros((0, 1))
             last = np.empty(12)

@@ -54,6 +54,7 @@ def tubes_of(problem: Problem, runs: Sequence[Run], tubes: Sequence[int]) -> Tub
         most=np.array([padded(np.array([largest[r] for r in run.radii])) for run in runs]),
         group=np.concatenate([problem.group[list(tubes)], fixed]),
         extra=problem.extra[list(tubes)],
+        least_ends=problem.least_ends[list(tubes)],
     )
 
 
@@ -140,11 +141,12 @@ def without_bend(problem: Problem, tube: int, run: Run, bend: int) -> Run:
     end = problem.ends(tube, run.bore)
     inner = [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
     first, last = float(run.x[0]), float(run.x[1])
+    least_first, least_last = problem.least_ends[tube] + NEW_LEG
     if bend == 0:
-        first = max(problem.want.least_first + NEW_LEG, float((inner[0] - end[:3]) @ end[3:6]))
+        first = max(float(least_first), float((inner[0] - end[:3]) @ end[3:6]))
         inner = inner[1:]
     elif bend == run.bends - 1:
-        last = max(problem.want.least_last + NEW_LEG, float((end[6:9] - inner[-1]) @ end[9:]))
+        last = max(float(least_last), float((end[6:9] - inner[-1]) @ end[9:]))
         inner = inner[:-1]
     else:
         del inner[bend - 1]
@@ -165,8 +167,9 @@ def run_of_corners(problem: Problem, tube: int, bore: int, corners: Sequence[Vec
     """A run through given corners, as a first guess: the outer ones are moved onto the axes of port and bore."""
     end = problem.ends(tube, bore)
     inner = [np.array(corner) for corner in corners]
-    first = max(problem.want.least_first, float((inner[0] - end[:3]) @ end[3:6]))
-    last = max(problem.want.least_last, float((end[6:9] - inner[-1]) @ end[9:]))
+    least_first, least_last = problem.least_ends[tube]
+    first = max(float(least_first), float((inner[0] - end[:3]) @ end[3:6]))
+    last = max(float(least_last), float((end[6:9] - inner[-1]) @ end[9:]))
     return Run(bore, tuple(radii), np.concatenate([[first, last], *inner[1:-1]]))
 
 

@@ -14,6 +14,7 @@ from headergen.checks.measure import Meshes
 from headergen.geometry.body import Array
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
+from headergen.geometry.plate import tube_from
 from headergen.model import Bore, Collector, Draft, Primary
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
@@ -36,7 +37,8 @@ class Problem:
     """K primaries to be found and B bores for them.
 
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): bores that may be taken, row by row.
-    `extra` (K,): length beyond the common one. `radii` and `sharpest` (m,): bends that may be used.
+    `extra` (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and
+    `sharpest` (m,): bends that may be used.
     """
 
     draft: Draft
@@ -48,6 +50,7 @@ class Problem:
     assignments: Numbers
     group: Numbers
     extra: Array
+    least_ends: Array
     radii: Array
     sharpest: Array
     space: Space
@@ -86,6 +89,7 @@ def problem_of(draft: Draft, meshes: Meshes) -> Problem:
         assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
         group=np.array([groups[p.bore.collector] for p in (*wanted, *fixed)], dtype=np.int64),
         extra=extras(draft, wanted),
+        least_ends=np.array([[least_first(draft, p), least_last(draft, p.bore)] for p in wanted]),
         radii=radii,
         sharpest=sharpest,
         space=Space(solid_rows(draft, groups), grids, box[0].copy(), step, free, samples, lengths),
@@ -119,7 +123,6 @@ def extras(draft: Draft, wanted: tuple[Primary, ...]) -> Array:
 
 def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
     limits, radius = draft.limits, draft.tube.radius
-    last = least_last(draft)
     between = [
         norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
         for collector in draft.collectors
@@ -132,8 +135,6 @@ def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
     return Demands(
         radius=radius,
         least=limits.min_straight,
-        least_first=least_first(draft),
-        least_last=last,
         gap=limits.between_tubes,
         gap_at_bores=at_bores,
         ramp_start=RAMP * together,
@@ -146,14 +147,15 @@ def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
     )
 
 
-def least_first(draft: Draft) -> float:
-    """Least straight at the flange: a bend cannot begin inside the plate."""
-    return max(draft.limits.port_straight, draft.limits.min_straight, draft.flange.thickness)
+def least_first(draft: Draft, primary: Primary) -> float:
+    """Least straight at the flange: a bend cannot begin inside the plate, nor in a transition."""
+    begins = tube_from(draft.flange, primary.port, draft.tube) if primary.port.transition else draft.flange.thickness
+    return max(draft.limits.port_straight, draft.limits.min_straight, begins)
 
 
-def least_last(draft: Draft) -> float:
+def least_last(draft: Draft, bore: Bore) -> float:
     """Least straight before the collector plane; what slides into it is straight."""
-    slip = max(collector.slip for collector in draft.collectors)
+    slip = next(collector.slip for collector in draft.collectors if collector.name == bore.collector)
     return max(draft.limits.collector_straight, draft.limits.min_straight, slip)
 
 
@@ -232,7 +234,7 @@ def least_length(draft: Draft) -> float:
 
 def line_bound(draft: Draft, primary: Primary, bore: Bore) -> float:
     """The length that a primary cannot go below on its way into a bore."""
-    first, last = least_first(draft), least_last(draft)
+    first, last = least_first(draft, primary), least_last(draft, bore)
     start = add(primary.port.frame.origin, primary.port.frame.z, first)
     end = add(bore.frame.origin, bore.frame.z, -last)
     return first + norm(subtract(end, start)) + last

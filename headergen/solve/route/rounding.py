@@ -44,12 +44,9 @@ def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
     """The answer with as many whole angles as hold; itself where none do."""
     best, most = answer, whole_angles(answer.draft, problem)[0]
     for margin in MARGINS:
-        roomier = problem.want._replace(
-            least=problem.want.least + EXTRA_STRAIGHT * margin,
-            least_first=problem.want.least_first + EXTRA_STRAIGHT * margin,
-            least_last=problem.want.least_last + EXTRA_STRAIGHT * margin,
-        )
-        wider = replace(problem, want=roomier)
+        more = EXTRA_STRAIGHT * margin
+        roomier = problem.want._replace(least=problem.want.least + more)
+        wider = replace(problem, want=roomier, least_ends=problem.least_ends + more)
         base, missing = settled(
             wider, answer.layout, (1.0, 0.3, 0.1, 0.02, 0.0), 40, flattest=problem.want.flattest, margin=margin
         )
@@ -252,7 +249,8 @@ def _holds(problem: Problem, tube: int, run: Run) -> bool:
     """Whether a run alone keeps straights, bends and chassis in the sampled model."""
     _, straights, _, length = seen(problem, tube, run, 2)
     want = problem.want._replace(margin=0.15, flattest=0.98 * problem.want.flattest)
-    if (straights < [want.least_first, *[want.least] * (run.bends - 1), want.least_last]).any():
+    first, last = problem.least_ends[tube]
+    if (straights < [first, *[want.least] * (run.bends - 1), last]).any():
         return False
     tubes = tubes_of(problem, [run], [tube])
     X, missing = np.append(run.x, length - problem.extra[tube]), np.zeros(KINDS)

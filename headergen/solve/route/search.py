@@ -82,7 +82,7 @@ def _search(problem: Problem, found: Found, chance: Generator) -> Iterator[None]
     pools: list[Pool] | None = None
     turn = 0
     while True:
-        length = some_length(problem, chance)
+        length = some_length(problem, chance, None if found.best is None else found.best.layout.length)
         fresh: list[Pool] = []
         per = max(LEAST_STARTS, int(STARTS * 16 / max(16.0, problem.count * _bores_each(problem))))
         for tube in range(problem.count):

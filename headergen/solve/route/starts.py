@@ -21,6 +21,8 @@ APART = 18.0  # mm by which two tubes of a pool must differ somewhere
 KEPT = 40  # of one tube into one bore
 PER_BEND = 30.0  # degrees that a bend counts, here and in the taste model's default
 POINTS = 36
+NEAR_BEST = 0.6  # of the lengths tried, once there is an answer
+NEAR = 0.1  # of the range of lengths
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,10 +38,10 @@ class Pool:
 
 def random_run(problem: Problem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> Run:
     """A tube strewn between its port and a bore."""
-    end, want = problem.ends(tube, bore), problem.want
+    end, (least_first, least_last) = problem.ends(tube, bore), problem.least_ends[tube]
     radii = np.full(bends, problem.radii[chance.integers(len(problem.radii))])
-    first = want.least_first + radii[0] * chance.uniform(0.3, 2.0)
-    last = want.least_last + radii[-1] * chance.uniform(0.3, 2.5)
+    first = least_first + radii[0] * chance.uniform(0.3, 2.0)
+    last = least_last + radii[-1] * chance.uniform(0.3, 2.5)
     start, stop = end[:3] + first * end[3:6], end[6:9] - last * end[9:]
     low, high = problem.box
     inner = np.zeros((0, 3))
@@ -66,9 +68,11 @@ def random_layout(problem: Problem, chance: Generator) -> Layout:
     return Layout(tuple(runs), length)
 
 
-def some_length(problem: Problem, chance: Generator) -> float:
-    """A common length within its range; where the range is wide, mostly in its lower part."""
+def some_length(problem: Problem, chance: Generator, best: float | None = None) -> float:
+    """A common length within its range; where the range is wide, mostly in its lower part, or near the best so far."""
     low, high = problem.want.shortest, problem.want.longest
+    if best is not None and chance.uniform() < NEAR_BEST:
+        return float(np.clip(best + NEAR * (high - low) * chance.normal(), low, high))
     return float(low + (high - low) * (chance.beta(1.3, 2.0) if high - low > 20.0 else chance.uniform()))
 
 

@@ -79,14 +79,15 @@ def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Primary, ...]) 
 
 
 def _stubs(draft: Draft, wanted: tuple[Primary, ...], at_bore: bool) -> Header:
-    size = max(least_last(draft) if at_bore else least_first(draft), SHORTEST_END)
-    primaries = tuple(replace(primary, steps=(Straight(size),)) for primary in wanted)
-    lines = []
+    primaries, lines = [], []
     for primary in wanted:
+        least = least_last(draft, primary.bore) if at_bore else least_first(draft, primary)
+        size = max(least, SHORTEST_END)
+        primaries.append(replace(primary, steps=(Straight(size),)))
         frame = primary.bore.frame if at_bore else primary.port.frame
         start = add(frame.origin, scaled(frame.z, -size if at_bore else 0.0))
         lines.append(Centreline(primary.number, (Line(1, start, frame.z, frame.x, size),)))
-    return Header(draft, primaries, tuple(lines))
+    return Header(draft, tuple(primaries), tuple(lines))
 
 
 def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:

@@ -169,15 +169,15 @@ def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, eno
             tubes.most[b : b + 1],
             tubes.group[b : b + 1],
             tubes.extra[b : b + 1],
+            tubes.least_ends[b : b + 1],
         )
-        lone = Tubes(one.ends, one.bends, one.radii, one.most, np.concatenate((one.group, tubes.group[B:])), one.extra)
+        group = np.concatenate((one.group, tubes.group[B:]))
+        lone = Tubes(one.ends, one.bends, one.radii, one.most, group, one.extra, one.least_ends)
         out[b] = 1e9
         for q in range(wishes.shape[0]):
             asked = Demands(
                 want.radius,
                 want.least,
-                want.least_first,
-                want.least_last,
                 want.gap,
                 want.gap_at_bores,
                 want.ramp_start,

@@ -21,7 +21,7 @@ STEEP = 2.9  # rad; above, the tangent length grows linearly, so that a corner t
 class Tubes(NamedTuple):
     """`ends` (K, 12): port, its direction, bore, its direction; `radii`, `most` (K, MOST_BENDS): radius and largest
     angle of each bend; `group` (K + F,): the collector of each tube, then of each fixed one; `extra` (K,): length
-    beyond the common one."""
+    beyond the common one; `least_ends` (K, 2): least first and last straight."""
 
     ends: Any
     bends: Any
@@ -29,6 +29,7 @@ class Tubes(NamedTuple):
     most: Any
     group: Any
     extra: Any
+    least_ends: Any
 
 
 class Space(NamedTuple):
@@ -48,8 +49,6 @@ class Space(NamedTuple):
 class Demands(NamedTuple):
     radius: float
     least: float
-    least_first: float
-    least_last: float
     gap: float
     gap_at_bores: float
     ramp_start: float

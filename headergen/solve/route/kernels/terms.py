@@ -62,7 +62,7 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
     f = add_row(system, at, d_length, m + 1 if m > 0 else 0, off, missing, LENGTH, 0.0)
     missing[LENGTH] = max(missing[LENGTH], abs(off))
     for i in range(n + 1):
-        least = want.least_first if i == 0 else (want.least_last if i == n else want.least)
+        least = tubes.least_ends[k, 0] if i == 0 else (tubes.least_ends[k, 1] if i == n else want.least)
         if least + SPARE > straights[i]:
             r = least + SPARE - straights[i]
             f += add_row(system, at, -d_straights[i], m, r, missing, STRAIGHTS, SPARE)
