@@ -300,6 +300,7 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
     from rich.console import Console
 
     from headergen import worker
+    from headergen.pipeline import say_so_far
 
     console = Console(stderr=True)
     with console.status("Getting ready (the first time this takes half a minute)") as status:
@@ -307,10 +308,8 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
         def watch(sofar: worker.Sofar) -> None:
             said = f"{sofar.rounds} tries, nothing that holds yet"
             if sofar.bends:
-                said = (
-                    f"{sofar.rounds} tries; best so far: {sofar.bends} bends, {sofar.degrees:.0f}°, "
-                    f"lengths within {sofar.spread:.2f} mm, {sofar.room:.2f} mm of room; Ctrl-C keeps it"
-                )
+                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), job[0].units)
+                said = f"{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
             status.update(said)
 
         try:
@@ -320,19 +319,16 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
 
 
 def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
-    from headergen.pipeline import with_found_paths
+    from headergen.pipeline import table_of, with_found_paths
 
-    click.echo("file                           bends  degrees  lengths within  smallest gap  room beyond all demands")
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"--seed {seed}, stopped while places were tried"
         note = f"from {spec.name} by headergen route {again}, answer {number};"
         _write_whole(target, with_found_paths(spec, answer.draft, note))
-        click.echo(
-            f"{target.name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {answer.spread:>12.3f} mm "
-            f"{answer.narrowest:>10.2f} mm {answer.smallest_gap:>21.2f} mm"
-        )
+    for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
+        click.echo(line)
 
 
 def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:

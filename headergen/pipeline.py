@@ -146,6 +146,24 @@ def _closed_unless_wanted(draft: Draft) -> Iterator[Primary]:
         yield replace(primary, steps=steps, like=steps if primary.like else ())
 
 
+def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
+    """Lines that compare answers, each by the name of its file."""
+    yield f"{'file':<30} bends  degrees  lengths within  smallest gap  room beyond all demands"
+    for name, answer in zip(names, answers, strict=True):
+        units = answer.draft.units
+        gap, room = (
+            "none" if math.isinf(each) else say_length(each, units) for each in (answer.narrowest, answer.smallest_gap)
+        )
+        within = say_length(answer.spread, units)
+        yield f"{name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {within:>15} {gap:>13} {room:>24}"
+
+
+def say_so_far(bends: int, degrees: float, lengths: tuple[float, float], units: str) -> str:
+    """The best answer of a search that goes on, in a line; `lengths`: spread and room, in millimetres."""
+    spread, room = (say_length(each, units) if math.isfinite(each) else "any amount" for each in lengths)
+    return f"{bends} bends, {degrees:.0f}°, lengths within {spread}, {room} of room"
+
+
 def captions(answers: Sequence[Answer]) -> list[tuple[Header, str, str]]:
     """Each of several answers of one search for a picture: its header, its name, its figures."""
     return [(each.survey.header, f"answer {k}", _figures(each)) for k, each in enumerate(answers, 1)]

@@ -28,7 +28,7 @@ from headergen.finding import Finding
 from headergen.model import Draft
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths
+from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
@@ -103,6 +103,8 @@ def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) 
     asked = effort.lengths or (effort.reliefs and best is None)
     if asked and may_vary(draft):
         yield say_lengths(lengths_that_fit(draft, meshes, effort, best), draft)
+    elif effort.lengths:
+        yield say_settled()
 
 
 def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], wanted: int) -> list[Answer]:

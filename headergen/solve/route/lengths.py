@@ -88,6 +88,15 @@ def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
     return Finding("route-lengths", "info", "route", *shown, units, message)
 
 
+def say_settled() -> Finding:
+    """Why nothing was looked for, where the length may not vary."""
+    message = (
+        "The shortest and the longest equal length were not looked for: a primary that keeps its path, or has a length "
+        "of its own, settles the length of all."
+    )
+    return Finding("route-lengths", "info", "route", None, None, "", message)
+
+
 def _farthest(problem: Problem, known: Answer, way: int, limits: tuple[float, Allowed]) -> Extreme:
     """From a known answer shorter (−1) or longer (1) as far as paths are found, from the bound to MOST times that."""
     bound, allowed = limits

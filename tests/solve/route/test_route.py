@@ -13,10 +13,11 @@ from wanted import changed, job
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.model import Bend
+from headergen.pipeline import table_of
 from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
-from headergen.solve.route.problem import assignments_of, least_length
+from headergen.solve.route.problem import assignments_of, least_length, line_bound, problem_of
 from headergen.solve.route.reliefs import reliefs_of, with_collector_moved
 
 ROUNDS = 30
@@ -177,3 +178,62 @@ def test_a_tube_of_two_bends_becomes_whole_where_a_neighbour_is_as_long(tmp_path
     assert not [finding.message for finding in judge(measured) if finding.level == "error"]
     assert max(measured.lengths) - min(measured.lengths) <= 0.2 + 0.01  # one has the common length
     assert all(abs(length - 620) < 6.0 for length in measured.lengths)
+
+
+def test_a_transition_takes_its_room_of_the_first_straight(tmp_path: Path) -> None:
+    """The plate of 10 mm, less 0.3 that is faced off, and 40 mm of transition at port 1; the plate alone at port 2."""
+    shaped = changed(
+        ("    1: {at: [0, 0], shape: {round: 38}}", "    1: {at: [0, 0], shape: {d: [38, 36, 5]}, transition: 40}")
+    )
+    _, draft, meshes = job(tmp_path, shaped)
+    assert problem_of(draft, meshes).least_ends.tolist() == [pytest.approx([49.7, 40.0]), pytest.approx([10.0, 40.0])]
+    answer = route(draft, meshes, Effort(rounds=ROUNDS)).answers[0]
+    assert answer.draft.primaries[0].steps[0].length >= 49.7
+    assert not [f for f in judge(survey(close(answer.draft), meshes)) if f.level == "error"]
+
+
+def test_each_tube_ends_as_its_own_collector_wants(tmp_path: Path) -> None:
+    """Beside a collector that slips on by 40 mm stands a welded one, whose tubes need what any straight does."""
+    _, draft, meshes = job(tmp_path)
+    slip, (first, second) = draft.collectors[0], draft.primaries
+    weld = replace(slip, name="weld", slip=0.0, join="weld", bores=(replace(second.bore, collector="weld"),))
+    two = replace(
+        draft,
+        collectors=(replace(slip, bores=(first.bore,)), weld),
+        primaries=(first, replace(second, bore=weld.bores[0])),
+        limits=replace(draft.limits, min_straight=12.0, collector_straight=0.0),
+    )
+    assert problem_of(two, meshes).least_ends[:, 1].tolist() == [40.0, 12.0]
+    # straight lines only: a tube to the welded collector is let nearer to its port by what it does not slip
+    short = [line_bound(two, primary, primary.bore) for primary in two.primaries]
+    ends = [
+        np.array(p.bore.frame.origin) - np.array(p.bore.frame.z) * s
+        for p, s in zip(two.primaries, (40, 12), strict=True)
+    ]
+    starts = [np.array(p.port.frame.origin) + np.array(p.port.frame.z) * 12 for p in two.primaries]
+    by_hand = [12 + np.linalg.norm(e - s) + last for s, e, last in zip(starts, ends, (40, 12), strict=True)]
+    assert short == pytest.approx(by_hand)
+
+
+def test_answers_are_told_in_the_units_of_the_job(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    answer = route(draft, meshes, Effort(rounds=12)).answers[0]
+    _, metric = table_of(["job_routed.yaml"], [answer])
+    _, inches = table_of(["job_routed.yaml"], [replace(answer, draft=replace(answer.draft, units="in"))])
+    gap = min(gap.value for gap in answer.survey.gaps if not gap.together)
+    assert f" {gap:.1f} mm " in metric and " in" not in metric
+    assert f" {gap / 25.4:.3f} in " in inches and " mm" not in inches
+
+
+def test_lengths_that_are_settled_are_not_looked_for(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path, changed(("  2: {find: true}", "  2: {find: true, target: 640}")))
+    found = route(draft, meshes, Effort(rounds=12, lengths=True))
+    assert [finding.message for finding in found.findings if "were not looked for" in finding.message]
+
+
+def test_a_longer_length_is_told_as_a_relief(tmp_path: Path) -> None:
+    """5 mm over the straight-line bound, bends of 63.5 mm have no room; 6 per cent more, and they do."""
+    _, draft, meshes = job(tmp_path, changed(("target: 620", "target: 502")))
+    found = route(draft, meshes, Effort(rounds=12, reliefs=True))
+    helping = [finding.message for finding in found.findings if finding.rule == "route-relief"]
+    assert not found.answers and any("with lengths up to 534.0 mm allowed" in message for message in helping), helping

@@ -16,6 +16,10 @@ from headergen.pipeline import check, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.siting import placed, start_of
+from headergen.spec.complaint import SpecError
+from headergen.spec.reader import read_spec
+
+ROOT = Path(__file__).parents[3]
 
 POST = (
     "chassis:\n  - {name: post, cylinder: {from: [-280, 270, -300], to: [-280, 270, 0], diameter: 30}, clearance: 12}"
@@ -89,3 +93,12 @@ def test_the_given_place_comes_first_and_what_may_not_move_stays(tmp_path: Path)
     assert len(start_of(beyond)) == 1
     x, y, z = subtract(placed(beyond, start_of(beyond)).collectors[0].frame.origin, draft.collectors[0].frame.origin)
     assert (x, y, z) == pytest.approx((5.0, 0.0, 0.0))  # the nearest that is allowed
+
+
+def test_a_collector_whose_outlet_leads_on_may_not_move(tmp_path: Path) -> None:
+    text = (ROOT / "tests" / "two_steps" / "bogbean_four_two_one.yaml").read_text(encoding="utf-8")
+    text = text.replace("../../shared", (ROOT / "shared").as_posix())
+    spec = tmp_path / "moved.yaml"
+    spec.write_text(f"{text}\nroute: {{move: {{outer: {{lean: 5}}}}}}\n", encoding="utf-8")
+    with pytest.raises(SpecError, match=r"moved\.yaml:\d+:23 route\.move\.outer: the outlet of outer leads to another"):
+        read_spec(spec)
