@@ -172,7 +172,7 @@ def is_apart(body: Body, at: float, point: np.ndarray, value: float) -> bool:
     return bool(abs(np.linalg.norm(surface_point(body, at, point) - point) - abs(value)) < ROUNDING)
 
 
-@cases(300, 1500)
+@cases(200, 600)
 def test_triangles_against_dense_sampling(count: int) -> None:
     """No search finds a nearer place, and the place found is that near: together, it is the least distance."""
     kinds: Counter[str] = Counter()
