@@ -24,6 +24,7 @@ from headergen.geometry.profile import (
     LAST_CELL,
     Profile,
     profile_to_body,
+    profiled,
     stretches_below,
 )
 from headergen.geometry.triangles import Nearest
@@ -174,7 +175,9 @@ def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
             # the whole tube is: as deep as the surface is far
             return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
     if gap.value < gap.required:
-        return replace(gap, near=stretches_below(_profile(pair), body.span, item.clearance))
+        profile = _profile(pair)
+        stretches = stretches_below(profile, body.span, item.clearance)
+        return replace(gap, near=tuple(profiled(profile, stretch) for stretch in stretches))
     return gap
 
 
@@ -303,7 +306,14 @@ def _near_stretches(parts: tuple[tuple[Body, Body], ...], required: float) -> tu
             last = joined.pop()
             stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
         joined.append(stretch)
-    return tuple(joined)
+    within = _nearest_of([_where_it_is(a, profile_to_body(a, b)) for a, b in parts])
+    return tuple(profiled(within, stretch) for stretch in joined)
+
+
+def _where_it_is(body: Body, profile: Profile) -> Profile:
+    """A profile that is nothing beyond the ends of its body."""
+    first, last = body.span
+    return lambda at: np.where((at >= first - LAST_CELL) & (at <= last + LAST_CELL), profile(at), np.inf)
 
 
 def _vec(point: Array) -> Vec:

@@ -7,7 +7,9 @@ can tell.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +18,7 @@ from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
 LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
+PROFILE_STEP = 10.0  # mm between the places of a profile that is told
 ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
 
 Profile = Callable[[Array], Array]
@@ -35,6 +38,12 @@ def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tu
         order = np.argsort(np.r_[at, between], kind="stable")
         at, value = np.r_[at, between][order], np.r_[value, gap(between)][order]
     return _runs(gap, at, value, limit)
+
+
+def profiled(gap: Profile, stretch: Stretch) -> Stretch:
+    """The stretch with the gap at even places from its start to its end, PROFILE_STEP apart or a little less."""
+    at = np.linspace(stretch.start, stretch.end, max(2, math.ceil((stretch.end - stretch.start) / PROFILE_STEP) + 1))
+    return replace(stretch, profile=tuple(zip(at.tolist(), gap(at).tolist(), strict=True)))
 
 
 def _runs(gap: Profile, at: Array, value: Array, limit: float) -> tuple[Stretch, ...]:

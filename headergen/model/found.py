@@ -54,11 +54,15 @@ class Place:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Part of a tube, from and to a length from the flange, that is nearer than required."""
+    """Part of a tube, from and to a length from the flange, that is nearer than required.
+
+    `profile`: lengths from the flange, from end to end of it, with the gap at each.
+    """
 
     start: float
     end: float
     smallest: float
+    profile: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from headergen.geometry.profile import (
     FIRST_CELL,
     LAST_CELL,
     profile_to_body,
+    profiled,
     stretches_below,
 )
 from headergen.model import Bend, Box, Centreline, Frame, Step, Straight, Stretch, TubeRun
@@ -160,3 +161,16 @@ def test_what_is_clear_by_more_than_a_cell_is_settled_at_once() -> None:
 def test_the_smallest_gap_of_a_stretch_is_the_least(width: float) -> None:
     [found] = stretches_below(lambda at: LIMIT + np.abs(at - 51.37) - width / 2, (0.0, 400.0), LIMIT)
     assert found.smallest == pytest.approx(LIMIT - width / 2, abs=LAST_CELL)
+
+
+def test_a_profile_runs_from_end_to_end_of_its_stretch() -> None:
+    """Beside a cable that comes nearer by 3 mm in 4: the distance of its axis from points of the tube's, less radii."""
+    body = straight_body()
+    cable = run_body(TubeRun(((0.0, -70.0, 0.0), (0.0, 230.0, 400.0)), 6.0))
+    profile = profile_to_body(body, cable)
+    [near] = [profiled(profile, stretch) for stretch in stretches_below(profile, body.span, LIMIT)]
+    at, gap = np.array(near.profile).T
+    assert (at[0], at[-1]) == (near.start, near.end) and np.diff(at).max() <= 10.0
+    expected = np.abs(0.8 * -70.0 + 0.6 * at) - 3.0 - RADIUS  # |(0, −70 , −s) × (0, 3, 4)/5|
+    assert gap == pytest.approx(expected, abs=1e-9)
+    assert gap.min() >= near.smallest - 1e-9

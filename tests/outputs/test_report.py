@@ -98,7 +98,8 @@ def test_gap_keeps_every_field() -> None:
     assert shaft["place"] == {"primary": 1, "from_flange_mm": 131.25, "step": 2}
     assert (shaft["to_item"], shaft["to_primary"]) == ("steering shaft", None)
     assert (shaft["gap_mm"], shaft["required_mm"]) == (11.234568, 15.0)
-    assert shaft["too_near"] == [{"from_mm": 120.0, "to_mm": 140.5, "smallest_gap_mm": 11.234568}]
+    profile = [{"from_flange_mm": at, "gap_mm": gap} for at, gap in ((120.0, 15.0), (130.25, 11.5), (140.5, 15.0))]
+    assert shaft["too_near"] == [{"from_mm": 120.0, "to_mm": 140.5, "smallest_gap_mm": 11.234568, "profile": profile}]
     assert (frame["triangle_index"], frame["on_boundary"]) == (17, True)
     assert pair["to_item"] is None
     assert pair["to_primary"] == {"primary": 2, "from_flange_mm": 91.0, "step": 2}

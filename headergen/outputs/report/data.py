@@ -196,6 +196,7 @@ def _gap(gap: Gap) -> dict[str, Any]:
                 "from_mm": rounded(stretch.start),
                 "to_mm": rounded(stretch.end),
                 "smallest_gap_mm": rounded(stretch.smallest),
+                "profile": [{"from_flange_mm": rounded(at), "gap_mm": rounded(value)} for at, value in stretch.profile],
             }
             for stretch in gap.near
         ],

@@ -118,6 +118,8 @@ def _gaps(result: Result) -> Iterator[str]:
         yield "All of them, those with least to spare first; a negative gap is the depth of a crossing:"
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield table(heads, [_gap_row(result, gap) for gap in gaps])
+    for gap in gaps:
+        yield from _profiles(gap)
     if result.survey.part_gaps:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, and secondaries, where they come near something:"
         rows = [(gap.part, gap.other, both(gap.value, 2), both(gap.required, 2)) for gap in result.survey.part_gaps]
@@ -139,6 +141,14 @@ def _gaps(result: Result) -> Iterator[str]:
     if result.header.draft.limits.together > 0:
         together = both(result.header.draft.limits.together)
         yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."
+
+
+def _profiles(gap: Gap) -> Iterator[str]:
+    """How a gap runs where it is below what is wanted."""
+    for stretch in gap.near:
+        if stretch.profile:
+            yield f"Primary {gap.place.primary} along {plain(against(gap))}, {both(gap.required)} wanted:"
+            yield table(("From the flange", "Gap"), [(both(at), both(value, 2)) for at, value in stretch.profile])
 
 
 def _smallest_row(result: Result, number: int) -> tuple[str, str, str]:

@@ -192,6 +192,10 @@ def _gap() -> Schema:
                 from_mm=_number("length from the flange"),
                 to_mm=_number("length from the flange"),
                 smallest_gap_mm=_number("within the stretch"),
+                profile=_list(
+                    _record(from_flange_mm=_number("length along the centreline"), gap_mm=_number("of the disc there")),
+                    description="how the gap runs from its start to its end",
+                ),
             )
         ),
         triangle_index=_or_null({**COUNT, "description": "triangle of the mesh, counted from 0"}),
