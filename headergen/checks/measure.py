@@ -17,7 +17,7 @@ from headergen.geometry.body import Array, Body, cylinder_body, points_along, ru
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out, frame_at, place_at
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
-from headergen.geometry.index import TriangleIndex, body_to_index, index_of, profile_to_index
+from headergen.geometry.index import TriangleIndex, body_to_index, distance_to_index, index_of, profile_to_index
 from headergen.geometry.own_crossing import nearest_own_places
 from headergen.geometry.profile import (
     FIRST_CELL,
@@ -185,7 +185,8 @@ def _profile(pair: _Pair) -> Profile:
     if pair.rounds:
         return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
     if pair.surface is not None:
-        return profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
+        outside = profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
+        return _with_depths(pair, pair.surface, outside) if pair.surface.closed else outside
     assert isinstance(pair.item.shape, Plane)
     return _heights(pair.body, pair.item.shape)
 
@@ -212,6 +213,19 @@ def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
     at = np.linspace(low, high, count + 2)[1:-1]
     sizes = np.abs(winding_numbers(surface, points_along(body, at)))
     return float(sizes.min()), float(sizes.max())
+
+
+def _with_depths(pair: _Pair, surface: TriangleIndex, gap: Profile) -> Profile:
+    """A profile beside a closed surface that reads negative, and ever more so, where the centreline is beyond it."""
+
+    def signed(at: Array) -> Array:
+        points, value = points_along(pair.body, at), gap(at)
+        inside = np.abs(winding_numbers(surface, points)) > 0.5
+        beyond = inside if pair.item.role != "enclosure" else ~inside
+        value[beyond] = -distance_to_index(points[beyond], surface) - pair.body.radius
+        return value
+
+    return signed
 
 
 def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bool:

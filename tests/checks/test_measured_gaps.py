@@ -146,6 +146,21 @@ def test_near_the_wall_of_an_enclosure_is_too_near_from_within() -> None:
     assert [(s.start, s.end) for s in gap.near] == [(0.0, LENGTH)]
 
 
+@pytest.mark.parametrize("role", ["obstacle", "enclosure"])
+def test_a_profile_goes_on_falling_within_what_is_run_through(role: str) -> None:
+    """A box round the tube from 150 to 250 mm along it, 300 mm wide: the axis is nearest to the faces it crosses."""
+    item = ChassisItem("crate", Box(moved(WORLD, (0.0, 200.0, 0.0)), (300.0, 100.0, 300.0)), 15.0, role=role)  # type: ignore[arg-type]
+    [gap] = gaps(draft(chassis=(item,)))
+    at, value = np.array([place for stretch in gap.near for place in stretch.profile]).T
+    beyond = np.maximum(150 - at, at - 250)  # of the axis past the box, negative within
+    outside = beyond if role == "obstacle" else -beyond
+    depth = np.clip(outside, None, 15.0 + RADIUS + 4.0)  # beyond reach the clearance and 4 mm are told
+    assert value == pytest.approx(depth - RADIUS, abs=1e-6)
+    edge = 15.0 + RADIUS
+    wanted = [(150 - edge, 250 + edge)] if role == "obstacle" else [(0.0, 150 + edge), (250 - edge, LENGTH)]
+    assert np.array([(s.start, s.end) for s in gap.near]) == pytest.approx(np.array(wanted), abs=0.03)
+
+
 @pytest.mark.parametrize("offset", [0.0, 9.0, 20.9])
 def test_a_thing_inside_a_tube_is_a_crossing(offset: float) -> None:
     """A cube of 0.2 mm within the tube touches no skin: it is as deep as the skin is far, r − √(…) to its near edge."""
