@@ -12,7 +12,7 @@ from headergen.checks.compare import Comparison, compare_banks
 from headergen.checks.judge import judge, judge_made, primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
-from headergen.checks.words import say_length
+from headergen.checks.words import INCH, say_length
 from headergen.finding import sort_findings
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.neighbour import round_tubes
@@ -154,7 +154,7 @@ def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
         gap, room = (
             "none" if math.isinf(each) else say_length(each, units) for each in (answer.narrowest, answer.smallest_gap)
         )
-        within = say_length(answer.spread, units)
+        within = f"{answer.spread / INCH:.4f} in" if units == "in" else f"{answer.spread:.3f} mm"
         yield f"{name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {within:>15} {gap:>13} {room:>24}"
 
 

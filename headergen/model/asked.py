@@ -323,6 +323,7 @@ class Taste:
     side_by_side: float = 10.0  # taken off for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # taken off for a tube that runs its whole length along named lines
     other_bank: float = 10.0  # each diameter that a path lies, on average, from the other bank's mirrored one
+    moved: float = 1.0  # each 10 mm that a collector is set off its place, and each degree that it is leaned
     shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
 
 

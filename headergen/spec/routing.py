@@ -54,6 +54,7 @@ class TasteEntry(Entry):
         default=TASTE.other_bank,
         description="each diameter from the mirrored path, where this spec is another's mirror [10]",
     )
+    moved: Weight = Field(default=TASTE.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
     shorter: Weight = Field(default=TASTE.shorter, description="each mm of length, where the shortest is wanted [2]")
 
 

@@ -20,7 +20,7 @@ from headergen.checks.measure import Meshes
 from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.body import Array
-from headergen.geometry.frames import axes_matrix, norm, point_in, rotated, subtract, tilted
+from headergen.geometry.frames import angle_between, axes_matrix, norm, point_in, rotated, subtract, tilted
 from headergen.model import Collector, Draft, Frame, Move, Vec
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
@@ -67,7 +67,8 @@ def best_site(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Sit
         elif best is not None:
             values = np.clip(best.values + chance.normal(size=size) * NEAR * NEARER**tried, 0.0, 1.0)
         place = placed(draft, values)
-        score, shown = _judged(place, meshes, effort.seed, shown, watch)
+        (rank, cost), shown = _judged(place, meshes, effort.seed, shown, watch)
+        score = (rank, cost + cost_of_moving(draft, place) if rank == 0 else cost)
         tried, solved = tried + 1, solved + (score[0] == 0)
         if best is None or score < best.score:
             best = Site(place, values, score, tried, solved)
@@ -96,6 +97,19 @@ def _judged(place: Draft, meshes: Meshes, seed: int, shown: Found, watch: Watch)
         if found.rounds >= ROUNDS or (first is not None and found.rounds >= first + AFTER):
             return (0, here.cost) if here is not None else (1, _missing(found)), shown
     raise AssertionError("a search ends only with its reader")
+
+
+def cost_of_moving(given: Draft, place: Draft) -> float:
+    """What the taste model takes for collectors that do not stand where they were given, in degrees."""
+    cost = 0.0
+    for move in given.routing.moves:
+        before, after = (_standing(each, move.collector) for each in (given, place))
+        cost += norm(subtract(after.origin, before.origin)) / 10.0 + math.degrees(angle_between(before.z, after.z))
+    return given.routing.taste.moved * cost
+
+
+def _standing(draft: Draft, name: str) -> Frame:
+    return next(collector.frame for collector in draft.collectors if collector.name == name)
 
 
 def _missing(found: Found) -> float:
@@ -189,11 +203,11 @@ def say_site(given: Draft, site: Site) -> Iterator[Finding]:
     """For each collector that may move, how far it was moved, and out of how many places."""
     units = given.units
     for move in given.routing.moves:
-        before, after = (next(c.frame for c in d.collectors if c.name == move.collector) for d in (given, site.draft))
+        before, after = (_standing(each, move.collector) for each in (given, site.draft))
         by = subtract(after.origin, before.origin)
         far, level = norm(by), "none of them with paths" if not site.solved else f"{site.solved} with paths"
         moved = f"moved {say_length(far, units)} {say_way(by)}" if far > 0 else "stays where it is"
-        lean = math.degrees(math.acos(min(1.0, sum(a * b for a, b in zip(before.z, after.z, strict=True)))))
+        lean = math.degrees(angle_between(before.z, after.z))
         turn = _turn_of(move, site.values, given)
         turned = f", leaned by {lean:.1f}°" if lean > 0.05 else ""
         turned += f", turned by {math.degrees(turn):.1f}°" if abs(turn) > 1e-3 else ""

@@ -221,6 +221,8 @@ def test_answers_are_told_in_the_units_of_the_job(tmp_path: Path) -> None:
     _, metric = table_of(["job_routed.yaml"], [answer])
     _, inches = table_of(["job_routed.yaml"], [replace(answer, draft=replace(answer.draft, units="in"))])
     gap = min(gap.value for gap in answer.survey.gaps if not gap.together)
+    spread = max(answer.survey.lengths) - min(answer.survey.lengths)
+    assert f" {spread:.3f} mm " in metric and f" {spread / 25.4:.4f} in " in inches
     assert f" {gap:.1f} mm " in metric and " in" not in metric
     assert f" {gap / 25.4:.3f} in " in inches and " mm" not in inches
 

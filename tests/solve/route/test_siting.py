@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from wanted import changed, job
 
-from headergen.geometry.frames import axes_matrix, determinant, subtract
+from headergen.geometry.frames import add, axes_matrix, determinant, subtract, tilted
 from headergen.model import Draft, Move
 from headergen.pipeline import check, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
-from headergen.solve.route.siting import placed, start_of
+from headergen.solve.route.siting import cost_of_moving, placed, start_of, with_collector_at
 from headergen.spec.complaint import SpecError
 from headergen.spec.reader import read_spec
 
@@ -102,3 +102,16 @@ def test_a_collector_whose_outlet_leads_on_may_not_move(tmp_path: Path) -> None:
     spec.write_text(f"{text}\nroute: {{move: {{outer: {{lean: 5}}}}}}\n", encoding="utf-8")
     with pytest.raises(SpecError, match=r"moved\.yaml:\d+:23 route\.move\.outer: the outlet of outer leads to another"):
         read_spec(spec)
+
+
+def test_moving_has_a_price(tmp_path: Path) -> None:
+    """30 mm along x and 40 up are 50, which is 5 times 10 mm; each degree of lean counts as one more."""
+    _, draft, _ = job(tmp_path, FLOATING)
+    collector = draft.collectors[0]
+    moved = with_collector_at(draft, "main", replace(collector.frame, origin=add(collector.frame.origin, (30, 0, 40))))
+    assert cost_of_moving(draft, draft) == pytest.approx(0.0, abs=1e-6)
+    assert cost_of_moving(draft, moved) == pytest.approx(5.0)
+    leaned = with_collector_at(draft, "main", tilted(collector.frame, math.radians(4), 1.0))
+    assert cost_of_moving(draft, leaned) == pytest.approx(4.0)
+    cheap = replace(draft, routing=replace(draft.routing, taste=replace(draft.routing.taste, moved=0.2)))
+    assert cost_of_moving(cheap, moved) == pytest.approx(1.0)
