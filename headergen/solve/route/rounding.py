@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations, product
+from itertools import combinations, islice, product
 
 import numpy as np
 
@@ -26,6 +26,8 @@ from headergen.solve.route.problem import Numbers, Problem
 
 MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each demand before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room for each straight, for each mm of margin
+WIDER = (-3, -2, -1, 0, 1, 2, 3)  # degrees tried where none of the nearest hold
+LENGTHS = 2  # common lengths tried, beside the present
 MOST = 120  # neighbours of a tube that are closed again
 WAYS = 14  # of a tube that are tried beside the others
 NEWTON = 12
@@ -36,8 +38,8 @@ WHOLE = 1e-6  # degrees
 SAMPLES = 80
 TRIALS = 4
 BEAM = 3000
-OFF_LENGTH = 0.2  # mm by which a tube of two bends may miss the common length, at most a tenth of the tolerance
-AROUND = 3  # degrees to either side that are looked at for such a tube
+OFF_LENGTH = 0.24  # mm by which a tube of two bends may miss the common length, at most an eighth of the tolerance
+AROUND = 6  # degrees to either side that are looked at for such a tube
 
 
 def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
@@ -76,7 +78,7 @@ def whole_angles(draft: Draft, problem: Problem) -> tuple[int, int]:
 
 
 def _lengths(problem: Problem, base: Layout) -> list[float]:
-    """Common lengths that are worth trying: one that suits as many tubes of two bends as may be, and the present."""
+    """Common lengths worth trying: those that suit as many tubes of two bends as may be, and the present."""
     want, found = problem.want, []
     for tube, run in enumerate(base.runs):
         if run.bends == 2:
@@ -89,12 +91,17 @@ def _lengths(problem: Problem, base: Layout) -> list[float]:
         return [base.length]
     allowed = _allowed(problem)
     suited = sum((np.abs(choices[:, None] - own).min(axis=1, initial=np.inf) <= allowed) for own in found)
-    best = np.lexsort((np.abs(choices - base.length), -np.asarray(suited)))[0]
-    return [float(choices[best]), base.length]
+    lengths: list[float] = []
+    for best in np.lexsort((np.abs(choices - base.length), -np.asarray(suited))):
+        if all(abs(choices[best] - length) > allowed for length in lengths):
+            lengths.append(float(choices[best]))
+        if len(lengths) == LENGTHS:
+            break
+    return [*lengths, base.length]
 
 
 def _allowed(problem: Problem) -> float:
-    return min(OFF_LENGTH, problem.draft.length.tolerance / 10.0)
+    return min(OFF_LENGTH, problem.draft.length.tolerance / 8.0)
 
 
 def _rounded(problem: Problem, base: Layout) -> Iterator[tuple[Layout, int]]:
@@ -147,10 +154,17 @@ def _ways(problem: Problem, tube: int, run: Run, length: float) -> list[Run]:
             closed = _near_lengths(problem, tube, run, whole, length, _allowed(problem))
         else:
             closed = _closed_again(problem, tube, run, whole, length)
-        moved = [float(np.abs(made.x - run.x).max()) for made in closed]
-        kept = [closed[k] for k in np.argsort(moved, kind="stable") if _holds(problem, tube, closed[k])]
+        kept = _nearest_that_hold(problem, tube, run, closed)
+        if not kept and run.bends == 3 and len(free) == 1:
+            kept = _nearest_that_hold(problem, tube, run, _closed_again(problem, tube, run, whole, length, WIDER))
         found += kept[: WAYS if len(free) == 1 else 8]
     return [*found, *_closed_again(problem, tube, run, (), length)]
+
+
+def _nearest_that_hold(problem: Problem, tube: int, run: Run, closed: Sequence[Run]) -> list[Run]:
+    moved = [float(np.abs(made.x - run.x).max()) for made in closed]
+    nearest = (closed[k] for k in np.argsort(moved, kind="stable"))
+    return list(islice((made for made in nearest if _holds(problem, tube, made)), WAYS))
 
 
 def _what_stays_free(bends: int) -> list[tuple[int, ...]]:
@@ -187,10 +201,12 @@ def _angles(problem: Problem, tube: int, run: Run, X: Array) -> tuple[Array, Arr
     return np.degrees(np.concatenate([bends, rotations], axis=1)), length
 
 
-def _closed_again(problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float) -> list[Run]:
-    """Neighbours with whole angles at the given places and the exact length."""
-    steps = (-1, 0, 1) if run.bends <= 3 else (0, 1)
-    near = _whole_near(problem, tube, run, whole, steps)[:MOST]
+def _closed_again(
+    problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float, steps: Sequence[int] = ()
+) -> list[Run]:
+    """Neighbours with whole angles at the given places and the exact length; `steps`: degrees from the nearest."""
+    near = _whole_near(problem, tube, run, whole, steps or ((-1, 0, 1) if run.bends <= 3 else (0, 1)))
+    near = near[: MOST if not steps else None]
     target = np.concatenate([near, np.full((len(near), 1), length + problem.extra[tube])], axis=1)
     return [Run(run.bore, run.radii, x.copy()) for x in _solved(problem, tube, run, whole, target)]
 
