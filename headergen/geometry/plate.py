@@ -105,6 +105,12 @@ def transition_lead(flange: Flange, port: Port) -> float:
     return max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port)) if port.transition else 0.0
 
 
+def bare_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where nothing but its tube is: clear of plate and transition."""
+    plate = max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port))
+    return seated_from(flange, port, tube) + plate + port.transition
+
+
 def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
     """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
     return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
