@@ -40,6 +40,8 @@ from headergen.spec.units import described, length_in_mm, length_text, shown
 
 SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
 LEAST_PLATE = 1.0  # mm that facing must leave
+LEAST_SOCKET = 1.0  # mm that a tube must stand in the plate
+LEAST_RIM = 1.0  # mm of plate round a hole
 
 
 class ShapeEntry(Entry):
@@ -140,7 +142,9 @@ class FlangeEntry(Entry):
         left = self.thickness - self.facing
         if left < LEAST_PLATE:
             raise complain(f"facing leaves {length_text(max(left, 0.0), unit)} of the plate", at=("facing",))
-        if self.seat == "socket" and self.setback > left:
+        if self.margin < LEAST_RIM:
+            raise complain(f"{length_text(self.margin, unit)} leave no rim round the holes", at=("margin",))
+        if self.seat == "socket" and self.setback > left - LEAST_SOCKET:
             message = f"a setback of {length_text(self.setback, unit)} leaves no socket in the plate"
             raise complain(message, "or write seat: butt", at=("setback",))
         return self
