@@ -238,12 +238,18 @@ def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
         return complain(
             "tabs hold slip joints together, and a welded collector has none", "take them out", at=("tabs",)
         )
+    given = [name for name in ("half_angle", "outlet") if getattr(entry, name) is not None]
+    if len(given) == 1:
+        missing = "outlet" if given == ["half_angle"] else "half_angle"
+        return complain(f"a merge needs {missing} too", f"add {missing}, or take {given[0]} out", at=(given[0],))
     if entry.tabs is not None and (entry.half_angle is None or entry.outlet is None):
         return complain("tabs stand on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
     if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
         return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
     if entry.spike and len(entry.bores) == 2:
         return complain("two bores leave no middle for a spike", "take it out", at=("spike",))
+    if entry.spike and not given:
+        return complain("a spike belongs to a merge", "give it half_angle and outlet", at=("spike",))
     return None
 
 
