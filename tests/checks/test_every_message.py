@@ -103,6 +103,11 @@ def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0)
     return replace(made, collectors=(collector,))
 
 
+def spiked(degrees: float) -> Draft:
+    made = bundle(around(3), 57.0)
+    return replace(made, collectors=(replace(made.collectors[0], half_angle=R(degrees), spike=True),))
+
+
 def tabbed(tabs: Tabs) -> Draft:
     made = bundle(around(4), 63.5)
     return replace(made, collectors=(replace(made.collectors[0], tabs=tabs),))
@@ -187,6 +192,7 @@ WRONG: dict[str, Draft] = {
     "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
     "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
     "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
+    "a spike without room": spiked(35.0),
     "a slot between near ports": draft(ONE, ONE, flange=Flange(FACE, 10.0, (), TWO_PORTS, relief=40.0)),
     "a plate with a narrow rim": draft(flange=Flange(FACE, 10.0, (), PORTS, margin=2.0)),
     "a secondary that ends off": second(Straight(380.0)),
