@@ -54,7 +54,7 @@ def plate_relief(header: Header) -> Iterator[Finding]:
             off = f"{say_length(LAND, draft.units)} off holes and edge"
             said = (
                 "gets no relief slot where two of its ports stand too near to each other or to a bolt: it could run "
-                f"{say_length(run, draft.units)} {off}, and at least its width of "
+                f"{say_length(run, draft.units)}, {off}, and at least its width of "
                 f"{say_length(flange.relief, draft.units)} is wanted"
             )
             point = point_in(flange.frame, (*middle, 0.0))
