@@ -19,8 +19,8 @@ from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear, too_near
-from headergen.checks.rules.plate import plate_land
-from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_step, port_throat
+from headergen.checks.rules.plate import plate_land, plate_relief, plate_rim
+from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_slope, port_step, port_throat
 from headergen.checks.rules.reach import reach
 from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
@@ -40,7 +40,10 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     merges,
     secondaries,
     plate_land,
+    plate_rim,
+    plate_relief,
     port_step,
+    port_slope,
     port_forming,
     port_throat,
     port_room,

@@ -11,8 +11,9 @@ from headergen.geometry.convex import Frustum
 from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, scaled, unit
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outlet_end import ring_bolts
+from headergen.geometry.plate import bare_from
 from headergen.geometry.secondary import secondary_line
-from headergen.model import Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
+from headergen.model import Bore, Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
@@ -26,7 +27,7 @@ SENSOR_ROOM = (32.0, 95.0)  # mm; its hexagon of 22 mm in a socket, and its leng
 class Seat:
     """Where a boss sits: a place on its tube's axis, the ways the tube and the boss point, the tube's outer radius.
 
-    `straight`: how far the tube runs straight from there, to the nearer end.
+    `straight`: how far the tube runs straight and bare from there, to the nearer end, bend or part that is round it.
     """
 
     place: Vec
@@ -47,22 +48,43 @@ class Room:
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
     """None where what the boss stands on is not there: a merge that cannot be made, or a place beyond a tube's end."""
     if isinstance(boss.host, int):
-        line = next((each for each in header.centrelines if each.primary == boss.host), None)
-        return None if line is None else _on_line(header.draft, line, header.draft.tube.radius, boss)
+        return _on_primary(header, boss)
     if boss.on_secondary:
         found = next((each for each in header.secondaries if each.source == boss.host), None)
-        return None if found is None else _on_line(header.draft, secondary_line(found), found.tube.radius, boss)
+        if found is None:
+            return None
+        line = secondary_line(found)
+        bare = 0.0, line.length - _slip(header.draft, found.bore)
+        return _on_line(header.draft, (line, found.tube.radius, bare), boss)
     return _on_outlet(header.draft, boss)
 
 
-def _on_line(draft: Draft, line: Centreline, radius: float, boss: Boss) -> Seat | None:
+def _on_primary(header: Header, boss: Boss) -> Seat | None:
+    draft = header.draft
+    line = next((each for each in header.centrelines if each.primary == boss.host), None)
+    if line is None:
+        return None
+    primary = next(each for each in header.primaries if each.number == boss.host)
+    bare = bare_from(draft.flange, primary.port, draft.tube), line.length - _slip(draft, primary.bore)
+    return _on_line(draft, (line, draft.tube.radius, bare), boss)
+
+
+def _slip(draft: Draft, bore: Bore) -> float:
+    """How deep a tube stands in the sleeve it goes into."""
+    return next((each.slip for each in draft.collectors if each.name == bore.collector), 0.0)
+
+
+def _on_line(draft: Draft, on: tuple[Centreline, float, tuple[float, float]], boss: Boss) -> Seat | None:
+    """`on`: the line of a tube, its radius, and from where to where nothing is round it."""
+    line, radius, bare = on
     if boss.at > line.length:
         return None
     place, along, _ = frame_at(line, boss.at)
     step, straight = place_at(line, boss.at).step, 0.0
     for segment, start in zip(line.segments, segment_starts(line), strict=False):
-        if isinstance(segment, Line) and segment.step == step and start <= boss.at <= start + segment.length:
-            straight = min(boss.at - start, start + segment.length - boss.at)
+        low, high = max(start, bare[0]), min(start + segment.length, bare[1])
+        if isinstance(segment, Line) and segment.step == step and low <= boss.at <= high:
+            straight = min(boss.at - low, high - boss.at)
     return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
 
 
@@ -74,7 +96,9 @@ def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
     start, end, radius = merge
     along = collector.frame.z
     place = add(collector.frame.origin, along, start + boss.at)
-    return Seat(place, along, _out(draft, along, boss.clock), radius, min(boss.at, end - start - boss.at))
+    ring = collector.end.thickness if isinstance(collector.end, OutletRing) else 0.0
+    straight = max(min(boss.at, end - ring - start - boss.at), 0.0)
+    return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
 
 
 def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from headergen.geometry.lobes import crossings
 
 SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
+LEAST_SPIKE = 2.0  # mm of open middle past the mitre, for a spike to be worth its welding
 SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
 
 
@@ -85,6 +86,17 @@ def star_start(merge: Merge, radius: float) -> float | None:
     """Parameter t of a tube's ellipse at the cut where the open middle begins on it; None where there is none."""
     found = crossings(merge.cut_ring, radius, merge.half_angle, merge.sector)
     return None if found is None else found[1]
+
+
+def middle_closed(merge: Merge) -> float:
+    """Where the leaning tubes, full as they are, close the middle, mm downstream of the plane."""
+    return merge.mitre + (merge.ring - merge.outer / math.cos(merge.half_angle)) / math.tan(merge.half_angle)
+
+
+def has_spike_room(merge: Merge) -> bool:
+    """Whether the middle stays open far enough past the mitre for a spike; welded on, it stands before that as well."""
+    drawn = with_seams(merge)
+    return merge.count > 2 and (merge.is_welded or middle_closed(drawn) - drawn.mitre >= LEAST_SPIKE)
 
 
 def spike_point(merge: Merge) -> float:

@@ -105,6 +105,12 @@ def transition_lead(flange: Flange, port: Port) -> float:
     return max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port)) if port.transition else 0.0
 
 
+def bare_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where nothing but its tube is: clear of plate and transition."""
+    plate = max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port))
+    return seated_from(flange, port, tube) + plate + port.transition
+
+
 def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
     """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
     return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
@@ -127,6 +133,17 @@ def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
 
 def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
     """Round-ended slots midway between neighbouring ports, as long as LAND to everything else lets them be."""
+    for middle, way, run in slot_runs(flange, plate):
+        if run >= flange.relief:
+            ends = [(middle[0] + s * run / 2 * way[0], middle[1] + s * run / 2 * way[1]) for s in (-1, 1)]
+            yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
+
+
+def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Spot, Spot, float]]:
+    """Between neighbouring ports: where the middle of a relief slot is, its way, and the longest run of the cutter, mm.
+
+    Of a run shorter than the slot is wide no slot is made.
+    """
     if flange.relief <= 0:
         return
     edge = points_on(plate.outline, SPACING)
@@ -136,10 +153,7 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
         middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
         apart = math.dist(a, b)
         way = (-(b[1] - a[1]) / apart, (b[0] - a[0]) / apart)
-        reach = _reach(keep_off, middle, way, flange.relief / 2 + LAND)
-        if reach >= flange.relief / 2:
-            ends = [(middle[0] + s * reach * way[0], middle[1] + s * reach * way[1]) for s in (-1, 1)]
-            yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
+        yield middle, way, 2 * _reach(keep_off, middle, way, flange.relief / 2 + LAND)
 
 
 def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Spot]:

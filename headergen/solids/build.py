@@ -20,7 +20,7 @@ from OCP.Standard import Standard_Failure
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.fittings import Seat, boss_seat
 from headergen.geometry.frames import WORLD, axes_matrix, cross, point_in
-from headergen.geometry.merge import Merge
+from headergen.geometry.merge import Merge, has_spike_room
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outlet_end import end_frame
@@ -111,8 +111,8 @@ def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[Made
     They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses,
     tabs.
     `folder` must exist; it gets a STEP file for each and header.step with all of them. What the checks have found
-    impossible is left out: a flange whose holes run into each other, collectors without a merge, secondaries that
-    cannot be bent.
+    impossible is left out: a flange whose holes run into each other, collectors without a merge, spikes without room,
+    secondaries that cannot be bent.
     Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
     naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
@@ -175,7 +175,7 @@ def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[Callabl
         merge = possible_merge(tube, collector)
         if merge is not None:
             yield partial(_collector_body, shelf, collector, merge, seats)
-            if collector.spike:
+            if collector.spike and has_spike_room(merge):
                 yield partial(_spike_body, shelf, collector, merge)
             if collector.end is not None:
                 yield partial(_end_body, shelf, collector, collector.end, merge)

@@ -14,7 +14,7 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
 
 from headergen.geometry.lobes import lobe_end
-from headergen.geometry.merge import SEAM, Merge, ring_at, spike_point, star_start, with_seams
+from headergen.geometry.merge import SEAM, Merge, middle_closed, ring_at, spike_point, star_start, with_seams
 from headergen.solids.inspect import SolidError
 from headergen.solids.shapes import (
     FAR,
@@ -107,7 +107,7 @@ def spike_solid(merge: Merge, name: str) -> Any:
     Raises SolidError, naming the part, when the kernel makes no single body of it.
     """
     drawn = with_seams(merge)
-    meet = drawn.mitre + (drawn.ring - drawn.outer / math.cos(drawn.half_angle)) / math.tan(drawn.half_angle)
+    meet = middle_closed(drawn)
     tip = min(drawn.cut, meet)
     start = drawn.mitre if drawn.is_welded else max(drawn.mitre, tip - SPIKE_DEPTH)
     star = _star(drawn, ring_at(drawn, tip), start, tip + (BEYOND if meet <= drawn.cut else 0.0))

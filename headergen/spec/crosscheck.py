@@ -96,12 +96,17 @@ def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(("flange", "ports", number), message, on_key=True)
     for number in primaries:
         if number not in ports:
-            message = f"primary {number} has no port: the flange has {_listed('port', ports)}"
+            message = f"primary {number} has no port: the flange has {_listed(('port', 'ports'), ports)}"
             yield Trouble(("primaries", number), message, on_key=True)
 
 
-def _listed(what: str, numbers: list[str]) -> str:
-    return f"{what}{'' if len(numbers) == 1 else 's'} {', '.join(numbers)}"
+def _listed(what: tuple[str, str], numbers: list[str]) -> str:
+    """One of it or several by their numbers; `what` is the word for one and for several."""
+    return f"{what[len(numbers) > 1]} {', '.join(numbers)}"
+
+
+def _there(primaries: list[str]) -> str:
+    return f"there {'is' if len(primaries) == 1 else 'are'} {_listed(('primary', 'primaries'), primaries)}"
 
 
 def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
@@ -119,7 +124,7 @@ def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
             if primary in taken:
                 yield Trouble(path, f"primary {primary} is in two bores: here and in {taken[primary]}")
             elif primary not in primaries and primaries:
-                yield Trouble(path, f"there is no primary {primary}", f"there is {_listed('primary', primaries)}")
+                yield Trouble(path, f"there is no primary {primary}", _there(primaries))
             taken[primary] = bore
     for primary in primaries if readable else []:
         if primary not in taken:
@@ -249,7 +254,7 @@ def _route(data: dict[str, Any]) -> Iterator[Trouble]:
     for index, number in enumerate(order if isinstance(order, list) else []):
         if type(number) is int and primaries and str(number) not in primaries:
             message = f"there is no primary {number}"
-            yield Trouble(("route", "firing_order", index), message, f"there is {_listed('primary', primaries)}")
+            yield Trouble(("route", "firing_order", index), message, _there(primaries))
     if isinstance(order, list) and route.get("bores") == "firing order":
         missing = [number for number in primaries if number not in [str(each) for each in order]]
         if missing:

@@ -40,6 +40,8 @@ from headergen.spec.units import described, length_in_mm, length_text, shown
 
 SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
 LEAST_PLATE = 1.0  # mm that facing must leave
+LEAST_SOCKET = 1.0  # mm that a tube must stand in the plate
+LEAST_RIM = 1.0  # mm of plate round a hole
 
 
 class ShapeEntry(Entry):
@@ -140,7 +142,9 @@ class FlangeEntry(Entry):
         left = self.thickness - self.facing
         if left < LEAST_PLATE:
             raise complain(f"facing leaves {length_text(max(left, 0.0), unit)} of the plate", at=("facing",))
-        if self.seat == "socket" and self.setback > left:
+        if self.margin < LEAST_RIM:
+            raise complain(f"{length_text(self.margin, unit)} leave no rim round the holes", at=("margin",))
+        if self.seat == "socket" and self.setback > left - LEAST_SOCKET:
             message = f"a setback of {length_text(self.setback, unit)} leaves no socket in the plate"
             raise complain(message, "or write seat: butt", at=("setback",))
         return self
@@ -234,12 +238,18 @@ def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
         return complain(
             "tabs hold slip joints together, and a welded collector has none", "take them out", at=("tabs",)
         )
+    given = [name for name in ("half_angle", "outlet") if getattr(entry, name) is not None]
+    if len(given) == 1:
+        missing = "outlet" if given == ["half_angle"] else "half_angle"
+        return complain(f"a merge needs {missing} too", f"add {missing}, or take {given[0]} out", at=(given[0],))
     if entry.tabs is not None and (entry.half_angle is None or entry.outlet is None):
         return complain("tabs stand on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
     if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
         return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
     if entry.spike and len(entry.bores) == 2:
         return complain("two bores leave no middle for a spike", "take it out", at=("spike",))
+    if entry.spike and not given:
+        return complain("a spike belongs to a merge", "give it half_angle and outlet", at=("spike",))
     return None
 
 

@@ -92,6 +92,8 @@ def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, in
         )
         if min(lands) < 1:
             raise complain("the holes leave no metal in the ring", at=("end", "ring", "bolt_circle"))
+        if ring.bolt_circle * math.sin(math.pi / (ring.bolts or 1)) - ring.hole < 1:
+            raise complain("so many holes leave no metal between them", at=("end", "ring", "bolts"))
 
 
 def end_of(entry: OutletEndEntry | None) -> OutletRing | OutletBell | None:

@@ -103,6 +103,11 @@ def bundle(places: list[tuple[float, float]], outlet: float, slip: float = 40.0)
     return replace(made, collectors=(collector,))
 
 
+def spiked(degrees: float) -> Draft:
+    made = bundle(around(3), 57.0)
+    return replace(made, collectors=(replace(made.collectors[0], half_angle=R(degrees), spike=True),))
+
+
 def tabbed(tabs: Tabs) -> Draft:
     made = bundle(around(4), 63.5)
     return replace(made, collectors=(replace(made.collectors[0], tabs=tabs),))
@@ -128,6 +133,7 @@ def second(*steps: Step) -> Draft:
 
 
 PORTS = draft().flange.ports
+TWO_PORTS = draft(ONE, ONE).flange.ports
 WRONG: dict[str, Draft] = {
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
     "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
@@ -175,6 +181,7 @@ WRONG: dict[str, Draft] = {
     "a port far from its tube's round": shaped(PortShape("d", (48.0, 30.0, 4.0))),
     "a port farther round than its tube": shaped(PortShape("rectangle", (44.0, 44.0, 3.0)), transition=40.0),
     "a port less far round than its tube": shaped(PortShape("oval", (36.0, 28.0)), transition=40.0),
+    "a port with a short transition": shaped(PortShape("rectangle", (34.0, 34.0, 1.0)), transition=3.0),
     "a port with a long transition": shaped(PortShape("round", (39.4,)), transition=500.0),
     "a boss in a bend": draft(LEAN, bosses=(boss(1, 303.0),)),
     "a boss past the end": draft(bosses=(boss(1, 500.0),)),
@@ -185,6 +192,9 @@ WRONG: dict[str, Draft] = {
     "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
     "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
     "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
+    "a spike without room": spiked(35.0),
+    "a slot between near ports": draft(ONE, ONE, flange=Flange(FACE, 10.0, (), TWO_PORTS, relief=40.0)),
+    "a plate with a narrow rim": draft(flange=Flange(FACE, 10.0, (), PORTS, margin=2.0)),
     "a secondary that ends off": second(Straight(380.0)),
     "a secondary that leans": second(Straight(300.0), Bend(R(6), 76.2, 0.0), Straight(92.0)),
     "a secondary bent in its socket": second(Straight(380.0), Bend(R(10), 76.2, 0.0), Straight(5.0)),
@@ -223,6 +233,8 @@ NO_ERROR = (
     "narrowest before the outlet",
     "a sensor on one of two",
     "a plug behind a tube",
+    "a slot between near ports",
+    "a plate with a narrow rim",
     *(name for name in WRONG if name.startswith("a port ") and "long" not in name),
 )  # notes and warnings
 

@@ -71,7 +71,8 @@ def test_the_clock_counts_from_up_and_turns_with_the_gas() -> None:
         made = header(bosses=(replace(BOSS, clock=math.radians(degrees)),))
         seat = boss_seat(made, made.draft.bosses[0])
         assert seat is not None and seat.out == pytest.approx(wanted, abs=1e-12)
-        assert seat.place == pytest.approx((0.0, 200.0, 0.0)) and seat.straight == pytest.approx(200.0)
+        assert seat.place == pytest.approx((0.0, 200.0, 0.0))
+        assert seat.straight == pytest.approx(200.0 - 9.7), "to the plate, 10 thick and faced by 0.3"
 
 
 def test_a_tilted_engine_tilts_what_is_up() -> None:
@@ -92,6 +93,41 @@ def test_on_an_outlet_it_counts_from_where_that_begins() -> None:
     assert norm(seat.place) > 130.0
     assert boss_seat(one, replace(boss, at=60.0)) is None, "the outlet tube is 50 mm long"
     assert boss_seat(one, replace(boss, host="other")) is None
+
+
+def test_it_stands_where_nothing_is_round_the_tube() -> None:
+    """Clear of plate (9.7), transition (2 of setback, 7.7 in the plate, 40 beyond) and the 40 mm in a sleeve."""
+    made = draft([Straight(LENGTH)], bosses=(BOSS,))
+    port = replace(made.flange.ports[0], shape=PortShape("d", (38.0, 36.0, 5.0)), transition=40.0)
+    slipped = replace(made.collectors[0], join="slip", slip=40.0)
+    shaped = replace(
+        made,
+        flange=replace(made.flange, ports=(port,)),
+        primaries=(replace(made.primaries[0], port=port),),
+        collectors=(slipped,),
+    )
+    for there, at, room in (
+        (made, 30.0, 20.3),
+        (made, 5.0, 0.0),
+        (shaped, 20.0, 0.0),
+        (shaped, 60.0, 10.3),
+        (shaped, 345.0, 15.0),
+        (shaped, 380.0, 0.0),
+    ):
+        boss = replace(BOSS, at=at)
+        seat = boss_seat(close(there), boss)
+        assert seat is not None and seat.straight == pytest.approx(room)
+        said = [each for each in findings(replace(there, bosses=(boss,))) if each.rule == "boss-place"]
+        assert len(said) == (1 if room < 14.0 else 0), "a boss of 28 mm reaches 14 mm each way"
+
+
+def test_a_ring_takes_the_end_of_its_outlet() -> None:
+    ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
+    made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=50.0, end=ring)
+    for at, room in ((20.0, 20.0), (30.0, 11.0), (45.0, 0.0)):
+        boss = replace(BOSS, host="main", at=at)
+        seat = boss_seat(header(collectors=(made,), bosses=(boss,)), boss)
+        assert seat is not None and seat.straight == pytest.approx(room)
 
 
 @pytest.mark.parametrize("role", ["obstacle", "surface"])

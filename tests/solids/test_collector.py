@@ -11,7 +11,7 @@ import trimesh
 
 from headergen.checks.envelopes import envelopes
 from headergen.geometry.flow import flow_areas, smallest
-from headergen.geometry.merge import with_seams
+from headergen.geometry.merge import has_spike_room, with_seams
 from headergen.geometry.merging import merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import Collector, Tube
@@ -114,6 +114,20 @@ def test_a_spike_ends_in_a_point_inside_an_open_middle() -> None:
     mesh = solid_mesh(spike_solid(merge, "spike"), CHORD, "spike")
     tip = mesh.vertices[mesh.vertices[:, 2].argmax()]
     assert np.hypot(*tip[:2]) < 1e-6 and merge.cut < tip[2] <= merge.cone_end
+
+
+def test_tubes_that_close_their_middle_at_once_leave_no_room_for_a_spike() -> None:
+    """Of three touching tubes r/sin 60° off the axis, cut across as r/cos α, the middle is closed from 30° on.
+
+    With r = 23 it is open for r·(1/sin 60° − 1/cos 28°)/tan 28° = 0.96 mm at 28°, and for 2.53 mm at 25°, 0.24 less
+    with a seam of 0.1. Welded on, the spike stands between the ends of the primaries, whatever the angle.
+    """
+    for degrees, room in ((10.0, True), (25.0, True), (28.0, False), (30.0, False), (45.0, False)):
+        merge = merge_of(TUBE, collector(TUBE, 3, degrees, 57.0))
+        assert has_spike_room(merge) == room
+    solid = spike_solid(merge_of(TUBE, collector(TUBE, 3, 25.0, 57.0)), "spike")
+    assert measure(solid).valid and measure(solid).closed
+    assert has_spike_room(merge_of(TUBE, collector(TUBE, 3, 28.0, 57.0, None, "weld")))
 
 
 @pytest.mark.parametrize(("count", "pitch"), [(3, None), (4, None), (4, 46.0), (6, None)])

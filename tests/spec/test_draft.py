@@ -169,7 +169,7 @@ chassis:
 def test_angles_become_radians(tmp_path: Path) -> None:
     text = changed(
         ("{straight: 200}", "{bend: 62.5, radius: 63.5, rotation: -12}"),
-        ("    join: weld\n", "    join: weld\n    half_angle: 10\n"),
+        ("    join: weld\n", "    join: weld\n    half_angle: 10\n    outlet: 63.5\n"),
         end="limits: {end_angle: 0.25}\n",
     )
     draft = draft_of(tmp_path, text)

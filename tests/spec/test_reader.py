@@ -40,6 +40,7 @@ collectors:
     pattern: [[{s(-30)}, {s(2)}], [{s(30)}, 0]]
     bores: [2, 1]
     outlet: {s(63.5)}
+    half_angle: 10
 length: {{target: {s(700)}, tolerance: {s(3.2)}}}
 limits:
   {{min_straight: {s(12.7)}, between_tubes: {s(6)}, together: {s(100)}, end_position: {s(2)}, chord_error: {s(0.1)}}}

@@ -24,7 +24,7 @@ def boss_place(header: Header) -> Iterator[Finding]:
         needed = boss.outside_diameter / 2
         if room < needed:
             said = (
-                f"has {say_length(room, header.draft.units)} of straight tube to the nearest end or bend; "
+                f"has {say_length(room, header.draft.units)} of bare straight tube to the nearest end, bend or joint; "
                 f"{say_length(needed, header.draft.units)} is wanted"
             )
             yield length_finding(header.draft, part, (room, needed, said), point, rule="boss-place")

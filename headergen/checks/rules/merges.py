@@ -10,6 +10,7 @@ from headergen.checks.words import say_length
 from headergen.finding import Finding
 from headergen.geometry.flow import flow_areas, smallest
 from headergen.geometry.lobes import MergeError
+from headergen.geometry.merge import LEAST_SPIKE, has_spike_room, middle_closed
 from headergen.geometry.merging import has_merge, merge_of
 from headergen.model import Collector, Draft, Header
 
@@ -38,6 +39,13 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
             "ask for a spike, or a smaller outlet"
         )
         yield length_finding(draft, name, (merge.cut_ring, reach, what), point, rule="merge-middle")
+    if collector.spike and not has_spike_room(merge):
+        open_for = max(middle_closed(merge) - merge.mitre, 0.0)
+        what = (
+            f"has no room for its spike: its tubes close the middle {say_length(open_for, units)} after their mitre, "
+            f"and at least {say_length(LEAST_SPIKE, units)} is wanted; take it out, or ask for a smaller half angle"
+        )
+        yield length_finding(draft, name, (open_for, LEAST_SPIKE, what), point, rule="merge-spike")
     least = smallest(flow_areas(merge))
     bore, outlet = 2 * math.sqrt(least.area / math.pi), 2 * merge.outlet_inner
     if bore < outlet - SAME_BORE:

@@ -1,13 +1,14 @@
-"""The holes of the flange leave metal between them."""
+"""The holes of the flange leave metal between them and round them, and its relief slots have room."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from headergen.checks.part_findings import length_finding
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import point_in
-from headergen.geometry.plate import lands, plate_of
+from headergen.geometry.plate import LAND, lands, plate_of, slot_runs
 from headergen.model import Header
 
 LEAST_LAND = 3.0  # mm; common practice, no source
@@ -32,3 +33,30 @@ def plate_land(header: Header) -> Iterator[Finding]:
             message=f"The flange {said}.",
             point=point_in(flange.frame, (*spot, 0.0)),
         )
+
+
+def plate_rim(header: Header) -> Iterator[Finding]:
+    draft, margin = header.draft, header.draft.flange.margin
+    if margin < LEAST_LAND:
+        said = (
+            f"has {say_length(margin, draft.units)} of metal round its holes; at least "
+            f"{say_length(LEAST_LAND, draft.units)} is wanted"
+        )
+        point = draft.flange.frame.origin
+        yield length_finding(draft, "flange", (margin, LEAST_LAND, said), point, rule="plate-rim", level="warning")
+
+
+def plate_relief(header: Header) -> Iterator[Finding]:
+    """A relief slot that is asked for is cut; between ports that leave it no room it is not."""
+    draft, flange = header.draft, header.draft.flange
+    for middle, _, run in slot_runs(flange, plate_of(flange, draft.tube)):
+        if run < flange.relief:
+            off = f"{say_length(LAND, draft.units)} off holes and edge"
+            said = (
+                "gets no relief slot where two of its ports stand too near to each other or to a bolt: it could run "
+                f"{say_length(run, draft.units)}, {off}, and at least its width of "
+                f"{say_length(flange.relief, draft.units)} is wanted"
+            )
+            point = point_in(flange.frame, (*middle, 0.0))
+            found = run, flange.relief, said
+            yield length_finding(draft, "flange", found, point, rule="plate-relief", level="warning")

@@ -28,6 +28,19 @@ def port_step(header: Header) -> Iterator[Finding]:
             yield _of_port(draft, port, (step, LARGEST_STEP, said), rule="port-step", level="warning")
 
 
+def port_slope(header: Header) -> Iterator[Finding]:
+    """No wall of a transition leads in or out by more than 45 degrees."""
+    draft = header.draft
+    for port in draft.flange.ports:
+        step = largest_step(port.shape, draft.tube) if port.transition else 0.0
+        if step > port.transition:
+            said = (
+                f"has a transition of {say_length(port.transition, draft.units)} for a step of "
+                f"{say_length(step, draft.units)}; at least as long as the step is high is wanted"
+            )
+            yield _of_port(draft, port, (port.transition, step, said), rule="port-slope", level="warning")
+
+
 def port_forming(header: Header) -> Iterator[Finding]:
     draft, limit = header.draft, header.draft.limits.forming
     for port in draft.flange.ports:

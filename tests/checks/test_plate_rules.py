@@ -1,0 +1,48 @@
+"""A plate keeps metal round its holes and gets its relief slots; a transition is long enough for its step."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from headergen.finding import Finding
+from headergen.model import PortShape, Step, Straight
+from tests.checks.small_header import LENGTH, draft, findings
+
+ONE: list[Step] = [Straight(LENGTH)]
+
+
+def of_plate(rule: str, pitch: float = 90.0, **changes: float) -> list[Finding]:
+    made = draft(ONE, ONE, pitch=pitch)
+    return [each for each in findings(replace(made, flange=replace(made.flange, **changes))) if each.rule == rule]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("margin", "said"), [(2.9, 1), (3.0, 0), (12.0, 0)])
+def test_metal_round_the_holes(margin: float, said: int) -> None:
+    found = of_plate("plate-rim", margin=margin)
+    assert [each.level for each in found] == ["warning"] * said
+    assert [each.value for each in found] == [margin] * said
+
+
+def test_a_slot_that_has_no_room_is_missed() -> None:
+    """Sockets of 42.8 mm, 60 apart, leave 8.6 mm to each side of the middle: 6 of land, a slot of 5.2, none of 8."""
+    (missed,) = of_plate("plate-relief", pitch=60.0, relief=8.0)
+    assert (missed.level, missed.value, missed.limit) == ("warning", 0.0, 8.0)
+    assert missed.point == pytest.approx((30.0, 0.0, 0.0), abs=1e-6), "midway between the two"
+    assert of_plate("plate-relief", pitch=60.0, relief=5.0) == []
+    assert of_plate("plate-relief", pitch=60.0) == [], "none is asked for"
+
+
+@pytest.mark.parametrize(("length", "said"), [(8.0, 1), (9.0, 0), (0.0, 0)])
+def test_a_transition_shorter_than_its_step(length: float, said: int) -> None:
+    """From the corner of a square of 40, 20·√2 off the middle, to the bore of 39.4: 8.58 mm."""
+    made = draft(ONE)
+    port = replace(made.flange.ports[0], shape=PortShape("rectangle", (40.0, 40.0, 0.0)), transition=length)
+    flange, primary = replace(made.flange, ports=(port,)), replace(made.primaries[0], port=port)
+    found = [each for each in findings(replace(made, flange=flange, primaries=(primary,))) if each.rule == "port-slope"]
+    assert len(found) == said
+    for each in found:
+        assert each.value == 8.0
+        assert each.limit == pytest.approx(20 * math.sqrt(2) - 19.7, abs=0.05)
