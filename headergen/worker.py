@@ -351,7 +351,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     meshes = {part.name: in_place(part) for part in (*mock.parts, *mock.collectors)}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
-    return MockFacts(header.draft.job, errors, settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
+    return MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
 
 
 def _make_guide(

@@ -32,10 +32,12 @@ _Fits = dict[tuple[int, float], Fit]  # by primary and length from the flange
 class Mock:
     """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
 
+    `settings` name those joints only that the print is divided at.
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn. `placed` and `facts`
     are those of `printed`: beside the parts the `plugs`, and the `guides` for the `cuts` that are not square.
     """
 
+    settings: MockSettings
     parts: tuple[MockPart, ...]
     collectors: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
@@ -78,18 +80,18 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
         _planned(header, primary, line, settings, primary.number in collected)
         for primary, line in zip(header.primaries, header.centrelines, strict=True)
     ]
+    settings, not_divided = _with_joints(plans, settings)
     fits = _fits(header, plans, collectors, settings)
     parts = _parts(header, plans, fits, settings, report)
     made = _collectors(header, collectors, fits, settings)
     pairs = plate_pairs(header, settings) if settings.plates else ()
     locating, too_large = printed_plates(header, pairs, settings)
     guides, cuts, too_tall = guides_of(header, settings)
-    plugs, no_plugs = _plugs(header, plans, fits, settings)
-    notes = (*_notes(plans), *_left_out(header), *not_printed, *too_large, *too_tall, *no_plugs)
+    plugs = _plugs(header, plans, fits, settings)
+    notes = (*_notes(plans), *_left_out(header), *not_printed, *too_large, *too_tall, *not_divided)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
-    bare = Mock(
-        parts, made, locating, plugs, guides, cuts, pairs, coupon_parts(header.draft.tube, settings), notes=notes
-    )
+    coupon = coupon_parts(header.draft.tube, settings)
+    bare = Mock(settings, parts, made, locating, plugs, guides, cuts, pairs, coupon, notes=notes)
     return _on_beds(bare, weakest_necks(parts, settings, hung_on(collectors, made, settings)), settings)
 
 
@@ -134,20 +136,33 @@ def _parts(
     return tuple(parts)
 
 
-def _plugs(
-    header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings
-) -> tuple[tuple[MockPart, ...], list[str]]:
-    """A plug for each joint at which steel follows plastic, and a note for each that the print has not."""
+def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSettings, list[str]]:
+    """The settings without the joints that the print is not divided at, and a note for each of those."""
+    divided = {(plan.primary.number, cut.joint) for plan in plans for cut in _cuts(plan, settings)}
+    plugged, free = (
+        tuple(joint for joint in joints if joint in divided) for joints in (settings.steel_after, settings.without_key)
+    )
+    notes = [
+        f"There is no plug J{number}-{joint}: the print is not divided at joint {joint} of primary {number}."
+        for number, joint in settings.steel_after
+        if (number, joint) not in plugged
+    ]
+    notes += [
+        f"Joint {joint} of primary {number} is not free to turn: the print is not divided at it."
+        for number, joint in settings.without_key
+        if (number, joint) not in free
+    ]
+    return replace(settings, steel_after=plugged, without_key=free), notes
+
+
+def _plugs(header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings) -> tuple[MockPart, ...]:
+    """A plug for each joint at which steel follows plastic."""
     cuts = {(plan.primary.number, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
-    made, notes = [], []
+    made = []
     for number, joint in settings.steel_after:
-        name = f"J{number}-{joint}"
-        if (number, joint) in cuts:
-            line, at = cuts[number, joint]
-            made.append(plug_part(name, line, (at, fits[number, at]), header.draft.tube, settings))
-        else:
-            notes.append(f"There is no plug {name}: the print is not divided at joint {joint} of primary {number}.")
-    return tuple(made), notes
+        line, at = cuts[number, joint]
+        made.append(plug_part(f"J{number}-{joint}", line, (at, fits[number, at]), header.draft.tube, settings))
+    return tuple(made)
 
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:

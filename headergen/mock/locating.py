@@ -95,13 +95,16 @@ def _pair(
     span = (first - THICKNESS, second)
     datums = _datum_holes(collector, settings.datums, holes, span)
     holes += datums.keys()
-    outline, has_feet = _outline(collector, holes, settings.table, span)
+    table = settings.table
+    outlines = [_outline(collector, holes, table, (at - THICKNESS, at)) for at in (first, second)]
     plates = [
         LocatingPlate(f"L{named + k}", collector.name, outline, tuple(holes), THICKNESS, at)
-        for k, at in ((1, first), (2, second))
+        for k, at, (outline, _) in zip((1, 2), (first, second), outlines, strict=True)
     ]
     reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())
-    return PlatePair((plates[0], plates[1]), apart, add, possible_lean(settings.gap, apart), has_feet, reached)
+    has_feet = all(feet for _, feet in outlines)
+    tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
+    return PlatePair((plates[0], plates[1]), apart, add, possible_lean(settings.gap, apart), has_feet, reached, tilt)
 
 
 def _spots(collector: Collector, numbers: set[int]) -> dict[int, Spot]:
@@ -162,7 +165,8 @@ def _outline(
 def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[float, float]) -> CrossSection | None:
     """The plate carried down to the table and cut along it; None where it does not stand over the table.
 
-    Both faces of both plates are kept off the table, so that the square edge rests on its lower side.
+    Both of its faces, at `span` past the collector plane, are kept off the table: a square edge rests on its lower
+    side.
     """
     frame = collector.frame
     across, up = dot(table.normal, frame.x), -dot(table.normal, frame.y)  # as seen from the tubes' side

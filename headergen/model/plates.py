@@ -47,7 +47,8 @@ class DatumHole:
 class PlatePair:
     """The plates of one collector. `add`: what every tube end must be longer to come flush with the second plate.
 
-    `lean`: radians by which a tube can stand out of line between the two, at most; `apart` between facing faces.
+    `lean`: radians by which a tube can stand out of line between the two, at most; `apart` between facing faces;
+    `tilt`: radians from square to the table, if they stand on one.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]
@@ -56,3 +57,4 @@ class PlatePair:
     lean: float
     has_feet: bool
     datums: tuple[DatumHole, ...] = ()
+    tilt: float = 0.0

@@ -138,7 +138,13 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
         f"- With {gap:.2f} mm to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no more. "
         "Press all tubes one way before you measure."
     )
-    if pair.has_feet:
+    tilt = math.degrees(pair.tilt)
+    if pair.has_feet and tilt >= 0.05:
+        yield (
+            f"- Both stand on the table that the spec names, {tilt:.1f}° from square to it, each on the lower side of "
+            f"its edge: {first.name} and {second.name} are not of one outline."
+        )
+    elif pair.has_feet:
         yield "- Both stand square on the table that the spec names."
     else:
         yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."

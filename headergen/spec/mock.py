@@ -84,3 +84,16 @@ class MockEntry(Entry):
         if self.lean < 20.0:
             raise complain("a lean of less than 20 degrees would cut bends into crumbs", at=("lean",))
         return self
+
+    @model_validator(mode="after")
+    def _once(self) -> Self:
+        for key in ("without_key", "steel_after"):
+            joints = [(entry.primary, entry.joint) for entry in getattr(self, key)]
+            for index, (primary, joint) in enumerate(joints):
+                if (primary, joint) in joints[:index]:
+                    raise complain(f"joint {joint} of primary {primary} is listed twice", at=(key, index))
+        names = [str(datum.name).casefold() for datum in self.datums]
+        for index, datum in enumerate(self.datums):
+            if names[index] in names[:index]:
+                raise complain(f"another datum is called {datum.name} as well", at=("datums", index, "name"))
+        return self

@@ -16,7 +16,7 @@ import trimesh
 
 ROOT = Path(__file__).resolve().parents[2]
 
-# two tubes out and down: every kind of part that a mock has, and half the time that a demo takes
+# two tubes out and down: half the time that a demo takes
 PAIR = """\
 format: 1
 job: {title: Pair, revision: A, date: 2026-03-14}
@@ -42,6 +42,17 @@ primaries:
   1: [{straight: 80}, {bend: 90, radius: 63.5, rotation: 90}, {straight: 175}]
   2: [{straight: 80}, {bend: 90, radius: 63.5, rotation: 90}, {straight: 175}]
 """
+# the same with all that is printed only when asked for
+ALL = (
+    PAIR.replace("bores: [1, 2]", "bores: [1, 2]\n    half_angle: 20\n    outlet: 60")
+    + """\
+mock:
+  collector: true
+  cut_guides: true
+  steel_after: [{primary: 1, joint: 2}]
+  without_key: [{primary: 2, joint: 1}]
+"""
+)
 
 
 def build(spec: Path, out: Path, *more: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -58,7 +69,7 @@ def build(spec: Path, out: Path, *more: str, **environment: str) -> subprocess.C
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("mock")
-    (out / "pair.yaml").write_text(PAIR, encoding="utf-8")
+    (out / "pair.yaml").write_text(ALL, encoding="utf-8")
     done = build(out / "pair.yaml", out, "--mock")
     assert done.returncode == 0 and done.stderr == "", done.stdout + done.stderr
     return out / "pair"
@@ -72,6 +83,7 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == manifest["files"][name]
     assert {"mock/mock.md", "mock/plate_1.3mf", "mock/coupon_1.3mf", "mock/parts/F1.stl", "mock/parts/P1-1.stl"} <= made
     assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
+    assert {f"mock/parts/{name}.stl" for name in ("C1", "C1-1", "C1-2", "J1-2")} <= made
     sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
     assert "](primary_2.png)" in sheet and "TO EVERY END" in sheet
     assert manifest["not_made"] == []
@@ -98,7 +110,7 @@ def test_plates_hold_every_part_once(folder: Path) -> None:
 
 
 def test_same_bytes_with_another_hash_seed(folder: Path, tmp_path: Path) -> None:
-    (tmp_path / "pair.yaml").write_text(PAIR, encoding="utf-8")
+    (tmp_path / "pair.yaml").write_text(ALL, encoding="utf-8")
     done = build(tmp_path / "pair.yaml", tmp_path, "--mock", PYTHONHASHSEED="7")
     assert done.returncode == 0
     again = tmp_path / "pair"

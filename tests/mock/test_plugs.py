@@ -114,7 +114,12 @@ def test_a_plug_prints_without_support(plugged: tuple[Header, Mock]) -> None:
         assert plug.smallest_section > 150.0
 
 
-def test_a_joint_that_is_not_printed_has_no_plug(plugged: tuple[Header, Mock]) -> None:
+def test_a_joint_that_is_not_printed_has_no_plug_and_is_not_free(plugged: tuple[Header, Mock]) -> None:
+    """Pieces 6 and 7 of primary 3 are printed as one. The sheet tells of joints that are there, by these settings."""
     header, _ = plugged
-    mock = make_mock(header, MockSettings(steel_after=((3, 6),), plates=False, flange=False))
-    assert mock.plugs == () and any(note.startswith("There is no plug J3-6") for note in mock.notes)
+    joints = ((3, 6), (3, 5))
+    mock = make_mock(header, MockSettings(steel_after=joints, without_key=joints, plates=False, flange=False))
+    assert [plug.name for plug in mock.plugs] == ["J3-5"]
+    assert mock.settings.steel_after == mock.settings.without_key == ((3, 5),)
+    assert any(note.startswith("There is no plug J3-6") for note in mock.notes)
+    assert any(note.startswith("Joint 6 of primary 3 is not free to turn") for note in mock.notes)

@@ -68,9 +68,26 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         ("{without_key: [{primary: 3, joint: 1}]}", "mock.without_key entry 1 primary", "there is no primary 3"),
         ("{steel_after: [{primary: 1, joint: 2}]}", "mock.steel_after entry 1 joint", "1 piece, so no joint 2"),
         ("{without_key: [{primary: 1, joint: 1}]}", "mock.without_key entry 1 joint", "1 piece, so no joint 1"),
+        (
+            "{datums: [{name: rail, at: [1, 2, 3]}, {name: Rail, at: [4, 5, 6]}]}",
+            "mock.datums value 2 name",
+            "another datum is called Rail as well",
+        ),
     ],
 )
 def test_what_is_wrong_is_said(section: str, path: str, words: str, tmp_path: Path) -> None:
     [complaint] = complaints_of(tmp_path, mock(section))
     assert words in complaint.message
     assert complaint.path.startswith(path) and complaint.line == 19
+
+
+@pytest.mark.parametrize("key", ["without_key", "steel_after"])
+def test_a_joint_is_listed_once(key: str, tmp_path: Path) -> None:
+    """Two plugs of one name would have one file, and one place on the plate."""
+    joints = "{primary: 1, joint: 1}, {primary: 1, joint: 1}"
+    text = changed(
+        ("- {straight: 200}", "- {straight: 150}\n    - {straight: 50}"), end=f"mock: {{{key}: [{joints}]}}\n"
+    )
+    [complaint] = complaints_of(tmp_path, text)
+    assert complaint.message == "joint 1 of primary 1 is listed twice"
+    assert complaint.path.startswith(f"mock.{key} entry 2") and complaint.line == 20
