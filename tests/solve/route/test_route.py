@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.problem import assignments_of, least_length, line_bound, problem_of
 from headergen.solve.route.reliefs import reliefs_of, with_collector_moved
+from headergen.solve.route.search import search
 
 ROUNDS = 30
 
@@ -30,6 +32,8 @@ def test_two_tubes_are_found_equal_clear_and_mostly_whole(tmp_path: Path) -> Non
     measured = survey(close(answer.draft), meshes)
     assert not [finding.message for finding in judge(measured) if finding.level == "error"]
     assert max(measured.lengths) - min(measured.lengths) < 0.5  # whole degrees may take as much
+    before = next(islice(search(problem_of(draft, meshes), 0), ROUNDS - 1, None)).best
+    assert before is not None and before.spread < 0.05
     assert all(opinion.agrees for opinion in measured.second_opinions)
     bends = [step for p in answer.draft.primaries for step in p.steps if isinstance(step, Bend)]
     assert {bend.radius for bend in bends} == {63.5}
