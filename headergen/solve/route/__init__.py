@@ -38,6 +38,7 @@ from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
 MOST_FOR_ROUNDING = 2.0
+WORTH_SHOWING = 1.25  # times what the best answer costs, up to which others are worth a look
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,8 +96,20 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed
         if effort.reliefs:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
         return Routed((), found.rounds, findings=why)
-    answers = tuple(_whole_and_unlike(problem, found.answers, effort.answers))
-    return Routed(answers, found.rounds, findings=tuple(_lengths(draft, meshes, effort, found.best)))
+    most = WORTH_SHOWING * found.answers[0].cost
+    worth = [answer for answer in found.answers if answer.cost <= most or answer is found.best]
+    answers = tuple(_whole_and_unlike(problem, worth, effort.answers))
+    said = (*_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.best))
+    return Routed(answers, found.rounds, findings=said)
+
+
+def _fewer(made: int, wanted: int) -> Iterator[Finding]:
+    if made < wanted:
+        message = (
+            f"{made} of {wanted} answers: no more ways were found that are unlike these and cost at most a quarter "
+            f"more than the best; more seconds or another seed may find some."
+        )
+        yield Finding("route-answers", "info", "route", float(made), float(wanted), "answers", message)
 
 
 def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:
