@@ -54,3 +54,11 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
             f"a bore of {say_length(bore, units)}; the outlet has {say_length(outlet, units)}"
         )
         yield length_finding(draft, name, (bore, outlet, what), point, rule="merge-throat", level="warning")
+    arriving = collector.arriving or draft.tube
+    entering = arriving.outside_diameter - 2 * arriving.wall
+    if outlet < entering - SAME_BORE:
+        what = (
+            f"leads all its tubes into an outlet of {say_length(outlet, units)} inside, which is less than the "
+            f"{say_length(entering, units)} of a single one; look at the unit of its outlet"
+        )
+        yield length_finding(draft, name, (outlet, entering, what), point, rule="merge-outlet", level="warning")

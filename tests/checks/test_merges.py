@@ -1,0 +1,42 @@
+"""What the checks say of merges: by the Bogbean's, its numbers changed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from headergen.checks.rules.merges import merges
+from headergen.finding import Finding
+from headergen.model import Header
+from headergen.spec.reader import read_spec
+
+SPECS = Path(__file__).parents[2] / "specs"
+
+
+def findings_with(folder: Path, *changes: tuple[str, str]) -> list[Finding]:
+    text = (SPECS / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{SPECS.parent}/shared")
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    spec = folder / "spec.yaml"
+    spec.write_text(text, encoding="utf-8")
+    draft = read_spec(spec)[1]
+    return list(merges(Header(draft, draft.primaries, ())))
+
+
+def test_the_demos_merge_is_well(tmp_path: Path) -> None:
+    assert findings_with(tmp_path) == []
+
+
+@pytest.mark.parametrize(("outlet", "inside"), [(42.3, 39.3), (30.0, 27.0)])
+def test_an_outlet_narrower_than_one_tube_is_told(outlet: float, inside: float, tmp_path: Path) -> None:
+    """A tube of 42.4 × 1.5 has 39.4 inside; the outlet of the same wall, what its outside leaves."""
+    [found] = findings_with(tmp_path, ("outlet: 63.5", f"outlet: {outlet}"))
+    assert (found.rule, found.level) == ("merge-outlet", "warning")
+    assert (found.value, found.limit) == (pytest.approx(inside), pytest.approx(39.4))
+    assert f"an outlet of {inside:.1f} mm inside" in found.message
+
+
+def test_an_outlet_as_wide_as_one_tube_is_not(tmp_path: Path) -> None:
+    assert findings_with(tmp_path, ("outlet: 63.5", "outlet: 42.4")) == []
