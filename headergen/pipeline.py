@@ -128,7 +128,7 @@ def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
     """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used, or nothing is wanted."""
     source, draft = read_spec(path)
     if not any(primary.to_find for primary in draft.primaries):
-        line, column = source.marks.get(("primaries",), (None, None))
+        line, column = source.marks.get(("primaries",)) or source.marks.get(("mirror_of",)) or (None, None)
         message = "no primary is marked to be found"
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])

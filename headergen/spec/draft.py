@@ -127,9 +127,10 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
 def _changed(mirrored: Primary, entry: PrimaryEntry, limits: LimitsEntry) -> Primary:
     """A primary as this bank's spec says it; one to be found starts from the mirrored path, and is to be like it."""
     own = _primary(mirrored.number, entry, (mirrored.port, mirrored.bore), limits)
-    if not own.to_find or own.steps:
+    if not own.to_find:
         return own
-    return replace(own, steps=mirrored.steps, fits=mirrored.fits, like=mirrored.steps)
+    own = replace(own, target=mirrored.target if own.target is None else own.target)
+    return own if own.steps else replace(own, steps=mirrored.steps, fits=mirrored.fits, like=mirrored.steps)
 
 
 def stock_from(entry: StockFile, file: str) -> Stock:

@@ -144,6 +144,8 @@ def test_a_path_to_be_found_starts_from_the_mirrored_one(tmp_path: Path) -> None
     assert one.to_find and two.to_find and other.routing.most_bends == 3 and other.routing.bores == "given"
     assert one.like == one.steps and len(one.steps) == 5 and len(one.fits) == 7
     assert two.like == () and two.steps == (Straight(400.0),)
+    plain = read_spec(write(tmp_path, "longer"))[1]
+    assert one.target == two.target == plain.primaries[0].target != 600.0  # as long as those that stay mirrored
 
 
 def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
