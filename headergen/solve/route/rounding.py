@@ -17,7 +17,7 @@ import numpy as np
 
 from headergen.geometry.body import Array
 from headergen.model import Bend, Draft
-from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
@@ -45,6 +45,7 @@ AROUND = 6  # degrees to either side that are looked at for such a tube
 def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
     """The answer with as many whole angles as hold; itself where none do."""
     best, most = answer, whole_angles(answer.draft, problem)[0]
+    judged: set[bytes] = set()  # other margins lead to the same whole degrees again
     for margin in MARGINS:
         more = EXTRA_STRAIGHT * margin
         roomier = problem.want._replace(least=problem.want.least + more)
@@ -56,7 +57,11 @@ def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
             base = answer.layout
         for length in _lengths(problem, base):
             for layout, whole in _rounded(problem, replace(base, length=length)):
-                made = answer_of(problem, layout, answer.cost + 60.0) if whole > most else None
+                key = b"".join((np.round(run.x, LENGTH_DIGITS) + 0.0).tobytes() for run in layout.runs)
+                if whole <= most or key in judged:
+                    continue
+                judged.add(key)
+                made = answer_of(problem, layout, answer.cost + 60.0)
                 if made is not None:
                     best, most = replace(made, round=answer.round), whole
         if most >= whole_angles(best.draft, problem)[1]:
@@ -232,23 +237,27 @@ def _whole_near(problem: Problem, tube: int, run: Run, whole: Sequence[int], ste
 def _solved(problem: Problem, tube: int, run: Run, whole: Sequence[int], target: Array) -> Array:
     """Unknowns that have the angles, and the length where `target` has a column more; by Newton, on all at once."""
     X = np.repeat(run.x[None], len(target), axis=0)
-    alive = np.ones(len(target), dtype=bool)
+    done = np.zeros(len(target), dtype=bool)
+    rows = np.arange(len(target))
     for _ in range(NEWTON):
-        off = _off(problem, tube, run, X, whole, target)
-        if np.abs(off[alive]).max(initial=0.0) < CLOSED:
+        off = _off(problem, tube, run, X[rows], whole, target[rows])
+        reached = np.abs(off).max(axis=1) < CLOSED
+        done[rows[reached]] = True
+        rows, off = rows[~reached], off[~reached]
+        if not len(rows):
             break
         slopes = np.empty((*off.shape, X.shape[1]))
         for j in range(X.shape[1]):
-            more, less = X.copy(), X.copy()
+            more, less = X[rows], X[rows]
             more[:, j] += 1e-4
             less[:, j] -= 1e-4
-            higher, lower = (_off(problem, tube, run, each, whole, target) for each in (more, less))
+            higher, lower = (_off(problem, tube, run, each, whole, target[rows]) for each in (more, less))
             slopes[:, :, j] = (lower - higher) / 2e-4
         step = (np.linalg.pinv(slopes, rcond=1e-9) @ off[..., None])[..., 0]
-        alive &= np.isfinite(step).all(axis=1) & (np.abs(step).max(axis=1) < FARTHEST)
-        X[alive] += step[alive]
-    off = _off(problem, tube, run, X, whole, target)
-    solved: Array = X[alive & (np.abs(off).max(axis=1) < 1e-6)]
+        near = np.isfinite(step).all(axis=1) & (np.abs(step).max(axis=1) < FARTHEST)
+        rows = rows[near]
+        X[rows] += step[near]
+    solved: Array = X[done]
     return solved
 
 
