@@ -22,6 +22,12 @@ def say_length(millimetres: float, units: str) -> str:
     return f"{shown:.{digits}f} {units}"
 
 
+def say_at_least(millimetres: float, units: str) -> str:
+    """A length that is advised, with its unit: rounded up, so that what is done as it is printed is enough."""
+    digit = INCH / 1000 if units == "in" else 0.1
+    return say_length(math.ceil(millimetres / digit - 1e-9) * digit, units)
+
+
 def say_angle(radians: float) -> str:
     degrees = math.degrees(radians)
     return f"{degrees:.2f}°" if degrees < 10 else f"{degrees:.1f}°"

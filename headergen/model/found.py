@@ -18,7 +18,8 @@ class Miss:
 
     `along`, `across`, `angle`: how it ends at the best that was found, as in End; `length_off`: developed length minus
     target there (0 without a target). `at_limits` are the fits that ended on a limit. `nearest_length` is the developed
-    length nearest to the target with which it does close, None where none was found. `would_help` are values that are
+    length nearest to the target with which it does close, None where none was found; `askable_length` is that in the
+    digits in which lengths are shown, None where it closes on no such length. `would_help` are values that are
     not free but, freed too, close it.
     """
 
@@ -29,6 +30,7 @@ class Miss:
     length_off: float
     at_limits: tuple[Fit, ...] = ()
     nearest_length: float | None = None
+    askable_length: float | None = None
     would_help: tuple[Fit, ...] = ()
 
 

@@ -8,16 +8,19 @@ nearest to it; where nothing closes, it ends where it misses least, 1 mm and 1 d
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.checks.words import INCH
 from headergen.geometry.centreline import trace
 from headergen.model import Draft, Fit, Header, Miss, Primary, Secondary
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
 from headergen.solve.least_change import Goal, Point, Problem, best_of, least_from, pressed, restarts
 from headergen.solve.miss import keeps_limits, line_of, measure_miss, target_of
+from headergen.solve.narrowing import within_job, within_stock
 
 RESTARTS = 8
 STAY = 1e-3  # how much a change weighs against the same difference of length, where the nearest length is sought
@@ -60,14 +63,23 @@ def _without_fits(primary: Primary, draft: Draft) -> tuple[Primary, Miss | None]
 
 
 def _with_fits(primary: Primary, draft: Draft) -> tuple[Primary, Miss | None]:
-    chain = chain_of(primary, primary.fits, target_of(primary, draft))
-    goal = _least_change(chain)
-    found = least_from(problem_of(chain), goal, np.zeros(len(chain.values)))
-    if not found.is_solution:
-        found = best_of([found, *_from_elsewhere(problem_of(chain), goal)], goal)
-    if found.is_solution:
-        return replace(primary, steps=changed_steps(chain, found.x)), None
-    return _at_best(primary, chain, found, draft)
+    """Closed within what the checks let pass: by bends that are in stock where that can be, else by any."""
+    target, every = target_of(primary, draft), within_job(primary, draft)
+    in_stock = within_stock(every, draft)
+    for allowed in (in_stock, every) if in_stock != every else (every,):
+        found = _closing(chain_of(allowed, allowed.fits, target))
+        if found.is_solution:
+            chain = chain_of(allowed, allowed.fits, target)
+            return replace(primary, steps=changed_steps(chain, found.x)), None
+    left, miss = _at_best(every, chain_of(every, every.fits, target), found, draft)
+    return replace(primary, steps=left.steps), miss
+
+
+def _closing(chain: Chain) -> Point:
+    """The closing of least change that the guesses lead to, else one from elsewhere, else what misses least."""
+    problem, goal = problem_of(chain), _least_change(chain)
+    found = least_from(problem, goal, np.zeros(len(chain.values)))
+    return found if found.is_solution else best_of([found, *_from_elsewhere(problem, goal)], goal)
 
 
 def _at_best(primary: Primary, chain: Chain, found: Point, draft: Draft) -> tuple[Primary, Miss | None]:
@@ -86,8 +98,20 @@ def _at_best(primary: Primary, chain: Chain, found: Point, draft: Draft) -> tupl
     would_help: tuple[Fit, ...] = ()
     if not keeps_limits(best.miss, draft):
         would_help = values_to_free(best.primary, draft)
-    at_limits = _pressed_fits(chain, best.point)
-    return best.primary, replace(best.miss, at_limits=at_limits, nearest_length=nearest, would_help=would_help)
+    told = replace(best.miss, at_limits=_pressed_fits(chain, best.point), nearest_length=nearest, would_help=would_help)
+    if nearest is not None:
+        told = replace(told, askable_length=_askable(nearest, chain, draft.units))
+    return best.primary, told
+
+
+def _askable(nearest: float, chain: Chain, units: str) -> float | None:
+    """The nearest length in the digits that are shown, so that the primary closes on it when asked; None where none."""
+    digit = INCH / 1000 if units == "in" else 0.1
+    count, away = nearest / digit, 1 if nearest >= (chain.target or 0.0) else -1
+    for whole in dict.fromkeys((round(count), away * math.ceil(away * count))):
+        if _closing(replace(chain, target=whole * digit)).is_solution:
+            return whole * digit
+    return None
 
 
 def _at_any_length(chain: Chain, found: Point) -> list[Point]:

@@ -12,10 +12,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from headergen.model import Bend, Draft, Fit, Primary, Step
+from headergen.checks.rules.parallel import off_line
+from headergen.model import Bend, Draft, Fit, Primary
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
 from headergen.solve.least_change import ON_BOUND, solve_equations
-from headergen.solve.miss import keeps_limits, measure_miss, target_of
+from headergen.solve.miss import keeps_limits, line_of, measure_miss, target_of
+from headergen.solve.narrowing import largest_bend, least_straight
 from headergen.solve.quadratic import DEPENDENT, Array
 
 LENGTH_REACH = 200.0  # mm by which a freed length may change
@@ -32,7 +34,7 @@ def values_to_free(primary: Primary, draft: Draft) -> tuple[Fit, ...]:
     Starts from the steps as they are, and returns () where none were found.
     """
     taken = {(fit.step, fit.what) for fit in primary.fits}
-    every = _every_value(primary.steps, draft.limits.min_straight)
+    every = _every_value(primary, draft)
     spare = [fit for fit in every if (fit.step, fit.what) not in taken]
     chosen: list[Fit] = []
     while len(chosen) < min(len(spare), MOST_FREED) and not _is_out_of_reach(primary, draft):
@@ -50,17 +52,18 @@ def _is_out_of_reach(primary: Primary, draft: Draft) -> bool:
     return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
 
 
-def _every_value(steps: Sequence[Step], shortest: float) -> list[Fit]:
-    """All values of a path in travel order, each free as far as it may reach and a shop can go."""
+def _every_value(primary: Primary, draft: Draft) -> list[Fit]:
+    """All values of a path in travel order, each free as far as it may reach and the checks let pass."""
     values: list[Fit] = []
-    for number, step in enumerate(steps, 1):
+    for number, step in enumerate(primary.steps, 1):
         if isinstance(step, Bend):
             values.append(Fit(number, "rotation", step.rotation - ANGLE_REACH, step.rotation + ANGLE_REACH))
-            low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), min(step.angle + ANGLE_REACH, math.pi)
+            most = min(step.angle + ANGLE_REACH, largest_bend(draft, step.radius))
+            low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), most
             values.append(Fit(number, "angle", min(low, step.angle), max(high, step.angle)))
         else:
-            low = min(max(step.length - LENGTH_REACH, shortest), step.length)
-            values.append(Fit(number, "length", low, step.length + LENGTH_REACH))
+            low = max(step.length - LENGTH_REACH, least_straight(primary, draft, number))
+            values.append(Fit(number, "length", low, max(step.length, low) + LENGTH_REACH))
     return values
 
 
@@ -94,9 +97,18 @@ def _closes(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> bool:
         chain = chain_of(primary, (*primary.fits, *chosen), target)
         start: Array = np.zeros(len(chain.values))
         best = replace(primary, steps=changed_steps(chain, solve_equations(problem_of(chain), start).x))
-        if keeps_limits(measure_miss(best, draft), draft):
+        if keeps_limits(measure_miss(best, draft), draft) and _no_parallel_lost(primary, best, draft):
             return True
     return False
+
+
+def _no_parallel_lost(before: Primary, after: Primary, draft: Draft) -> bool:
+    """Whether every straight that ran along its line still does."""
+    lines, (was, now) = {line.name: line for line in draft.lines}, (line_of(each) for each in (before, after))
+    return all(
+        off_line(now, each, lines[each.line]) <= max(each.angle, off_line(was, each, lines[each.line]))
+        for each in before.parallels
+    )
 
 
 def _without_needless(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> tuple[Fit, ...]:

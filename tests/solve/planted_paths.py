@@ -177,7 +177,7 @@ def plant(seed: int, extra: int = 0, off: tuple[float, float] = (20.0, 10.0)) ->
 
 
 def draft_of(*primaries: Primary, target: float | None = None, tolerance: float = 2.0) -> Draft:
-    """A draft of nothing but primaries."""
+    """A draft of nothing but primaries, butted on their collector."""
     frame = primaries[0].port.frame
     bores = tuple(primary.bore for primary in primaries)
     return Draft(
@@ -185,7 +185,7 @@ def draft_of(*primaries: Primary, target: float | None = None, tolerance: float 
         tube=Tube(42.4, 1.5, "304L"),
         stock=None,
         flange=Flange(frame, 10.0, (), tuple(primary.port for primary in primaries)),
-        collectors=(Collector("main", bores[0].frame, "slip", 40.0, bores),),
+        collectors=(Collector("main", bores[0].frame, "weld", 0.0, bores),),
         length=LengthTarget(target, tolerance),
         primaries=primaries,
         chassis=(),

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from headergen.checks.words import say_angle, say_length, shown_length
+from headergen.checks.rules.straights import most_asked
+from headergen.checks.words import INCH, say_angle, say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.model import Bend, Draft, Fit, Header, Miss, Primary
 
@@ -32,7 +33,7 @@ def closing(header: Header) -> Iterator[Finding]:
             if miss.would_help:
                 yield _what_would_help(header.draft, primary, miss)
         elif miss.nearest_length is not None and math.hypot(miss.along, miss.across) <= EXACT:
-            yield _at_another_length(header.draft, primary, miss, miss.nearest_length)
+            yield _at_another_length(header.draft, primary, miss)
         else:
             yield _not_closed(header.draft, primary, miss)
 
@@ -46,18 +47,31 @@ def _what_would_help(draft: Draft, primary: Primary, miss: Miss) -> Finding:
     return _finding(primary, "info", offs[0], words)
 
 
-def _at_another_length(draft: Draft, primary: Primary, miss: Miss, nearest: float) -> Finding:
-    units, tolerance = draft.units, draft.length.tolerance
+def _at_another_length(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+    assert miss.nearest_length is not None
+    units, tolerance, nearest = draft.units, draft.length.tolerance, miss.nearest_length
     asked = nearest - miss.length_off
     passes = abs(miss.length_off) <= tolerance
     allowed = f"{say_length(abs(miss.length_off), units)} {'more' if miss.length_off > 0 else 'less'} where"
     words = (
         f"Primary {primary.number} cannot close on {_bore(primary)} at a length of {say_length(asked, units)} with the "
-        f"values marked fit; the nearest length at which it does is {say_length(nearest, units)}, and so it is left "
+        f"values marked fit; the nearest length at which it does is {_say_nearest(draft, miss)}, and so it is left "
         f"({allowed} {say_length(tolerance, units)} is allowed){_hindrances(draft, primary, miss)}."
     )
     off = _Off(shown_length(nearest, units), shown_length(asked, units), units, "", passes)
     return _finding(primary, "info" if passes else "error", off, words)
+
+
+def _say_nearest(draft: Draft, miss: Miss) -> str:
+    """The nearest length as it may be written into the spec: with more digits where fewer would not pass."""
+    nearest, units = miss.nearest_length, draft.units
+    assert nearest is not None
+    size = INCH if units == "in" else 1.0
+    if miss.askable_length is not None:
+        return say_length(miss.askable_length, units)
+    if abs(shown_length(nearest, units) * size - nearest) <= draft.length.tolerance:
+        return say_length(nearest, units)
+    return f"{nearest / size:.{5 if units == 'in' else 3}f} {units}"
 
 
 def _not_closed(draft: Draft, primary: Primary, miss: Miss) -> Finding:
@@ -123,7 +137,7 @@ def _hindrances(draft: Draft, primary: Primary, miss: Miss) -> str:
     """Limits it ran into, the length that works and what would help, as clauses; empty when there are none."""
     clauses = [_ran_into(draft, primary, fit) for fit in miss.at_limits]
     if miss.nearest_length is not None and math.hypot(miss.along, miss.across) > EXACT:
-        clauses.append(f"it does close at a length of {say_length(miss.nearest_length, draft.units)}")
+        clauses.append(f"it does close at a length of {_say_nearest(draft, miss)}")
     if miss.would_help:
         clauses.append(f"freeing {_and(_values(primary, miss.would_help))} as well would close it")
     return "".join(f"; {clause}" for clause in clauses)
@@ -133,7 +147,9 @@ def _ran_into(draft: Draft, primary: Primary, fit: Fit) -> str:
     value = float(getattr(primary.steps[fit.step - 1], fit.what))
     side = "lower" if value - fit.low <= fit.high - value else "upper"
     said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
-    return f"{_value(primary, fit)} ran into its {side} limit of {said}"
+    asked = most_asked(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
+    why = f", {asked.why}" if asked is not None and asked.why and abs(asked.least - value) < EXACT else ""
+    return f"{_value(primary, fit)} ran into its {side} limit of {said}{why}"
 
 
 def _values(primary: Primary, fits: Sequence[Fit]) -> list[str]:

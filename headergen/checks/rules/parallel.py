@@ -21,9 +21,7 @@ def parallel(header: Header) -> Iterator[Finding]:
 
 
 def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: NamedLine) -> Finding:
-    segment = centreline.segments[wanted.step - 1]
-    between = angle_between(segment.tangent, subtract(line.end, line.start))
-    off = min(between, math.pi - between)  # a tube may run either way along a member
+    segment, off = centreline.segments[wanted.step - 1], off_line(centreline, wanted, line)
     reach = header.draft.tube.radius + line.diameter / 2
     ends = [_distance(frame_on(segment, at)[0], line) - reach for at in (0.0, segment.length)]
     units = header.draft.units
@@ -41,6 +39,12 @@ def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: Nam
         ),
         point=segment.start,
     )
+
+
+def off_line(centreline: Centreline, wanted: Parallel, line: NamedLine) -> float:
+    """The angle (rad) between a straight and the line that it is to run along."""
+    between = angle_between(centreline.segments[wanted.step - 1].tangent, subtract(line.end, line.start))
+    return min(between, math.pi - between)  # a tube may run either way along a member
 
 
 def _say_gap(gap: float, units: str) -> str:

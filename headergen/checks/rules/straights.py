@@ -3,38 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
-from headergen.model import Bend, Header, Primary, Straight
+from headergen.model import Bend, Draft, Header, Primary, Straight
 
 ROUNDING = 1e-6  # mm
+SLIDES_IN = "all of which slides into the collector"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Least length of a straight (mm), what that straight is, and, where it is not plain, why so much."""
+
+    least: float
+    what: str
+    why: str = ""
 
 
 def straights(header: Header) -> Iterator[Finding]:
     """Each straight against the most that is asked of it: anywhere, at the flange, before the collector."""
-    limits = header.draft.limits
     for primary in header.primaries:
-        last = len(primary.steps)
         for number, step in enumerate(primary.steps, 1):
-            asked = [(limits.min_straight, "the straight", "")] if isinstance(step, Straight) else []
-            if number == 1:
-                asked.append((limits.port_straight, "the straight at the flange", ""))
-            if number == last:
-                asked += _before_the_collector(header, primary)
-            least, what, why = max(asked, key=lambda each: each[0], default=(0.0, "", ""))
+            asked = most_asked(header.draft, primary, number)
             length = step.length if isinstance(step, Straight) else 0.0
-            if length < least - ROUNDING:
+            if asked is not None and length < asked.least - ROUNDING:
                 instead = ", since a bend stands there" if isinstance(step, Bend) else ""
-                said = f"{what} is {say_length(length, header.draft.units)} long{instead}"
-                yield _short(header, (primary.number, number), (length, least), said, why)
+                said = f"{asked.what} is {say_length(length, header.draft.units)} long{instead}"
+                why = f", {asked.why}" if asked.why else ""
+                yield _short(header, (primary.number, number), (length, asked.least), said, why)
 
 
-def _before_the_collector(header: Header, primary: Primary) -> list[tuple[float, str, str]]:
-    slip = next(each.slip for each in header.draft.collectors if each.name == primary.bore.collector)
-    what, why = "the straight before the collector", ", all of which slides into the collector"
-    return [(header.draft.limits.collector_straight, what, ""), (slip, what, why)]
+def most_asked(draft: Draft, primary: Primary, number: int) -> Asked | None:
+    """The most that is asked of step `number` (from 1) as a straight, wherever it stands; None where nothing is."""
+    limits, step = draft.limits, primary.steps[number - 1]
+    asked = [Asked(limits.min_straight, "the straight")] if isinstance(step, Straight) else []
+    if number == 1:
+        asked.append(Asked(limits.port_straight, "the straight at the flange"))
+    if number == len(primary.steps):
+        what = "the straight before the collector"
+        slip = next(each.slip for each in draft.collectors if each.name == primary.bore.collector)
+        asked += [Asked(limits.collector_straight, what), Asked(slip, what, SLIDES_IN)]
+    return max(asked, key=lambda each: each.least, default=None)
 
 
 def bend_meets_bend(header: Header) -> Iterator[Finding]:

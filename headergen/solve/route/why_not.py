@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.parts_clear import parts_clear
-from headergen.checks.words import say_length, shown_length
+from headergen.checks.words import say_at_least, say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import add, scaled
@@ -62,8 +62,7 @@ def _too_short(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
             f"No equal length of {say_length(longest, units)} or less reaches this collector: straight out of the "
             f"ports, straight into the bores and straight across between, the primaries need "
             f"{say_length(bound, units)} (primary {worst.number} the most); raise the length by "
-            f"{say_length(bound - longest, units)} or more, or "
-            f"bring the collector nearer."
+            f"{say_at_least(bound - longest, units)} or more, or bring the collector nearer."
         ),
     )
 

@@ -1,0 +1,53 @@
+"""What the job allows of values marked fit, beside what the spec says of each: straights long enough for flange and
+collector, bends no larger than those in stock. A closing found within these has nothing said against it afterwards."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from headergen.checks.rules.bends import SAME_RADIUS
+from headergen.checks.rules.straights import most_asked
+from headergen.geometry.plate import tube_from
+from headergen.model import Bend, Draft, Fit, Primary
+
+
+def within_job(primary: Primary, draft: Draft) -> Primary:
+    """The primary with each straight that is free kept as long as the checks ask.
+
+    A `max` of the spec stays as it is: where it forbids what the checks ask, the fit stands on it, and they say so.
+    """
+    fits = (
+        replace(fit, low=min(max(fit.low, least_straight(primary, draft, fit.step)), fit.high))
+        if fit.what == "length"
+        else fit
+        for fit in primary.fits
+    )
+    return replace(primary, fits=tuple(fits))
+
+
+def within_stock(primary: Primary, draft: Draft) -> Primary:
+    """The primary with each angle that is free kept to what the stock list has of its radius."""
+
+    def cut(fit: Fit) -> Fit:
+        step = primary.steps[fit.step - 1]
+        if fit.what != "angle" or not isinstance(step, Bend):
+            return fit
+        return replace(fit, high=max(min(fit.high, largest_bend(draft, step.radius)), fit.low))
+
+    return replace(primary, fits=tuple(map(cut, primary.fits)))
+
+
+def least_straight(primary: Primary, draft: Draft, number: int) -> float:
+    """How long step `number` (from 1), a straight, must be (mm): for the shop, plate and transition, the collector."""
+    asked = most_asked(draft, primary, number)
+    least = 0.0 if asked is None else asked.least
+    if number == 1 and primary.port.transition:
+        least = max(least, tube_from(draft.flange, primary.port, draft.tube))
+    return least
+
+
+def largest_bend(draft: Draft, radius: float) -> float:
+    """The largest angle (rad) that a bend of this radius can be cut to from the stock list; π where none is given."""
+    bends = draft.stock.bends if draft.stock is not None else ()
+    return max((bend.angle for bend in bends if abs(bend.radius - radius) <= SAME_RADIUS), default=math.pi)
