@@ -9,11 +9,13 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
-from headergen.geometry.outline import circle, points_on, polygon
+from headergen.geometry.outline import points_on, polygon
+from headergen.geometry.united import openings_of
 from headergen.mock.joint import SIDES
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
+from headergen.mock.play import play, section_of
 from headergen.mock.solid import prism
 from headergen.model import (
     Centreline,
@@ -104,7 +106,8 @@ def _pair(
     reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())
     has_feet = all(feet for _, feet in outlines)
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
-    return PlatePair((plates[0], plates[1]), apart, add, possible_lean(settings.gap, apart), has_feet, reached, tilt)
+    lean = possible_lean(play(holes, diameter, settings.gap) / 2, apart)
+    return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt)
 
 
 def _spots(collector: Collector, numbers: set[int]) -> dict[int, Spot]:
@@ -187,7 +190,7 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
 def _words(plate: LocatingPlate) -> list[Manifold]:
     """The plate's name, and each primary's beside its hole, wherever there is room for them."""
     edge = points_on(polygon(plate.outline), 1.0)
-    holes = [points_on(circle(hole.at, hole.diameter / 2), 1.0) for hole in plate.holes]
+    holes = [points_on(opening.outline, 1.0) for opening in openings_of(plate.holes)]
     tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
     return words_on_plate([(plate.name, top), *tubes.items()], edge, holes, plate.thickness)
@@ -214,7 +217,7 @@ def printed_plates(
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     """The plate lying on its downstream face. Raises UnsoundPart when it does not come out sound."""
     section = CrossSection([plate.outline])
-    holes = [CrossSection.circle(hole.diameter / 2, SIDES).translate(hole.at) for hole in plate.holes]
+    holes = [section_of(opening) for opening in openings_of(plate.holes)]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)
     mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *_words(plate)], OpType.Subtract))
     frame = collector.frame
@@ -224,9 +227,18 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
 
 
 def least_web(plate: LocatingPlate) -> float:
-    """The narrowest metal between two holes, or between a hole and the edge, mm."""
-    rounds = [(np.array(hole.at), hole.diameter / 2) for hole in plate.holes]
+    """The narrowest metal between two openings, or between an opening and the edge, mm."""
     edge = points_on(polygon(plate.outline), 0.5)
-    to_edge = [float(np.linalg.norm(edge - at, axis=1).min()) - radius for at, radius in rounds]
-    between = [math.dist(a, b) - r - s for k, (a, r) in enumerate(rounds) for b, s in rounds[:k]]
+    rounds = [
+        [(np.array(plate.holes[k].at), plate.holes[k].diameter / 2) for k in opening.holes]
+        for opening in openings_of(plate.holes)
+    ]
+    to_edge = [float(np.linalg.norm(edge - at, axis=1).min()) - radius for group in rounds for at, radius in group]
+    between = [
+        math.dist(a, b) - r - s
+        for k, group in enumerate(rounds)
+        for other in rounds[:k]
+        for a, r in group
+        for b, s in other
+    ]
     return min(to_edge + between)

@@ -53,7 +53,7 @@ def tube_part(
 ) -> MockPart:
     """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
     name = name or f"P{line.primary}-{span.number}"
-    bore = bore_radius(span, settings)
+    bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
     solid = solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)
     away = [solid_of(outer_skin(_lengthened(tube, span), bore, CHORD_ERROR).mesh)]
@@ -114,10 +114,10 @@ def is_straight(tube: Centreline) -> bool:
     return all(isinstance(segment, Line) or segment.length < SHORTEST for segment in tube.segments)
 
 
-def bore_radius(span: Span, settings: MockSettings) -> float:
-    """One bore through the whole part: what its slimmer spigot core and the wall leave."""
+def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
+    """One bore through the whole part: what its slimmer spigot core, or letters alone, and the wall leave."""
     cores = [fit.core for fit in (span.upstream, span.downstream) if fit is not None]
-    return min(cores) - settings.wall
+    return min(cores, default=radius - UNDER_LETTERS) - settings.wall
 
 
 def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:

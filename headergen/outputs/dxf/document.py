@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterable
 from typing import Any
 
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.lettering import Hand, Words
+from headergen.geometry.outline import Outline, is_circle
 
 CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
@@ -32,6 +34,15 @@ def new_document() -> Any:
     document.layers.add(CUT, color=CUT_COLOUR)
     document.layers.add(MARK, color=MARK_COLOUR)
     return document
+
+
+def add_contour(space: Any, outline: Outline) -> None:
+    if is_circle(outline):
+        space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
+        return
+    # a bulge is the tangent of a quarter of the angle that the arc turns
+    corners = [(*edge.start, math.tan(edge.sweep / 4)) for edge in outline]
+    space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs={"layer": CUT})
 
 
 def add_words(space: Any, words: Iterable[Words]) -> None:

@@ -6,15 +6,13 @@ allow for. The plate is seen from outside the head, its gasket face away.
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
-from typing import Any
 
 from headergen.geometry.lettering import with_room
-from headergen.geometry.outline import Outline, is_circle, points_on
+from headergen.geometry.outline import points_on
 from headergen.geometry.plate import Plate, plate_of
 from headergen.model import Draft
-from headergen.outputs.dxf.document import CUT, HAND, add_words, middle_of, new_document, text_of
+from headergen.outputs.dxf.document import HAND, add_contour, add_words, middle_of, new_document, text_of
 
 
 def write_flange_dxf(path: Path, draft: Draft) -> None:
@@ -33,18 +31,9 @@ def drawing(plate: Plate, name: str, ports: dict[int, str]) -> str:
     document = new_document()
     space = document.modelspace()
     for outline in (plate.outline, *(hole.outline for hole in plate.holes)):
-        _add_contour(space, outline)
+        add_contour(space, outline)
     edge, holes = points_on(plate.outline, 1.0), [points_on(hole.outline, 1.0) for hole in plate.holes]
     wanted = [(name, middle_of(edge))]
     wanted += [(words, middle_of(hole)) for words, hole in zip(ports.values(), holes, strict=False)]
     add_words(space, with_room(wanted, edge, holes, HAND))
     return text_of(document)
-
-
-def _add_contour(space: Any, outline: Outline) -> None:
-    if is_circle(outline):
-        space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
-        return
-    # a bulge is the tangent of a quarter of the angle that the arc turns
-    corners = [(*edge.start, math.tan(edge.sweep / 4)) for edge in outline]
-    space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs={"layer": CUT})

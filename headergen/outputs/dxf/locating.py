@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from headergen.geometry.lettering import with_room
-from headergen.geometry.outline import circle, points_on, polygon
+from headergen.geometry.outline import points_on, polygon
+from headergen.geometry.united import openings_of
 from headergen.model import LocatingPlate
-from headergen.outputs.dxf.document import CUT, HAND, add_words, middle_of, new_document, text_of
+from headergen.outputs.dxf.document import CUT, HAND, add_contour, add_words, middle_of, new_document, text_of
 
 SPACING = 1.0  # mm between the places that words keep off
 
@@ -20,10 +21,11 @@ def write_plate_dxf(path: Path, plate: LocatingPlate, title: str) -> None:
     drawing = new_document()
     space = drawing.modelspace()
     space.add_lwpolyline(plate.outline, close=True, dxfattribs={"layer": CUT})
-    for hole in plate.holes:
-        space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": CUT})
+    cut_out = openings_of(plate.holes)
+    for opening in cut_out:
+        add_contour(space, opening.outline)
     edge = points_on(polygon(plate.outline), SPACING)
-    holes = [points_on(circle(hole.at, hole.diameter / 2), SPACING) for hole in plate.holes]
+    holes = [points_on(opening.outline, SPACING) for opening in cut_out]
     wanted = [(f"P{hole.primary}", hole.at) for hole in plate.holes if hole.primary is not None]
     wanted += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
     top = (middle_of(edge)[0], float(edge[:, 1].max()))

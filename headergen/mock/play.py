@@ -1,0 +1,46 @@
+"""The openings of locating plates, and how far a tube can go from side to side in them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from manifold3d import CrossSection, JoinType
+
+from headergen.geometry.mesh import Points
+from headergen.geometry.outline import points_on
+from headergen.geometry.united import Opening, openings_of
+from headergen.mock.joint import SIDES
+from headergen.model import PlateHole
+
+SPACING = 0.5  # mm of chords along an opening; 0.002 mm off on a hole for a tube of 42 mm
+
+
+def section_of(opening: Opening) -> CrossSection:
+    return CrossSection([points_on(opening.outline, SPACING)])
+
+
+def play(holes: Sequence[PlateHole], diameter: float, gap: float) -> float:
+    """How far from side to side a tube can go at most, mm.
+
+    In an opening of several the others hold it, each of which may give way by the gap.
+    """
+    most = 2 * gap
+    for opening in openings_of(holes):
+        for k in opening.holes if len(opening.holes) > 1 else ():
+            others = [holes[other].at for other in opening.holes if other != k]
+            room = section_of(opening).offset(-diameter / 2, JoinType.Round, circular_segments=SIDES)
+            for other in others:
+                room = room - CrossSection.circle(diameter - gap, SIDES).translate(other)
+            most = max(most, _across(_part_round(room, holes[k].at)))
+    return most
+
+
+def _part_round(room: CrossSection, at: tuple[float, float]) -> Points:
+    """(n, 2) the outline of that part of a section which is nearest to a place."""
+    parts = [np.concatenate(part.to_polygons()) for part in room.decompose()]
+    return min(parts, key=lambda corners: float(np.linalg.norm(corners - at, axis=1).min()))
+
+
+def _across(corners: Points) -> float:
+    return float(np.linalg.norm(corners[:, None] - corners[None], axis=2).max())
