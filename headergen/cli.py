@@ -419,7 +419,9 @@ def banks(first: Path, second: Path) -> None:
 
     with _spec_trouble():
         found = compare(first, second)
-    click.echo(f"First: {first.name}. Second: {second.name}. Mirrored across the plane y = 0; lengths in mm.")
+    click.echo(
+        f"First: {first.name}. Second: {second.name}. Mirrored across {_said_plane(found.plane)}; lengths in mm."
+    )
     for number, one, two in found.lengths:
         click.echo(f"Primary {number}: {one:.2f} and {two:.2f} long, {two - one:+.2f}.")
     for number, strays in found.unlike:
@@ -431,6 +433,14 @@ def banks(first: Path, second: Path) -> None:
         )
     gap, a, b = found.gap
     click.echo(f"Smallest gap between the banks: {gap:.2f}, primary {a} of the first to primary {b} of the second.")
+
+
+def _said_plane(plane: Any) -> str:
+    """The plane between two banks, as its spec has it."""
+    point, normal = (", ".join(f"{round(value, 4) + 0.0:g}" for value in v) for v in (plane.origin, plane.normal))
+    if normal == "0, 1, 0":
+        return f"the plane y = {round(plane.origin[1], 4) + 0.0:g}"
+    return f"the plane through [{point}] square to [{normal}]"
 
 
 @commands.command()

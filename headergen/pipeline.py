@@ -19,6 +19,7 @@ from headergen.geometry.neighbour import round_tubes
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Primary, Result, Source
 from headergen.solve.closing import close
 from headergen.spec.complaint import Complaint, SpecError
+from headergen.spec.files import folder_of, seen_from
 from headergen.spec.meshes import load_meshes
 from headergen.spec.meshlook import Look, beside, look_at
 from headergen.spec.reader import read_spec
@@ -43,8 +44,7 @@ def check(path: Path) -> Checked:
 
     Raises SpecError when the spec, or a file it names, cannot be used.
     """
-    source, draft = read_whole(path)
-    draft = with_other_headers(draft, path.parent)
+    source, draft = with_other_headers(*read_whole(path), path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
@@ -65,20 +65,21 @@ def judge_parts(
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
 
 
-def with_other_headers(draft: Draft, folder: Path) -> Draft:
+def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Source, Draft]:
     """The draft with the tubes of every other header in its chassis, as they are measured; `folder` is the spec's own.
 
-    Raises SpecError when the spec of one of them cannot be used.
+    The source knows all files that they depend on: what those headers mirror too. Raises SpecError when the spec of
+    one of them cannot be used.
     """
-    chassis = tuple(
-        replace(item, shape=_with_tubes(item.shape, folder)) if isinstance(item.shape, HeaderRef) else item
-        for item in draft.chassis
-    )
-    return replace(draft, chassis=chassis)
-
-
-def _with_tubes(reference: HeaderRef, folder: Path) -> HeaderRef:
-    return replace(reference, tubes=tuple(round_tubes(settle(folder / reference.path))))
+    chassis, others = [], dict(source.others)
+    for item in draft.chassis:
+        if isinstance(item.shape, HeaderRef):
+            behind, other = read_whole(folder / item.shape.path)
+            others |= {item.shape.path: behind.sha256, **dict(seen_from(behind.others, folder_of(item.shape.path)))}
+            tubes = tuple(round_tubes(close(other)))
+            item = replace(item, shape=replace(item.shape, sha256=behind.sha256, tubes=tubes))
+        chassis.append(item)
+    return replace(source, others=tuple(others.items())), replace(draft, chassis=tuple(chassis))
 
 
 def settle(path: Path) -> Header:
@@ -132,7 +133,7 @@ def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
         message = "no primary is marked to be found"
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
-    draft = with_other_headers(draft, path.parent)
+    _, draft = with_other_headers(source, draft, path.parent)
     draft = replace(draft, primaries=tuple(_closed_unless_wanted(draft)))
     return draft, load_meshes(path, draft)[0]
 

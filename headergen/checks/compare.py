@@ -10,10 +10,11 @@ from itertools import product
 import numpy as np
 
 from headergen.geometry.between import bodies_to_bodies
-from headergen.geometry.body import Body, distance_to_curve, points_along, tube_body
-from headergen.geometry.frames import angle_between
-from headergen.model import Header, Vec
+from headergen.geometry.body import Array, Body, distance_to_curve, points_along, tube_body
+from headergen.geometry.frames import add, angle_between
+from headergen.model import Header, Plane, Vec
 
+MIDDLE = Plane((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))  # between the banks, where no spec says otherwise
 SAMPLE = 1.0  # mm between the places at which one bank is compared with the mirror image of the other
 
 
@@ -22,16 +23,19 @@ class Comparison:
     """`lengths`: primary, first and second developed length. `collectors`: name in each, how far the second stands
     from the mirror image of the first along x, y and z, and the angle between the two axes so mirrored. `gap`: the
     smallest between the tubes of both, with the two primaries. `unlike`: primary, and how far its centreline strays
-    from the mirror image of its fellow."""
+    from the mirror image of its fellow. `plane`: what they are mirrored across."""
 
     lengths: tuple[tuple[int, float, float], ...]
     collectors: tuple[tuple[str, str, Vec, float], ...]
     gap: tuple[float, int, int]
     unlike: tuple[tuple[int, float], ...]
+    plane: Plane
 
 
 def compare_banks(first: Header, second: Header) -> Comparison:
-    """Compare two headers that are meant as mirror images across the plane y = 0."""
+    """Compare two headers that are meant as mirror images: across the plane that the spec of one of them says lies
+    between the banks, else across y = 0."""
+    plane = second.draft.between_banks or first.draft.between_banks or MIDDLE
     numbers = {line.primary: line for line in second.centrelines}
     common = [(line, numbers[line.primary]) for line in first.centrelines if line.primary in numbers]
     bodies = [[tube_body(line, header.draft.tube.radius) for line in header.centrelines] for header in (first, second)]
@@ -40,29 +44,34 @@ def compare_banks(first: Header, second: Header) -> Comparison:
     gaps = [(found.value, a, b) for (found, _), (a, b) in zip(nearest, numbers_of_pairs, strict=True)]
     return Comparison(
         lengths=tuple((a.primary, a.length, b.length) for a, b in common),
-        collectors=tuple(_collectors(first, second)),
+        collectors=tuple(_collectors(first, second, plane)),
         gap=min(gaps),
         unlike=tuple(
-            (a.primary, _strays(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)]))
+            (a.primary, _strays(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)], plane))
             for a, b in common
         ),
+        plane=plane,
     )
 
 
-def _collectors(first: Header, second: Header) -> Iterator[tuple[str, str, Vec, float]]:
+def _collectors(first: Header, second: Header, plane: Plane) -> Iterator[tuple[str, str, Vec, float]]:
     for one, two in zip(first.draft.collectors, second.draft.collectors, strict=False):
-        x, y, z = (b - a for a, b in zip(_mirrored(one.frame.origin), two.frame.origin, strict=True))
-        yield one.name, two.name, (x, y, z), angle_between(_mirrored(one.frame.z), two.frame.z)
+        ends = np.array([one.frame.origin, add(one.frame.origin, one.frame.z)])
+        start, end = _reflected(ends, plane.origin, plane.normal)
+        x, y, z = (np.array(two.frame.origin) - start).tolist()
+        axis = (end - start).tolist()
+        yield one.name, two.name, (x, y, z), angle_between((axis[0], axis[1], axis[2]), two.frame.z)
 
 
-def _mirrored(v: Vec) -> Vec:
-    return (v[0], -v[1], v[2])
+def _reflected(points: Array, origin: Vec, normal: Vec) -> Array:
+    """(n, 3) points across a plane with a unit normal."""
+    reflected: Array = points - 2 * np.outer((points - np.array(origin)) @ np.array(normal), normal)
+    return reflected
 
 
-def _strays(one: Body, two: Body) -> float:
+def _strays(one: Body, two: Body, plane: Plane) -> float:
     """The most that the mirror image of one centreline strays from the other, sampled along it."""
     low, high = one.span
-    points = points_along(one, np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1)) * np.array(
-        [1.0, -1.0, 1.0]
-    )
+    points = points_along(one, np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1))
+    points = _reflected(points, plane.origin, plane.normal)
     return float(np.min([distance_to_curve(curve, points)[0] for curve in two.curves], axis=0).max())

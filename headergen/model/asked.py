@@ -18,7 +18,8 @@ SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list
 class Source:
     """The text a header came from: its file, the hash of its bytes, and where each value stands in it.
 
-    `others` are the files it names beside meshes (stock, other specs), as it names them, each with its hash.
+    `others` are the files beside meshes that it depends on, each with its hash: those that it names (stock, other
+    specs), as it names them, and those that these name in turn.
     """
 
     file: str
@@ -375,4 +376,5 @@ class Draft:
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()
+    between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from pathlib import PurePosixPath
 
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import unit
-from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Stock
+from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Primary, SpecPath, Stock
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import changed_draft, items_of
+from headergen.spec.files import path_from_here
 from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draft
 from headergen.spec.models import BankEntry, MirrorFile
 
@@ -30,9 +30,15 @@ def other_bank(
         raise BankError(str(error)) from None
     places = dict.fromkeys(changes.bank.keep, True) | dict.fromkeys(changes.bank.mirrored, False)
     if changes.stock is None and draft.stock is not None:
-        draft = replace(draft, stock=replace(draft.stock, file=_path_from_here(draft.stock.file, first_folder)))
+        draft = replace(draft, stock=replace(draft.stock, file=path_from_here(draft.stock.file, first_folder)))
+    draft = replace(draft, primaries=tuple(_along_lines(each, changes) for each in draft.primaries))
     borrowed = (_from_here(item, first_folder) for item in borrowed_items(first.chassis, bank, places))
     return replace(draft, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
+
+
+def _along_lines(primary: Primary, changes: MirrorFile) -> Primary:
+    """Runs along the lines of this bank; those of the first that are left out are asked of nobody."""
+    return replace(primary, parallels=tuple(run for run in primary.parallels if run.line in changes.lines))
 
 
 def bank_of(entry: BankEntry) -> Bank:
@@ -41,26 +47,14 @@ def bank_of(entry: BankEntry) -> Bank:
 
 def _from_here(item: ChassisItem, first_folder: str) -> ChassisItem:
     if isinstance(item.shape, MeshRef | HeaderRef):
-        return replace(item, shape=replace(item.shape, path=_path_from_here(item.shape.path, first_folder)))
+        return replace(item, shape=replace(item.shape, path=path_from_here(item.shape.path, first_folder)))
     return item
 
 
-def _path_from_here(path: str, first_folder: str) -> str:
-    return path if first_folder == "." else PurePosixPath(first_folder.replace("\\", "/"), path).as_posix()
-
-
 def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """What the spec of the other bank names that the first one does not have, or names twice."""
-    names = [item.name for item in first.chassis]
-    known = f"it has {', '.join(names)}" if names else "it has none"
-    seen = {item.name.casefold() for item in changes.chassis}
-    for key in ("keep", "mirrored"):
-        for index, name in enumerate(getattr(changes.bank, key)):
-            if name not in names:
-                yield Trouble(("bank", key, index), f"the first bank's spec has no chassis item called {name}", known)
-            elif name.casefold() in seen:
-                yield Trouble(("bank", key, index), f"{name} is in the chassis of this bank already")
-            seen.add(name.casefold())
+    """What the spec of the other bank names that the first one does not have, names twice, or passes over."""
+    yield from _item_troubles(changes, first)
+    yield from _line_troubles(changes, first)
     if changes.route is not None:
         for key in ("bores", "move"):
             if key in changes.route.model_fields_set:
@@ -70,3 +64,38 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     for number in changes.primaries:
         if number not in numbers:
             yield Trouble(("primaries", str(number)), f"the first bank has no primary {number}", on_key=True)
+
+
+def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """Every chassis item of the first bank is spoken of, once: an obstacle that nobody names would be lost."""
+    names, lines = [item.name for item in first.chassis], [line.name for line in first.lines]
+    known = f"it has {', '.join(names)}" if names else "it has none"
+    own, spoken_of = {item.name.casefold() for item in changes.chassis}, dict[str, str]()
+    for key in ("keep", "mirrored", "left_out"):
+        for index, name in enumerate(getattr(changes.bank, key)):
+            path: SpecPath = ("bank", key, index)
+            if name not in names and not (key == "left_out" and name in lines):
+                yield Trouble(path, f"the first bank's spec has no chassis item called {name}", known)
+            elif name in spoken_of:
+                yield Trouble(path, f"{name} stands under {spoken_of[name]} already", "name it once")
+            elif key != "left_out" and name.casefold() in own:
+                yield Trouble(path, f"{name} is in the chassis of this bank already")
+            spoken_of.setdefault(name, key)
+    if passed_over := [name for name in names if name not in spoken_of]:
+        one = len(passed_over) == 1
+        message = (
+            f"nothing is said of {', '.join(passed_over)}, {'a chassis item' if one else 'chassis items'} of the first "
+            "bank's spec"
+        )
+        hint = "name each under keep (it stands where it is), mirrored (it goes with the bank) or left_out"
+        yield Trouble(("bank",), message, hint, on_key=True)
+
+
+def _line_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """A mirrored tube runs along a line of this bank, or is let off."""
+    for primary in first.primaries:
+        for run in primary.parallels if primary.number not in changes.primaries else ():
+            if run.line not in changes.lines and run.line not in changes.bank.left_out:
+                message = f"primary {primary.number} of the first bank runs along line {run.line}, which is not here"
+                hint = "give this bank's line of that name under lines, or name it under bank: left_out"
+                yield Trouble(("bank",), message, hint, on_key=True)

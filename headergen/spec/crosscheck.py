@@ -44,6 +44,12 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _hosts(data)
 
 
+def mirror_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """What does not agree in the plain values of the other bank's spec by itself."""
+    yield from _names(data)
+    yield from _parallels(data, unit)
+
+
 def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
     """What a boss stands on is there, and no two bosses share a name."""
     bosses, names = data.get("bosses"), set[str]()

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from pathlib import Path
+import posixpath
+from collections.abc import Iterable
+from pathlib import Path, PurePosixPath
 
 from headergen.spec.scalars import Refused
 
@@ -30,6 +32,21 @@ def read_file(path: Path, most: int | None = None) -> bytes:
 def shown_path(path: Path) -> str:
     """A path for a sentence: without the detours that `..` makes."""
     return os.path.normpath(path)
+
+
+def folder_of(named: str) -> str:
+    """The folder of a file as a spec names it: "." where it lies beside the spec."""
+    return PurePosixPath(named.replace("\\", "/")).parent.as_posix()
+
+
+def path_from_here(path: str, folder: str) -> str:
+    """How this spec would name a file that a spec in `folder`, as named here, calls `path`."""
+    return posixpath.normpath(PurePosixPath(folder, path.replace("\\", "/")).as_posix())
+
+
+def seen_from(others: Iterable[tuple[str, str]], folder: str) -> tuple[tuple[str, str], ...]:
+    """Files with their hashes, which a spec in `folder` names, by the names that this spec would give them."""
+    return tuple((path_from_here(path, folder), sha256) for path, sha256 in others)
 
 
 def _near(path: Path) -> str:

@@ -78,6 +78,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
             _secondary(each, bank, (moves[each.source], moves[each.bore.collector])) for each in draft.secondaries
         ),
         chassis=(),
+        between_banks=Plane(bank.origin, bank.normal),
         mock=None if draft.mock is None else _mock(draft.mock, bank, along),
         bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
         plugs=tuple(
@@ -108,9 +109,7 @@ def _primary(primary: Primary, ends: tuple[Port, Bore], bank: Bank) -> Primary:
     if bank.way == "abreast" and not primary.fits:
         raise BankError(f"primary {primary.number} has no value marked to fit, so it cannot be found again")
     steps = tuple(_step(step) for step in primary.steps)
-    return replace(
-        primary, port=ends[0], bore=ends[1], steps=steps, fits=tuple(_fit(fit) for fit in primary.fits), parallels=()
-    )
+    return replace(primary, port=ends[0], bore=ends[1], steps=steps, fits=tuple(_fit(fit) for fit in primary.fits))
 
 
 def _secondary(secondary: Secondary, bank: Bank, moves: tuple[Vec, Vec]) -> Secondary:

@@ -344,6 +344,9 @@ class BankEntry(Entry):
     mirror: MirrorPlaneEntry = Field(default=MirrorPlaneEntry(), description="the plane between the banks")
     keep: list[Name] = Field(default=[], description="chassis items of the other spec that stand where they are")
     mirrored: list[Name] = Field(default=[], description="simple solids of the other spec, mirrored with the bank")
+    left_out: list[Name] = Field(
+        default=[], description="chassis items, and lines that tubes run along, of the other spec that are not here"
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -13,10 +12,10 @@ from pydantic import ValidationError
 from headergen.model import Draft, Source, Stock
 from headergen.spec.bank import bank_troubles, other_bank
 from headergen.spec.complaint import Complaint, SpecError, Trouble
-from headergen.spec.crosscheck import cross_troubles
+from headergen.spec.crosscheck import cross_troubles, mirror_troubles
 from headergen.spec.draft import draft_from, stock_from
 from headergen.spec.entry import Entry
-from headergen.spec.files import read_file, shown_path
+from headergen.spec.files import folder_of, read_file, seen_from, shown_path
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile, StockFile
 from headergen.spec.scalars import Refused
@@ -45,6 +44,12 @@ def read_spec(path: Path) -> tuple[Source, Draft]:
     data = text.data if isinstance(text.data, dict) else {}
     if "mirror_of" in data:
         return _read_mirror(path, content, text)
+    return _read_whole(path, content, text)
+
+
+def _read_whole(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
+    """A spec that mirrors no other."""
+    data = text.data if isinstance(text.data, dict) else {}
     spec, troubles = _entries(SpecFile, text)
     troubles += cross_troubles(data, _unit(data))
     named = _named_files(data, path.parent)
@@ -91,6 +96,7 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
     """The other bank: the spec it mirrors is read first, and its complaints come after this one's own."""
     data: dict[str, Any] = text.data
     changes, troubles = _entries(MirrorFile, text)
+    troubles += mirror_troubles(data, _unit(data))
     named = _named_files(data, path.parent)
     of, first, in_first = _mirrored_spec(data["mirror_of"], path.parent)
     troubles += of
@@ -99,33 +105,33 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
     complaints = named.complaints(text, troubles)
     if complaints or in_first or changes is None or first is None:
         raise SpecError(_capped([*complaints, *in_first]))
+    folder = folder_of(data["mirror_of"])
     try:
-        draft = other_bank(
-            changes, first[1], (named.stock, named.hashes), os.path.relpath(first[0].parent, path.parent)
-        )
+        draft = other_bank(changes, first[1], (named.stock, named.hashes), folder)
     except BankError as error:
         trouble = Trouble(("bank", "way"), str(error))
         raise SpecError([complaint_at(text, trouble)]) from None
-    mirrored = (data["mirror_of"], hashlib.sha256(read_file(first[0], LARGEST)).hexdigest())
-    return _source(path, content, text, replace(named, others=(mirrored, *named.others))), draft
+    behind = ((data["mirror_of"], first[0].sha256), *seen_from(first[0].others, folder))
+    return _source(path, content, text, replace(named, others=(*behind, *named.others))), draft
 
 
 def _mirrored_spec(
     named: object, folder: Path
-) -> tuple[list[Trouble], tuple[Path, Draft] | None, tuple[Complaint, ...]]:
-    """The draft of the first bank: troubles with finding it, the draft with its path, what its own file has wrong."""
+) -> tuple[list[Trouble], tuple[Source, Draft] | None, tuple[Complaint, ...]]:
+    """The first bank as read: troubles with finding it, itself, what its own file has wrong."""
     if not isinstance(named, str):
         return [], None, ()
     path = folder / named
     try:
-        if b"mirror_of" in read_file(path, LARGEST):
+        content = read_file(path, LARGEST)
+        text = read_text(content, str(path))
+        if isinstance(text.data, dict) and "mirror_of" in text.data:
             return [Trouble(("mirror_of",), f"{named} is itself the mirror of another spec")], None, ()
-        _, draft = read_spec(path)
+        return [], _read_whole(path, content, text), ()
     except Refused as refused:
         return [Trouble(("mirror_of",), refused.message, refused.hint)], None, ()
     except SpecError as error:
         return [], None, error.complaints
-    return [], (path, draft), ()
 
 
 def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:

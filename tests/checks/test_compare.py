@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from headergen.checks.compare import compare_banks
+from headergen.cli import commands
 from headergen.geometry.frames import frame_from_normal, point_in
 from headergen.model import Header, Straight
+from headergen.pipeline import settle
 from headergen.solve.closing import close
 from tests.checks.small_header import draft, moved
+from tests.spec.test_bank import OFFSET, write
 
 
 def bank(y: float, shift: float = 0.0, length: float = 400.0) -> Header:
@@ -41,3 +46,25 @@ def test_an_offset_and_a_longer_bank_show() -> None:
     assert [two - one for _, one, two in found.lengths] == pytest.approx([10, 10])
     assert found.collectors[0][2] == pytest.approx((24, 0, 0), abs=1e-9)
     assert max(strays for _, strays in found.unlike) == pytest.approx(24, abs=1e-9)
+
+
+@pytest.mark.parametrize("second_first", [False, True], ids=["as mirrored", "the other way round"])
+def test_banks_are_compared_across_the_plane_that_their_spec_names(second_first: bool, tmp_path: Path) -> None:
+    """Planes off the middle and inclined: the straggling of a staggered bank is at most its offset along the crank,
+    nothing else [C], and the collector stands off its mirror image by just that."""
+    for normal in ("[0, 1, 0]", "[0, 0.8, 0.6]", "[0, -0.6, 0.8]"):
+        spec = write(tmp_path, "staggered", 15.0, more=f", mirror: {{origin: [70, 150, -20], normal: {normal}}}")
+        pair = [settle(tmp_path / "first.yaml"), settle(spec)]
+        found = compare_banks(*(pair[::-1] if second_first else pair))
+        assert found.collectors[0][2] == pytest.approx((-OFFSET if second_first else OFFSET, 0, 0), abs=1e-6)
+        assert found.collectors[0][3] == pytest.approx(0, abs=1e-7)
+        assert 0.5 * OFFSET < max(strays for _, strays in found.unlike) <= OFFSET + 1e-6
+
+
+def test_the_command_names_the_plane(tmp_path: Path) -> None:
+    spec = write(tmp_path, "staggered", more=", mirror: {origin: [0, 150, 0], normal: [0, 3, 4]}")
+    said = CliRunner().invoke(commands, ["banks", str(tmp_path / "first.yaml"), str(spec)]).output
+    assert "Mirrored across the plane through [0, 150, 0] square to [0, 0.6, 0.8]; lengths in mm." in said
+    plain = write(tmp_path, "staggered")
+    said = CliRunner().invoke(commands, ["banks", str(tmp_path / "first.yaml"), str(plain)]).output
+    assert "Mirrored across the plane y = 0; lengths in mm." in said

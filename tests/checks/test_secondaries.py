@@ -163,7 +163,7 @@ def test_the_other_bank_has_its_secondaries_too(tmp_path: Path) -> None:
     )
     (tmp_path / "other.yaml").write_text(
         "format: 1\nmirror_of: first.yaml\njob: {title: Other, revision: A, date: 2026-03-14}\nunits: mm\n"
-        "bank: {offset: 30, way: staggered}\n",
+        "bank: {offset: 30, way: staggered, left_out: [head, engine, footwell, floor]}\n",
         encoding="utf-8",
     )
     one, two = settle(tmp_path / "first.yaml"), settle(tmp_path / "other.yaml")

@@ -63,6 +63,8 @@ bank: {{offset: {offset}, way: {way}{more}}}
 
 def write(folder: Path, way: str, beta: float = 0.0, more: str = "", rest: str = "", offset: float = OFFSET) -> Path:
     x, y = -math.cos(math.radians(beta)), math.sin(math.radians(beta))
+    if left := [name for name in ("head", "rail") if name not in more]:
+        more += f", left_out: [{', '.join(left)}]"
     (folder / "first.yaml").write_text(FIRST.format(x=f"{x:.15f}", y=f"{y:.15f}"), encoding="utf-8")
     (folder / "other.yaml").write_text(OTHER.format(offset=offset, way=way, more=more, rest=rest), encoding="utf-8")
     return folder / "other.yaml"
@@ -129,6 +131,50 @@ def test_what_is_kept_and_what_is_mirrored(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("more", "names"),
+    [
+        ("keep: [rail]", ["head"]),
+        ("mirrored: [head]", ["rail"]),
+        ("left_out: [rail]", ["head"]),
+        ("crank: [1, 0, 0]", ["head", "rail"]),
+        ("keep: [rail], mirrored: [head]", []),
+        ("keep: [rail], left_out: [head]", []),
+        ("left_out: [head, rail]", []),
+    ],
+)
+def test_nothing_around_the_first_bank_is_passed_over(more: str, names: list[str], tmp_path: Path) -> None:
+    """What is neither kept, mirrored nor left out is an error with its name, at the key `bank`."""
+    spec = write(tmp_path, "staggered")
+    text = spec.read_text().replace("left_out: [head, rail]", more)
+    spec.write_text(text, encoding="utf-8")
+    if not names:
+        assert len(read_spec(spec)[1].chassis) == more.count("keep") + more.count("mirrored")
+        return
+    with pytest.raises(SpecError) as caught:
+        read_spec(spec)
+    [complaint] = caught.value.complaints
+    assert (complaint.line, complaint.column) == (5, 1) and f"nothing is said of {', '.join(names)}," in str(complaint)
+    assert all(key in complaint.hint for key in ("keep", "mirrored", "left_out"))
+
+
+def test_a_line_that_a_mirrored_tube_runs_along_is_not_passed_over(tmp_path: Path) -> None:
+    def other(more: str = "", rest: str = "") -> Draft:
+        spec = write(tmp_path, "staggered", more=more, rest=rest)
+        first = (tmp_path / "first.yaml").read_text()
+        runs = first.replace("  1: [", "  1:\n    parallel_to: [{step: 3, line: sill, angle: 2}]\n    path: [", 1)
+        runs += "lines: {sill: {from: [0, 400, 0], to: [-500, 400, 0]}}\n"
+        (tmp_path / "first.yaml").write_text(runs, encoding="utf-8")
+        return read_spec(spec)[1]
+
+    with pytest.raises(SpecError, match="primary 1 of the first bank runs along line sill, which is not here"):
+        other()
+    here = other(rest="lines: {sill: {from: [0, -400, 0], to: [-500, -400, 0]}}")
+    assert [run.line for run in here.primaries[0].parallels] == ["sill"]
+    assert other(more=", left_out: [head, rail, sill]").primaries[0].parallels == ()
+    assert other(rest="primaries:\n  1: [{straight: 400}]").primaries[0].parallels == ()
+
+
 def test_differences_take_the_place_of_what_was_mirrored(tmp_path: Path) -> None:
     tube = "tube: {outside_diameter: 45, wall: 2, material: 321}"
     rest = f"{tube}\nprimaries:\n  2: [{{straight: 400}}]\nlimits: {{between_tubes: 9}}"
@@ -171,6 +217,12 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
     [
         ("sideways", "", "", "is not one of staggered, longer, abreast"),
         ("staggered", ", keep: [rial]", "", "no chassis item called rial"),
+        ("staggered", ", keep: [rail], left_out: [head, rail]", "", r"bank.left_out.*rail stands under keep already"),
+        ("staggered", ", keep: [rail, rail, head]", "", "rail stands under keep already"),
+        ("staggered", "", f"chassis: [{{name: a, {PLANE}, clearance: 1}}, {{name: A, {PLANE}, clearance: 1}}]",
+         "item 1 is called A as well"),
+        ("staggered", "", "primaries:\n  2: {path: [{straight: 400}], parallel_to: [{step: 1, line: sill}]}",
+         "no line is called sill"),
         ("staggered", ", crank: [1, 0.2, 0]", "", "the crank leaves the mirror plane"),
         ("staggered", "", "primaries:\n  7: [{straight: 400}]", "the first bank has no primary 7"),
         ("staggered", ", keep: [rail]", f"chassis: [{{name: Rail, {PLANE}, clearance: 1}}]", "of this bank already"),
@@ -225,3 +277,12 @@ def test_a_d_shaped_port_is_mirrored_with_its_flat(tmp_path: Path) -> None:
         second = points_on(port_outline(_port_shape(one)), 0.05)
         apart = np.linalg.norm(first[:, None] - second[None], axis=2).min(axis=1)
         assert apart.max() < 0.06
+
+
+def test_words_in_a_comment_are_no_keys(tmp_path: Path) -> None:
+    """A comment, a note and a name that say mirror_of leave a first bank a first bank."""
+    spec = write(tmp_path, "staggered", more=", keep: [rail, head]")
+    first = tmp_path / "first.yaml"
+    text = first.read_text().replace("title: First,", 'title: First, notes: "has a mirror_of: other.yaml",')
+    first.write_text(f"# other.yaml is the mirror_of this\n{text}", encoding="utf-8")
+    assert len(read_spec(spec)[1].primaries) == 2
