@@ -1,8 +1,8 @@
 """The parts beside the tubes as simple envelopes: flange, slip sleeves, merge, outlet, tabs, and their gaps.
 
-No kernel is needed to know that a merge reaches into an engine mount. The flange is a box round its ports and bolts,
-a tab one round its outline, a sleeve and an outlet are cylinders. A merge is many: of each bore the straight tube, the
-leaning one, and a frustum from there to the outlet, so that the hollows between its lobes stay free.
+No kernel is needed to know that a merge reaches into an engine mount. The flange and tabs are plates without their
+holes, a sleeve and an outlet are cylinders. A merge is many: of each bore the straight tube, the leaning one, and a
+frustum from there to the outlet, so that the hollows between its lobes stay free.
 """
 
 from __future__ import annotations
@@ -12,22 +12,20 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-import numpy as np
-
 from headergen.checks.moves import ways_apart
 from headergen.geometry.body import Array, Body, distance_to_body, tube_body
-from headergen.geometry.convex import Convex, Frustum, box_solid, frustum_solid, moved
+from headergen.geometry.convex import Convex, Frustum, frustum_solid, moved
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
-from headergen.geometry.frames import add, frame_from_normal, norm, point_in, scaled, subtract, unit
+from headergen.geometry.extruded import extruded_solid
+from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit
 from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.merge import Merge, with_seams
 from headergen.geometry.merging import possible_merge, sleeve_radii
 from headergen.geometry.outlet_end import end_reach
-from headergen.geometry.outline import bounds
 from headergen.geometry.plate import plate_of
-from headergen.geometry.tabs import tab_box, tab_seats
+from headergen.geometry.tabs import tab_plate, tab_seats
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import Bore, Box, ChassisItem, Collector, Draft, Flange, Frame, Header, PartGap, Plane, Tube, Vec
+from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Header, PartGap, Plane, Vec
 
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 TRIALS = 6
@@ -55,7 +53,8 @@ Part = Sequence[Envelope]  # the pieces of one
 
 def envelopes(draft: Draft) -> Iterator[Envelope]:
     """Every part of a draft beside its tubes, as far as the spec says it."""
-    yield Envelope("flange", box_solid(_flange_box(draft.flange, draft.tube)))
+    plate = plate_of(draft.flange, draft.tube)
+    yield Envelope("flange", extruded_solid(plate.outline, draft.flange.frame, plate.thickness))
     for collector in draft.collectors:
         for name, shape in _collector_parts(draft, collector):
             yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
@@ -65,29 +64,20 @@ def tab_envelopes(header: Header) -> Iterator[Envelope]:
     """The tabs on slip joints."""
     for collector in header.draft.collectors:
         for seat in tab_seats(header, collector):
-            yield Envelope(seat.name, box_solid(tab_box(seat)), collector.name, host=seat.host)
-
-
-def _flange_box(flange: Flange, tube: Tube) -> Box:
-    """Round the plate's outline, its back on the face of the head."""
-    low, high = np.array(bounds(plate_of(flange, tube).outline))
-    (x, y), (width, height) = ((low + high) / 2).tolist(), (high - low).tolist()
-    return Box(
-        replace(flange.frame, origin=point_in(flange.frame, (x, y, flange.thickness / 2))),
-        (width, height, flange.thickness),
-    )
+            yield Envelope(seat.name, extruded_solid(*tab_plate(seat)), collector.name, host=seat.host)
 
 
 def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, Frustum]]:
     """Sleeves from the mouth to the collector plane; from there the merge to the outlet, and the outlet."""
-    around, _ = sleeve_radii(draft.tube, collector)
+    merge = possible_merge(draft.tube, collector)
+    around = sleeve_radii(draft.tube, collector)[0] if merge is None else with_seams(merge).outer
     if collector.slip > 0:
         for bore in collector.bores:
             mouth = _shifted(bore.frame, -collector.slip)
             yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
     if collector.half_angle is None or collector.outlet is None:
         return
-    merge, narrow = possible_merge(draft.tube, collector), collector.outlet / 2
+    narrow = collector.outlet / 2
     if merge is not None:
         length = merge.cone_end
         yield from (("merge", piece) for bore in collector.bores for piece in _merge_pieces(merge, collector, bore))

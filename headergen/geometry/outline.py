@@ -165,16 +165,12 @@ def _hull_edges(circles: list[tuple[float, float, float]], arrivals: list[tuple[
 
 
 def _not_swallowed(circles: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:
-    """Those that are not wholly within another."""
-    return [
-        c
-        for k, c in enumerate(circles)
-        if not any(
-            math.dist(c[:2], d[:2]) <= d[2] - c[2] + SAME and (d[2] > c[2] + SAME or j < k)
-            for j, d in enumerate(circles)
-            if j != k
-        )
-    ]
+    """Those that are not wholly within another; of equal ones the first."""
+    x, y, radius = np.array(circles).T
+    reaches = np.hypot(x[:, None] - x, y[:, None] - y) <= radius - radius[:, None] + SAME
+    earlier = np.arange(len(x)) < np.arange(len(x))[:, None]
+    within = reaches & ((radius > radius[:, None] + SAME) | earlier)
+    return [circle for circle, is_within in zip(circles, within.any(axis=1), strict=True) if not is_within]
 
 
 def _tangent(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:

@@ -13,19 +13,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.geometry.body import distance_to_body, tube_body
 from headergen.geometry.centreline import cut_out, frame_at
-from headergen.geometry.frames import add, cross, dot, norm, point_in, rotated, subtract, unit
+from headergen.geometry.frames import add, axes_matrix, cross, dot, norm, point_in, rotated, subtract, unit
 from headergen.geometry.merge import Merge, with_seams
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outline import Outline, hull
 from headergen.geometry.secondary import secondary_line
-from headergen.model import Bore, Box, Centreline, Collector, Frame, Header, Line, Tabs, Tube, Vec
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Tabs, Tube, Vec
 
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
 APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
 BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
 ON_AXIS = 1e-6  # mm
+UNDER_FOOT = 33  # places along a foot at which the skin below it is looked for
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
 
 Spot = tuple[float, float]
@@ -132,8 +134,25 @@ def tab_outline(seat: TabSeat) -> tuple[Outline, tuple[Spot, float]]:
     return hull([*feet, (*hole, seat.tabs.hole / 2 + RIM)]), (hole, seat.tabs.hole / 2)
 
 
-def tab_box(seat: TabSeat) -> Box:
-    """What holds it, over the tube's skin."""
-    top = seat.reach + seat.tabs.hole / 2 + RIM
-    middle = point_in(seat.frame, (0.0, (seat.radius + top) / 2, 0.0))
-    return Box(replace(seat.frame, origin=middle), (seat.tabs.length, top - seat.radius, seat.tabs.thickness))
+def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
+    """What holds it: an outline in x and y of a frame, and the thickness along its z.
+
+    Its foot reaches as deep as the tube's skin falls away below it: across the sheet, and along a bend.
+    """
+    half, back = seat.tabs.length / 2, seat.tabs.thickness / 2
+    feet = [(x, y, 0.0) for x in (-half, half) for y in (_lowest_skin(seat), seat.radius)]
+    outline = hull([*feet, (0.0, seat.reach, seat.tabs.hole / 2 + RIM)])
+    return outline, replace(seat.frame, origin=point_in(seat.frame, (0.0, 0.0, -back))), 2 * back
+
+
+def _lowest_skin(seat: TabSeat) -> float:
+    """The least height of the tube's skin under a tab, over the middle of its axis, by halving."""
+    body, half, back = tube_body(seat.line, seat.radius), seat.tabs.length / 2, seat.tabs.thickness / 2
+    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-half, half, UNDER_FOOT), (-back, 0.0, back)))
+    low, high = np.full(len(x), seat.radius / 2), np.full(len(x), seat.radius)
+    axes, origin = axes_matrix(seat.frame), np.array(seat.frame.origin)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
+        low, high = np.where(within, middle, low), np.where(within, high, middle)
+    return float(low.min())

@@ -1,0 +1,211 @@
+"""What envelopes say against what is built: never more room than the mesh of the part has, and of the flange no less.
+
+Random parts as a shop could ask for them, each against random blocks and planes; the true gap is that of the part's own
+mesh, by a collision library.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pytest
+import trimesh
+from shapely import unary_union
+from shapely.geometry import Point, Polygon
+from trimesh.collision import CollisionManager
+
+from headergen.checks.envelopes import Envelope, envelopes, tab_envelopes
+from headergen.geometry.boxes import box_mesh
+from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.convex import Convex
+from headergen.geometry.convex_gaps import ConvexGap, gap_to_plane, gap_to_triangles
+from headergen.geometry.frames import axes_matrix, frame_from_normal, scaled
+from headergen.geometry.merging import merge_of
+from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.outlet_end import end_frame
+from headergen.geometry.outline import points_on
+from headergen.geometry.plate import lean, plate_of
+from headergen.geometry.tabs import tab_seats
+from headergen.model import (
+    Bend,
+    Bore,
+    Box,
+    Centreline,
+    Frame,
+    Header,
+    OutletBell,
+    OutletRing,
+    Plane,
+    Step,
+    Straight,
+    Tabs,
+    Tube,
+    Vec,
+)
+from headergen.solids.collector import merge_solid
+from headergen.solids.flange import flange_solid
+from headergen.solids.mesh import solid_mesh
+from headergen.solids.outlet_end import end_solid
+from headergen.solids.tab import tab_solid
+from tests.checks.small_header import draft
+from tests.random_parts import random_collector, random_flange
+
+CHORD = 0.05  # mm; the chord error that the meshes are asked for
+ON_SKIN = 1e-5  # mm by which the vertices of a mesh, which are on the part's skin but for welding, may stand out
+LIBRARY = 1e-3  # mm
+MOST_LESS = 1.0  # mm that the flange's envelope may say less
+BLOCKS = 12  # to a part
+
+
+@dataclass(frozen=True, eq=False)
+class Built:
+    """A part's mesh, and the pieces of its envelope."""
+
+    mesh: TriangleMesh
+    pieces: tuple[Envelope, ...]
+
+
+def random_header(seed: int) -> Header:
+    """A random flange; a random collector with tabs and an end, into which tubes run that bend before it."""
+    rng, (tube, made) = random.Random(seed + 1000), random_collector(seed)
+    if made.join == "slip":
+        made = replace(made, tabs=Tabs(rng.uniform(45, 75), turn=rng.uniform(-0.5, 0.5)))
+    made = replace(made, end=_random_end(rng, made.outlet or 0.0, tube))
+    bend = Bend(rng.uniform(0.3, 2.0), rng.uniform(1.5, 2.5) * tube.outside_diameter, 0.0)
+    steps = [Straight(rng.uniform(30, 90)), bend, Straight(made.slip + rng.uniform(1, 60))]
+    aside = (rng.gauss(0, 1), rng.gauss(0, 1), rng.gauss(0, 1))
+    lines = tuple(_ending_in(bore, steps, aside) for bore in made.bores)
+    return Header(replace(draft(), tube=tube, flange=random_flange(seed), collectors=(made,)), (), lines)
+
+
+def _ending_in(bore: Bore, steps: list[Step], aside: Vec) -> Centreline:
+    """Traced back from the bore, then the way the gas goes."""
+    frame = bore.frame
+    last = trace(frame_from_normal(frame.origin, scaled(frame.z, -1.0), aside), steps[::-1]).segments[-1]
+    start, way, toward = frame_on(last, last.length)
+    return trace(frame_from_normal(start, scaled(way, -1.0), toward), steps, bore.primary)
+
+
+def _random_end(rng: random.Random, outlet: float, tube: Tube) -> OutletRing | OutletBell | None:
+    return rng.choice(
+        [
+            None,
+            OutletBell(outlet - 2 * tube.wall + rng.uniform(4, 10), rng.uniform(20, 40)),
+            OutletRing(outlet + 60, 10.0, rng.choice([0.0, 0.2]), 3, outlet + 38, 9.0, rng.uniform(0, 2)),
+        ]
+    )
+
+
+def built_parts(header: Header) -> Iterator[Built]:
+    made = (*envelopes(header.draft), *tab_envelopes(header))
+    flange = flange_solid(header.draft.flange, header.draft.tube, "flange")
+    yield Built(solid_mesh(flange, CHORD, "flange"), tuple(each for each in made if each.name == "flange"))
+    (collector,) = header.draft.collectors
+    merge = merge_of(header.draft.tube, collector)
+    body = solid_mesh(merge_solid(replace(merge, turn=0.0), "collector"), CHORD, "collector")
+    whole = ("slip sleeve", "merge", "outlet of")
+    yield Built(stood(body, collector.frame, merge.turn), tuple(each for each in made if each.name.startswith(whole)))
+    if collector.end is not None:
+        end = solid_mesh(end_solid(collector.end, merge, "end"), CHORD, "end")
+        pieces = tuple(each for each in made if each.name.startswith("outlet end"))
+        yield Built(stood(end, end_frame(collector, merge)), pieces)
+    for seat in tab_seats(header, collector):
+        tab = solid_mesh(tab_solid(seat, seat.name), CHORD, seat.name)
+        yield Built(tab, tuple(each for each in made if each.name == seat.name))
+
+
+def stood(mesh: TriangleMesh, frame: Frame, turn: float = 0.0) -> TriangleMesh:
+    c, s = math.cos(turn), math.sin(turn)
+    turned = mesh.vertices @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return TriangleMesh(turned @ axes_matrix(frame) + np.array(frame.origin), mesh.faces, mesh.closed)
+
+
+def told(built: Built, gap: Callable[[Convex], ConvexGap]) -> ConvexGap:
+    return min((gap(piece.solid) for piece in built.pieces), key=lambda found: found.value)
+
+
+def blocks(rng: np.random.Generator, mesh: TriangleMesh) -> Iterator[Box]:
+    """Blocks of every kind of proportion round a part, from touching it to a hand's breadth away."""
+    for _ in range(BLOCKS):
+        size = rng.choice([3.0, 20.0, 120.0], 3)
+        place = mesh.vertices[rng.integers(len(mesh.vertices))] + rng.normal(size=3) * (10.0 + size.max() / 2)
+        yield Box(frame_from_normal(tuple(place), tuple(rng.normal(size=3)), tuple(rng.normal(size=3))), tuple(size))
+
+
+def library(mesh: TriangleMesh) -> CollisionManager:
+    manager = CollisionManager()
+    manager.add_object("it", trimesh.Trimesh(mesh.vertices, mesh.faces, process=False, validate=False))
+    return manager
+
+
+def refuse_untrue(seed: int) -> tuple[int, int]:
+    """How many gaps of blocks were compared, and of how many it was seen that the flange's is not too small."""
+    header, rng, compared, close = random_header(seed), np.random.default_rng(seed), 0, 0
+    holes = holes_of(header)
+    for built in built_parts(header):
+        assert depth_of(built) < ON_SKIN, built.pieces[0].name
+        mesh = library(built.mesh)
+        is_flange = built.pieces[0].name == "flange"
+        for block in blocks(rng, built.mesh):
+            skin = box_mesh(block)
+            true = mesh.min_distance_other(library(skin))
+            if true <= 0.0:
+                continue
+            found = told(built, lambda solid, skin=skin: gap_to_triangles(solid, skin.triangles))
+            assert found.value <= true + CHORD + LIBRARY, (seed, built.pieces[0].name)
+            compared += 1
+            if is_flange and not is_over(holes, header, found.mine):
+                assert found.value >= true - MOST_LESS, seed
+                close += 1
+    return compared, close
+
+
+def depth_of(built: Built) -> float:
+    """How far the vertices of the part's mesh stand out of its envelope, at most."""
+    return float(np.min([piece.solid.skin(built.mesh.vertices)[0] for piece in built.pieces], axis=0).max())
+
+
+def holes_of(header: Header) -> Any:
+    """The plate's holes, a millimetre wider, and those of leaning ports through all of its thickness."""
+    flange = header.draft.flange
+    off = max(math.tan(lean(flange, port)) for port in flange.ports) * flange.thickness
+    plate = plate_of(flange, header.draft.tube)
+    return unary_union([Polygon(points_on(hole.outline, 0.5)).buffer(1.0 + off) for hole in plate.holes])
+
+
+def is_over(holes: Any, header: Header, place: np.ndarray) -> bool:
+    frame = header.draft.flange.frame
+    x, y, _ = (place - np.array(frame.origin)) @ axes_matrix(frame).T
+    return bool(holes.contains(Point(x, y)))
+
+
+@pytest.mark.parametrize("seed", [3])
+def test_no_envelope_says_more_room_than_the_part_has(seed: int) -> None:
+    compared, _ = refuse_untrue(seed)
+    assert compared >= BLOCKS
+
+
+@pytest.mark.slow
+def test_no_envelope_says_more_room_than_the_part_has_in_many_headers() -> None:
+    compared, close = np.sum([refuse_untrue(seed) for seed in range(40)], axis=0)
+    assert compared > 1500 and close > 100
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_plate_is_as_near_to_a_plane_as_its_outline_reaches(seed: int) -> None:
+    """The height of a plate over a plane is that of the lowest place of its two outlines: no hole can be nearer."""
+    header, rng = random_header(seed), np.random.default_rng(seed)
+    flange = header.draft.flange
+    plate = plate_of(flange, header.draft.tube)
+    (solid,) = (each.solid for each in envelopes(header.draft) if each.name == "flange")
+    flat = [(*place, height) for place in points_on(plate.outline, 0.1) for height in (0.0, plate.thickness)]
+    places = np.array(flat) @ axes_matrix(flange.frame) + np.array(flange.frame.origin)
+    for normal in rng.normal(size=(20, 3)):
+        plane = Plane((0.0, 0.0, 0.0), tuple(normal / np.linalg.norm(normal)))
+        lowest = float((places @ np.array(plane.normal)).min())
+        assert lowest - 1e-3 < gap_to_plane(solid, plane).value <= lowest + 1e-9
