@@ -8,6 +8,7 @@ from typing import Literal
 
 Level = Literal["error", "warning", "info"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "info")
+FIRST = frozenset({"turned-over"})
 
 
 @dataclass(frozen=True)
@@ -29,8 +30,11 @@ class Finding:
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Worst level first, then by place, then by rule; equal ones keep the order in which they were found."""
-    return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.where, f.rule)))
+    """Worst level first, then by place, then by rule; equal ones keep the order in which they were found.
+
+    What makes others come or go stands before all of its level.
+    """
+    return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.rule not in FIRST, f.where, f.rule)))
 
 
 def worst_level(findings: Iterable[Finding]) -> Level | None:

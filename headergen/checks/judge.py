@@ -26,6 +26,7 @@ from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.tabs import tab_place
+from headergen.checks.rules.turned_over import follows, turned_over, without_items
 from headergen.checks.rules.unmeasured import unmeasured
 from headergen.finding import Finding, sort_findings
 from headergen.model import Draft, Header, Overlap, PartGap, Survey
@@ -71,9 +72,11 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
 
 def judge(survey: Survey) -> tuple[Finding, ...]:
     """Everything the rules have to say, in the order in which it is shown."""
+    turned = turned_over(survey)
+    rest = without_items(survey, turned)
     said = [finding for rule in PATH_RULES for finding in rule(survey.header)]
-    said += [finding for rule in SURVEY_RULES for finding in rule(survey)]
-    return sort_findings(said)
+    said += [finding for rule in SURVEY_RULES for finding in rule(survey if rule is unmeasured else rest)]
+    return sort_findings([*turned.findings, *(finding for finding in said if not follows(finding, turned))])
 
 
 def judge_made(draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap]) -> Iterator[Finding]:

@@ -59,6 +59,18 @@ def boss_seat(header: Header, boss: Boss) -> Seat | None:
     return _on_outlet(header.draft, boss)
 
 
+def host_length(header: Header, boss: Boss) -> float | None:
+    """How long the tube is that a boss stands on, where `at` counts from; None where there is no such tube."""
+    draft = header.draft
+    if isinstance(boss.host, int):
+        return next((line.length for line in header.centrelines if line.primary == boss.host), None)
+    if boss.on_secondary:
+        return next((secondary_line(s).length for s in header.secondaries if s.source == boss.host), None)
+    collector = next((each for each in draft.collectors if each.name == boss.host), None)
+    merge = _merge_range(draft, collector) if collector is not None else None
+    return None if merge is None else merge[1] - merge[0]
+
+
 def _on_primary(header: Header, boss: Boss) -> Seat | None:
     draft = header.draft
     line = next((each for each in header.centrelines if each.primary == boss.host), None)

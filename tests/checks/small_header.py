@@ -9,7 +9,7 @@ from typing import Any
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.finding import Finding
-from headergen.geometry.frames import frame_from_normal, point_in
+from headergen.geometry.frames import frame_from_normal, point_in, scaled
 from headergen.geometry.index import index_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.model import (
@@ -65,6 +65,17 @@ def draft(*paths: list[Step], pitch: float = 90.0, chassis: tuple[ChassisItem, .
 
 def moved(frame: Frame, origin: tuple[float, float, float]) -> Frame:
     return Frame(origin, frame.x, frame.y, frame.z)
+
+
+def turned_over(made: Draft) -> Draft:
+    """The planes of all collectors, and their bores, as they are read when the normals have the wrong sign."""
+
+    def turned(frame: Frame) -> Frame:
+        return replace(frame, y=scaled(frame.y, -1.0), z=scaled(frame.z, -1.0))
+
+    collectors = tuple(replace(each, frame=turned(each.frame)) for each in made.collectors)
+    primaries = tuple(replace(p, bore=replace(p.bore, frame=turned(p.bore.frame))) for p in made.primaries)
+    return replace(made, collectors=collectors, primaries=primaries)
 
 
 def measured(made: Draft, meshes: Meshes | None = None) -> Survey:

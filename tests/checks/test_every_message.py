@@ -43,7 +43,7 @@ from headergen.model import (
     Tube,
     TubeRun,
 )
-from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved
+from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
 
 R = math.radians
 ONE: list[Step] = [Straight(LENGTH)]
@@ -76,6 +76,15 @@ def fitted(steps: list[Step], fit: Fit, **changes: object) -> Draft:
 def along(line: NamedLine, degrees: float) -> Draft:
     made = draft(lines=(line,))
     return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, line.name, R(degrees)),)),))
+
+
+def crossed() -> Draft:
+    """Two tubes that each end on the other's bore."""
+    made = draft(ONE, ONE, pitch=100.0)
+    one, two = made.primaries
+    frame = moved(made.collectors[0].frame, point_in(made.collectors[0].frame, (50.0, 0.0, 0.0)))
+    primaries = (replace(one, bore=two.bore), replace(two, bore=one.bore))
+    return replace(made, primaries=primaries, collectors=(replace(made.collectors[0], frame=frame),))
 
 
 def merging(*shapes: object) -> Draft:
@@ -151,6 +160,9 @@ WRONG: dict[str, Draft] = {
     "tubes crossing": draft(ONE, ONE, pitch=40.0),
     "tubes crossing in the bundle": draft(LEAN, ONE, pitch=48.0, limits=limits(between_tubes=0.0)),
     "near where the bundle begins": draft([Straight(100.0), Bend(R(3), 63.5, 0.0), Straight(297.0)], ONE, pitch=60.0),
+    "a collector's normal turned over": turned_over(draft()),
+    "bores the wrong way round": crossed(),
+    "a normal turned over, and short of it": turned_over(draft([Straight(250.0)], [Straight(250.0)])),
     "ends off": draft(LEAN, [Straight(390.0)], [Straight(410.0)], pitch=200.0),
     "lengths": draft(ONE, [Straight(380.0)], length=LengthTarget(390.0, 3.0)),
     "spread": draft(ONE, [Straight(380.0)]),
@@ -186,6 +198,8 @@ WRONG: dict[str, Draft] = {
     "a port with a long transition": shaped(PortShape("round", (39.4,)), transition=500.0),
     "a boss in a bend": draft(LEAN, bosses=(boss(1, 303.0),)),
     "a boss past the end": draft(bosses=(boss(1, 500.0),)),
+    "a boss past the end of an outlet": replace(bundle(around(4), 63.5), bosses=(boss("main", 500.0),)),
+    "a boss on no outlet": draft(bosses=(boss("main", 20.0),)),
     "a boss as wide as its tube": draft(bosses=(boss(1, 200.0, outside_diameter=42.0),)),
     "a sensor that hangs": draft(bosses=(boss(1, 200.0, clock=R(95)),)),
     "a sensor that lies": draft(bosses=(boss(1, 200.0, clock=R(85)),)),

@@ -72,7 +72,7 @@ def test_boundary_and_crossing_are_put_in_words() -> None:
     through = replace(sample.GAPS[0], value=-30.0, runs_through=True)
     text = report_markdown(sample.result((sample.ERROR,), (deep, through, sample.GAPS[1])), "1")
     assert "| CROSSES |" in text and "| RUNS THROUGH |" in text
-    assert "| where a left-out stretch begins: may be nearer beyond |" in text
+    assert "| at the edge of a length that is not checked: may be closer inside it |" in text
     assert text.index("RUNS THROUGH") < text.index("CROSSES")
 
 

@@ -120,7 +120,7 @@ def test_paper_and_terminal_say_the_same() -> None:
     console.print(summary(result()))
     assert isinstance(console.file, StringIO)
     said = " ".join(console.file.getvalue().split())
-    assert f"{ratio:.2f} times one bore, {ratio / 4:.2f} of all bores" in said
+    assert f"{ratio:.2f} times the area of one inlet, {ratio / 4:.2f} times that of its 4 inlets added up" in said
     assert "2 parts weigh 31.60 kg, centred 750 forward, 0 left and -375 up (mm)" in said and "232.4 N·m" in said
 
 

@@ -74,7 +74,7 @@ def test_colour_means_level_or_gap_and_stands_beside_a_word() -> None:
 def test_verdict_comes_before_findings_and_findings_before_tables() -> None:
     text = printed(sample.result(ALL))
     places = [
-        text.index(part) for part in ("NOT CLEAR", "ERROR  ", "WARNING  ", "INFO  ", "Primaries", "Gaps with least")
+        text.index(part) for part in ("NOT CLEAR", "ERROR  ", "WARNING  ", "INFO  ", "Primaries", "Tightest clearances")
     ]
     assert places == sorted(places)
 
@@ -96,12 +96,12 @@ def test_lengths_in_inches_where_the_shop_reads_inches() -> None:
 def test_a_boundary_is_marked_and_explained() -> None:
     text = printed(sample.result())
     assert re.search(r"frame .* \* *\n", text)
-    assert "* Found where a left-out stretch begins" in text
+    assert "* At the edge of a length that is not checked; may be closer inside it." in text
     assert "*" not in printed(sample.result(gaps=sample.GAPS[:1]))
 
 
 def test_gaps_that_are_not_shown_are_counted() -> None:
-    assert "8 more gaps have as much to spare or more." in printed(crowded())  # 15 + 3 that count, 10 shown
+    assert "8 others have at least this margin." in printed(crowded())  # 15 + 3 that count, 10 shown
 
 
 def test_no_chassis_is_said() -> None:

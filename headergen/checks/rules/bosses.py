@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.checks.words import say_angle, say_length
+from headergen.checks.words import say_angle, say_at_least, say_length
 from headergen.finding import Finding
-from headergen.geometry.fittings import boss_seat
+from headergen.geometry.fittings import boss_seat, host_length
 from headergen.geometry.frames import dot
-from headergen.model import Draft, Header
+from headergen.model import Boss, Draft, Header
 
 LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)
 WIDEST = 0.9  # of a tube's diameter that a boss may have
@@ -22,13 +22,15 @@ def boss_place(header: Header) -> Iterator[Finding]:
         point = None if seat is None else seat.place
         room = 0.0 if seat is None else seat.straight
         needed = boss.outside_diameter / 2
-        if room < needed:
+        if seat is None:
+            yield _off_its_tube(header, boss)
+        elif room < needed:
             said = (
                 f"has {say_length(room, header.draft.units)} of bare straight tube to the nearest end, bend or joint; "
                 f"{say_length(needed, header.draft.units)} is wanted"
             )
             yield length_finding(header.draft, part, (room, needed, said), point, rule="boss-place")
-        elif seat is not None and boss.outside_diameter > 2 * WIDEST * seat.radius:
+        elif boss.outside_diameter > 2 * WIDEST * seat.radius:
             widest = 2 * WIDEST * seat.radius
             said = (
                 f"is {say_length(boss.outside_diameter, header.draft.units)} wide; its tube takes at most "
@@ -36,6 +38,29 @@ def boss_place(header: Header) -> Iterator[Finding]:
             )
             said_of = (boss.outside_diameter, widest, said)
             yield length_finding(header.draft, part, said_of, point, rule="boss-place")
+
+
+def _off_its_tube(header: Header, boss: Boss) -> Finding:
+    units, length = header.draft.units, host_length(header, boss)
+    tube = f"primary {boss.host}" if isinstance(boss.host, int) else f"the outlet of collector {boss.host}"
+    tube = f"the secondary from collector {boss.host}" if boss.on_secondary else tube
+    if length is None:
+        said = (
+            f"has nothing to stand on: {tube} is not there ({say_length(0.0, units)} of it, and "
+            f"{say_length(boss.at, units)} wanted); an outlet is made where its collector has half angle and outlet, "
+            "and a merge of its bores is possible"
+        )
+    else:
+        needed = boss.at + boss.outside_diameter / 2
+        back = f"move the boss back by at least {say_at_least(needed - length, units)}"
+        if not isinstance(boss.host, int) and not boss.on_secondary:
+            back = f"make the outlet at least {say_at_least(needed, units)} long, or move the boss back"
+        said = (
+            f"stands {say_length(boss.at, units)} along {tube}, beyond its end: that is {say_length(length, units)} "
+            f"long; {back}"
+        )
+    found = (boss.at, length or 0.0, said)
+    return length_finding(header.draft, f"boss {boss.name}", found, None, rule="boss-place")
 
 
 def sensor_lean(header: Header) -> Iterator[Finding]:

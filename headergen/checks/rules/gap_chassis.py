@@ -49,4 +49,4 @@ def _boundary(gap: Gap, item: ChassisItem, units: str) -> str:
     if not gap.on_boundary:
         return ""
     free = say_length(item.free_from_flange, units)
-    return f"; that is where the {free} left free at the flange end, so it is nearer still before"
+    return f"; it is closer still within the {free} after the flange, which are left free"

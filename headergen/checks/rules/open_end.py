@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_angle, say_length, shown_length
+from headergen.checks.words import say_angle, say_length, say_way, shown_length
 from headergen.finding import Finding
-from headergen.model import End, Survey
+from headergen.geometry.frames import add, dot, subtract, unit
+from headergen.model import End, Survey, Vec
 
 
 def open_end(survey: Survey) -> Iterator[Finding]:
@@ -23,7 +24,7 @@ def _position(survey: Survey, end: End) -> Iterator[Finding]:
         return
     parts = []
     if end.across > draft.limits.end_position / 10:
-        parts.append(f"{say_length(end.across, draft.units)} beside it")
+        parts.append(f"{say_length(end.across, draft.units)} beside it, {say_way(_beside(survey, end))}")
     if abs(end.along) > draft.limits.end_position / 10:
         side = "past" if end.along > 0 else "short of"
         parts.append(f"{say_length(abs(end.along), draft.units)} {side} the collector plane")
@@ -61,6 +62,13 @@ def _angle(survey: Survey, end: End) -> Iterator[Finding]:
         ),
         point=end.point,
     )
+
+
+def _beside(survey: Survey, end: End) -> Vec:
+    """The way from the bore's axis to where the tube ends."""
+    bore = next(p.bore.frame for p in survey.header.primaries if p.number == end.primary)
+    off = subtract(end.point, bore.origin)
+    return unit(add(off, bore.z, -dot(off, bore.z)))
 
 
 def _bore(survey: Survey, end: End) -> str:

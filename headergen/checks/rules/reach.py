@@ -20,7 +20,7 @@ def reach(survey: Survey) -> Iterator[Finding]:
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=f"The {gap.part} does not pass {gap.other}: it is {say_length(-gap.value, units)} in its way; "
-                f"with {say_length(gap.required, units)} between them it would pass.",
+                message=f"The {gap.part} has no room: {gap.other} would have to stand {say_length(-gap.value, units)} "
+                f"farther off, to leave {say_length(gap.required, units)} or more between them; move one of the two.",
                 point=gap.points[1],
             )

@@ -62,7 +62,7 @@ def _head(result: Result, version: str) -> Iterator[str]:
     yield f"# {plain(job.title)}, revision {plain(job.revision)}"
     yield f"**{verdict(result.findings)}**"
     if counts(result.findings)["error"]:
-        yield "**There are error findings. Do not cut tube to this header before they are mended.**"
+        yield "**There are error findings. Do not cut tube until these errors are fixed.**"
     size = (
         f"{tube.outside_diameter:g} × {tube.wall:g} mm ({tube.outside_diameter / INCH:.3f} × {tube.wall / INCH:.3f} in)"
     )
@@ -115,7 +115,7 @@ def _gaps(result: Result) -> Iterator[str]:
     smallest = [_smallest_row(result, primary.number) for primary in result.header.primaries]
     yield table(("Primary", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)
     if gaps:
-        yield "All of them, those with least to spare first; a negative gap is the depth of a crossing:"
+        yield "All of them, tightest first; a negative gap is the depth of a crossing:"
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield table(heads, [_gap_row(result, gap) for gap in gaps])
     for gap in gaps:
@@ -125,7 +125,7 @@ def _gaps(result: Result) -> Iterator[str]:
         rows = [(gap.part, gap.other, both(gap.value, 2), both(gap.required, 2)) for gap in result.survey.part_gaps]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.part_gaps:
-        yield "Made parts that are no tubes, by their own meshes, the nearest item to each:"
+        yield "Other parts, measured on their meshes, the nearest item to each:"
         worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
         nearest = {gap.part: gap for gap in worst_last}
         shown = [nearest[part.name] for part in result.parts if part.name in nearest]
@@ -158,7 +158,7 @@ def _smallest_row(result: Result, number: int) -> tuple[str, str, str]:
 
 
 def _gap_row(result: Result, gap: Gap) -> tuple[str, ...]:
-    edge = "where a left-out stretch begins: may be nearer beyond" if gap.on_boundary else ""
+    edge = "at the edge of a length that is not checked: may be closer inside it" if gap.on_boundary else ""
     return (
         str(gap.place.primary),
         plain(against(gap)),

@@ -66,7 +66,7 @@ def collectors(result: Result) -> Iterator[str]:
             )
         )
     heads = ("Collector", "Bores, half angle", "Tubes cut at", "Outlet from", "Smallest flow area")
-    yield table((*heads, "To one bore", "To all bores"), rows)
+    yield table((*heads, "Area ÷ one inlet", "Area ÷ all inlets"), rows)
     yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
     for collector, flow in flows:
         yield f"Collector {plain(collector.name)}: {_stations(flow)}."
@@ -131,5 +131,5 @@ def parts(result: Result) -> Iterator[str]:
         x, y, z = (f"{value:.0f}" for value in total.centre)
         yield (
             f"All parts: {total.grams / 1000:.2f} kg at nominal wall, without weld; centre of gravity at x {x}, y {y}, "
-            f"z {z} mm. Held by the flange alone, the vehicle level, their weight bends it with {total.moment:.1f} N·m."
+            f"z {z} mm. Moment at the flange if unsupported, the vehicle level: {total.moment:.1f} N·m."
         )

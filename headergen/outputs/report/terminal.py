@@ -67,14 +67,14 @@ def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
         at_outlet = least.at >= flow.merge.cone_end - 1e-6
         where = "in its outlet" if at_outlet else f"{in_units(least.at, units)} {units} after its plane"
         yield _text(
-            f"Collector {collector.name} is narrowest {where}: {flow.to_one:.2f} times one bore, {flow.to_all:.2f} of "
-            "all bores together."
+            f"Collector {collector.name} is narrowest {where}: {flow.to_one:.2f} times the area of one inlet, "
+            f"{flow.to_all:.2f} times that of its {flow.merge.count} inlets added up."
         )
     if total is not None:
         x, y, z = (in_units(value, units, 0) for value in total.centre)
         yield _text(
             f"{len(result.parts)} parts weigh {total.grams / 1000:.2f} kg, centred {x} forward, {y} left and {z} up "
-            f"({units}); held by the flange alone they bend it with {total.moment:.1f} N·m."
+            f"({units}); moment at the flange if unsupported: {total.moment:.1f} N·m."
         )
 
 
@@ -140,7 +140,7 @@ def _gaps(result: Result) -> Iterator[RenderableType]:
         return
     yield Text()
     heads = [("primary", True), ("against", False), ("gap", True), ("wanted", True), ("from\nflange", True)]
-    title = f"Gaps with least to spare, in {UNIT_WORDS[units]}"
+    title = f"Tightest clearances, in {UNIT_WORDS[units]}"
     table = _table(title, [*heads, ("step", False), ("remark", False)])
     shown = gaps[:SHOWN_GAPS]
     for gap in shown:
@@ -158,6 +158,6 @@ def _gaps(result: Result) -> Iterator[RenderableType]:
     if any(gap.value < 0 for gap in shown):
         yield _text("A negative gap is the depth of a crossing.")
     if any(gap.on_boundary for gap in shown):
-        yield _text("* Found where a left-out stretch begins: it may be nearer beyond.")
+        yield _text("* At the edge of a length that is not checked; may be closer inside it.")
     if len(gaps) > len(shown):
-        yield _text(f"{len(gaps) - len(shown)} more gaps have as much to spare or more.")
+        yield _text(f"{len(gaps) - len(shown)} others have at least this margin.")

@@ -1,0 +1,243 @@
+"""Planes that stand the wrong way round: a collector's, the flange's, one of the chassis. One slip of a sign makes
+dozens of other findings, so it is told first and alone; what only follows from it is left out.
+
+A slip is told where turning that one direction round brings all tubes concerned to their bores, or leaves the whole
+header on the free side; else only that all tubes arrive against a collector's normal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from headergen.checks.measure import measure_end
+from headergen.checks.words import say_angle, say_length, say_way, shown_length
+from headergen.finding import Finding
+from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.frames import add, dot, scaled, subtract
+from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Primary, Survey, Vec
+
+MUCH_BETTER = 0.1  # share of a miss that turning a plane round may leave for it to be taken for the reason
+FAR = math.radians(30)  # off the axis of its bore, or a tube's radius beside it: not a slip of measuring
+AGAINST = math.radians(150)
+MISSES = frozenset({"end-position", "end-angle", "closing"})
+
+
+@dataclass(frozen=True)
+class Turned:
+    """What stands the wrong way round, and what therefore need not be said: ends of primaries, gaps to items."""
+
+    findings: tuple[Finding, ...] = ()
+    primaries: frozenset[int] = field(default_factory=frozenset)
+    items: frozenset[str] = field(default_factory=frozenset)
+    collectors: frozenset[str] = field(default_factory=frozenset)
+
+
+def turned_over(survey: Survey) -> Turned:
+    """Which planes stand the wrong way round."""
+    planes = [(item, found) for item in survey.header.draft.chassis if (found := _item(survey, item)) is not None]
+    items = frozenset(item.name for item, _ in planes)
+    said = tuple(finding for _, finding in planes)
+    ends = _ends(survey)
+    return replace(ends, findings=(*ends.findings, *said), items=items)
+
+
+def without_items(survey: Survey, turned: Turned) -> Survey:
+    """The survey less the gaps that follow from planes that stand the wrong way round."""
+    parts = tuple(f"collector {name}" for name in turned.collectors)
+    return replace(
+        survey,
+        gaps=tuple(gap for gap in survey.gaps if gap.other not in turned.items),
+        part_gaps=tuple(g for g in survey.part_gaps if g.other not in turned.items and not g.part.endswith(parts)),
+        reaches=tuple(gap for gap in survey.reaches if gap.other not in turned.items),
+    )
+
+
+def follows(finding: Finding, turned: Turned) -> bool:
+    """Whether a finding tells how a primary misses a bore that faces the wrong way."""
+    return finding.rule in MISSES and finding.where in {f"primary {number}" for number in turned.primaries}
+
+
+def _item(survey: Survey, item: ChassisItem) -> Finding | None:
+    plane, header = item.shape, survey.header
+    if not isinstance(plane, Plane) or item.role != "obstacle":
+        return None
+    over = [dot(subtract(at, plane.origin), plane.normal) for line in header.centrelines for at in _places(line)]
+    gaps = [gap for gap in survey.gaps if gap.other == item.name]
+    if not gaps or max(over) > -header.draft.tube.radius:
+        return None
+    worst, units = min(gaps, key=lambda gap: gap.value), header.draft.units
+    return Finding(
+        rule="turned-over",
+        level="error",
+        where=item.name,
+        value=shown_length(worst.value, units),
+        limit=shown_length(worst.required, units),
+        unit=units,
+        message=(
+            f"The {item.name} has the whole header behind it, primary {worst.place.primary} "
+            f"{say_length(-worst.value, units)} deep ({say_length(worst.required, units)} wanted): its normal points "
+            f"{say_way(plane.normal)}, away from the tubes. Nothing may be behind a plane; turn its normal round, so "
+            f"that it points {say_way(scaled(plane.normal, -1.0))}."
+        ),
+        point=plane.origin,
+    )
+
+
+def _places(line: Centreline) -> Iterator[Vec]:
+    return (frame_at(line, line.length * k / 40)[0] for k in range(41))
+
+
+def _ends(survey: Survey) -> Turned:
+    """A flange or collector of which one direction is turned round; the one that explains most, if several do."""
+    draft, meant = survey.header.draft, _as_meant(survey)
+    ends = {primary.number: _arrival(primary) for primary in meant}
+    wrong = {n for n, end in ends.items() if end.angle > FAR or _beside(end) > draft.tube.radius}
+    found = []
+    for way in _ways(draft, meant):
+        after = {primary.number: _arrival(primary) for primary in way.primaries}
+        if set(after) <= wrong and all(_size(after[n]) <= MUCH_BETTER * _size(ends[n]) for n in after):
+            found.append((sum(map(_size, after.values())), way, after))
+    if not found:
+        return _against(draft, meant, ends)
+    _, way, after = min(found, key=lambda each: each[0])
+    collectors = frozenset({way.collector} - {""})
+    return Turned((_of_way(draft, way, ends, after),), frozenset(after), collectors=collectors)
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One direction of a plane turned round: whose, which, how it stands now, and the primaries that it changes."""
+
+    where: str
+    which: str
+    now: Vec
+    primaries: tuple[Primary, ...]
+    collector: str = ""
+
+
+def _as_meant(survey: Survey) -> tuple[Primary, ...]:
+    """The primaries as they are, those with values to fit by their guesses: fits end anywhere if a plane is wrong."""
+    guesses = {primary.number: primary for primary in survey.header.draft.primaries}
+    return tuple(guesses[p.number] if p.fits else p for p in survey.header.primaries)
+
+
+def _ways(draft: Draft, primaries: Sequence[Primary]) -> Iterator[_Way]:
+    for collector in draft.collectors:
+        mine = [primary for primary in primaries if primary.bore.collector == collector.name]
+        for which, now, turned in _turned_frames(collector.frame) if mine else ():
+            changed = tuple(_into(primary, collector.frame, turned) for primary in mine)
+            yield _Way(f"collector {collector.name}", which, now, changed, collector.name)
+    for which, now, turned in _turned_frames(draft.flange.frame):
+        yield _Way("flange", which, now, tuple(_from(primary, draft.flange.frame, turned) for primary in primaries))
+
+
+def _turned_frames(frame: Frame) -> Iterator[tuple[str, Vec, Frame]]:
+    x, y, z = (scaled(axis, -1.0) for axis in (frame.x, frame.y, frame.z))
+    yield "normal", frame.z, Frame(frame.origin, frame.x, y, z)
+    yield "x", frame.x, Frame(frame.origin, x, y, frame.z)
+
+
+def _into(primary: Primary, old: Frame, new: Frame) -> Primary:
+    return replace(primary, bore=replace(primary.bore, frame=_carried(primary.bore.frame, old, new)))
+
+
+def _from(primary: Primary, old: Frame, new: Frame) -> Primary:
+    return replace(primary, port=replace(primary.port, frame=_carried(primary.port.frame, old, new)))
+
+
+def _carried(frame: Frame, old: Frame, new: Frame) -> Frame:
+    """What stands in one frame as it would stand in another."""
+
+    def direction(vector: Vec) -> Vec:
+        u, v, w = (dot(vector, axis) for axis in (old.x, old.y, old.z))
+        return add(add(scaled(new.x, u), new.y, v), new.z, w)
+
+    origin = add(new.origin, direction(subtract(frame.origin, old.origin)))
+    return Frame(origin, direction(frame.x), direction(frame.y), direction(frame.z))
+
+
+def _arrival(primary: Primary) -> End:
+    return measure_end(primary, trace(primary.port.frame, primary.steps, primary.number))
+
+
+def _beside(end: End) -> float:
+    return math.hypot(end.along, end.across)
+
+
+def _size(end: End) -> float:
+    """A miss as one number: 1 mm beside counts as much as half a degree."""
+    return _beside(end) + 2 * math.degrees(end.angle)
+
+
+def _of_way(draft: Draft, way: _Way, ends: Mapping[int, End], after: Mapping[int, End]) -> Finding:
+    units, limits, before = draft.units, draft.limits, [ends[number] for number in sorted(after)]
+    angle, beside = max(end.angle for end in before), max(_beside(end) for end in before)
+    if angle > FAR:
+        value, limit, unit = math.degrees(angle), math.degrees(limits.end_angle), "deg"
+        miss = f"arrive{_s(after)} {say_angle(angle)} off the axis ({say_angle(limits.end_angle)} allowed)"
+    else:
+        value, limit, unit = shown_length(beside, units), shown_length(limits.end_position, units), units
+        miss = f"miss{'es' if len(after) == 1 else ''} by up to {say_length(beside, units)}"
+        miss += f" ({say_length(limits.end_position, units)} allowed)"
+    left = say_length(max(map(_beside, after.values())), units)
+    gas = " the way the gas goes," if way.which == "normal" else ""
+    return Finding(
+        rule="turned-over",
+        level="error",
+        where=way.where,
+        value=round(value, 2 if unit == "deg" else 3),
+        limit=round(limit, 2 if unit == "deg" else 3),
+        unit=unit,
+        message=(
+            f"The {way.where} stands the wrong way round: {_tubes(after)} {miss}. Its {way.which} points "
+            f"{say_way(way.now)}; turned round, so that it points{gas} {say_way(scaled(way.now, -1.0))}, "
+            f"{'it ends' if len(after) == 1 else 'they end'} within {left} of {_bores(after)}."
+            f"{' What else is found is measured as it stands.' if way.where == 'flange' else ''}"
+        ),
+        point=before[0].point,
+    )
+
+
+def _against(draft: Draft, primaries: Sequence[Primary], ends: Mapping[int, End]) -> Turned:
+    """Collectors whose tubes all arrive against their normals, though turning those round does not bring them in."""
+    said, numbers = [], set[int]()
+    for collector in draft.collectors:
+        mine = {p.number: ends[p.number] for p in primaries if p.bore.collector == collector.name}
+        if mine and all(end.angle > AGAINST for end in mine.values()):
+            angle = min(end.angle for end in mine.values())
+            said.append(_finding_against(draft, collector, mine, angle))
+            numbers |= set(mine)
+    return Turned(tuple(said), frozenset(numbers))
+
+
+def _finding_against(draft: Draft, collector: Collector, ends: Mapping[int, End], angle: float) -> Finding:
+    limit = draft.limits.end_angle
+    return Finding(
+        rule="turned-over",
+        level="error",
+        where=f"collector {collector.name}",
+        value=round(math.degrees(angle), 2),
+        limit=round(math.degrees(limit), 2),
+        unit="deg",
+        message=(
+            f"The collector {collector.name} has its normal against the gas: {_tubes(ends)} arrive{_s(ends)} "
+            f"{say_angle(angle)} off it or more ({say_angle(limit)} allowed). It points "
+            f"{say_way(collector.frame.z)}; a normal points the way the gas goes. Turn it round, or look at the normal "
+            "and x of the flange; where each tube ends is told once that is right."
+        ),
+        point=collector.frame.origin,
+    )
+
+
+def _tubes(ends: Mapping[int, End]) -> str:
+    return {1: "its only tube", 2: "both tubes"}.get(len(ends), f"all {len(ends)} tubes")
+
+
+def _bores(ends: Mapping[int, End]) -> str:
+    return "its bore" if len(ends) == 1 else "their bores"
+
+
+def _s(ends: Mapping[int, End]) -> str:
+    return "s" if len(ends) == 1 else ""
