@@ -213,7 +213,7 @@ class Secondary:
         return Primary(0, port, self.bore, self.steps, fits=self.fits)
 
 
-MeshUnits = Literal["mm", "cm", "m", "in"]
+MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
 
 
 @dataclass(frozen=True)

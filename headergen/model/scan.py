@@ -14,7 +14,8 @@ class FileFacts:
     """What reading a mesh file showed. `left_out`: triangles with a corner that is not a number.
 
     `no_area`: triangles that are squashed to a line or a point. `spacing`: where there are only points, what nine in
-    ten have a neighbour within, in the file's numbers. `assumed`: what had to be assumed to read it, in words.
+    ten have a neighbour within, in the file's numbers. `assumed`: what had to be assumed to read it, in words;
+    `doubts`: what may be missing from it. `y_up`: its format is y up, and it was turned z up.
     """
 
     triangles: int
@@ -24,6 +25,8 @@ class FileFacts:
     spacing: float = 0.0
     units: MeshUnits | None = None  # where the format says it
     assumed: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    y_up: bool = False
 
 
 @dataclass(frozen=True)

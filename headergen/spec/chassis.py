@@ -33,7 +33,7 @@ class PlacementEntry(Entry):
         default=None, min_length=3, description="three or more places known in the mesh and on the engine"
     )
     within: Tolerance | None = Field(default=None, description="by how much a point may be off, once placed [2 mm]")
-    x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x")
+    x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x (GLB: once z up)")
     z: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the mesh's own z, square to x")
 
     @model_validator(mode="after")
@@ -127,7 +127,7 @@ class ChassisEntry(Entry):
 
     name: Name = Field(description="what it is called in messages")
     mesh: MeshName | None = Field(default=None, description="mesh file, counted from this spec's folder")
-    units: Literal["mm", "cm", "m", "in"] | None = Field(
+    units: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
         default=None, description="unit of the mesh file's numbers [told by its size and place]"
     )
     placement: PlacementEntry | None = Field(default=None, description="where the mesh lies; default: as drawn")

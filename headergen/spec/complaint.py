@@ -35,6 +35,7 @@ class Complaint:
     """One thing that keeps a file from being read: line and column for text, a byte (from 0) for a mesh.
 
     `path` is the place in shop words ("primaries.2 step 3 bend"); all counting but that of bytes starts at 1.
+    `named_at`: for a file that a spec names, where the spec does.
     """
 
     file: str
@@ -45,6 +46,7 @@ class Complaint:
     source_line: str = ""
     hint: str = ""
     byte: int | None = None
+    named_at: str = ""
 
 
 class SpecError(Exception):
@@ -68,13 +70,15 @@ class Trouble:
 def complaint_text(complaint: Complaint) -> str:
     """`FILE:LINE:COLUMN path: message`, the offending line, a caret, and a hint where there is one.
 
-    For a mesh: `FILE: byte N: message`, then the hint.
+    For a mesh: `FILE: byte N: message` or `FILE:LINE: message`, then where it is named, and the hint.
     """
     head = ": ".join(part for part in (_place(complaint), complaint.message) if part)
     lines = [_printable(head)]
     if complaint.source_line and complaint.column is not None:
         shown, caret = _cut(complaint.source_line, complaint.column)
         lines += [f"    {shown}", f"    {caret}"]
+    if complaint.named_at:
+        lines.append(f"    named in {_printable(complaint.named_at)}")
     if complaint.hint:
         lines.append(f"    hint: {_printable(complaint.hint)}")
     return "\n".join(lines)
@@ -82,7 +86,8 @@ def complaint_text(complaint: Complaint) -> str:
 
 def _place(complaint: Complaint) -> str:
     if complaint.line is not None:
-        return f"{complaint.file}:{complaint.line}:{complaint.column} {complaint.path}".rstrip()
+        column = "" if complaint.column is None else f":{complaint.column}"
+        return f"{complaint.file}:{complaint.line}{column} {complaint.path}".rstrip()
     if complaint.byte is not None:
         return f"{complaint.file}: byte {complaint.byte}"
     return complaint.file

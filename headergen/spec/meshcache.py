@@ -19,7 +19,7 @@ import numpy as np
 from headergen.geometry.index import Runs, TriangleIndex
 from headergen.model import FileFacts
 
-FORMAT = 1  # raised when the index, or what is kept of it, changes
+FORMAT = 2  # raised when the index, or what is kept of it, changes
 MOST_KEPT = 12  # files; the oldest go first
 RUNS = ("centre", "radius", "area", "middle")
 
@@ -44,7 +44,7 @@ def stored_index(sha256: str) -> tuple[TriangleIndex, FileFacts] | None:
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
         return None
     raw.setflags(write=False)
-    facts["assumed"] = tuple(facts["assumed"])
+    facts |= {"assumed": tuple(facts["assumed"]), "doubts": tuple(facts["doubts"])}
     index = TriangleIndex(raw, order, leaves, branches, 1.0, np.eye(3), np.zeros(3), spacing=facts["spacing"])
     return index, FileFacts(**facts)
 

@@ -9,19 +9,20 @@ from pathlib import Path
 import numpy as np
 
 from headergen.geometry.body import Array
-from headergen.geometry.index import TriangleIndex, build_index, distance_to_index, index_of, placed
+from headergen.geometry.index import Corners, TriangleIndex, build_index, distance_to_index, index_of, placed
 from headergen.model import ChassisItem, Draft, FileFacts, MeshFacts, MeshRef, Vec
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
 from headergen.spec.files import read_file, shown_path
 from headergen.spec.meshcache import store_index, stored_index
 from headergen.spec.meshfile import read_mesh
 from headergen.spec.meshplace import Judged, check_near, check_size, place
-from headergen.spec.rawmesh import BrokenMesh, RawMesh
+from headergen.spec.rawmesh import MOST_BYTES, BrokenMesh, RawMesh
 from headergen.spec.scalars import Refused
 from headergen.spec.shell import surface
 from headergen.spec.text import LARGEST, complaint_at, read_text
 
 WELDED = 50_000  # triangles; a larger mesh is a scan: kept as it is, and its index kept for the next run
+BLOCK = 500_000  # triangles looked at at once
 NEIGHBOURS = 2_000  # points of a cloud whose nearest neighbours are looked for
 NINE_IN_TEN = 0.9
 
@@ -54,8 +55,7 @@ def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleI
             meshes[item.name], known = _load(file, item, item.shape, header)
             facts.append(known)
         except BrokenMesh as broken:
-            where = shown_path(file)
-            complaints.append(Complaint(where, None, None, "", broken.message, hint=broken.hint, byte=broken.byte))
+            complaints.append(replace(broken_text(file, broken), named_at=_named_at(source_file, number)))
         except Refused as refused:
             trouble = Trouble(("chassis", number, "mesh"), refused.message, refused.hint)
             complaints.append(_in_spec(source_file, trouble))
@@ -103,10 +103,9 @@ def take(file: Path, keep_as: str = "") -> Taken:
 
     Raises Refused and BrokenMesh.
     """
-    raw = read_mesh(read_file(file), file.suffix.lower())
+    raw = read_mesh(read_file(file, MOST_BYTES), file.suffix.lower())
     corners = raw.corners
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    squashed = 0 if raw.points_only else int((np.cross(b - a, c - a) == 0).all(axis=1).sum())
+    squashed = 0 if raw.points_only else _squashed(corners)
     if squashed == len(corners):
         raise BrokenMesh("all triangles from here on are squashed: none has an area", raw.body)
     facts = FileFacts(
@@ -117,6 +116,8 @@ def take(file: Path, keep_as: str = "") -> Taken:
         spacing=_spacing(raw) if raw.points_only else 0.0,
         units=raw.units,
         assumed=raw.assumed,
+        doubts=raw.doubts,
+        y_up=raw.y_up,
     )
     index = replace(build_index(corners), spacing=facts.spacing)
     if raw.numbers is not None:
@@ -128,6 +129,15 @@ def take(file: Path, keep_as: str = "") -> Taken:
     return Taken(index, facts, None)
 
 
+def _squashed(corners: Corners) -> int:
+    """How many triangles have no area, counted by the block so that memory stays bounded."""
+    count = 0
+    for low in range(0, len(corners), BLOCK):
+        a, b, c = (corners[low : low + BLOCK, k] for k in range(3))
+        count += int((np.cross(b - a, c - a) == 0).all(axis=1).sum())
+    return count
+
+
 def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
     """A welded mesh turned outward where it is small enough for that; else the index as it was read."""
     if taken.raw is None:
@@ -135,7 +145,7 @@ def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
     faces = taken.raw.faces
     if faces is None:
         faces = np.arange(len(taken.raw.vertices)).reshape(-1, 3)
-    mesh = surface(taken.raw.vertices.astype(float) * scale, faces)
+    mesh = surface(taken.raw.vertices.astype(float) * scale, faces.astype(np.int64))
     if len(mesh.faces) == 0:
         raise BrokenMesh("all triangles from here on are squashed: none has an area", taken.raw.body)
     return index_of(mesh)
@@ -151,6 +161,19 @@ def _spacing(raw: RawMesh) -> float:
     picked = points[:: max(1, len(points) // NEIGHBOURS)]
     nearest = cKDTree(points).query(picked, k=2)[0][:, 1]
     return float(np.quantile(nearest, NINE_IN_TEN))
+
+
+def broken_text(file: Path, broken: BrokenMesh) -> Complaint:
+    """What is wrong with a mesh file, with the line or byte of it."""
+    byte = None if broken.line else broken.byte
+    return Complaint(shown_path(file), broken.line, None, "", broken.message, hint=broken.hint, byte=byte)
+
+
+def _named_at(source_file: Path, number: int) -> str:
+    """Where the spec names the mesh of an item, counted from 0."""
+    found = _in_spec(source_file, Trouble(("chassis", number, "mesh"), ""))
+    place = "" if found.line is None else f":{found.line}:{found.column}"
+    return f"{shown_path(source_file)}{place} {found.path}"
 
 
 def _in_spec(source_file: Path, trouble: Trouble) -> Complaint:

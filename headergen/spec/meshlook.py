@@ -15,7 +15,7 @@ from headergen.model import Draft, FileFacts, MeshRef, MeshUnits
 from headergen.spec.chassis import MESH_FORMATS
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import shown_path
-from headergen.spec.meshes import header_points, take
+from headergen.spec.meshes import broken_text, header_points, take
 from headergen.spec.meshplace import ALL_UNITS, Judged, frame_in
 from headergen.spec.rawmesh import BrokenMesh
 from headergen.spec.scalars import Refused
@@ -73,8 +73,7 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
             )
         taken = take(file)
     except BrokenMesh as broken:
-        complaint = Complaint(shown_path(file), None, None, "", broken.message, hint=broken.hint, byte=broken.byte)
-        raise SpecError([complaint]) from None
+        raise SpecError([broken_text(file, broken)]) from None
     except Refused as refused:
         raise SpecError([Complaint(shown_path(file), None, None, "", refused.message, hint=refused.hint)]) from None
     size = taken.index.size

@@ -18,6 +18,7 @@ from headergen.spec.entry import Entry
 from headergen.spec.files import folder_of, read_file, seen_from, shown_path
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile, StockFile
+from headergen.spec.rawmesh import MOST_BYTES
 from headergen.spec.scalars import Refused
 from headergen.spec.secondaries import NoOutletError, with_secondaries
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
@@ -179,10 +180,15 @@ def _hashes(items: object, folder: Path) -> tuple[dict[str, str], list[Trouble]]
             if not isinstance(named, str) or named in hashes:
                 continue
             try:
-                hashes[named.strip()] = hashlib.sha256(read_file(folder / named.strip())).hexdigest()
+                hashes[named.strip()] = _hash(folder / named.strip())
             except Refused as refused:
                 troubles.append(Trouble(("chassis", index, key), refused.message, refused.hint))
     return hashes, troubles
+
+
+def _hash(file: Path) -> str:
+    """SHA-256 of a file. Raises Refused."""
+    return hashlib.sha256(read_file(file, MOST_BYTES)).hexdigest()
 
 
 def _in_order(complaints: list[Complaint]) -> list[Complaint]:

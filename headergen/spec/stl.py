@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from array import array
 
 import numpy as np
 
 from headergen.geometry.mesh import Points
-from headergen.spec.rawmesh import BrokenMesh, RawMesh, finite_only
+from headergen.spec.rawmesh import BrokenMesh, RawMesh, as_stored, check_count, finite_only
 
 HEADER = 84  # bytes in front of the first triangle: a title of 80 and the count
+BLOCK = 20_000  # triangles of a text whose numbers are read at once
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 _VERTEX = rb"\s+vertex\s+(\S+)\s+(\S+)\s+(\S+)"
@@ -58,13 +60,16 @@ def _binary(content: bytes) -> RawMesh:
         raise BrokenMesh(f"the {count} triangles end here, but the file goes on to byte {size}", expected)
     if count == 0:
         raise BrokenMesh("the file holds no triangle", 80)
+    check_count(count, "triangles", byte=80)
     corners = np.frombuffer(content, RECORD, count, HEADER)["corners"].reshape(-1, 3)
     return finite_only(RawMesh(corners, None, HEADER), lambda k: HEADER + RECORD.itemsize * k)
 
 
 def _text(content: bytes) -> RawMesh:
+    blocks: list[Points] = []
     numbers: list[bytes] = []
-    starts: list[int] = []
+    starts = array("q")
+    commas = _has_decimal_commas(content)
     start = _START.match(content)
     at = start.end() if start else 0
     while start:
@@ -72,33 +77,42 @@ def _text(content: bytes) -> RawMesh:
             numbers += facet.groups()
             starts.append(at)
             at = facet.end()
+            if len(numbers) == 9 * BLOCK:
+                blocks.append(_corners(content, numbers, starts, commas))
+                numbers = []
+                check_count(len(starts), "triangles", byte=at)
         end = _END.match(content, at)
         if end is None:
             raise _wrong_word(content, at) or BrokenMesh("the text of a triangle runs on without a space", at)
         at = end.end()
         start = _START.match(content, at)
         at = start.end() if start else at
-    if at < len(content.rstrip()):
+    if content[at : at + 1000].strip() or content[at:].strip():
         raise BrokenMesh(f"{_quoted(content, at)} stands after the end of the solid", at)
     if not starts:
         raise BrokenMesh("the file holds no triangle", at)
-    corners, assumed = _corners(content, numbers, starts)
-    return finite_only(RawMesh(corners, None, starts[0], assumed=assumed), lambda k: starts[k])
+    blocks.append(_corners(content, numbers, starts, commas))
+    assumed = ("the commas in its numbers were read as decimal points",) if commas else ()
+    mesh = RawMesh(as_stored(np.concatenate(blocks)), None, starts[0], assumed=assumed)
+    return finite_only(mesh, lambda k: starts[k])
 
 
-def _corners(content: bytes, numbers: list[bytes], starts: list[int]) -> tuple[Points, tuple[str, ...]]:
-    """(3m, 3) corners, and whether their commas were taken as decimal points: only where no number has a point."""
-    assumed: tuple[str, ...] = ()
-    if any(b"," in number for number in numbers) and not any(b"." in number for number in numbers):
+def _has_decimal_commas(content: bytes) -> bool:
+    """Whether commas are decimal points: only where no number has a point."""
+    return re.search(rb"[0-9],[0-9]", content) is not None and re.search(rb"[0-9]\.[0-9]", content) is None
+
+
+def _corners(content: bytes, numbers: list[bytes], starts: array[int], commas: bool) -> Points:
+    """(3m, 3) corners of the last triangles that were found."""
+    if commas:
         numbers = [number.replace(b",", b".") for number in numbers]
-        assumed = ("the commas in its numbers were read as decimal points",)
     try:
-        return np.array(numbers).astype(float).reshape(-1, 3), assumed
+        return np.array(numbers, dtype=bytes).astype(float).reshape(-1, 3)
     except ValueError:
-        for at in starts:
+        for at in starts[-len(numbers) // 9 :]:
             if wrong := _wrong_word(content, at):
                 raise wrong from None
-        raise
+        raise BrokenMesh("a corner of a triangle is not a number", starts[-1]) from None
 
 
 def _wrong_word(content: bytes, at: int) -> BrokenMesh | None:

@@ -10,7 +10,7 @@ from headergen.spec.scalars import Refused
 
 Unit = Literal["mm", "in"]
 
-MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4}
+MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8, "inch": 25.4, "inches": 25.4, '"': 25.4}
 
 _DECIMAL = r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
 _FRACTION = r"(?:(?P<whole>[0-9]+)[- ])?(?P<over>[0-9]+)/(?P<under>[0-9]+)"

@@ -53,6 +53,10 @@ def test_it_is_shown_with_its_line_and_a_caret(spec: Path) -> None:
     head, *rest = complaint_text(complaint).split("\n")
     if complaint.byte is not None:
         assert head == f"{complaint.file}: byte {complaint.byte}: {complaint.message}"
+    if complaint.column is None and complaint.byte is None:
+        assert head == f"{complaint.file}:{complaint.line}: {complaint.message}"
+    if complaint.column is None:
+        assert_spec_is_named(spec, rest[0])
         return
     place = f"{complaint.file}:{complaint.line}:{complaint.column} {complaint.path}".rstrip()
     assert head == f"{place}: {complaint.message}"
@@ -60,6 +64,15 @@ def test_it_is_shown_with_its_line_and_a_caret(spec: Path) -> None:
     line = Path(complaint.file).read_bytes().decode("utf-8", "replace").split("\n")[(complaint.line or 0) - 1]
     assert shown == "    " + "".join(c if c.isprintable() else " " if c == "\t" else "\ufffd" for c in line)
     assert caret == " " * (4 + (complaint.column or 0) - 1) + "^"
+
+
+def assert_spec_is_named(spec: Path, said: str) -> None:
+    """Whoever reads of a broken mesh is told which line of the spec names it."""
+    [(number, line)] = [
+        (n, line) for n, line in enumerate(spec.read_text().splitlines(), 1) if "mesh: " in line and n > 1
+    ]
+    column = line.index("mesh: ") + len("mesh: ") + 1
+    assert said == f"    named in {spec}:{number}:{column} chassis item 1 mesh"
 
 
 def test_there_are_enough_of_them_and_each_is_small() -> None:

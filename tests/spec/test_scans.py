@@ -87,7 +87,8 @@ def said(folder: Path, content: bytes, name: str = "scan.stl", keys: str = ", ro
 
 @pytest.mark.parametrize("kind", ["stl", "ply", "obj", "off", "glb", "3mf"])
 def test_every_format_brings_the_same_surface(tmp_path: Path, kind: str) -> None:
-    index, facts = taken(tmp_path, exported(kind), f"scan.{kind}", ", units: mm, role: surface")
+    own = SHEET[..., [0, 2, 1]] * np.float32([1, 1, -1]) if kind == "glb" else SHEET  # y is up in a GLB
+    index, facts = taken(tmp_path, exported(kind, own), f"scan.{kind}", ", units: mm, role: surface")
     assert facts.content.triangles == len(SHEET) == len(index)
     probes = np.random.default_rng(0).uniform(-300, 300, (20, 3))
     truth, _ = taken(tmp_path, stl(SHEET), keys=", units: mm, role: surface")
@@ -205,7 +206,10 @@ ODD: dict[str, tuple[bytes, str, str]] = {  # content, file name, the rule that 
 }
 BROKEN: dict[str, tuple[bytes, str, str]] = {  # content, file name, what is said
     "empty": (b"", "a.stl", "empty"),
-    "cut in its header": (b"scan", "a.stl", "ends here"),
+    "cut in its header": (b"scan".ljust(60, b"\0"), "a.stl", "ends here"),
+    "text called stl": (b"Dear Sir,\nthe frame is ready\n", "a.stl", 'is text and no mesh; it begins with "Dear Sir,"'),
+    "ply called stl": (exported("ply"), "a.stl", "begins as PLY does"),
+    "stl called ply": (stl_text(SHEET), "a.ply", "does not begin with ply"),
     "cut short": (stl(SHEET)[:-210], "a.stl", "cut short"),
     "text cut short": (stl_text(SHEET)[:-300], "a.stl", "ends here"),
     "goes on": (stl(SHEET) + b"more", "a.stl", "goes on"),
@@ -214,13 +218,13 @@ BROKEN: dict[str, tuple[bytes, str, str]] = {  # content, file name, what is sai
     "all squashed": (stl(LINES * np.float32(1) * 0 + 300), "a.stl", "none has an area"),
     "a third no numbers": (stl(np.where(np.arange(400)[:, None, None] % 3, SHEET, np.nan)), "a.stl", "of 400"),
     "commas and points": (stl_text(SHEET).replace(b".", b",", 7), "a.stl", "stands where a number should"),
-    "ply cut short": (exported("ply")[:-3000], "a.ply", "cannot be read as PLY"),
-    "ply that is text": (b"hello", "a.ply", "cannot be read as PLY"),
-    "obj of nonsense": (b"v 1 2\nf 1 1 9\n", "a.obj", ""),
-    "obj without faces": (b"# nothing\n", "a.obj", ""),
-    "glb cut short": (exported("glb")[:400], "a.glb", "cannot be read as GLB"),
-    "glb that is none": (b"glTF" + bytes(40), "a.glb", "cannot be read as GLB"),
-    "3mf that is no zip": (b"PK nothing", "a.3mf", "cannot be read as 3MF"),
+    "ply cut short": (exported("ply")[:-3000], "a.ply", "the header promises 400 faces, but the file ends after 169"),
+    "ply that is text": (b"hello", "a.ply", "does not begin with ply"),
+    "obj of nonsense": (b"v 1 2\nf 1 1 9\n", "a.obj", "a corner has 2 of its three numbers"),
+    "obj without faces": (b"# nothing\n", "a.obj", "no triangle"),
+    "glb cut short": (exported("glb")[:400], "a.glb", "but the file ends after 400"),
+    "glb that is none": (b"glTF" + bytes(40), "a.glb", "it is glTF of version 0"),
+    "3mf that is no zip": (b"PK nothing", "a.3mf", "the file is text and no mesh of the kind 3MF"),
     "giant": (stl(SHEET * np.float32(1e5)), "a.stl", "cannot be told"),
     "speck": (stl(SHEET * np.float32(1e-6)), "a.stl", "cannot be told"),
     "far away": (stl(SHEET + np.float32(3e4)), "a.stl", "cannot be told"),
