@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from headergen.checks.rules.bends import bend_on_shelf, bend_radius, is_too_tight, numbered_bends
 from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
 from headergen.checks.rules.closing import closing
+from headergen.checks.rules.far import far_items
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.gap_uncertain import gap_uncertain
@@ -20,10 +21,19 @@ from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear, too_near
 from headergen.checks.rules.plate import plate_land, plate_relief, plate_rim
-from headergen.checks.rules.ports import crowded_ports, port_forming, port_room, port_slope, port_step, port_throat
+from headergen.checks.rules.ports import (
+    crowded_ports,
+    port_forming,
+    port_room,
+    port_slope,
+    port_step,
+    port_throat,
+    port_wide,
+)
 from headergen.checks.rules.reach import reach
 from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
+from headergen.checks.rules.stock import stock_tube, tube_material
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
@@ -34,6 +44,8 @@ from headergen.model import Draft, Header, Overlap, PartGap, Survey
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
     bend_radius,
+    tube_material,
+    stock_tube,
     bend_on_shelf,
     straights,
     bend_meets_bend,
@@ -44,6 +56,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     plate_rim,
     plate_relief,
     port_step,
+    port_wide,
     port_slope,
     port_forming,
     port_throat,
@@ -62,6 +75,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     gap_chassis,
     gap_uncertain,
     unmeasured,
+    far_items,
     mesh_notes,
     mesh_sides,
     gap_tubes,

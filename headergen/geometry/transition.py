@@ -89,6 +89,15 @@ def rounds(shape: PortShape, tube: Tube) -> tuple[float, float]:
 
 def largest_step(shape: PortShape, tube: Tube) -> float:
     """How far, at most, the edge of the port and the bore of the tube are from each other, mm, on one middle."""
+    return max(abs(radius - (tube.radius - tube.wall)) for radius in _radii(shape))
+
+
+def farthest(shape: PortShape) -> float:
+    """How far, at most, the edge of the port is from its middle, mm."""
+    return max(_radii(shape))
+
+
+def _radii(shape: PortShape) -> list[float]:
+    """How far the edge is from the middle, at its corners and at places between them."""
     edges, _ = matched(port_outline(shape), 1.0)
-    radii = [math.hypot(*edge.at(k / PLACES)) for edge in edges for k in range(PLACES)]
-    return max(abs(radius - (tube.radius - tube.wall)) for radius in radii)
+    return [math.hypot(*edge.at(k / PLACES)) for edge in edges for k in range(PLACES)]

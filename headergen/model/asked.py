@@ -70,6 +70,7 @@ class Stock:
     straights: tuple[StockStraight, ...]
     currency: str = ""
     file: str = ""  # as the spec names it
+    outside_diameter: float | None = None  # of its tube; None where the list does not say
 
 
 @dataclass(frozen=True)

@@ -137,7 +137,7 @@ def stock_from(entry: StockFile, file: str) -> Stock:
     """The shelf as a stock file describes it; `file` as the spec names it."""
     bends = (StockBend(bend.radius, math.radians(bend.angle), bend.legs, bend.price) for bend in entry.bends)
     straights = (StockStraight(straight.length, straight.price) for straight in entry.straights)
-    return Stock(tuple(bends), tuple(straights), entry.currency, file)
+    return Stock(tuple(bends), tuple(straights), entry.currency, file, entry.outside_diameter)
 
 
 def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:

@@ -78,7 +78,7 @@ class TubeEntry(Entry):
 
     outside_diameter: Diameter = Field(description="outside diameter of the tube, by caliper")
     wall: Wall = Field(description="wall thickness of the tube")
-    material: Name = Field(description="grade of the steel, such as 304L")
+    material: Name = Field(description="what it is made of: 304L, mild steel, titanium grade 2 …")
 
     @model_validator(mode="after")
     def _hollow(self, info: ValidationInfo) -> Self:
@@ -400,6 +400,7 @@ class StockFile(Entry):
     """The bends and straight lengths of one tube that are on the shelf."""
 
     units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    outside_diameter: Diameter | None = Field(default=None, description="outside diameter of the tube they are of")
     currency: Name = Field(default="", description="currency of the prices")
     bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")
     straights: list[StockStraightEntry] = Field(default=[], description="straight lengths on the shelf")

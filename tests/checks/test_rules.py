@@ -59,7 +59,7 @@ def along_rail(degrees: float) -> Draft:
     return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
 
 
-SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)),), ())
+SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)),), (), outside_diameter=42.4)
 
 TROUBLES: dict[str, tuple[Draft, str]] = {
     "gap-chassis near": (draft(chassis=(box(200, x=51.2),)), "gap-chassis"),
@@ -74,7 +74,7 @@ TROUBLES: dict[str, tuple[Draft, str]] = {
     "length-spread": (draft([Straight(400.0)], [Straight(390.0)]), "length-spread"),
     "bend-radius": (draft(TIGHT), "bend-radius"),
     "own-crossing": (draft(LOOP), "own-crossing"),
-    "bend-shelf radius": (draft(LEANING, stock=Stock((StockBend(50.0, R(90), (0, 0)),), ())), "bend-shelf"),
+    "bend-shelf radius": (draft(LEANING, stock=replace(SHELF, bends=(StockBend(50.0, R(90), (0, 0)),))), "bend-shelf"),
     "bend-shelf angle": (draft(LOOP, stock=SHELF), "bend-shelf"),
     "min-straight at the flange": (
         draft(BESIDE, limits=replace(LIMITS, port_straight=160.0)),

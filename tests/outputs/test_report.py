@@ -89,7 +89,7 @@ def test_what_is_measured_is_what_is_reported() -> None:
     assert first["steps"][1]["rotation_deg"] == 100.0
     assert data["primaries"][1]["smallest_gap_to_tubes_mm"] == 57.6  # a pair is measured once and counts for both
     assert data["counts"] == {"error": 1, "warning": 1, "info": 1}
-    assert data["verdict"] == {"clear": False, "worst_level": "error"}
+    assert data["verdict"] == {"clear": False, "worst_level": "error", "of": "tubes and chassis"}
     assert data["tool"]["version"] == "1.2.3"
 
 
@@ -167,10 +167,35 @@ def test_unknown_material_has_no_mass() -> None:
     jsonschema.Draft202012Validator(report_schema()).validate(data)
 
 
-def test_verdict_counts_in_words() -> None:
-    assert verdict(()) == "Clear: no findings"
-    assert verdict((sample.WARNING,)) == "Clear: no errors, 1 warning"
-    assert verdict((sample.ERROR, sample.ERROR, sample.NOTE)) == "NOT CLEAR: 2 errors, 1 note"
+def test_verdict_counts_in_words_and_says_of_what() -> None:
+    whole = sample.header().draft
+    assert verdict((), whole) == "Clear: no findings"
+    assert verdict((sample.WARNING,), whole) == "Clear: no errors, 1 warning"
+    assert verdict((sample.ERROR, sample.ERROR, sample.NOTE), whole) == "NOT CLEAR: 2 errors, 1 note"
+    bare = replace(whole, chassis=())
+    assert verdict((), bare) == "Clear (tubes only; nothing around them was given): no findings"
+    assert verdict((sample.ERROR,), bare) == "NOT CLEAR (tubes only; nothing around them was given): 1 error"
+    for draft, of in ((whole, "tubes and chassis"), (bare, "tubes only")):
+        assert report_data(sample.result(chassis=draft.chassis), "1")["verdict"]["of"] == of
+
+
+@pytest.mark.parametrize(
+    ("density", "names"),
+    [
+        # EN 10088-1, by AISI name and by EN number
+        (7900.0, ("304", "304L", "AISI 304l", "321", "347", "1.4301", "1.4307", "1.4541", "1.4550")),
+        (8000.0, ("316", "316L", "1.4401", "1.4404")),
+        (7700.0, ("409", "1.4512")),
+        (7850.0, ("mild steel", "Mild  Steel", "carbon steel")),  # EN 1993-1-2
+        # from memory of usual data sheets; tolerance: none, the figure is one by agreement
+        (4510.0, ("titanium grade 2", "Titanium Grade 2")),
+        (8440.0, ("alloy 625",)),
+    ],
+)
+def test_densities(density: float, names: tuple[str, ...]) -> None:
+    for name in names:
+        data = report_data(sample.result(tube=Tube(42.4, 1.5, name)), "1")["tube"]
+        assert data["density_kg_m3"] == density and data["density_source"], name
 
 
 def test_gaps_by_what_they_have_to_spare() -> None:

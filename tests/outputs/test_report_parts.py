@@ -109,6 +109,8 @@ def test_a_collector_without_a_merge_has_none() -> None:
     data = report_data(result(collectors=(replace(collector(TUBE, 4, 10.0, 63.5), outlet=None),)), "1")
     jsonschema.Draft202012Validator(report_schema()).validate(data)
     assert data["collectors"][0]["merge"] is None
+    text = report_markdown(result(collectors=(replace(collector(TUBE, 4, 10.0, 63.5), outlet=None),)), "1")
+    assert "no merge is made. Its keys half" in text
     assert "## Collectors" not in report_markdown(result(collectors=()), "1")
 
 

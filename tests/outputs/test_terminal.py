@@ -105,7 +105,16 @@ def test_gaps_that_are_not_shown_are_counted() -> None:
 
 
 def test_no_chassis_is_said() -> None:
-    assert "names no chassis" in printed(sample.result(gaps=sample.GAPS[2:], chassis=()))
+    said = "Clear (tubes only; nothing around them was given): no findings"
+    assert said in printed(sample.result(gaps=sample.GAPS[2:], chassis=())).split("\n")
+    assert "tubes only" not in printed(sample.result())
+
+
+def test_a_collector_without_a_merge_is_told_of() -> None:
+    said = "Collector main: no merge is made. Its keys half_angle and outlet make one."
+    assert said in printed(sample.result())
+    merged = replace(sample.header().draft.collectors[0], half_angle=0.17, outlet=54.0)
+    assert "no merge is made" not in printed(sample.result(collectors=(merged,)))
 
 
 def test_text_of_a_spec_is_shown_as_it_is() -> None:

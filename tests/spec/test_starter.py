@@ -24,7 +24,7 @@ def write(folder: Path, name: str = "Withybed") -> Path:
 
 def test_it_fits_on_a_sheet() -> None:
     lines = starter_text("Withybed").splitlines()
-    assert len(lines) <= 75
+    assert len(lines) <= 82
     assert max(len(line) for line in lines) <= 100
 
 
@@ -65,3 +65,19 @@ def test_both_tubes_clear_the_rail_by_hand_calculation(tmp_path: Path) -> None:
 def test_a_check_of_it_has_nothing_to_say_against_it(tmp_path: Path) -> None:
     findings = check(write(tmp_path)).result.findings
     assert [finding.message for finding in findings if finding.level != "info"] == []
+
+
+def test_what_stands_there_as_comments_is_true(tmp_path: Path) -> None:
+    """With the keys of the merge, and with points in place of the second path, it is as clear as before."""
+    text = starter_text("Withybed")
+    merged = text.replace("    # half_angle:", "    half_angle:").replace("    # outlet:", "    outlet:")
+    path, points = merged.split("  2:\n    - {straight: 40}")
+    points = points[points.index("  # 2: {points:") :].replace("  # ", "  ")
+    spec = tmp_path / "starter.yaml"
+    for changed, count in ((text, 0), (merged, 1), (f"{path}{points}", 1)):
+        assert changed.count("    half_angle:") == count
+        spec.write_text(changed, encoding="utf-8")
+        checked = check(spec).result
+        assert checked.findings == ()
+        assert checked.survey.lengths[1] == pytest.approx(382, abs=1.5)
+    assert "  2: {points:" in changed

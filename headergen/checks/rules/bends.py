@@ -43,6 +43,20 @@ def bend_radius(header: Header) -> Iterator[Finding]:
                     f"would fold into itself, so no solid is made of this primary."
                 ),
             )
+        elif bend.radius < 2 * radius - SAME_RADIUS:
+            yield Finding(
+                rule="bend-radius",
+                level="warning",
+                where=f"primary {primary}",
+                value=shown_length(bend.radius, units),
+                limit=shown_length(2 * radius, units),
+                unit=units,
+                message=(
+                    f"Primary {primary}, step {step}: a centre-line radius of {say_length(bend.radius, units)} is less "
+                    f"than the tube's outside diameter ({say_length(2 * radius, units)}); bends that tight are hardly "
+                    "sold. Look at its unit, and whether it is measured to the middle of the tube."
+                ),
+            )
 
 
 def bend_on_shelf(header: Header) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ from headergen.checks.part_findings import Said, length_finding
 from headergen.checks.words import say_length
 from headergen.finding import Finding, Level
 from headergen.geometry.plate import tube_from
-from headergen.geometry.transition import largest_step, section_areas, stretch
+from headergen.geometry.transition import farthest, largest_step, section_areas, stretch
 from headergen.model import Draft, Header, Port, Primary, Straight
 
 LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source
@@ -19,13 +19,30 @@ SAME_BORE = 0.05  # mm of bore by which a place counts as narrower
 def port_step(header: Header) -> Iterator[Finding]:
     draft = header.draft
     for port in draft.flange.ports:
-        step = 0.0 if port.transition else largest_step(port.shape, draft.tube)
+        step = 0.0 if port.transition or _is_too_wide(port, draft) else largest_step(port.shape, draft.tube)
         if step > LARGEST_STEP:
             said = (
                 f"is up to {say_length(step, draft.units)} off its tube's bore, and without a transition at most "
                 f"{say_length(LARGEST_STEP, draft.units)} is wanted"
             )
             yield _of_port(draft, port, (step, LARGEST_STEP, said), rule="port-step", level="warning")
+
+
+def port_wide(header: Header) -> Iterator[Finding]:
+    """Without a transition no port reaches beyond the outside of its tube."""
+    draft = header.draft
+    for port in draft.flange.ports:
+        if _is_too_wide(port, draft):
+            wide, tube = 2 * farthest(port.shape), draft.tube.outside_diameter
+            said = (
+                f"reaches as far from its middle as a round of {say_length(wide, draft.units)}, beyond its tube, which "
+                f"is {say_length(tube, draft.units)} outside; give it a transition, or choose a wider tube"
+            )
+            yield _of_port(draft, port, (wide, tube, said), rule="port-wide", level="error")
+
+
+def _is_too_wide(port: Port, draft: Draft) -> bool:
+    return not port.transition and farthest(port.shape) > draft.tube.radius + SAME_BORE / 2
 
 
 def port_slope(header: Header) -> Iterator[Finding]:

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 
 from headergen.checks.measure import measure_end
 from headergen.checks.part_findings import length_finding
+from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.words import say_angle, say_length
 from headergen.finding import Finding
 from headergen.geometry.secondary import own_crossing, secondary_line, tight_bends
-from headergen.model import Draft, End, Header, Secondary, Straight
+from headergen.model import Bend, Draft, End, Header, Secondary, Straight
 
 
 def secondaries(header: Header) -> Iterator[Finding]:
@@ -29,7 +30,16 @@ def _shape(draft: Draft, secondary: Secondary) -> Iterator[Finding]:
         )
         tight = bend.radius, secondary.tube.radius, said
         yield length_finding(draft, secondary.name, tight, None, rule="secondary-bend")
-    near, wide = own_crossing(secondary), secondary.tube.outside_diameter
+    wide = secondary.tube.outside_diameter
+    for number, step in enumerate(secondary.steps, 1):
+        if isinstance(step, Bend) and wide / 2 <= step.radius < wide - SAME_RADIUS:
+            said = (
+                f"has in step {number} a centre-line radius of {say_length(step.radius, draft.units)}, less than its "
+                f"width ({say_length(wide, draft.units)}); bends that tight are hardly sold"
+            )
+            found = step.radius, wide, said
+            yield length_finding(draft, secondary.name, found, None, rule="secondary-bend", level="warning")
+    near = own_crossing(secondary)
     if near is not None:
         said = (
             f"runs into itself: two places of its middle are {say_length(near, draft.units)} apart, and it is "

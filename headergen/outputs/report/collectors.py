@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.geometry.flow import FlowArea, flow_areas, smallest
 from headergen.geometry.merge import Merge
-from headergen.geometry.merging import possible_merge
+from headergen.geometry.merging import has_merge, possible_merge
 from headergen.model import Collector, Draft, Tube
 
 
@@ -49,3 +49,12 @@ def merge_flows(draft: Draft) -> Iterator[tuple[Collector, MergeFlow]]:
         flow = merge_flow(draft.tube, collector)
         if flow is not None:
             yield collector, flow
+
+
+def without_merge(draft: Draft) -> list[str]:
+    """A sentence for each collector that several tubes go into and that no merge is made for."""
+    return [
+        f"Collector {collector.name}: no merge is made. Its keys half_angle and outlet make one."
+        for collector in draft.collectors
+        if len(collector.bores) > 1 and not has_merge(collector)
+    ]

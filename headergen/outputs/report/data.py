@@ -22,10 +22,10 @@ from headergen.model import (
     SecondOpinion,
     Tube,
 )
+from headergen.model.materials import material_called
 from headergen.outputs.report.facts import (
     bends,
     counts,
-    density,
     mass,
     smallest_gap,
     target,
@@ -79,7 +79,11 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "shop_units": header.draft.units,
         "tube": _tube(header.draft.tube),
         "limits": _limits(header.draft.limits, header.draft.length.tolerance),
-        "verdict": {"clear": level != "error", "worst_level": level},
+        "verdict": {
+            "clear": level != "error",
+            "worst_level": level,
+            "of": "tubes and chassis" if header.draft.chassis else "tubes only",
+        },
         "counts": counts(findings),
         "findings": [_finding(finding) for finding in findings],
         "primaries": [
@@ -104,11 +108,13 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
 
 
 def _tube(tube: Tube) -> dict[str, Any]:
+    known = material_called(tube.material)
     return {
         "outside_diameter_mm": rounded(tube.outside_diameter),
         "wall_mm": rounded(tube.wall),
         "material": tube.material,
-        "density_kg_m3": density(tube.material),
+        "density_kg_m3": None if known is None else known.density,
+        "density_source": None if known is None else known.source,
     }
 
 

@@ -8,16 +8,11 @@ from dataclasses import dataclass
 
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.frames import cross, norm, subtract
-from headergen.model import Bend, Gap, Header, Part, Place, Primary, Result, Tube, Vec
+from headergen.model import Bend, Draft, Gap, Header, Part, Place, Primary, Result, Tube, Vec
+from headergen.model.materials import material_called
 
-# kg/m³. Stainless: EN 10088-1, by AISI name and by EN number; carbon steel: EN 1993-1-2.
-DENSITIES = {
-    **dict.fromkeys(("304", "304L", "321", "1.4301", "1.4307", "1.4541"), 7900.0),
-    **dict.fromkeys(("316", "316L", "1.4401", "1.4404"), 8000.0),
-    **dict.fromkeys(("409", "1.4512"), 7700.0),
-    **dict.fromkeys(("CARBON STEEL", "MILD STEEL"), 7850.0),
-}
 INCH = 25.4
+ALONE = "tubes only; nothing around them was given"
 NOUNS = {"error": ("error", "errors"), "warning": ("warning", "warnings"), "info": ("note", "notes")}
 
 
@@ -27,13 +22,14 @@ def counts(findings: Iterable[Finding]) -> dict[str, int]:
     return {level: levels.count(level) for level in LEVELS}
 
 
-def verdict(findings: Iterable[Finding]) -> str:
-    """One line: NOT CLEAR as soon as there is an error, and how many findings of each level."""
+def verdict(findings: Iterable[Finding], draft: Draft) -> str:
+    """One line: NOT CLEAR as soon as there is an error, how many findings of each level, and of what it is said."""
     number = counts(findings)
     said = [f"{n} {NOUNS[level][n != 1]}" for level, n in number.items() if n]
+    of = "" if draft.chassis else f" ({ALONE})"
     if number["error"]:
-        return "NOT CLEAR: " + ", ".join(said)
-    return "Clear: " + ", ".join(["no errors", *said]) if said else "Clear: no findings"
+        return f"NOT CLEAR{of}: " + ", ".join(said)
+    return f"Clear{of}: " + ", ".join(["no errors", *said] if said else ["no findings"])
 
 
 def bends(primary: Primary) -> tuple[int, float]:
@@ -49,7 +45,8 @@ def target(header: Header, primary: Primary) -> float | None:
 
 def density(material: str) -> float | None:
     """kg/m³ of a known material, else None."""
-    return DENSITIES.get(" ".join(material.upper().removeprefix("AISI ").split()))
+    known = material_called(material)
+    return None if known is None else known.density
 
 
 def mass(tube: Tube, length: float) -> float | None:

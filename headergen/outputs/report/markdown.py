@@ -7,6 +7,7 @@ from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
 from headergen.model import Gap, Result
+from headergen.model.materials import material_called
 from headergen.outputs.report.facts import (
     INCH,
     against,
@@ -60,7 +61,7 @@ def report_markdown(result: Result, version: str) -> str:
 def _head(result: Result, version: str) -> Iterator[str]:
     job, tube = result.header.draft.job, result.header.draft.tube
     yield f"# {plain(job.title)}, revision {plain(job.revision)}"
-    yield f"**{verdict(result.findings)}**"
+    yield f"**{verdict(result.findings, result.header.draft)}**"
     if counts(result.findings)["error"]:
         yield "**There are error findings. Do not cut tube until these errors are fixed.**"
     size = (
@@ -68,7 +69,10 @@ def _head(result: Result, version: str) -> Iterator[str]:
     )
     facts = [("Date", job.date), ("Customer", job.customer), ("Notes", job.notes)]
     lines = [f"{name}: {plain(value)}" for name, value in facts if value]
+    known = material_called(tube.material)
     lines.append(f"Tube: {size}, {plain(tube.material)}")
+    if known is not None:
+        lines.append(f"Weights are at {known.density:.0f} kg/m³ ({known.source})")
     lines.append(f"Made by headergen {version} from {plain(Path(result.source.file).name)}")
     lines.append(f"SHA-256 of the spec: {result.source.sha256}")
     yield "\n".join(f"- {line}" for line in lines)
@@ -109,8 +113,6 @@ def _primaries(result: Result) -> Iterator[str]:
 
 def _gaps(result: Result) -> Iterator[str]:
     yield "## Gaps"
-    if not result.header.draft.chassis:
-        yield "**This spec names no chassis: nothing but the tubes themselves was measured.**"
     gaps = worst_first(result.survey.gaps)
     smallest = [_smallest_row(result, primary.number) for primary in result.header.primaries]
     yield table(("Primary", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)

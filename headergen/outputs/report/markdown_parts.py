@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import rounds, section_areas, stretch
 from headergen.model import Collector, Result
-from headergen.outputs.report.collectors import MergeFlow, merge_flows
+from headergen.outputs.report.collectors import MergeFlow, merge_flows, without_merge
 from headergen.outputs.report.facts import bends, part_mass, weight
 from headergen.outputs.report.paper import both, degrees, plain, table
 
@@ -46,10 +46,15 @@ def _how_formed(result: Result) -> Iterator[str]:
 
 
 def collectors(result: Result) -> Iterator[str]:
-    flows = list(merge_flows(result.header.draft))
-    if not flows:
-        return
-    yield "## Collectors"
+    flows, bare = list(merge_flows(result.header.draft)), without_merge(result.header.draft)
+    if flows or bare:
+        yield "## Collectors"
+    yield from map(plain, bare)
+    if flows:
+        yield from _merges(flows)
+
+
+def _merges(flows: Sequence[tuple[Collector, MergeFlow]]) -> Iterator[str]:
     rows = []
     for collector, flow in flows:
         merge, least = flow.merge, flow.smallest

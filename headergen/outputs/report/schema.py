@@ -35,7 +35,11 @@ def report_schema() -> Schema:
             shop_units={"enum": ["mm", "in"], "description": "in which messages say lengths; keys say their own unit"},
             tube=_tube(),
             limits=_limits(),
-            verdict=_record(clear=_flag("there is no error finding"), worst_level=_or_null(LEVEL)),
+            verdict=_record(
+                clear=_flag("there is no error finding"),
+                worst_level=_or_null(LEVEL),
+                of=_text("of what it is said: tubes and chassis, or tubes only where nothing around them was given"),
+            ),
             counts=_record(error=COUNT, warning=COUNT, info=COUNT),
             findings=_list(_finding()),
             primaries=_list(_primary()),
@@ -98,6 +102,7 @@ def _tube() -> Schema:
         wall_mm=_positive("nominal wall"),
         material=TEXT,
         density_kg_m3=_or_null(_positive("null when the material is not known")),
+        density_source=_or_null(_text("where that is from")),
     )
 
 

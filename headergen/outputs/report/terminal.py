@@ -16,7 +16,7 @@ from rich.text import Text
 
 from headergen.finding import Finding, sort_findings, worst_level
 from headergen.model import Result
-from headergen.outputs.report.collectors import merge_flows
+from headergen.outputs.report.collectors import merge_flows, without_merge
 from headergen.outputs.report.facts import (
     against,
     bends,
@@ -47,7 +47,7 @@ def _blocks(result: Result) -> Iterator[RenderableType]:
     yield _text(f"Tube {size} {units}, {tube.material}")
     yield Text()
     findings = sort_findings(result.findings)
-    yield _text(verdict(findings), STYLES.get(worst_level(findings) or "", "bold"))
+    yield _text(verdict(findings, draft), STYLES.get(worst_level(findings) or "", "bold"))
     if findings:
         yield _findings(findings)
     yield Text()
@@ -59,8 +59,8 @@ def _blocks(result: Result) -> Iterator[RenderableType]:
 def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
     units = result.header.draft.units
     flows = list(merge_flows(result.header.draft))
-    total = weight(result)
-    if flows or total is not None:
+    total, bare = weight(result), without_merge(result.header.draft)
+    if flows or bare or total is not None:
         yield Text()
     for collector, flow in flows:
         least = flow.smallest
@@ -70,6 +70,7 @@ def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
             f"Collector {collector.name} is narrowest {where}: {flow.to_one:.2f} times the area of one inlet, "
             f"{flow.to_all:.2f} times that of its {flow.merge.count} inlets added up."
         )
+    yield from (_text(said) for said in bare)
     if total is not None:
         x, y, z = (in_units(value, units, 0) for value in total.centre)
         yield _text(
@@ -133,9 +134,6 @@ def _primaries(result: Result) -> Table:
 def _gaps(result: Result) -> Iterator[RenderableType]:
     header, units = result.header, result.header.draft.units
     gaps = worst_first(result.survey.gaps)
-    if not header.draft.chassis:
-        yield Text()
-        yield _text("This spec names no chassis: nothing but the tubes themselves was measured.")
     if not gaps:
         return
     yield Text()

@@ -1,0 +1,52 @@
+"""What the tube is made of is known, and the shelf holds bends of that tube."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headergen.checks.part_findings import length_finding
+from headergen.checks.words import say_length
+from headergen.finding import Finding
+from headergen.model import Header
+from headergen.model.materials import MATERIALS, material_called
+
+SAME_TUBE = 0.15  # mm between outside diameters named in inches and in millimetres: 1-5/8 in is sold as 41.3
+
+
+def tube_material(header: Header) -> Iterator[Finding]:
+    name = header.draft.tube.material
+    if material_called(name) is None:
+        known = ", ".join(material.names[0] for material in MATERIALS)
+        yield Finding(
+            rule="tube-material",
+            level="warning",
+            where="material",
+            value=None,
+            limit=None,
+            unit="",
+            message=f"The material {name} is not known, so no weight is given; known are {known}.",
+        )
+
+
+def stock_tube(header: Header) -> Iterator[Finding]:
+    draft, stock = header.draft, header.draft.stock
+    if stock is None:
+        return
+    own, of = draft.tube.outside_diameter, stock.outside_diameter
+    if of is None:
+        yield Finding(
+            rule="stock-tube",
+            level="warning",
+            where="stock list",
+            value=None,
+            limit=None,
+            unit="",
+            message="The stock list does not say for which tube it is, so nobody knows whether its bends fit this one; "
+            "add the outside diameter of its tube to it.",
+        )
+    elif abs(own - of) > SAME_TUBE:
+        said = (
+            f"is for tube of {say_length(of, draft.units)} outside, and this header is of "
+            f"{say_length(own, draft.units)}; name the list of that tube, or correct the diameter that is wrong"
+        )
+        yield length_finding(draft, "stock list", (of, own, said), None, rule="stock-tube")
