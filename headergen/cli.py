@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import math
 import os
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
     from headergen.model import Result
     from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
+    from headergen.worker import NotMade
 
-CLEAN, FINDINGS, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 3, 4, 130
+CLEAN, FINDINGS, WRONG_USE, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
 SPEC = click.Path(path_type=Path)
 NO_COLOUR = click.option("--no-color", "--no-colour", "plain", is_flag=True, help="Print without colour.")
@@ -51,8 +53,11 @@ def _trouble_as_exit_code() -> Iterator[None]:
     except BrokenPipeError:
         sys.stderr.close()  # whoever read the output has gone; say nothing more
         sys.exit(CLEAN)
+    except ImportError as wrong:
+        _complain(f"a library cannot be loaded ({wrong}); install headergen anew as the README says")
+        sys.exit(BROKEN)
     except OSError as wrong:
-        _complain(f"{wrong.filename or 'file system'}: {wrong.strerror or wrong}")
+        _complain(f"{wrong.filename2 or wrong.filename or 'file system'}: {_file_trouble(wrong)}")
         sys.exit(UNREADABLE)
     except Exception as wrong:
         if os.environ.get("HEADERGEN_TRACEBACK"):
@@ -73,6 +78,16 @@ def _hear_again(lost: Any) -> None:
     main_thread = threading.main_thread().ident
     again = signal.pthread_kill if hasattr(signal, "pthread_kill") else lambda _, number: signal.raise_signal(number)
     threading.Timer(0.02, again, (main_thread, signal.SIGINT)).start()  # by then the callback is over
+
+
+def _file_trouble(wrong: OSError) -> str:
+    """What the file system refuses, and what to do about it where that is known."""
+    said = wrong.strerror or str(wrong)
+    if wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return f"the disk takes no more ({said}); make room, or choose a folder on another disk"
+    if isinstance(wrong, PermissionError):
+        return f"this may not be written ({said}); another program may hold it open, or the folder is not yours"
+    return said
 
 
 def _complain(message: str) -> None:
@@ -119,35 +134,54 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
 @NO_COLOUR
 def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
-    from headergen.outputs.folder import discard, stage, swap_in
+    from headergen.outputs.folder import discard, refuse_file, stage, swap_in
 
-    checked = _checked(spec)
     target = out / spec.stem
-    staged = stage(target)
-    try:
-        result, not_made, kept = _fill(staged, target, spec, checked, mock)
-        swap_in(staged, target)
-    except BaseException:
-        discard(staged)
-        raise
+    if target.is_symlink():
+        target = target.resolve()
+    with _folder_trouble(target):
+        refuse_file(target)
+        checked = _checked(spec)
+        staged = stage(target)
+        try:
+            result, not_made, kept = _fill(staged, target, spec, checked, mock)
+            moved = swap_in(staged, target)
+        except BaseException:
+            discard(staged)
+            raise
     _print_summary(result, plain)
-    for what, why in not_made:
-        _complain(f"not made: {what} ({why})")
+    for missing in not_made:
+        _complain(f"not made: {missing.what} ({missing.why})")
     if kept is not None and not kept.is_current:
         _complain(f"Note: {kept.folder}/ is kept from an earlier build, of another state of this spec or version.")
+    for name, now in moved:
+        _complain(f"Note: {name} was not made here, or was changed since; it is kept as {now}.")
     click.echo(f"Results are in {target.as_posix()}/.")
-    raise click.exceptions.Exit(_exit_code(result))
+    raise click.exceptions.Exit(BROKEN if any(missing.failed for missing in not_made) else _exit_code(result))
 
 
-def _fill(
-    folder: Path, target: Path, spec: Path, checked: Checked, mock: bool
-) -> tuple[Result, tuple[tuple[str, str], ...], Kept | None]:
+@contextmanager
+def _folder_trouble(target: Path) -> Iterator[None]:
+    """A result that cannot be written or put in place: named with its folder, and with what there is of it now."""
+    from headergen.outputs.folder import FolderError, NoFolder
+
+    try:
+        yield
+    except FolderError as wrong:
+        raise _stop(WRONG_USE if isinstance(wrong, NoFolder) else BROKEN, str(wrong)) from wrong
+    except OSError as wrong:
+        file = f" ({Path(wrong.filename).name})" if wrong.filename else ""
+        left = "the earlier result there is as it was" if target.is_dir() else "nothing is there"
+        raise _stop(BROKEN, f"{target}: {_file_trouble(wrong)}{file}; {left}") from wrong
+
+
+def _fill(folder: Path, target: Path, spec: Path, checked: Checked, mock: bool) -> tuple[Result, NotMade, Kept | None]:
     """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
     kept of the old result in `target`."""
     from headergen import worker
     from headergen.model import MockSettings
     from headergen.outputs.earlier import keep
-    from headergen.outputs.folder import Account, read_manifest, write_manifest
+    from headergen.outputs.folder import Account, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
     from headergen.pipeline import judge_parts
 
@@ -155,7 +189,8 @@ def _fill(
     with _progress() as report:
         try:
             made = worker.make_solids(checked.result.header, without, folder, report)
-            result = judge_parts(checked, made.parts, made.skins, made.overlaps)
+            failed = [(missing.what, missing.why) for missing in made.not_made if missing.failed]
+            result = judge_parts(checked, made.parts, made.skins, made.overlaps, failed)
             no_picture = worker.make_picture(result, checked.meshes, made, without, folder, report)
             not_made = made.not_made + no_picture
             if settings is not None:
@@ -165,9 +200,10 @@ def _fill(
     write_reports(folder, result, __version__)
     verdict = "error findings" if _exit_code(result) else "clean"
     inputs = _inputs(spec, result)
-    kept = keep((target, read_manifest(target)), folder, worker.MOCK, inputs, __version__)
+    kept = keep((target, read_manifest(target), own_files(target)), folder, worker.MOCK, inputs, __version__)
     kept_entry = None if kept is None else (kept.folder, kept.made_from)
-    write_manifest(folder, Account(inputs, not_made, __version__, verdict, kept_entry))
+    missing = [(each.what, each.why) for each in not_made]
+    write_manifest(folder, Account(inputs, missing, __version__, verdict, kept_entry))
     return result, not_made, kept
 
 
@@ -292,7 +328,7 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     targets = [spec.with_name(f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}") for end in ends]
     for target in targets:
         if target.exists() and not overwrite and not is_unchanged(target):
-            raise _stop(2, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
+            raise _stop(WRONG_USE, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
     return targets
 
 
@@ -337,15 +373,15 @@ def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
     from headergen.pipeline import captions
 
     target = spec.with_name(f"{spec.stem}_routed_answers.png")
-    not_made: tuple[tuple[str, str], ...] = ()
+    not_made: NotMade = ()
     if len(found.answers) > 1 and not found.stopped:
         with _progress() as report:
             not_made = worker.picture_answers(captions(found.answers), meshes, target, report)
         if not not_made:
             click.echo(f"{target.name} shows them side by side.")
             return
-    for what, why in not_made:
-        _complain(f"not made: {what} ({why})")
+    for missing in not_made:
+        _complain(f"not made: {missing.what} ({missing.why})")
     if target.exists():
         _complain(f"Note: {target.name} shows the answers of an earlier search.")
 
@@ -386,7 +422,7 @@ def init(name: str) -> None:
         with path.open("x", encoding="utf-8", newline="\n") as file:
             file.write(starter_text(path.stem, _schema_beside(path.parent), date.today().isoformat()))
     except FileExistsError as wrong:
-        raise _stop(2, f"{path}: already there; choose another name") from wrong
+        raise _stop(WRONG_USE, f"{path}: already there; choose another name") from wrong
     click.echo(f"Wrote {path}. It builds as it is: headergen build {path}")
 
 
@@ -406,7 +442,7 @@ def resolve(spec: Path, target: Path | None) -> None:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError as wrong:
-        raise _stop(2, f"{target}: already there; choose another name") from wrong
+        raise _stop(WRONG_USE, f"{target}: already there; choose another name") from wrong
     click.echo(f"Wrote {target}.")
 
 

@@ -52,16 +52,22 @@ def check(path: Path) -> Checked:
 
 
 def judge_parts(
-    checked: Checked, parts: tuple[Part, ...], skins: Mapping[str, TriangleMesh], shared: tuple[Overlap, ...]
+    checked: Checked,
+    parts: tuple[Part, ...],
+    skins: Mapping[str, TriangleMesh],
+    shared: tuple[Overlap, ...],
+    failed: Sequence[tuple[str, str]] = (),
 ) -> Result:
     """The result with its parts, and what is to be said of them now that they are there.
 
-    `skins` are the meshes of the parts that are not tubes, by name; `shared` is metal that two parts share.
+    `skins` are the meshes of the parts that are not tubes, by name; `shared` is metal that two parts share; `failed`
+    has what could not be made or measured though it is legal, with why.
     """
     result = checked.result
     gaps = tuple(made_gaps(result.header, checked.meshes, skins))
     known = {(gap.part, gap.other) for gap in result.survey.part_gaps if gap.value < gap.required}
-    said = judge_made(result.header.draft, (gap for gap in gaps if (gap.part, gap.other) not in known), shared)
+    new = (gap for gap in gaps if (gap.part, gap.other) not in known)
+    said = judge_made(result.header.draft, new, shared, failed)
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
 
 

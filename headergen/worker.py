@@ -7,18 +7,16 @@ folder they are given, and send back what they did; only the parent renames and 
 
 from __future__ import annotations
 
-import multiprocessing
-import signal
-import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
-from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from headergen.children import Failure, run, talk, words_of
 from headergen.geometry.merging import has_merge, possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
@@ -35,13 +33,24 @@ MOCK_SCRATCH = ".parts.npz"
 PICTURE_FILE = "picture.png"
 DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
+FOR_SOLIDS = "apt-get install libgl1 libexpat1"  # what a slim Debian lacks, as the README has it
+FOR_PICTURE = "apt-get install libegl1 libegl-mesa0 libgl1-mesa-dri"
 
 
 class WorkError(RuntimeError):
     """A legal part could not be made."""
 
 
-NotMade = tuple[tuple[str, str], ...]  # what, and why
+@dataclass(frozen=True)
+class Missing:
+    """Something that was not made, and why. `failed`: it should have been, which is no fault of the job."""
+
+    what: str
+    why: str
+    failed: bool = False
+
+
+NotMade = tuple[Missing, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,21 +66,42 @@ class Made:
 def make_solids(header: Header, without: frozenset[int], folder: Path, report: Report) -> Made:
     """Make every file of a checked header but its picture and reports, in `folder`.
 
-    `without` names the primaries of which no legal solid exists. Raises WorkError when a legal one failed.
+    `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
+    missing. Raises WorkError when none could be made, OSError where the disk takes no more.
     """
     header, not_made = buildable(header, without), _without_solid(without)
     if not header.primaries:
         return Made((), (), {}, not_made)
     scratch = folder / ".parts.npz"
     try:
-        answer = _run({SOLIDS: (_make_parts, (header, folder, scratch))}, report)[SOLIDS]
-        if isinstance(answer, Failure):
-            raise WorkError(answer.why)
+        (parts, overlaps, names), failed = _parts_that_come(header, (folder, scratch), report)
         meshes = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch)]
     finally:
         scratch.unlink(missing_ok=True)
-    parts, overlaps, names = answer
-    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made + _not_possible(header))
+    not_made += _not_possible(header) + tuple(Missing(what, why, failed=True) for what, why in failed.items())
+    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made)
+
+
+def _parts_that_come(header: Header, places: tuple[Path, Path], report: Report) -> tuple[Any, dict[str, str]]:
+    """What _make_parts answers, and the parts that failed, with why: also those at which the kernel took its process
+    down, which is started again without them."""
+    fatal: dict[str, str] = {}
+    while True:
+        under_way = [""]
+
+        def heard(stage: str, done: int, total: int, name: str, under_way: list[str] = under_way) -> None:
+            under_way[0] = name
+            report(stage, done, total)
+
+        answer = run((_make_parts, (header, *places, frozenset(fatal))), heard)
+        if not isinstance(answer, Failure):
+            made, failed = answer
+            return made, {**fatal, **failed}
+        if answer.lacks_library:
+            raise WorkError(f"the CAD library cannot be loaded: {answer.why}; a slim Debian needs `{FOR_SOLIDS}`")
+        if not answer.ended or not under_way[0]:
+            raise WorkError(answer.why)
+        fatal[under_way[0]] = answer.why
 
 
 def make_picture(
@@ -91,21 +121,25 @@ def make_picture(
     errors = sum(finding.level == "error" for finding in result.findings)
     path = folder / PICTURE_FILE
     try:
-        answer = _run({PICTURE: (_make_picture, (header, errors, tuple(chassis), scratch, path))}, report)[PICTURE]
+        answer = run((_make_picture, (header, errors, tuple(chassis), scratch, path)), report)
     finally:
         for each in scratch:
             each.unlink(missing_ok=True)
     if not isinstance(answer, Failure):
         return ()
     path.unlink(missing_ok=True)
-    return ((PICTURE_FILE, f"this machine cannot render: {answer.why}; the README names what it needs"),)
+    return (Missing(PICTURE_FILE, cannot_render(answer)),)
+
+
+def cannot_render(failure: Failure) -> str:
+    return f"this machine cannot render: {failure.why}; a slim Debian needs `{FOR_PICTURE}`"
 
 
 def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
     """Write a picture of one indexed mesh. Raises WorkError when this machine cannot render."""
-    answer = _run({PICTURE: (_make_mesh_picture, (mesh, title, path))}, report)[PICTURE]
+    answer = run((_make_mesh_picture, (mesh, title, path)), report)
     if isinstance(answer, Failure):
-        raise WorkError(f"this machine cannot render: {answer.why}; the README names what it needs")
+        raise WorkError(cannot_render(answer))
 
 
 def picture_answers(
@@ -114,14 +148,14 @@ def picture_answers(
     """Make one picture of several headers that differ in their primaries alone, each with its name and its figures;
     what comes back is why that could not be done, where it could not. `chassis` as for make_picture."""
     first = shown[0][0]
-    around = _run({SOLIDS: (_make_skins_around, (first,))}, report)[SOLIDS]
+    around = run((_make_skins_around, (first,)), report)
     skins = () if isinstance(around, Failure) else around  # tubes alone are better than no picture
     drawn = {name: to_draw(mesh, first) for name, mesh in chassis.items()}
     beside = path.with_name(f".{path.name}.new")
     try:
-        answer = _run({PICTURE: (_make_answers_picture, (shown, drawn, skins, beside))}, report)[PICTURE]
+        answer = run((_make_answers_picture, (shown, drawn, skins, beside)), report)
         if isinstance(answer, Failure):
-            return ((path.name, f"this machine cannot render: {answer.why}; the README names what it needs"),)
+            return (Missing(path.name, cannot_render(answer)),)
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
@@ -133,49 +167,51 @@ def make_mock(
 ) -> NotMade:
     """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
 
-    Raises WorkError when a legal part of it failed.
+    What comes back is what of it was not made; a mock that fails takes nothing else with it. Raises OSError where the
+    disk takes no more.
     """
     header = buildable(result.header, without)
     if not header.primaries:
         return ()
     errors = sum(finding.level == "error" for finding in result.findings)
-    facts = _run({MOCK: (_make_mock, (header, settings, errors, folder / MOCK))}, report)[MOCK]
-    if isinstance(facts, Failure):
-        raise WorkError(facts.why)
-    return _finish_mock(facts, header, errors, folder / MOCK, report if drawn else None)
+    answer = run((_make_mock, (header, settings, errors, folder / MOCK)), report)
+    if isinstance(answer, Failure):
+        shutil.rmtree(folder / MOCK, ignore_errors=True)
+        return (Missing("fit mock", answer.why, failed=True),)
+    failed = tuple(Missing(f"{what} of the fit mock", why, failed=True) for what, why in answer.failed)
+    return failed + _finish_mock(answer, header, errors, folder / MOCK, report if drawn else None)
 
 
-def _finish_mock(
-    facts: Any, header: Header, errors: int, folder: Path, report: Report | None
-) -> tuple[tuple[str, str], ...]:
+def _finish_mock(facts: Any, header: Header, errors: int, folder: Path, report: Report | None) -> NotMade:
     """The pictures of a mock, unless `report` is None for want of a renderer, and its sheet; what was not made."""
     from headergen.outputs.mock_sheet import write_mock_sheet
 
-    if isinstance(facts, str):
-        return (("fit mock", facts),)
     scratch = folder / MOCK_SCRATCH
-    pictures: Any = Failure("this machine cannot render; the README names what it needs")
+    pictures: Any = Failure("the picture of the header failed already")
     if report is not None:
-        pictures = _run({GUIDE: (_make_guide, (header, errors, scratch, folder))}, report)[GUIDE]
+        pictures = run((_make_guide, (header, errors, scratch, folder)), report)
     scratch.unlink(missing_ok=True)
     failed = isinstance(pictures, Failure)
     write_mock_sheet(folder / "mock.md", facts if failed else replace(facts, pictures=pictures))
-    return (("pictures of the fit mock", pictures.why),) if failed else ()
+    return (Missing("pictures of the fit mock", cannot_render(pictures)),) if failed else ()
 
 
-def _without_solid(numbers: frozenset[int]) -> tuple[tuple[str, str], ...]:
-    return tuple((f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers))
+def _without_solid(numbers: frozenset[int]) -> NotMade:
+    return tuple(
+        Missing(f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers)
+    )
 
 
-def _not_possible(header: Header) -> tuple[tuple[str, str], ...]:
+def _not_possible(header: Header) -> NotMade:
     made = []
     if not holes_are_apart(plate_of(header.draft.flange, header.draft.tube)):
-        made += [(name, "its holes run into each other: see the findings") for name in ("solid of flange", DXF_FILE)]
+        why = "its holes run into each other: see the findings"
+        made += [Missing(name, why) for name in ("solid of flange", DXF_FILE)]
     for collector in header.draft.collectors:
         if has_merge(collector) and possible_merge(header.draft.tube, collector) is None:
-            made.append((f"solid of collector {collector.name}", "no merge is possible: see the findings"))
+            made.append(Missing(f"solid of collector {collector.name}", "no merge is possible: see the findings"))
     made += [
-        (f"solid of {each.name}", "no legal solid: see the findings")
+        Missing(f"solid of {each.name}", "no legal solid: see the findings")
         for each in header.secondaries
         if not can_be_made(each)
     ]
@@ -192,120 +228,24 @@ def buildable(header: Header, without: frozenset[int]) -> Header:
     return replace(header, primaries=tuple(p for p, _ in kept), centrelines=tuple(line for _, line in kept))
 
 
-@dataclass(frozen=True)
-class Failure:
-    why: str
-
-
-def _run(jobs: Mapping[str, tuple[Callable[..., Any], tuple[Any, ...]]], report: Report) -> dict[str, Any]:
-    """Run each job in its own spawned process; answers by name, a Failure where one did not come through."""
-    context = multiprocessing.get_context("spawn")
-    running: dict[Any, tuple[str, Any]] = {}
-    answers: dict[str, Any] = {}
-    try:
-        for name, (function, arguments) in jobs.items():
-            ours, theirs = context.Pipe()
-            process = context.Process(target=_child, args=(theirs,), daemon=True)
-            running[ours] = (name, process)
-            failure = _start(process, ours, theirs, (function, arguments))
-            if failure is not None:
-                answers[name] = failure
-                del running[ours]
-        while running:
-            for ready in wait(list(running)):
-                _receive(ready, running, answers, report)
-    finally:
-        for _, process in running.values():
-            if process.pid is not None:
-                process.kill()
-                process.join()
-    return answers
-
-
-def _start(process: Any, ours: Connection, theirs: Connection, work: tuple[Any, ...]) -> Failure | None:
-    """Start a child and hand it its work, a function and its arguments; why not, where it ended before it had it.
-
-    Ctrl-C waits for the start alone: cut off half way, the child would find nothing and say so in a traceback. It
-    never hears it itself, from its first moment on. The work is sent after that, since it may be large.
-    """
-    from multiprocessing import resource_tracker
-
-    resource_tracker.ensure_running()  # started later, it would let the signal in again
-    with _interrupts_held():
-        process.start()
-    theirs.close()
-    try:
-        ours.send(work)
-    except ConnectionError:
-        process.join()
-        return Failure(f"its process ended early (exit code {process.exitcode})")
-    return None
-
-
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Ctrl-C is heard after what stands within; processes started there have it blocked."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    heard: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _: heard.append(number))
-    has_mask = hasattr(signal, "pthread_sigmask")
-    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if has_mask else set()
-    try:
-        yield
-    finally:
-        if has_mask:
-            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
-        signal.signal(signal.SIGINT, before)
-    if heard:
-        raise KeyboardInterrupt
-
-
-def _receive(ready: Any, running: dict[Any, tuple[str, Any]], answers: dict[str, Any], report: Report) -> None:
-    name, process = running[ready]
-    try:
-        kind, content = ready.recv()
-    except (EOFError, ConnectionError):
-        process.join()
-        answers.setdefault(name, Failure(f"its process ended early (exit code {process.exitcode})"))
-        del running[ready]
-        return
-    if kind == "progress":
-        report(*content)
-    else:
-        answers[name] = content
-
-
-def _child(connection: Connection) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent hears Ctrl-C and kills
-    try:
-        function, arguments = connection.recv()
-    except (EOFError, ConnectionError):  # the parent was stopped before it had sent the work
-        return
-
-    def report(*progress: Any) -> None:
-        connection.send(("progress", progress))
-
-    try:
-        answer = function(*arguments, report)
-    except Exception as error:  # whatever it is, the parent must hear of it in one line
-        answer = Failure(f"{error}" if isinstance(error, RuntimeError) else f"{type(error).__name__}: {error}")
-    connection.send(("answer", answer))
-    connection.close()
-
-
 def _make_parts(
-    header: Header, folder: Path, skins: Path, report: Report
-) -> tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]]:
-    """Every part in its files, where two share metal, and the names of those whose meshes are put into `skins`."""
+    header: Header, folder: Path, skins: Path, without: frozenset[str], report: Callable[..., None]
+) -> tuple[tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]], dict[str, str]]:
+    """Every part in its files but those in `without`, where two share metal, and the names of those whose meshes are
+    put into `skins`; and what failed, with why."""
     from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb
     from headergen.outputs.stl import write_stl
     from headergen.solids.build import make_parts
 
-    draft, written, others, parts = header.draft, {}, {}, []
-    solids, overlaps = make_parts(header, folder, report)
+    draft, written, others, parts, failed = header.draft, {}, {}, [], dict[str, str]()
+
+    def on_failure(name: str, error: Exception) -> None:
+        failed[name] = words_of(error).removeprefix(f"{name}: ")
+
+    solids, overlaps = make_parts(header, folder, report, on_failure, without)
+    if not solids:
+        raise WorkError("; ".join(f"{name}: {why}" for name, why in failed.items()))
     drawings = write_drawings(folder, draft, {solid.name: Path(solid.files[0]).stem for solid in solids})
     for solid in solids:
         mesh = solid.mesh
@@ -323,22 +263,19 @@ def _make_parts(
         written[solid.name] = mesh
     write_glb(folder / GLB_FILE, written)
     np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
-    return tuple(parts), overlaps, tuple(others)
+    return (tuple(parts), overlaps, tuple(others)), failed
 
 
 def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
-    """What the sheet of the mock has to say, or, as text, why one cannot be printed as asked."""
+    """What the sheet of the mock has to say. Raises MockError where one cannot be printed as asked."""
     from headergen.mock.build import make_mock
     from headergen.mock.part import in_place
-    from headergen.mock.solid import MockError
     from headergen.outputs.dxf import write_plate_dxf
     from headergen.outputs.mock_sheet import MockFacts
     from headergen.outputs.stl import write_stl
 
-    try:
-        mock = make_mock(header, settings, report)
-    except MockError as error:
-        return str(error)
+    failed: list[tuple[str, str]] = []
+    mock = make_mock(header, settings, report, lambda name, error: failed.append((name, words_of(error))))
     parts = folder / "parts"
     parts.mkdir(parents=True)
     for part in mock.printed:
@@ -351,7 +288,8 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     meshes = {part.name: in_place(part) for part in (*mock.parts, *mock.collectors)}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
-    return MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
+    said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
+    return replace(said, failed=tuple(failed))
 
 
 def _make_guide(
@@ -370,7 +308,7 @@ def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[
     from headergen.outputs.threemf import OnBed, write_3mf
 
     pairs = list(zip(*standing, strict=True))
-    count: int = max(place.plate for _, place in pairs)
+    count: int = max((place.plate for _, place in pairs), default=0)
     for number in range(1, count + 1):
         here = [OnBed(p.name, p.mesh, place.turn, place.shift) for p, place in pairs if place.plate == number]
         write_3mf(folder / f"{name}_{number}.3mf", f"{title}, plate {number} of {count}", here)
@@ -450,33 +388,22 @@ class Sofar:
 def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: Callable[[Sofar], None]) -> Any:
     """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
     where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
-    context = multiprocessing.get_context("spawn")
-    ours, theirs = context.Pipe()
-    process = context.Process(target=_child, args=(theirs,), daemon=True)
     best: Any = None
     try:
-        failure = _start(process, ours, theirs, (_find, (draft, dict(meshes), effort)))
-        if failure is not None:
-            raise WorkError(failure.why)
-        while True:
-            kind, content = ours.recv()
-            if kind == "answer":
-                if isinstance(content, Failure):
-                    raise WorkError(content.why)
-                return content
-            best = content[1] if content[1] is not None else best
-            watch(content[0])
-    except (EOFError, ConnectionError):
-        process.join()
-        raise WorkError(f"the search ended early (exit code {process.exitcode})") from None
+        with closing(talk((_find, (draft, dict(meshes), effort)))) as heard:
+            for kind, content in heard:
+                if kind == "progress":
+                    best = content[1] if content[1] is not None else best
+                    watch(content[0])
+                elif isinstance(content, Failure):
+                    raise WorkError(f"the search failed: {content.why}")
+                else:
+                    return content
     except KeyboardInterrupt:
         if best is None:
             raise
         return replace(best, stopped=True)
-    finally:
-        if process.pid is not None:
-            process.kill()
-            process.join()
+    raise AssertionError("the last that is heard is an answer")
 
 
 def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable[..., None]) -> Any:

@@ -15,6 +15,7 @@ from headergen.checks.rules.length import length, length_spread
 from headergen.checks.rules.merges import merges
 from headergen.checks.rules.mesh_notes import mesh_notes
 from headergen.checks.rules.mesh_sides import mesh_sides
+from headergen.checks.rules.not_made import not_made
 from headergen.checks.rules.open_end import open_end
 from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
@@ -93,10 +94,14 @@ def judge(survey: Survey) -> tuple[Finding, ...]:
     return sort_findings([*turned.findings, *(finding for finding in said if not follows(finding, turned))])
 
 
-def judge_made(draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap]) -> Iterator[Finding]:
-    """What the rules have to say of parts that are made: gaps of their own meshes, and metal that two of them share."""
+def judge_made(
+    draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap], failed: Iterable[tuple[str, str]] = ()
+) -> Iterator[Finding]:
+    """What the rules have to say of parts that are made: gaps of their own meshes, metal that two of them share, and
+    parts that did not come, with why."""
     yield from too_near(draft, gaps)
     yield from overlaps(shared)
+    yield from not_made(failed)
 
 
 def primaries_without_solid(survey: Survey) -> frozenset[int]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 from types import MappingProxyType
+from typing import TypeVar
 
 from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -24,7 +26,9 @@ from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, P
 from headergen.shop.pieces import primary_joints, primary_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
+OnFailure = Callable[[str, Exception], None]  # of a part or a kind of parts, by name
 STAGE = "mock"
+Made = TypeVar("Made")
 _Fits = dict[tuple[int, float], Fit]  # by primary and length from the flange
 
 
@@ -69,11 +73,40 @@ class _Plan:
     collected: bool
 
 
-def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_: None) -> Mock:
+def _give_up(_: str, error: Exception) -> None:
+    raise error
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """What makes parts, and goes on without those that fail: `failed` lists them."""
+
+    on_failure: OnFailure
+    failed: list[str] = field(default_factory=list)
+
+    def of(self, name: str, make: Callable[[], Made]) -> Made | None:
+        """What is made, or None where that failed."""
+        try:
+            return make()
+        except Exception as error:
+            self.failed.append(name)
+            self.on_failure(name, error)
+            return None
+
+
+def make_mock(
+    header: Header,
+    settings: MockSettings,
+    report: Report = lambda *_: None,
+    on_failure: OnFailure = _give_up,
+) -> Mock:
     """The fit mock of a header.
 
-    Raises MockError where what is asked for cannot be printed, UnsoundPart where a part came out wrong.
+    `on_failure` is told of what does not come out sound or cannot be printed as asked, and the rest is made; if it is
+    not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPart where a part came out
+    wrong. MockError is raised also where it leaves no mock at all.
     """
+    trial = _Trial(on_failure)
     collectors, not_printed = plan_collectors(header, settings)
     collected = {line.primary for plan in collectors for line in plan.ends}
     plans = [
@@ -82,17 +115,33 @@ def make_mock(header: Header, settings: MockSettings, report: Report = lambda *_
     ]
     settings, not_divided = _with_joints(plans, settings)
     fits = _fits(header, plans, collectors, settings)
-    parts = _parts(header, plans, fits, settings, report)
-    made = _collectors(header, collectors, fits, settings)
-    pairs = plate_pairs(header, settings) if settings.plates else ()
-    locating, too_large = printed_plates(header, pairs, settings)
-    guides, cuts, too_tall = guides_of(header, settings)
-    plugs = _plugs(header, plans, fits, settings)
+    parts = _parts(header, (plans, fits), settings, report, trial)
+    made = _collectors(header, (collectors, fits), settings, trial)
+    pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
+    locating, too_large = _locating(header, pairs, settings, trial)
+    guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
+    plugs = _plugs(header, (plans, fits), settings, trial)
     notes = (*_notes(plans), *_left_out(header), *not_printed, *too_large, *too_tall, *not_divided)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
-    coupon = coupon_parts(header.draft.tube, settings)
+    coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     bare = Mock(settings, parts, made, locating, plugs, guides, cuts, pairs, coupon, notes=notes)
-    return _on_beds(bare, weakest_necks(parts, settings, hung_on(collectors, made, settings)), settings)
+    # a chain that lacks a part weighs less than it does, and its stress would be told too low
+    weakest = {} if trial.failed else weakest_necks(parts, settings, hung_on(collectors, made, settings))
+    return _on_beds(bare, weakest, settings)
+
+
+def _locating(
+    header: Header, pairs: Sequence[PlatePair], settings: MockSettings, trial: _Trial
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    made: list[MockPart] = []
+    notes: list[str] = []
+    for pair in pairs:
+        names = " and ".join(plate.name for plate in pair.plates)
+        plates = trial.of(names, partial(printed_plates, header, (pair,), settings))
+        if plates is not None:
+            made += plates[0]
+            notes += plates[1]
+    return tuple(made), notes
 
 
 def _on_beds(mock: Mock, weakest: Mapping[str, Neck], settings: MockSettings) -> Mock:
@@ -106,20 +155,26 @@ def _on_beds(mock: Mock, weakest: Mapping[str, Neck], settings: MockSettings) ->
 
 
 def _collectors(
-    header: Header, plans: Sequence[CollectorPlan], fits: _Fits, settings: MockSettings
+    header: Header, planned: tuple[Sequence[CollectorPlan], _Fits], settings: MockSettings, trial: _Trial
 ) -> tuple[MockPart, ...]:
+    plans, fits = planned
     made: list[MockPart] = []
-    for count, plan in enumerate(plans, 1):
+
+    def make(count: int, plan: CollectorPlan) -> tuple[MockPart, ...]:
         ends = {line.primary: fits[line.primary, line.length] for line in plan.ends}
         outlet = {at: fit for (number, at), fit in fits.items() if number == -count}
-        made += collector_parts(plan, ends, outlet, header.draft.tube, settings)
+        return tuple(collector_parts(plan, ends, outlet, header.draft.tube, settings))
+
+    for count, plan in enumerate(plans, 1):
+        made += trial.of(plan.name, partial(make, count, plan)) or ()
     return tuple(made)
 
 
 def _parts(
-    header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings, report: Report
+    header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, report: Report, trial: _Trial
 ) -> tuple[MockPart, ...]:
     """Flange plates, if wanted, and the parts of every primary, in order of assembly."""
+    plans, fits = planned
     radius, total = header.draft.tube.radius, sum(len(plan.divided.cuts) + 1 for plan in plans)
     report(STAGE, 0, total)
     parts: list[MockPart] = []
@@ -128,10 +183,13 @@ def _parts(
             plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
             for plan in plans
         }
-        parts += flange_plates(header.draft.flange, stubs, radius, settings)
+        plates = trial.of("flange plates", lambda: flange_plates(header.draft.flange, stubs, radius, settings))
+        parts += plates or ()
     spans = [(plan, span) for plan in plans for span in _spans(plan, fits)]
     for done, (plan, span) in enumerate(spans, 1):
-        parts.append(tube_part(plan.line, span, radius, settings, plan.pieces))
+        name = f"P{plan.primary.number}-{span.number}"
+        made = trial.of(name, partial(tube_part, plan.line, span, radius, settings, plan.pieces, name))
+        parts += [] if made is None else [made]
         report(STAGE, done, total)
     return tuple(parts)
 
@@ -155,14 +213,18 @@ def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSe
     return replace(settings, steel_after=plugged, without_key=free), notes
 
 
-def _plugs(header: Header, plans: Sequence[_Plan], fits: _Fits, settings: MockSettings) -> tuple[MockPart, ...]:
+def _plugs(
+    header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, trial: _Trial
+) -> tuple[MockPart, ...]:
     """A plug for each joint at which steel follows plastic."""
+    plans, fits = planned
     cuts = {(plan.primary.number, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
     made = []
     for number, joint in settings.steel_after:
         line, at = cuts[number, joint]
-        made.append(plug_part(f"J{number}-{joint}", line, (at, fits[number, at]), header.draft.tube, settings))
-    return tuple(made)
+        name, place = f"J{number}-{joint}", (at, fits[number, at])
+        made.append(trial.of(name, partial(plug_part, name, line, place, header.draft.tube, settings)))
+    return tuple(plug for plug in made if plug is not None)
 
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:

@@ -6,8 +6,9 @@ and its sheets say so on their face, so that nothing old looks new.
 
 from __future__ import annotations
 
+import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,32 +30,57 @@ class Kept:
 
 
 def keep(
-    old: tuple[Path, Mapping[str, Any]], staged: Path, name: str, inputs: Mapping[str, str], version: str
+    old: tuple[Path, Mapping[str, Any], Collection[str]],
+    staged: Path,
+    name: str,
+    inputs: Mapping[str, str],
+    version: str,
 ) -> Kept | None:
     """Copy folder `name` of the old result into the new one, where the new one has none; None where neither has.
 
-    `old`: the folder of the old result and its manifest. `inputs` and `version` are those of the new one.
+    `old`: the folder of the old result, its manifest, and what in it is somebody's own, which is not copied: it moves
+    when the results change places. `inputs` and `version` are those of the new one.
 
     Raises OSError when it cannot be read or written.
     """
     if (staged / name).exists():
         return None
-    target, manifest = old
+    target, manifest, own = old
     made_from = _inputs(manifest.get("made_from"))
-    if (target / name).is_dir():
+    if _was_made(target, manifest, name):
         is_current = made_from == dict(inputs) and manifest.get("headergen") == version
         kept = Kept(name if is_current else f"{name}{SUFFIX}", made_from, is_current)
-        shutil.copytree(target / name, staged / kept.folder)
-    elif (target / f"{name}{SUFFIX}").is_dir():
+        _copy(target, name, [each for each in _listed(manifest, name) if each not in own], staged / kept.folder)
+    elif _was_made(target, manifest, f"{name}{SUFFIX}"):
         before = manifest.get("kept")
         kept = Kept(f"{name}{SUFFIX}", _inputs(before.get("made_from") if isinstance(before, dict) else None), False)
-        shutil.copytree(target / kept.folder, staged / kept.folder)
+        listed = [each for each in _listed(manifest, kept.folder) if each not in own]
+        _copy(target, kept.folder, listed, staged / kept.folder)
     else:
         return None
     if not kept.is_current:
         for sheet in sorted((staged / kept.folder).glob("*.md")):
             _mark(sheet)
     return kept
+
+
+def _was_made(target: Path, manifest: Mapping[str, Any], name: str) -> bool:
+    """Whether a folder of the old result was made by an earlier run; where no manifest can say so, it may have been."""
+    return (target / name).is_dir() and (not manifest or bool(_listed(manifest, name)))
+
+
+def _listed(manifest: Mapping[str, Any], name: str) -> list[str]:
+    files = manifest.get("files")
+    inside = files if isinstance(files, dict) else {}
+    return sorted(file for file in inside if file.startswith(f"{name}/") and ".." not in re.split(r"[/\\]", file))
+
+
+def _copy(target: Path, name: str, files: Collection[str], folder: Path) -> None:
+    folder.mkdir()
+    for file in files:
+        to = folder / file.removeprefix(f"{name}/")
+        to.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(target / file, to)
 
 
 def _inputs(found: object) -> dict[str, str] | None:

@@ -1,7 +1,8 @@
 """The result folder: made beside the old one, swapped in whole, and described by its manifest.
 
 At any moment `out/NAME` is the old result, the new one, or (between two renames, if the run is killed just there)
-absent with the old one beside it, which the next run puts back.
+absent with the old one beside it, which the next run puts back. Only what the manifest of an old result lists, and
+nobody has changed since, is ever deleted: all else in its folder is somebody's own and goes over into the new one.
 """
 
 from __future__ import annotations
@@ -10,20 +11,33 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from typing import Any
 
 MANIFEST = "manifest.json"
 _NEW, _OLD = ".new-", ".old"
+_PAUSES = (0.05, 0.1, 0.2, 0.4, 0.8)  # s; a scanner for viruses holds new files for a moment
+
+
+class FolderError(Exception):
+    """A result folder that cannot be put in place; the message says why, and what there is now."""
+
+
+class NoFolder(FolderError):
+    """There can be no result folder: a file stands there."""
 
 
 def stage(target: Path) -> Path:
     """An empty folder beside `target` to make a result in, after mending what an interrupted run left there.
 
-    Raises OSError when nothing can be written there.
+    Raises NoFolder where a file stands in its way, OSError when nothing can be written there.
     """
+    refuse_file(target)
     target.parent.mkdir(parents=True, exist_ok=True)
     mend(target)
     staged = target.parent / f".{target.name}{_NEW}{os.getpid()}"
@@ -32,13 +46,48 @@ def stage(target: Path) -> Path:
     return staged
 
 
-def swap_in(staged: Path, target: Path) -> None:
-    """Put a finished folder in the place of the old one. Raises OSError when the file system refuses."""
-    old = _old(target)
+def refuse_file(target: Path) -> None:
+    """Raises NoFolder where `target`, or a folder it is to stand in, is a file."""
+    for place in (target, *target.parents):
+        if place.exists():
+            if not place.is_dir():
+                raise NoFolder(f"{place}: this is a file, and results need a folder; rename it, or choose another")
+            return
+
+
+def swap_in(staged: Path, target: Path) -> tuple[tuple[str, str], ...]:
+    """Put a finished folder in the place of the old one; what was somebody's own there, and where it is now, if that is
+    not where it was.
+
+    Raises FolderError where the old one cannot step aside; it is then whole, in its place. Raises OSError when the file
+    system refuses anything else.
+    """
+    old = _aside(target)
     if target.exists():
-        target.rename(old)
-    staged.rename(target)
-    shutil.rmtree(old, ignore_errors=True)
+        try:
+            _rename(target, old)
+        except OSError as refused:
+            raise FolderError(
+                f"{target}: this result cannot be replaced ({refused.strerror}): another program may hold a file in it "
+                "open; close viewers and slicers and build again; the old result is there as it was"
+            ) from refused
+    try:
+        _rename(staged, target)
+    except OSError:
+        if old.exists():
+            old.rename(target)
+        raise
+    return _retire(old, target) if old.exists() else ()
+
+
+def _rename(source: Path, target: Path) -> None:
+    for pause in _PAUSES:
+        try:
+            source.rename(target)
+            return
+        except PermissionError:
+            time.sleep(pause)
+    source.rename(target)
 
 
 def discard(staged: Path) -> None:
@@ -47,31 +96,125 @@ def discard(staged: Path) -> None:
 
 def mend(target: Path) -> None:
     """Undo what a killed run left: put the old result back if the new one never came, and clear the rest away."""
-    old = _old(target)
-    if old.exists():
-        if target.exists():
-            shutil.rmtree(old, ignore_errors=True)
-        else:
-            old.rename(target)
-    for left in target.parent.glob(f".{target.name}{_NEW}*"):
-        if not _is_running(left.name.rpartition("-")[2]):
+    olds = _olds(target)
+    if olds and not target.exists():
+        olds.pop().rename(target)
+    for old in olds:
+        _retire(old, target)
+    for left in target.parent.iterdir():
+        made_by = left.name.removeprefix(f".{target.name}{_NEW}")
+        if made_by.isdigit() and made_by != left.name and not _is_running(int(made_by)):
             shutil.rmtree(left, ignore_errors=True)
 
 
-def _old(target: Path) -> Path:
-    return target.parent / f".{target.name}{_OLD}"
+def _retire(old: Path, target: Path) -> tuple[tuple[str, str], ...]:
+    """Delete an old result that has stepped aside, after moving over what is somebody's own; as swap_in.
+
+    What cannot be moved stays where it is. The manifest goes last, so that a run killed here can be taken up again.
+    """
+    own, elsewhere = own_files(old), []
+    kept = read_manifest(target).get("kept")
+    wanted_at = {name: _beside_kept(name, kept.get("folder") if isinstance(kept, dict) else None) for name in own}
+    # those whose place is free first, so that none of them is crowded out by one that has to take another name
+    for name, wanted in sorted(wanted_at.items(), key=lambda each: os.path.lexists(target / each[1])):
+        now = _moved(old / name, target, wanted)
+        if now != target / name:
+            elsewhere.append((name, now.as_posix()))
+    for name in _everything(old):
+        if name not in own and name != MANIFEST:
+            with suppress(OSError):
+                (old / name).unlink(missing_ok=True)
+    _drop_empty(old)
+    return tuple(elsewhere)
 
 
-def _is_running(pid: str) -> bool:
-    if not pid.isdigit():
-        return False
+def _moved(source: Path, target: Path, name: str) -> Path:
+    """Move something of somebody's own to `name` in `target`, or beside what has that name there; where it is then."""
+    place = target / name
     try:
-        os.kill(int(pid), 0)
-    except ProcessLookupError:
-        return False
+        if source.is_dir() and not source.is_symlink():
+            place.mkdir(parents=True, exist_ok=True)
+            source.rmdir()
+            return place
+        place.parent.mkdir(parents=True, exist_ok=True)
+        stem, suffix = place.stem, place.suffix
+        names = (f"{stem}_own{'' if k == 1 else f'_{k}'}{suffix}" for k in count(1))
+        while os.path.lexists(place):
+            place = place.with_name(next(names))
+        source.rename(place)
     except OSError:
-        return True
-    return int(pid) != os.getpid()
+        return source
+    return place
+
+
+def own_files(folder: Path) -> tuple[str, ...]:
+    """What in a result folder is somebody's own, by its place there: files that the manifest does not list, or lists
+    otherwise than they are now, and folders without any file."""
+    manifest = read_manifest(folder)
+    listed = manifest.get("files")
+    listed = listed if isinstance(listed, dict) else {}
+    known = {MANIFEST} if manifest else set()
+    return tuple(
+        name
+        for name in _everything(folder)
+        if name not in known and (name not in listed or _digest(folder / name) != listed[name])
+    )
+
+
+def _digest(path: Path) -> str:
+    """Empty for a link, and for what cannot be read: nobody's but its owner's."""
+    try:
+        return "" if path.is_symlink() else sha256_of(path)
+    except OSError:
+        return ""
+
+
+def _everything(folder: Path) -> Iterator[str]:
+    """Files, links, and folders that hold nothing."""
+    for place, folders, files in os.walk(folder):
+        here = Path(place)
+        links = [name for name in folders if (here / name).is_symlink()]
+        if not folders and not files and here != folder:
+            yield here.relative_to(folder).as_posix()
+        yield from sorted((here / name).relative_to(folder).as_posix() for name in (*files, *links))
+
+
+def _beside_kept(name: str, kept: str | None) -> str:
+    """Own files in a folder that is kept under another name go there with it."""
+    first, _, rest = name.partition("/")
+    return f"{kept}/{rest}" if rest and kept and kept.startswith(f"{first}_") else name
+
+
+def _drop_empty(old: Path) -> None:
+    """Delete a folder whose own files have all gone elsewhere; any that is left keeps it, and its manifest."""
+    for place, _, _ in os.walk(old, topdown=False):
+        if Path(place) != old:
+            with suppress(OSError):
+                Path(place).rmdir()
+    if [path.name for path in old.iterdir()] == [MANIFEST]:
+        (old / MANIFEST).unlink()
+    with suppress(OSError):
+        old.rmdir()
+
+
+def _olds(target: Path) -> list[Path]:
+    """Old results beside `target`, the one that stepped aside last at the end."""
+    first = f".{target.name}{_OLD}"
+    after = {path: path.name.removeprefix(f"{first}-") for path in target.parent.iterdir() if path.is_dir()}
+    numbered = {path: int(end) for path, end in after.items() if end.isdigit() and end != path.name}
+    return [*(path for path in after if path.name == first), *sorted(numbered, key=lambda path: numbered[path])]
+
+
+def _aside(target: Path) -> Path:
+    """Where an old result steps aside to; one that holds what could not be moved may stand there still."""
+    left = _olds(target)
+    return target.parent / f".{target.name}{_OLD}{f'-{len(left) + 1}' if left else ''}"
+
+
+def _is_running(pid: int) -> bool:
+    import psutil  # not needed by those who only read
+
+    return pid != os.getpid() and psutil.pid_exists(pid)
 
 
 @dataclass(frozen=True)

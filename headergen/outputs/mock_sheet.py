@@ -25,6 +25,7 @@ class MockFacts:
     pairs: tuple[PlatePair, ...] = ()
     cuts: tuple[CutGuide, ...] = ()
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
+    failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -39,6 +40,8 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         plural = "" if facts.errors == 1 else "s"
         yield f"**NOT CLEAR: this header has {facts.errors} error finding{plural}. The mock shows it as it is.**"
         yield ""
+    for what, why in facts.failed:
+        yield from (f"**NOT COMPLETE: {what} could not be made ({why}).**", "")
     cm3 = sum(part.volume for part in facts.parts) / 1000
     yield (
         f"{len(facts.parts)} parts on {facts.plates} bed plates; at most {cm3:.0f} cm³ or "

@@ -7,7 +7,7 @@ port, bosses of one size on tubes of one width.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import combinations
@@ -57,7 +57,8 @@ from headergen.solids.tube import tube_solid
 
 HEADER_FILE = "header.step"
 SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
-Report = Callable[[str, int, int], None]  # stage, done, total
+Report = Callable[[str, int, int, str], None]  # stage, done, total, the part that comes next
+OnFailure = Callable[[str, Exception], None]  # of a part, by name
 
 
 @dataclass(frozen=True)
@@ -105,47 +106,71 @@ class _Shelf:
         return self.made[key]
 
 
-def make_parts(header: Header, folder: Path, report: Report) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
+def _give_up(_: str, error: Exception) -> None:
+    raise error
+
+
+def make_parts(
+    header: Header,
+    folder: Path,
+    report: Report,
+    on_failure: OnFailure = _give_up,
+    without: Collection[str] = (),
+) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
     They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses,
     tabs.
     `folder` must exist; it gets a STEP file for each and header.step with all of them. What the checks have found
     impossible is left out: a flange whose holes run into each other, collectors without a merge, spikes without room,
-    secondaries that cannot be bent.
-    Raises ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both
-    naming the part, and OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
+    secondaries that cannot be bent; and the parts in `without`, by name.
+    `on_failure` is told of a part that does not come, and the others are made; if it is not given, that is raised:
+    ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both naming the
+    part. Raises OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
     draft, plan = header.draft, list(_plan(header, _Shelf(header.draft.limits.chord_error)))
     bodies: list[_Body] = []
     made: list[MadeSolid] = []
-    for done, make in enumerate(plan):
-        report("solids", done, len(plan))
-        body = make()
-        made.append(_checked(body, [each.files[0] for each in made]))
-        write_part(folder / made[-1].files[0], (body.name, body.solid, body.colour), draft.job.date)
+    for done, (name, make) in enumerate(plan):
+        report("solids", done, len(plan), name)
+        if name in without:
+            continue
+        try:
+            body = make()
+            solid = _checked(body, [each.files[0] for each in made])
+            write_part(folder / solid.files[0], (body.name, body.solid, body.colour), draft.job.date)
+        except OSError:
+            raise
+        except Exception as error:
+            on_failure(name, error)
+            continue
+        made.append(solid)
         bodies.append(body)
+    report("solids", len(plan), len(plan), "")
     write_assembly(folder / HEADER_FILE, draft.job.title, [(b.name, b.solid, b.colour) for b in bodies], draft.job.date)
-    report("solids", len(plan), len(plan))
-    return tuple(made), tuple(_overlaps(bodies))
+    return tuple(made), tuple(_overlaps(bodies, on_failure))
 
 
 def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
     """The meshes of what stays where it is, however the primaries run: flange, transitions, collectors with what is on
     them. Nothing is checked or written. Raises SolidError for a part of which no solid came."""
     bare = replace(header, draft=replace(header.draft, bosses=()))
-    bodies = [make() for make in _plan(bare, _Shelf(header.draft.limits.chord_error), tubes=False)]
+    bodies = [make() for _, make in _plan(bare, _Shelf(header.draft.limits.chord_error), tubes=False)]
     return tuple(body.mesh for body in bodies if body.mesh is not None)
 
 
-def _overlaps(bodies: list[_Body]) -> Iterator[Overlap]:
+def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:
     """Of every two parts that may reach each other; how tubes stand to each other is measured without the kernel."""
     boxes = [bounding_box(body.solid) for body in bodies]
     for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
         if its_box.IsOut(other_box) or one.role == other.role == "primary":
             continue
-        name = f"{one.name} and {other.name}"
-        volume = measure(_tried(partial(common, one.solid, other.solid), name)).volume
+        name = f"comparison of {one.name} and {other.name}"
+        try:
+            volume = measure(_tried(partial(common, one.solid, other.solid), name)).volume
+        except SolidError as error:
+            on_failure(name, error)
+            continue
         if volume > SHARED:
             yield Overlap((one.name, other.name), volume)
 
@@ -155,33 +180,38 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"
 
 
-def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[Callable[[], _Body]]:
-    """One call for each part that can be made, in the order in which they are made and listed."""
+def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[tuple[str, Callable[[], _Body]]]:
+    """A name and a call for each part that can be made, in the order in which they are made and listed."""
     draft, tube = header.draft, header.draft.tube
     if holes_are_apart(plate_of(draft.flange, tube)):
-        yield partial(_flange_body, header, shelf)
+        yield "flange", partial(_flange_body, header, shelf)
     ports = {port.number: port for port in draft.flange.ports}
     bent = replace(header, secondaries=tuple(each for each in header.secondaries if can_be_made(each)))
     seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(bent, boss)) is not None]
-    yield from (
-        partial(_transition_body, header, shelf, ports[line.primary])
-        for line in header.centrelines
-        if ports[line.primary].transition
-    )
+    for line in header.centrelines:
+        if ports[line.primary].transition:
+            yield f"transition {line.primary}", partial(_transition_body, header, shelf, ports[line.primary])
     for line in header.centrelines if tubes else ():
-        yield partial(_primary_body, header, line, seats)
-    yield from (partial(_secondary_body, draft, each, seats) for each in bent.secondaries)
+        yield f"primary {line.primary}", partial(_primary_body, header, line, seats)
+    for each in bent.secondaries:
+        yield each.name, partial(_secondary_body, draft, each, seats)
     for collector in draft.collectors:
         merge = possible_merge(tube, collector)
         if merge is not None:
-            yield partial(_collector_body, shelf, collector, merge, seats)
+            yield f"collector {collector.name}", partial(_collector_body, shelf, collector, merge, seats)
             if collector.spike and has_spike_room(merge):
-                yield partial(_spike_body, shelf, collector, merge)
+                yield f"spike {collector.name}", partial(_spike_body, shelf, collector, merge)
             if collector.end is not None:
-                yield partial(_end_body, shelf, collector, collector.end, merge)
-    yield from (partial(_boss_body, shelf, boss, seat) for boss, seat in seats)
-    tabs = (seat for collector in draft.collectors for seat in tab_seats(bent, collector))
-    yield from (partial(_tab_body, seat, draft.limits.chord_error) for seat in tabs)
+                yield _end_name(collector.name, collector.end), partial(_end_body, shelf, collector, merge)
+    for boss, seat in seats:
+        yield boss.part, partial(_boss_body, shelf, boss, seat)
+    for collector in draft.collectors:
+        for tab in tab_seats(bent, collector):
+            yield tab.name, partial(_tab_body, tab, draft.limits.chord_error)
+
+
+def _end_name(collector: str, end: OutletRing | OutletBell) -> str:
+    return f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector}"
 
 
 def _flange_body(header: Header, shelf: _Shelf) -> _Body:
@@ -246,8 +276,10 @@ def _spike_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
     return _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
 
 
-def _end_body(shelf: _Shelf, collector: Collector, end: OutletRing | OutletBell, merge: Merge) -> _Body:
-    name = f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector.name}"
+def _end_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
+    end = collector.end
+    assert end is not None
+    name = _end_name(collector.name, end)
     key = ("end", end, merge.outlet_inner, merge.outlet_outer)
     solid, mesh = shelf.take(key, lambda: end_solid(end, merge, name), name)
     frame = end_frame(collector, merge)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -84,7 +85,9 @@ def _write(document: Any, path: Path, date: str) -> None:
     with tempfile.TemporaryDirectory() as folder:
         raw = Path(folder, "raw.step")
         if not writer.Transfer(document, STEPControl_AsIs) or writer.Write(str(raw)) != IFSelect_RetDone:
-            raise OSError(f"the CAD kernel could not write {path.name}")
+            raise OSError(errno.ENOSPC, f"the CAD kernel could not write {path.name}", folder)
         text = raw.read_text(encoding="utf-8")
+    if not text.rstrip().endswith("END-ISO-10303-21;"):  # it does not look whether all of it went down
+        raise OSError(errno.ENOSPC, f"the CAD kernel's {path.name} is cut off", folder)
     stamp = Stamp(file_name=path.name, time=f"{date}T00:00:00", system=f"headergen {__version__}")
     path.write_text(canonical_step(text, stamp), encoding="ascii", newline="\n")

@@ -144,10 +144,12 @@ def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path) -> None:
     spec = tmp_path / "slim.yaml"
     spec.write_text(PAIR.replace("outside_diameter: 42.4", "outside_diameter: 12") + "mock: {gap: 0.3}\n", "utf-8")
     done = build(spec, tmp_path / "out")
-    assert done.returncode in (0, 1), done.stderr
+    assert done.returncode == 4, done.stderr
     assert "not made: fit mock (primary 1: a spigot at" in done.stderr and "would be too slim)" in done.stderr
     assert not (tmp_path / "out" / "slim" / "mock").exists()
     assert (tmp_path / "out" / "slim" / "primary_1.step").is_file()
+    manifest = json.loads((tmp_path / "out" / "slim" / "manifest.json").read_text(encoding="utf-8"))
+    assert [each["what"] for each in manifest["not_made"]] == ["fit mock"]
 
 
 def test_a_header_with_errors_says_so(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from headergen.model import (
     Bend,
     Bolt,
     Bore,
+    Centreline,
     Draft,
     Flange,
     Frame,
@@ -65,7 +67,7 @@ GOOD = (
 
 
 def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> None:
-    heard: list[tuple[str, int, int]] = []
+    heard: list[tuple[str, int, int, str]] = []
     made, overlaps = make_parts(header(*GOOD), tmp_path, lambda *progress: heard.append(progress))
     assert overlaps == ()
     names = ["flange", "primary 1", "primary 2"]
@@ -79,7 +81,7 @@ def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> Non
         developed = first.length + bend.radius * bend.angle + last.length - 2.0
         # π(OD − t)·t × length, to the promised 1e-6
         assert solid.volume == pytest.approx(math.pi * (42.4 - 1.5) * 1.5 * developed, rel=1e-6)
-    assert heard == [("solids", 0, 3), ("solids", 1, 3), ("solids", 2, 3), ("solids", 3, 3)]
+    assert heard == [("solids", k, 3, name) for k, name in enumerate([*names, ""])]
     instances = p21.readfile(str(tmp_path / "header.step")).data[0].instances.values()
     simple = [i.entity for i in instances if getattr(i, "entity", None) is not None]
     assert [str(e.params[0]) for e in simple if e.name == "PRODUCT"] == ["Bogbean", *names]
@@ -104,6 +106,33 @@ def test_an_unsound_solid_names_its_primary(tmp_path: Path, monkeypatch: pytest.
     with pytest.raises(SolidError, match=r"^primary 1: the solid holds"):
         make_parts(header(*GOOD), tmp_path, lambda *_: None)
     assert [file.name for file in tmp_path.iterdir()] == ["flange.step"], "nothing of the tube, and no whole header"
+
+
+def test_a_part_that_fails_is_named_and_the_others_are_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sound, failed = build.tube_solid, dict[str, str]()
+
+    def once_unsound(line: Centreline, outer: float, inner: float) -> object:
+        return sound(line, outer, inner + (0.1 if line.primary == 1 else 0.0))
+
+    monkeypatch.setattr(build, "tube_solid", once_unsound)
+    made, _ = make_parts(header(*GOOD), tmp_path, lambda *_: None, lambda name, why: failed.update({name: str(why)}))
+    assert [solid.name for solid in made] == ["flange", "primary 2"]
+    assert list(failed) == ["primary 1"] and "the solid holds" in failed["primary 1"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["flange.step", "header.step", "primary_2.step"]
+
+
+def test_parts_can_be_passed_over_by_name(tmp_path: Path) -> None:
+    made, _ = make_parts(header(*GOOD), tmp_path, lambda *_: None, without={"primary 1"})
+    assert [solid.name for solid in made] == ["flange", "primary 2"]
+
+
+def test_a_full_disk_is_no_fault_of_a_part(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", "flange.step")
+
+    monkeypatch.setattr(build, "write_part", full)
+    with pytest.raises(OSError, match="No space left"):
+        make_parts(header(*GOOD), tmp_path, lambda *_: None, lambda *_: None)
 
 
 def test_any_name_gives_a_file_name() -> None:

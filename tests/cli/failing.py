@@ -1,0 +1,50 @@
+"""Work that fails in its child process, called as the worker calls its own; here, so that a child can import it."""
+
+from __future__ import annotations
+
+import errno
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from headergen import worker
+
+make_parts = worker._make_parts  # taken before any test puts another in its place
+FLANGE = "flange"
+
+
+def die_at_the_flange(
+    header: Any, folder: Path, skins: Path, without: frozenset[str], report: Callable[..., None]
+) -> Any:
+    """A kernel that takes its process down at one part, and makes the others."""
+
+    def heard(stage: str, done: int, total: int, name: str) -> None:
+        report(stage, done, total, name)
+        if name == FLANGE and FLANGE not in without:
+            time.sleep(0.2)  # the words are on their way
+            os._exit(9)
+
+    return make_parts(header, folder, skins, without, heard)
+
+
+def no_mock(_header: Any, _settings: Any, _errors: int, folder: Path, _report: Callable[..., None]) -> Any:
+    """A mock that fails when some of it is there."""
+    folder.mkdir()
+    (folder / "half.stl").write_bytes(b"")
+    raise AssertionError("two holes cross")
+
+
+def full_disk(_header: Any, folder: Path, *_: Any) -> Any:
+    raise OSError(errno.ENOSPC, "No space left on device", str(folder / "primary_1.step"))
+
+
+def no_library(*_: Any) -> Any:
+    raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
+
+
+def never_ends(report: Callable[..., None]) -> None:
+    report("begun", 0, 1)
+    while True:
+        time.sleep(60.0)

@@ -1,0 +1,118 @@
+"""What fails while things are made is named, takes nothing else with it, and leaves the earlier result alone."""
+
+from __future__ import annotations
+
+import errno
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from headergen import children, worker
+from headergen.cli import commands
+from headergen.outputs.folder import sha256_of
+from tests.cli import failing
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def build(folder: Path, *more: str) -> Result:
+    return CliRunner().invoke(commands, ["build", str(folder / "job.yaml"), "--out", str(folder / "out"), *more])
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """A folder with a starter spec and an earlier result of it, by hand."""
+    assert CliRunner().invoke(commands, ["init", str(tmp_path / "job.yaml")]).exit_code == 0
+    earlier = tmp_path / "out" / "job"
+    earlier.mkdir(parents=True)
+    (earlier / "report.md").write_text("earlier", encoding="utf-8")
+    files = {"report.md": sha256_of(earlier / "report.md")}
+    (earlier / "manifest.json").write_text(json.dumps({"files": files, "made_from": {}}), encoding="utf-8")
+    return tmp_path
+
+
+def is_as_it_was(job: Path) -> bool:
+    names = sorted(path.name for path in (job / "out").iterdir())
+    return names == ["job"] and (job / "out" / "job" / "report.md").read_text(encoding="utf-8") == "earlier"
+
+
+def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
+    monkeypatch.setattr(worker, "_make_parts", failing.die_at_the_flange)
+    monkeypatch.setattr(worker, "_make_mock", failing.no_mock)
+    monkeypatch.setattr(worker, "make_picture", lambda *_: ())  # takes half of the time
+    done = build(job, "--mock")
+    assert done.exit_code == 4, done.output
+    made = job / "out" / "job"
+    assert (made / "primary_1.step").is_file() and (made / "header.step").is_file()
+    assert not (made / "flange.step").exists() and not (made / "mock").exists()
+    assert "not made: flange (its process ended early (exit code 9))" in done.stderr
+    assert "not made: fit mock (AssertionError: two holes cross)" in done.stderr
+    manifest = json.loads((made / "manifest.json").read_text(encoding="utf-8"))
+    assert {"flange", "fit mock"} <= {each["what"] for each in manifest["not_made"]}
+    report = json.loads((made / "report.json").read_text(encoding="utf-8"))
+    assert [each["rule"] for each in report["findings"]] == ["not-made"], "nothing is clear of what was not made"
+    assert "NOT CLEAR" in (made / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
+
+
+def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker, "_make_parts", failing.full_disk)
+    done = build(job)
+    assert done.exit_code == 4
+    assert f"{job / 'out' / 'job'}: the disk takes no more (No space left on device)" in done.stderr
+    assert "the earlier result there is as it was" in done.stderr and "primary_1.step" in done.stderr
+    assert is_as_it_was(job)
+
+
+def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The reports, written by the parent itself; nothing has been made there before."""
+    import headergen.outputs.report as report
+
+    def full(folder: Path, *_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", str(folder / "report.json"))
+
+    monkeypatch.setattr(worker, "make_solids", lambda *_: worker.Made((), (), {}, ()))
+    monkeypatch.setattr(worker, "make_picture", lambda *_: ())
+    monkeypatch.setattr(report, "write_reports", full)
+    (job / "fresh.yaml").write_text((job / "job.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    done = CliRunner().invoke(commands, ["build", str(job / "fresh.yaml"), "--out", str(job / "out")])
+    assert done.exit_code == 4 and "nothing is there" in done.stderr and "report.json" in done.stderr
+    assert is_as_it_was(job)
+
+
+def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker, "_make_parts", failing.no_library)
+    done = build(job)
+    assert done.exit_code == 4 and "libGL.so.1" in done.stderr and worker.FOR_SOLIDS in done.stderr
+    assert is_as_it_was(job)
+    monkeypatch.setattr(worker, "_make_mesh_picture", failing.no_library)
+    with pytest.raises(worker.WorkError, match=worker.FOR_PICTURE):
+        worker.picture_mesh(None, "it", job / "it.png", print)
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert worker.FOR_SOLIDS in readme and worker.FOR_PICTURE.removeprefix("apt-get install ") in readme
+
+
+def test_a_child_that_never_ends_is_not_waited_for() -> None:
+    """Who stops listening has the process ended; nothing waits for its work."""
+    import psutil
+
+    before = set(psutil.Process().children())
+    heard = children.talk((failing.never_ends, ()))
+    assert next(heard) == ("progress", ("begun", 0, 1))
+    [child] = [each for each in set(psutil.Process().children()) - before if "spawn_main" in " ".join(each.cmdline())]
+    heard.close()
+    assert not child.is_running()
+
+
+@pytest.mark.parametrize("place", ["out", "out/job"])
+def test_out_that_is_a_file_is_named_before_any_work(place: str, job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import shutil
+
+    monkeypatch.setattr("headergen.pipeline.check", lambda _: pytest.fail("no work is begun"))
+    shutil.rmtree(job / place)
+    (job / place).write_text("in the way", encoding="utf-8")
+    done = build(job)
+    assert done.exit_code == 2 and f"{job / place}: this is a file, and results need a folder" in done.stderr
+    assert (job / place).read_text(encoding="utf-8") == "in the way"
