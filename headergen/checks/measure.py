@@ -174,6 +174,7 @@ def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
         if _is_on_wrong_side(item, surface, gap):
             # the whole tube is: as deep as the surface is far
             return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
+        gap = replace(gap, side_unknown=_is_side_unknown(item, surface, body, gap))
     if gap.value < gap.required:
         profile = _profile(pair)
         stretches = stretches_below(profile, body.span, item.clearance)
@@ -234,6 +235,22 @@ def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bo
     if item.role == "obstacle":
         return gap.winding[0] > INSIDE
     return surface.closed and gap.winding[1] < OUTSIDE
+
+
+def _is_side_unknown(item: ChassisItem, surface: TriangleIndex, body: Body, gap: Gap) -> bool:
+    """Whether a tube that crosses nothing, and is not known to be on the wrong side, may be there all the same.
+
+    A tube that leaves the box round an obstacle is outside of it all along, but for a hole of the mesh.
+    """
+    assert gap.winding is not None
+    least, most = gap.winding
+    if item.role == "enclosure":
+        return not INSIDE < least <= most < 1 + OUTSIDE
+    if surface.closed and most < OUTSIDE:
+        return False
+    low, high = body.span
+    along = points_along(body, np.linspace(low, high, max(2, int((high - low) / SIDE_STEP) + 1)))
+    return bool(surface.boxed(along).all())
 
 
 def _heights(body: Body, plane: Plane) -> Profile:

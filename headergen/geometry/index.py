@@ -47,7 +47,8 @@ class TriangleIndex:
     """`raw` (n, 3, 3) triangles in Morton order; `order` (n,): the file's number of each, counted from 0.
 
     `leaves` and `branches` are already where the mesh is placed: `raw` · scale, turned by `axes`, moved to `origin`.
-    `closed`: known to enclose a volume. `spacing`: of points without triangles, else 0.
+    `box` (2, 3): the lowest and highest of the raw numbers. `closed`: known to part an inside from an outside, once.
+    `spacing`: of points without triangles, else 0.
     """
 
     raw: Corners
@@ -57,6 +58,7 @@ class TriangleIndex:
     scale: float
     axes: Array
     origin: Array
+    box: Array
     closed: bool = False
     spacing: float = 0.0
 
@@ -70,8 +72,12 @@ class TriangleIndex:
     @property
     def size(self) -> Array:
         """(3,) sizes of the box round all corners, in the file's own numbers."""
-        corners = self.raw.reshape(-1, 3)
-        return np.array([np.ptp(corners[:, axis]) for axis in range(3)], dtype=float)  # along rows it takes 40 times
+        return np.asarray(self.box[1] - self.box[0])
+
+    def boxed(self, points: Array) -> NDArray[np.bool_]:
+        """Which of points (n, 3) lie in the box round all corners that stands along the file's own axes."""
+        local = (points - self.origin) @ self.axes.T / self.scale
+        return np.asarray(((local >= self.box[0]) & (local <= self.box[1])).all(axis=1))
 
     def mesh(self, rows: Rows | slice = slice(None)) -> TriangleMesh:
         """Some triangles as a mesh, each with corners of its own, in the order of the file."""
@@ -99,8 +105,8 @@ def build_index(raw: Corners) -> TriangleIndex:
     order = np.argsort(_morton(raw), kind="stable").astype(np.int32)
     raw = raw[order]
     raw.setflags(write=False)
-    leaves = _leaves(raw)
-    return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3))
+    leaves, box = _leaves(raw)
+    return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3), box)
 
 
 def placed(index: TriangleIndex, scale: float, frame: Frame) -> TriangleIndex:
@@ -154,7 +160,8 @@ def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
     return bits
 
 
-def _leaves(raw: Corners) -> Runs:
+def _leaves(raw: Corners) -> tuple[Runs, Array]:
+    """The runs of triangles, and the box round all of them."""
     starts = np.arange(0, len(raw), LEAF)
     low = np.minimum.reduceat(raw.min(axis=1), starts).astype(float)
     high = np.maximum.reduceat(raw.max(axis=1), starts).astype(float)
@@ -163,12 +170,13 @@ def _leaves(raw: Corners) -> Runs:
     area = _cross(raw[:, 1] - a, raw[:, 2] - a).astype(float) / 2
     weight = np.sqrt(np.einsum("ij,ij->i", area, area))
     middle = raw.mean(axis=1, dtype=float)
-    return Runs(
+    runs = Runs(
         centre,
         np.sqrt(((high - centre) ** 2).sum(axis=1)) * (1.0 + 1e-12),
         np.add.reduceat(area, starts),
         _weighted(middle, weight, starts, centre),
     )
+    return runs, np.array([low.min(axis=0), high.max(axis=0)])
 
 
 def _branches(leaves: Runs) -> Runs:

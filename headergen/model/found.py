@@ -76,6 +76,7 @@ class Gap:
     `runs_through`: the centreline itself is inside the other body, or meets it.
     `uncertainty`: by how much a scan's points and their placing leave the gap open.
     `winding`: the least and the most a mesh goes round the centreline, where the tube does not cross it.
+    `side_unknown`: the mesh cannot say whether the tube, which does not cross it, is wholly on the wrong side.
     """
 
     place: Place
@@ -90,6 +91,7 @@ class Gap:
     runs_through: bool = False
     uncertainty: float = 0.0
     winding: tuple[float, float] | None = None
+    side_unknown: bool = False
 
     @property
     def is_too_small(self) -> bool:

@@ -42,7 +42,7 @@ class MeshFacts:
     """A chassis mesh as it was taken: its units and why, its size, where it lies, how well it is placed.
 
     `away`: from the nearest port or bore to the nearest triangle. `in_a_plane`: the point pairs could not show a
-    mirrored mesh.
+    mirrored mesh. `closed`: its triangles part an inside from an outside, once.
     """
 
     item: str
@@ -57,3 +57,4 @@ class MeshFacts:
     rms: float = 0.0
     within: float = 0.0
     in_a_plane: bool = False
+    closed: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,6 +11,7 @@ import numpy as np
 
 from headergen.geometry.body import Array
 from headergen.geometry.index import Corners, TriangleIndex, build_index, distance_to_index, index_of, placed
+from headergen.geometry.seams import closes_once
 from headergen.model import ChassisItem, Draft, FileFacts, MeshFacts, MeshRef, Vec
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
 from headergen.spec.files import read_file, shown_path
@@ -95,15 +97,16 @@ def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[T
         rms=found.rms,
         within=ref.within,
         in_a_plane=found.in_a_plane,
+        closed=index.closed,
     )
 
 
-def take(file: Path, keep_as: str = "") -> Taken:
-    """A mesh file as an index in its own numbers; that of a large one is kept for next time, by the file's hash.
+def take(file: Path, sha256: str = "") -> Taken:
+    """A mesh file as an index in its own numbers; that of a large one is kept for next time if its hash is given.
 
-    Raises Refused and BrokenMesh.
+    Raises BrokenMesh, and Refused also where the file is not the one that had this hash.
     """
-    raw = read_mesh(read_file(file, MOST_BYTES), file.suffix.lower())
+    raw = read_mesh(_content(file, sha256), file.suffix.lower())
     corners = raw.corners
     squashed = 0 if raw.points_only else _squashed(corners)
     if squashed == len(corners):
@@ -124,9 +127,18 @@ def take(file: Path, keep_as: str = "") -> Taken:
         index = replace(index, order=raw.numbers[index.order].astype(np.int32))
     if len(corners) <= WELDED and not raw.points_only:
         return Taken(index, facts, raw)
-    if len(corners) > WELDED and keep_as:
-        store_index(keep_as, index, facts)
+    if not raw.points_only:
+        index = replace(index, closed=closes_once(index))
+    if len(corners) > WELDED and sha256:
+        store_index(sha256, index, facts)
     return Taken(index, facts, None)
+
+
+def _content(file: Path, sha256: str) -> bytes:
+    content = read_file(file, MOST_BYTES)
+    if sha256 and hashlib.sha256(content).hexdigest() != sha256:
+        raise Refused(f"{shown_path(file)} was changed while it was read", "run again once it is written whole")
+    return content
 
 
 def _squashed(corners: Corners) -> int:
@@ -138,6 +150,11 @@ def _squashed(corners: Corners) -> int:
     return count
 
 
+def tells_sides(taken: Taken) -> bool:
+    """Whether inside can be told from outside of a mesh; some can only once they are welded and turned."""
+    return _in_millimetres(taken, 1.0).closed
+
+
 def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
     """A welded mesh turned outward where it is small enough for that; else the index as it was read."""
     if taken.raw is None:
@@ -145,10 +162,10 @@ def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
     faces = taken.raw.faces
     if faces is None:
         faces = np.arange(len(taken.raw.vertices)).reshape(-1, 3)
-    mesh = surface(taken.raw.vertices.astype(float) * scale, faces.astype(np.int64))
-    if len(mesh.faces) == 0:
-        raise BrokenMesh("all triangles from here on are squashed: none has an area", taken.raw.body)
-    return index_of(mesh)
+    index = index_of(surface(taken.raw.vertices.astype(float) * scale, faces.astype(np.int64)))
+    if taken.raw.numbers is not None:
+        index = replace(index, order=taken.raw.numbers[index.order].astype(np.int32))
+    return replace(index, closed=index.closed and closes_once(index))
 
 
 def _spacing(raw: RawMesh) -> float:

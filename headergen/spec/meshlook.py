@@ -15,7 +15,7 @@ from headergen.model import Draft, FileFacts, MeshRef, MeshUnits
 from headergen.spec.chassis import MESH_FORMATS
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import shown_path
-from headergen.spec.meshes import broken_text, header_points, take
+from headergen.spec.meshes import broken_text, header_points, take, tells_sides
 from headergen.spec.meshplace import ALL_UNITS, Judged, frame_in
 from headergen.spec.rawmesh import BrokenMesh
 from headergen.spec.scalars import Refused
@@ -57,6 +57,7 @@ class InUnit:
 class Look:
     facts: FileFacts
     seams: Seams | None  # None for points
+    tells_sides: bool
     units: tuple[InUnit, ...]
     index: TriangleIndex  # unplaced
 
@@ -84,7 +85,7 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
         x, y, z = (size.astype(float) * scale).tolist()
         in_units.append(InUnit(unit, (x, y, z), away))
     seams = None if taken.facts.points_only else seams_of(taken.index.raw)
-    return Look(taken.facts, seams, tuple(in_units), taken.index)
+    return Look(taken.facts, seams, tells_sides(taken), tuple(in_units), taken.index)
 
 
 def _away(index: TriangleIndex, header: Array, unit: MeshUnits, ref: MeshRef | None) -> float | None:
@@ -141,7 +142,7 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
     if facts.no_area:
         yield f"  {facts.no_area} triangles have no area."
     if seen.seams is not None:
-        yield from _said_of_seams(seen.seams)
+        yield from _said_of_seams(seen.seams, seen.tells_sides)
     yield "Its size along its own axes, and where it would lie:"
     for each in seen.units:
         x, y, z = (f"{size:.5g}" for size in each.size)
@@ -151,12 +152,15 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
         yield f"  in {each.units:2}: {x} × {y} × {z} mm{gap}{away}{said}"
 
 
-def _said_of_seams(seams: Seams) -> Iterator[str]:
+def _said_of_seams(seams: Seams, tells_sides: bool) -> Iterator[str]:
     yield f"  {seams.corners} corners, {seams.duplicates} triangles that are there twice."
-    if seams.closed and not seams.against:
-        yield "  Closed: it encloses a volume, and can be told from inside and outside."
+    if tells_sides:
+        yield "  Closed: it encloses a volume, and inside can be told from outside."
     elif seams.closed:
-        yield f"  Closed, but its triangles change sides over {seams.against} edges."
+        yield (
+            "  Its edges close, but its triangles are there twice or face both ways, so inside cannot be told from "
+            "outside: export it as closed bodies with all faces outward."
+        )
     else:
         yield (
             f"  Open: {seams.open_edges} open edges in {seams.rims} holes or borders, the longest "
@@ -164,5 +168,5 @@ def _said_of_seams(seams: Seams) -> Iterator[str]:
         )
         if seams.crowded:
             yield f"  {seams.crowded} edges belong to three triangles and more."
-        if seams.against:
-            yield f"  Its triangles change sides over {seams.against} edges."
+    if seams.against:
+        yield f"  Its triangles change sides over {seams.against} edges."

@@ -1,4 +1,7 @@
-"""Loose triangles made a surface: corners welded, turned outward, and told whether they enclose a volume."""
+"""Loose triangles made a surface: corners welded, turned outward, and told whether they enclose a volume.
+
+No triangle is dropped: one without area is measured as a line or a point, and has no say in what closes.
+"""
 
 from __future__ import annotations
 
@@ -10,25 +13,55 @@ from numpy.typing import NDArray
 from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
 
 WELD = 1e-4  # mm; corners nearer than this are one
-NO_AREA = 1e-12  # mm²
 BASE = 1 << 31  # more vertices than any mesh has: two of their numbers make one
 
 Labels = NDArray[np.int64]
 
 
 def surface(vertices: Points, faces: Faces) -> TriangleMesh:
-    """The welded mesh, without triangles that have no area; it may end up with no triangle at all."""
+    """The welded mesh, each triangle in its place; one that is there a second time is a point at its corner."""
     vertices, faces = _merged(vertices, faces, same_cell(np.round(vertices / WELD)))
-    faces, closed = outward(vertices, faces)
+    faces, closed = _turned(vertices, faces)
     if not closed:
         vertices, faces = _merged(vertices, faces, _welded_rim(vertices, faces))
-        faces, closed = outward(vertices, faces)
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    wide = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2 > NO_AREA
-    return TriangleMesh(vertices, faces[wide], closed)
+        faces, closed = _turned(vertices, faces)
+    return TriangleMesh(vertices, faces, closed)
 
 
-def same_cell(cells: Points) -> Labels:
+def _turned(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
+    """The faces turned outward, and whether they close, where those that are there twice count once.
+
+    Those there both ways count once if the rest closes then; else, as the wall between two bodies, each by itself.
+    """
+    out = faces.copy()
+    for again in (_again(np.sort(faces, axis=1)), _again(_from_lowest(faces))):
+        first = np.flatnonzero(has_corners(faces) & ~again)
+        turned, closed = outward(vertices, faces[first])
+        if closed or not again.any():
+            break
+    out[first] = turned
+    out[again] = out[again][:, :1]
+    return out, closed
+
+
+def _again(rows: Faces) -> NDArray[np.bool_]:
+    """Which rows have been there before."""
+    return np.asarray(same_cell(rows) != np.arange(len(rows)))
+
+
+def _from_lowest(faces: Faces) -> Faces:
+    """Each face begun at its lowest vertex, the way round kept."""
+    first = np.argmin(faces, axis=1)[:, None]
+    return np.take_along_axis(faces, (first + np.arange(3)) % 3, axis=1)
+
+
+def has_corners(faces: Faces) -> NDArray[np.bool_]:
+    """Which faces have three."""
+    a, b, c = faces.T
+    return np.asarray((a != b) & (b != c) & (c != a))
+
+
+def same_cell(cells: Points | Faces) -> Labels:
     """For each row the lowest index of an equal row."""
     order = np.lexsort(cells.T)
     changes = np.any(np.diff(cells[order], axis=0) != 0, axis=1)
@@ -39,11 +72,8 @@ def same_cell(cells: Points) -> Labels:
 
 
 def _merged(vertices: Points, faces: Faces, labels: Labels) -> tuple[Points, Faces]:
-    """Every vertex replaced by its label's; triangles that collapse and vertices that no face uses are dropped."""
-    faces = labels[faces]
-    a, b, c = faces.T
-    faces = faces[(a != b) & (b != c) & (c != a)]
-    used, places = np.unique(faces, return_inverse=True)
+    """Every vertex replaced by its label's; vertices that no face uses are dropped."""
+    used, places = np.unique(labels[faces], return_inverse=True)
     return vertices[used], places.reshape(-1, 3).astype(np.int64)
 
 
@@ -53,7 +83,7 @@ def _welded_rim(vertices: Points, faces: Faces) -> Labels:
     Of the eight grids with cells of 2·WELD, shifted by half a cell, one at least has both of a near pair in one cell.
     """
     labels = np.arange(len(vertices))
-    keys, _, signs = edges(faces)
+    keys, _, signs = edges(faces[has_corners(faces)])
     rim = np.unique(np.stack([keys // BASE, keys % BASE])[:, signs != 0])
     if rim.size == 0:
         return labels

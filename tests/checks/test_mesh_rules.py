@@ -23,7 +23,7 @@ FACTS = MeshFacts("bay", "bay.stl", FileFacts(12), "mm", "spec", (1.0, 1.0, 1.0)
 
 
 def header(*paths: list[Straight], **more: object) -> Draft:
-    return draft(*paths, chassis=(ChassisItem("bay", REF, 15.0, **more),))  # type: ignore[arg-type]
+    return draft(*paths, chassis=(replace(ChassisItem("bay", REF, 15.0), **more),))  # type: ignore[arg-type]
 
 
 def found(made: Draft, index: TriangleIndex, facts: MeshFacts = FACTS) -> dict[str, Finding]:
@@ -65,12 +65,32 @@ def test_a_tube_through_the_skin_is_a_crossing_and_no_hole() -> None:
     assert "gap-chassis" in said and "mesh-hole" not in said
 
 
+def halved(whole: TriangleIndex) -> TriangleIndex:
+    triangles = whole.triangles()
+    return build_index(triangles[triangles.mean(axis=1)[:, 2] < 1.0])
+
+
 def test_half_a_shell_does_not_say_which_side() -> None:
-    triangles = bay().triangles()
-    half = build_index(triangles[triangles.mean(axis=1)[:, 2] < 1.0])
-    said = found(header(), half)
-    assert said["mesh-open"].level == "info" and "not on which side" in said["mesh-open"].message
-    assert not {"gap-chassis", "mesh-role"} & set(said)
+    said = found(header(), halved(bay((0.0, 200.0, -10.0))))
+    assert said["mesh-side"].level == "warning" and "does not close once" in said["mesh-side"].message
+    assert not {"gap-chassis", "mesh-role", "mesh-open"} & set(said)
+    two = found(
+        header([Straight(LENGTH)], [Straight(LENGTH)]), halved(bay((0.0, 200.0, -10.0), (600.0, 1200.0, 400.0)))
+    )
+    assert "Primaries 1, 2 lie within the outer bounds of bay" in two["mesh-side"].message
+    assert "mesh-side" not in found(header(role="surface"), halved(bay((0.0, 200.0, -10.0))))
+    assert "must run inside bay" in found(header(role="enclosure"), halved(bay()))["mesh-side"].message
+
+
+def test_a_tube_that_sticks_out_of_the_box_of_half_a_shell_is_outside_but_for_holes() -> None:
+    said = found(header(), halved(bay((0.0, 600.0, -10.0), (400.0, 1200.0, 400.0))))
+    assert "mesh-side" not in said
+    assert "mesh-open" not in said or "not on which side" in said["mesh-open"].message
+
+
+def test_within_its_clearance_an_open_surface_is_an_error_and_no_doubt() -> None:
+    said = found(header(clearance=300.0), halved(bay()))
+    assert said["gap-chassis"].level == "error" and "mesh-side" not in said
 
 
 def test_far_from_an_open_surface_nothing_is_said_of_sides() -> None:

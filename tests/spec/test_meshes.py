@@ -13,8 +13,9 @@ import pytest
 import trimesh
 from small_spec import changed
 
-from headergen.geometry.index import TriangleIndex
+from headergen.geometry.index import TriangleIndex, index_of
 from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
+from headergen.geometry.seams import closes_once
 from headergen.spec.complaint import SpecError
 from headergen.spec.meshes import load_meshes
 from headergen.spec.reader import read_spec
@@ -183,11 +184,24 @@ def test_a_sheet_with_two_sides_encloses_nothing() -> None:
     assert not surface(vertices, np.array([[0, 1, 2], [2, 1, 0]])).closed
 
 
-def test_triangles_without_area_are_dropped() -> None:
+def test_triangles_without_area_stay_and_do_not_open_a_body() -> None:
     vertices, faces = box()
-    vertices = np.vstack([vertices, [[300.0, 0, 0]]])
-    mesh = surface(vertices, np.vstack([faces, [[0, 8, 4], [1, 1, 3]]]))
-    assert len(mesh.faces) == 12
+    vertices = np.vstack([vertices, [[300.0, 0, 0], [-900.0, 0, 0]]])
+    mesh = surface(vertices, np.vstack([[[9, 9, 0]], faces, [[1, 1, 3], [8, 8, 8]]]))
+    assert mesh.closed and len(mesh.faces) == 15
+    assert {tuple(point) for point in mesh.triangles[0]} == {(0.0, 0.0, 0.0), (-900.0, 0.0, 0.0)}
+    assert (mesh.triangles[14] == (300.0, 0, 0)).all()
+
+
+@pytest.mark.parametrize("how", ["twice", "both ways", "once more by chance"])
+def test_a_body_that_is_there_twice_counts_once(how: str) -> None:
+    vertices, faces = box()
+    flipped = np.random.default_rng(1).random(12) < {"twice": 0.0, "both ways": 1.0}.get(how, 0.5)
+    again = np.where(flipped[:, None], faces[:, ::-1], faces)
+    for corners, both in ((vertices, np.vstack([faces, again])), soup(vertices, np.vstack([faces, again]))):
+        mesh = surface(corners, both)
+        assert mesh.closed and enclosed_volume(mesh.vertices, mesh.faces) == pytest.approx(VOLUME)
+        assert len(mesh.faces) == 24 and closes_once(index_of(mesh))
 
 
 def test_every_way_of_cutting_a_file_short_is_noticed(tmp_path: Path) -> None:

@@ -277,9 +277,9 @@ def test_results_are_the_same_with_without_and_with_a_broken_cache(
     reads: list[Path] = []
     honest = meshes_module.take
 
-    def counted(file: Path, keep_as: str = "") -> object:
+    def counted(file: Path, sha256: str = "") -> object:
         reads.append(file)
-        return honest(file, keep_as)
+        return honest(file, sha256)
 
     monkeypatch.setattr(meshes_module, "take", counted)
     assert check(path).result == first and not reads, "the second run does not read the scan"

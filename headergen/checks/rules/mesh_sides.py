@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.finding import Finding
+from headergen.finding import Finding, Level
 from headergen.geometry.winding import INSIDE, OUTSIDE
 from headergen.model import ChassisItem, Gap, MeshRef, Survey
 
@@ -60,28 +60,48 @@ def _is_on_both_sides(gap: Gap) -> bool:
     return gap.winding is not None and gap.winding[0] < OUTSIDE and gap.winding[1] > INSIDE
 
 
-def _is_doubtful(item: ChassisItem, gap: Gap) -> bool:
-    """Whether a tube may be on the wrong side for all that the surface can say."""
+def _cannot_say(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
+    unknown = [gap for gap in gaps if gap.side_unknown and not gap.is_too_small and not _is_on_both_sides(gap)]
+    doubtful = [gap for gap in gaps if gap not in unknown and _is_doubtful(gap)]
+    if unknown:
+        yield _said(item, "mesh-side", "warning", _side_unknown(item, unknown))
+    if doubtful:
+        keep = "keeps" if len(doubtful) == 1 else "keep"
+        yield _said(
+            item,
+            "mesh-open",
+            "info",
+            f"{item.name} is an open surface: it says how far {_primaries(doubtful)} {keep} from it, but not on which "
+            "side. Say role: surface if only the distance matters.",
+        )
+
+
+def _is_doubtful(gap: Gap) -> bool:
+    """Whether a surface that does not close goes half round a tube."""
     if gap.winding is None or gap.runs_through or _is_on_both_sides(gap):
         return False
     least, most = gap.winding
-    return least <= INSIDE and (most >= OUTSIDE or item.role == "enclosure")
+    return least <= INSIDE and most >= OUTSIDE
 
 
-def _cannot_say(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
-    unknown = [str(gap.place.primary) for gap in gaps if _is_doubtful(item, gap)]
-    if unknown:
-        alone = len(unknown) == 1
-        who = f"primary {unknown[0]} keeps" if alone else f"primaries {', '.join(unknown)} keep"
-        yield Finding(
-            rule="mesh-open",
-            level="info",
-            where=item.name,
-            value=None,
-            limit=None,
-            unit="",
-            message=(
-                f"{item.name} is an open surface: it says how far {who} from it, but not on "
-                "which side. Say role: surface if only the distance matters."
-            ),
-        )
+def _side_unknown(item: ChassisItem, gaps: list[Gap]) -> str:
+    who, alone = _primaries(gaps), len(gaps) == 1
+    if item.role == "enclosure":
+        place = f"{who} must run inside {item.name}"
+    else:
+        place = f"{who} {'lies' if alone else 'lie'} within the outer bounds of {item.name}"
+    return (
+        f"{place[0].upper()}{place[1:]}, whose surface does not close once: it cannot tell whether "
+        f"{'the tube is' if alone else 'the tubes are'} inside or outside, and only the distance to its triangles was "
+        f"checked. Export {item.name} as closed bodies without doubled or reversed faces; or, if only the distance "
+        "matters, say role: surface."
+    )
+
+
+def _primaries(gaps: list[Gap]) -> str:
+    numbers = ", ".join(str(gap.place.primary) for gap in gaps)
+    return f"primary {numbers}" if len(gaps) == 1 else f"primaries {numbers}"
+
+
+def _said(item: ChassisItem, rule: str, level: Level, message: str) -> Finding:
+    return Finding(rule, level, item.name, None, None, "", message)

@@ -211,6 +211,7 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "on_boundary": gap.on_boundary,
         "runs_through": gap.runs_through,
         "uncertainty_mm": rounded(gap.uncertainty),
+        "side_unknown": gap.side_unknown,
         "surface_goes_round": None if gap.winding is None else [rounded(times) for times in gap.winding],
     }
 
@@ -239,6 +240,7 @@ def _mesh(known: MeshFacts) -> dict[str, Any]:
         "assumed": list(content.assumed),
         "units": known.units,
         "units_from": known.units_from,
+        "closed": known.closed,
         "size_mm": rounded_point(known.size),
         "from_header_mm": rounded(known.away),
         "spacing_mm": rounded(known.spacing),

@@ -208,6 +208,7 @@ def _gap() -> Schema:
         on_boundary=_flag("it sits where a left-out stretch begins"),
         runs_through=_flag("the centreline itself meets the other body"),
         uncertainty_mm=_number("what a scan's spacing and placing leave open"),
+        side_unknown=_flag("the mesh cannot tell whether the tube, which does not cross it, is on the wrong side"),
         surface_goes_round=_or_null(
             {
                 **_list({"type": "number"}, minItems=2, maxItems=2),
@@ -240,6 +241,7 @@ def _mesh() -> Schema:
         assumed=_list(TEXT, description="what had to be assumed to read it"),
         units={"enum": ["mm", "cm", "m", "in"], "description": "of the file's numbers"},
         units_from={"enum": ["spec", "format", "points", "size"], "description": "how the unit was told"},
+        closed=_flag("its triangles close once, so that it can tell inside from outside"),
         size_mm={**POINT, "description": "along the file's own axes"},
         from_header_mm=_number("from the nearest port or bore to the mesh"),
         spacing_mm=_number("within which nine in ten points have a neighbour; 0 for a surface"),
