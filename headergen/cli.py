@@ -398,32 +398,39 @@ def _write_whole(target: Path, text: str) -> None:
 @click.argument("what", type=click.Choice(["spec", "report"]), default="spec")
 def schema(what: str) -> None:
     """Print the JSON Schema of the spec (for editors) or of report.json."""
-    import json
-
     if what == "spec":
-        from headergen.spec.schema import json_schema
-
-        content = json_schema()
+        content = _spec_schema()
     else:
         from headergen.outputs.report import report_schema
 
         content = report_schema()
-    click.echo(json.dumps(content, indent=2, ensure_ascii=False))
+    click.echo(_json(content), nl=False)
 
 
 @commands.command()
 @click.argument("name")
 def init(name: str) -> None:
-    """Write NAME.yaml, a commented starter spec laid out as a measuring sheet. Never overwrites."""
-    from headergen.spec.starter import starter_text
+    """Write NAME.yaml, a commented starter spec laid out as a measuring sheet. Never overwrites.
+
+    Beside it goes the schema by which an editor explains every key, unless one is at hand.
+    """
+    from headergen.spec.starter import schema_beside, starter_text
 
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
+    if name.endswith(("/", "\\")) or not path.stem.strip("."):
+        raise _stop(WRONG_USE, f"{name}: a folder; add a name for the job: {(Path(name) / 'my_job').as_posix()}")
+    if not path.parent.is_dir():
+        raise _stop(WRONG_USE, f"{path}: there is no folder {path.parent}; make it first, or write another name")
+    schema, is_new = schema_beside(path.parent)
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(starter_text(path.stem, _schema_beside(path.parent), date.today().isoformat()))
+            file.write(starter_text(path.stem, schema, date.today().isoformat()))
     except FileExistsError as wrong:
         raise _stop(WRONG_USE, f"{path}: already there; choose another name") from wrong
-    click.echo(f"Wrote {path}. It builds as it is: headergen build {path}")
+    if is_new:
+        _write_whole(path.parent / schema, _json(_spec_schema()))
+    beside = f", and {schema} beside it, by which an editor explains every key" if is_new else ""
+    click.echo(f"Wrote {path}{beside}. It builds as it is: headergen build {path}")
 
 
 @commands.command()
@@ -503,8 +510,13 @@ def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
     click.echo(f"Wrote {picture}.")
 
 
-def _schema_beside(folder: Path) -> str:
-    """Where editors find the schema from `folder`: beside the spec, or in a specs/ folder at hand."""
-    name = "headergen.schema.json"
-    places = (Path(name), Path("specs", name), Path("..", "specs", name))
-    return next((place.as_posix() for place in places if (folder / place).is_file()), name)
+def _spec_schema() -> dict[str, Any]:
+    from headergen.spec.schema import json_schema
+
+    return json_schema()
+
+
+def _json(content: Any) -> str:
+    import json
+
+    return json.dumps(content, indent=2, ensure_ascii=False) + "\n"

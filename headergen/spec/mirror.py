@@ -41,7 +41,14 @@ SQUARE = 1e-6  # cosine between a collector's axis and the crank under which it 
 
 
 class BankError(ValueError):
-    """A bank that cannot be made in the way asked for; the message says which primary or collector and why."""
+    """A bank that cannot be made in the way asked for; the message says which primary or collector and why.
+
+    `item` names the chassis item that is at fault, where one is.
+    """
+
+    def __init__(self, message: str, item: str = "") -> None:
+        super().__init__(message)
+        self.item = item
 
 
 @dataclass(frozen=True)
@@ -216,4 +223,4 @@ def _shape(item: ChassisItem, bank: Bank) -> Shape:
         return Plane(_point(shape.origin, bank, move), _direction(shape.normal, bank))
     if isinstance(shape, TubeRun):
         return TubeRun(tuple(_point(point, bank, move) for point in shape.points), shape.diameter)
-    raise BankError(f"{item.name} is a mesh or another header, and those are not mirrored here")
+    raise BankError(f"{item.name} is a mesh or another header, and those are not mirrored here", item.name)

@@ -110,10 +110,18 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
     try:
         draft = other_bank(changes, first[1], (named.stock, named.hashes), folder)
     except BankError as error:
-        trouble = Trouble(("bank", "way"), str(error))
-        raise SpecError([complaint_at(text, trouble)]) from None
+        raise SpecError([complaint_at(text, _bank_trouble(changes, error))]) from None
     behind = ((data["mirror_of"], first[0].sha256), *seen_from(first[0].others, folder))
     return _source(path, content, text, replace(named, others=(*behind, *named.others))), draft
+
+
+def _bank_trouble(changes: MirrorFile, error: BankError) -> Trouble:
+    """At the item that is at fault, where one is; else at the way that is asked for."""
+    mirrored = changes.bank.mirrored
+    if error.item in mirrored:
+        hint = "list it under keep or left_out, and give this bank one of its own under chassis"
+        return Trouble(("bank", "mirrored", mirrored.index(error.item)), str(error), hint)
+    return Trouble(("bank", "way"), str(error))
 
 
 def _mirrored_spec(

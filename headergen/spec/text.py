@@ -79,6 +79,9 @@ def _complaint(file: str, lines: tuple[str, ...], mark: Mark, trouble: Trouble) 
 
 
 def _decoded(content: bytes, file: str) -> str:
+    if _is_utf_16(content):
+        message, hint = "the file is UTF-16 text, with two bytes for each character", "save it with the encoding UTF-8"
+        raise SpecError([Complaint(file, 1, 1, "", message, hint=hint)])
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -88,6 +91,13 @@ def _decoded(content: bytes, file: str) -> str:
         message, hint = "this character is not UTF-8 text", "save the file with the encoding UTF-8"
         place = (len(lines), len(lines[-1]) + 1)
         raise SpecError([Complaint(file, *place, "", message, lines[-1] + rest, hint)]) from None
+
+
+def _is_utf_16(content: bytes) -> bool:
+    """By its mark at the start; without one, by every other byte of the first line being 0."""
+    start = content[:64]
+    halves = (start[0::2], start[1::2])
+    return start[:2] in (b"\xff\xfe", b"\xfe\xff") or any(len(half) > 1 and not any(half) for half in halves)
 
 
 def _unreadable_characters(lines: tuple[str, ...]) -> Iterator[tuple[Mark, Trouble]]:

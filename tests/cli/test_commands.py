@@ -154,7 +154,9 @@ def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(tmp_path: Path) -
         (["build", "--out"], 2, "--out"),
         (["schema", "picture"], 2, "picture"),
         (["init"], 2, "Missing argument"),
-        (["init", "no/such/folder/job"], 3, "no/such/folder"),
+        (["init", "no/such/folder/job"], 2, "there is no folder no/such/folder; make it first"),
+        (["init", "jobs/"], 2, "a folder; add a name for the job"),
+        (["init", "."], 2, "a folder; add a name for the job"),
     ],
 )
 def test_wrong_use_is_said_plainly(arguments: list[str], code: int, said: str, tmp_path: Path) -> None:
@@ -177,6 +179,19 @@ def test_init_never_overwrites(tmp_path: Path) -> None:
     done = run("init", "job.yaml", cwd=tmp_path)
     assert done.returncode == 2 and "already there" in done.stderr
     assert (tmp_path / "job.yaml").read_text(encoding="utf-8") == text
+
+
+def test_init_writes_the_schema_that_its_first_line_names(tmp_path: Path) -> None:
+    """Beside the spec, the one that `headergen schema` prints; one that is at hand is used and stays as it is."""
+    done = run("init", "job", cwd=tmp_path)
+    first = (tmp_path / "job.yaml").read_text(encoding="utf-8").splitlines()[0]
+    schema = tmp_path / first.rpartition("=")[2]
+    assert done.returncode == 0 and schema.name in done.stdout
+    assert json.loads(schema.read_text(encoding="utf-8")) == json.loads(invoke("schema", "spec").output)
+    schema.write_text("{}", encoding="utf-8")
+    again = run("init", "second", cwd=tmp_path)
+    assert again.returncode == 0 and schema.name not in again.stdout
+    assert schema.read_text(encoding="utf-8") == "{}"
 
 
 def test_starter_builds_as_it_is(tmp_path: Path) -> None:

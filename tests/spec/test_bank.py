@@ -158,6 +158,19 @@ def test_nothing_around_the_first_bank_is_passed_over(more: str, names: list[str
     assert all(key in complaint.hint for key in ("keep", "mirrored", "left_out"))
 
 
+def test_a_mesh_that_is_to_be_mirrored_is_told_where_it_is_asked_for(tmp_path: Path) -> None:
+    spec = write(tmp_path, "staggered", more=", keep: [rail], mirrored: [head, hose]")
+    first = (tmp_path / "first.yaml").read_text() + "  - {name: hose, header: second.yaml, clearance: 10}\n"
+    (tmp_path / "second.yaml").write_text((tmp_path / "first.yaml").read_text(), encoding="utf-8")
+    (tmp_path / "first.yaml").write_text(first, encoding="utf-8")
+    with pytest.raises(SpecError) as caught:
+        read_spec(spec)
+    [complaint] = caught.value.complaints
+    line = spec.read_text().splitlines()[4]
+    assert (complaint.line, complaint.column) == (5, line.index("hose") + 1), "under the item, not under way"
+    assert "hose" in complaint.message and "left_out" in complaint.hint
+
+
 def test_a_line_that_a_mirrored_tube_runs_along_is_not_passed_over(tmp_path: Path) -> None:
     def other(more: str = "", rest: str = "") -> Draft:
         spec = write(tmp_path, "staggered", more=more, rest=rest)

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
+import trimesh
 
 from headergen.geometry.centreline import frame_at
 from headergen.geometry.frames import angle_between, subtract
@@ -23,8 +24,9 @@ def write(folder: Path, name: str = "Withybed") -> Path:
 
 
 def test_it_fits_on_a_sheet() -> None:
+    """A4 upright with 8 point letters: 92 lines."""
     lines = starter_text("Withybed").splitlines()
-    assert len(lines) <= 82
+    assert len(lines) <= 92
     assert max(len(line) for line in lines) <= 100
 
 
@@ -67,17 +69,56 @@ def test_a_check_of_it_has_nothing_to_say_against_it(tmp_path: Path) -> None:
     assert [finding.message for finding in findings if finding.level != "info"] == []
 
 
-def test_what_stands_there_as_comments_is_true(tmp_path: Path) -> None:
-    """With the keys of the merge, and with points in place of the second path, it is as clear as before."""
-    text = starter_text("Withybed")
-    merged = text.replace("    # half_angle:", "    half_angle:").replace("    # outlet:", "    outlet:")
-    path, points = merged.split("  2:\n    - {straight: 40}")
-    points = points[points.index("  # 2: {points:") :].replace("  # ", "  ")
-    spec = tmp_path / "starter.yaml"
-    for changed, count in ((text, 0), (merged, 1), (f"{path}{points}", 1)):
-        assert changed.count("    half_angle:") == count
-        spec.write_text(changed, encoding="utf-8")
-        checked = check(spec).result
-        assert checked.findings == ()
-        assert checked.survey.lengths[1] == pytest.approx(382, abs=1.5)
-    assert "  2: {points:" in changed
+SHELF = "units: mm\nbends: [{radius: 63.5, angle: 180, legs: [50, 50]}]\nstraights: [{length: 3000}]\n"
+
+
+def used(*needles: str, instead: int = 0) -> str:
+    """The sheet with the lines that hold a needle used, by taking their #> away; `instead` lines before them go."""
+    kept: list[str] = []
+    for line in starter_text("Withybed").splitlines():
+        if line.startswith("#>") and any(needle in line for needle in needles):
+            kept = [each for each in kept if not each.startswith("#")][:-instead] if instead else kept
+            line, instead = line.removeprefix("#>"), 0
+        kept.append(line)
+    return "\n".join(kept) + "\n"
+
+
+def against(folder: Path, text: str) -> list[str]:
+    """What a check has to say against it."""
+    path = folder / "used.yaml"
+    path.write_text(text, encoding="utf-8")
+    return [finding.message for finding in check(path).result.findings if finding.level != "info"]
+
+
+def test_shelf_and_merge_can_be_used_as_they_stand(tmp_path: Path) -> None:
+    (tmp_path / "shelf.yaml").write_text(SHELF, encoding="utf-8")
+    assert all(f"#    {line}\n" in starter_text("Withybed") for line in SHELF.splitlines())
+    text = used("stock:", "half_angle:", "outlet:", "outlet_length:")
+    assert all(f"\n{line}" in text for line in ("stock:", "    half_angle:", "    outlet:", "    outlet_length:"))
+    assert against(tmp_path, text) == []
+
+
+def test_a_mesh_can_be_used_as_it_stands(tmp_path: Path) -> None:
+    trimesh.creation.box((400.0, 20.0, 300.0)).apply_translation((0.0, 300.0, 0.0)).export(tmp_path / "scan.stl")
+    text = used("mesh: scan.stl")
+    assert "\n  - {name: engine bay, mesh:" in text
+    assert against(tmp_path, text) == []
+
+
+def test_a_value_left_open_takes_the_place_of_the_line_above(tmp_path: Path) -> None:
+    text = used("fit: 55.7", instead=1)
+    assert text.count("straight: 55.7}") == 1 and text.count("fit: 55.7") == 1
+    assert against(tmp_path, text) == []
+
+
+def test_points_take_the_place_of_a_path(tmp_path: Path) -> None:
+    text = used("  2:", "radius: 63.5", "points: [[-100", "[-73, 103.5, -300]]", instead=8).replace("  2: find", "")
+    assert text.count("\n  2:") == 1 and "\n    points: [[-100" in text
+    assert against(tmp_path, text) == []
+
+
+def test_a_path_to_be_found_takes_the_place_of_a_path(tmp_path: Path) -> None:
+    path = tmp_path / "used.yaml"
+    path.write_text(used("2: find", instead=8), encoding="utf-8")
+    _, draft = read_spec(path)
+    assert [primary.to_find for primary in draft.primaries] == [False, True]

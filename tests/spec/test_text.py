@@ -117,3 +117,14 @@ def test_random_damage_never_brings_anything_but_a_complaint() -> None:
             for complaint in error.complaints:
                 assert 1 <= (complaint.line or 0) <= content.count("\n") + 2
                 assert 1 <= (complaint.column or 0) <= len(complaint.source_line) + 1
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_utf_16_is_named_once_and_nothing_of_it_shown(encoding: str) -> None:
+    with pytest.raises(SpecError) as caught:
+        read_text(SMALL.encode(encoding), "spec.yaml")
+    said = str(caught.value)
+    assert said == (
+        "spec.yaml:1:1: the file is UTF-16 text, with two bytes for each character\n"
+        "    hint: save it with the encoding UTF-8"
+    )
