@@ -73,7 +73,7 @@ from headergen.model.path import (
     Vec,
 )
 from headergen.model.plates import DatumHole, LocatingPlate, PlateHole, PlatePair
-from headergen.model.scan import FileFacts, MeshFacts, PairResidual
+from headergen.model.scan import FileFacts, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import Joint, Piece
 
 __all__ = [
@@ -114,6 +114,7 @@ __all__ = [
     "MockSettings",
     "Move",
     "NamedLine",
+    "OtherUnit",
     "OutletBell",
     "OutletRing",
     "Overlap",

@@ -169,6 +169,11 @@ class Survey:
     meshes: tuple[MeshFacts, ...] = ()
     reaches: tuple[PartGap, ...] = ()  # of tools and sensors, to what is nearest to each
 
+    def from_header(self, known: MeshFacts) -> float:
+        """How far a mesh lies from the header: from its tubes, ports and bores; 0 where it meets them."""
+        gaps = [gap.value for gap in self.gaps if gap.other == known.item]
+        return max(min([known.away, *gaps]), 0.0)
+
 
 @dataclass(frozen=True)
 class Part:

@@ -8,6 +8,9 @@ from typing import Literal
 from headergen.model.asked import MeshUnits
 from headergen.model.path import Vec
 
+SMALLEST_MESH, LARGEST_MESH = 100.0, 15_000.0  # mm; largest dimension of what is modelled of a vehicle
+BESIDE = 1_000.0  # mm from the header; where units are in doubt, the mesh of a chassis is no farther
+
 
 @dataclass(frozen=True)
 class FileFacts:
@@ -38,18 +41,29 @@ class PairResidual:
 
 
 @dataclass(frozen=True)
+class OtherUnit:
+    """Another unit that a mesh may be in: the largest dimension it would have, and how far from the header it lay."""
+
+    units: MeshUnits
+    size: float
+    away: float
+
+
+@dataclass(frozen=True)
 class MeshFacts:
     """A chassis mesh as it was taken: its units and why, its size, where it lies, how well it is placed.
 
     `away`: from the nearest port or bore to the nearest triangle. `in_a_plane`: the point pairs could not show a
     mirrored mesh. `closed`: its triangles part an inside from an outside, once.
+    `others`: what it may be in besides, unless `measured`: its largest dimension is known from outside.
+    `placed`: as its file has it, where the spec says, or by points.
     """
 
     item: str
     file: str
     content: FileFacts
     units: MeshUnits
-    units_from: Literal["spec", "format", "points", "size"]
+    units_from: Literal["spec", "format", "points", "size", "extent"]
     size: Vec
     away: float
     spacing: float = 0.0  # as of FileFacts, in millimetres
@@ -58,3 +72,6 @@ class MeshFacts:
     within: float = 0.0
     in_a_plane: bool = False
     closed: bool = False
+    others: tuple[OtherUnit, ...] = ()
+    measured: bool = False
+    placed: Literal["file", "spec", "points"] = "file"

@@ -10,14 +10,15 @@ from pathlib import Path
 import numpy as np
 
 from headergen.geometry.body import Array
+from headergen.geometry.frames import WORLD
 from headergen.geometry.index import Corners, TriangleIndex, build_index, distance_to_index, index_of, placed
 from headergen.geometry.seams import closes_once
-from headergen.model import ChassisItem, Draft, FileFacts, MeshFacts, MeshRef, Vec
+from headergen.model import Draft, FileFacts, MeshFacts, MeshRef, Vec
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
 from headergen.spec.files import read_file, shown_path
 from headergen.spec.meshcache import store_index, stored_index
 from headergen.spec.meshfile import read_mesh
-from headergen.spec.meshplace import Judged, check_near, check_size, place
+from headergen.spec.meshplace import Judged, check_near, place, z_up
 from headergen.spec.rawmesh import MOST_BYTES, BrokenMesh, RawMesh
 from headergen.spec.scalars import Refused
 from headergen.spec.shell import surface
@@ -54,7 +55,8 @@ def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleI
             continue
         file = source_file.parent / item.shape.path
         try:
-            meshes[item.name], known = _load(file, item, item.shape, header)
+            meshes[item.name], known = _load(file, item.shape, header, draft.units)
+            known = replace(known, item=item.name)
             facts.append(known)
         except BrokenMesh as broken:
             complaints.append(replace(broken_text(file, broken), named_at=_named_at(source_file, number)))
@@ -76,19 +78,18 @@ def header_points(draft: Draft) -> Array:
     return np.array([frame.origin for frame in frames])
 
 
-def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[TriangleIndex, MeshFacts]:
+def _load(file: Path, ref: MeshRef, header: Array, job: str) -> tuple[TriangleIndex, MeshFacts]:
     kept = stored_index(ref.sha256)
     taken = Taken(*kept, raw=None) if kept else take(file, ref.sha256)
     size = taken.index.size
-    if ref.units is not None:  # before anything is made of the numbers
-        check_size(float(size.max()), ref.extent, ref.units)
-    found = place(ref, taken.index, taken.facts, header)
+    ref = z_up(ref) if taken.facts.y_up else ref
+    found = place(ref, taken.index, taken.facts, header, job)
     index = _in_millimetres(taken, found.scale)
     index = placed(index, 1.0 if taken.raw is not None else found.scale, found.frame)
     away = float(distance_to_index(header, index).min())
-    check_near(away)
+    check_near(away, job)
     millimetres: Vec = tuple((size * found.scale).tolist())
-    known = MeshFacts(item.name, Path(ref.path).name, taken.facts, found.units, found.units_from, millimetres, away)
+    known = MeshFacts("", Path(ref.path).name, taken.facts, found.units, found.units_from, millimetres, away)
     spacing = taken.facts.spacing * found.scale
     return index, replace(
         known,
@@ -98,6 +99,9 @@ def _load(file: Path, item: ChassisItem, ref: MeshRef, header: Array) -> tuple[T
         within=ref.within,
         in_a_plane=found.in_a_plane,
         closed=index.closed,
+        others=found.others,
+        measured=ref.extent is not None or bool(ref.pairs),
+        placed="points" if ref.pairs else "file" if ref.placement == WORLD else "spec",
     )
 
 

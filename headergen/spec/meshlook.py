@@ -16,7 +16,7 @@ from headergen.spec.chassis import MESH_FORMATS
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import shown_path
 from headergen.spec.meshes import broken_text, header_points, take, tells_sides
-from headergen.spec.meshplace import ALL_UNITS, Judged, frame_in
+from headergen.spec.meshplace import ALL_UNITS, Judged, frame_in, z_up
 from headergen.spec.rawmesh import BrokenMesh
 from headergen.spec.scalars import Refused
 from headergen.spec.shell import BASE, edges, same_cell, shells
@@ -78,10 +78,11 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
     except Refused as refused:
         raise SpecError([Complaint(shown_path(file), None, None, "", refused.message, hint=refused.hint)]) from None
     size = taken.index.size
+    placing = z_up(ref) if ref is not None and taken.facts.y_up else ref
     in_units = []
     for unit in ALL_UNITS:
         scale = MILLIMETRES[unit]
-        away = None if header is None else _away(taken.index, header, unit, ref)
+        away = None if header is None else _away(taken.index, header, unit, placing)
         x, y, z = (size.astype(float) * scale).tolist()
         in_units.append(InUnit(unit, (x, y, z), away))
     seams = None if taken.facts.points_only else seams_of(taken.index.raw)
@@ -136,7 +137,9 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
         yield f"{file.name}: {facts.triangles} points and no surface; nine in ten have a neighbour within its spacing."
     else:
         yield f"{file.name}: {facts.triangles} triangles."
-    yield from (f"  {assumed[0].upper()}{assumed[1:]}." for assumed in facts.assumed)
+    yield from (f"  {said[0].upper()}{said[1:]}." for said in (*facts.assumed, *facts.doubts))
+    if facts.y_up:
+        yield "  Its format is y up; it is turned to z up: x stays, y goes up to z, z goes to the right."
     if facts.left_out:
         yield f"  {facts.left_out} triangles have a corner that is not a number; they are left out."
     if facts.no_area:

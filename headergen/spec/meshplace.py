@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -11,15 +11,13 @@ from headergen.geometry.body import Array
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.index import TriangleIndex, distance_to_index
 from headergen.geometry.registration import RigidFit, fit_rigid
-from headergen.model import FileFacts, Frame, MeshRef, MeshUnits, PairResidual, SpecPath
+from headergen.model import FileFacts, Frame, MeshRef, MeshUnits, OtherUnit, PairResidual, SpecPath
+from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 from headergen.spec.units import MILLIMETRES
 
-SMALLEST, LARGEST_MESH = 100.0, 15_000.0  # mm; largest dimension of anything that is modelled of a vehicle
 EXTENT_TOLERANCE = 0.05  # of the extent given: a tape measure and a bumper more or less
 FARTHEST = 5_000.0  # mm from every port and bore; such a mesh was placed by mistake
-BESIDE = 1_000.0  # mm from a port or bore; where units are in doubt, the mesh of a chassis is no farther
-ALL_UNITS: tuple[MeshUnits, ...] = ("mm", "cm", "in", "m")
-CHOICE: tuple[MeshUnits, ...] = ("mm", "in", "m")  # scanners and drawing programs use these
+ALL_UNITS: tuple[MeshUnits, ...] = ("mm", "cm", "m", "in", "ft")
 SAME_SIZE = 0.2  # by how much distances between pairs may differ from those of a unit, before no unit is meant
 GROWN = 0.005  # by how much a scan must be scaled before that, and not its points, is what is wrong
 TELLING = 0.5  # a mirrored or scaled fit that leaves less than this of the plain one's residual is the true one
@@ -36,29 +34,37 @@ class Judged(Exception):
 @dataclass(frozen=True)
 class Placed:
     units: MeshUnits
-    units_from: Literal["spec", "format", "points", "size"]
+    units_from: Literal["spec", "format", "points", "size", "extent"]
     frame: Frame
     residuals: tuple[PairResidual, ...] = ()
     rms: float = 0.0
     in_a_plane: bool = False
+    others: tuple[OtherUnit, ...] = ()
 
     @property
     def scale(self) -> float:
         return MILLIMETRES[self.units]
 
 
-def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array) -> Placed:
+def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, job: str = "mm") -> Placed:
     """Units and frame of a mesh; `index` is in its own numbers, `header` (n, 3) where the ports and bores are.
 
-    Raises Judged where the units are in doubt, and for pairs of points that a mesh does not fit.
+    `job`: "mm" or "in", in which lengths are said. Raises Judged where the units are in doubt or cannot be what they
+    are said to be, and for pairs of points that a mesh does not fit.
     """
     if ref.pairs:
         return _by_pairs(ref, facts)
-    if ref.units is not None:
-        return Placed(ref.units, "spec", ref.placement)
-    if facts.units is not None:
-        return Placed(facts.units, "format", ref.placement)
-    return Placed(_by_size(ref, index, header), "size", ref.placement)
+    said = ref.units or facts.units
+    if said is None:
+        units = _by_size(ref, index, header, job)
+        return Placed(units, "size" if ref.extent is None else "extent", ref.placement)
+    known: Literal["spec", "format"] = "spec" if ref.units else "format"
+    if ref.extent is not None:
+        check_extent(float(index.size.max()), ref.extent, said, job)
+        return Placed(said, known, ref.placement)
+    others = _others(ref, index, header, said)
+    _check_size(float(index.size.max()), said, others, job)
+    return Placed(said, known, ref.placement, others=others)
 
 
 def frame_in(ref: MeshRef, units: MeshUnits) -> Frame:
@@ -121,56 +127,68 @@ def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits) -> None:
         raise Judged(at, message, "export it at its true size; a gap measured to a scaled scan would be wrong")
 
 
-def _by_size(ref: MeshRef, index: TriangleIndex, header: Array) -> MeshUnits:
+def _by_size(ref: MeshRef, index: TriangleIndex, header: Array, job: str) -> MeshUnits:
     """The only units in which the mesh is as large as a chassis, or as `extent`, and lies by the header."""
-    largest = float(index.size.max())
-    local = (header - np.array(ref.placement.origin)) @ axes_matrix(ref.placement).T
-    away = {unit: _away(index, local, MILLIMETRES[unit]) for unit in CHOICE}
-    fitting = [unit for unit in CHOICE if _may_be(largest * MILLIMETRES[unit], ref.extent) and away[unit] < BESIDE]
+    all_units = [_in_unit(ref, index, header, unit) for unit in ALL_UNITS]
+    fitting = [each for each in all_units if _may_be(each, ref.extent)]
     if len(fitting) == 1:
-        return fitting[0]
-    said = "; ".join(
-        f"in {unit} it would be {_length(largest * MILLIMETRES[unit])} long, {_length(away[unit])} from the header"
-        for unit in (fitting or CHOICE)
-    )
-    hint = "say units: mm, cm, m or in" + ("" if ref.extent is not None else "; or extent, its largest dimension")
+        return fitting[0].units
+    said = "; ".join(_would_be(each, job) for each in (fitting or all_units))
+    hint = "say units: mm, cm, m, in or ft" + ("" if ref.extent is not None else "; or extent, its largest dimension")
     raise Judged(("mesh",), f"does not say its units, and they cannot be told: {said}", hint)
 
 
-def _away(index: TriangleIndex, local: Array, scale: float) -> float:
-    return float(distance_to_index(local / scale, index).min()) * scale
+def _would_be(each: OtherUnit, job: str) -> str:
+    return f"in {each.units} it would be {_length(each.size, job)} long, {_length(each.away, job)} from the header"
 
 
-def _may_be(size: float, extent: float | None) -> bool:
-    return SMALLEST <= size <= LARGEST_MESH if extent is None else _matches(size, extent)
+def _in_unit(ref: MeshRef, index: TriangleIndex, header: Array, unit: MeshUnits) -> OtherUnit:
+    """A mesh as it would be in a unit, placed as the spec says; `away` from the nearest port or bore."""
+    scale = MILLIMETRES[unit]
+    local = (header - np.array(ref.placement.origin)) @ axes_matrix(ref.placement).T
+    return OtherUnit(
+        unit, float(index.size.max()) * scale, float(distance_to_index(local / scale, index).min()) * scale
+    )
 
 
-def check_size(numbers: float, extent: float | None, units: MeshUnits) -> None:
+def _others(ref: MeshRef, index: TriangleIndex, header: Array, said: MeshUnits) -> tuple[OtherUnit, ...]:
+    """What a mesh may be in besides what it is said to be in."""
+    sizes = {unit: float(index.size.max()) * MILLIMETRES[unit] for unit in ALL_UNITS if unit != said}
+    plausible = [unit for unit, size in sizes.items() if SMALLEST_MESH <= size <= LARGEST_MESH]
+    return tuple(each for each in (_in_unit(ref, index, header, unit) for unit in plausible) if _may_be(each, None))
+
+
+def _may_be(each: OtherUnit, extent: float | None) -> bool:
+    as_large = SMALLEST_MESH <= each.size <= LARGEST_MESH if extent is None else _matches(each.size, extent)
+    return as_large and each.away < BESIDE
+
+
+def check_extent(numbers: float, extent: float, units: MeshUnits, job: str) -> None:
     """`numbers`: the largest dimension as the file has it, whatever its unit. Raises Judged."""
     size = numbers * MILLIMETRES[units]
-    if extent is not None:
-        if not _matches(size, extent):
-            fitting = [unit for unit in ALL_UNITS if _matches(numbers * MILLIMETRES[unit], extent)]
-            hint = f"it would match with units: {fitting[0]}" if fitting else "is it the right file?"
-            message = f"is {_length(size)} in its largest dimension, but extent says {_length(extent)}"
-            raise Judged(("extent",), message, hint)
-    elif not SMALLEST <= size <= LARGEST_MESH:
-        plausible = [
-            f"units: {unit} would make it {_length(numbers * MILLIMETRES[unit])}"
-            for unit in ALL_UNITS
-            if SMALLEST <= numbers * MILLIMETRES[unit] <= LARGEST_MESH
-        ]
-        message = (
-            f"is {_length(size)} in its largest dimension, too {'small' if size < SMALLEST else 'large'} to be true"
-        )
-        raise Judged(("units",), message, "; ".join(plausible) or "if that is right, say so: add extent")
+    if not _matches(size, extent):
+        fitting = [unit for unit in ALL_UNITS if _matches(numbers * MILLIMETRES[unit], extent)]
+        hint = f"it would match with units: {fitting[0]}" if fitting else "is it the right file?"
+        message = f"is {_length(size, job)} in its largest dimension, but extent says {_length(extent, job)}"
+        raise Judged(("extent",), message, hint)
 
 
-def check_near(away: float) -> None:
+def _check_size(numbers: float, units: MeshUnits, others: tuple[OtherUnit, ...], job: str) -> None:
+    """Raises Judged for units that make a mesh too large, or so small that it must be in others."""
+    size = numbers * MILLIMETRES[units]
+    if size <= LARGEST_MESH and (size >= SMALLEST_MESH or not others):
+        return
+    message = f"in {units} is {_length(size, job)} in its largest dimension, too "
+    hint = "; ".join(f"units: {each.units} would make it {_length(each.size, job)}" for each in others)
+    small = "small to be true" if size < SMALLEST_MESH else "large to be true"
+    raise Judged(("units",), message + small, (f"{hint}; or " if hint else "") + "if that is right, add extent")
+
+
+def check_near(away: float, job: str) -> None:
     """Raises Judged for a mesh that no header can be near."""
     if away > FARTHEST:
         hint = "place it with placement: {origin: [x, y, z]}, or check the origin it was exported with"
-        message = f"lies {_length(away)} from the nearest port, and no part of it is nearer"
+        message = f"lies {_length(away, job)} from the nearest port, and no part of it is nearer"
         raise Judged(("placement",), message, hint)
 
 
@@ -178,5 +196,14 @@ def _matches(size: float, extent: float) -> bool:
     return abs(size - extent) <= EXTENT_TOLERANCE * extent
 
 
-def _length(millimetres: float) -> str:
-    return f"{millimetres:.4g} mm" if millimetres < 10_000 else f"{millimetres / 1000:.4g} m"
+def _length(millimetres: float, job: str) -> str:
+    if job == "in":
+        inches = millimetres / MILLIMETRES["in"]
+        return f"{inches:.4g} in" if inches < 1000 else f"{inches / 12:.5g} ft"
+    return f"{millimetres:.4g} mm" if millimetres < 10_000 else f"{millimetres / 1000:.5g} m"
+
+
+def z_up(ref: MeshRef) -> MeshRef:
+    """A reference to a mesh that was turned from y up to z up: its points, which are as the file has them, with it."""
+    pairs = tuple(replace(pair, scan=(pair.scan[0], -pair.scan[2], pair.scan[1])) for pair in ref.pairs)
+    return replace(ref, pairs=pairs)

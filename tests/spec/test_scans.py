@@ -95,13 +95,15 @@ def test_every_format_brings_the_same_surface(tmp_path: Path, kind: str) -> None
     assert distance_to_index(probes, index) == pytest.approx(distance_to_index(probes, truth), abs=1e-3)
 
 
-@pytest.mark.parametrize(("unit", "size"), [("mm", 1.0), ("in", 25.4), ("m", 1000.0)])
+@pytest.mark.parametrize(("unit", "size"), [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("in", 25.4), ("ft", 304.8)])
 def test_units_are_told_by_size_and_place(tmp_path: Path, unit: str, size: float) -> None:
+    """Its largest dimension by tape tells; without it only millimetres can be told of 2.4 m."""
     content = stl(SHEET * np.float32(0.8) / np.float32(size))  # 2.4 m
-    _, facts = taken(tmp_path, content)
-    assert (facts.units, facts.units_from) == (unit, "size")
+    keys = ", role: surface" if unit == "mm" else ", role: surface, extent: 2450"
+    _, facts = taken(tmp_path, content, keys=keys)
+    assert (facts.units, facts.units_from) == (unit, "size" if unit == "mm" else "extent")
     assert facts.size[0] == pytest.approx(2400, rel=1e-5)
-    [note] = [f for f in said(tmp_path, content) if f.rule == "mesh-units"]
+    [note] = [f for f in said(tmp_path, content, keys=keys) if f.rule == "mesh-units"]
     assert f"Say units: {unit}" in note.message and note.level == "info"
 
 

@@ -7,34 +7,82 @@ from collections.abc import Iterator
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.model import MeshFacts, Survey
+from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 
-WHY_UNITS = {
-    "format": "as its format says",
-    "points": "since that is how far its points are apart",
-    "size": "the only unit in which it has a chassis's size and lies by the header",
-}
+SAID_BY = {"spec": "the spec says", "format": "its format says"}
 
 
 def mesh_notes(survey: Survey) -> Iterator[Finding]:
+    units = survey.header.draft.units
     for known in survey.meshes:
-        yield from _taken_as(known)
+        yield from _units(known, units)
+        yield from _size_and_place(known, survey.from_header(known), units)
+        yield from _content(known, units)
         if known.residuals:
-            yield _placed_by_points(known, survey.header.draft.units)
+            yield _placed_by_points(known, units)
 
 
-def _taken_as(known: MeshFacts) -> Iterator[Finding]:
-    content = known.content
-    if known.units_from != "spec":
-        x, y, z = (f"{size:.0f}" for size in known.size)
+def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
+    """How the units were told, and what else they may be."""
+    if known.units_from in ("size", "extent"):
+        size = (
+            f"between {say_length(SMALLEST_MESH, units)} and {say_length(LARGEST_MESH, units)} long"
+            if known.units_from == "size"
+            else "as large as extent says"
+        )
         yield _said(
             known,
             "mesh-units",
             "info",
-            f"{known.file} is taken to be in {known.units}, {WHY_UNITS[known.units_from]}: it is {x} × {y} × {z} mm "
-            f"then, and {known.away:.0f} mm from the nearest port or bore. Say units: {known.units} if that is right.",
+            f"{known.file} does not say its units and is taken to be in {known.units}: of mm, cm, m, in and ft that is "
+            f"the only one in which it is {size} and less than {say_length(BESIDE, units)} from a port or bore. Say "
+            f"units: {known.units} if that is right.",
         )
+    if known.others and not known.measured:
+        would = "; ".join(
+            f"in {other.units} it would be {say_length(other.size, units)} long, {say_length(other.away, units)} away"
+            for other in known.others
+        )
+        yield _said(
+            known,
+            "mesh-units",
+            "warning",  # every gap to it hangs on that, and a tape settles it
+            f"{known.file} is taken to be in {known.units}, as {SAID_BY[known.units_from]}: it is "
+            f"{say_length(max(known.size), units)} long then, and {say_length(known.away, units)} from the nearest "
+            f"port or bore. But {would}. Measure it with a tape and say extent, its largest dimension.",
+        )
+
+
+def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Finding]:
+    if away > BESIDE:
+        yield _said(
+            known,
+            "mesh-far",
+            "warning",
+            f"{known.file} lies {say_length(away, units)} from the header, and no part of it is nearer. Check its "
+            f"units, which are {known.units}, and its placement: what is that far away need not be checked.",
+            (away, BESIDE),
+            units,
+        )
+    if max(known.size) < SMALLEST_MESH and not known.measured:
+        yield _said(
+            known,
+            "mesh-small",
+            "warning",
+            f"{known.file} is {say_length(max(known.size), units)} in its largest dimension, less than "
+            f"{say_length(SMALLEST_MESH, units)}. Check its units, which are {known.units}; extent, its largest "
+            "dimension by tape, proves them.",
+            (max(known.size), SMALLEST_MESH),
+            units,
+        )
+
+
+def _content(known: MeshFacts, units: str) -> Iterator[Finding]:
+    content = known.content
     for assumed in content.assumed:
         yield _said(known, "mesh-read", "info", f"{known.file}: {assumed}.")
+    for doubt in content.doubts:
+        yield _said(known, "mesh-read", "warning", f"{known.file}: {doubt}.")
     if content.left_out:
         yield _said(
             known,
@@ -56,8 +104,8 @@ def _taken_as(known: MeshFacts) -> Iterator[Finding]:
             known,
             "mesh-points",
             "info",
-            f"{known.file} has points and no surface: gaps are to its points, which stand up to {known.spacing:.1f} mm "
-            "apart, and the surface between them may be nearer.",
+            f"{known.file} has points and no surface: gaps are to its points, which stand up to "
+            f"{say_length(known.spacing, units)} apart, and the surface between them may be nearer.",
         )
 
 
@@ -83,5 +131,14 @@ def _placed_by_points(known: MeshFacts, units: str) -> Finding:
     )
 
 
-def _said(known: MeshFacts, rule: str, level: Level, message: str) -> Finding:
-    return Finding(rule, level, known.item, None, None, "", message)
+def _said(
+    known: MeshFacts,
+    rule: str,
+    level: Level,
+    message: str,
+    figures: tuple[float, float] | None = None,
+    units: str = "",
+) -> Finding:
+    """`figures`: what was found and what it is held against, in millimetres."""
+    value, limit = (None, None) if figures is None else (shown_length(each, units) for each in figures)
+    return Finding(rule, level, known.item, value, limit, units, message)

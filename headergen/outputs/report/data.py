@@ -20,6 +20,7 @@ from headergen.model import (
     Primary,
     Result,
     SecondOpinion,
+    Survey,
     Tube,
 )
 from headergen.model.materials import material_called
@@ -97,7 +98,7 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "reach": [_part_gap(gap) for gap in survey.reaches],
         "own_crossings": [_crossing(crossing) for crossing in survey.crossings],
         "second_opinions": [_opinion(opinion) for opinion in survey.second_opinions],
-        "meshes": [_mesh(known) for known in survey.meshes],
+        "meshes": [_mesh(survey, known) for known in survey.meshes],
         "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
         "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
         "bosses": [boss_data(boss) for boss in header.draft.bosses],
@@ -228,7 +229,7 @@ def _part_gap(gap: PartGap) -> dict[str, Any]:
     }
 
 
-def _mesh(known: MeshFacts) -> dict[str, Any]:
+def _mesh(survey: Survey, known: MeshFacts) -> dict[str, Any]:
     content = known.content
     return {
         "item": known.item,
@@ -236,13 +237,21 @@ def _mesh(known: MeshFacts) -> dict[str, Any]:
         "triangles": content.triangles,
         "left_out": content.left_out,
         "without_area": content.no_area,
+        "y_up": content.y_up,
+        "doubts": list(content.doubts),
         "points_only": content.points_only,
         "assumed": list(content.assumed),
         "units": known.units,
         "units_from": known.units_from,
         "closed": known.closed,
         "size_mm": rounded_point(known.size),
-        "from_header_mm": rounded(known.away),
+        "from_ports_mm": rounded(known.away),
+        "from_header_mm": rounded(survey.from_header(known)),
+        "other_units": [
+            {"units": other.units, "largest_mm": rounded(other.size), "from_ports_mm": rounded(other.away)}
+            for other in known.others
+        ],
+        "placed": known.placed,
         "spacing_mm": rounded(known.spacing),
         "placed_by": [{"name": pair.name, "off_mm": rounded(pair.distance)} for pair in known.residuals],
         "placed_within_mm": rounded(known.rms),

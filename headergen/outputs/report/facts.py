@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.frames import cross, norm, subtract
-from headergen.model import Bend, Draft, Gap, Header, Part, Place, Primary, Result, Tube, Vec
+from headergen.model import Bend, Draft, Gap, Header, MeshFacts, Part, Place, Primary, Result, Tube, Vec
 from headergen.model.materials import material_called
 
 INCH = 25.4
@@ -103,6 +103,29 @@ def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") ->
     """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
     value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
     return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+
+
+UNITS_FROM = {
+    "spec": "as stated",
+    "format": "as its format says",
+    "points": "told by its points",
+    "size": "told by its size and place",
+    "extent": "told by its extent",
+}
+
+
+def mesh_line(result: Result, known: MeshFacts, size: str, away: str) -> str:
+    """What a chassis mesh was taken for; `size` and `away`, its distance from the header, as they are written."""
+    axes = {
+        "file": "in its own place" if known.content.y_up else "axes and place as in the file",
+        "spec": "placed as the spec says",
+        "points": f"placed by {len(known.residuals)} points",
+    }[known.placed]
+    if known.content.y_up:
+        axes = f"turned from y up to z up, {axes}"
+    distance = f"{away} from the header" if result.survey.from_header(known) > 0 else "it meets the header"
+    told = f"is in {known.units}, {UNITS_FROM[known.units_from]}"
+    return f"{known.item}: {known.file} {told}; {size}; {axes}; {distance}."
 
 
 def against(gap: Gap) -> str:

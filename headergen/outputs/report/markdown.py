@@ -15,6 +15,7 @@ from headergen.outputs.report.facts import (
     counts,
     gap_word,
     mass,
+    mesh_line,
     smallest_gap,
     step_word,
     target,
@@ -45,6 +46,7 @@ def report_markdown(result: Result, version: str) -> str:
         *_head(result, version),
         *_findings(sort_findings(result.findings)),
         *_primaries(result),
+        *_meshes(result),
         *_gaps(result),
         *_second_opinions(result),
         *transitions(result),
@@ -109,6 +111,17 @@ def _primaries(result: Result) -> Iterator[str]:
     yield "How each end meets its bore (along: positive is past the collector plane):"
     ends = [(str(e.primary), both(e.along, 2, "+"), both(e.across, 2), degrees(e.angle, 2)) for e in result.survey.ends]
     yield table(("Primary", "Along", "Across", "Angle"), ends)
+
+
+def _meshes(result: Result) -> Iterator[str]:
+    """What each mesh was taken for: a wrong unit or place shows here."""
+    if result.survey.meshes:
+        yield "## Meshes"
+        lines = []
+        for known in result.survey.meshes:
+            size = " × ".join(both(each) for each in known.size)
+            lines.append(plain(mesh_line(result, known, size, both(result.survey.from_header(known)))))
+        yield "\n".join(f"- {line}" for line in lines)
 
 
 def _gaps(result: Result) -> Iterator[str]:

@@ -6,6 +6,8 @@ from typing import Any
 
 Schema = dict[str, Any]
 
+MESH_UNITS = ["mm", "cm", "m", "in", "ft"]
+
 TEXT: Schema = {"type": "string"}
 FLAG: Schema = {"type": "boolean"}
 LEVEL: Schema = {"enum": ["error", "warning", "info"]}
@@ -237,13 +239,21 @@ def _mesh() -> Schema:
         triangles={**COUNT, "description": "in the file"},
         left_out={**COUNT, "description": "triangles with a corner that is not a number"},
         without_area={**COUNT, "description": "triangles measured as lines or points"},
+        y_up=_flag("its format is y up, and it was turned z up"),
+        doubts=_list(TEXT, description="what may be missing from the file"),
         points_only=_flag("a cloud of points, without a surface"),
         assumed=_list(TEXT, description="what had to be assumed to read it"),
-        units={"enum": ["mm", "cm", "m", "in"], "description": "of the file's numbers"},
-        units_from={"enum": ["spec", "format", "points", "size"], "description": "how the unit was told"},
+        units={"enum": MESH_UNITS, "description": "of the file's numbers"},
+        units_from={"enum": ["spec", "format", "points", "size", "extent"], "description": "how the unit was told"},
         closed=_flag("its triangles close once, so that it can tell inside from outside"),
         size_mm={**POINT, "description": "along the file's own axes"},
-        from_header_mm=_number("from the nearest port or bore to the mesh"),
+        from_ports_mm=_number("from the nearest port or bore to the mesh"),
+        from_header_mm=_number("from the nearest tube, port or bore to the mesh; 0 where it meets the header"),
+        other_units=_list(
+            _record(units={"enum": MESH_UNITS}, largest_mm=_positive("largest dimension"), from_ports_mm=_number("")),
+            description="in which it would be as large as a chassis and lie by the header, too",
+        ),
+        placed={"enum": ["file", "spec", "points"], "description": "as its file has it, as the spec says, by points"},
         spacing_mm=_number("within which nine in ten points have a neighbour; 0 for a surface"),
         placed_by=_list(_record(name=TEXT, off_mm=_number("what is left between its two places"))),
         placed_within_mm=_number("root mean square of what is left; 0 without points"),

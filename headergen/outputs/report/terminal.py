@@ -22,6 +22,7 @@ from headergen.outputs.report.facts import (
     bends,
     gap_word,
     in_units,
+    mesh_line,
     step_word,
     target,
     verdict,
@@ -53,7 +54,19 @@ def _blocks(result: Result) -> Iterator[RenderableType]:
     yield Text()
     yield _primaries(result)
     yield from _gaps(result)
+    yield from _meshes(result)
     yield from _flow_and_weight(result)
+
+
+def _meshes(result: Result) -> Iterator[RenderableType]:
+    """A line for each mesh: what it was taken for."""
+    units = result.header.draft.units
+    if result.survey.meshes:
+        yield Text()
+    for known in result.survey.meshes:
+        size = " × ".join(in_units(each, units) for each in known.size)
+        away = in_units(result.survey.from_header(known), units)
+        yield _text("Mesh " + mesh_line(result, known, f"{size} {units}", f"{away} {units}"))
 
 
 def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
