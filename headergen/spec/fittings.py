@@ -42,7 +42,7 @@ class BossEntry(Entry):
         default=None, description="what its hole is tapped to: M18x1.5, M12x1.25, G1/8 … [sensor: M18x1.5; plain: none]"
     )
     hole: Hole | None = Field(
-        default=None, description="diameter of its hole [for tapping a metric thread; with no thread 16.38 mm]"
+        default=None, description="diameter of its hole [the tapping drill of a metric thread; with no thread 16.5 mm]"
     )
 
     @model_validator(mode="after")
@@ -65,12 +65,21 @@ class BossEntry(Entry):
 
     @property
     def drilled(self) -> float:
-        """As given, or the bore of a metric thread before tapping, D − 1.0825·P (ISO 724)."""
+        """As given, or the tapping drill of a metric thread."""
         found = METRIC.fullmatch(self.tapped or SENSOR_THREAD)
         if self.hole is not None or found is None:
             return self.hole or 0.0
         diameter, pitch = (float(each) for each in found.groups())
-        return diameter - 1.0825 * pitch
+        return tapping_drill(diameter, pitch)
+
+
+def tapping_drill(diameter: float, pitch: float) -> float:
+    """The drill before tapping a metric thread, mm: nominal diameter less pitch (ISO 2306, from memory), as it is sold.
+
+    Drills step by 0.1 mm, and a size between two is rounded as that standard does, 10.75 to 10.8 and 10.25 to 10.2.
+    The basic minor diameter, D − 1.0825·P (ISO 724), is smaller and is not the drill.
+    """
+    return round(round(diameter - pitch, 6), 1)
 
 
 class PlugEntry(Entry):

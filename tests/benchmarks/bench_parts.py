@@ -66,7 +66,7 @@ def bank_header() -> object:
         primaries=primaries,
         chassis=(),
         limits=Limits(0.0, 0.5, 0.01, 5.0, 100.0, 0.05),
-        bosses=(Boss("sensor", "main", 25.0, 0.4, 28.0, 14.0, 16.4, True),),
+        bosses=(Boss("sensor", "main", 25.0, 0.4, 28.0, 14.0, 16.5, True),),
     )
     return Header(draft, primaries, lines)
 

@@ -123,7 +123,7 @@ def tabbed(tabs: Tabs) -> Draft:
 
 
 def boss(host: int | str, at: float, **changes: float) -> Boss:
-    return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.4, True), **changes)  # type: ignore[arg-type]
+    return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.5, True), **changes)  # type: ignore[arg-type]
 
 
 def shaped(shape: PortShape, transition: float = 0.0) -> Draft:

@@ -20,7 +20,7 @@ from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, moved
 from tests.random_parts import TUBE, collector
 
-BOSS = Boss("lambda", "main", 25.0, 0.3, 28.0, 14.0, 16.4, True)
+BOSS = Boss("lambda", "main", 25.0, 0.3, 28.0, 14.0, 16.5, True)
 GAUGE = Boss("gauge", 2, 250.0, -0.5, 22.0, 10.0, 8.5, False)
 PARTS = [
     "flange",

@@ -189,7 +189,7 @@ def test_what_is_left_out_has_the_documented_defaults(tmp_path: Path) -> None:
 
 
 def test_a_thread_says_its_hole(tmp_path: Path) -> None:
-    """Before tapping, D − 1.0825·P (ISO 724): M12x1.25 → 10.647; a sensor is M18x1.5 unless it says otherwise."""
+    """Its tapping drill; a sensor is M18x1.5 unless it says otherwise."""
     listed = [
         "{name: a, primary: 1, at: 50}",
         "{name: b, primary: 1, at: 50, thread: M12x1.25}",
@@ -199,8 +199,21 @@ def test_a_thread_says_its_hole(tmp_path: Path) -> None:
     made = draft_of(tmp_path, changed(end="bosses:\n" + "".join(f"  - {each}\n" for each in listed)))
     found = [(boss.part, boss.hole) for boss in made.bosses]
     assert found == [
-        ("boss a M18x1.5", pytest.approx(18 - 1.0825 * 1.5)),
-        ("boss b M12x1.25", pytest.approx(12 - 1.0825 * 1.25)),
+        ("boss a M18x1.5", 16.5),
+        ("boss b M12x1.25", 10.8),
         ("boss c G1/8", 8.6),
         ("boss d", 6.0),
     ]
+
+
+@pytest.mark.parametrize(
+    ("thread", "drill"),
+    [("M18x1.5", 16.5), ("M12x1.25", 10.8), ("M8x1.25", 6.8), ("M10x1", 9.0), ("M14x1.25", 12.8), ("M12x1.75", 10.2)],
+)
+def test_a_metric_thread_is_drilled_to_its_diameter_less_its_pitch(thread: str, drill: float, tmp_path: Path) -> None:
+    """ISO 2306, from memory: D − P, as drills are sold. The minor diameter of ISO 724, D − 1.0825·P, is less."""
+    end = f"bosses: [{{name: a, primary: 1, at: 50, thread: {thread}}}]\n"
+    (made,) = draft_of(tmp_path, changed(end=end)).bosses
+    diameter, pitch = (float(each) for each in thread[1:].split("x"))
+    assert made.hole == drill and abs(drill - (diameter - pitch)) <= 0.05 + 1e-9
+    assert made.hole > diameter - 1.0825 * pitch

@@ -69,7 +69,10 @@ def test_a_check_of_it_has_nothing_to_say_against_it(tmp_path: Path) -> None:
     assert [finding.message for finding in findings if finding.level != "info"] == []
 
 
-SHELF = "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 180, legs: [50, 50]}]\nstraights: [{length: 3000}]\n"
+SHELF = (
+    "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 180, legs: [50, 50]}]\n"
+    "straights: [{length: 3000}]\n"
+)
 
 
 def used(*needles: str, instead: int = 0) -> str:
