@@ -12,12 +12,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outline import Edge, Outline, area, grown, perimeter, port_outline
 from headergen.model import PortShape, Tube
 
 WIDEST = math.pi / 2  # of an edge, as seen from the middle
 STATIONS = 20  # along a transition, of the areas that are reported
 PLACES = 24  # on each edge, by which a section between the two ends is measured
+LEVELS = 8  # of facets from end to end: rulings side by side are not in one plane
 
 Array = NDArray[np.float64]
 
@@ -49,19 +51,60 @@ def _parts(edge: Edge) -> list[Edge]:
 def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -> Array:
     """(n, 3, 3) its outside, about the port's axis: straight for the first of `lengths`, then to the tube.
 
-    Of chords across the arcs, PLACES on each: on a quarter of a 60 mm round they stand 0.03 mm inside.
+    Of chords across the arcs, PLACES on each, and LEVELS of facets: they are off by a few hundredths of a millimetre.
     """
-    edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
-    port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
     lead, length = lengths
-    rings = [(port, 0.0)] if lead > 0 else []
-    rings += [(port, lead), (circle, lead + length)]
-    stacked = [np.column_stack([places, np.full(len(places), z)]) for places, z in rings]
+    stacked = _rings(_matched_places(shape, tube), 0.0 if lead > 0 else None, (lead, lead + length))
     found = []
     for low, high in pairwise(stacked):
         low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
         found += [np.stack([low, low_next, high_next], axis=1), np.stack([low, high_next, high], axis=1)]
     return np.concatenate(found)
+
+
+def filled_skin(shape: PortShape, tube: Tube, levels: tuple[float, float, float]) -> TriangleMesh:
+    """Everything within its outside, closed: from the first of `levels` along the port's axis the port's shape, from
+    the second on leading to the tube, whose round it has at the third."""
+    stacked = _rings(_matched_places(shape, tube), levels[0], levels[1:])
+    count, last = len(stacked[0]), (len(stacked) - 1) * len(stacked[0])
+    j = np.arange(count)
+    after, bottom, top = (j + 1) % count, last + count, last + count + 1
+    faces = [np.column_stack([np.full(count, bottom), after, j])]
+    for low in range(0, last, count):
+        high = low + count
+        faces.append(np.column_stack([low + j, low + after, high + after]))
+        faces.append(np.column_stack([low + j, high + after, high + j]))
+    faces.append(np.column_stack([np.full(count, top), last + j, last + after]))
+    middles = [[0.0, 0.0, levels[0]], [0.0, 0.0, levels[2]]]
+    return TriangleMesh(np.concatenate([*stacked, middles]), np.concatenate(faces), closed=True)
+
+
+def narrowest(shape: PortShape, tube: Tube, share: float) -> float:
+    """How near its outside comes to the axis a share of the way from port to tube, mm."""
+    port, circle = _matched_places(shape, tube)
+    return float(np.linalg.norm((1 - share) * port + share * circle, axis=1).min())
+
+
+def widest(shape: PortShape, tube: Tube) -> float:
+    """How far its outside reaches from the axis, mm."""
+    return max(float(np.linalg.norm(_matched_places(shape, tube)[0], axis=1).max()), tube.radius)
+
+
+def _matched_places(shape: PortShape, tube: Tube) -> tuple[Array, Array]:
+    """(n, 2) of the outside at the port, and (n, 2) of the tube's, which lie on the same rulings."""
+    edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
+    port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
+    return port, circle
+
+
+def _rings(ends: tuple[Array, Array], before: float | None, levels: tuple[float, float]) -> list[Array]:
+    """(n, 3) places round it, level by level, from the port's shape to the round; the port's once more `before`."""
+    port, circle = ends
+    low, high = levels
+    shares = [k / LEVELS for k in range(LEVELS + 1)]
+    rings = [((1 - share) * port + share * circle, low + share * (high - low)) for share in shares]
+    rings = rings if before is None else [(port, before), *rings]
+    return [np.column_stack([places, np.full(len(places), z)]) for places, z in rings]
 
 
 def section_areas(shape: PortShape, tube: Tube) -> Array:

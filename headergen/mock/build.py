@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise
 from types import MappingProxyType
 from typing import TypeVar
 
+from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
 from headergen.mock.coupon import coupon_parts
-from headergen.mock.cuts import Cut, Divided, divide, least_length
+from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_length
+from headergen.mock.differences import differences
 from headergen.mock.flange import Stub, flange_plates, least_stub
 from headergen.mock.guide import guides_of
-from headergen.mock.joint import Fit, fit_at, keys_for
+from headergen.mock.joint import END_GAP, RIB_LENGTH, Fit, fit_at, keys_for
 from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
 from headergen.mock.packing import Placed, pack
@@ -68,6 +70,7 @@ class _Plan:
     primary: Primary
     line: Centreline
     pieces: tuple[Piece, ...]
+    port: Beginning
     begins: Cut
     divided: Divided
     collected: bool
@@ -121,7 +124,7 @@ def make_mock(
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     plugs = _plugs(header, (plans, fits), settings, trial)
-    notes = (*_notes(plans), *_left_out(header), *not_printed, *too_large, *too_tall, *not_divided)
+    notes = (*_notes(plans), *differences(header, settings), *not_printed, *too_large, *too_tall, *not_divided)
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     bare = Mock(settings, parts, made, locating, plugs, guides, cuts, pairs, coupon, notes=notes)
@@ -180,7 +183,13 @@ def _parts(
     parts: list[MockPart] = []
     if settings.flange:
         stubs = {
-            plan.primary.number: Stub(plan.line, plan.begins.at, fits[plan.primary.number, plan.begins.at])
+            plan.primary.number: Stub(
+                plan.line,
+                plan.begins.at,
+                fits[plan.primary.number, plan.begins.at],
+                plan.port,
+                sum(piece.start < plan.begins.at - 1e-6 for piece in plan.pieces),
+            )
             for plan in plans
         }
         plates = trial.of("flange plates", lambda: flange_plates(header.draft.flange, stubs, radius, settings))
@@ -233,27 +242,30 @@ def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
     return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
 
 
-def _left_out(header: Header) -> Iterator[str]:
-    for secondary in header.secondaries:
-        yield (
-            f"Secondary {secondary.source}, from collector to collector, is not printed: what it passes, and where the "
-            "collector behind it stands, are not tried by this mock."
-        )
-
-
 def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings, collected: bool) -> _Plan:
-    draft = header.draft
+    draft, radius = header.draft, header.draft.tube.radius
+    port = beginning_of(draft.flange, primary.port, draft.tube)
     joints = primary_joints(primary, line)
+    able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one
     begins = Cut(0.0, None)
     if settings.flange:
-        begins = _flange_cut(joints, least_stub(line, draft.flange, settings, draft.tube.radius), settings)
-    divided = divide(line, joints, begins.at, settings, draft.tube.radius, collected)
-    return _Plan(primary, line, primary_pieces(primary, line), begins, divided, collected)
+        begins = _flange_cut(able, least_stub(line, draft.flange, settings, radius), port.tube, settings)
+    after = max(begins.at, port.tube)
+    divided = divide(line, able, after, settings, radius, collected)
+    within = tuple(joint.number for joint in joints if joint.at < after - 1e-6)
+    divided = Divided(divided.cuts, (*within, *divided.left_out))
+    return _Plan(primary, line, primary_pieces(primary, line), port, begins, divided, collected)
 
 
-def _flange_cut(joints: Sequence[Joint], least: float, settings: MockSettings) -> Cut:
-    """Where a stub ends: at the first joint it reaches, when what lay between would be too short for a part."""
+def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: MockSettings) -> Cut:
+    """Where a stub ends: at the first joint it reaches, when what lay between would be too short for a part.
+
+    Without such a joint a stub that has a transition reaches so far past it that its socket is in the round.
+    """
+    least = max(least, tube)
     reached = next((joint for joint in joints if joint.at >= least - 1e-6), None)
+    if tube:
+        least = max(least, tube + settings.spigot + END_GAP + SOCKET_BOTTOM)
     if reached is not None and reached.at - least < least_length(settings, True):
         return Cut(reached.at, reached.number)
     return Cut(least, None)
@@ -273,13 +285,19 @@ def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[Collector
         if (plan.primary.number, cut.joint) not in settings.without_key
     ]
     keyed += [(number, at) for number, plan in outlets for at in plan.begins]
-    bare = [fit_at(plan.line, cut.at, tube, settings, None) for plan, cut in cuts]
+    slim = {(plan.primary.number, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
+    bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.primary.number, cut.at]) for plan, cut in cuts]
     bare += [fit for _, plan in outlets for fit in outlet_fits(plan, tube, settings, {}).values()]
     core = min((fit.core for fit in bare), default=tube.radius)
     given: dict[tuple[int, float], Turns] = dict(zip(keyed, keys_for(len(keyed), core, settings.gap), strict=True))
     fits = {
         (plan.primary.number, cut.at): fit_at(
-            plan.line, cut.at, tube, settings, given.get((plan.primary.number, cut.at))
+            plan.line,
+            cut.at,
+            tube,
+            settings,
+            given.get((plan.primary.number, cut.at)),
+            slim[plan.primary.number, cut.at],
         )
         for plan, cut in cuts
     }
@@ -289,11 +307,17 @@ def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[Collector
     return fits
 
 
+def _slimmer(plan: _Plan, cut: Cut, settings: MockSettings) -> tuple[float, float]:
+    """By how much what holds a spigot is slimmer than the tube, over the spigot and over its ribs."""
+    over, ribs = (slimmer(plan.port, cut.at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
+    return (over, ribs)
+
+
 def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     number = plan.primary.number
     places = [plan.begins.at, *(cut.at for cut in plan.divided.cuts), plan.line.length]
     return [
-        Span(count, start, end, fits.get((number, start)), fits.get((number, end)))
+        Span(count, start, end, fits.get((number, start)), fits.get((number, end)), None if start else plan.port)
         for count, (start, end) in enumerate(pairwise(places), 1)
     ]
 

@@ -53,8 +53,6 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
         plans.append(_planned(name, collector, merge, ends, settings))
         if (out := sleeve_stands_out(merge, collector, header.draft.tube, settings)) > 0.0:
             notes.append(f"The sleeves of collector {collector.name} are {out:.1f} mm thicker than in steel.")
-        if collector.end is not None:
-            notes.append(f"What stands on the outlet of collector {collector.name} is not printed.")
     return tuple(plans), tuple(notes)
 
 

@@ -14,6 +14,7 @@ from headergen.geometry.frames import add, axes_matrix, dot, subtract
 from headergen.geometry.mesh import Points
 from headergen.geometry.outline import circle, points_on, polygon
 from headergen.geometry.tube_mesh import outer_skin
+from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, Fit, joint_frame, socket
 from headergen.mock.lettering import words_on_plate
@@ -41,6 +42,8 @@ class Stub:
     line: Centreline
     end: float
     fit: Fit
+    begins: Beginning
+    pieces: int  # of the primary, that it reaches into
 
 
 @dataclass(frozen=True)
@@ -51,12 +54,12 @@ class PlateShape:
 
 def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius: float) -> float:
     """How far a stub reaches from the face at least: its square end clear of the plate, with room for its socket."""
-    at = max(flange.thickness, settings.spigot + SOCKET_BOTTOM + 1.0)
+    at = max(flange.finished, settings.spigot + SOCKET_BOTTOM + 1.0)
     while at < line.length - 1.0:
         point, tangent, _ = frame_at(line, at)
         sine = math.sqrt(max(0.0, 1.0 - dot(tangent, flange.frame.z) ** 2))
         height = dot(subtract(point, flange.frame.origin), flange.frame.z)
-        if height - radius * sine >= flange.thickness - 1e-6 + (OVER_PLATE if sine > LEANS else 0.0):
+        if height - radius * sine >= flange.finished - 1e-6 + (OVER_PLATE if sine > LEANS else 0.0):
             break
         at += 1.0
     return at
@@ -128,11 +131,12 @@ def flange_plates(
     flange: Flange, stubs: Mapping[int, Stub], radius: float, settings: MockSettings
 ) -> tuple[MockPart, ...]:
     """A plate for each group of ports; `stubs` by primary. Raises UnsoundPart when one does not come out sound."""
-    shapes = plate_shapes(flange, stubs.keys(), radius, settings)
+    wide = max(stub.begins.reach for stub in stubs.values())
+    shapes = plate_shapes(flange, stubs.keys(), wide, settings)
     parts = []
     taken = CrossSection()
     for number, shape in enumerate(shapes, 1):
-        whole = outline(shape, flange, radius)
+        whole = outline(shape, flange, wide)
         parts.append(_plate(f"F{number}", shape, whole - taken, (flange, stubs, radius, settings)))
         taken = taken + whole.offset(APART, JoinType.Round, circular_segments=48)
     return tuple(parts)
@@ -146,15 +150,14 @@ def _plate(
 ) -> MockPart:
     flange, stubs, radius, settings = given
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
-    solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), -THROUGH, flange.thickness)
+    solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), -THROUGH, flange.finished)
     away, sockets, stations = [], [], []
     local = inverse(flange.frame)
     for port in shape.ports:
         stub = stubs[port.number]
-        bore = stub.fit.core - settings.wall
-        tube = outer_skin(_from_behind(stub, radius), radius, CHORD_ERROR)
+        bore = min(stub.fit.core, least_reach(stub.begins)) - settings.wall
         through = outer_skin(_from_behind(stub, radius, THROUGH), bore, CHORD_ERROR)
-        solid = solid + solid_of(tube.mesh).transform(local)
+        solid = solid + _outside(stub, radius).transform(local)
         away.append(solid_of(through.mesh).transform(local))
         end = joint_frame(stub.line, stub.end)
         away.append(socket(stub.fit, radius, bore).transform(placement(end)).transform(local))
@@ -170,7 +173,14 @@ def _plate(
     mesh = sound_mesh(name, solid)
     sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)
     least = min(section.area for section in sections)
-    return MockPart(name, numbers, (1,), mesh, flange.frame, least, None, tuple(sockets), notes, sections)
+    pieces = tuple(range(1, max(stubs[number].pieces for number in numbers) + 1))
+    return MockPart(name, numbers, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
+
+
+def _outside(stub: Stub, radius: float) -> Manifold:
+    if stub.begins.tube:
+        return outside(stub.begins, stub.line, stub.end, radius + 2 * THROUGH)
+    return solid_of(outer_skin(_from_behind(stub, radius), radius, CHORD_ERROR).mesh)
 
 
 def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
@@ -193,18 +203,20 @@ def _letters(
     flange, stubs, radius = given
     holes = [_footprint(stubs[port.number], flange, radius) for port in shape.ports]
     holes += [points_on(circle(bolt.at, bolt.hole / 2), 1.0) for bolt in shape.bolts]
-    spots, away = [spot_of(flange, port) for port in shape.ports], radius + RING / 2
+    spots = [spot_of(flange, port) for port in shape.ports]
+    away = max(stubs[port.number].begins.reach for port in shape.ports) + RING / 2
     words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]
     words.append((name, (spots[0][0], spots[0][1] + away)))
     edge = max(section.to_polygons(), key=lambda corners: float(np.ptp(corners)))
-    return words_on_plate(words, _along(edge), holes, flange.thickness)
+    return words_on_plate(words, _along(edge), holes, flange.finished)
 
 
 def _footprint(stub: Stub, flange: Flange, radius: float) -> Points:
     """(n, 2) places round what stands over a stub's stretch of the plate, notches that are cut into the plate too."""
     frames = [joint_frame(stub.line, stub.end * k / 8) for k in range(9)]
     seen = [axes_matrix(flange.frame) @ subtract(frame.origin, flange.frame.origin) for frame in frames]
-    reach = radius + (NOTCH_BEYOND if seen[-1][2] - NOTCH_DEPTH - radius < flange.thickness else 0.0)
+    reach = max(radius, stub.begins.reach)
+    reach = max(reach, radius + (NOTCH_BEYOND if seen[-1][2] - NOTCH_DEPTH - radius < flange.finished else 0.0))
     circles = [CrossSection.circle(reach, SIDES).translate((float(x), float(y))) for x, y, _ in seen]
     return _along(CrossSection.batch_hull(circles).to_polygons()[0])
 

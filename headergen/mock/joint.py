@@ -69,12 +69,21 @@ def rib_width(core: float) -> float:
     return min(RIB_WIDTH, core / 3)
 
 
-def fit_at(line: Centreline, at: float, tube: Tube, settings: MockSettings, turns: Turns | None) -> Fit:
-    """The joint at a length from the flange; the socket is in what lies before it.
+def fit_at(
+    line: Centreline,
+    at: float,
+    tube: Tube,
+    settings: MockSettings,
+    turns: Turns | None,
+    slimmer: tuple[float, float] = (0.0, 0.0),
+) -> Fit:
+    """The joint at a length from the flange; the socket is in what lies before it, which may be slimmer than the tube,
+    over the spigot and over its ribs.
 
     Raises MockError where the tube is too slim for spigots.
     """
-    sag, rib_sag = (leaves_the_axis(line, at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
+    reach = zip((settings.spigot + END_GAP, RIB_LENGTH), slimmer, strict=True)
+    sag, rib_sag = (leaves_the_axis(line, at, length) + less for length, less in reach)
     bore = tube.radius - tube.wall
     tip = bore - settings.gap - rib_sag
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)

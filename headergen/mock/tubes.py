@@ -13,6 +13,7 @@ from headergen.geometry.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, cross, scaled
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import SHORTEST, outer_skin
+from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, Fit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
@@ -41,6 +42,7 @@ class Span:
     end: float
     upstream: Fit | None
     downstream: Fit | None
+    begins: Beginning | None = None  # of the primary, where the part begins at its port
 
 
 def tube_part(
@@ -55,7 +57,11 @@ def tube_part(
     name = name or f"P{line.primary}-{span.number}"
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
-    solid = solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)
+    solid = (
+        solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)
+        if span.begins is None
+        else outside(span.begins, line, span.end, 0.0)
+    )
     away = [solid_of(outer_skin(_lengthened(tube, span), bore, CHORD_ERROR).mesh)]
     start, end = joint_frame(line, span.start), joint_frame(line, span.end)
     if span.upstream is not None:
@@ -117,7 +123,8 @@ def is_straight(tube: Centreline) -> bool:
 def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
     """One bore through the whole part: what its slimmer spigot core, or letters alone, and the wall leave."""
     cores = [fit.core for fit in (span.upstream, span.downstream) if fit is not None]
-    return min(cores, default=radius - UNDER_LETTERS) - settings.wall
+    outside = radius if span.begins is None else least_reach(span.begins)
+    return min(*cores, outside - UNDER_LETTERS) - settings.wall
 
 
 def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:
@@ -167,6 +174,7 @@ def _witness(radius: float) -> Manifold:
 def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Manifold]:
     """Name and arrow on the outside of the bend, upright as the part stands, clear of its socket."""
     low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
+    low = low if span.begins is None else max(low, span.begins.tube)
     high = span.end - NOSE
     if span.downstream is not None:
         high -= span.downstream.depth + SOCKET_BOTTOM

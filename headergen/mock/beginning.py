@@ -1,0 +1,70 @@
+"""Where a primary's tube begins: at the face of the head, or after a transition, whose outside is printed as it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from manifold3d import Manifold
+
+from headergen.geometry.centreline import cut_out
+from headergen.geometry.plate import seated_from, transition_lead, tube_from
+from headergen.geometry.transition import filled_skin, narrowest, widest
+from headergen.geometry.tube_mesh import outer_skin
+from headergen.mock.solid import placement, solid_of
+from headergen.model import Centreline, Flange, Port, Tube
+
+INTO = 0.2  # mm that the tube reaches into the transition, so that no two faces fall together
+LOOKED_AT = 20  # sections of a transition
+CHORD_ERROR = 0.04  # mm
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """Lengths along a primary from the face: its transition leaves the port's shape at `leaves` and ends at `tube`,
+    both 0 where there is none. `frame` and `shape` are those of its port."""
+
+    port: Port
+    steel: Tube
+    leaves: float
+    tube: float
+
+    @property
+    def reach(self) -> float:
+        """From the axis, mm."""
+        return widest(self.port.shape, self.steel) if self.tube else self.steel.radius
+
+
+def beginning_of(flange: Flange, port: Port, steel: Tube) -> Beginning:
+    if not port.transition:
+        return Beginning(port, steel, 0.0, 0.0)
+    leaves = seated_from(flange, port, steel) + transition_lead(flange, port)
+    return Beginning(port, steel, leaves, tube_from(flange, port, steel))
+
+
+def outside(begins: Beginning, line: Centreline, end: float, behind: float) -> Manifold:
+    """A primary from its port to a length along it, full, in engine axes; `behind`, mm, it begins before the face."""
+    if not begins.tube:
+        return solid_of(outer_skin(cut_out(line, 0.0, end), begins.steel.radius, CHORD_ERROR).mesh)
+    skin = filled_skin(begins.port.shape, begins.steel, (-behind, begins.leaves, begins.tube))
+    tube = outer_skin(cut_out(line, begins.tube - INTO, end), begins.steel.radius, CHORD_ERROR)
+    return solid_of(skin).transform(placement(begins.port.frame)) + solid_of(tube.mesh)
+
+
+def slimmer(begins: Beginning, at: float, length: float) -> float:
+    """By how much at most what stands `length` before a place is slimmer than the tube, mm."""
+    if not begins.tube or at - length >= begins.tube:
+        return 0.0
+    return max(0.0, begins.steel.radius - _narrowest(begins, at - length))
+
+
+def least_reach(begins: Beginning) -> float:
+    """How near the outside comes to the axis anywhere, mm."""
+    return begins.steel.radius - slimmer(begins, 0.0, 0.0)
+
+
+def _narrowest(begins: Beginning, low: float) -> float:
+    """Of every section from a length on: on each ruling the way to the axis is least at an end or between."""
+    span = begins.tube - begins.leaves
+    first = max(0.0, (low - begins.leaves) / span)
+    shares = [first + (1 - first) * k / LOOKED_AT for k in range(LOOKED_AT + 1)]
+    return min(narrowest(begins.port.shape, begins.steel, share) for share in shares)

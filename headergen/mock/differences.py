@@ -1,0 +1,53 @@
+"""What of a header the mock does not print as the steel is: everything that it leaves out, or makes otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headergen.model import Collector, Header, MockSettings
+
+
+def differences(header: Header, settings: MockSettings) -> Iterator[str]:
+    """A sentence for each, in the order of the gas. That a collector which is asked for cannot be printed is said where
+    it is tried."""
+    yield "Inside nothing is as the steel: walls are thicker, bores narrower, and a spigot stands in each socket."
+    yield from _flange(header, settings)
+    for boss in header.draft.bosses:
+        host = f"primary {boss.host}" if isinstance(boss.host, int) else f"collector {boss.host}"
+        where = f"the secondary of {host}" if boss.on_secondary else host
+        yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: what they pass is not tried."
+    for collector in header.draft.collectors:
+        yield from _collector(collector, settings)
+    for secondary in header.secondaries:
+        yield (
+            f"Secondary {secondary.source}, from collector to collector, is not printed: what it passes, and where the "
+            "collector behind it stands, are not tried by this mock."
+        )
+
+
+def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
+    flange = header.draft.flange
+    if settings.flange:
+        yield (
+            "The flange plates have the steel's bolts and its thickness when faced; their outline is not the steel "
+            "flange's, and they have no relief slots: try gasket and sockets on the steel one."
+        )
+    else:
+        yield "The flange is not printed: what it covers, and sockets on its bolts, are not tried by this mock."
+    start = flange.tube_start
+    if start > 0.0:
+        yield f"Printed tubes begin on the gasket face; the steel begins {start:.1f} mm farther out."
+
+
+def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
+    if not settings.collector:
+        yield (
+            f"Collector {collector.name} is not printed: what it passes is not tried. `collector: true` under `mock` "
+            "prints it."
+        )
+    if collector.end is not None:
+        yield f"What stands on the outlet of collector {collector.name} is not printed."
+    if collector.tabs is not None:
+        yield f"The spring tabs of collector {collector.name} are not printed."
+    if settings.collector and collector.spike:
+        yield f"The spike in collector {collector.name} is not printed as it is: the ways of its tubes are closed."
