@@ -34,11 +34,14 @@ def complain(message: str, hint: str = "", at: SpecPath = ()) -> PydanticCustomE
     return PydanticCustomError("complaint", "{message}", {"message": message, "hint": hint, "at": at})
 
 
-def length(least: float, most: float, above: bool = False) -> BeforeValidator:
-    """A length from `least` to `most` millimetres; `above`: more than `least`."""
+def length(least: float, most: float, above: bool = False, always: Unit | None = None) -> BeforeValidator:
+    """A length from `least` to `most` millimetres; `above`: more than `least`.
+
+    `always`: what a plain number counts in, whatever the unit of the file.
+    """
 
     def read(value: object, info: ValidationInfo) -> float:
-        unit = unit_of(info)
+        unit = always or unit_of(info)
         try:
             millimetres = length_in_mm(value, unit or "mm")
         except Refused as refused:
@@ -176,6 +179,13 @@ Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA]
 Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA]
 ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA]
 
+# of the print: printers and slicers speak of millimetres everywhere, so these do in inch files too
+BedWidth = Annotated[float, length(100, 1000, always="mm"), _LENGTH_SCHEMA]
+BedHeight = Annotated[float, length(80, 1000, always="mm"), _LENGTH_SCHEMA]
+PrintGap = Annotated[float, length(0.05, 1.0, always="mm"), _LENGTH_SCHEMA]
+PrintWall = Annotated[float, length(2.0, 10.0, always="mm"), _LENGTH_SCHEMA]
+PrintSpigot = Annotated[float, length(6.0, 40.0, always="mm"), _LENGTH_SCHEMA]
+
 BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA]
 Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA]
 Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA]
@@ -190,6 +200,9 @@ Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "
 FilePoint = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a point [x, y, z], as plain numbers,"))]
 Sizes = Annotated[tuple[Size, Size, Size], BeforeValidator(_items(3, "three sizes, [x, y, z],"))]
 Legs = Annotated[tuple[Margin, Margin], BeforeValidator(_items(2, "a pair of legs, [in, out],"))]
+BedSizes = Annotated[
+    tuple[BedWidth, BedWidth, BedHeight], BeforeValidator(_items(3, "the room on the bed, [x, y, height] in mm,"))
+]
 OvalSize = Annotated[tuple[Opening, Opening], BeforeValidator(_items(2, "[width, height]"))]
 CorneredSize = Annotated[
     tuple[Opening, Opening, CornerRadius], BeforeValidator(_items(3, "[width, height, corner radius]"))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from typing import Self
 
-from pydantic import Field, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
 from headergen.spec.entry import Entry, needs_direction
 from headergen.spec.fields import (
-    LENGTH_SCHEMA,
+    BedSizes,
     Counted,
     Direction,
     Hole,
@@ -16,14 +16,11 @@ from headergen.spec.fields import (
     Name,
     Number,
     Point,
-    Sizes,
+    PrintGap,
+    PrintSpigot,
+    PrintWall,
     complain,
-    length,
 )
-
-Gap = Annotated[float, length(0.05, 1.0), WithJsonSchema(LENGTH_SCHEMA)]
-MockWall = Annotated[float, length(2.0, 10.0), WithJsonSchema(LENGTH_SCHEMA)]
-Spigot = Annotated[float, length(6.0, 40.0), WithJsonSchema(LENGTH_SCHEMA)]
 
 
 class JointEntry(Entry):
@@ -54,12 +51,16 @@ class TableEntry(Entry):
 
 
 class MockEntry(Entry):
-    """The full-size print of the header; every value may be left out."""
+    """The full-size print of the header; every value may be left out. Sizes of bed and joints are in millimetres unless
+    a unit stands there, in inch files too."""
 
-    bed: Sizes = Field(default=(220.0, 220.0, 250.0), description="[x, y, height] the printer has [220, 220, 250 mm]")
-    gap: Gap = Field(default=0.2, description="gap to each side between spigot and socket [0.2 mm]")
-    wall: MockWall = Field(default=2.0, description="least wall of any part, 2 mm or more [2 mm]")
-    spigot: Spigot = Field(default=10.0, description="length of the spigots [10 mm]")
+    bed: BedSizes = Field(
+        default=(220.0, 220.0, 250.0),
+        description="[x, y, height] the printer has, in mm unless a unit stands there [220, 220, 250]",
+    )
+    gap: PrintGap = Field(default=0.2, description="gap to each side between spigot and socket, in mm [0.2]")
+    wall: PrintWall = Field(default=2.0, description="least wall of any part, in mm, 2 or more [2]")
+    spigot: PrintSpigot = Field(default=10.0, description="length of the spigots, in mm [10]")
     lean: Lean = Field(default=50.0, description="degrees from upright that the printer manages without support [50]")
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
@@ -77,10 +78,7 @@ class MockEntry(Entry):
     )
 
     @model_validator(mode="after")
-    def _room(self) -> Self:
-        for axis, (size, least) in enumerate(zip(self.bed, (100.0, 100.0, 80.0), strict=True)):
-            if size < least:
-                raise complain(f"a bed of less than {least:g} mm is too small for a mock", at=("bed", axis))
+    def _upright(self) -> Self:
         if self.lean < 20.0:
             raise complain("a lean of less than 20 degrees would cut bends into crumbs", at=("lean",))
         return self

@@ -58,8 +58,11 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("section", "path", "words"),
     [
-        ("{bed: [220, 220]}", "mock.bed", "three sizes"),
-        ("{bed: [50, 220, 250]}", "mock.bed", "a bed of less than 100 mm is too small"),
+        ("{bed: [220, 220]}", "mock.bed", "[x, y, height]"),
+        ("{bed: [50, 220, 250]}", "mock.bed", "50 mm is too little: it must be at least 100 mm"),
+        ("{bed: [220, 220, 60]}", "mock.bed", "60 mm is too little: it must be at least 80 mm"),
+        ("{bed: [220, 1001, 250]}", "mock.bed", "1001 mm is too much: it must be at most 1000 mm"),
+        ("{bed: [220, 50 in, 250]}", "mock.bed", "50 in"),
         ("{gap: 3}", "mock.gap", "3 mm is too much"),
         ("{wall: 1}", "mock.wall", "1 mm is too little"),
         ("{lean: 5}", "mock.lean", "a lean of less than 20 degrees"),
@@ -91,3 +94,46 @@ def test_a_joint_is_listed_once(key: str, tmp_path: Path) -> None:
     [complaint] = complaints_of(tmp_path, text)
     assert complaint.message == "joint 1 of primary 1 is listed twice"
     assert complaint.path.startswith(f"mock.{key} entry 2") and complaint.line == 20
+
+
+PRINT = "bed: [300, 310, 400], gap: 0.3, wall: 2.5, spigot: 12"
+
+
+def in_inches(section: str) -> str:
+    """The same straight tube in inches."""
+    return (
+        "format: 1\njob: {title: Test, revision: A, date: 2026-03-14}\nunits: in\n"
+        "tube: {outside_diameter: 1-5/8 in, wall: 0.065, material: 304L}\n"
+        "flange:\n  plane: {origin: [0, 0, 0], normal: [0, 1, 0], x: [1, 0, 0]}\n  thickness: 0.375\n"
+        "  ports:\n    1: {at: [0, 0], shape: {round: 1.5}}\n"
+        "collectors:\n  main:\n    plane: {origin: [0, 8, 0], normal: [0, 1, 0], x: [1, 0, 0]}\n"
+        "    join: weld\n    pattern: line\n    bores: [1]\n"
+        f"primaries:\n  1:\n    - {{straight: 8}}\nmock: {{{section}}}\n"
+    )
+
+
+def test_sizes_of_the_print_are_millimetres_in_an_inch_file(tmp_path: Path) -> None:
+    """Plain, they count in mm; with their unit, in that; places of the job stay in inches."""
+    more = ", datums: [{name: rail, at: [1, 2, 3], hole: 0.5}]"
+    made = draft_of(tmp_path, in_inches(PRINT + more)).mock
+    assert made is not None and made.bed == (300.0, 310.0, 400.0)
+    assert (made.gap, made.wall, made.spigot) == (0.3, 2.5, 12.0)
+    assert made.datums == (Datum("rail", (25.4, 50.8, pytest.approx(76.2)), 12.7),)
+    inches = draft_of(tmp_path, in_inches("bed: [10 in, 10 in, 12 in], spigot: 0.5 in")).mock
+    assert inches is not None and inches.bed == pytest.approx((254.0, 254.0, 304.8)) and inches.spigot == 12.7
+
+
+@pytest.mark.parametrize(
+    ("section", "words", "hint"),
+    [
+        ("bed: [8.7, 8.7, 10]", "8.7 mm is too little: it must be at least 100 mm", "write 8.7 in"),
+        ("gap: 0.01", "0.01 mm is too little: it must be at least 0.05 mm", "write 0.01 in"),
+        ("wall: 0.1", "0.1 mm is too little", "write 0.1 in"),
+        ("spigot: 0.5", "0.5 mm is too little", "write 0.5 in"),
+        ("bed: [40 in, 220, 250]", "40 in", ""),
+        ("bed: [5588, 220, 250]", "5588 mm is too much: it must be at most 1000 mm", ""),
+    ],
+)
+def test_a_print_in_inches_without_a_unit_is_asked_about(section: str, words: str, hint: str, tmp_path: Path) -> None:
+    complaints = complaints_of(tmp_path, in_inches(section))
+    assert complaints and words in complaints[0].message and hint in complaints[0].hint
