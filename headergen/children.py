@@ -91,8 +91,12 @@ def _interrupts_held() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
+    before = signal.getsignal(signal.SIGINT)
+    if before in (signal.SIG_IGN, None):  # it is not heard at all, as under nohup
+        yield
+        return
     heard: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _: heard.append(number))
+    signal.signal(signal.SIGINT, lambda number, _: heard.append(number))
     try:
         with _blocked_for_children():
             yield

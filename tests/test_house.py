@@ -67,6 +67,15 @@ def test_start_is_light(module: str) -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_no_test_asserts_an_elapsed_time() -> None:
+    """It depends on what else the machine does; benchmarks compare two times of one run."""
+    for path in Path(__file__).parent.rglob("test_*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Assert) and path != Path(__file__):
+                names = {each.attr for each in ast.walk(node.test) if isinstance(each, ast.Attribute)}
+                assert not names & {"perf_counter", "monotonic", "process_time"}, f"{path.name}:{node.lineno}"
+
+
 def test_top_level_is_what_the_design_names() -> None:
     root = PACKAGE.parent
     listed = subprocess.run(["git", "ls-files"], cwd=root, capture_output=True, text=True, check=False).stdout

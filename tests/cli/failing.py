@@ -44,7 +44,12 @@ def no_library(*_: Any) -> Any:
     raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
 
 
-def never_ends(report: Callable[..., None]) -> None:
-    report("begun", 0, 1)
+def never_ends(*arguments: Any) -> Any:
+    """As one call of the kernel may seem to; where it works in a folder, it leaves the number of its process there."""
+    if len(arguments) > 1:
+        folder: Path = arguments[1]
+        (folder / "part").write_text(str(os.getpid()), encoding="ascii")
+        (folder / "part").rename(folder / "child")
+    arguments[-1]("begun", 0, 1, "it")
     while True:
         time.sleep(60.0)

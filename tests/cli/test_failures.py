@@ -100,7 +100,7 @@ def test_a_child_that_never_ends_is_not_waited_for() -> None:
 
     before = set(psutil.Process().children())
     heard = children.talk((failing.never_ends, ()))
-    assert next(heard) == ("progress", ("begun", 0, 1))
+    assert next(heard) == ("progress", ("begun", 0, 1, "it"))
     [child] = [each for each in set(psutil.Process().children()) - before if "spawn_main" in " ".join(each.cmdline())]
     heard.close()
     assert not child.is_running()

@@ -47,7 +47,7 @@ def run_python(code: str, *arguments: str, **environment: str) -> subprocess.Com
     kept = {name: value for name, value in variables.items() if value}
     command = [sys.executable, "-c", code, *arguments]
     return subprocess.run(
-        command, env=kept, cwd=Path(__file__).parent, capture_output=True, text=True, timeout=120, check=False
+        command, env=kept, cwd=Path(__file__).parent, capture_output=True, text=True, timeout=600, check=False
     )
 
 
