@@ -16,7 +16,8 @@ class Finding:
     """One thing a check has to say.
 
     `where` names the primary or item in shop words; `value` and `limit` are in `unit` as the message prints them;
-    `point` is the place in engine axes, millimetres. `rule` is a short public code such as "gap-chassis".
+    `point` is the place in engine axes, millimetres. `rule` is a short public code such as "gap-chassis". `against`
+    names the other thing where there is one: a chassis item, or "primary 2".
     """
 
     rule: str
@@ -27,6 +28,7 @@ class Finding:
     unit: str
     message: str
     point: tuple[float, float, float] | None = None
+    against: str = ""
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -18,6 +18,7 @@ from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.neighbour import round_tubes
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Primary, Result, Source
 from headergen.solve.closing import close
+from headergen.solve.hints import with_hints
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import folder_of, seen_from
 from headergen.spec.meshes import load_meshes
@@ -47,7 +48,7 @@ def check(path: Path) -> Checked:
     source, draft = with_other_headers(*read_whole(path), path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
-    result = Result(source, measured.header, measured, parts=(), findings=judge(measured))
+    result = Result(source, measured.header, measured, parts=(), findings=with_hints(judge(measured), measured, meshes))
     return Checked(result, meshes, primaries_without_solid(measured))
 
 

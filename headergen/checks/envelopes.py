@@ -12,9 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from headergen.checks.moves import ways_apart
 from headergen.geometry.body import Array, Body, distance_to_body, tube_body
-from headergen.geometry.convex import Convex, Frustum, frustum_solid, moved
+from headergen.geometry.convex import Convex, Frustum, frustum_solid
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.extruded import extruded_solid
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit
@@ -28,8 +27,7 @@ from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Header, PartGap, Plane, Vec
 
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
-TRIALS = 6
-ROUNDING = 1e-6  # mm that rounding may take from a shift that just clears
+ROUNDING = 1e-6  # mm
 
 Obstacle = TriangleIndex | Plane | list[Body]
 
@@ -149,8 +147,7 @@ def part_gaps(
         for item, obstacle in keeps_off:
             found = _nearest(part, item, obstacle)
             if found is not None:
-                shift = _clearing_shift(part, found, keeps_off) if found.value < found.required else None
-                yield replace(found, shift=shift)
+                yield found
         yield from least_of(gap for piece in part for gap in _tube_gaps(header, piece))
         others = [other for group in parts[number + 1 :] for other in group]
         yield from least_of(gap for piece in part for gap in _collector_gaps(piece, others, draft.limits.between_tubes))
@@ -244,38 +241,6 @@ def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float)
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
         if part.collector and other.collector != part.collector and other.shape is not None and not far:
             yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
-
-
-def _clearing_shift(part: Part, found: PartGap, keeps_off: list[tuple[ChassisItem, Obstacle]]) -> Vec | None:
-    """The shortest shift tried that clears the item and brings the part too near to nothing that it is clear of now."""
-    if not part[0].collector or found.inside:
-        return None
-    item, obstacle = next(each for each in keeps_off if each[0].name == found.other)
-    tried = [_grown(part, item, obstacle, shift) for shift in ways_apart(found.points, found.value, found.required)]
-    others = [(i, o) for i, o in keeps_off if i is item or not _is_too_near(part, i, o)]
-    for shift in sorted((each for each in tried if each is not None), key=norm):
-        if not any(_is_too_near(_moved(part, shift), *other) for other in others):
-            return shift
-    return None
-
-
-def _grown(part: Part, item: ChassisItem, obstacle: Obstacle, shift: Vec) -> Vec | None:
-    """A shift made longer by what is still missing, until nothing is: past a corner the nearest points change."""
-    for _ in range(TRIALS):
-        gap = _nearest(_moved(part, shift), item, obstacle)
-        if gap is None or gap.value >= gap.required - ROUNDING:
-            return shift
-        shift = scaled(shift, 1 + (gap.required - gap.value) / norm(shift))
-    return None
-
-
-def _moved(part: Part, shift: Vec) -> Part:
-    return [replace(piece, solid=moved(piece.solid, shift)) for piece in part]
-
-
-def _is_too_near(part: Part, item: ChassisItem, obstacle: Obstacle) -> bool:
-    gap = _nearest(part, item, obstacle)
-    return gap is not None and gap.value < gap.required - ROUNDING
 
 
 def _vec(point: Array) -> Vec:

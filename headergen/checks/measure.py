@@ -84,6 +84,18 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
     )
 
 
+def gaps_of_primary(header: Header, meshes: Meshes, number: int) -> tuple[Gap, ...]:
+    """The gaps of one primary to every chassis item and to every other primary, as in the Survey."""
+    surfaces = surfaces_of(header, meshes)
+    return (*_chassis_gaps(header, surfaces, {}, number), *_tube_gaps(header, number))
+
+
+def gaps_of_parts(header: Header, meshes: Meshes) -> tuple[PartGap, ...]:
+    """The gaps of the parts beside the primaries, as in the Survey."""
+    surfaces = surfaces_of(header, meshes)
+    return tuple(gap for each in (part_gaps, secondary_gaps) for gap in _of_parts(each, header, surfaces))
+
+
 def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
     """Every item that is measured as triangles: meshes and boxes."""
     boxes = ((item.name, item.shape) for item in header.draft.chassis)
@@ -129,7 +141,9 @@ class _Pair:
     rounds: tuple[Body, ...]
 
 
-def _chassis_gaps(header: Header, surfaces: Meshes, doubts: Mapping[str, float]) -> Iterator[Gap]:
+def _chassis_gaps(
+    header: Header, surfaces: Meshes, doubts: Mapping[str, float], only: int | None = None
+) -> Iterator[Gap]:
     chassis = header.draft.chassis
     plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
     rounds = {item.name: tuple(round_bodies(item)) for item in plain}
@@ -137,7 +151,7 @@ def _chassis_gaps(header: Header, surfaces: Meshes, doubts: Mapping[str, float])
         _Pair(line, measured_body(header, line, item), item, surfaces.get(item.name), rounds.get(item.name, ()))
         for line in header.centrelines
         for item in chassis
-        if line.length - item.free_from_flange > SHORTEST
+        if line.length - item.free_from_flange > SHORTEST and only in (None, line.primary)
     ]
     of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
     for pair in pairs:
@@ -268,9 +282,9 @@ class _TubePair:
     together: bool = False
 
 
-def _tube_gaps(header: Header) -> Iterator[Gap]:
+def _tube_gaps(header: Header, only: int | None = None) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
-    pairs = list(_tube_pairs(header))
+    pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.primary for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
     for pair in pairs:
         yield _pair_gap(header, pair, [next(nearest) for _ in pair.parts])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from headergen.model import Bend, Draft, Gap, Header, Place, Stretch, Vec
+from headergen.model import Bend, Draft, Header, Place, Stretch, Vec
 
 INCH = 25.4
 
@@ -66,18 +66,3 @@ def say_way(direction: Vec) -> str:
         if abs(value) >= NOTICED
     ]
     return " and ".join(name for _, name in sorted(named, reverse=True))
-
-
-def say_remedy(gap: Gap, units: str) -> str:
-    """By how much and which way the tube would have to move, there, to hold its clearance; empty where it runs through.
-
-    It is the straight way off the nearest point: what else it then meets is another question.
-    """
-    (x, y, z), (a, b, c) = gap.points
-    off = (x - a, y - b, z - c)
-    size = math.hypot(*off)
-    if gap.runs_through or size < 1e-9:
-        return ""
-    sign = 1.0 if gap.value > 0 else -1.0  # in a crossing the tube's skin is the one beyond
-    way = say_way((sign * off[0] / size, sign * off[1] / size, sign * off[2] / size))
-    return f"; {say_length(gap.required - gap.value, units)} {way} would clear it there"

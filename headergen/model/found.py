@@ -103,8 +103,7 @@ class PartGap:
     """The smallest distance between a part that is no primary and a chassis item, or a tube not its own.
 
     Negative: how deep the item reaches into the part's envelope, or the part into the item. `inside`: the part lies
-    wholly on the wrong side of a closed item. `shift`: how its collector may be moved, along one axis, to clear the
-    item, where that was tried and held. `at_least`: a depth by places on the part, which may be a little more.
+    wholly on the wrong side of a closed item. `at_least`: a depth by places on the part, which may be a little more.
     `crosses`: their skins cross, and since the item's is open nothing says how deep; the value is then 0.
     """
 
@@ -114,7 +113,6 @@ class PartGap:
     value: float
     points: tuple[Vec, Vec]
     inside: bool = False
-    shift: Vec | None = None
     at_least: bool = False
     crosses: bool = False
 

@@ -34,7 +34,7 @@ def values_to_free(primary: Primary, draft: Draft) -> tuple[Fit, ...]:
     Starts from the steps as they are, and returns () where none were found.
     """
     taken = {(fit.step, fit.what) for fit in primary.fits}
-    every = _every_value(primary, draft)
+    every = every_value(primary, draft)
     spare = [fit for fit in every if (fit.step, fit.what) not in taken]
     chosen: list[Fit] = []
     while len(chosen) < min(len(spare), MOST_FREED) and not _is_out_of_reach(primary, draft):
@@ -52,7 +52,7 @@ def _is_out_of_reach(primary: Primary, draft: Draft) -> bool:
     return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
 
 
-def _every_value(primary: Primary, draft: Draft) -> list[Fit]:
+def every_value(primary: Primary, draft: Draft) -> list[Fit]:
     """All values of a path in travel order, each free as far as it may reach and the checks let pass."""
     values: list[Fit] = []
     for number, step in enumerate(primary.steps, 1):

@@ -96,10 +96,16 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
                 value=round(share, 1),
                 limit=100.0,
                 unit="%",
-                message=f"The boss {boss.name} shows its sensor {seen} of {all_of_them} cylinders, {share:.1f} %; "
-                "after the last merge it would see 100.0 %.",
+                message=f"The boss {boss.name} shows its sensor {seen} of {all_of_them} cylinders, {share:.1f} %"
+                f"{_where_all_are(draft)}.",
                 point=None,
             )
+
+
+def _where_all_are(draft: Draft) -> str:
+    """The collector that all cylinders blow through, as a clause; there is none where collectors stay apart."""
+    last = [each.name for each in draft.collectors if _cylinders(draft, each.name) == len(draft.primaries)]
+    return f"; on the outlet of collector {last[0]} it would see all of them, 100.0 %" if last else ""
 
 
 def _cylinders(draft: Draft, collector: str) -> int:

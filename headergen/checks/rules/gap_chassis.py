@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, say_place, say_remedy, say_stretches, shown_length
+from headergen.checks.words import say_length, say_place, say_stretches, shown_length
 from headergen.finding import Finding
 from headergen.model import ChassisItem, Gap, Header, Survey
 
@@ -25,6 +25,7 @@ def gap_chassis(survey: Survey) -> Iterator[Finding]:
                 unit=units,
                 message=_message(header, item, gap),
                 point=gap.points[1],
+                against=gap.other,
             )
 
 
@@ -41,8 +42,7 @@ def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     else:
         what = f"{who} is {say_length(gap.value, units)} from {item.name}"
     where = f"nearest {say_place(header, gap.place)}{say_stretches(gap.near, header.draft)}"
-    remedy = say_remedy(gap, units) if item.role == "obstacle" and not gap.on_boundary else ""
-    return f"{what}; {wanted}; {where}{_boundary(gap, item, units)}{remedy}."
+    return f"{what}; {wanted}; {where}{_boundary(gap, item, units)}."
 
 
 def _boundary(gap: Gap, item: ChassisItem, units: str) -> str:

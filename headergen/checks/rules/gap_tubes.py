@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.moves import may_give_way, say_shift, ways_apart
 from headergen.checks.words import say_length, say_place, say_stretches, shown_length
 from headergen.finding import Finding
 from headergen.model import Gap, Header, Place, Survey
@@ -23,6 +22,7 @@ def gap_tubes(survey: Survey) -> Iterator[Finding]:
                 unit=units,
                 message=_message(survey.header, gap, gap.other),
                 point=gap.points[0],
+                against=f"primary {gap.other.primary}",
             )
 
 
@@ -44,7 +44,7 @@ def _message(header: Header, gap: Gap, other: Place) -> str:
     )
     near = say_stretches(gap.near, header.draft)
     near += f" along primary {gap.place.primary}" if near else ""
-    return f"{what}; {wanted}; {where}{near}{_boundary(header, gap)}{_way_out(header, gap, other)}."
+    return f"{what}; {wanted}; {where}{near}{_boundary(header, gap)}."
 
 
 def _boundary(header: Header, gap: Gap) -> str:
@@ -52,14 +52,3 @@ def _boundary(header: Header, gap: Gap) -> str:
         return ""
     together = say_length(header.draft.limits.together, header.draft.units)
     return f"; that is where the last {together}, over which they may close up, begin"
-
-
-def _way_out(header: Header, gap: Gap, other: Place) -> str:
-    """Which of the two could give way, and how; the first where both could."""
-    if gap.together or gap.on_boundary or gap.runs_through:
-        return ""
-    for place, points in ((gap.place, gap.points), (other, gap.points[::-1])):
-        shift = next(ways_apart(points, gap.value, gap.required), None)
-        if shift is not None and may_give_way(header, place):
-            return f"; moving primary {place.primary} {say_shift(shift, header.draft.units)} would clear it there"
-    return ""

@@ -31,4 +31,5 @@ def gap_uncertain(survey: Survey) -> Iterator[Finding]:
                 f"by less than the scan leaves open, since {' and '.join(why)}."
             ),
             point=gap.points[1],
+            against=gap.other,
         )

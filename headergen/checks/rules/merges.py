@@ -34,16 +34,13 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
     if not merge.is_closed and not collector.spike:
         reach = (merge.outer + merge.inner) / 2 / math.cos(merge.half_angle)
         off, meet = say_length(merge.cut_ring, units), say_length(reach, units)
-        what = (
-            f"is open in the middle: its tubes are cut where they are {off} off its axis, and they meet at {meet}; "
-            "ask for a spike, or a smaller outlet"
-        )
+        what = f"is open in the middle: its tubes are cut where they are {off} off its axis, and they meet at {meet}"
         yield length_finding(draft, name, (merge.cut_ring, reach, what), point, rule="merge-middle")
     if collector.spike and not has_spike_room(merge):
         open_for = max(middle_closed(merge) - merge.mitre, 0.0)
         what = (
             f"has no room for its spike: its tubes close the middle {say_length(open_for, units)} after their mitre, "
-            f"and at least {say_length(LEAST_SPIKE, units)} is wanted; take it out, or ask for a smaller half angle"
+            f"and at least {say_length(LEAST_SPIKE, units)} is wanted"
         )
         yield length_finding(draft, name, (open_for, LEAST_SPIKE, what), point, rule="merge-spike")
     least = smallest(flow_areas(merge))

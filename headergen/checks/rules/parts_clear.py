@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headergen.checks.moves import say_shift
 from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import Draft, PartGap, Survey
@@ -29,13 +28,12 @@ def too_near(draft: Draft, gaps: Iterable[PartGap]) -> Iterator[Finding]:
                 unit=units,
                 message=_message(gap, gap.other in enclosures, units),
                 point=gap.points[1],
+                against=gap.other,
             )
 
 
 def _message(gap: PartGap, is_enclosure: bool, units: str) -> str:
     wanted = f"{say_length(gap.required, units)} wanted"
-    if gap.shift is not None:
-        wanted += f"; moving the collector {say_shift(gap.shift, units)} would clear it"
     if gap.crosses:
         touch = f"{say_length(0.0, units)} between them"
         return f"The {gap.part} and {gap.other} cross, {touch} and how deep an open surface cannot say; {wanted}."

@@ -23,4 +23,5 @@ def reach(survey: Survey) -> Iterator[Finding]:
                 message=f"The {gap.part} has no room: {gap.other} would have to stand {say_length(-gap.value, units)} "
                 f"farther off, to leave {say_length(gap.required, units)} or more between them; move one of the two.",
                 point=gap.points[1],
+                against=gap.other,
             )

@@ -15,12 +15,12 @@ from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import add
 from headergen.model import Draft, Vec
+from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.brief import Allowed, first_answer
 from headergen.solve.route.problem import length_range, problem_of
 from headergen.solve.route.search import Found
-from headergen.solve.route.siting import with_collector_at
 from headergen.solve.route.why_not import what_forbids_it
 
 MOVE = 30.0  # mm that a collector is moved

@@ -20,8 +20,9 @@ from headergen.checks.measure import Meshes
 from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.body import Array
-from headergen.geometry.frames import angle_between, axes_matrix, norm, point_in, rotated, subtract, tilted
-from headergen.model import Collector, Draft, Frame, Move, Vec
+from headergen.geometry.frames import angle_between, norm, rotated, subtract, tilted
+from headergen.model import Draft, Frame, Move, Vec
+from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.problem import problem_of
@@ -157,30 +158,6 @@ def _frame(frame: Frame, move: Move, left: Iterator[float]) -> Frame:
 def _tidy(value: float, by: float, low: float, high: float) -> float:
     """A coordinate to the tenth where it has been moved, still in its range."""
     return value if abs(by) < 1e-9 else min(max(round(value + by, TENTH), value + low), value + high)
-
-
-def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
-    """The draft with the plane of one collector, its bores and all that stands on it carried to a frame."""
-    collector = next(c for c in draft.collectors if c.name == name)
-    back = axes_matrix(collector.frame)
-
-    def direction(vector: Vec) -> Vec:
-        return subtract(point_in(frame, _vec(back @ vector)), frame.origin)
-
-    def carried(old: Frame) -> Frame:
-        local = _vec(back @ subtract(old.origin, collector.frame.origin))
-        return Frame(point_in(frame, local), direction(old.x), direction(old.y), direction(old.z))
-
-    def moved(each: Collector) -> Collector:
-        if each.name != name:
-            return each
-        return replace(each, frame=frame, bores=tuple(replace(b, frame=carried(b.frame)) for b in each.bores))
-
-    primaries = tuple(
-        replace(p, bore=replace(p.bore, frame=carried(p.bore.frame))) if p.bore.collector == name else p
-        for p in draft.primaries
-    )
-    return replace(draft, collectors=tuple(map(moved, draft.collectors)), primaries=primaries)
 
 
 def _vec(array: Array) -> Vec:

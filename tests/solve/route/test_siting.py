@@ -13,9 +13,10 @@ from wanted import changed, job
 from headergen.geometry.frames import add, axes_matrix, determinant, subtract, tilted
 from headergen.model import Draft, Move
 from headergen.pipeline import check, with_found_paths
+from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
-from headergen.solve.route.siting import cost_of_moving, placed, start_of, with_collector_at
+from headergen.solve.route.siting import cost_of_moving, placed, start_of
 from headergen.spec.complaint import SpecError
 from headergen.spec.reader import read_spec
 

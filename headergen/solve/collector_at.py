@@ -1,0 +1,38 @@
+"""A collector carried to another place, with all that stands on it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from headergen.geometry.body import Array
+from headergen.geometry.frames import axes_matrix, point_in, subtract
+from headergen.model import Collector, Draft, Frame, Vec
+
+
+def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
+    """The draft with the plane of one collector, its bores and all that stands on it carried to a frame."""
+    collector = next(c for c in draft.collectors if c.name == name)
+    back = axes_matrix(collector.frame)
+
+    def direction(vector: Vec) -> Vec:
+        return subtract(point_in(frame, _vec(back @ vector)), frame.origin)
+
+    def carried(old: Frame) -> Frame:
+        local = _vec(back @ subtract(old.origin, collector.frame.origin))
+        return Frame(point_in(frame, local), direction(old.x), direction(old.y), direction(old.z))
+
+    def moved(each: Collector) -> Collector:
+        if each.name != name:
+            return each
+        return replace(each, frame=frame, bores=tuple(replace(b, frame=carried(b.frame)) for b in each.bores))
+
+    primaries = tuple(
+        replace(p, bore=replace(p.bore, frame=carried(p.bore.frame))) if p.bore.collector == name else p
+        for p in draft.primaries
+    )
+    return replace(draft, collectors=tuple(map(moved, draft.collectors)), primaries=primaries)
+
+
+def _vec(array: Array) -> Vec:
+    x, y, z = array.tolist()
+    return (x, y, z)

@@ -1,0 +1,186 @@
+"""What to change, said after a finding: only what was put in, closed, measured and judged again, and helped.
+
+All that a tube or a collector is too near to is worked on together first, then one by one; what pulls two ways is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from headergen.checks.measure import Meshes
+from headergen.checks.moves import may_give_way, say_shift
+from headergen.checks.words import say_length
+from headergen.finding import Finding
+from headergen.model import Gap, Place, Primary, Survey, Vec
+from headergen.solve.hints.collectors import Surroundings, collector_of, led_there, surroundings_of, ways_clear
+from headergen.solve.hints.cuts import Cut, pulling
+from headergen.solve.hints.merges import RULES as MERGES
+from headergen.solve.hints.merges import merge_hint
+from headergen.solve.hints.primaries import (
+    all_closed,
+    freed_of,
+    led_aside,
+    newly_short,
+    other_of,
+    seen_from,
+    shift_at,
+    with_primary,
+)
+from headergen.solve.hints.trial import Known, outcome_of
+
+GAPS_OF_PRIMARIES = ("gap-chassis", "gap-tubes")
+Hints = dict[Finding, str]
+
+
+@dataclass(frozen=True, eq=False)
+class Attempt:
+    """What is said after trying to clear some findings, and whether they were cleared."""
+
+    hints: Hints
+    helped: bool
+
+
+def with_hints(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> tuple[Finding, ...]:
+    """The findings in their order, each with the hint that was found for it in its message."""
+    known = Known(survey, findings, meshes)
+    hints = _after_closing(known)
+    for finding in findings:
+        if finding not in hints and finding.level == "error":
+            hints |= _hints_of(finding, known)
+    return tuple(_saying(finding, hints.get(finding, "")) for finding in findings)
+
+
+def _saying(finding: Finding, hint: str) -> Finding:
+    return replace(finding, message=f"{finding.message.removesuffix('.')}; {hint}.") if hint else finding
+
+
+def _hints_of(finding: Finding, known: Known) -> Hints:
+    """Hints for a finding, and for those that were worked on with it; empty ones where nothing was found to help."""
+    if finding.rule in MERGES:
+        return {finding: merge_hint(finding, known)}
+    outcome = Attempt({finding: ""}, helped=False)
+    for attempt in _attempts(finding, known):
+        if attempt.helped or not outcome.hints[finding]:
+            outcome = attempt
+        if attempt.helped:
+            break
+    return outcome.hints
+
+
+def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
+    """Everything in a finding that could give way, moved."""
+    if finding.rule in GAPS_OF_PRIMARIES:
+        for number in _movable(finding, known):
+            yield _of_primary(finding, number, known)
+    elif finding.rule == "part-clear" and (name := collector_of(known.header, finding.where)):
+        yield _of_collector(finding, name, known)
+
+
+def _after_closing(known: Known) -> Hints:
+    """What the primaries come too near to once the values that would close them are free, where they do."""
+    units, hints = known.header.draft.units, dict[Finding, str]()
+    closed = all_closed(known)
+    for finding in known.findings if closed is not None else ():
+        number = next((n for n in freed_of(known) if finding.where == f"primary {n}"), None)
+        if closed is not None and number is not None and finding.rule == "closing":
+            for gap in newly_short(known, closed, number)[:1]:
+                deep = gap.value < 0
+                how = f"{say_length(abs(gap.value), units)} {'deep in' if deep else 'from'} {other_of(gap)}"
+                hints[finding] = f"it is then {how}, and {say_length(gap.required, units)} is wanted"
+    return hints
+
+
+def _movable(finding: Finding, known: Known) -> Iterator[int]:
+    """The primaries of a gap that reach their bores and are not held where it is smallest."""
+    missing = {miss.primary for miss in known.header.misses}
+    locked = {primary.number for primary in known.header.draft.primaries if primary.locked}
+    for gap in known.survey.gaps:
+        for place in (gap.place, gap.other) if _is_of(finding, gap) else ():
+            if isinstance(place, Place) and place.primary not in missing | locked and may_give_way(known.header, place):
+                yield place.primary
+
+
+def _is_of(finding: Finding, gap: Gap) -> bool:
+    """Whether a finding is about this gap."""
+    sides = f"primary {gap.place.primary}", other_of(gap)
+    is_it = gap.is_too_small and finding.rule in GAPS_OF_PRIMARIES
+    return is_it and sides == (finding.where, finding.against) and finding.point in gap.points
+
+
+def _of_primary(finding: Finding, number: int, known: Known) -> Attempt:
+    """One way out for all that a primary is too near to, or else for this one alone."""
+    primary = next(each for each in known.header.primaries if each.number == number)
+    about = {
+        each: seen_from(gap, number)
+        for each in known.findings
+        for gap in known.survey.gaps
+        if _is_of(each, gap) and number in _movable(each, known)
+    }
+    cuts: tuple[Cut, ...] = ()
+    for group in _groups([*about], [finding]):
+        led = led_aside(known, primary, [about[each] for each in group])
+        cuts = (*cuts, *led.cuts)
+        if led.primary is not None and outcome_of(with_primary(known.header.draft, led.primary), known, group).helps:
+            return Attempt({each: _say_led(primary, led.primary, about[each], known) for each in group}, helped=True)
+    return _held(finding, f"primary {number}", other_of(about[finding]), cuts)
+
+
+def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
+    """One shift for all that a collector's parts are too near to, or else for what is too near to this item alone."""
+    chassis = {item.name for item in known.header.draft.chassis}
+    about = [
+        each
+        for each in known.findings
+        if each.rule == "part-clear" and each.against in chassis and collector_of(known.header, each.where) == name
+    ]
+    same_item = [each for each in about if each.against == finding.against]
+    around, said = surroundings_of(known.header, known.meshes, name), ""
+    for group in _groups(about, same_item) if finding in about else []:
+        shift, hindrance = _tried(known, around, name, group)
+        if shift is None:
+            continue
+        moved = f"moving collector {name} by {say_shift(shift, known.header.draft.units)} would clear it"
+        if not hindrance:
+            return Attempt(dict.fromkeys(group, f"{moved}, with its tubes led there"), helped=True)
+        said = f"{moved}, but {hindrance}"
+    return Attempt({**dict.fromkeys(same_item, ""), finding: said}, helped=False)
+
+
+def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Finding]) -> tuple[Vec | None, str]:
+    """The shortest shift that clears a group of findings, and what speaks against it; None where there is none."""
+    for way in ways_clear(around, [(each.where, each.against) for each in group])[:1]:
+        if way.blocked:
+            return way.shift, f"bring it too near to {way.blocked}"
+        draft = led_there(known.header, name, way.shift)
+        if draft is None:
+            return way.shift, "not all of its tubes, as they are, can be led there at their lengths"
+        outcome = outcome_of(draft, known, group)
+        if outcome.helps:
+            return way.shift, ""
+        if outcome.worse:
+            return way.shift, _trouble(outcome.worse[0])
+    return None, ""
+
+
+def _trouble(finding: Finding) -> str:
+    if not finding.against:
+        return f"another trouble comes up: {finding.message.removesuffix('.')}"
+    led = ", led there," if finding.where.startswith("primary") else ""
+    return f"{finding.where}{led} comes too near to {finding.against}"
+
+
+def _groups(everything: list[Finding], alone: list[Finding]) -> list[list[Finding]]:
+    return [everything, alone] if len(everything) > len(alone) else [alone]
+
+
+def _say_led(before: Primary, after: Primary, gap: Gap, known: Known) -> str:
+    shift = shift_at(before, after, gap.place)
+    return f"moving primary {before.number} by {say_shift(shift, known.header.draft.units)} there would clear it"
+
+
+def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[Cut]) -> Attempt:
+    """What holds a thing that could not be cleared between two others, where that is why."""
+    other = pulling(cuts, thing)
+    said = f"{mover} is held between {thing} and {other}: moved off one it comes too near to the other"
+    return Attempt({finding: said if other else ""}, helped=False)
