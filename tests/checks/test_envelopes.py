@@ -212,54 +212,6 @@ def test_a_tunnel_may_hold_the_merge_but_not_be_broken_through() -> None:
     assert "breaks through tunnel, which it must stay inside of" in said_of(merging(low), "outlet")
 
 
-@pytest.mark.parametrize(
-    ("shape", "way"),
-    [
-        (Plane((0.0, 0.0, -15.0 - 6.2), (0.0, 0.0, 1.0)), "8.8 mm up"),
-        (Plane((0.0, 0.0, -15.0 + 3.0), (0.0, 0.0, 1.0)), "18.0 mm up"),
-        (Box(moved(WORLD, (-15 - 5 - 10, END + 40, 0.0)), (20.0, 20.0, 20.0)), "10.0 mm forward"),
-        (Cylinder((15 + 4 + 6, END + 40, -20.0), (15 + 4 + 6, END + 40, 20.0), 12.0), "11.0 mm rearward"),
-    ],
-    ids=["floor", "floor cut", "box", "cylinder"],
-)
-def test_which_way_to_move_a_collector(shape: object, way: str) -> None:
-    """15 mm wanted of an outlet of 15 mm radius, whose collector is moved by what is missing."""
-    made = merging(ChassisItem("thing", shape, 15.0))  # type: ignore[arg-type]
-    assert f"moving the collector {way} would clear it" in said_of(made, "outlet")
-
-
-def test_a_move_is_not_advised_into_something_else() -> None:
-    """Between a floor 5 mm below and a roof 10 mm above the outlet nothing is gained by going up or down."""
-    floor = ChassisItem("floor", Plane((0.0, 0.0, -20.0), (0.0, 0.0, 1.0)), 8.0)
-    roof = ChassisItem("roof", Plane((0.0, 0.0, 25.0), (0.0, 0.0, -1.0)), 8.0)
-    assert "moving" in said_of(merging(floor), "outlet")
-    assert "moving" not in said_of(merging(floor, roof), "outlet")
-
-
-def test_the_flange_is_not_told_to_move() -> None:
-    floor = ChassisItem("floor", Plane((0.0, 0.0, -HOLE - MARGIN - 4), (0.0, 0.0, 1.0)), 8.0)
-    assert "moving" not in said_of(merging(floor), "flange")
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_a_move_that_is_advised_does_clear(seed: int) -> None:
-    """Said of a random box: the collector is built where the advice puts it, and measured again."""
-    rng = np.random.default_rng(seed)
-    frame = frame_from_normal((rng.uniform(-40, 40), END + rng.uniform(-20, 60), 30.0), tuple(rng.normal(size=3)))
-    made = merging(ChassisItem("mount", Box(frame, tuple(rng.uniform(15, 50, 3))), 15.0))
-    told = [gap for gap in measured(made).part_gaps if gap.shift is not None]
-    assert told, "the box is too near, and a way out was found"
-    for gap in told:
-        collector = made.collectors[0]
-        there = tuple(np.array(collector.frame.origin) + gap.shift)
-        bores = tuple(
-            replace(b, frame=moved(b.frame, tuple(np.array(b.frame.origin) + gap.shift))) for b in collector.bores
-        )
-        put = replace(collector, frame=moved(collector.frame, there), bores=bores)
-        again = measured(replace(made, collectors=(put,))).part_gaps
-        assert all(each.value >= 15.0 - 1e-6 for each in again if each.part == gap.part)
-
-
 def test_two_collectors_keep_off_each_other() -> None:
     """Two tubes 60 mm apart, each into a merge that opens to an outlet of 58 mm: 60 − 58 mm between the outlets."""
     made = draft([Straight(LENGTH)], [Straight(LENGTH)], pitch=60.0)

@@ -155,22 +155,6 @@ def test_a_gap_is_said_with_its_place() -> None:
     assert finding.point == pytest.approx((31.2, finding.point[1], finding.point[2]))
 
 
-@pytest.mark.parametrize(
-    ("place", "said"),
-    [
-        ((51.2, 200.0, 0.0), "5.0 mm rearward would clear it there"),
-        ((-51.2, 200.0, 0.0), "5.0 mm forward would clear it there"),
-        ((0.0, 200.0, -51.2), "5.0 mm up would clear it there"),
-        ((35.0, 200.0, 0.0), "21.2 mm rearward would clear it there"),  # 6.2 deep, 15 wanted
-    ],
-)
-def test_a_gap_says_which_way_would_clear_it(place: tuple[float, float, float], said: str) -> None:
-    """A cube whose face is 10 mm off the skin, or 6.2 mm inside it, with 15 mm wanted."""
-    near = ChassisItem("mount", Box(moved(WORLD, place), (40.0, 40.0, 40.0)), 15.0)
-    [finding] = [f for f in findings(draft(chassis=(near,))) if f.rule == "gap-chassis"]
-    assert said in finding.message
-
-
 def test_ways_are_named_by_what_matters() -> None:
     assert say_way((-0.7, 0.1, 0.7)) in ("up and rearward", "rearward and up")
     assert say_way((0.0, -1.0, 0.0)) == "to the right"
