@@ -25,7 +25,7 @@ SLIPS = {
         "collector main",
         "Its x points forward",
     ),
-    "the ground": ("-420], normal: [0, 0, 1]", "-420], normal: [0, 0, -1]", "floor", "its normal points down"),
+    "the ground": ("-600], normal: [0, 0, 1]", "-600], normal: [0, 0, -1]", "floor", "its normal points down"),
 }
 
 
