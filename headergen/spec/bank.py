@@ -13,6 +13,7 @@ from headergen.spec.draft import changed_draft, items_of
 from headergen.spec.files import path_from_here
 from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draft
 from headergen.spec.models import BankEntry, MirrorFile
+from headergen.spec.renaming import name_troubles, renamed, renamed_draft
 
 
 def other_bank(
@@ -32,8 +33,13 @@ def other_bank(
     if changes.stock is None and draft.stock is not None:
         draft = replace(draft, stock=replace(draft.stock, file=path_from_here(draft.stock.file, first_folder)))
     draft = replace(draft, primaries=tuple(_along_lines(each, changes) for each in draft.primaries))
-    borrowed = (_from_here(item, first_folder) for item in borrowed_items(first.chassis, bank, places))
-    return replace(draft, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
+    names = changes.bank.names
+    borrowed = (
+        _from_here(item if places[item.name] else replace(item, name=renamed(item.name, names)), first_folder)
+        for item in borrowed_items(first.chassis, bank, places)
+    )
+    draft = replace(draft, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
+    return renamed_draft(draft, names)
 
 
 def _along_lines(primary: Primary, changes: MirrorFile) -> Primary:
@@ -55,6 +61,7 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     """What the spec of the other bank names that the first one does not have, names twice, or passes over."""
     yield from _item_troubles(changes, first)
     yield from _line_troubles(changes, first)
+    yield from name_troubles(changes, first)
     if changes.route is not None:
         for key in ("bores", "move"):
             if key in changes.route.model_fields_set:
@@ -78,7 +85,7 @@ def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
                 yield Trouble(path, f"the first bank's spec has no chassis item called {name}", known)
             elif name in spoken_of:
                 yield Trouble(path, f"{name} stands under {spoken_of[name]} already", "name it once")
-            elif key != "left_out" and name.casefold() in own:
+            elif key != "left_out" and _name_here(name, key, changes).casefold() in own:
                 yield Trouble(path, f"{name} is in the chassis of this bank already")
             spoken_of.setdefault(name, key)
     if passed_over := [name for name in names if name not in spoken_of]:
@@ -89,6 +96,10 @@ def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
         )
         hint = "name each under keep (it stands where it is), mirrored (it goes with the bank) or left_out"
         yield Trouble(("bank",), message, hint, on_key=True)
+
+
+def _name_here(name: str, key: str, changes: MirrorFile) -> str:
+    return renamed(name, changes.bank.names) if key == "mirrored" else name
 
 
 def _line_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

@@ -348,6 +348,12 @@ class BankEntry(Entry):
         default=[], description="chassis items, and lines that tubes run along, of the other spec that are not here"
     )
 
+    names: dict[Name, Name] = Field(
+        default={},
+        description="words in the names of collectors, bosses, plugs and mirrored items, and what stands in their "
+        "place here: {left: right}",
+    )
+
     @model_validator(mode="after")
     def _agrees(self) -> Self:
         needs_direction(self.crank, "crank")

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
 import numpy as np
@@ -236,6 +239,8 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
          "item 1 is called A as well"),
         ("staggered", "", "primaries:\n  2: {path: [{straight: 400}], parallel_to: [{step: 1, line: sill}]}",
          "no line is called sill"),
+        ("staggered", ", names: {port: starboard}", "", "bank.names.port: nothing that this bank takes over.*has port"),
+        ("staggered", ", mirrored: [head, rail], names: {head: rail}", "", "two chassis items would be called rail"),
         ("staggered", ", crank: [1, 0.2, 0]", "", "the crank leaves the mirror plane"),
         ("staggered", "", "primaries:\n  7: [{straight: 400}]", "the first bank has no primary 7"),
         ("staggered", ", keep: [rail]", f"chassis: [{{name: Rail, {PLANE}, clearance: 1}}]", "of this bank already"),
@@ -299,3 +304,45 @@ def test_words_in_a_comment_are_no_keys(tmp_path: Path) -> None:
     text = first.read_text().replace("title: First,", 'title: First, notes: "has a mirror_of: other.yaml",')
     first.write_text(f"# other.yaml is the mirror_of this\n{text}", encoding="utf-8")
     assert len(read_spec(spec)[1].primaries) == 2
+
+
+def texts_of(thing: object) -> Iterator[str]:
+    """Every text in a tree of dataclasses, tuples and mappings."""
+    if isinstance(thing, str):
+        yield thing
+    elif is_dataclass(thing):
+        for each in fields(thing):
+            yield from texts_of(getattr(thing, each.name))
+    elif isinstance(thing, tuple | list | dict):
+        for each in thing.values() if isinstance(thing, dict) else thing:
+            yield from texts_of(each)
+
+
+def test_names_of_the_first_bank_are_renamed_wherever_they_stand(tmp_path: Path) -> None:
+    """Whatever the first bank calls left, in any field of its draft, is called right; what is kept stays as it was."""
+    spec = write(tmp_path, "staggered", more=", mirrored: [head], keep: [rail], names: {left: right, left hand: other}")
+    first = tmp_path / "first.yaml"
+    text = first.read_text().replace("  one:", "  left:").replace("name: head,", "name: left head,")
+    text = (
+        text.replace("name: rail,", "name: left rail,")
+        + """\
+bosses:
+  - {name: left lambda, collector: left, at: 30}
+  - {name: left hand gauge, primary: 1, at: 30, kind: plain, hole: 6}
+plugs: [{name: plug 1 left, at: [0, 250, 150], axis: [0, 1, 0]}, {name: cleft, at: [9, 250, 150], axis: [0, 1, 0]}]
+"""
+    )
+    text = text.replace(
+        "    bores: [1, 2]", "    bores: [1, 2]\n    half_angle: 9\n    outlet: 54\n    outlet_length: 60"
+    )
+    first.write_text(text, encoding="utf-8")
+    named = spec.read_text().replace("[head]", "[left head]").replace("[rail]", "[left rail]")
+    spec.write_text(named, encoding="utf-8")
+    other = read_spec(spec)[1]
+    words = [each for each in texts_of(other) if re.search(r"\bleft\b", each)]
+    assert words == ["left rail"]
+    assert sorted(item.name for item in other.chassis) == ["left rail", "right head"]
+    assert other.collectors[0].name == "right" and other.primaries[0].bore.collector == "right"
+    assert [boss.name for boss in other.bosses] == ["right lambda", "other gauge"] and other.bosses[0].host == "right"
+    assert [plug.name for plug in other.plugs] == ["plug 1 right", "cleft"]
+    assert close(other).misses == ()

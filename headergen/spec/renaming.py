@@ -1,0 +1,80 @@
+"""Names on the other bank: what the first one calls left may be called right here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from headergen.model import Bore, Collector, Draft, Primary, Secondary
+from headergen.spec.complaint import Trouble
+from headergen.spec.models import MirrorFile
+
+Names = Mapping[str, str]
+
+
+def renamed(name: str, names: Names) -> str:
+    """A name with every word, or row of words, that `names` has in place of another; longer ones come first."""
+    if not names:
+        return name
+    words = "|".join(re.escape(each) for each in sorted(names, key=len, reverse=True))
+    return re.sub(rf"(?<!\w)(?:{words})(?!\w)", lambda found: names[found[0]], name)
+
+
+def renamed_draft(draft: Draft, names: Names) -> Draft:
+    """The draft with collectors, secondaries, bosses and plugs by their names on this bank; its chassis as it is."""
+    return replace(
+        draft,
+        collectors=tuple(_collector(each, names) for each in draft.collectors),
+        primaries=tuple(_primary(each, names) for each in draft.primaries),
+        secondaries=tuple(_secondary(each, names) for each in draft.secondaries),
+        bosses=tuple(
+            replace(
+                boss,
+                name=renamed(boss.name, names),
+                host=boss.host if isinstance(boss.host, int) else renamed(boss.host, names),
+            )
+            for boss in draft.bosses
+        ),
+        plugs=tuple(replace(plug, name=renamed(plug.name, names)) for plug in draft.plugs),
+    )
+
+
+def _collector(collector: Collector, names: Names) -> Collector:
+    bores = tuple(_bore(bore, names) for bore in collector.bores)
+    return replace(collector, name=renamed(collector.name, names), bores=bores)
+
+
+def _bore(bore: Bore, names: Names) -> Bore:
+    return replace(bore, collector=renamed(bore.collector, names), source=renamed(bore.source, names))
+
+
+def _primary(primary: Primary, names: Names) -> Primary:
+    return replace(primary, bore=_bore(primary.bore, names))
+
+
+def _secondary(secondary: Secondary, names: Names) -> Secondary:
+    return replace(secondary, source=renamed(secondary.source, names), bore=_bore(secondary.bore, names))
+
+
+def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """A word that stands in no name of the first bank, and two things that would share a name on this one."""
+    names, bank = changes.bank.names, changes.bank
+    kinds = {
+        "collectors": [each.name for each in first.collectors],
+        "bosses": [each.name for each in first.bosses],
+        "plugs": [each.name for each in first.plugs],
+        "chassis items": list(bank.mirrored),
+    }
+    every = [name for known in kinds.values() for name in known]
+    for word in names:
+        if all(renamed(name, {word: f"{word}'"}) == name for name in every):
+            message = f"nothing that this bank takes over from the first has {word} in its name"
+            hint = f"the names are {', '.join(dict.fromkeys(every))}"
+            yield Trouble(("bank", "names", word), message, hint, on_key=True)
+    for kind, known in kinds.items():
+        others = [*bank.keep, *(item.name for item in changes.chassis)] if kind == "chassis items" else []
+        here = [name.casefold() for name in (*others, *(renamed(name, names) for name in known))]
+        twice = [name for name in dict.fromkeys(here) if here.count(name) > 1]
+        if twice and names:
+            yield Trouble(("bank", "names"), f"two {kind} would be called {twice[0]}", "give each its own name")
