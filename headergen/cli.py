@@ -33,7 +33,7 @@ def main() -> None:
     """The command line as a process: UTF-8 on every pipe, and one place where trouble becomes an exit code."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8")
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")  # names of files may be no text
     sys.unraisablehook = _hear_again
     gc.set_threshold(100_000)  # a command lives for seconds; collecting while modules load costs a tenth of that
     with _trouble_as_exit_code():
@@ -135,7 +135,10 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
 def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
     from headergen.outputs.folder import discard, refuse_file, stage, swap_in
+    from headergen.spec.files import is_a_device
 
+    if is_a_device(spec.name):
+        raise _stop(WRONG_USE, f"{spec}: Windows keeps the name {spec.stem} for a device; give the spec another")
     target = out / spec.stem
     if target.is_symlink():
         target = target.resolve()
@@ -158,6 +161,13 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
         _complain(f"Note: {name} was not made here, or was changed since; it is kept as {now}.")
     click.echo(f"Results are in {target.as_posix()}/.")
     raise click.exceptions.Exit(BROKEN if any(missing.failed for missing in not_made) else _exit_code(result))
+
+
+def _refuse_name(path: Path) -> None:
+    from headergen.spec.files import unfit_name
+
+    if why := unfit_name(path.stem if path.stem.endswith((".", " ")) else path.name):
+        raise _stop(WRONG_USE, f"{path}: {why}; choose another name")
 
 
 @contextmanager
@@ -389,9 +399,12 @@ def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
 def _write_whole(target: Path, text: str) -> None:
     """A file in one step: the old one or the new one, never half of it."""
     beside = target.with_name(f".{target.name}.new")
-    with beside.open("w", encoding="utf-8", newline="\n") as file:
-        file.write(text)
-    beside.replace(target)
+    try:
+        with beside.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 @commands.command()
@@ -417,6 +430,7 @@ def init(name: str) -> None:
     from headergen.spec.starter import schema_beside, starter_text
 
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
+    _refuse_name(path)
     if name.endswith(("/", "\\")) or not path.stem.strip("."):
         raise _stop(WRONG_USE, f"{name}: a folder; add a name for the job: {(Path(name) / 'my_job').as_posix()}")
     if not path.parent.is_dir():
@@ -445,6 +459,7 @@ def resolve(spec: Path, target: Path | None) -> None:
     if target is None:
         click.echo(text, nl=False)
         return
+    _refuse_name(target)
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -495,6 +510,8 @@ def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
     from headergen.pipeline import look
     from headergen.spec.meshlook import said_of
 
+    if picture is not None:
+        _refuse_name(picture)
     with _spec_trouble():
         seen = look(file, spec)
     click.echo("\n".join(said_of(file, seen)))

@@ -8,6 +8,19 @@ from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
 from headergen.spec.scalars import Refused
+from headergen.spec.units import shown
+
+DEVICES = frozenset(
+    [
+        "con",
+        "prn",
+        "aux",
+        "nul",
+        "conin$",
+        "conout$",
+        *(f"{port}{k}" for port in ("com", "lpt") for k in "123456789¹²³"),
+    ]
+)
 
 
 def read_file(path: Path, most: int | None = None) -> bytes:
@@ -27,6 +40,20 @@ def read_file(path: Path, most: int | None = None) -> bytes:
         raise Refused(f"{name} may not be read", "check the rights of the file and its folder") from None
     except (OSError, ValueError):  # a name no file can have, a loop of links, a failing disk
         raise Refused(f"{name} cannot be read") from None
+
+
+def is_a_device(name: str) -> bool:
+    """Whether Windows takes a file or folder of this name, whatever its ending, for a device."""
+    return name.split(".")[0].rstrip(" ").casefold() in DEVICES
+
+
+def unfit_name(name: str) -> str:
+    """Why a file cannot have this name on every system a job may go to; empty where it can."""
+    if is_a_device(name):
+        return f"Windows keeps the name {name.split('.')[0]} for a device"
+    if wrong := [char for char in name if char in '<>:"|?*' or ord(char) < 32]:
+        return f"Windows has no {shown(wrong[0])} in the names of files"
+    return "Windows drops a dot or blank at the end of a name" if name != name.rstrip(". ") else ""
 
 
 def shown_path(path: Path) -> str:

@@ -40,7 +40,10 @@ def routed_text(text: str, draft: Draft, note: str) -> str:
 
 def is_unchanged(path: Path) -> bool:
     """Whether a file is one that routed_text() made, with nothing changed since."""
-    lines = path.read_text(encoding="utf-8").split("\n")
+    try:
+        lines = path.read_text(encoding="utf-8").split("\n")
+    except UnicodeDecodeError:
+        return False
     at = next((k for k, line in enumerate(lines[:2]) if line.startswith(FIRST)), None)
     if at is None:
         return False
