@@ -7,8 +7,10 @@ import gc
 import math
 import os
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +26,8 @@ if TYPE_CHECKING:
     from headergen.worker import NotMade
 
 CLEAN, FINDINGS, WRONG_USE, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+PICTURE_SHARE, PICTURE_SECONDS = 0.15, 4.0  # of the seconds of a search, kept for drawing several answers
 
 SPEC = click.Path(path_type=Path)
 NO_COLOUR = click.option("--no-color", "--no-colour", "plain", is_flag=True, help="Print without colour.")
@@ -299,7 +303,9 @@ def _progress() -> Iterator[Any]:
 
 @commands.command()
 @click.argument("spec", type=SPEC)
-@click.option("--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long to look.")
+@click.option(
+    "--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long all of it may take."
+)
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
 @click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
@@ -312,10 +318,13 @@ def route(spec: Path, overwrite: bool, **options: Any) -> None:
 
     Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
     """
+    begun = time.monotonic()
     from headergen.pipeline import wanted_paths
     from headergen.worker import Effort
 
-    effort = Effort(**options)
+    effort = Effort(**options, begun=begun)
+    if effort.answers > 1:
+        effort = replace(effort, seconds=effort.seconds - min(PICTURE_SHARE * effort.seconds, PICTURE_SECONDS))
     targets = _routed_files(spec, effort.answers, overwrite)
     with _spec_trouble():
         draft, meshes = wanted_paths(spec)
@@ -371,6 +380,7 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> Non
         again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"--seed {seed}, stopped while places were tried"
+        again += ", cut off by the clock while degrees were made whole" if found.cut else ""
         note = f"from {spec.name} by headergen route {again}, answer {number};"
         _write_whole(target, with_found_paths(spec, answer.draft, note))
     for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):

@@ -13,6 +13,7 @@ from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
 
 FIRST = "# routed: "
 INCH = 25.4
+IN_BRACES = "    "  # before a step there: more than any key at the top has
 SAME = 1e-9  # between directions that have not changed
 
 
@@ -117,8 +118,8 @@ def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> 
 
 
 def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
-    """The same where the primaries stand in braces."""
-    kept, path = _kept(value, text), f"[{', '.join(steps)}]"
+    """The same where the primaries stand in braces: still a step a line, each path within its brackets."""
+    kept, path = _kept(value, text), "[\n" + ",\n".join(f"{IN_BRACES}{step}" for step in steps) + "]"
     new = f" {{{', '.join([*kept, f'path: {path}'])}}}" if kept else f" {path}"
     return key.end_mark.index + 1, _end(value, text), new
 

@@ -18,7 +18,6 @@ and a number of rounds lead to the same answer on the same machine.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -32,12 +31,14 @@ from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_length
 from headergen.solve.route.problem import Problem, problem_of
 from headergen.solve.route.reliefs import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
-from headergen.solve.route.search import Found, are_alike, search, warm_up
+from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
 from headergen.solve.route.siting import best_site, say_site
 from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
-MOST_FOR_ROUNDING = 2.0
+MOST_FOR_ROUNDING = 2.0  # seconds, for each answer
+LAST_PIECE = 0.96  # of the seconds, after which nothing more is begun
+MOST_AT_ONCE = 4  # answers for which time is kept
 WORTH_SHOWING = 1.25  # times what the best answer costs, up to which others are worth a look
 
 
@@ -50,6 +51,7 @@ class Routed:
     places: int = 0  # that were tried for collectors that may move
     findings: tuple[Finding, ...] = ()
     stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
+    cut: bool = False  # by the clock, while they were looked for
 
 
 Watch = Callable[[Found], None]
@@ -60,18 +62,17 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
 
     `meshes` holds the arrays of every chassis item that is a mesh. Where no search could help, none is made.
     """
+    effort = effort.started()
     if not draft.routing.moves:
         return _route(draft, meshes, effort, watch)
-    warm_up(problem_of(draft, meshes))
-    begun = time.monotonic()
+    effort = _ready(problem_of(draft, meshes), effort)
     site = best_site(draft, meshes, effort, watch)
-    left = replace(effort, seconds=max(effort.seconds - (time.monotonic() - begun), 1.0))
 
     def watch_there(found: Found) -> None:
         found.places = site.tried
         watch(found)
 
-    routed = _route(site.draft, meshes, left, watch_there)
+    routed = _route(site.draft, meshes, effort, watch_there)
     return replace(routed, places=site.tried, findings=(*say_site(draft, site), *routed.findings))
 
 
@@ -80,16 +81,8 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed
     if forbids:
         return Routed((), 0, findings=forbids)
     problem = problem_of(draft, meshes)
-    warm_up(problem)
-    begun = time.monotonic()
-    lasts = effort.seconds - min(FOR_ROUNDING * effort.seconds, MOST_FOR_ROUNDING)
-    found = Found()
-    for found in search(problem, effort.seed):
-        watch(found)
-        if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
-            break
-        if effort.rounds is None and time.monotonic() - begun >= lasts:
-            break
+    effort = _ready(problem, effort)
+    found = _searched(problem, effort, watch)
     if not found.answers:
         why = none_found(problem, found)
         why = (*why, *_lengths(draft, meshes, effort, None))
@@ -98,9 +91,51 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed
         return Routed((), found.rounds, findings=why)
     most = WORTH_SHOWING * found.answers[0].cost
     worth = [answer for answer in found.answers if answer.cost <= most or answer is found.best]
-    answers = tuple(_whole_and_unlike(problem, worth, effort.answers))
+    clock = _Clock(effort)
+    answers = tuple(_whole_and_unlike(problem, worth, clock))
     said = (*_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.best))
-    return Routed(answers, found.rounds, findings=said)
+    said = (*said, *(_not_all_whole() if clock.has_cut else ()))
+    return Routed(answers, found.rounds, findings=said, cut=clock.has_cut)
+
+
+def _ready(problem: Problem, effort: Effort) -> Effort:
+    """The effort once the kernels are there; compiling them, once for a version, does not count as looking."""
+    compiled, before = is_compiled(), effort.now()
+    warm_up(problem)
+    assert effort.begun is not None, "the clock runs"
+    return effort if compiled else replace(effort, begun=effort.begun + effort.now() - before)
+
+
+def _searched(problem: Problem, effort: Effort, watch: Watch) -> Found:
+    """What was found in as many rounds as are asked, or as fit before the degrees must be made whole."""
+    for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
+    found, before = Found(), effort.now()
+    for found in search(problem, effort.seed):
+        watch(found)
+        now = effort.now()
+        if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
+            break
+        if now + (now - before) / 2 >= effort.until(1.0 - for_rounding):  # another would end too late
+            break
+        before = now
+    return found
+
+
+@dataclass
+class _Clock:
+    """Tells when an effort is over, and remembers whether it had to."""
+
+    effort: Effort
+    has_cut: bool = False
+
+    def is_over(self) -> bool:
+        self.has_cut = self.has_cut or self.effort.is_over(LAST_PIECE)
+        return self.has_cut
+
+
+def _not_all_whole() -> Iterator[Finding]:
+    message = "Time ran out while degrees were made whole; more seconds may make more of them so."
+    yield Finding("route-whole", "info", "route", None, None, "", message)
 
 
 def _fewer(made: int, wanted: int) -> Iterator[Finding]:
@@ -120,13 +155,14 @@ def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) 
         yield say_settled()
 
 
-def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], wanted: int) -> list[Answer]:
+def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], clock: _Clock) -> list[Answer]:
     """The best answers in whole degrees; one that would thereby come to be like another stays as it was."""
+    wanted = clock.effort.answers
     kept: list[Answer] = []
     for answer in answers:
         if len(kept) == wanted:
             break
-        ways = (in_whole_degrees(problem, answer), answer)
+        ways = (in_whole_degrees(problem, answer, clock.is_over), answer)
         unlike = (made for made in ways if not any(are_alike(problem, made.layout, k.layout) for k in kept))
         kept.extend(islice(unlike, 1))
     return kept

@@ -15,15 +15,16 @@ Watch = Callable[[Found], None]
 
 @dataclass(frozen=True)
 class Allowed:
-    """When a short search gives up: after `rounds`, or where the clock (time.monotonic) is past `until`."""
+    """When a short search gives up: after `rounds`, or where the clock `now` is past `until`."""
 
     rounds: float
     until: float
     seed: int = 0
+    now: Callable[[], float] = time.monotonic
 
     @property
     def is_over(self) -> bool:
-        return time.monotonic() >= self.until
+        return self.now() >= self.until
 
 
 def first_answer(problem: Problem, allowed: Allowed, watch: Watch = lambda _: None) -> tuple[Answer | None, int]:

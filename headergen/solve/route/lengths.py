@@ -8,7 +8,6 @@ below is proof. For the rest the finding says how many tries found nothing beyon
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
@@ -51,19 +50,19 @@ def lengths_that_fit(
     `known` is an answer to begin from. As many seconds as a search gets at most, or as many rounds at each length.
     """
     problem, bound = problem_of(_without_targets(draft), meshes), least_length(draft)
-    begun, rounds = time.monotonic(), ROUNDS if effort.rounds is None else min(ROUNDS, effort.rounds)
+    effort, rounds = effort.anew(), ROUNDS if effort.rounds is None else min(ROUNDS, effort.rounds)
 
-    def until(share: float) -> float:
-        return begun + share * effort.seconds if effort.rounds is None else math.inf
+    def within(rounds: float, share: float) -> Allowed:
+        return Allowed(rounds, effort.until(share), effort.seed, effort.now)
 
     if known is None:
-        at_first = Allowed(math.inf if effort.rounds is None else effort.rounds, until(0.4), effort.seed)
+        at_first = within(math.inf if effort.rounds is None else effort.rounds, 0.4)
         wide = replace(problem, want=problem.want._replace(shortest=bound, longest=MOST * bound))
         known, tries = first_answer(wide, at_first, watch)
         if known is None:
             return tries
-    shortest = _farthest(problem, known, -1, (bound, Allowed(rounds, until(0.7), effort.seed)))
-    return shortest, _farthest(problem, known, 1, (bound, Allowed(rounds, until(1.0), effort.seed)))
+    shortest = _farthest(problem, known, -1, (bound, within(rounds, 0.7)))
+    return shortest, _farthest(problem, known, 1, (bound, within(rounds, 1.0)))
 
 
 def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:

@@ -6,7 +6,6 @@ Nothing here proves anything: a relief that leads to paths is shown to help, one
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -96,7 +95,7 @@ def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callabl
 def _allowed(effort: Effort, seconds: float) -> Allowed:
     if effort.rounds is not None:
         return Allowed(effort.rounds, math.inf, effort.seed)
-    return Allowed(math.inf, time.monotonic() + seconds, effort.seed)
+    return Allowed(math.inf, effort.now() + seconds, effort.seed, effort.now)
 
 
 def _says(relief: Relief, answer: Answer, units: str) -> Finding:

@@ -9,7 +9,7 @@ holds, a tube falls back to whole bends, and then to what it was.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, islice, product
 
@@ -42,11 +42,13 @@ OFF_LENGTH = 0.24  # mm by which a tube of two bends may miss the common length,
 AROUND = 6  # degrees to either side that are looked at for such a tube
 
 
-def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
-    """The answer with as many whole angles as hold; itself where none do."""
+def in_whole_degrees(problem: Problem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
+    """The answer with as many whole angles as hold; itself where none do. `is_over` is asked before each next piece."""
     best, most = answer, whole_angles(answer.draft, problem)[0]
     judged: set[bytes] = set()  # other margins lead to the same whole degrees again
     for margin in MARGINS:
+        if is_over():
+            break
         more = EXTRA_STRAIGHT * margin
         roomier = problem.want._replace(least=problem.want.least + more)
         wider = replace(problem, want=roomier, least_ends=problem.least_ends + more)
@@ -56,10 +58,12 @@ def in_whole_degrees(problem: Problem, answer: Answer) -> Answer:
         if missing > 1.5:
             base = answer.layout
         for length in _lengths(problem, base):
-            for layout, whole in _rounded(problem, replace(base, length=length)):
+            for layout, whole in _rounded(problem, replace(base, length=length), is_over):
                 key = b"".join((np.round(run.x, LENGTH_DIGITS) + 0.0).tobytes() for run in layout.runs)
                 if whole <= most or key in judged:
                     continue
+                if is_over():
+                    return best
                 judged.add(key)
                 made = answer_of(problem, layout, answer.cost + 60.0)
                 if made is not None:
@@ -109,12 +113,16 @@ def _allowed(problem: Problem) -> float:
     return min(OFF_LENGTH, problem.draft.length.tolerance / 8.0)
 
 
-def _rounded(problem: Problem, base: Layout) -> Iterator[tuple[Layout, int]]:
+def _rounded(problem: Problem, base: Layout, is_over: Callable[[], bool]) -> Iterator[tuple[Layout, int]]:
     """Layouts whose tubes are clear of each other in the sampled model, with the number of their whole angles.
 
     At first as the search has it, then with the full gap asked only where the checks ask it.
     """
-    ways = [_ways(problem, k, run, base.length) for k, run in enumerate(base.runs)]
+    ways = []
+    for k, run in enumerate(base.runs):
+        if is_over():
+            return
+        ways.append(_ways(problem, k, run, base.length, is_over))
     whole = [np.array([_whole(problem, k, run) for run in tube], dtype=np.int64) for k, tube in enumerate(ways)]
     points = [np.array([seen(problem, k, run, SAMPLES)[0] for run in tube]) for k, tube in enumerate(ways)]
     lengths = [np.full(len(tube), base.length + problem.extra[k]) for k, tube in enumerate(ways)]
@@ -150,10 +158,12 @@ def _clear_sets(clear: dict[tuple[int, int], Array], whole: Sequence[Numbers]) -
     return [[int(way) for way in row] for row in states]
 
 
-def _ways(problem: Problem, tube: int, run: Run, length: float) -> list[Run]:
+def _ways(problem: Problem, tube: int, run: Run, length: float, is_over: Callable[[], bool]) -> list[Run]:
     """Whole neighbours of a run that keep off the chassis, nearest first; then with whole bends only; then itself."""
     found: list[Run] = []
     for free in _what_stays_free(run.bends):
+        if is_over():
+            break
         whole = [index for index in range(2 * run.bends - 1) if index not in free]
         if run.bends == 2 and len(free) == 1:
             closed = _near_lengths(problem, tube, run, whole, length, _allowed(problem))

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
+import numba
 import numpy as np
 from numpy.random import Generator
 
@@ -74,6 +76,11 @@ def warm_up(problem: Problem) -> None:
     pool_of(problem, 0, problem.want.longest, chance, 1)
     pool = pooled(problem, 0, [random_layout(problem, chance).runs[0]])
     overlaps(pool.points, pool.points, pool.lengths, pool.lengths, True, problem.want)
+
+
+def is_compiled() -> bool:
+    """Whether kernels of this version are in the cache already."""
+    return any(Path(str(numba.config.CACHE_DIR)).rglob("*.nbi"))  # type: ignore[attr-defined]
 
 
 def _search(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:

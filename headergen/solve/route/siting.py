@@ -9,7 +9,6 @@ place then gets a search of its own.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -30,11 +29,13 @@ from headergen.solve.route.search import Found, search
 from headergen.solve.route.why_not import what_forbids_it
 
 SHARE = 0.5  # of the seconds, for choosing the place
+LATEST = 0.6  # of the seconds, after which a place that is being tried is given up
 PLACES = 24  # where rounds are given and places are not
 ROUNDS, AFTER = 48, 12  # of the search at one place: at most, and after its first answer
 NEAR, NEARER = 0.25, 0.93  # of each range: how far from the best a place near it is, and the factor from try to try
 TENTH = 1  # digit of a millimetre to which places are rounded
 FORBIDDEN = (2, 0.0)
+NOT_JUDGED = (1, math.inf)
 
 Watch = Callable[[Found], None]
 Score = tuple[int, float]  # 0 and a cost where paths were found, 1 and what was missing, or FORBIDDEN; less is better
@@ -56,19 +57,22 @@ def best_site(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Sit
 
     `watch` is shown the best answer at any place so far.
     """
-    begun, chance = time.monotonic(), np.random.default_rng(effort.seed)
+    effort, chance = effort.started(), np.random.default_rng(effort.seed)
     size = len(start_of(draft))
     even = qmc.Halton(size, scramble=True, seed=effort.seed)
     best: Site | None = None
     shown, solved, tried = Found(), 0, 0
-    while tried == 0 or _goes_on(effort, tried, time.monotonic() - begun):
+    while tried == 0 or _goes_on(effort, tried):
         values = start_of(draft)
         if tried % 2 == 1 or (tried > 0 and best is not None and best.score[0] > 0):
             values = even.random(1)[0]
         elif best is not None:
             values = np.clip(best.values + chance.normal(size=size) * NEAR * NEARER**tried, 0.0, 1.0)
         place = placed(draft, values)
-        (rank, cost), shown = _judged(place, meshes, effort.seed, shown, watch)
+        judged, shown = _judged(place, meshes, effort, shown, watch)
+        if judged is None and best is not None:
+            break  # cut off by the clock, so that it could not be repeated
+        rank, cost = judged or NOT_JUDGED
         score = (rank, cost + cost_of_moving(draft, place) if rank == 0 else cost)
         tried, solved = tried + 1, solved + (score[0] == 0)
         if best is None or score < best.score:
@@ -77,18 +81,18 @@ def best_site(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Sit
     return replace(best, tried=tried, solved=solved)
 
 
-def _goes_on(effort: Effort, tried: int, spent: float) -> bool:
+def _goes_on(effort: Effort, tried: int) -> bool:
     if effort.places is not None:
         return tried < effort.places
-    return tried < PLACES if effort.rounds is not None else spent < SHARE * effort.seconds
+    return tried < PLACES if effort.rounds is not None else not effort.is_over(SHARE)
 
 
-def _judged(place: Draft, meshes: Meshes, seed: int, shown: Found, watch: Watch) -> tuple[Score, Found]:
-    """What a place is worth, and what is shown after it."""
+def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: Watch) -> tuple[Score | None, Found]:
+    """What a place is worth, None where the clock cut its search off, and what is shown after it."""
     if what_forbids_it(place, meshes):
         return FORBIDDEN, shown
     first: int | None = None
-    for found in search(problem_of(place, meshes), seed):
+    for found in search(problem_of(place, meshes), effort.seed):
         here: Answer | None = found.best
         first = found.rounds if first is None and here is not None else first
         if here is not None and (shown.best is None or here.cost < shown.best.cost):
@@ -97,6 +101,8 @@ def _judged(place: Draft, meshes: Meshes, seed: int, shown: Found, watch: Watch)
         watch(shown)
         if found.rounds >= ROUNDS or (first is not None and found.rounds >= first + AFTER):
             return (0, here.cost) if here is not None else (1, _missing(found)), shown
+        if effort.places is None and effort.is_over(LATEST):
+            return None, shown
     raise AssertionError("a search ends only with its reader")
 
 
