@@ -110,3 +110,15 @@ def test_every_way_of_writing_it_reads_back(tmp_path: Path, primaries: str) -> N
     assert not primary.to_find and primary.target == draft.primaries[0].target
     for mine, theirs in zip(primary.steps, STEPS, strict=True):
         assert asdict(mine) == pytest.approx(asdict(theirs), abs=2e-4)  # inches to 1e-5 are 0.00025 mm
+
+
+@pytest.mark.parametrize("kept", ["", "target: 300, "])
+def test_a_path_in_braces_has_a_step_a_line(tmp_path: Path, kept: str) -> None:
+    marked = f"{{{kept}find: true}}" if kept else "find"
+    text = changed(("primaries:\n  1:\n    - {straight: 200}\n", f"primaries: {{1: {marked}}}\n"))
+    draft = draft_of(tmp_path, text)
+    found = replace(draft, primaries=(replace(draft.primaries[0], steps=STEPS, to_find=False),))
+    lines = routed_text(text, found, "note;").splitlines()
+    assert [line.strip().startswith("{") for line in lines].count(True) == len(STEPS)
+    assert all(line.count("straight:") + line.count("bend:") <= 1 for line in lines)
+    assert max(len(line) for line in lines if "straight" in line or "bend" in line) <= 100

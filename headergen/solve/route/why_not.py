@@ -15,7 +15,7 @@ from headergen.checks.rules.parts_clear import parts_clear
 from headergen.checks.words import say_at_least, say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.geometry.centreline import PointsError
-from headergen.geometry.frames import add, scaled
+from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
 from headergen.model import Centreline, Draft, Gap, Header, Line, Primary, Straight, Survey
 from headergen.solve.route.answer import accept, with_paths
 from headergen.solve.route.layout import Layout, seen, steps_of_run
@@ -129,7 +129,44 @@ def none_found(problem: Problem, found: Found) -> tuple[Finding, ...]:
         f"bore order (bores: free), or less gap between the tubes."
     )
     said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
-    return (said, *_hardest(problem, found))
+    return (said, *_between(problem), *_hardest(problem, found))
+
+
+def _between(problem: Problem) -> Iterator[Finding]:
+    """Items that stand across the straight way from port to bore: what every path has to go round."""
+    draft, units = problem.draft, problem.draft.units
+    chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
+    across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
+    for item in chassis:
+        gaps = [gap for gap in across.gaps if gap.other == item.name and gap.runs_through]
+        if gaps:
+            deepest = min(gaps, key=lambda gap: gap.value)
+            numbers = [str(gap.place.primary) for gap in gaps]
+            whose = f"primary {numbers[0]}" if len(numbers) == 1 else f"primaries {', '.join(numbers)}"
+            yield _of_gap(
+                deepest,
+                "route-between",
+                "info",
+                f"Between port and bore of {whose} stands {item.name}: the straight way runs through it, "
+                f"and {say_length(deepest.required, units)} of gap is required. "
+                "Every path has to go round it; where it leaves no room for that, move it, open it, or move the "
+                "collector to the near side.",
+                units,
+            )
+
+
+def _straight_ways(draft: Draft, wanted: tuple[Primary, ...]) -> Header:
+    """For each primary one straight from where it may first bend to where it must last be straight."""
+    primaries, lines = [], []
+    for primary in wanted:
+        start = add(primary.port.frame.origin, primary.port.frame.z, least_first(draft, primary))
+        end = add(primary.bore.frame.origin, primary.bore.frame.z, -least_last(draft, primary.bore))
+        size = norm(subtract(end, start))
+        if size > SHORTEST_END:
+            frame = frame_from_normal(start, subtract(end, start))
+            primaries.append(replace(primary, steps=(Straight(size),)))
+            lines.append(Centreline(primary.number, (Line(1, start, frame.z, frame.x, size),)))
+    return Header(draft, tuple(primaries), tuple(lines))
 
 
 def _as_draft(problem: Problem, layout: Layout) -> Draft | None:

@@ -258,3 +258,16 @@ def test_other_answers_are_worth_a_look_or_it_is_said_that_there_are_fewer(tmp_p
     sought = next(islice(search(problem_of(draft, meshes), 0), 19, None)).answers
     assert max(answer.cost for answer in sought) > 1.25 * sought[0].cost
     assert max(answer.cost for answer in found.answers) <= 1.25 * sought[0].cost + 60.0
+
+
+def test_what_stands_between_ports_and_bores_is_named(tmp_path: Path) -> None:
+    """A wall across the whole way, far wider than any tube could go round: 20 thick, and 600 to its edges."""
+    wall = "chassis:\n  - {name: firewall, box: {center: [-130, 125, -75], size: [1200, 20, 1200]}, clearance: 10}"
+    _, draft, meshes = job(tmp_path, changed(("chassis:", wall)))
+    found = route(draft, meshes, Effort(rounds=2))
+    assert not found.answers
+    [between] = [finding for finding in found.findings if finding.rule == "route-between"]
+    assert "Between port and bore of primaries 1, 2 stands firewall" in between.message
+    assert between.limit == 10.0 and between.value is not None and between.value <= -21.2
+    _, free, meshes = job(tmp_path)
+    assert not [f for f in route(free, meshes, Effort(rounds=1)).findings if f.rule == "route-between"]

@@ -38,7 +38,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     for name, seconds in (("what_forbids_it", 1.0), ("warm_up", 2.0)):
         monkeypatch.setattr(routing, name, made.costly(getattr(routing, name), seconds))
     for name in ("settled", "answer_of", "_closed_again", "_near_lengths", "_nearest_that_hold"):
-        monkeypatch.setattr(rounding, name, made.costly(getattr(rounding, name), 0.3))
+        monkeypatch.setattr(rounding, name, made.costly(getattr(rounding, name), 0.15))
     monkeypatch.setattr(routing, "is_compiled", lambda: True)
     for module in (routing, siting):
         monkeypatch.setattr(module, "search", rounds_of(made, module.search))
