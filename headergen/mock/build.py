@@ -109,7 +109,7 @@ def make_mock(
     not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPart where a part came out
     wrong. MockError is raised also where it leaves no mock at all.
     """
-    trial = _Trial(on_failure)
+    trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter)
     collectors, not_printed = plan_collectors(header, settings)
     collected = {line.primary for plan in collectors for line in plan.ends}
     plans = [
@@ -196,7 +196,7 @@ def _parts(
         parts += plates or ()
     spans = [(plan, span) for plan in plans for span in _spans(plan, fits)]
     for done, (plan, span) in enumerate(spans, 1):
-        name = f"P{plan.primary.number}-{span.number}"
+        name = f"{settings.letter}P{plan.primary.number}-{span.number}"
         made = trial.of(name, partial(tube_part, plan.line, span, radius, settings, plan.pieces, name))
         parts += [] if made is None else [made]
         report(STAGE, done, total)
@@ -210,7 +210,8 @@ def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSe
         tuple(joint for joint in joints if joint in divided) for joints in (settings.steel_after, settings.without_key)
     )
     notes = [
-        f"There is no plug J{number}-{joint}: the print is not divided at joint {joint} of primary {number}."
+        f"There is no plug {settings.letter}J{number}-{joint}: the print is not divided at joint {joint} of primary "
+        f"{number}."
         for number, joint in settings.steel_after
         if (number, joint) not in plugged
     ]
@@ -231,7 +232,7 @@ def _plugs(
     made = []
     for number, joint in settings.steel_after:
         line, at = cuts[number, joint]
-        name, place = f"J{number}-{joint}", (at, fits[number, at])
+        name, place = f"{settings.letter}J{number}-{joint}", (at, fits[number, at])
         made.append(trial.of(name, partial(plug_part, name, line, place, header.draft.tube, settings)))
     return tuple(plug for plug in made if plug is not None)
 
@@ -289,7 +290,9 @@ def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[Collector
     bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.primary.number, cut.at]) for plan, cut in cuts]
     bare += [fit for _, plan in outlets for fit in outlet_fits(plan, tube, settings, {}).values()]
     core = min((fit.core for fit in bare), default=tube.radius)
-    given: dict[tuple[int, float], Turns] = dict(zip(keyed, keys_for(len(keyed), core, settings.gap), strict=True))
+    given: dict[tuple[int, float], Turns] = dict(
+        zip(keyed, keys_for(len(keyed), core, settings.gap, settings.letter), strict=True)
+    )
     fits = {
         (plan.primary.number, cut.at): fit_at(
             plan.line,

@@ -43,7 +43,7 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
     """Those of the header that can be printed, if they are wanted, and a note for each other one."""
     plans, notes = list[CollectorPlan](), list[str]()
     for collector in header.draft.collectors if settings.collector else ():
-        name, merge = f"C{len(plans) + 1}", possible_merge(header.draft.tube, collector)
+        name, merge = f"{settings.letter}C{len(plans) + 1}", possible_merge(header.draft.tube, collector)
         numbers = {bore.primary for bore in collector.bores}
         ends = tuple(line for line in header.centrelines if line.primary in numbers)
         why = _why_not(merge, ends, settings)

@@ -137,7 +137,7 @@ def flange_plates(
     taken = CrossSection()
     for number, shape in enumerate(shapes, 1):
         whole = outline(shape, flange, wide)
-        parts.append(_plate(f"F{number}", shape, whole - taken, (flange, stubs, radius, settings)))
+        parts.append(_plate(f"{settings.letter}F{number}", shape, whole - taken, (flange, stubs, radius, settings)))
         taken = taken + whole.offset(APART, JoinType.Round, circular_segments=48)
     return tuple(parts)
 

@@ -53,15 +53,15 @@ class Fit:
         return () if self.turns is None else (0.0, *self.turns)
 
 
-def keys_for(count: int, core: float, gap: float) -> tuple[Turns, ...]:
-    """Keys for spigots with a core of this radius or more.
+def keys_for(count: int, core: float, gap: float, letter: str = "") -> tuple[Turns, ...]:
+    """Keys for spigots with a core of this radius or more, on the bank of this letter.
 
     Turned so that it misses least, a wrong spigot has two ribs that miss by a step between them; the gap on one side of
     each gives way. Raises MockError when there are not that many.
     """
     width = rib_width(core)
     least_turn = max(LEAST_RIB_TURN, (width + RIBS_APART) / core)
-    return key_turns(count, least_turn, (SHEARED * width + 2 * gap) / core)
+    return key_turns(count, least_turn, (SHEARED * width + 2 * gap) / core, letter)
 
 
 def rib_width(core: float) -> float:

@@ -17,24 +17,43 @@ from headergen.mock.solid import MockError
 
 RIBS = 4
 STEPS = (24, 20, 18, 15, 12, 10, 9, 8, 6, 5)  # degrees, each a divisor of 360; the largest with enough sets is taken
+ENOUGH = 120  # joints of a header whose keys are to differ from those of the other bank
 WIDEST = 165  # degrees between neighbouring ribs: more would let the spigot tip in a steel bore
 
 Turns = tuple[float, ...]  # where the ribs after the first stand, radians from it
 
 
-def key_turns(count: int, least_turn: float, least_step: float) -> tuple[Turns, ...]:
+def key_turns(count: int, least_turn: float, least_step: float, letter: str = "") -> tuple[Turns, ...]:
     """`count` sets of turns no two of which fit each other, nor themselves turned; most even first.
 
     `least_turn`: radians between neighbouring ribs; `least_step`: radians by which two sets must differ so that ribs do
-    not go into the wrong notches. Raises MockError when there are not that many.
+    not go into the wrong notches. `letter`: of the bank, A or B; no set of one is one of the other. Raises MockError
+    when there are not that many.
+
+    A bank's sets are those that differ from their mirror image, one of each two for either bank. Both banks must take
+    the same step for that, so it is one that leaves enough for any header, however many joints this one has.
     """
+    found: list[tuple[int, ...]] = []
     for step in STEPS:
         if math.radians(step) < least_step:
             break
         sets = _sets(step, math.degrees(least_turn))
+        if letter:
+            sets = [turns for turns in sets if _hand(turns) == letter]
         if len(sets) >= count:
-            return tuple(tuple(math.radians(at) for at in accumulate(turns[:-1])) for turns in sets[:count])
-    raise MockError(f"there are not {count} different keys for a tube this slim: leave joints without a key")
+            found = sets
+        if len(sets) >= (max(count, ENOUGH) if letter else count):
+            break
+    if not found:
+        raise MockError(f"there are not {count} different keys for a tube this slim: leave joints without a key")
+    return tuple(tuple(math.radians(at) for at in accumulate(turns[:-1])) for turns in found[:count])
+
+
+def _hand(turns: tuple[int, ...]) -> str:
+    """The letter of the bank that a set belongs to; none for a set that is its own mirror image."""
+    back = turns[::-1]
+    mirrored = min(back[k:] + back[:k] for k in range(RIBS))
+    return "" if mirrored == turns else "A" if turns < mirrored else "B"
 
 
 def _sets(step: int, least: float) -> list[tuple[int, ...]]:

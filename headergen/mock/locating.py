@@ -100,7 +100,7 @@ def _pair(
     table = settings.table
     outlines = [_outline(collector, holes, table, (at - THICKNESS, at)) for at in (first, second)]
     plates = [
-        LocatingPlate(f"L{named + k}", collector.name, outline, tuple(holes), THICKNESS, at)
+        LocatingPlate(f"{settings.letter}L{named + k}", collector.name, outline, tuple(holes), THICKNESS, at)
         for k, at, (outline, _) in zip((1, 2), (first, second), outlines, strict=True)
     ]
     reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())

@@ -54,7 +54,7 @@ def tube_part(
     name: str = "",
 ) -> MockPart:
     """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
-    name = name or f"P{line.primary}-{span.number}"
+    name = name or f"{settings.letter}P{line.primary}-{span.number}"
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
     solid = (

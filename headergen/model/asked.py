@@ -377,5 +377,6 @@ class Draft:
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()
+    letter: str = ""  # A or B, of its bank where the engine has two
     between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -36,6 +36,7 @@ class MockSettings:
     datums: tuple[Datum, ...] = ()
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
     steel_after: tuple[tuple[int, int], ...] = ()  # the same: joints at which steel follows plastic
+    letter: str = ""  # of the header's bank; the names of all parts begin with it
 
 
 @dataclass(frozen=True)

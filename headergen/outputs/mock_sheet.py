@@ -52,8 +52,9 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield ""
     yield from _before_printing(settings)
     yield from _together(facts)
+    own = settings.letter
     for number, file in facts.pictures:
-        yield from (f"![Primary {number}: parts P{number}-1, P{number}-2 … by their last number]({file})", "")
+        yield from (f"![Primary {number}: parts {own}P{number}-1, {own}P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap)
     yield from _guides(facts.cuts)
@@ -88,20 +89,30 @@ def _together(facts: MockFacts) -> Iterator[str]:
         "numbers; the arrow points to the collector. The ribs drop into their notches in one rotation only. "
         "A part that does not go in is the wrong one, or the wrong way round: do not force it."
     )
+    if mine := facts.settings.letter:
+        other = "A" if mine == "B" else "B"
+        yield (
+            f"   These parts are of bank {mine}, and so begin with {mine}. Parts of bank {other} do not go into them, "
+            f"where its spec says `letter: {other}`."
+        )
     yield "2. Push until the faces meet all round: only then are the lengths right."
     yield (
         "3. Steel takes the place of plastic from the flange on: the spigot of the next part goes into the steel bore, "
         "the groove beside its stop face at the witness line."
     )
     if facts.settings.steel_after:
-        plugs = ", ".join(f"J{number}-{joint}" for number, joint in facts.settings.steel_after)
+        plugs = ", ".join(f"{facts.settings.letter}J{number}-{joint}" for number, joint in facts.settings.steel_after)
         yield (
             f"   Steel after plastic: {plugs}. The plug of a joint goes into the socket first, its ribs into their "
             "notches, then the steel over its other half until the faces meet, its witness line at the grooved rib."
         )
     else:
         yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
-    collectors = [part.name for part in facts.parts if part.name[0] == "C" and "-" not in part.name]
+    collectors = [
+        part.name
+        for part in facts.parts
+        if part.name.removeprefix(facts.settings.letter)[0] == "C" and "-" not in part.name
+    ]
     if collectors:
         yield (
             f"   Last of all the collector ({', '.join(collectors)}), in place of the locating plates: all its spigots "

@@ -38,7 +38,8 @@ def other_bank(
         _from_here(item if places[item.name] else replace(item, name=renamed(item.name, names)), first_folder)
         for item in borrowed_items(first.chassis, bank, places)
     )
-    draft = replace(draft, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
+    letter = changes.bank.letter or ("A" if first.letter == "B" else "B")
+    draft = replace(draft, letter=letter, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
     return renamed_draft(draft, names)
 
 
@@ -62,6 +63,8 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     yield from _item_troubles(changes, first)
     yield from _line_troubles(changes, first)
     yield from name_troubles(changes, first)
+    if first.letter and changes.bank.letter == first.letter:
+        yield Trouble(("bank", "letter"), f"the first bank is {first.letter} as well", "give each its own letter")
     if changes.route is not None:
         for key in ("bores", "move"):
             if key in changes.route.model_fields_set:

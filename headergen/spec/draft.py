@@ -95,6 +95,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         up=unit(spec.up),
         routing=routing_of(spec.route),
         units=spec.units,
+        letter=spec.letter or "",
         mock=_mock(spec.mock),
     )
 

@@ -312,6 +312,11 @@ class SpecFile(Entry):
     route: RouteEntry = Field(default=RouteEntry(), description="how paths may run that `headergen route` finds")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
+    letter: Literal["A", "B"] | None = Field(
+        default=None,
+        description="of this bank, where the engine has two: printed parts begin with it, and their keys differ from "
+        "those of the other bank",
+    )
     up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")
 
     @model_validator(mode="after")
@@ -348,6 +353,9 @@ class BankEntry(Entry):
         default=[], description="chassis items, and lines that tubes run along, of the other spec that are not here"
     )
 
+    letter: Literal["A", "B"] | None = Field(
+        default=None, description="of this bank, for its printed parts [B, or A where the other is B]"
+    )
     names: dict[Name, Name] = Field(
         default={},
         description="words in the names of collectors, bosses, plugs and mirrored items, and what stands in their "

@@ -68,6 +68,7 @@ def spec_text(header: Header) -> str:
                 for p in draft.plugs
             ),
             f"up: {_d(draft.up)}",
+            *([f"letter: {draft.letter}"] if draft.letter else []),
             *(["lines:"] if draft.lines else []),
             *(
                 f"  {_t(each.name)}: {{from: {_v(each.start)}, to: {_v(each.end)}, diameter: {_n(each.diameter)}}}"

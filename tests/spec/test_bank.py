@@ -239,6 +239,7 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
          "item 1 is called A as well"),
         ("staggered", "", "primaries:\n  2: {path: [{straight: 400}], parallel_to: [{step: 1, line: sill}]}",
          "no line is called sill"),
+        ("staggered", ", letter: C", "", "is not one of A, B"),
         ("staggered", ", names: {port: starboard}", "", "bank.names.port: nothing that this bank takes over.*has port"),
         ("staggered", ", mirrored: [head, rail], names: {head: rail}", "", "two chassis items would be called rail"),
         ("staggered", ", crank: [1, 0.2, 0]", "", "the crank leaves the mirror plane"),
@@ -346,3 +347,16 @@ plugs: [{name: plug 1 left, at: [0, 250, 150], axis: [0, 1, 0]}, {name: cleft, a
     assert [boss.name for boss in other.bosses] == ["right lambda", "other gauge"] and other.bosses[0].host == "right"
     assert [plug.name for plug in other.plugs] == ["plug 1 right", "cleft"]
     assert close(other).misses == ()
+
+
+def test_each_bank_has_its_letter(tmp_path: Path) -> None:
+    spec = write(tmp_path, "staggered")
+    assert read_spec(spec)[1].letter == "B" and read_spec(tmp_path / "first.yaml")[1].letter == ""
+    first = tmp_path / "first.yaml"
+    for letter, other in (("A", "B"), ("B", "A")):
+        write(tmp_path, "staggered")
+        first.write_text(f"{first.read_text()}letter: {letter}\n", encoding="utf-8")
+        assert (read_spec(first)[1].letter, read_spec(spec)[1].letter) == (letter, other)
+        spec.write_text(spec.read_text().replace("way: staggered", f"way: staggered, letter: {letter}"))
+        with pytest.raises(SpecError, match=f"bank.letter: the first bank is {letter} as well"):
+            read_spec(spec)

@@ -27,13 +27,10 @@ def draw_guide(
     meshes = {name: TriangleMesh(*arrays, closed=True) for name, arrays in parts.items()}
     made = []
     for count, primary in enumerate(header.primaries):
+        own = f"{header.draft.letter}P{primary.number}-"
         report(count, len(header.primaries))
-        mine = {
-            int(name.rpartition("-")[2]): mesh
-            for name, mesh in meshes.items()
-            if name.startswith(f"P{primary.number}-")
-        }
-        others = [mesh for name, mesh in meshes.items() if not name.startswith(f"P{primary.number}-")]
+        mine = {int(name.rpartition("-")[2]): mesh for name, mesh in meshes.items() if name.startswith(own)}
+        others = [mesh for name, mesh in meshes.items() if not name.startswith(own)]
         file = f"primary_{primary.number}.png"
         render(folder / file, mine, others, _notes(header, primary.number, mine, errors), SIZE)
         made.append((primary.number, file))
