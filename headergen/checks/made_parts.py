@@ -62,16 +62,21 @@ def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[T
     depths = [deepest(part, body, is_enclosure) for body in bodies if body.closed]
     if is_enclosure and len(depths) > 1:  # out of one of its bodies it may be inside the next
         return found
-    depth, place = max((each for each in depths if each is not None), key=lambda each: each[0], default=(0.0, None))
-    if place is None:
+    worst = max((each for each in depths if each is not None), key=lambda each: each[0], default=None)
+    if worst is None:
         return replace(found, crosses=not all(body.closed for body in bodies))
-    return replace(found, value=-depth, points=(_vec(place), found.points[1]), at_least=True)
+    depth, place, foot = worst
+    return replace(found, value=-depth, points=(_vec(place), _vec(foot)), at_least=True)
 
 
 def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> PartGap:
     distance, names, data = part.min_distance_other(body, return_names=True, return_data=True)
     mine, theirs = sorted(names, key=lambda each: each.startswith(ITEM))
     points = _vec(data.point(mine)), _vec(data.point(theirs))
+    if distance <= 0.0:  # of skins that meet the library tells a place where they do, but not as the nearest
+        _, contacts = part.in_collision_other(body, return_data=True)
+        place = _vec(contacts[0].point) if contacts else points[0]
+        points = place, place
     return PartGap(name, item.name, item.clearance, max(float(distance), 0.0), points)
 
 

@@ -12,21 +12,24 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
 from headergen.checks.secondaries import secondary_gaps
-from headergen.geometry.between import bodies_to_bodies, body_to_plane
-from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, surface_point, tube_body
+from headergen.geometry.between import bodies_to_bodies, body_to_body, body_to_plane
+from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out, frame_at, place_at
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
-from headergen.geometry.index import TriangleIndex, body_to_index, distance_to_index, index_of, profile_to_index
+from headergen.geometry.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.own_crossing import nearest_own_places
 from headergen.geometry.profile import (
     FIRST_CELL,
     LAST_CELL,
     Profile,
+    held_to,
     profile_to_body,
     profiled,
-    stretches_below,
+    stretches_held,
+    with_flat_ends,
 )
+from headergen.geometry.swallowed import beyond, deepest, depths
 from headergen.geometry.triangles import Nearest
 from headergen.geometry.tube_mesh import SHORTEST
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
@@ -157,11 +160,8 @@ def _chassis_gaps(
     for pair in pairs:
         if pair.rounds:
             nearest = min((next(of_rounds)[0] for _ in pair.rounds), key=lambda found: found.value)
-        elif pair.surface is not None:
-            nearest = body_to_index(pair.body, pair.surface)
         else:
-            assert isinstance(pair.item.shape, Plane)
-            nearest = body_to_plane(pair.body, pair.item.shape)
+            nearest = _nearest_of_item(pair, pair.body)
         yield replace(_item_gap(pair, nearest), uncertainty=doubts.get(pair.item.name, 0.0))
 
 
@@ -178,30 +178,66 @@ def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
         other=item.name,
         required=item.clearance,
         value=nearest.value,
-        points=(_vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)),
+        points=(_vec(nearest.skin), _vec(nearest.point)),
         triangle=nearest.triangle if isinstance(item.shape, MeshRef) else None,
         on_boundary=item.free_from_flange > 0 and abs(nearest.at - item.free_from_flange) < BOUNDARY,
         runs_through=nearest.value <= TOUCHING - body.radius,
     )
-    if surface is not None and nearest.value > 0 and item.role != "surface":
-        gap = replace(gap, winding=_winding(surface, body))
-        if _is_on_wrong_side(item, surface, gap):
-            # the whole tube is: as deep as the surface is far
-            return replace(gap, value=-(nearest.value + 2 * body.radius), runs_through=True)
-        gap = replace(gap, side_unknown=_is_side_unknown(item, surface, body, gap))
+    if surface is not None and item.role != "surface":
+        if nearest.value > 0:
+            gap = replace(gap, winding=_winding(surface, body))
+            if _is_on_wrong_side(item, surface, gap):
+                return _as_deep(pair, surface, replace(gap, value=-gap.value, runs_through=True))
+            gap = replace(gap, side_unknown=_is_side_unknown(item, surface, body, gap))
+        elif surface.closed:
+            gap = _as_deep(pair, surface, gap)
     if gap.value < gap.required:
-        profile = _profile(pair)
-        stretches = stretches_below(profile, body.span, item.clearance)
+        profile, least = _profile(pair, gap), (gap.place.at, gap.value)
+        stretches = stretches_held(profile, body.span, item.clearance, least)
         return replace(gap, near=tuple(profiled(profile, stretch) for stretch in stretches))
     return gap
 
 
-def _profile(pair: _Pair) -> Profile:
+def _as_deep(pair: _Pair, surface: TriangleIndex, gap: Gap) -> Gap:
+    """The gap where the centreline is farthest beyond a surface, if it is beyond it anywhere."""
+    found = deepest(pair.body, surface, beyond(surface, pair.item.role))
+    if found is None:
+        return gap
+    return replace(
+        gap,
+        place=place_at(pair.centreline, found.at),
+        value=found.value,
+        points=(_vec(found.skin), _vec(found.point)),
+        triangle=found.triangle if gap.triangle is not None else None,
+        on_boundary=pair.item.free_from_flange > 0 and abs(found.at - pair.item.free_from_flange) < BOUNDARY,
+        runs_through=True,
+    )
+
+
+def _profile(pair: _Pair, gap: Gap) -> Profile:
+    """The gap along a tube; its least value is the smallest gap."""
+    held = with_flat_ends(pair.body, _round_ended(pair), lambda part: _nearest_of_item(pair, part).value)
+    if pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
+        held = _with_depths(pair, pair.surface, held)
+    return held_to(held, gap.place.at, gap.value)
+
+
+def _nearest_of_item(pair: _Pair, body: Body) -> Nearest:
+    """The smallest gap of a part of a tube to the item of a pair."""
+    if pair.rounds:
+        found = (nearest for nearest, _ in bodies_to_bodies([(body, other) for other in pair.rounds]))
+        return min(found, key=lambda nearest: nearest.value)
+    if pair.surface is not None:
+        return body_to_index(body, pair.surface)
+    assert isinstance(pair.item.shape, Plane)
+    return body_to_plane(body, pair.item.shape)
+
+
+def _round_ended(pair: _Pair) -> Profile:
     if pair.rounds:
         return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
     if pair.surface is not None:
-        outside = profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
-        return _with_depths(pair, pair.surface, outside) if pair.surface.closed else outside
+        return profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
     assert isinstance(pair.item.shape, Plane)
     return _heights(pair.body, pair.item.shape)
 
@@ -232,15 +268,8 @@ def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
 
 def _with_depths(pair: _Pair, surface: TriangleIndex, gap: Profile) -> Profile:
     """A profile beside a closed surface that reads negative, and ever more so, where the centreline is beyond it."""
-
-    def signed(at: Array) -> Array:
-        points, value = points_along(pair.body, at), gap(at)
-        inside = np.abs(winding_numbers(surface, points)) > 0.5
-        beyond = inside if pair.item.role != "enclosure" else ~inside
-        value[beyond] = -distance_to_index(points[beyond], surface) - pair.body.radius
-        return value
-
-    return signed
+    depth = depths(pair.body, surface, beyond(surface, pair.item.role))
+    return lambda at: np.minimum(gap(at), depth(at))
 
 
 def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bool:
@@ -335,24 +364,37 @@ def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]
         other=place_at(pair.lines[1], at_b),
         required=required,
         value=nearest.value,
-        points=(_vec(surface_point(pair.parts[best][0], nearest.at, nearest.point)), _vec(nearest.point)),
-        near=_near_stretches(pair.parts, required) if nearest.value < required and not pair.together else (),
+        points=(_vec(nearest.skin), _vec(nearest.point)),
+        near=_near_stretches(pair.parts, found, required) if nearest.value < required and not pair.together else (),
         on_boundary=on_boundary,
         runs_through=nearest.value <= TOUCHING - radius,
         together=pair.together,
     )
 
 
-def _near_stretches(parts: tuple[tuple[Body, Body], ...], required: float) -> tuple[Stretch, ...]:
-    stretches = [s for a, b in parts for s in stretches_below(profile_to_body(a, b), a.span, required)]
+def _near_stretches(
+    parts: tuple[tuple[Body, Body], ...], found: list[tuple[Nearest, float]], required: float
+) -> tuple[Stretch, ...]:
+    """Where two tubes are too near, by parts of both and the smallest gap of each."""
+    profiles = [_tube_profile(a, b, nearest) for (a, b), (nearest, _) in zip(parts, found, strict=True)]
+    stretches = [
+        stretch
+        for (a, _), (nearest, _), profile in zip(parts, found, profiles, strict=True)
+        for stretch in stretches_held(profile, a.span, required, (nearest.at, nearest.value))
+    ]
     joined: list[Stretch] = []
     for stretch in sorted(stretches, key=lambda s: s.start):
         if joined and stretch.start - joined[-1].end <= LAST_CELL:  # one stretch, measured in two parts
             last = joined.pop()
             stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
         joined.append(stretch)
-    within = _nearest_of([_where_it_is(a, profile_to_body(a, b)) for a, b in parts])
+    within = _nearest_of([_where_it_is(a, profile) for (a, _), profile in zip(parts, profiles, strict=True)])
     return tuple(profiled(within, stretch) for stretch in joined)
+
+
+def _tube_profile(a: Body, b: Body, nearest: Nearest) -> Profile:
+    held = with_flat_ends(a, profile_to_body(a, b), lambda part: body_to_body(part, b)[0].value)
+    return held_to(held, nearest.at, nearest.value)
 
 
 def _where_it_is(body: Body, profile: Profile) -> Profile:

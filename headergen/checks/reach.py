@@ -17,7 +17,7 @@ from headergen.geometry.index import TriangleIndex
 from headergen.geometry.plate import seated_from, transition_lead
 from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import skin_triangles
-from headergen.model import Header, PartGap, Port
+from headergen.model import ChassisItem, Header, PartGap, Port
 
 OUTLET_END = "outlet end of collector "
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all
@@ -35,21 +35,25 @@ class _Own:
 def reach_gaps(
     header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Iterator[PartGap]:
-    """For each tool and sensor, what is nearest to it, if that is within NEAR. What a sensor's boss sits on is none."""
-    draft = header.draft
-    around = [
-        (replace(item, clearance=NEAR), obstacle_of(item, surfaces, round_items))
-        for item in draft.chassis
-        if item.role != "enclosure" and item.free_from_flange == 0  # bolts and plugs stand on what tubes start on
-    ]
+    """For each tool and sensor, what is nearest to it, if that is within NEAR. What a sensor's boss sits on is none.
+
+    What the tubes may start on is left out for bolts and plugs of the head alone. The walls of an enclosure are in the
+    way as those of anything.
+    """
+    around = [(_in_the_way(item), obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     own, stands_on = _own_parts(header), _hosts(header)
     for room in rooms(header):
         part = Envelope(room.what, frustum_solid(room.shape))
-        found = [item_gap(part, item, obstacle) for item, obstacle in around]
+        others = [each for each in around if not (room.on_head and each[0].free_from_flange > 0)]
+        found = [item_gap(part, item, obstacle) for item, obstacle in others]
         found += _to_own(part, own, stands_on.get(room.what, ""))
         near = [gap for gap in found if gap is not None and gap.value < NEAR]
         if near:
             yield replace(min(near, key=lambda gap: round(gap.value, 6)), required=0.0)
+
+
+def _in_the_way(item: ChassisItem) -> ChassisItem:
+    return replace(item, clearance=NEAR, role="surface" if item.role == "enclosure" else item.role)
 
 
 def _own_parts(header: Header) -> _Own:

@@ -14,10 +14,11 @@ from typing import Any
 
 import numpy as np
 
+from headergen.geometry.body import tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
-from headergen.geometry.index import TriangleIndex
+from headergen.geometry.index import TriangleIndex, body_to_index
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import Skin, outer_skin
 from headergen.model import (
@@ -29,7 +30,6 @@ from headergen.model import (
     Header,
     HeaderRef,
     Line,
-    MeshRef,
     Place,
     Plane,
     SecondOpinion,
@@ -69,18 +69,13 @@ def ask_second_opinion(
             if item.name in surfaces and len(surfaces[item.name]) > MOST_TRIANGLES:
                 continue
             one, other = tube(gap.place.primary, item.free_from_flange), solid(gap.other)
-            value = _surface_gap(gap.value, radius) if isinstance(item.shape, Box | MeshRef) else gap.value
+            value = gap.value
+            if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; what is compared is the skins
+                line = cut_out(tubes[gap.place.primary], item.free_from_flange, tubes[gap.place.primary].length)
+                value = body_to_index(tube_body(line, radius), surfaces[item.name]).value
             yield _compare(gap.place.primary, gap.other, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
         yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
-
-
-def _surface_gap(value: float, radius: float) -> float:
-    """Distance to triangles, also where a tube lies wholly on their wrong side (its depth is then over 2r).
-
-    Into a round item or behind a plane a tube that crosses may be as deep.
-    """
-    return -(value + 2 * radius) if value < -1.5 * radius else value
 
 
 def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[int, int], float]:

@@ -9,11 +9,12 @@ import numpy as np
 
 from headergen.checks.envelopes import Envelope, envelopes, least_of, lowest_gap, part_gap
 from headergen.geometry.between import bodies_to_bodies, body_to_plane
-from headergen.geometry.body import Body, points_along, surface_point, tube_body
+from headergen.geometry.body import Body, points_along, tube_body
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.convex_gaps import gap_to_body
 from headergen.geometry.index import TriangleIndex, body_to_index
 from headergen.geometry.secondary import secondary_line
+from headergen.geometry.swallowed import beyond, deepest
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import PRESSED, ChassisItem, Header, PartGap, Plane, Secondary, Vec
 
@@ -77,7 +78,7 @@ def _measured(pairs: list[_Pair]) -> list[PartGap]:
     """All in one search; of an item of several bodies the least."""
     least: dict[tuple[str, str, bool], PartGap] = {}
     for pair, (found, _) in zip(pairs, bodies_to_bodies([pair.bodies for pair in pairs]), strict=True):
-        points = _vec(surface_point(pair.bodies[0], found.at, found.point)), _vec(found.point)
+        points = _vec(found.skin), _vec(found.point)
         gap, key = PartGap(*pair.names, pair.required, found.value, points), (*pair.names, pair.may_touch)
         if (key not in least or gap.value < least[key].value) and not (pair.may_touch and gap.value >= -PRESSED):
             least[key] = gap
@@ -94,12 +95,15 @@ def _of_surfaces(header: Header, tube: Tube, surfaces: Mapping[str, TriangleInde
             nearest = body_to_index(body, surfaces[item.name])
         else:
             continue
-        points = _vec(surface_point(body, nearest.at, nearest.point)), _vec(nearest.point)
-        gap = PartGap(secondary.name, item.name, item.clearance, nearest.value, points)
-        is_across = item.name in surfaces and nearest.value > 0.0
-        if is_across and _is_on_wrong_side(body, item, surfaces[item.name]):
-            gap = replace(gap, value=-(nearest.value + 2 * body.radius), inside=True)
-        yield gap
+        inside = False
+        if item.name in surfaces and item.role != "surface":
+            surface = surfaces[item.name]
+            inside = nearest.value > 0.0 and _is_on_wrong_side(body, item, surface)
+            if inside or (nearest.value < 0.0 and surface.closed):
+                deep = deepest(body, surface, beyond(surface, item.role))
+                nearest = deep or replace(nearest, value=-abs(nearest.value))
+        points = _vec(nearest.skin), _vec(nearest.point)
+        yield PartGap(secondary.name, item.name, item.clearance, nearest.value, points, inside)
 
 
 def _of_envelopes(header: Header, tube: Tube) -> list[PartGap]:

@@ -15,12 +15,14 @@ import numpy as np
 from headergen.geometry.body import (
     Array,
     Body,
+    any_square,
     distance_to_body,
     distance_to_disc,
     points_along,
     points_on,
     rim,
     surface_point,
+    ways_along,
 )
 from headergen.geometry.facing import Facing, facing
 from headergen.geometry.triangles import Nearest
@@ -32,6 +34,7 @@ ZOOM_ROUNDS = 6  # from 2 mm to 1e-7 mm along the tube; the gap's own error is t
 MEETING = 1e-6  # mm between flat ends at which they meet: what is left is the search for it
 NEARLY_MEETING = 1e-4  # mm of gap at flat ends, found by discs, that may be a crossing
 END = 1e-6  # mm along the tube within which a place counts as its end
+LEVEL = 1e-12  # sine of the angle between a tube and a plane's normal under which its disc is level
 SQUARE = 1e-7  # cosine under which a direction counts as square to the tube
 
 
@@ -73,10 +76,42 @@ def _is_beyond(body: Body, at: float, toward: Array) -> bool:
 
 def _side_to_side(a: Body, b: Body, found: Facing, k: int) -> tuple[Nearest, float]:
     (at_a, at_b), (centre, onto) = found.at[k].tolist(), found.points[k]
-    value = float(found.value[k])
-    distance = value + a.radius + b.radius
-    point = onto + (centre - onto) * (b.radius / distance) if distance > END else surface_point(b, at_b, centre)
-    return Nearest(value, at_a, point, -1), at_b
+    way = _way_to((a, at_a, centre), (b, at_b, onto))
+    return Nearest(float(found.value[k]), at_a, onto - b.radius * way, -1, centre + a.radius * way), at_b
+
+
+OnLine = tuple[Body, float, Array]  # a body, a length along it, and the point of its centreline there
+
+
+def _way_to(one: OnLine, other: OnLine) -> Array:
+    """The unit vector from a place of one centreline to one of another."""
+    apart = other[2] - one[2]
+    distance = float(np.linalg.norm(apart))
+    return np.asarray(apart / distance if distance > END else _square_to_both(one, other))
+
+
+def _deep_sides(one: OnLine, other: OnLine) -> tuple[Nearest, float]:
+    """As deep as the rims of two discs are apart, each where it reaches farthest toward the other's middle.
+
+    Where the discs stand square to the way between their middles that is how far both skins reach past each other.
+    """
+    (a, at_a, centre), (b, at_b, onto) = one, other
+    way = _way_to(one, other)
+    skin = centre + a.radius * _within_disc(way, _way_along(a, at_a))
+    point = onto - b.radius * _within_disc(way, _way_along(b, at_b))
+    return Nearest(-float(np.linalg.norm(skin - point)), at_a, point, -1, skin), at_b
+
+
+def _square_to_both(one: OnLine, other: OnLine) -> Array:
+    """Where centrelines meet: a way square to them, which leads to the side of both."""
+    first, second = (_way_along(body, at) for body, at, _ in (one, other))
+    across = np.cross(first, second)
+    size = float(np.linalg.norm(across))
+    return np.asarray(across / size if size > END else any_square(first))
+
+
+def _way_along(body: Body, at: float) -> Array:
+    return np.asarray(ways_along(body, np.array([at]))[0])
 
 
 def _with_flat_ends(a: Body, b: Body, flat: Facing, row: int) -> tuple[Nearest, float]:
@@ -87,30 +122,34 @@ def _with_flat_ends(a: Body, b: Body, flat: Facing, row: int) -> tuple[Nearest, 
     ends = _end_to_end(a, b, value)
     if ends is None:
         at_a, at_b = flat.at[row].tolist()
-        return Nearest(value, at_a, flat.points[row, 1], -1), at_b
-    value, at_a, at_b, point = ends
-    return (Nearest(value, at_a, point, -1), at_b) if value > MEETING else _crossing(a, b)
+        return Nearest(value, at_a, flat.points[row, 1], -1, flat.points[row, 0]), at_b
+    return ends if ends[0].value > MEETING else _crossing(a, b)
 
 
 def _crossing(a: Body, b: Body) -> tuple[Nearest, float]:
     """The same where bodies cross at an end, one side after the other: deep inside, the disc is no measure."""
-    value, at_a, at_b = _side_minimum(a, b)
-    point = surface_point(b, at_b, points_along(a, np.array([at_a]))[0])
-    other, other_b, other_a = _side_minimum(b, a)
-    if other < value:
-        value, at_a, at_b = other, other_a, other_b
-        centre = points_along(b, np.array([at_b]))[0]
-        point = surface_point(b, at_b, surface_point(a, at_a, centre))
-    ends = _end_to_end(a, b, value)
-    if ends is not None:
-        value, at_a, at_b, point = ends
-        if value <= MEETING:
-            centres = (points_along(body, np.array([at]))[0] for body, at in ((a, at_a), (b, at_b)))
-            value = float(np.linalg.norm(np.subtract(*centres))) - a.radius - b.radius
-    return Nearest(value, at_a, point, -1), at_b
+    best, at_b = _side_minimum(a, b)
+    other, at_a = _side_minimum(b, a)
+    if other.value < best.value:
+        best, at_b = Nearest(other.value, at_a, other.skin, -1, other.point), other.at
+    ends = _end_to_end(a, b, best.value)
+    if ends is None:
+        return best, at_b
+    if ends[0].value > MEETING:
+        return ends
+    places = ((a, ends[0].at), (b, ends[1]))
+    rims = [(body, at, points_along(body, np.array([at]))[0]) for body, at in places]
+    return _deep_sides(rims[0], rims[1])
 
 
-def _side_minimum(a: Body, b: Body) -> tuple[float, float, float]:
+def _within_disc(way: Array, axis: Array) -> Array:
+    """A way turned square to an axis; along the axis, any that is."""
+    square = way - float(way @ axis) * axis
+    size = float(np.linalg.norm(square))
+    return np.asarray(square / size if size > END else any_square(axis))
+
+
+def _side_minimum(a: Body, b: Body) -> tuple[Nearest, float]:
     """The least distance from a's centreline to `b`, less a's radius, where a's side is what is near."""
 
     def value(at: Array) -> Array:
@@ -121,8 +160,14 @@ def _side_minimum(a: Body, b: Body) -> tuple[float, float, float]:
         found = float(value(np.array([at]))[0])
         if found < best and _side_is_near(a, b, at):
             best, best_at = found, at
-    place = distance_to_body(b, points_along(a, np.array([best_at])))[1]
-    return best, best_at, float(place[0])
+    centre = points_along(a, np.array([best_at]))
+    distance, place = (each[0] for each in distance_to_body(b, centre))
+    if distance > 0.0:
+        point = surface_point(b, float(place), centre[0], float(distance))
+        way = (point - centre[0]) / np.linalg.norm(point - centre[0])
+        return Nearest(best, best_at, point, -1, centre[0] + a.radius * way), float(place)
+    onto = points_along(b, np.array([place]))[0]
+    return _deep_sides((a, best_at, centre[0]), (b, float(place), onto))
 
 
 def _local_minima(value: Callable[[Array], Array], span: tuple[float, float]) -> list[float]:
@@ -152,10 +197,11 @@ def _side_is_near(a: Body, b: Body, at: float) -> bool:
     """False where `at` is a flat end of `a` that `b` lies beyond."""
     centre = points_along(a, np.array([at]))
     place = float(distance_to_body(b, centre)[1][0])
-    return not _is_beyond(a, at, surface_point(b, place, centre[0]) - centre[0])
+    away = float(distance_to_body(b, centre)[0][0])
+    return not _is_beyond(a, at, surface_point(b, place, centre[0], away) - centre[0])
 
 
-def _end_to_end(a: Body, b: Body, bound: float) -> tuple[float, float, float, Array] | None:
+def _end_to_end(a: Body, b: Body, bound: float) -> tuple[Nearest, float] | None:
     """The least distance between a flat end of `a` and one of `b`, where it is less than `bound`."""
     best = None
     for end_a, at_a in zip(a.ends, a.span, strict=False):
@@ -164,7 +210,8 @@ def _end_to_end(a: Body, b: Body, bound: float) -> tuple[float, float, float, Ar
                 continue
             value, point = _disc_to_disc((end_a, a.radius), (end_b, b.radius))
             if value < bound:
-                bound, best = value, (value, at_a, at_b, point)
+                bound = value
+                best = Nearest(value, at_a, point, -1, _onto_disc((end_a, a.radius), point)), at_b
     return best
 
 
@@ -203,7 +250,7 @@ def body_to_plane(body: Body, plane: Plane) -> Nearest:
     the tube runs parallel to the plane, or at an end.
     """
     normal = np.array(plane.normal)
-    best = Nearest(math.inf, 0.0, np.zeros(3), -1)
+    best = Nearest(math.inf, 0.0, np.zeros(3), -1, np.zeros(3))
     for curve in body.curves:
         into = [0.0, curve.length]
         if curve.radius > 0.0:
@@ -212,13 +259,21 @@ def body_to_plane(body: Body, plane: Plane) -> Nearest:
         for length in into:
             if length > curve.length:
                 continue
-            point = points_on(curve, np.array([length]))[0]
-            along = float(_tangent(curve.u, curve.v, curve.radius, length) @ normal)
-            drop = body.radius * math.sqrt(max(0.0, 1.0 - along * along))
-            height = float((point - np.array(plane.origin)) @ normal)
-            if height - drop < best.value:
-                best = Nearest(height - drop, curve.start + length, point - height * normal, -1)
+            centre = points_on(curve, np.array([length]))[0]
+            tangent = _tangent(curve.u, curve.v, curve.radius, length)
+            lowest = centre - body.radius * _steepest(normal, tangent)
+            height = float((lowest - np.array(plane.origin)) @ normal)
+            if height < best.value:
+                best = Nearest(height, curve.start + length, lowest - height * normal, -1, lowest)
     return best
+
+
+def _steepest(normal: Array, tangent: Array) -> Array:
+    """The way square to a tube that rises most; none where all of its disc is level."""
+    across = normal - float(normal @ tangent) * tangent
+    across -= float(across @ tangent) * tangent  # nearly square to the plane the first is mostly rounding
+    size = float(np.linalg.norm(across))
+    return np.asarray(across / size if size > LEVEL else np.zeros(3))
 
 
 def _tangent(u: Array, v: Array, radius: float, into: float) -> Array:

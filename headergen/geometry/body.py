@@ -9,6 +9,7 @@ centreline throughout.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -189,38 +190,80 @@ def distance_to_body(body: Body, points: Array) -> tuple[Array, Array]:
 
 def points_along(body: Body, at: Array) -> Array:
     """(n, 3) centreline points at lengths from the flange (n,), clipped to the body's span."""
+    return _along(body, at, points_on)
+
+
+def ways_along(body: Body, at: Array) -> Array:
+    """(n, 3) unit vectors along the centreline at lengths from the flange (n,), clipped to the body's span."""
+    return _along(body, at, _travel)
+
+
+def _along(body: Body, at: Array, on_curve: Callable[[Curve, Array], Array]) -> Array:
     starts = np.array([curve.start for curve in body.curves])
     index = np.clip(np.searchsorted(starts, at, side="right") - 1, 0, len(starts) - 1)
     out = np.empty((len(at), 3))
     for k, curve in enumerate(body.curves):
         mine = index == k
         if mine.any():
-            out[mine] = points_on(curve, np.clip(at[mine] - curve.start, 0.0, curve.length))
+            out[mine] = on_curve(curve, np.clip(at[mine] - curve.start, 0.0, curve.length))
     return out
 
 
-def surface_point(body: Body, at: float, toward: Array) -> Array:
-    """The point of the body's skin at a length `at` that faces the point `toward`, beyond a flat end on its disc."""
-    for end, place in zip(body.ends, body.span, strict=False):
-        w = toward - end[0]
-        axial = float(w @ end[1])
-        if abs(at - place) < 1e-9 and axial > 1e-9:
-            beside = w - axial * end[1]
-            reach = float(np.linalg.norm(beside))
-            return np.asarray(end[0] + beside * (min(1.0, body.radius / reach) if reach > 0 else 0.0))
+def part_of(body: Body, low: float, high: float) -> Body:
+    """What of a body stands between two lengths from the flange, with flat ends where it is cut."""
+    curves = []
+    for curve in body.curves:
+        begin, end = max(low - curve.start, 0.0), min(high - curve.start, curve.length)
+        if end > begin:
+            curves.append(_cut_curve(curve, begin, end))
+    first, last = curves[0].edges[0], curves[-1].edges[1]
+    return Body(tuple(curves), body.radius, (first, last))
+
+
+def _cut_curve(curve: Curve, begin: float, end: float) -> Curve:
+    start, stop = points_on(curve, np.array([begin, end]))
+    first, last = _travel(curve, np.array([begin, end]))
+    edges = ((start, -first), (stop, last))
+    if curve.radius == 0.0:
+        return Curve(curve.start + begin, end - begin, start, curve.u, curve.v, 0.0, 0.0, edges)
+    u = (start - curve.origin) / curve.radius
+    angle = (end - begin) / curve.radius
+    return Curve(curve.start + begin, end - begin, curve.origin, u, first, curve.radius, angle, edges)
+
+
+def _travel(curve: Curve, into: Array) -> Array:
+    """(n, 3) the ways along a curve at lengths into it."""
+    if curve.radius == 0.0:
+        return np.broadcast_to(curve.v, (len(into), 3))
+    turn = into[:, None] / curve.radius
+    return np.asarray(np.cos(turn) * curve.v - np.sin(turn) * curve.u)
+
+
+def surface_point(body: Body, at: float, toward: Array, value: float) -> Array:
+    """The point of the body's skin at a length `at` that is the size of `value` from the point `toward`.
+
+    That is where the skin faces it; of a flat end, where the disc does, if that is what has the gap.
+    """
     centre = points_along(body, np.array([at]))[0]
     w = toward - centre
     reach = float(np.linalg.norm(w))
-    if reach < 1e-9:  # the other surface meets the centreline: any side is as near
-        return np.asarray(centre + body.radius * _any_side(body, at))
-    return np.asarray(centre + w * (body.radius / reach))
+    side = (
+        any_square(ways_along(body, np.array([at]))[0]) if reach < 1e-9 else w / reach
+    )  # on the centreline any side is as near
+    found = [centre + body.radius * side]
+    for end, place in zip(body.ends, body.span, strict=False):
+        w = toward - end[0]
+        axial = float(w @ end[1])
+        if abs(at - place) < 1e-9 and axial > -1e-9:
+            beside = w - axial * end[1]
+            reach = float(np.linalg.norm(beside))
+            found.append(end[0] + beside * (min(1.0, body.radius / reach) if reach > 0 else 0.0))
+    return min(found, key=lambda skin: abs(float(np.linalg.norm(skin - toward)) - abs(value)))
 
 
-def _any_side(body: Body, at: float) -> Array:
-    step = 1e-3
-    ahead, behind = points_along(body, np.array([at + step, at - step]))
-    tangent: Vec = tuple((ahead - behind).tolist())
-    return np.array(frame_from_normal((0.0, 0.0, 0.0), tangent).x)
+def any_square(way: Array) -> Array:
+    """A unit vector square to another."""
+    return np.array(frame_from_normal((0.0, 0.0, 0.0), tuple(way.tolist())).x)
 
 
 def _take(best: Array, at: Array, value: Array, place: Array) -> None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.index import TriangleIndex, distance_to_index
+from headergen.geometry.index import TriangleIndex, distance_to_index, nearest_on_index
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
 
@@ -17,8 +17,8 @@ MOST_PLACES = 200_000  # of one mesh; where it would have more they are set fart
 Array = NDArray[np.float64]
 
 
-def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> tuple[float, Array] | None:
-    """How far the skin of a mesh reaches into a closed body, or with `outside` out of it, and where.
+def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> tuple[float, Array, Array] | None:
+    """How far the skin of a mesh reaches into a closed body, or with `outside` out of it; where, and where it gets out.
 
     None if it does not. Never more than the true depth, and less by no more than the spacing of the places.
     """
@@ -32,7 +32,7 @@ def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> t
         return None
     depths = distance_to_index(through, body)
     worst = int(np.round(depths, 6).argmax())
-    return float(depths[worst]), through[worst]
+    return float(depths[worst]), through[worst], nearest_on_index(through[worst : worst + 1], body)[0][0]
 
 
 def places_on(mesh: TriangleMesh, low: Array | None = None, high: Array | None = None) -> Array:

@@ -39,10 +39,14 @@ class Seat:
 
 @dataclass(frozen=True)
 class Room:
-    """A cylinder that must stay clear: `what` it is for, in shop words."""
+    """A cylinder that must stay clear: `what` it is for, in shop words.
+
+    `on_head`: what it is for stands on what the tubes start on, which is then not in its way.
+    """
 
     what: str
     shape: Frustum
+    on_head: bool = False
 
 
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
@@ -133,7 +137,7 @@ def rooms(header: Header) -> Iterator[Room]:
     for number, bolt in enumerate(flange.bolts, 1):
         diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
         start = point_in(flange.frame, (*bolt.at, flange.finished))
-        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length))
+        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length), on_head=True)
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector) if isinstance(collector.end, OutletRing) else None
         if merge is not None and isinstance(collector.end, OutletRing):
@@ -142,7 +146,7 @@ def rooms(header: Header) -> Iterator[Room]:
                 what = f"socket on outlet bolt {number} of {collector.name}"
                 yield Room(what, _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH))
     for plug in draft.plugs:
-        yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length))
+        yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length), on_head=True)
     for boss in draft.bosses:
         seat = boss_seat(header, boss) if boss.sensor else None
         if seat is not None:

@@ -271,8 +271,33 @@ def distance_to_index(points: Array, index: TriangleIndex, cap: float = np.inf) 
     return best
 
 
+def nearest_on_index(points: Array, index: TriangleIndex) -> tuple[Array, Rank]:
+    """The nearest places on triangles to points (n, 3), and the file's numbers of those triangles (n,)."""
+    feet, triangles = np.empty((len(points), 3)), np.empty(len(points), np.int32)
+    chunk = max(1, PAIRS // len(index.branches.radius))
+    for low in range(0, len(points), chunk):
+        here = points[low : low + chunk]
+        who, which = _may_be_nearest_to(here, index, np.inf)
+        foot = np.concatenate(
+            [nearest_on_triangles(index.triangles(which[p]), here[who[p]]) for p in in_parts(len(who))]
+        )
+        order = np.lexsort((index.order[which], ((here[who] - foot) ** 2).sum(axis=1), who))
+        first = order[np.r_[True, who[order][1:] != who[order][:-1]]]
+        feet[low : low + chunk], triangles[low : low + chunk] = foot[first], index.order[which[first]]
+    return feet, triangles
+
+
 def _nearest_of_runs(points: Array, index: TriangleIndex, cap: float) -> Array:
-    """Down from branches to leaves to triangles, keeping of each only what may be nearer than all it has seen."""
+    who, which = _may_be_nearest_to(points, index, cap)
+    out = np.full(len(points), cap)
+    for part in in_parts(len(who)):
+        foot = nearest_on_triangles(index.triangles(which[part]), points[who[part]])
+        np.minimum.at(out, who[part], np.sqrt(((points[who[part]] - foot) ** 2).sum(axis=1)))
+    return out
+
+
+def _may_be_nearest_to(points: Array, index: TriangleIndex, cap: float) -> tuple[Rows, Rows]:
+    """Pairs of points and triangles: down from branches to leaves, keeping of each what may be nearest."""
     best = np.full(len(points), cap)
     who = np.repeat(np.arange(len(points)), len(index.branches.radius))
     which = np.tile(np.arange(len(index.branches.radius)), len(points))
@@ -281,11 +306,7 @@ def _nearest_of_runs(points: Array, index: TriangleIndex, cap: float) -> Array:
         np.minimum.at(best, who, away + runs.radius[which])
         keep = away - runs.radius[which] <= best[who] + ROUNDING  # a run of one point is its own bound
         who, which = grown(who[keep], which[keep], size, count)
-    out = np.full(len(points), cap)
-    for part in in_parts(len(who)):
-        foot = nearest_on_triangles(index.triangles(which[part]), points[who[part]])
-        np.minimum.at(out, who[part], np.sqrt(((points[who[part]] - foot) ** 2).sum(axis=1)))
-    return out
+    return who, which
 
 
 def grown(who: Rows, which: Rows, size: int, count: int) -> tuple[Rows, Rows]:

@@ -13,15 +13,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from headergen.geometry.body import Array, Body, distance_to_body, points_along
+from headergen.geometry.body import Array, Body, distance_to_body, part_of, points_along
 from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
 LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
 PROFILE_STEP = 10.0  # mm between the places of a profile that is told
+END_REACH, END_PIECE = math.pi, 5.0  # radii along a tube: so far from a flat end balls reach past it; what holds them
 ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
 
 Profile = Callable[[Array], Array]
+Stretches = tuple[Stretch, ...]
 
 
 def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tuple[Stretch, ...]:
@@ -74,3 +76,39 @@ def _least(gap: Profile, at: Array, value: Array) -> float:
 def profile_to_body(body: Body, other: Body) -> Profile:
     """The gap from places along one body to another: distance of the centreline point less the radius."""
     return lambda at: distance_to_body(other, points_along(body, at))[0] - body.radius
+
+
+def with_flat_ends(body: Body, gap: Profile, least: Callable[[Body], float]) -> Profile:
+    """A profile by balls along the centreline, without what of them reaches past the flat ends of the body.
+
+    There it is not below the smallest gap of the piece at that end, which `least` gives of any part of the body.
+    """
+    low, _ = body.span
+    pieces = [
+        (end, place, least(part_of(body, max(low, place - END_PIECE * body.radius), place + END_PIECE * body.radius)))
+        for end, place in zip(body.ends, body.span, strict=False)
+    ]
+
+    def cut(at: Array) -> Array:
+        value, points = gap(at), points_along(body, at)
+        for (middle, outward), place, smallest in pieces:
+            within = (middle - points) @ outward
+            past = (within < body.radius) & (np.abs(at - place) < END_REACH * body.radius)
+            value = np.where(past, np.maximum(value, smallest), value)
+        return np.asarray(value)
+
+    return cut
+
+
+def held_to(gap: Profile, at: float, smallest: float) -> Profile:
+    """A profile whose smallest value is the smallest gap of the body as it was measured, and stands where that does."""
+    return lambda places: np.minimum(np.maximum(gap(places), smallest), smallest + np.abs(places - at))
+
+
+def stretches_held(gap: Profile, span: tuple[float, float], limit: float, least: tuple[float, float]) -> Stretches:
+    """stretches_below of a profile held to its smallest gap, `least`: where it is, and how much."""
+    at, smallest = least
+    return tuple(
+        replace(each, smallest=smallest) if each.start - LAST_CELL <= at <= each.end + LAST_CELL else each
+        for each in stretches_below(gap, span, limit)
+    )

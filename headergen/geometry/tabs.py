@@ -27,7 +27,7 @@ BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
 APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
 BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
 ON_AXIS = 1e-6  # mm
-UNDER_FOOT = 33  # places along a foot at which the skin below it is looked for
+UNDER_FOOT, DEEPER = 129, 1e-4  # places along a foot at which the skin is looked for, and mm it may be deeper between
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
 
 Spot = tuple[float, float]
@@ -148,11 +148,11 @@ def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
 def _lowest_skin(seat: TabSeat) -> float:
     """The least height of the tube's skin under a tab, over the middle of its axis, by halving."""
     body, half, back = tube_body(seat.line, seat.radius), seat.tabs.length / 2, seat.tabs.thickness / 2
-    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-half, half, UNDER_FOOT), (-back, 0.0, back)))
+    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-half, half, UNDER_FOOT), np.linspace(-back, back, 5)))
     low, high = np.full(len(x), seat.radius / 2), np.full(len(x), seat.radius)
     axes, origin = axes_matrix(seat.frame), np.array(seat.frame.origin)
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
         low, high = np.where(within, middle, low), np.where(within, high, middle)
-    return float(low.min())
+    return float(low.min()) - DEEPER

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from headergen.geometry.body import (
     points_on,
     quick_distance,
     rim,
+    surface_point,
 )
 
 THIN = 1e-24  # squared area (mm⁴) under which a triangle is measured by its edges only
@@ -35,12 +36,16 @@ ROUNDING = 1e-9  # mm; a bound and the gap it bounds may be the same distance, c
 
 @dataclass(frozen=True, eq=False)
 class Nearest:
-    """Where two bodies are nearest: signed value, place along the tube, point on the other, its triangle."""
+    """Where a tube and another body are nearest: signed value, place along the tube, point on the other, its triangle.
+
+    `skin`: the point on the tube's skin. The two points are |value| apart, also where the bodies cross.
+    """
 
     value: float
     at: float
     point: Array
     triangle: int
+    skin: Array
 
 
 def nearest_on_triangles(triangles: Array, points: Array) -> Array:
@@ -234,7 +239,7 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
     if not len(triangles):
         raise ValueError("no triangles to measure to")
     round_ended, reach, bound = _balls(body, triangles)
-    best = Nearest(math.inf, 0.0, np.zeros(3), -1)
+    best = Nearest(math.inf, 0.0, np.zeros(3), -1, np.zeros(3))
     for index in np.argsort(round_ended.min(axis=1), kind="stable"):
         curve = body.curves[index]
         parent = np.flatnonzero(round_ended[index] - reach <= min(bound, best.value))
@@ -256,7 +261,7 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
         if len(near):
             distance, points = _triangles_to_disc(triangles[near], end, body.radius)
             best = _better(best, distance, points, np.full(len(near), place), near)
-    return best
+    return replace(best, skin=surface_point(body, best.at, best.point, best.value))
 
 
 def _lowest(curve: Curve, triangles: Array) -> Array:
@@ -269,7 +274,7 @@ def _lowest(curve: Curve, triangles: Array) -> Array:
 def _better(best: Nearest, value: Array, points: Array, at: Array, parent: Rows) -> Nearest:
     row = int(np.lexsort((parent, value))[0])
     if (value[row], parent[row]) < (best.value, best.triangle):
-        return Nearest(float(value[row]), float(at[row]), points[row], int(parent[row]))
+        return Nearest(float(value[row]), float(at[row]), points[row], int(parent[row]), best.skin)
     return best
 
 

@@ -131,7 +131,9 @@ def test_what_a_closed_mesh_means_by_its_role(role: str, where: str) -> None:
     allowed = {("inside", "enclosure"), ("inside", "surface"), ("outside", "obstacle"), ("outside", "surface")}
     assert gap.is_too_small == ((where, role) not in allowed)
     if where == "through":
-        assert gap.value == pytest.approx(-RADIUS, abs=1e-6) and gap.runs_through
+        # deepest: 150 mm from the side walls; or its first end, 150 mm before the mouth, by its rim
+        wanted = {"surface": -RADIUS, "obstacle": -RADIUS - 150, "enclosure": -math.hypot(150, RADIUS)}[role]
+        assert gap.value == pytest.approx(wanted, abs=1e-6) and gap.runs_through
     else:
         skin = 150 - RADIUS if where == "inside" else 400 - 150 - RADIUS
         wanted = -(skin + 2 * RADIUS) if gap.is_too_small else skin
@@ -155,7 +157,8 @@ def test_a_profile_goes_on_falling_within_what_is_run_through(role: str) -> None
     beyond = np.maximum(150 - at, at - 250)  # of the axis past the box, negative within
     outside = beyond if role == "obstacle" else -beyond
     depth = np.clip(outside, None, 15.0 + RADIUS + 4.0)  # beyond reach the clearance and 4 mm are told
-    assert value == pytest.approx(depth - RADIUS, abs=1e-6)
+    # past a face the rim of the tube is what is farthest from where the axis is nearest
+    assert value == pytest.approx(np.where(depth < 0, -np.hypot(depth, RADIUS), depth - RADIUS), abs=1e-6)
     edge = 15.0 + RADIUS
     wanted = [(150 - edge, 250 + edge)] if role == "obstacle" else [(0.0, 150 + edge), (250 - edge, LENGTH)]
     assert np.array([(s.start, s.end) for s in gap.near]) == pytest.approx(np.array(wanted), abs=0.03)

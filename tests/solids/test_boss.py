@@ -13,7 +13,7 @@ from scipy.integrate import quad
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.geometry.fittings import Seat, boss_seat, rooms
-from headergen.geometry.frames import WORLD, dot, norm, rotated, unit
+from headergen.geometry.frames import WORLD, dot, norm, point_in, rotated, unit
 from headergen.geometry.secondary import secondary_line
 from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
 from headergen.pipeline import settle
@@ -138,6 +138,26 @@ def test_a_tool_is_in_the_way_of_solids_and_of_scanned_surfaces(role: Literal["o
     (gap,) = measured(replace(made, flange=replace(made.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))).reaches
     assert (gap.part, gap.other) == ("socket on bolt 1", "bar")
     assert gap.value == pytest.approx(74.25 - 70.0 - 9.25)
+
+
+@pytest.mark.parametrize("role", ["obstacle", "surface", "enclosure"])
+@pytest.mark.parametrize("free", [0.0, 35.0])
+def test_a_sensor_and_sockets_on_an_outlet_have_room_beside_what_tubes_start_on(role: str, free: float) -> None:
+    """A bar across the sensor of 32 mm, its face 10 mm off the axis, and across the socket of a bolt on 84 of a ring.
+
+    Only the bolts and plugs of the head stand on what the tubes may start on.
+    """
+    ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
+    made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=120.0, end=ring)
+    base = draft([Straight(LENGTH)], collectors=(made,), bosses=(BOSS,))
+    base = replace(base, flange=replace(base.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))
+    for room in rooms(close(base)):
+        middle = point_in(room.shape.frame, (room.shape.start + 4.0, 0.0, room.shape.length / 2))
+        bar = Box(replace(room.shape.frame, origin=middle), (20.0, 20.0, 20.0))  # 6 mm into the room
+        item = ChassisItem("bar", bar, 5.0, role, free_from_flange=free)  # type: ignore[arg-type]
+        gaps = {gap.part: gap for gap in measured(replace(base, chassis=(item,))).reaches if gap.other == "bar"}
+        is_left_out = room.what == "socket on bolt 1" and free > 0.0
+        assert (room.what not in gaps) if is_left_out else gaps[room.what].value == pytest.approx(-6.0), room.what
 
 
 def test_sockets_stand_on_their_bolts() -> None:

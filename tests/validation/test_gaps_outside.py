@@ -169,7 +169,7 @@ def is_on_triangle(point: np.ndarray, corners: np.ndarray) -> bool:
 
 def is_apart(body: Body, at: float, point: np.ndarray, value: float) -> bool:
     """The two points that are shown reproduce the gap; in a crossing they are a depth apart."""
-    return bool(abs(np.linalg.norm(surface_point(body, at, point) - point) - abs(value)) < ROUNDING)
+    return bool(abs(np.linalg.norm(surface_point(body, at, point, value) - point) - abs(value)) < ROUNDING)
 
 
 @cases(200, 600)
@@ -294,7 +294,7 @@ def test_tubes_cylinders_and_runs_against_a_search(count: int) -> None:
             assert truth <= SEARCHED, seed
             continue
         assert nearest.value <= truth + SEARCHED, seed
-        skin = surface_point(body, nearest.at, nearest.point)
+        skin = nearest.skin
         assert distance(nearest.point[None])[0] <= SEARCHED, f"seed {seed}: a point of the other"
         assert distance_to_swept_disc(line, RADIUS, skin[None])[0] <= SEARCHED, f"seed {seed}: a point of the tube"
         assert is_apart(body, nearest.at, nearest.point, nearest.value), seed
