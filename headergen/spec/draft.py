@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from typing import TypeVar
 
 from headergen.geometry.centreline import steps_from_points
 from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
@@ -48,7 +49,7 @@ from headergen.model import (
 from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
-from headergen.spec.entry import PlaneEntry
+from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fittings import BossEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
@@ -65,6 +66,8 @@ from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
 from headergen.spec.tabs import tabs_of
 
+T = TypeVar("T")
+E = TypeVar("E", bound=Entry)
 SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
 NO_LIMIT = 1e6  # mm
 WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine, is good for
@@ -103,9 +106,10 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
 def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Draft:
     """A draft with what the spec of another bank says differently in place; chassis and named lines are its own.
 
-    Raises PointsError where no tube can follow the points of a primary.
+    Of limits, length and mock only the values that are given differ: what else is asked of the first bank is asked of
+    this one too. Raises PointsError where no tube can follow the points of a primary.
     """
-    limits = changes.limits or LimitsEntry()
+    limits = _with_given(draft.limits, changes.limits, _limits)
     entries = changes.primaries
     primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in draft.primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
@@ -115,17 +119,25 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         job=Job(job.title, job.revision, job.date, job.customer, job.notes),
         tube=draft.tube if tube is None else Tube(tube.outside_diameter, tube.wall, tube.material),
         stock=draft.stock if changes.stock is None else stock,
-        length=draft.length if length is None else LengthTarget(length.target, length.tolerance),
-        limits=draft.limits if changes.limits is None else _limits(changes.limits),
+        length=_with_given(draft.length, length, lambda entry: LengthTarget(entry.target, entry.tolerance)),
+        limits=limits,
         primaries=tuple(primaries),
         lines=_lines(changes.lines),
         units=changes.units,
-        mock=draft.mock if changes.mock is None else _mock(changes.mock),
+        mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 
 
-def _changed(mirrored: Primary, entry: PrimaryEntry, limits: LimitsEntry) -> Primary:
+def _with_given(first: T, entry: E | None, made: Callable[[E], T | None]) -> T:
+    """What the first bank has, with each value that the entry of the other gives in place."""
+    if entry is None:
+        return first
+    own = made(entry)
+    return replace(first, **{name: getattr(own, name) for name in entry.model_fields_set})  # type: ignore[type-var]
+
+
+def _changed(mirrored: Primary, entry: PrimaryEntry, limits: Limits) -> Primary:
     """A primary as this bank's spec says it; one to be found starts from the mirrored path, and is to be like it."""
     own = _primary(mirrored.number, entry, (mirrored.port, mirrored.bore), limits)
     if not own.to_find:
@@ -170,7 +182,7 @@ def _step(entry: StepEntry) -> Step:
     return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))
 
 
-def fits_of(path: Iterable[StepEntry], limits: LimitsEntry) -> Iterator[Fit]:
+def fits_of(path: Iterable[StepEntry], limits: LimitsEntry | Limits) -> Iterator[Fit]:
     """The values of a path that may move, with their limits."""
     for number, step in enumerate(path, 1):
         if (value := step.straight) is not None and is_free(value):
@@ -269,7 +281,7 @@ def _radians(degrees: float | None) -> float | None:
     return None if degrees is None else math.radians(degrees)
 
 
-def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: LimitsEntry) -> Primary:
+def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: LimitsEntry | Limits) -> Primary:
     return Primary(
         number,
         *ends,

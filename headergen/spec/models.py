@@ -383,9 +383,9 @@ class MirrorFile(Entry):
     bank: BankEntry = Field(description="how this bank follows from the other")
     tube: TubeEntry | None = Field(default=None, description="in place of the other's")
     stock: Name | None = Field(default=None, description="in place of the other's")
-    length: LengthEntry | None = Field(default=None, description="in place of the other's")
-    limits: LimitsEntry | None = Field(default=None, description="in place of the other's")
-    mock: MockEntry | None = Field(default=None, description="in place of the other's")
+    length: LengthEntry | None = Field(default=None, description="what is given here, in place of the other's")
+    limits: LimitsEntry | None = Field(default=None, description="what is given here, in place of the other's")
+    mock: MockEntry | None = Field(default=None, description="what is given here, in place of the other's")
     route: RouteEntry | None = Field(default=None, description="in place of the other's")
     primaries: dict[Counted, PrimaryEntry] = Field(
         default={}, description="tubes that are different, by number; find alone starts from the mirrored path"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ import pytest
 from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import determinant
 from headergen.geometry.outline import points_on, port_outline
-from headergen.model import Bend, Box, Draft, HeaderRef, PortShape, Straight
+from headergen.model import Bend, Box, Draft, HeaderRef, LengthTarget, PortShape, Straight
 from headergen.solve.closing import close
 from headergen.spec.complaint import SpecError
 from headergen.spec.mirror import _port_shape
@@ -197,6 +197,19 @@ def test_differences_take_the_place_of_what_was_mirrored(tmp_path: Path) -> None
     other = read_spec(write(tmp_path, "staggered", rest=rest))[1]
     assert other.tube.outside_diameter == 45 and other.limits.between_tubes == 9
     assert other.primaries[1].steps == (Straight(400.0),) and len(other.primaries[0].steps) == 5
+
+
+def test_what_is_asked_of_the_first_bank_is_asked_of_the_other(tmp_path: Path) -> None:
+    """A value that is given takes the place of the first bank's; those beside it stay, none falls to a default."""
+    rest = "limits: {min_straight: 9}\nlength: {tolerance: 1}\nmock: {gap: 0.3}"
+    spec = write(tmp_path, "staggered", rest=rest)
+    first = tmp_path / "first.yaml"
+    asked = "limits: {between_tubes: 12, end_angle: 0.2, forming: 7, bend_may_meet_bend: false}\n"
+    first.write_text(f"{first.read_text()}{asked}mock: {{wall: 3, lean: 44, plates: false}}\n", encoding="utf-8")
+    one, other = read_spec(first)[1], read_spec(spec)[1]
+    assert other.limits == replace(one.limits, min_straight=9.0) and other.limits.between_tubes == 12
+    assert other.length == LengthTarget(600.0, 1.0)
+    assert one.mock is not None and other.mock == replace(one.mock, gap=0.3)
 
 
 def test_a_path_to_be_found_starts_from_the_mirrored_one(tmp_path: Path) -> None:
