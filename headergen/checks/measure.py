@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from headergen.checks.envelopes import part_gaps
+from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
 from headergen.checks.secondaries import secondary_gaps
@@ -71,8 +72,9 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
     second opinions, which judge nothing but whether two methods agree.
     """
     surfaces = surfaces_of(header, meshes)
-    doubts = {known.item: known.spacing + known.rms for known in facts}
-    chassis = tuple(_chassis_gaps(header, surfaces, doubts))
+    known = {each.item: each for each in facts}
+    found = _chassis_gaps(header, surfaces)
+    chassis = tuple(with_doubt(gap, known[str(gap.other)]) if gap.other in known else gap for gap in found)
     tubes = tuple(_tube_gaps(header))
     return Survey(
         header=header,
@@ -83,14 +85,14 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
         lengths=tuple(centreline.length for centreline in header.centrelines),
         part_gaps=tuple(gap for each in (part_gaps, secondary_gaps) for gap in _of_parts(each, header, surfaces)),
         reaches=tuple(_of_parts(reach_gaps, header, surfaces)),
-        meshes=facts,
+        meshes=tuple(with_error(each, chassis, header.draft) for each in facts),
     )
 
 
 def gaps_of_primary(header: Header, meshes: Meshes, number: int) -> tuple[Gap, ...]:
     """The gaps of one primary to every chassis item and to every other primary, as in the Survey."""
     surfaces = surfaces_of(header, meshes)
-    return (*_chassis_gaps(header, surfaces, {}, number), *_tube_gaps(header, number))
+    return (*_chassis_gaps(header, surfaces, number), *_tube_gaps(header, number))
 
 
 def gaps_of_parts(header: Header, meshes: Meshes) -> tuple[PartGap, ...]:
@@ -144,9 +146,7 @@ class _Pair:
     rounds: tuple[Body, ...]
 
 
-def _chassis_gaps(
-    header: Header, surfaces: Meshes, doubts: Mapping[str, float], only: int | None = None
-) -> Iterator[Gap]:
+def _chassis_gaps(header: Header, surfaces: Meshes, only: int | None = None) -> Iterator[Gap]:
     chassis = header.draft.chassis
     plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
     rounds = {item.name: tuple(round_bodies(item)) for item in plain}
@@ -162,7 +162,7 @@ def _chassis_gaps(
             nearest = min((next(of_rounds)[0] for _ in pair.rounds), key=lambda found: found.value)
         else:
             nearest = _nearest_of_item(pair, pair.body)
-        yield replace(_item_gap(pair, nearest), uncertainty=doubts.get(pair.item.name, 0.0))
+        yield _item_gap(pair, nearest)
 
 
 def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> Body:

@@ -73,7 +73,7 @@ from headergen.model.path import (
     Vec,
 )
 from headergen.model.plates import DatumHole, LocatingPlate, PlateHole, PlatePair
-from headergen.model.scan import FileFacts, MeshFacts, OtherUnit, PairResidual
+from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import Joint, Piece
 
 __all__ = [
@@ -95,6 +95,7 @@ __all__ = [
     "End",
     "FileFacts",
     "Fit",
+    "FitSpread",
     "Flange",
     "Frame",
     "Gap",

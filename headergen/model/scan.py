@@ -50,11 +50,29 @@ class OtherUnit:
 
 
 @dataclass(frozen=True)
+class FitSpread:
+    """What says how far off a mesh may be that was placed by points.
+
+    `centre`: their middle in mm; `moments`: sums of squares and products about it, mm², row by row; `variance`: of each
+    coordinate of a point, in mm², told from what is left with `freedom` degrees of freedom. `assumed`: within how much
+    each point is taken to be, in 95 of 100 cases, where too few are left to tell; else 0.
+    """
+
+    centre: Vec
+    moments: tuple[Vec, Vec, Vec]
+    count: int
+    variance: float
+    freedom: int
+    assumed: float = 0.0
+
+
+@dataclass(frozen=True)
 class MeshFacts:
     """A chassis mesh as it was taken: its units and why, its size, where it lies, how well it is placed.
 
-    `away`: from the nearest port or bore to the nearest triangle. `in_a_plane`: the point pairs could not show a
-    mirrored mesh. `closed`: its triangles part an inside from an outside, once.
+    `away`: from the nearest port or bore to the nearest triangle. `tells_mirror`: the point pairs would show a mirrored
+    mesh. `error`: by how much it is off at the header, or less, in 95 of 100 cases.
+    `closed`: its triangles part an inside from an outside, once.
     `others`: what it may be in besides, unless `measured`: its largest dimension is known from outside.
     `placed`: as its file has it, where the spec says, or by points.
     """
@@ -68,9 +86,10 @@ class MeshFacts:
     away: float
     spacing: float = 0.0  # as of FileFacts, in millimetres
     residuals: tuple[PairResidual, ...] = ()
-    rms: float = 0.0
+    spread: FitSpread | None = None
+    error: float = 0.0
     within: float = 0.0
-    in_a_plane: bool = False
+    tells_mirror: bool = True
     closed: bool = False
     others: tuple[OtherUnit, ...] = ()
     measured: bool = False

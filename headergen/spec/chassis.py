@@ -32,7 +32,10 @@ class PlacementEntry(Entry):
     points: list[PointPairEntry] | None = Field(
         default=None, min_length=3, description="three or more places known in the mesh and on the engine"
     )
-    within: Tolerance | None = Field(default=None, description="by how much a point may be off, once placed [2 mm]")
+    within: Tolerance | None = Field(
+        default=None,
+        description="by how much a point may be off, once placed; with three, also what each is assumed to be [2 mm]",
+    )
     x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x (GLB: once z up)")
     z: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the mesh's own z, square to x")
 

@@ -11,7 +11,7 @@ from headergen.geometry.body import Array
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.index import TriangleIndex, distance_to_index
 from headergen.geometry.registration import RigidFit, fit_rigid
-from headergen.model import FileFacts, Frame, MeshRef, MeshUnits, OtherUnit, PairResidual, SpecPath
+from headergen.model import FileFacts, FitSpread, Frame, MeshRef, MeshUnits, OtherUnit, PairResidual, SpecPath
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 from headergen.spec.units import MILLIMETRES
 
@@ -20,6 +20,7 @@ FARTHEST = 5_000.0  # mm from every port and bore; such a mesh was placed by mis
 ALL_UNITS: tuple[MeshUnits, ...] = ("mm", "cm", "m", "in", "ft")
 SAME_SIZE = 0.2  # by how much distances between pairs may differ from those of a unit, before no unit is meant
 GROWN = 0.005  # by how much a scan must be scaled before that, and not its points, is what is wrong
+FEW = 3  # points that leave so little to tell their accuracy by that it is assumed
 TELLING = 0.5  # a mirrored or scaled fit that leaves less than this of the plain one's residual is the true one
 
 
@@ -37,8 +38,8 @@ class Placed:
     units_from: Literal["spec", "format", "points", "size", "extent"]
     frame: Frame
     residuals: tuple[PairResidual, ...] = ()
-    rms: float = 0.0
-    in_a_plane: bool = False
+    spread: FitSpread | None = None
+    tells_mirror: bool = True
     others: tuple[OtherUnit, ...] = ()
 
     @property
@@ -90,7 +91,9 @@ def _by_pairs(ref: MeshRef, facts: FileFacts) -> Placed:
     fit = _fitted(ref, MILLIMETRES[units])
     _check_fit(fit, ref, units)
     residuals = tuple(PairResidual(pair.name, off) for pair, off in zip(ref.pairs, fit.residuals, strict=True))
-    return Placed(units, units_from, fit.frame, residuals, fit.rms, fit.in_a_plane)
+    few = len(ref.pairs) <= FEW
+    spread = replace(fit.spread, assumed=ref.within if few else 0.0)
+    return Placed(units, units_from, fit.frame, residuals, spread, fit.tells_mirror)
 
 
 def _units_of(ref: MeshRef, facts: FileFacts, ratio: float) -> tuple[MeshUnits, Literal["spec", "format", "points"]]:

@@ -14,7 +14,18 @@ from headergen.finding import Finding
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
 from headergen.geometry.index import TriangleIndex, build_index, index_of
-from headergen.model import Box, ChassisItem, Draft, FileFacts, MeshFacts, MeshRef, PairResidual, Straight, Vec
+from headergen.model import (
+    Box,
+    ChassisItem,
+    Draft,
+    FileFacts,
+    FitSpread,
+    MeshFacts,
+    MeshRef,
+    PairResidual,
+    Straight,
+    Vec,
+)
 from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, moved
 
@@ -103,10 +114,11 @@ def test_a_gap_held_by_less_than_the_doubt_is_a_warning() -> None:
     """A plate 38.2 mm off the centreline: a gap of 17 mm where 15 are wanted, placed to within 3 mm."""
     plate = index_of(box_mesh(Box(moved(WORLD, (0.0, 200.0, -88.2)), (300.0, 600.0, 100.0))))
     assert "gap-uncertain" not in found(header(), plate)
-    doubt = replace(FACTS, rms=3.0, residuals=(PairResidual("hole", 3.0),) * 3, within=5.0)
+    spread = FitSpread((0.0, 200.0, -38.2), tuple(map(tuple, np.eye(3) * 1e12)), 4, 1.5**2, 10**6)  # type: ignore[arg-type]
+    doubt = replace(FACTS, spread=spread, residuals=(PairResidual("hole", 3.0),) * 4, within=5.0)
     said = found(header(), plate, doubt)["gap-uncertain"]
     assert (said.level, said.value, said.limit) == ("warning", 17.0, 15.0)
-    assert "placed to within 3.0 mm" in said.message
+    assert "placed by its points it may be off by 2.2 mm there" in said.message  # 1.5/√4 · √χ²(3), 97 %: 2.99
     cloud = replace(FACTS, spacing=2.5)
     assert "points stand up to 2.5 mm apart" in found(header(), plate, cloud)["gap-uncertain"].message
     assert "gap-uncertain" not in found(header(), plate, replace(cloud, spacing=1.9))

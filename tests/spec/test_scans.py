@@ -146,7 +146,7 @@ def test_pairs_of_points_place_a_scan_and_tell_its_unit(tmp_path: Path) -> None:
     scans = by_scanner(PLACES) / 25.4
     own = (by_scanner(SHEET.reshape(-1, 3).astype(float)) / 25.4).reshape(-1, 3, 3)
     index, facts = taken(tmp_path, stl(own), keys=placed_by(PLACES, scans))
-    assert (facts.units, facts.units_from) == ("in", "points") and facts.rms < 1e-3
+    assert (facts.units, facts.units_from) == ("in", "points") and max(pair.distance for pair in facts.residuals) < 1e-3
     truth, _ = taken(tmp_path, stl(SHEET), keys=", units: mm, role: surface")
     probes = np.random.default_rng(0).uniform(-300, 300, (20, 3))
     assert distance_to_index(probes, index) == pytest.approx(distance_to_index(probes, truth), abs=2e-3)
@@ -162,8 +162,32 @@ def test_residuals_are_shown_and_a_slip_of_the_pen_is_an_error(tmp_path: Path) -
     [note] = [f for f in said(tmp_path, own, keys=placed_by(slipped, noisy)) if f.rule == "mesh-placed"]
     assert note.level == "error" and "measure it again" in note.message
     flat = placed_by(PLACES[:3], noisy[:3])
-    [note] = [f for f in said(tmp_path, own, keys=flat) if f.rule == "mesh-placed"]
-    assert "a mirrored scan would not show" in note.message
+    notes = {f.rule: f for f in said(tmp_path, own, keys=flat)}
+    assert notes["mesh-mirror"].level == "warning" and "Add a fourth point" in notes["mesh-mirror"].message
+    assert "each was assumed to be within 2.0 mm" in notes["mesh-placed"].message
+
+
+def test_a_mirrored_scan_on_three_points_is_not_taken_in_silence(tmp_path: Path) -> None:
+    """Mirrored in the plane of its three points it fits them as well as the true one: only a fourth can tell."""
+    own = by_scanner(SHEET.reshape(-1, 3).astype(float) * (1, -1, 1)).reshape(-1, 3, 3)
+    scans = by_scanner(PLACES * (1, -1, 1)) + RNG.normal(0, 0.2, PLACES.shape)
+    notes = {f.rule: f for f in said(tmp_path, stl(own), keys=placed_by(PLACES[:3], scans[:3]))}
+    assert notes["mesh-placed"].level == "info" and "mirrored scan" in notes["mesh-mirror"].message
+    with pytest.raises(SpecError, match="is mirrored"):
+        taken(tmp_path, stl(own), keys=placed_by(PLACES[:4], scans[:4]))
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+def test_what_is_said_of_the_header_is_what_uncertain_gaps_use(tmp_path: Path, count: int) -> None:
+    own = stl(by_scanner(SHEET.reshape(-1, 3).astype(float)).reshape(-1, 3, 3))
+    noisy = by_scanner(PLACES) + np.random.default_rng(5).normal(0, 0.3, PLACES.shape)
+    path = spec_with(tmp_path, own, "scan.stl", placed_by(PLACES[:count], noisy[:count], ", within: 1.5"))
+    result = check(path).result
+    [gap], [facts] = result.survey.gaps, result.survey.meshes
+    assert facts.error == gap.uncertainty > 0 and facts.spread is not None
+    assert facts.spread.assumed == (1.5 if count == 3 else 0.0)
+    [note] = [f for f in result.findings if f.rule == "mesh-placed"]
+    assert f"off by up to {facts.error:.1f} mm (95 %)" in note.message
 
 
 @pytest.mark.parametrize(

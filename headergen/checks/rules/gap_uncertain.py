@@ -17,7 +17,8 @@ def gap_uncertain(survey: Survey) -> Iterator[Finding]:
             continue
         facts = known[gap.other]
         why = [f"its points stand up to {say_length(facts.spacing, units)} apart"] if facts.spacing else []
-        why += [f"it is placed to within {say_length(facts.rms, units)}"] if facts.rms else []
+        placing = gap.uncertainty - facts.spacing
+        why += [f"placed by its points it may be off by {say_length(placing, units)} there"] if placing > 0 else []
         yield Finding(
             rule="gap-uncertain",
             level="warning",

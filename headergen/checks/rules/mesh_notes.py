@@ -19,7 +19,7 @@ def mesh_notes(survey: Survey) -> Iterator[Finding]:
         yield from _size_and_place(known, survey.from_header(known), units)
         yield from _content(known, units)
         if known.residuals:
-            yield _placed_by_points(known, units)
+            yield from _placed_by_points(known, units)
 
 
 def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
@@ -109,26 +109,49 @@ def _content(known: MeshFacts, units: str) -> Iterator[Finding]:
         )
 
 
-def _placed_by_points(known: MeshFacts, units: str) -> Finding:
+def _placed_by_points(known: MeshFacts, units: str) -> Iterator[Finding]:
     worst = max(known.residuals, key=lambda pair: pair.distance)
     each = ", ".join(f"{pair.name} {say_length(pair.distance, units)}" for pair in known.residuals)
     off = worst.distance > known.within
-    flat = " They lie in one plane, so a mirrored scan would not show: add one well off it." * known.in_a_plane
-    verdict = (
-        f"{worst.name} is off by more than {say_length(known.within, units)}: measure it again, or every gap to "
-        f"{known.item} is wrong by as much."
-        if off
-        else f"The scan lies within about {say_length(known.rms, units)} of where it was on the vehicle."
+    again = (
+        f" {worst.name} is off by more than {say_length(known.within, units)}: measure it again, or every gap to "
+        f"{known.item} is wrong."
     )
-    return Finding(
+    yield Finding(
         rule="mesh-placed",
         level="error" if off else "info",
         where=known.item,
         value=shown_length(worst.distance, units),
         limit=shown_length(known.within, units),
         unit=units,
-        message=f"{known.file} is placed by {len(known.residuals)} points, which are off by: {each}. {verdict}{flat}",
+        message=(
+            f"{known.file} is placed by {len(known.residuals)} points, which are off by: {each}."
+            f"{again * off} {_error(known, units)}"
+        ),
     )
+    if not known.tells_mirror:
+        yield _said(known, "mesh-mirror", "warning", _mirror(known))
+
+
+def _error(known: MeshFacts, units: str) -> str:
+    """What the points say of where the tubes run."""
+    said = f"At the header expect it to be off by up to {say_length(known.error, units)} (95 %)."
+    if known.spread is None or not known.spread.assumed:
+        return said
+    assumed = say_length(known.spread.assumed, units)
+    return (
+        f"{said} Three points hardly show how accurate they are: each was assumed to be within {assumed} "
+        "(placement: within) or worse, as they show; a fourth makes it surer."
+    )
+
+
+def _mirror(known: MeshFacts) -> str:
+    count = len(known.residuals)
+    if count == 3:
+        why = "is placed by three points, which fit a mirrored scan as well"
+    else:
+        why = f"is placed by {count} points that lie so nearly in one plane that they fit a mirrored scan about as well"
+    return f"{known.file} {why}. Add a {'fourth ' if count == 3 else ''}point that is well off their plane."
 
 
 def _said(

@@ -254,7 +254,8 @@ def _mesh(survey: Survey, known: MeshFacts) -> dict[str, Any]:
         "placed": known.placed,
         "spacing_mm": rounded(known.spacing),
         "placed_by": [{"name": pair.name, "off_mm": rounded(pair.distance)} for pair in known.residuals],
-        "placed_within_mm": rounded(known.rms),
+        "error_at_header_mm": rounded(known.error),
+        "tells_mirror": known.tells_mirror,
     }
 
 

@@ -256,7 +256,8 @@ def _mesh() -> Schema:
         placed={"enum": ["file", "spec", "points"], "description": "as its file has it, as the spec says, by points"},
         spacing_mm=_number("within which nine in ten points have a neighbour; 0 for a surface"),
         placed_by=_list(_record(name=TEXT, off_mm=_number("what is left between its two places"))),
-        placed_within_mm=_number("root mean square of what is left; 0 without points"),
+        error_at_header_mm=_number("by how much it is off at the header, or less, in 95 of 100; 0 without points"),
+        tells_mirror=_flag("its points, if it has any, would show a mirrored mesh"),
     )
 
 

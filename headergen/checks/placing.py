@@ -1,0 +1,26 @@
+"""By how much a mesh that was placed by points may be off where the header is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from headergen.geometry.registration import expected_error
+from headergen.model import Draft, Gap, MeshFacts
+
+
+def with_doubt(gap: Gap, facts: MeshFacts) -> Gap:
+    """A gap with what the mesh's points and placing leave open at the place that it is measured to."""
+    placing = 0.0 if facts.spread is None else float(expected_error(facts.spread, np.array([gap.points[1]]))[0])
+    return replace(gap, uncertainty=facts.spacing + placing)
+
+
+def with_error(facts: MeshFacts, gaps: Iterable[Gap], draft: Draft) -> MeshFacts:
+    """What is known of a mesh with its error where tubes come nearest; if none is measured, at the ports."""
+    if facts.spread is None:
+        return facts
+    places = [gap.points[1] for gap in gaps if gap.other == facts.item]
+    places = places or [port.frame.origin for port in draft.flange.ports]
+    return replace(facts, error=float(expected_error(facts.spread, np.array(places)).max()))
