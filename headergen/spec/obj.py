@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from array import array
 from itertools import islice
 
 import numpy as np
@@ -36,7 +37,7 @@ def read_obj(content: bytes) -> RawMesh:
     if b"\\\n" in content or b"\\\r\n" in content:  # a line that goes on in the next
         content = content.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ")
     lines = lines_of(content)
-    vertices: list[NDArray[np.float64]] = []
+    vertices = array("d")  # grows in place
     faces: list[NDArray[np.int32]] = []
     corners = triangles = 0
     while block := list(islice(lines, BLOCK)):
@@ -45,7 +46,8 @@ def read_obj(content: bytes) -> RawMesh:
         is_corner = np.array([row[0] == b"v" for row in words])
         rows = [(n, row[1] if len(row) > 1 else b"") for (n, _), row in zip(block, words, strict=True)]
         if is_corner.any():
-            vertices.append(_corners([row for row, ours in zip(rows, is_corner, strict=True) if ours]))
+            own = _corners([row for row, ours in zip(rows, is_corner, strict=True) if ours])
+            vertices.frombytes(own.tobytes())
         is_face = np.array([row[0] == b"f" for row in words])
         if is_face.any():
             known = corners + np.cumsum(is_corner)[is_face]
@@ -57,7 +59,7 @@ def read_obj(content: bytes) -> RawMesh:
     return _whole(vertices, faces, corners)
 
 
-def _whole(vertices: list[NDArray[np.float64]], faces: list[NDArray[np.int32]], corners: int) -> RawMesh:
+def _whole(vertices: array[float], faces: list[NDArray[np.int32]], corners: int) -> RawMesh:
     if not faces:
         said = f"{corners} corners and no face" if corners else "no triangle"
         raise BrokenMesh(f"the file holds {said}", 0, f"{WHOLE}; a cloud of points is read as PLY" if corners else "")
@@ -70,7 +72,7 @@ def _whole(vertices: list[NDArray[np.float64]], faces: list[NDArray[np.int32]], 
     if loose > MOST_LEFT_OUT * corners:
         raise BrokenMesh(said, 0, f"{WHOLE}; if it is whole, export it without loose corners, or as STL")
     doubts = (f"{said}: if the file was cut short, a part of its surface is missing",) if loose else ()
-    return RawMesh(as_stored(np.concatenate(vertices)), all_faces, doubts=doubts)
+    return RawMesh(as_stored(np.frombuffer(vertices, float).reshape(-1, 3)), all_faces, doubts=doubts)
 
 
 def _check_words(block: Block, words: list[list[bytes]]) -> None:

@@ -178,8 +178,8 @@ def _binary(content: bytes, head: Head) -> tuple[Any, NDArray[np.int32] | None]:
         rows, ends = _rows(content, at, element, head.order)
         if element.name == "vertex":
             vertices = np.column_stack([rows[f"p{element.place(axis)}"] for axis in "xyz"])
-            vertices = vertices.astype(vertices.dtype.newbyteorder("="))
-            vertices = vertices if vertices.dtype == np.float32 else vertices.astype(float)
+            single = vertices.dtype.newbyteorder("=") == np.float32
+            vertices = vertices.astype(np.float32 if single else np.float64, copy=False)
         elif element.name == "face" and element.count:
             faces = _binary_faces(rows, element)
         at = ends

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ FARTHEST_OUT = 1e9  # in any unit; what a file has beyond that is damage
 MOST_LEFT_OUT = 0.01  # share of the triangles that may have a corner that is not a number
 MOST_TRIANGLES = 5_000_000  # and points of a cloud: what a check of twice as many would need, few machines have
 MOST_VERTICES = 3 * MOST_TRIANGLES
+BLOCK = 1_000_000  # rows
 MOST_BYTES = 1_000_000_000  # of a file, and of what it holds once it is unpacked
 
 
@@ -73,7 +74,13 @@ def as_stored(points: Points) -> NDArray[np.float32] | NDArray[np.float64]:
         return points
     with np.errstate(over="ignore"):  # what is beyond single precision stays double
         short = points.astype(np.float32)
-    return short if np.array_equal(short, points, equal_nan=True) else points
+    same = all(np.array_equal(short[rows], points[rows], equal_nan=True) for rows in _blocks(len(points)))
+    return short if same else points
+
+
+def _blocks(count: int) -> Iterator[slice]:
+    """Rows by the million, so that what is worked out of them on the way stays small."""
+    return (slice(low, low + BLOCK) for low in range(0, count, BLOCK))
 
 
 def fan(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.int32]:
@@ -98,7 +105,9 @@ def finite_only(mesh: RawMesh, byte_of: Callable[[int], int]) -> RawMesh:
 
     `byte_of` says where a triangle stands in the file. Raises BrokenMesh where they are more than a few.
     """
-    good = np.asarray((np.abs(mesh.vertices) < FARTHEST_OUT).all(axis=1))  # false for what is no number
+    good = np.empty(len(mesh.vertices), bool)
+    for rows in _blocks(len(good)):
+        good[rows] = (np.abs(mesh.vertices[rows]) < FARTHEST_OUT).all(axis=1)  # false for what is no number
     if good.all():
         return mesh
     whole = np.asarray((good.reshape(-1, 3) if mesh.faces is None else good[mesh.faces]).all(axis=1))

@@ -66,7 +66,7 @@ def _binary(content: bytes) -> RawMesh:
 
 
 def _text(content: bytes) -> RawMesh:
-    blocks: list[Points] = []
+    found = array("d")  # grows in place: a list of blocks would be there twice once it is joined
     numbers: list[bytes] = []
     starts = array("q")
     commas = _has_decimal_commas(content)
@@ -78,7 +78,7 @@ def _text(content: bytes) -> RawMesh:
             starts.append(at)
             at = facet.end()
             if len(numbers) == 9 * BLOCK:
-                blocks.append(_corners(content, numbers, starts, commas))
+                found.frombytes(_corners(content, numbers, starts, commas).tobytes())
                 numbers = []
                 check_count(len(starts), "triangles", byte=at)
         end = _END.match(content, at)
@@ -91,9 +91,11 @@ def _text(content: bytes) -> RawMesh:
         raise BrokenMesh(f"{_quoted(content, at)} stands after the end of the solid", at)
     if not starts:
         raise BrokenMesh("the file holds no triangle", at)
-    blocks.append(_corners(content, numbers, starts, commas))
+    if numbers:
+        found.frombytes(_corners(content, numbers, starts, commas).tobytes())
     assumed = ("the commas in its numbers were read as decimal points",) if commas else ()
-    mesh = RawMesh(as_stored(np.concatenate(blocks)), None, starts[0], assumed=assumed)
+    points = as_stored(np.frombuffer(found, float).reshape(-1, 3))
+    mesh = RawMesh(points, None, starts[0], assumed=assumed)
     return finite_only(mesh, lambda k: starts[k])
 
 
