@@ -32,6 +32,10 @@ SAME_AREA = 1e-6  # mm²
 STATIONS = 24  # along a cone, at which a trial is judged
 
 
+class UnevenError(MergeError):
+    """The bores do not stand on a ring, all as far from their neighbours."""
+
+
 def has_merge(collector: Collector) -> bool:
     """Whether the spec asks for more than bores, and there is more than one to bring together."""
     return collector.half_angle is not None and collector.outlet is not None and FEWEST <= len(collector.bores) <= MOST
@@ -182,5 +186,5 @@ def _ring_of(collector: Collector) -> tuple[float, float]:
         ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
         off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
     if off > ON_RING:
-        raise MergeError("its bores do not stand evenly round its axis: one is off by", off, "allowed is", 0.0)
+        raise UnevenError("its bores do not stand evenly round its axis: one is off by", off, "allowed is", 0.0)
     return radius, turn

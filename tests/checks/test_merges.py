@@ -40,3 +40,22 @@ def test_an_outlet_narrower_than_one_tube_is_told(outlet: float, inside: float, 
 
 def test_an_outlet_as_wide_as_one_tube_is_not(tmp_path: Path) -> None:
     assert findings_with(tmp_path, ("outlet: 63.5", "outlet: 42.4")) == []
+
+
+IN_LINE = ("pattern: square", "pattern: line")
+UNEVEN = ("pattern: square\n    pitch: 46", "pattern: [[-30, -30], [30, -30], [40, 30], [-30, 30]]")
+
+
+@pytest.mark.parametrize(("change", "where"), [(IN_LINE, "in a line"), (UNEVEN, "at unequal places")])
+def test_bores_of_which_no_merge_is_made_and_what_can_be_made(
+    change: tuple[str, str], where: str, tmp_path: Path
+) -> None:
+    [found] = findings_with(tmp_path, change)
+    assert (found.rule, found.level, found.limit) == ("merge-possible", "error", 0.0)
+    assert f"4 bores {where}, of which no merge is made" in found.message
+    assert "pattern square or ring" in found.message and "half angle and outlet left out" in found.message
+
+
+@pytest.mark.parametrize("pattern", ["square", "ring"])
+def test_the_patterns_that_are_named_can_be_made(pattern: str, tmp_path: Path) -> None:
+    assert findings_with(tmp_path, ("pattern: square", f"pattern: {pattern}")) == []

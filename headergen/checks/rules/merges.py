@@ -9,9 +9,10 @@ from headergen.checks.part_findings import length_finding
 from headergen.checks.words import say_length
 from headergen.finding import Finding
 from headergen.geometry.flow import flow_areas, smallest
+from headergen.geometry.frames import cross, norm, subtract, unit
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merge import LEAST_SPIKE, has_spike_room, middle_closed
-from headergen.geometry.merging import has_merge, merge_of
+from headergen.geometry.merging import UnevenError, has_merge, merge_of
 from headergen.model import Collector, Draft, Header
 
 SAME_BORE = 0.05  # mm of bore by which a place counts as narrower than the outlet
@@ -27,6 +28,10 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
     units, name, point = draft.units, f"collector {collector.name}", collector.frame.origin
     try:
         merge = merge_of(draft.tube, collector)
+    except UnevenError as no:
+        found = no.value, no.limit, _uneven(collector, no, units)
+        yield length_finding(draft, name, found, point, rule="merge-possible")
+        return
     except MergeError as no:
         what = f"cannot be made: {no.what} {say_length(no.value, units)}; {no.bound} {say_length(no.limit, units)}"
         yield length_finding(draft, name, (no.value, no.limit, what), point, rule="merge-possible")
@@ -59,3 +64,24 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
             f"{say_length(entering, units)} of a single one; look at the unit of its outlet"
         )
         yield length_finding(draft, name, (outlet, entering, what), point, rule="merge-outlet", level="warning")
+
+
+def _uneven(collector: Collector, no: MergeError, units: str) -> str:
+    """What is made of bores that stand in a line or anyhow: nothing as they stand, but some things near to it."""
+    count, where = len(collector.bores), "in a line" if _are_in_line(collector) else "at unequal places"
+    pattern = "square or ring" if count == 4 else "ring"
+    ways = [f"pattern {pattern}, with bores evenly round the axis"]
+    if count > 3:
+        pairs = "two collectors" if count == 4 else "collectors"
+        ways.append(f"{pairs} of two or three bores each, whose outlets go into another collector")
+    ways.append("the bores alone as they stand, with half angle and outlet left out")
+    return (
+        f"has {count} bores {where}, of which no merge is made: one is {say_length(no.value, units)} off an even place "
+        f"round the axis ({say_length(no.limit, units)} allowed). What can be made: {'; or '.join(ways)}"
+    )
+
+
+def _are_in_line(collector: Collector) -> bool:
+    places = [bore.frame.origin for bore in collector.bores]
+    along = max((subtract(place, places[0]) for place in places), key=norm)
+    return all(norm(cross(subtract(place, places[0]), unit(along))) < SAME_BORE for place in places)
