@@ -284,7 +284,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):
-        write_plate_dxf(folder / f"{plate.name}.dxf", plate, title)
+        write_plate_dxf(folder / f"{plate.name}.dxf", plate, title, header.draft.units)
     meshes = {part.name: in_place(part) for part in (*mock.parts, *mock.collectors)}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -93,10 +94,19 @@ def test_a_ring_reads_back(tmp_path: Path) -> None:
     holes = [(41.5 * math.cos(a), 41.5 * math.sin(a), 4.25) for a in np.radians([30.0, 150.0, 270.0])]
     assert [pytest.approx(hole) for hole in holes] == circles[2:]
     words = {mark.dxf.text for mark in marks}
-    assert {"ring main", "304L 9", "turn 10 deg"} <= words
+    assert {"ring main", "304L 9 mm", "turn 10 deg"} <= words
     for mark in marks:
         corner = np.array(mark.dxf.insert)[:2]
         size = np.array([0.9 * mark.dxf.height * len(mark.dxf.text), mark.dxf.height])
         around = box(*corner, *(corner + size))
         assert Point(0, 0).buffer(50.0).contains(around)
         assert not any(Point(x, y).buffer(r).intersects(around) for x, y, r in circles[1:])
+
+
+def test_an_inch_job_has_inches_in_its_drawings(tmp_path: Path) -> None:
+    """9 mm are 0.354 in, and no thickness stands without its unit."""
+    made = drawings(tmp_path, replace(asked(D), units="in"))
+    words = [mark.dxf.text for file in set(made.values()) for mark in read(tmp_path / file)[1]]
+    assert "304L 0.354 in" in words
+    thick = [text for text in words if "304L" in text]
+    assert thick and all(re.search(r"304L \d\.\d{3} in$", text) for text in thick)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 import sample_result as sample
 
+from headergen.model import PartGap
 from headergen.outputs.report import report_markdown
 
 
@@ -42,13 +44,29 @@ def test_lengths_in_both_units() -> None:
     assert f"{sample.LENGTH:.1f} mm ({sample.LENGTH / 25.4:.3f} in)" in text
 
 
+def test_an_inch_job_has_inches_first_everywhere() -> None:
+    near = (PartGap("flange", "rail", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
+    made = sample.result()
+    made = replace(made, survey=replace(made.survey, part_gaps=near, reaches=near))
+    draft = replace(made.header.draft, units="in")
+    text = report_markdown(replace(made, header=replace(made.header, draft=draft)), "1")
+    own = text.split("## Cautions")[0]
+    assert "2.268 in (57.60 mm)" in own and "0.276 in (7.00 mm)" in own
+    assert not re.findall(r"mm²? \([^)]*in²?\)", own)
+    assert len(re.findall(r"[0-9] mm\)", own)) == len(re.findall(r"[0-9] mm", own)) > 20, "never before the inches"
+
+
 def test_every_table_is_whole() -> None:
     """Each row of a table has as many cells as its head, whatever stands in them."""
     draft = sample.header().draft
     items = (replace(draft.chassis[0], name="a|b\n<script>"), *draft.chassis[1:])
     gaps = (replace(sample.GAPS[0], other="a|b\n<script>"), *sample.GAPS[1:])
     finding = replace(sample.ERROR, message="Primary 1 crosses a|b\n<script>alert(1)</script> *now* `x`.")
-    text = report_markdown(sample.result((finding,), gaps, chassis=items), "1")
+    made = sample.result((finding,), gaps, chassis=items)
+    near = (PartGap("flange a|b", "a|b", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
+    made = replace(made, survey=replace(made.survey, part_gaps=near, reaches=near))
+    text = report_markdown(made, "1")
+    assert "flange a" in text
     cells = 0
     for line in text.splitlines():
         if not line.startswith("|"):

@@ -15,6 +15,7 @@ from headergen.geometry.outline import Outline, is_circle
 
 CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
+INCH = 25.4  # mm
 MILLIMETRES = 4  # $INSUNITS
 HAND = Hand(heights=(5.0, 4.0, 3.0, 2.5), width=0.9, clear=2.0)  # 0.9 wide, as most shops' fonts have them
 SMALL = Hand(heights=(3.0, 2.5), width=0.9, clear=1.5)  # where there is little room
@@ -48,6 +49,11 @@ def add_contour(space: Any, outline: Outline) -> None:
 def add_words(space: Any, words: Iterable[Words]) -> None:
     for each in words:
         space.add_text(each.text, height=each.height, dxfattribs={"layer": MARK}).set_placement(each.spot)
+
+
+def size_text(millimetres: float, units: str) -> str:
+    """A thickness or the like as it is written into a drawing: in the job's unit, with it."""
+    return f"{millimetres / INCH:.3f} in" if units == "in" else f"{millimetres:g} mm"
 
 
 def middle_of(places: NDArray[np.float64]) -> tuple[float, float]:

@@ -12,7 +12,15 @@ from headergen.geometry.lettering import with_room
 from headergen.geometry.outline import points_on
 from headergen.geometry.plate import Plate, plate_of
 from headergen.model import Draft
-from headergen.outputs.dxf.document import HAND, add_contour, add_words, middle_of, new_document, text_of
+from headergen.outputs.dxf.document import (
+    HAND,
+    add_contour,
+    add_words,
+    middle_of,
+    new_document,
+    size_text,
+    text_of,
+)
 
 
 def write_flange_dxf(path: Path, draft: Draft) -> None:
@@ -21,7 +29,7 @@ def write_flange_dxf(path: Path, draft: Draft) -> None:
     Raises DrawingError when the library's audit finds anything wrong, OSError when the file cannot be written.
     """
     job, flange = draft.job, draft.flange
-    name = f"{job.title} {job.revision} flange {draft.tube.material} {flange.thickness:g}"
+    name = f"{job.title} {job.revision} flange {draft.tube.material} {size_text(flange.thickness, draft.units)}"
     text = drawing(plate_of(flange, draft.tube), name, {port.number: f"{port.number}" for port in flange.ports})
     path.write_text(text, encoding="utf-8", newline="\n")
 

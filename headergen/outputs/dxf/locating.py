@@ -8,13 +8,24 @@ from headergen.geometry.lettering import with_room
 from headergen.geometry.outline import points_on, polygon
 from headergen.geometry.united import openings_of
 from headergen.model import LocatingPlate
-from headergen.outputs.dxf.document import CUT, HAND, add_contour, add_words, middle_of, new_document, text_of
+from headergen.outputs.dxf.document import (
+    CUT,
+    HAND,
+    add_contour,
+    add_words,
+    middle_of,
+    new_document,
+    size_text,
+    text_of,
+)
 
 SPACING = 1.0  # mm between the places that words keep off
 
 
-def write_plate_dxf(path: Path, plate: LocatingPlate, title: str) -> None:
+def write_plate_dxf(path: Path, plate: LocatingPlate, title: str, units: str = "mm") -> None:
     """Writes the plate as seen from the tubes' side; words and numbers are on a layer of their own, in the metal.
+
+    `units` (mm or in) are those that its thickness is written in.
 
     The same bytes for the same plate and library. Raises DrawingError, and OSError when it cannot be written.
     """
@@ -29,6 +40,6 @@ def write_plate_dxf(path: Path, plate: LocatingPlate, title: str) -> None:
     wanted = [(f"P{hole.primary}", hole.at) for hole in plate.holes if hole.primary is not None]
     wanted += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
     top = (middle_of(edge)[0], float(edge[:, 1].max()))
-    wanted += [(words, top) for words in (plate.name, f"{plate.thickness:g} mm", "seen from the tubes", title)]
+    wanted += [(words, top) for words in (plate.name, size_text(plate.thickness, units), "seen from the tubes", title)]
     add_words(space, with_room(wanted, edge, holes, HAND))
     path.write_text(text_of(drawing), encoding="utf-8", newline="\n")

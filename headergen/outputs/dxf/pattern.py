@@ -17,7 +17,16 @@ from headergen.geometry.outline import points_on, polygon
 from headergen.geometry.plate import transition_lead
 from headergen.geometry.transition import rounds
 from headergen.model import Draft, Port
-from headergen.outputs.dxf.document import CUT, MARK, SMALL, add_words, middle_of, new_document, text_of
+from headergen.outputs.dxf.document import (
+    CUT,
+    MARK,
+    SMALL,
+    add_words,
+    middle_of,
+    new_document,
+    size_text,
+    text_of,
+)
 
 TICK = 4.0  # mm
 APART = 15.0  # mm between contours
@@ -71,7 +80,7 @@ def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
     port = next(port for port in draft.flange.ports if port.number == numbers[0])
     halves = patterns(port.shape, draft.tube, port.transition)
     title = [f"{draft.job.title} {draft.job.revision}", f"transition {' '.join(str(number) for number in numbers)}"]
-    sheet = f"{draft.tube.material} {draft.tube.wall:g}"
+    sheet = f"{draft.tube.material} {size_text(draft.tube.wall, draft.units)}"
     for name, half in zip(("A", "B"), halves, strict=False):
         which = "half" if len(halves) == 1 else f"half {name}"
         ticks = [tick for row in half.bends for tick in _ticks(half, row)]

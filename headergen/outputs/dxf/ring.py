@@ -12,7 +12,14 @@ from headergen.geometry.lettering import with_room
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outline import Outline, circle, points_on
 from headergen.model import Collector, Draft, OutletRing
-from headergen.outputs.dxf.document import CUT, SMALL, add_words, new_document, text_of
+from headergen.outputs.dxf.document import (
+    CUT,
+    SMALL,
+    add_words,
+    new_document,
+    size_text,
+    text_of,
+)
 
 SPACING = 1.0  # mm between the places that words keep off
 
@@ -32,7 +39,7 @@ def write_ring_dxf(path: Path, draft: Draft, collector: Collector) -> None:
         assert outline[0].centre is not None
         space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
     words = [f"{draft.job.title} {draft.job.revision}", f"ring {collector.name}"]
-    words.append(f"{draft.tube.material} {ring.thickness:g}")
+    words.append(f"{draft.tube.material} {size_text(ring.thickness, draft.units)}")
     if ring.taper > 0:
         words.append(f"turn {math.degrees(ring.taper):g} deg")
     land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)

@@ -41,7 +41,7 @@ CAUTIONS = (
 
 
 def report_markdown(result: Result, version: str) -> str:
-    """The report as Markdown: verdict first, then findings, then evidence; lengths in millimetres and inches."""
+    """The report as Markdown: verdict first, then findings, then evidence; lengths in the job's unit and the other."""
     blocks = [
         *_head(result, version),
         *_findings(sort_findings(result.findings)),
@@ -66,9 +66,9 @@ def _head(result: Result, version: str) -> Iterator[str]:
     yield f"**{verdict(result.findings, result.header.draft)}**"
     if counts(result.findings)["error"]:
         yield "**There are error findings. Do not cut tube until these errors are fixed.**"
-    size = (
-        f"{tube.outside_diameter:g} × {tube.wall:g} mm ({tube.outside_diameter / INCH:.3f} × {tube.wall / INCH:.3f} in)"
-    )
+    mm = f"{tube.outside_diameter:g} × {tube.wall:g} mm"
+    inches = f"{tube.outside_diameter / INCH:.3f} × {tube.wall / INCH:.3f} in"
+    size = f"{inches} ({mm})" if result.header.draft.units == "in" else f"{mm} ({inches})"
     facts = [("Date", job.date), ("Customer", job.customer), ("Notes", job.notes)]
     lines = [f"{name}: {plain(value)}" for name, value in facts if value]
     known = material_called(tube.material)
@@ -89,6 +89,7 @@ def _findings(findings: Sequence[Finding]) -> Iterator[str]:
 
 
 def _primaries(result: Result) -> Iterator[str]:
+    units = result.header.draft.units
     header = result.header
     yield "## Primaries"
     lengths = zip(header.primaries, result.survey.lengths, strict=True)
@@ -101,30 +102,35 @@ def _primaries(result: Result) -> Iterator[str]:
                 str(primary.number),
                 f"{plain(primary.bore.collector)}, {primary.bore.number}",
                 f"{count}, {degrees(turned)} in all",
-                both(length),
-                "no target" if wanted is None else both(length - wanted, 1, "+"),
+                both(units, length),
+                "no target" if wanted is None else both(units, length - wanted, 1, "+"),
                 "not known" if grams is None else f"{grams:.0f} g",
             )
         )
     yield table(("Primary", "Collector, bore", "Bends", "Developed length", "Off target", "Mass"), rows)
     yield "Masses are at nominal wall."
     yield "How each end meets its bore (along: positive is past the collector plane):"
-    ends = [(str(e.primary), both(e.along, 2, "+"), both(e.across, 2), degrees(e.angle, 2)) for e in result.survey.ends]
+    ends = [
+        (str(e.primary), both(units, e.along, 2, "+"), both(units, e.across, 2), degrees(e.angle, 2))
+        for e in result.survey.ends
+    ]
     yield table(("Primary", "Along", "Across", "Angle"), ends)
 
 
 def _meshes(result: Result) -> Iterator[str]:
     """What each mesh was taken for: a wrong unit or place shows here."""
+    units = result.header.draft.units
     if result.survey.meshes:
         yield "## Meshes"
         lines = []
         for known in result.survey.meshes:
-            size = " × ".join(both(each) for each in known.size)
-            lines.append(plain(mesh_line(result, known, size, both(result.survey.from_header(known)))))
+            size = " × ".join(both(units, each) for each in known.size)
+            lines.append(plain(mesh_line(result, known, size, both(units, result.survey.from_header(known)))))
         yield "\n".join(f"- {line}" for line in lines)
 
 
 def _gaps(result: Result) -> Iterator[str]:
+    units = result.header.draft.units
     yield "## Gaps"
     gaps = worst_first(result.survey.gaps)
     smallest = [_smallest_row(result, primary.number) for primary in result.header.primaries]
@@ -134,58 +140,68 @@ def _gaps(result: Result) -> Iterator[str]:
         heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield table(heads, [_gap_row(result, gap) for gap in gaps])
     for gap in gaps:
-        yield from _profiles(gap)
+        yield from _profiles(gap, units)
     if result.survey.part_gaps:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, and secondaries, where they come near something:"
-        rows = [(gap.part, gap.other, both(gap.value, 2), both(gap.required, 2)) for gap in result.survey.part_gaps]
+        rows = [
+            (plain(gap.part), plain(gap.other), both(units, gap.value, 2), both(units, gap.required, 2))
+            for gap in result.survey.part_gaps
+        ]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.part_gaps:
         yield "Other parts, measured on their meshes, the nearest item to each:"
         worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
         nearest = {gap.part: gap for gap in worst_last}
         shown = [nearest[part.name] for part in result.parts if part.name in nearest]
-        said = ["crosses, how deep is not known" if g.crosses else both(g.value, 2) for g in shown]
-        rows = [(plain(g.part), plain(g.other), how, both(g.required, 2)) for g, how in zip(shown, said, strict=True)]
+        said = ["crosses, how deep is not known" if g.crosses else both(units, g.value, 2) for g in shown]
+        rows = [
+            (plain(g.part), plain(g.other), how, both(units, g.required, 2)) for g, how in zip(shown, said, strict=True)
+        ]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.survey.reaches:
         yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"
         yield table(
             ("What", "Against", "Gap"),
-            [(plain(g.part), plain(g.other), both(g.value)) for g in result.survey.reaches],
+            [(plain(g.part), plain(g.other), both(units, g.value)) for g in result.survey.reaches],
         )
     if result.header.draft.limits.together > 0:
-        together = both(result.header.draft.limits.together)
+        together = both(units, result.header.draft.limits.together)
         yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."
 
 
-def _profiles(gap: Gap) -> Iterator[str]:
+def _profiles(gap: Gap, units: str) -> Iterator[str]:
     """How a gap runs where it is below what is wanted."""
     for stretch in gap.near:
         if stretch.profile:
-            yield f"Primary {gap.place.primary} along {plain(against(gap))}, {both(gap.required)} wanted:"
-            yield table(("From the flange", "Gap"), [(both(at), both(value, 2)) for at, value in stretch.profile])
+            yield f"Primary {gap.place.primary} along {plain(against(gap))}, {both(units, gap.required)} wanted:"
+            yield table(
+                ("From the flange", "Gap"), [(both(units, at), both(units, value, 2)) for at, value in stretch.profile]
+            )
 
 
 def _smallest_row(result: Result, number: int) -> tuple[str, str, str]:
+    units = result.header.draft.units
     found = [smallest_gap(result, number, to_tubes) for to_tubes in (False, True)]
-    to_chassis, to_tubes = ("not measured" if gap is None else both(gap.value, 2) for gap in found)
+    to_chassis, to_tubes = ("not measured" if gap is None else both(units, gap.value, 2) for gap in found)
     return str(number), to_chassis, to_tubes
 
 
 def _gap_row(result: Result, gap: Gap) -> tuple[str, ...]:
+    units = result.header.draft.units
     edge = "at the edge of a length that is not checked: may be closer inside it" if gap.on_boundary else ""
     return (
         str(gap.place.primary),
         plain(against(gap)),
-        both(gap.value, 2),
-        both(gap.required, 2),
-        both(gap.place.at),
+        both(units, gap.value, 2),
+        both(units, gap.required, 2),
+        both(units, gap.place.at),
         step_word(result.header, gap.place),
         "; ".join(word for word in (gap_word(gap), edge) if word),
     )
 
 
 def _second_opinions(result: Result) -> Iterator[str]:
+    units = result.header.draft.units
     opinions = result.survey.second_opinions
     if not opinions:
         return
@@ -199,9 +215,9 @@ def _second_opinions(result: Result) -> Iterator[str]:
             (
                 str(o.primary),
                 plain(o.other) if isinstance(o.other, str) else f"primary {o.other}",
-                both(o.exact, 2),
-                both(o.other_method, 2),
-                both(o.allowed, 2),
+                both(units, o.exact, 2),
+                both(units, o.other_method, 2),
+                both(units, o.allowed, 2),
             )
             for o in apart
         ]

@@ -9,31 +9,32 @@ from headergen.geometry.transition import rounds, section_areas, stretch
 from headergen.model import Collector, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows, without_merge
 from headergen.outputs.report.facts import bends, part_mass, weight
-from headergen.outputs.report.paper import both, degrees, plain, table
+from headergen.outputs.report.paper import area, both, degrees, plain, table
 
 
 def transitions(result: Result) -> Iterator[str]:
-    draft = result.header.draft
+    draft, units = result.header.draft, result.header.draft.units
     rows = []
     for port in draft.flange.ports:
         if port.transition:
             change, areas = stretch(port.shape, draft.tube), section_areas(port.shape, draft.tube)[:, 1]
             way = "swage from tube" if abs(change) <= draft.limits.forming else "make of sheet"
-            shown = [f"{area:.0f}" for area in (areas[0], areas.min(), areas[-1])]
-            rows.append((str(port.number), both(port.transition), f"{100 * change:+.1f} %, {way}", *shown))
+            shown = [area(units, float(each)) for each in (areas[0], areas.min(), areas[-1])]
+            rows.append((str(port.number), both(units, port.transition), f"{100 * change:+.1f} %, {way}", *shown))
     if rows:
         yield "## Transitions"
-        yield table(("Port", "Length", "Round the port", "Port, mm²", "Smallest, mm²", "Tube, mm²"), rows)
+        yield table(("Port", "Length", "Round the port", "Area of the port", "Smallest area", "Area of the tube"), rows)
         yield from _how_formed(result)
 
 
 def _how_formed(result: Result) -> Iterator[str]:
     """How each kind of transition is formed, and where its flat pattern is drawn."""
+    units = result.header.draft.units
     draft, alike = result.header.draft, dict[str, list[str]]()
     drawn = {part.name: [file for file in part.files if file.endswith(".dxf")] for part in result.parts}
     for port in draft.flange.ports:
         if port.transition:
-            around, tube = (f"{both(each)} round" for each in rounds(port.shape, draft.tube))
+            around, tube = (f"{both(units, each)} round" for each in rounds(port.shape, draft.tube))
             pattern = " ".join(drawn.get(f"transition {port.number}", ()))
             if abs(stretch(port.shape, draft.tube)) <= draft.limits.forming:
                 said = f"swage the end of a tube from {tube} to {around} (middle of the wall) over a plug of its shape"
@@ -51,10 +52,10 @@ def collectors(result: Result) -> Iterator[str]:
         yield "## Collectors"
     yield from map(plain, bare)
     if flows:
-        yield from _merges(flows)
+        yield from _merges(flows, result.header.draft.units)
 
 
-def _merges(flows: Sequence[tuple[Collector, MergeFlow]]) -> Iterator[str]:
+def _merges(flows: Sequence[tuple[Collector, MergeFlow]], units: str) -> Iterator[str]:
     rows = []
     for collector, flow in flows:
         merge, least = flow.merge, flow.smallest
@@ -63,9 +64,10 @@ def _merges(flows: Sequence[tuple[Collector, MergeFlow]]) -> Iterator[str]:
             (
                 plain(collector.name),
                 f"{merge.count}, {degrees(merge.half_angle)}",
-                both(merge.cut),
-                both(merge.cone_end),
-                f"{least.area:.0f} mm², " + ("in the outlet" if at_outlet else f"{both(least.at)} after the plane"),
+                both(units, merge.cut),
+                both(units, merge.cone_end),
+                f"{area(units, least.area)}, "
+                + ("in the outlet" if at_outlet else f"{both(units, least.at)} after the plane"),
                 f"{flow.to_one:.2f}",
                 f"{flow.to_all:.2f}",
             )
@@ -74,7 +76,7 @@ def _merges(flows: Sequence[tuple[Collector, MergeFlow]]) -> Iterator[str]:
     yield table((*heads, "Area ÷ one inlet", "Area ÷ all inlets"), rows)
     yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
     for collector, flow in flows:
-        yield f"Collector {plain(collector.name)}: {_stations(flow)}."
+        yield f"Collector {plain(collector.name)}: {_stations(flow, units)}."
         if collector.join == "weld" and flow.merge.count > 2:
             yield f"Collector {plain(collector.name)} is welded on. {_welded_order(collector)}"
 
@@ -88,18 +90,19 @@ def _welded_order(collector: Collector) -> str:
     )
 
 
-def _stations(flow: MergeFlow) -> str:
+def _stations(flow: MergeFlow, units: str) -> str:
     shown = [each for k, each in enumerate(flow.areas) if k % 6 == 0 or each is flow.areas[-1]]
-    return ", ".join(f"{each.area:.0f} mm² at {each.at:.0f} mm" for each in shown)
+    return ", ".join(f"{area(units, each.area)} at {both(units, each.at, 0)}" for each in shown)
 
 
 def secondaries(result: Result) -> Iterator[str]:
+    units = result.header.draft.units
     rows = []
     for each in result.header.secondaries:
         count, turned = bends(each.path)
-        tube = f"{both(each.tube.outside_diameter)} × {both(each.tube.wall)}"
+        tube = f"{both(units, each.tube.outside_diameter)} × {both(units, each.tube.wall)}"
         into = f"{plain(each.bore.collector)}, {each.bore.number}"
-        length = both(secondary_line(each).length)
+        length = both(units, secondary_line(each).length)
         rows.append((plain(each.source), into, tube, f"{count}, {degrees(turned)} in all", length))
     if rows:
         yield "## Secondaries"
@@ -107,14 +110,15 @@ def secondaries(result: Result) -> Iterator[str]:
 
 
 def bosses(result: Result) -> Iterator[str]:
+    units = result.header.draft.units
     rows = []
     for boss in result.header.draft.bosses:
         host = f"primary {boss.host}" if isinstance(boss.host, int) else f"outlet of {plain(str(boss.host))}"
         if boss.on_secondary:
             host = f"secondary from {plain(str(boss.host))}"
-        size = f"{both(boss.outside_diameter)} × {both(boss.height)}"
-        place = (both(boss.at), degrees(boss.clock))
-        rows.append((plain(boss.name), host, *place, size, both(boss.hole, 2), plain(boss.thread) or "none"))
+        size = f"{both(units, boss.outside_diameter)} × {both(units, boss.height)}"
+        place = (both(units, boss.at), degrees(boss.clock))
+        rows.append((plain(boss.name), host, *place, size, both(units, boss.hole, 2), plain(boss.thread) or "none"))
     if rows:
         yield "## Bosses"
         yield table(("Boss", "On", "At", "Clock", "Outside, over the skin", "Drill", "Tap"), rows)
@@ -133,8 +137,8 @@ def parts(result: Result) -> Iterator[str]:
     yield table(("Part", "Role", "Metal", "Mass", "Closed", "Files"), rows)
     total = weight(result)
     if total is not None:
-        x, y, z = (f"{value:.0f}" for value in total.centre)
+        x, y, z = (both(result.header.draft.units, value, 0) for value in total.centre)
         yield (
             f"All parts: {total.grams / 1000:.2f} kg at nominal wall, without weld; centre of gravity at x {x}, y {y}, "
-            f"z {z} mm. Moment at the flange if unsupported, the vehicle level: {total.moment:.1f} N·m."
+            f"z {z}. Moment at the flange if unsupported, the vehicle level: {total.moment:.1f} N·m."
         )
