@@ -97,6 +97,13 @@ def place_at(centreline: Centreline, at: float) -> Place:
     return Place(centreline.primary, at, centreline.segments[index].step)
 
 
+def lengthened(centreline: Centreline, by: float) -> Centreline:
+    """The same centreline with a straight after its end."""
+    last = centreline.segments[-1]
+    point, tangent, toward = frame_on(last, last.length)
+    return Centreline(centreline.primary, (*centreline.segments, Line(last.step, point, tangent, toward, by)))
+
+
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
     """The same centreline between two lengths from the flange; steps keep their numbers, frames their zero."""
     kept: list[Segment] = []

@@ -9,6 +9,7 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TypeVar
 
+from headergen.geometry.centreline import lengthened
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -65,10 +66,14 @@ class Mock:
 
 @dataclass(frozen=True)
 class _Plan:
-    """One primary before its parts are made; `collected`: its end goes into a printed collector."""
+    """One primary before its parts are made; `collected`: its end goes into a printed collector.
+
+    `line` goes on past the steel, which `ends` on the collector plane, as far as locating plates ask for.
+    """
 
     primary: Primary
     line: Centreline
+    ends: float
     pieces: tuple[Piece, ...]
     port: Beginning
     begins: Cut
@@ -112,15 +117,17 @@ def make_mock(
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter)
     collectors, not_printed = plan_collectors(header, settings)
     collected = {line.primary for plan in collectors for line in plan.ends}
+    pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
+    extra = {hole.primary: pair.add for pair in pairs for hole in pair.plates[1].holes}
     plans = [
-        _planned(header, primary, line, settings, primary.number in collected)
+        _planned(header, primary, (line, extra.get(primary.number, 0.0)), settings, primary.number in collected)
         for primary, line in zip(header.primaries, header.centrelines, strict=True)
     ]
     settings, not_divided = _with_joints(plans, settings)
     fits = _fits(header, plans, collectors, settings)
     parts = _parts(header, (plans, fits), settings, report, trial)
     made = _collectors(header, (collectors, fits), settings, trial)
-    pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
+    pairs = _with_ends(pairs, plans)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     plugs = _plugs(header, (plans, fits), settings, trial)
@@ -131,6 +138,16 @@ def make_mock(
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
     weakest = {} if trial.failed else weakest_necks(parts, settings, hung_on(collectors, made, settings))
     return _on_beds(bare, weakest, settings)
+
+
+def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan]) -> tuple[PlatePair, ...]:
+    """With the names of the parts that hold the place of a printed collector, through both plates."""
+    last = {plan.primary.number: f"P{plan.primary.number}-{len(_places(plan)) - 1}" for plan in plans if _has_end(plan)}
+    found = []
+    for pair in pairs:
+        numbers = [hole.primary for hole in pair.plates[1].holes if hole.primary is not None]
+        found.append(replace(pair, stand_in=tuple(last[number] for number in numbers if number in last)))
+    return tuple(found)
 
 
 def _locating(
@@ -239,12 +256,18 @@ def _plugs(
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
     """Where the spigots of a primary begin."""
-    last = (Cut(plan.line.length, None),) if plan.collected else ()
+    last = (Cut(plan.ends, None),) if plan.collected else ()
     return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
 
 
-def _planned(header: Header, primary: Primary, line: Centreline, settings: MockSettings, collected: bool) -> _Plan:
-    draft, radius = header.draft, header.draft.tube.radius
+def _planned(
+    header: Header, primary: Primary, tube: tuple[Centreline, float], settings: MockSettings, collected: bool
+) -> _Plan:
+    """`tube`: the steel's centreline, and what the plates ask for past it."""
+    (line, extra), draft, radius = tube, header.draft, header.draft.tube.radius
+    if extra and collected:
+        extra = max(extra, least_length(settings, False))
+    long = lengthened(line, extra) if extra else line
     port = beginning_of(draft.flange, primary.port, draft.tube)
     joints = primary_joints(primary, line)
     able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one
@@ -252,10 +275,10 @@ def _planned(header: Header, primary: Primary, line: Centreline, settings: MockS
     if settings.flange:
         begins = _flange_cut(able, least_stub(line, draft.flange, settings, radius), port.tube, settings)
     after = max(begins.at, port.tube)
-    divided = divide(line, able, after, settings, radius, collected)
+    divided = divide(line if collected else long, able, after, settings, radius, collected)
     within = tuple(joint.number for joint in joints if joint.at < after - 1e-6)
     divided = Divided(divided.cuts, (*within, *divided.left_out))
-    return _Plan(primary, line, primary_pieces(primary, line), port, begins, divided, collected)
+    return _Plan(primary, long, line.length, primary_pieces(primary, line), port, begins, divided, collected)
 
 
 def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: MockSettings) -> Cut:
@@ -318,11 +341,29 @@ def _slimmer(plan: _Plan, cut: Cut, settings: MockSettings) -> tuple[float, floa
 
 def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
     number = plan.primary.number
-    places = [plan.begins.at, *(cut.at for cut in plan.divided.cuts), plan.line.length]
     return [
-        Span(count, start, end, fits.get((number, start)), fits.get((number, end)), None if start else plan.port)
-        for count, (start, end) in enumerate(pairwise(places), 1)
+        Span(
+            count,
+            start,
+            end,
+            fits.get((number, start)),
+            fits.get((number, end)),
+            None if start else plan.port,
+            plan.ends if start < plan.ends < end else None,
+        )
+        for count, (start, end) in enumerate(pairwise(_places(plan)), 1)
     ]
+
+
+def _places(plan: _Plan) -> list[float]:
+    """Where its tube parts begin and end."""
+    ends = [plan.ends, plan.line.length] if _has_end(plan) else [plan.line.length]
+    return [plan.begins.at, *(cut.at for cut in plan.divided.cuts), *ends]
+
+
+def _has_end(plan: _Plan) -> bool:
+    """Whether what goes through the locating plates is a part of its own, which a printed collector takes off."""
+    return plan.collected and plan.line.length > plan.ends
 
 
 def weakest_necks(

@@ -25,6 +25,7 @@ from headergen.model import Centreline, Frame, Line, MockSettings, Piece
 BACK = 3.0  # mm that a spigot's core reaches into its part
 THROUGH = 1.0  # mm by which a bore is cut beyond a face
 WITNESS = 5.0  # length of the witness line from the stop face
+RING_DEPTH, RING_HALF = 0.8, 1.6  # of the groove where the steel is trimmed; half its width a little over the skin
 MARKED = 4.0  # of the tube's end, taken up by degree marks
 SECTION_STEP = 2.0  # mm between the sections looked at
 CHORD_ERROR = 0.04  # mm
@@ -43,6 +44,7 @@ class Span:
     upstream: Fit | None
     downstream: Fit | None
     begins: Beginning | None = None  # of the primary, where the part begins at its port
+    trimmed: float | None = None  # length from the flange to where the steel ends, if that is within the part
 
 
 def tube_part(
@@ -72,6 +74,8 @@ def tube_part(
         away.append(socket(span.downstream, radius, bore).transform(placement(end)))
     if is_straight(tube):
         away += [hollow.transform(placement(end)) for hollow in _hollow(span, radius, bore, settings)]
+    if span.trimmed is not None:
+        away.append(_ring(radius).transform(placement(joint_frame(line, span.trimmed))))
     away += _letters(name, line, span, radius)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
     bed = _bed_frame(line, span, settings)
@@ -171,6 +175,13 @@ def _witness(radius: float) -> Manifold:
     return Manifold.batch_hull(ends)
 
 
+def _ring(radius: float) -> Manifold:
+    """A groove all round where the steel is trimmed, of 45° so that nothing hangs over; in axes along the tube."""
+    out = RING_HALF - RING_DEPTH
+    section = [(radius - RING_DEPTH, 0.0), (radius + out, -RING_HALF), (radius + out, RING_HALF)]
+    return Manifold.revolve(CrossSection([section]), SIDES)
+
+
 def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Manifold]:
     """Name and arrow on the outside of the bend, upright as the part stands, clear of its socket."""
     low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
@@ -178,6 +189,9 @@ def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Man
     high = span.end - NOSE
     if span.downstream is not None:
         high -= span.downstream.depth + SOCKET_BOTTOM
+    if span.trimmed is not None:
+        before, after = span.trimmed - RING_HALF - NOSE, span.trimmed + RING_HALF + NOSE
+        low, high = (low, before) if before - low >= HEIGHT else (max(low, after), high)
     middle = max(low + HEIGHT / 2, min((span.start + span.end) / 2, high - HEIGHT / 2))
     point, tangent, normal = frame_at(line, middle)
     frame = Frame(point, cross(normal, tangent), normal, tangent)

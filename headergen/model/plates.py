@@ -48,7 +48,8 @@ class PlatePair:
     """The plates of one collector. `add`: what every tube end must be longer to come flush with the second plate.
 
     `lean`: radians by which a tube can stand out of line between the two, at most; `apart` between facing faces;
-    `tilt`: radians from square to the table, if they stand on one.
+    `tilt`: radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both
+    plates until a printed collector takes their place; none where the last part of each primary is itself that long.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]
@@ -58,3 +59,4 @@ class PlatePair:
     has_feet: bool
     datums: tuple[DatumHole, ...] = ()
     tilt: float = 0.0
+    stand_in: tuple[str, ...] = ()

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from headergen.geometry.united import tubes_together
 from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
 
 MM_IN = 25.4
@@ -44,7 +45,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield from (f"**NOT COMPLETE: {what} could not be made ({why}).**", "")
     cm3 = sum(part.volume for part in facts.parts) / 1000
     yield (
-        f"{len(facts.parts)} parts on {facts.plates} bed plates; at most {cm3:.0f} cm³ or "
+        f"{len(facts.parts)} parts on {facts.plates} build plates; at most {cm3:.0f} cm³ or "
         f"{cm3 * settings.density:.0f} g of plastic, printed solid at {settings.density:g} g/cm³."
     )
     yield ""
@@ -60,7 +61,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield from _guides(facts.cuts)
     yield from _table(facts.parts, settings)
     if facts.notes:
-        yield from ("## Otherwise than the steel", "")
+        yield from ("## Where the print differs from the steel", "")
         yield from (f"- {note}" for note in facts.notes)
         yield ""
 
@@ -97,8 +98,8 @@ def _together(facts: MockFacts) -> Iterator[str]:
         )
     yield "2. Push until the faces meet all round: only then are the lengths right."
     yield (
-        "3. Steel takes the place of plastic from the flange on: the spigot of the next part goes into the steel bore, "
-        "the groove beside its stop face at the witness line."
+        "3. Replace printed parts with steel one at a time, starting at the flange: the spigot of the next part goes "
+        "into the steel bore, the groove beside its stop face at the witness line."
     )
     if facts.settings.steel_after:
         plugs = ", ".join(f"{facts.settings.letter}J{number}-{joint}" for number, joint in facts.settings.steel_after)
@@ -128,18 +129,36 @@ def _together(facts: MockFacts) -> Iterator[str]:
     yield ""
 
 
+def _printed_ends(pair: PlatePair) -> str:
+    first, second = pair.plates
+    if pair.stand_in:
+        return (
+            f"{', '.join(pair.stand_in)} go through both plates. Where they meet the part before is where the steel is "
+            "trimmed. Take them off, and both plates, before the printed collector goes on."
+        )
+    return (
+        f"The printed ends go through {first.name} and {second.name} as well. The groove round each is where the steel "
+        "is trimmed, on the collector plane; saw the plastic there to try a steel collector on it."
+    )
+
+
 def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     """The pair's own words; how much to add comes first and large, since it goes into every last cut."""
     first, second = pair.plates
-    yield f"# Collector {second.collector}: ADD {pair.add:.1f} mm ({pair.add / MM_IN:.3f} in) TO EVERY END"
-    yield ""
+    extra = f"{pair.add:.1f} mm ({pair.add / MM_IN:.3f} in)"
     if pair.add > 0:
+        yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each primary"
+        yield ""
         yield (
-            f"The last straights are too short for both plates. Cut the last piece of each primary {pair.add:.1f} mm "
-            f"longer than the header has it, flush with the outer face of {second.name}, and trim it to length when "
-            f"the tubes are tacked. The mock's own ends reach {first.name} only."
+            f"The last straights are too short for both plates. Cut the last piece of each steel primary {extra} "
+            f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the tubes "
+            "are tacked."
         )
+        yield ""
+        yield _printed_ends(pair)
     else:
+        yield f"# Collector {second.collector}: locating plates {first.name} and {second.name}"
+        yield ""
         yield f"Both plates stand on the last straights; the ends come flush with the outer face of {second.name}."
     yield ""
     reach = "past" if first.downstream > 0 else "before"
@@ -150,8 +169,13 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     )
     yield (
         f"- With {gap:.2f} mm to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no more. "
-        "Press all tubes one way before you measure."
+        "Push every tube to the same side of its hole before you measure."
     )
+    for numbers in tubes_together(first.holes):
+        yield (
+            f"- Tubes {', '.join(map(str, numbers))} share one opening, since too little plate would stand between "
+            "them: strap them together, so that they hold each other."
+        )
     tilt = math.degrees(pair.tilt)
     if pair.has_feet and tilt >= 0.05:
         yield (
@@ -162,10 +186,7 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
         yield "- Both stand square on the table that the spec names."
     else:
         yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
-    yield (
-        f"- {first.name} and {second.name} are seen from the tubes: the lettered face of a print, and the face that a "
-        "DXF shows, look up the tubes toward the engine."
-    )
+    yield (f"- Lettered faces of {first.name} and {second.name} face the engine; a DXF shows that face.")
     for datum in pair.datums:
         side = "past" if datum.is_past else "before"
         packed = f"{datum.spacer:.1f} mm ({datum.spacer / MM_IN:.3f} in) {side} {datum.plate}: pack it out by as much"
@@ -209,8 +230,8 @@ def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
 def _table(parts: Sequence[PrintedPart], settings: MockSettings) -> Iterator[str]:
     yield from ("## Parts", "")
     yield (
-        "| part | primary | pieces | plate | standing, mm | plastic, cm³ | smallest section, mm² | stress, MPa | "
-        "hangs over |"
+        "| part | primary | pieces | build plate | size on the bed, mm | plastic, cm³ | smallest section, mm² | "
+        "stress, MPa | overhang |"
     )
     yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:

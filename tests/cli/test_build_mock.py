@@ -85,7 +85,7 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
     assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
     assert {f"mock/parts/{name}.stl" for name in ("C1", "C1-1", "C1-2", "J1-2")} <= made
     sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
-    assert "](primary_2.png)" in sheet and "TO EVERY END" in sheet
+    assert "](primary_2.png)" in sheet and " EXTRA on the collector end of each primary" in sheet
     assert manifest["not_made"] == []
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import trimesh
+from manifold3d import Manifold, Mesh64
 
 from headergen.geometry.mesh import TriangleMesh
 
@@ -12,6 +13,21 @@ LAYER = 0.2  # mm
 
 def as_trimesh(mesh: TriangleMesh) -> trimesh.Trimesh:
     return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+
+
+def starts_in_mid_air(mesh: TriangleMesh) -> list[float]:
+    """The same as `islands` by the boolean library, quick enough for every part: only layers that have something which
+    the one under them has not are taken apart."""
+    solid = Manifold(Mesh64(np.array(mesh.vertices, order="C"), np.array(mesh.faces, np.uint64, order="C")))
+    found, below = [], None
+    for height in np.arange(LAYER / 2, solid.bounding_box()[5], LAYER).tolist():
+        layer = solid.slice(height)
+        if below is not None and (layer - below).area() > 0.01:
+            regions = (region for region in layer.decompose() if region.area() > 0.01)
+            if any((region ^ below).area() < 1e-9 for region in regions):
+                found.append(height)
+        below = layer
+    return found
 
 
 def islands(mesh: trimesh.Trimesh) -> list[float]:

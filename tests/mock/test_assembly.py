@@ -74,7 +74,8 @@ def test_the_mock_runs_where_the_header_does(name: str, demo: Demo) -> None:
             assert np.linalg.norm(off, axis=1).max() < 0.05, part.name
         last = end_plane(mine[-1], places[mine[-1].name])
         point, tangent, _ = frame_at(line, line.length)
-        assert abs((last[0] - np.array(point)) @ np.array(tangent)) < 0.05
+        [add] = {pair.add for pair in mock.pairs if line.primary in {hole.primary for hole in pair.plates[1].holes}}
+        assert abs((last[0] - np.array(point)) @ np.array(tangent) - add) < 0.05
         assert math.degrees(math.acos(min(1.0, float(last[1] @ np.array(tangent))))) < 0.05
 
 

@@ -17,7 +17,7 @@ from headergen.geometry.centreline import frame_on
 from headergen.geometry.frames import point_in
 from headergen.geometry.mesh import Points
 from headergen.geometry.tube_mesh import outer_skin
-from headergen.mock.build import Mock
+from headergen.mock.build import Mock, make_mock
 from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
 from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane
 from headergen.outputs.dxf import write_plate_dxf
@@ -62,6 +62,49 @@ def test_tubes_made_longer_by_what_is_said_go_through_both_plates(name: str, dem
                 assert (solid ^ manifold(outer_skin(line, radius + 0.5, 0.01).mesh)).volume() > 50
             # on the straights: the first plate's near face is past the last bend
             assert plate.downstream - plate.thickness > -min(last_straight(line) for line in header.centrelines)
+
+
+def test_the_print_goes_through_both_plates(name: str, demo: Demo) -> None:
+    """The plastic itself: flush with the far face of the second plate, in no plate's way, and grooved where the steel
+    ends."""
+    header, mock = demo(name)
+    radius = header.draft.tube.radius
+    plates = {part.name: manifold(part.mesh, home(part)) for part in mock.locating}
+    for pair, collector in zip(mock.pairs, header.draft.collectors, strict=True):
+        frame = collector.frame
+        axes = np.array([frame.x, frame.y, frame.z])
+        for bore in collector.bores:
+            part = [part for part in mock.parts if part.primaries == (bore.primary,)][-1]
+            rotation, shift = home(part)
+            along = (part.mesh.vertices @ rotation.T + shift - np.array(frame.origin)) @ axes[2]
+            assert along.max() == pytest.approx(pair.plates[1].downstream, abs=0.02)
+            for plate in pair.plates:
+                assert (plates[plate.name] ^ manifold(part.mesh, home(part))).volume() < 1e-6
+            seen = manifold(part.mesh, home(part)).transform(
+                np.column_stack([axes, -axes @ np.array(bore.frame.origin)])
+            )
+            at, past = seen.slice(0.0), seen.slice(3.0)
+            assert max(np.linalg.norm(each, axis=1).max() for each in at.to_polygons()) < radius - 0.5
+            assert max(np.linalg.norm(each, axis=1).max() for each in past.to_polygons()) > radius - 0.05
+
+
+def test_a_part_through_both_plates_gives_way_to_a_printed_collector(demo: Demo) -> None:
+    """With a collector to print each end is a part of its own: taken off, the collector's spigot has its socket."""
+    header, _ = demo("bogbean")
+    mock = make_mock(header, MockSettings(collector=True))
+    [pair] = mock.pairs
+    assert len(pair.stand_in) == 4
+    frame = header.draft.collectors[0].frame
+    axis, origin = np.array(frame.z), np.array(frame.origin)
+    by_name = {part.name: part for part in mock.parts}
+    collector = mock.collectors[0]
+    for name in pair.stand_in:
+        part = by_name.pop(name)
+        along = (part.mesh.vertices @ home(part)[0].T + home(part)[1] - origin) @ axis
+        assert along.max() == pytest.approx(pair.plates[1].downstream, abs=0.02)
+        assert part.pieces == ()
+    solid = manifold(collector.mesh, home(collector))
+    assert all((solid ^ manifold(part.mesh, home(part))).volume() < 0.5 for part in by_name.values())
 
 
 def test_long_straights_need_nothing_added(demo: Demo) -> None:
