@@ -38,7 +38,7 @@ def play(holes: Sequence[PlateHole], diameter: float, gap: float) -> float:
 
 def _part_round(room: CrossSection, at: tuple[float, float]) -> Points:
     """(n, 2) the outline of that part of a section which is nearest to a place; the place alone where there is none."""
-    parts = [np.concatenate(part.to_polygons()) for part in room.decompose()] or [np.array([at])]
+    parts = [np.concatenate(part.to_polygons()) for part in room.decompose() if not part.is_empty()] or [np.array([at])]
     return min(parts, key=lambda corners: float(np.linalg.norm(corners - at, axis=1).min()))
 
 
