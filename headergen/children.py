@@ -14,7 +14,7 @@ import threading
 from collections.abc import Callable, Generator, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from typing import Any
 
 Work = tuple[Callable[..., Any], tuple[Any, ...]]  # a function, and its arguments but the last, which reports progress
@@ -59,6 +59,8 @@ def talk(work: Work) -> Generator[tuple[str, Any]]:
         ours.send(work)  # after the start, since it may be large
         kind = "progress"
         while kind == "progress":
+            if ours not in wait([ours, process.sentinel]) and not ours.poll():
+                raise EOFError  # on Windows a pipe may stay open when the process at its other end is gone
             kind, content = ours.recv()
             yield kind, content
     except (EOFError, ConnectionError):

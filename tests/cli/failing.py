@@ -53,3 +53,7 @@ def never_ends(*arguments: Any) -> Any:
     arguments[-1]("begun", 0, 1, "it")
     while True:
         time.sleep(60.0)
+
+
+def ends_without_a_word(_report: Callable[..., None]) -> None:
+    os._exit(5)

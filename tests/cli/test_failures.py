@@ -94,6 +94,11 @@ def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monk
     assert worker.FOR_SOLIDS in readme and worker.FOR_PICTURE.removeprefix("apt-get install ") in readme
 
 
+def test_a_child_that_ends_without_a_word_is_told_by_its_exit_code() -> None:
+    failure = children.run((failing.ends_without_a_word, ()), print)
+    assert failure == children.Failure("its process ended early (exit code 5)", ended=True)
+
+
 def test_a_child_that_never_ends_is_not_waited_for() -> None:
     """Who stops listening has the process ended; nothing waits for its work."""
     import psutil
@@ -104,6 +109,23 @@ def test_a_child_that_never_ends_is_not_waited_for() -> None:
     [child] = [each for each in set(psutil.Process().children()) - before if "spawn_main" in " ".join(each.cmdline())]
     heard.close()
     assert not child.is_running()
+
+
+def test_a_result_that_a_viewer_holds_open_is_named_and_stays(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    target, honest = job / "out" / "job", Path.rename
+
+    def rename(self: Path, to: Path) -> Path:
+        if self == target:
+            raise PermissionError(13, "The process cannot access the file", str(self))
+        return honest(self, to)
+
+    monkeypatch.setattr(worker, "make_solids", lambda *_: worker.Made((), (), {}, ()))
+    monkeypatch.setattr(worker, "make_picture", lambda *_: ())
+    monkeypatch.setattr(Path, "rename", rename)
+    done = build(job)
+    assert done.exit_code == 4, done.output
+    assert f"{target}: this result cannot be replaced" in done.stderr and "close viewers" in done.stderr
+    assert is_as_it_was(job)
 
 
 @pytest.mark.parametrize("place", ["out", "out/job"])
