@@ -24,6 +24,7 @@ from headergen.geometry.secondary import can_be_made
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
+from headergen.outputs.picture.marks import Mark, marks_of
 from headergen.solve.effort import Effort as Effort
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -118,10 +119,10 @@ def make_picture(
     drawn = [to_draw(mesh, header) for mesh in chassis.values()]
     for path, meshes in zip(scratch, (drawn, made.skins.values()), strict=True):
         np.savez(path, *(array for mesh in meshes for array in (mesh.vertices, mesh.faces)))
-    errors = sum(finding.level == "error" for finding in result.findings)
+    marks = marks_of(header, result.findings)
     path = folder / PICTURE_FILE
     try:
-        answer = run((_make_picture, (header, errors, tuple(chassis), scratch, path)), report)
+        answer = run((_make_picture, (header, marks, tuple(chassis), scratch, path)), report)
     finally:
         for each in scratch:
             each.unlink(missing_ok=True)
@@ -316,7 +317,12 @@ def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[
 
 
 def _make_picture(
-    header: Header, errors: int, names: tuple[str, ...], scratch: tuple[Path, Path], path: Path, report: Report
+    header: Header,
+    marks: Sequence[Mark],
+    names: tuple[str, ...],
+    scratch: tuple[Path, Path],
+    path: Path,
+    report: Report,
 ) -> None:
     from headergen.outputs.picture import can_render, render_header
 
@@ -325,7 +331,7 @@ def _make_picture(
         raise RuntimeError("the renderer draws nothing")
     chassis = dict(zip(names, _pairs(scratch[0]), strict=True))
     parts = [TriangleMesh(*pair, closed=True) for pair in _pairs(scratch[1])]
-    render_header(path, header, chassis, errors, parts)
+    render_header(path, header, chassis, marks, parts)
     report(PICTURE, 1, 1)
 
 

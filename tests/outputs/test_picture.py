@@ -18,11 +18,14 @@ import pytest
 import sample_result as sample
 from numpy.typing import NDArray
 
+from headergen.finding import Finding
+from headergen.geometry.centreline import frame_at
 from headergen.geometry.mesh import TriangleMesh, enclosed_volume
 from headergen.model import Plane
 from headergen.outputs.picture import best_view, picture_notes, render
 from headergen.outputs.picture.chassis import chassis_meshes
-from headergen.outputs.picture.view import FILL, View, fitted, projected, view_directions
+from headergen.outputs.picture.marks import Mark, balls, marks_of
+from headergen.outputs.picture.view import FILL, View, fitted, other_directions, projected, view_directions
 
 SMALL = (480, 330)
 FRAME = (np.array([[-200.0, 300, -250], [200, 300, -250], [0, 300, 150]]), np.array([[0, 1, 2]]))
@@ -32,6 +35,8 @@ import sys
 from pathlib import Path
 import sample_result as sample
 from test_picture import FRAME, SMALL
+from headergen.finding import Finding
+from headergen.geometry.centreline import frame_at
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.outputs.picture import picture_notes, render
@@ -204,42 +209,109 @@ def test_outline_runs_between_tubes_only(overlay: Any) -> None:
     assert dark[:, 3:5].all() and not dark[:, :3].any() and not dark[:, 5:].any()
 
 
-def test_disc_of_a_number_keeps_off_the_tubes(overlay: Any) -> None:
-    """Two tubes side by side with room beside them: each number is drawn, none over a tube, none over another."""
-    size = (400, 600)
-    owners = np.zeros(size, int)
-    owners[150:250, 200:290], owners[150:250, 310:400] = 1, 2
-    before = np.full((*size, 3), 0.5)
-    image = before.copy()
-    view = View((0.0, -1000.0, 0.0), (0.0, 0.0, 0.0))
-    pixel = 1000 * math.tan(math.radians(9)) / 200  # millimetres a pixel in the plane of the focus
-    places = {1: ((-55 * pixel, 0.0, 0.0),), 2: ((55 * pixel, 0.0, 0.0),), 7: ((0.0, 0.0, 0.0),)}
-    overlay.draw_numbers(image, owners, [1, 2], {n: places[n] for n in (1, 2)}, view)
-    white = (image == 1.0).all(axis=2)
-    assert white.any() and not (white & (owners > 0)).any()
-    disc = math.pi * (0.0135 * 600) ** 2
-    assert 1.2 * disc < white.sum() < 2 * disc  # two discs less the ink of their digits
+@pytest.fixture
+def strips() -> Any:
+    from headergen.outputs.picture import strips
+
+    return strips
 
 
-def test_warning_stands_only_on_headers_with_errors(overlay: Any) -> None:
-    red = []
-    for errors in (0, 1, 3):
-        image = np.ones((330, 480, 3))
-        overlay.draw_words(image, "Bogbean   revision A   2026-03-14", errors)
-        red.append(int(np.all(np.isclose(image, overlay.RED), axis=2).sum()))
-        assert (image[290:] < 0.5).all(axis=2).any()  # the job, in dark ink at the foot
-    assert red[0] == 0 and red[1] > 500 and red[2] > red[1]  # "3 errors" is longer than "1 error"
+def chance(seed: int) -> np.random.Generator:
+    return np.random.default_rng(seed)
 
 
-def test_long_titles_end_before_the_edge(overlay: Any) -> None:
-    image = np.zeros((330, 480, 3))
-    overlay.draw_words(image, "Glasswort | $x$ %s Flößer " * 20, 1)
-    assert not image[:, -8:].any() and image[:, -40:-20].any()
+@pytest.mark.parametrize("seed", range(20))
+def test_numbers_and_words_stand_in_strips_and_never_on_each_other(strips: Any, seed: int) -> None:
+    """Places anywhere in the photograph: but for leaders and their dots nothing is drawn on it, no disc on another."""
+    rng, size = chance(seed), (1600, 1100)
+    errors = seed % 2 == 1
+    sheet = strips.sheet_of(size, banner=errors, errors=errors)
+    width, height = sheet.photograph
+    image = strips.laid_out(np.full((height, width, 3), 0.5), sheet)
+    assert (image == 0.5).all(axis=2).sum() == width * height
+    places = rng.uniform((0, 0), (width, height), (int(rng.integers(1, 15)), 2))
+    strips.draw_pointers(image, sheet, [strips.Pointer(str(k), tuple(place)) for k, place in enumerate(places)])
+    marks = [strips.Marked(("Primary 12", "steering shaft: 30.6 mm apart"), tuple(place)) for place in places[:12]]
+    if errors:
+        strips.draw_marks(image, sheet, marks)
+        strips.draw_banner(image, sheet, "NOT CLEAR: 12 errors - see report", (strips.RED, strips.PAPER))
+    strips.draw_foot(image, sheet, "A title that goes on " * 20)
+    inside = image[sheet.top : sheet.top + height, sheet.side : sheet.side + width]
+    touched = (inside != 0.5).any(axis=2)
+    for row, column in places.astype(int)[:, ::-1]:
+        touched[max(row - 12, 0) : row + 12, max(column - 12, 0) : column + 12] = False
+    assert not _holds_a_square(touched, 14)
+
+
+def _holds_a_square(mask: NDArray[np.bool_], side: int) -> bool:
+    """Whether somewhere a whole square of the mask is set, by its summed areas."""
+    sums = np.pad(mask.astype(int).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    full = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    return bool((full == side * side).any())
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_what_is_spread_keeps_its_distance_its_order_and_its_range(strips: Any, seed: int) -> None:
+    rng = chance(seed)
+    count = int(rng.integers(1, 12))
+    wanted = np.sort(rng.uniform(0, 1000, count))
+    rows = np.array(strips.spread(wanted.tolist(), 60.0, (20.0, 980.0)))
+    assert len(rows) == count and rows.min() >= 20 - 1e-9 and rows.max() <= 980 + 1e-9
+    assert count == 1 or np.diff(rows).min() >= 60 - 1e-9
+
+
+def test_what_has_room_is_not_moved(strips: Any) -> None:
+    assert strips.spread([100.0, 300.0, 500.0], 60.0, (0.0, 900.0)) == [100.0, 300.0, 500.0]
+    assert strips.spread([300.0, 300.0], 60.0, (0.0, 900.0)) == [270.0, 330.0]
+
+
+def test_errors_without_room_are_counted(strips: Any) -> None:
+    sheet = strips.sheet_of((1600, 1100), banner=True, errors=True)
+    drawn: list[str] = []
+    image = np.ones((1100, 1600, 3))
+    old = strips.fitted_letters
+    try:
+        strips.fitted_letters = lambda text, *rest: drawn.append(text) or old(text, *rest)
+        strips.draw_marks(image, sheet, [strips.Marked((f"Primary {k}", "length"), (10.0, 10.0)) for k in range(40)])
+    finally:
+        strips.fitted_letters = old
+    shown = sum(each.startswith("Primary") for each in drawn)
+    assert shown >= 8 and f"and {40 - shown} more" in drawn
+
+
+def test_warning_stands_only_on_headers_with_errors(strips: Any) -> None:
+    image = np.ones((330, 480, 3))
+    sheet = strips.sheet_of((480, 330), banner=True, errors=True)
+    strips.draw_banner(image, sheet, "NOT CLEAR: 3 errors - see report", (strips.RED, strips.PAPER))
+    strips.draw_foot(image, sheet, "Bogbean   revision A   2026-03-14")
+    assert np.all(np.isclose(image, strips.RED), axis=2).sum() > 500
+    assert not np.any(image[sheet.top : 330 - sheet.foot] != 1.0)  # both in their strips
+    assert (image[300:] < 0.5).all(axis=2).any()  # the job, in dark ink at the foot
+
+
+def test_marks_name_the_worst_first() -> None:
+    """A crossing 3 mm deep is worse than a gap that lacks 5 mm; what has no place stands at its primary's middle."""
+    header = sample.header()
+    line = header.centrelines[0]
+    gaps = [
+        Finding("gap-chassis", "error", "primary 1", 10.0, 15.0, "mm", "…", (1.0, 2.0, 3.0), "frame"),
+        Finding("gap-chassis", "error", "primary 1", -3.0, 15.0, "mm", "…", (4.0, 5.0, 6.0), "mount"),
+        Finding("length", "error", "primary 1", 504.5, 420.0, "mm", "…"),
+        Finding("reach", "warning", "socket", -1.0, 0.0, "mm", "…", (0.0, 0.0, 0.0), "frame"),
+    ]
+    marks = marks_of(header, gaps)
+    assert [mark.lines for mark in marks] == [
+        ("Primary 1", "mount: 3.0 mm deep"),
+        ("Primary 1", "frame: 10.0 mm apart"),
+        ("Primary 1", "length: 504.5 mm"),
+    ]
+    assert marks[0].place == (4.0, 5.0, 6.0) and marks[0].deep == 3.0
+    assert marks[2].place == pytest.approx(frame_at(line, line.length / 2)[0])
 
 
 @pytest.mark.parametrize("text", ["", "   "])
-def test_empty_words_are_no_trouble(overlay: Any, text: str) -> None:
-    overlay.draw_words(np.zeros((330, 480, 3)), text, 0)
+def test_empty_words_are_no_trouble(strips: Any, text: str) -> None:
+    strips.draw_foot(np.zeros((330, 480, 3)), strips.sheet_of((480, 330), banner=False, errors=False), text)
 
 
 # --- the renderer -----------------------------------------------------------------------------------------------
@@ -296,13 +368,23 @@ def test_without_gl_the_answer_is_not_yes() -> None:
     assert "draws\n" not in asked.stdout
 
 
-def test_numbers_keep_off_the_title(overlay: Any) -> None:
-    """A disc for a place low in the picture goes above the plate with the job's name, which is drawn over it."""
-    owners = np.zeros((825, 1200), dtype=np.int32)
-    image = np.zeros((825, 1200, 3))
-    overlay.draw_words(image, "Bogbean: a job with a long enough name to reach across most of the picture", 0)
-    drawn = np.flatnonzero(image.any(axis=(1, 2)))
-    radius = 16.2
-    for column, row in ((300.0, 760.0), (600.0, 790.0), (900.0, 740.0)):
-        spot = overlay._free_spot(np.array([column, row]), owners, [], radius)
-        assert spot[1] + radius <= drawn[0]
+def test_the_worst_error_is_seen(renderer: None) -> None:
+    """A plate behind the tube hides a place from the front: the views that are kept stand behind it."""
+    from headergen.outputs import picture
+    from headergen.outputs.picture import stage
+
+    stage.keep_quiet()
+    header = sample.header()
+    points = np.concatenate([[frame_at(line, s)[0] for s in (0, line.length)] for line in header.centrelines])
+    low, high = points.min(axis=0) - 300, points.max(axis=0) + 300
+    y = high[1] - 200
+    x, z = (low[0], high[0]), (low[2], high[2] + 900)
+    wall = np.array([[x[0], y, z[0]], [x[1], y, z[0]], [x[1], y, z[1]], [x[0], y, z[1]]])
+    spot = Mark((float(points[:, 0].mean()), y + 30.0, float(points[:, 2].mean())), ("", ""))
+    faces = np.array([[0, 1, 2], [0, 2, 3]])
+    ways = [*view_directions((0.0, -1.0, 0.0)), *other_directions((0.0, 1.0, 0.0))]
+    views = [fitted(points, way, 1.4) for way in ways]
+    bodies = [stage.polydata(TriangleMesh(wall, faces, closed=False))]
+    kept = picture._that_show([stage.polydata(mesh) for mesh in balls([spot])], bodies, views)
+    assert kept and all(view.position[1] > y for view in kept)
+    assert any(view.position[1] < y for view in views)

@@ -8,8 +8,9 @@ Importing this imports no VTK; rendering does.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +20,15 @@ from headergen.geometry.mesh import Faces, Points, TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header, Vec
 from headergen.outputs.picture.chassis import chassis_meshes
-from headergen.outputs.picture.view import View, fitted, view_directions
+from headergen.outputs.picture.marks import Mark, balls
+from headergen.outputs.picture.view import View, fitted, other_directions, projected, view_directions
+
+if TYPE_CHECKING:
+    from headergen.outputs.picture.strips import Marked, Pointer  # imports VTK
 
 SIZE = (1600, 1100)
+SPOTTED = (560, 400)  # pixels of the small pictures in which the places of errors are looked for
+NEARLY_BEST = 0.85  # of the best share of those places: among such views the best one of the header is taken
 CHORD_ERROR = 0.05  # mm; less than a pixel of any header
 TAGGED = tuple(k / 100 for k in range(9, 60, 3))  # shares of a tube's length where its number may point
 
@@ -31,7 +38,8 @@ class PictureNotes:
     """What a picture needs to know beside the meshes.
 
     `outward` is the flange normal out of the head; `places` holds, for each primary, places of its centreline where
-    its number may point, the best first; `errors` counts the error findings.
+    its number may point, the best first; `errors` counts the error findings, and `marks` are their places,
+    the worst first.
     """
 
     title: str
@@ -40,6 +48,7 @@ class PictureNotes:
     errors: int
     outward: Vec
     places: tuple[tuple[int, tuple[Vec, ...]], ...]
+    marks: tuple[Mark, ...] = ()
 
 
 def picture_notes(header: Header, errors: int) -> PictureNotes:
@@ -55,31 +64,35 @@ def render_header(
     path: Path,
     header: Header,
     chassis: Mapping[str, tuple[Points, Faces]],
-    errors: int,
+    marks: Sequence[Mark],
     parts: Sequence[TriangleMesh] = (),
 ) -> None:
     """Write a PNG of a header among its chassis. `chassis`: vertices and faces of each item that is a mesh, by name.
 
-    `parts` are those beside the primaries.
+    `marks` are its errors, the worst first; `parts` are those beside the primaries.
 
     Raises ValueError when the header has no primary, OSError when the file cannot be written.
     """
     tube = header.draft.tube
     radii = (tube.radius, tube.radius - tube.wall)
     tubes = {line.primary: tube_mesh(line, *radii, CHORD_ERROR) for line in header.centrelines}
-    render(path, tubes, chassis_meshes(header.draft.chassis, chassis), picture_notes(header, errors), parts=parts)
+    notes = replace(picture_notes(header, len(marks)), marks=tuple(marks))
+    render(path, tubes, chassis_meshes(header.draft.chassis, chassis), notes, parts=parts)
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
     """Write a PNG of one mesh by itself, whatever its units. Raises OSError when the file cannot be written."""
-    from headergen.outputs.picture import overlay, stage
+    from headergen.outputs.picture import stage, strips
 
     stage.keep_quiet()
+    sheet = strips.sheet_of(SIZE, banner=False, errors=False)
+    width, height = sheet.photograph
     direction = view_directions((0.0, 1.0, 0.0))[1]
     body = stage.polydata(mesh)
-    whole, _ = stage.photographs([body], [], fitted(mesh.vertices, direction, SIZE[0] / SIZE[1]), SIZE)
-    overlay.draw_words(whole, title, 0)
-    path.write_bytes(stage.png(whole))
+    whole, _ = stage.photographs([body], [], fitted(mesh.vertices, direction, width / height), (width, height))
+    image = strips.laid_out(whole, sheet)
+    strips.draw_foot(image, sheet, title)
+    path.write_bytes(stage.png(image))
 
 
 def render(
@@ -93,24 +106,66 @@ def render(
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
     `tubes` are the primaries by number, `parts` what is welded to them. Raises ValueError when there is no primary: the
-    view is chosen to show them.
+    view is chosen to show them, and the worst of the errors.
     """
-    from headergen.outputs.picture import overlay, stage
+    from headergen.outputs.picture import overlay, stage, strips
 
     if not tubes:
         raise ValueError("there is no primary to draw")
+    sheet = strips.sheet_of(size, banner=notes.errors > 0, errors=bool(notes.marks))
     points = np.concatenate([mesh.vertices for mesh in (*tubes.values(), *parts)])
-    views = [fitted(points, direction, size[0] / size[1]) for direction in view_directions(notes.outward)]
+    width, height = sheet.photograph
+    directions = [*view_directions(notes.outward), *(other_directions(notes.outward) if notes.marks else ())]
+    views = [fitted(points, direction, width / height) for direction in directions]
 
     stage.keep_quiet()
     steel = [stage.polydata(mesh) for mesh in (*tubes.values(), *parts)]
     dark = [stage.polydata(mesh) for mesh in chassis]
-    view = best_view(stage.owners([*steel, *dark], views, (round(200 * size[0] / size[1]), 200)), len(tubes), views)
-    image, owners = overlay.photographed(steel, dark, view, size)
+    small = (round(200 * width / height), 200)
+    views = _that_show([stage.polydata(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views)
+    view = best_view(stage.owners([*steel, *dark], views, small), len(tubes), views)
+    photograph, owners = overlay.photographed(steel, dark, view, (width, height))
+    image = strips.laid_out(photograph, sheet)
     numbered = {number: points for number, points in notes.places if number in tubes}
-    overlay.draw_numbers(image, owners, list(tubes), numbered, view)
-    overlay.draw_words(image, f"{notes.title}   revision {notes.revision}   {notes.date}", notes.errors)
+    strips.draw_pointers(image, sheet, pointers(owners, list(tubes), numbered, view))
+    strips.draw_marks(image, sheet, _marked(notes.marks, view, (width, height)))
+    if notes.errors:
+        count = f"{notes.errors} error" + ("s" if notes.errors > 1 else "")
+        strips.draw_banner(image, sheet, f"NOT CLEAR: {count} - see report", (overlay.RED, overlay.PAPER))
+    strips.draw_foot(image, sheet, f"{notes.title}   revision {notes.revision}   {notes.date}")
     path.write_bytes(stage.png(image))
+
+
+def pointers(
+    owners: NDArray[np.int64], tubes: list[int], numbered: Mapping[int, tuple[Vec, ...]], view: View
+) -> list[Pointer]:
+    """For each number the first of its places that is in sight; `owners` counts `tubes` from 1."""
+    from headergen.outputs.picture import overlay, strips
+
+    found = []
+    for number, places in numbered.items():
+        seen = projected(np.array(places), view, (owners.shape[1], owners.shape[0]))
+        column, row = overlay.first_in_sight(seen, owners, tubes.index(number) + 1)
+        found.append(strips.Pointer(str(number), (float(column), float(row))))
+    return found
+
+
+def _that_show(spots: Sequence[Any], bodies: Sequence[Any], views: list[View]) -> list[View]:
+    """The views that show the first of the spots best, and of the others as many as can be; all without a spot."""
+    from headergen.outputs.picture import stage
+
+    if not spots:
+        return views
+    alone, among = (stage.owners(each, views, SPOTTED) for each in (spots, [*spots, *bodies]))
+    scores = [_share_seen(one, other, len(spots)) for one, other in zip(alone, among, strict=True)]
+    return [view for view, score in zip(views, scores, strict=True) if score >= NEARLY_BEST * max(scores)]
+
+
+def _share_seen(alone: NDArray[np.int64], among: NDArray[np.int64], spots: int) -> float:
+    """How much of its spots a view shows, of what it would if nothing stood before them; the first counts double."""
+    whole, seen = (np.bincount(image.ravel(), minlength=spots + 1)[1 : spots + 1] for image in (alone, among))
+    shares = seen / np.maximum(whole, 1)
+    return 2 * float(shares[0]) + float(shares.mean())
 
 
 def best_view(owners: Sequence[NDArray[np.int64]], tubes: int, views: Sequence[View]) -> View:
@@ -125,6 +180,20 @@ def best_view(owners: Sequence[NDArray[np.int64]], tubes: int, views: Sequence[V
             (int(seen.min()) + 1) * int(seen.sum())
         )  # + 1: one hidden in every view leaves the rest to decide
     return views[scores.index(max(scores))]
+
+
+def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Marked]:
+    """The marks with their places in a photograph; none for what is outside it."""
+    from headergen.outputs.picture import strips
+
+    found = []
+    for mark in marks:
+        place = None
+        if mark.place is not None:
+            column, row = projected(np.array([mark.place]), view, size)[0].tolist()
+            place = (column, row) if 0 <= column < size[0] and 0 <= row < size[1] else None
+        found.append(strips.Marked(mark.lines, place))
+    return found
 
 
 def can_render() -> bool:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,11 @@ from numpy.typing import NDArray
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header
-from headergen.outputs.picture import CHORD_ERROR, best_view, picture_notes
+from headergen.outputs.picture import CHORD_ERROR, best_view, picture_notes, pointers
 from headergen.outputs.picture.view import View, fitted, view_directions
+
+if TYPE_CHECKING:
+    from headergen.outputs.picture.strips import Sheet  # imports VTK
 
 FRAME = (1040, 820)  # pixels of one answer
 GUTTER = 8  # pixels between frames
@@ -47,18 +50,20 @@ def render_answers(
     `chassis` and `parts` (what is welded to the primaries) are the same in all. Raises ValueError without an answer,
     OSError when the file cannot be written.
     """
-    from headergen.outputs.picture import stage
+    from headergen.outputs.picture import stage, strips
 
     if not answers:
         raise ValueError("there is no answer to draw")
     stage.keep_quiet()
+    sheet = strips.sheet_of(size, banner=True, errors=False)
     meshes = [(*_tubes(each.header), *parts) for each in answers]
     steel, dark = [list(map(stage.polydata, each)) for each in meshes], list(map(stage.polydata, chassis))
     header = answers[0].header
     points = np.concatenate([mesh.vertices for each in meshes for mesh in each])
-    views = [fitted(points, way, size[0] / size[1]) for way in view_directions(header.draft.flange.frame.z)]
-    view = _common_view([[*bodies, *dark] for bodies in steel], len(header.centrelines), views, size)
-    frames = [_frame(each, (bodies, dark), view, size) for each, bodies in zip(answers, steel, strict=True)]
+    width, height = sheet.photograph
+    views = [fitted(points, way, width / height) for way in view_directions(header.draft.flange.frame.z)]
+    view = _common_view([[*bodies, *dark] for bodies in steel], len(header.centrelines), views, (width, height))
+    frames = [_frame(each, (bodies, dark), view, sheet) for each, bodies in zip(answers, steel, strict=True)]
     path.write_bytes(stage.png(in_rows(frames)))
 
 
@@ -76,13 +81,15 @@ def _common_view(bodies: Sequence[Sequence[Any]], tubes: int, views: Sequence[Vi
     return best_view([np.concatenate(images) for images in seen], tubes, views)
 
 
-def _frame(answer: Shown, bodies: tuple[Sequence[Any], Sequence[Any]], view: View, size: tuple[int, int]) -> Image:
-    from headergen.outputs.picture import overlay
+def _frame(answer: Shown, bodies: tuple[Sequence[Any], Sequence[Any]], view: View, sheet: Sheet) -> Image:
+    from headergen.outputs.picture import overlay, strips
 
-    image, owners = overlay.photographed(*bodies, view, size)
+    photograph, owners = overlay.photographed(*bodies, view, sheet.photograph)
+    image = strips.laid_out(photograph, sheet)
     numbers = [line.primary for line in answer.header.centrelines]
-    overlay.draw_numbers(image, owners, numbers, dict(picture_notes(answer.header, 0).places), view)
-    overlay.draw_name(image, answer.name, answer.figures)
+    strips.draw_pointers(image, sheet, pointers(owners, numbers, dict(picture_notes(answer.header, 0).places), view))
+    strips.draw_banner(image, sheet, answer.name, (overlay.LINE, overlay.PAPER))
+    strips.draw_foot(image, sheet, answer.figures, overlay.FIGURES_SIZE)
     return image
 
 

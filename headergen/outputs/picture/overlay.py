@@ -1,4 +1,4 @@
-"""What is drawn on the finished photograph: outlines, the primaries' numbers, the job and the warning.
+"""What is drawn on a finished photograph, and with what: outlines, lines, plates and letters.
 
 Images are (height, width, 3) in 0…1, first row on top; places in them are (column, row) in pixels. The `draw_…`
 functions draw into the image they are given.
@@ -6,8 +6,7 @@ functions draw into the image they are given.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -16,14 +15,14 @@ from numpy.typing import NDArray
 from headergen.geometry.mesh import Points
 from headergen.model import Vec
 from headergen.outputs.picture import stage
-from headergen.outputs.picture.stage import LINE, Image, Mask, Owners, lettering
-from headergen.outputs.picture.view import View, projected
+from headergen.outputs.picture.stage import LINE as LINE
+from headergen.outputs.picture.stage import Image, Mask, Owners, lettering
+from headergen.outputs.picture.view import View
 
 PAPER: Vec = (1.0, 1.0, 1.0)
 RED: Vec = (0.72, 0.07, 0.09)
 GHOST = 0.6  # how much of a tube shows through chassis that stands before it
-TITLE_ROW, TITLE_SIZE = 0.035, 0.0165  # the middle of the title over the bottom edge, its height: shares of the width
-NAME_ROW, NAME_SIZE, FIGURES_SIZE = 0.045, 0.026, 0.023  # the same of what stands at the top, from its edge
+TITLE_SIZE, NAME_SIZE, FIGURES_SIZE = 0.0165, 0.026, 0.023  # heights of words, shares of the width
 OUTLINE = 0.55  # how dark the line is round each tube
 
 
@@ -60,45 +59,7 @@ def draw_outlines(image: Image, owners: Owners) -> None:
     _paint(image, OUTLINE * halved(change), LINE)
 
 
-def draw_numbers(
-    image: Image, owners: Owners, tubes: list[int], numbered: Mapping[int, tuple[Vec, ...]], view: View
-) -> None:
-    """Each number on a white disc beside its tube, with a leader to the first of its places that is in sight.
-
-    `tubes` are the numbers of the meshes that `owners` counts from 1; `numbered` gives the places (mm).
-    """
-    height, width = owners.shape
-    radius = 0.0135 * width
-    taken: list[Points] = []
-    for number, points in numbered.items():
-        places = projected(np.array(points), view, (width, height))
-        place = _first_in_sight(places, owners, tubes.index(number) + 1)
-        disc = _free_spot(place, owners, taken, radius)
-        taken.append(disc)
-        _draw_capsule(image, place, disc, 1.1, LINE)
-        _draw_capsule(image, place, place, 4.0, LINE)
-        _draw_capsule(image, disc, disc, radius + 1.5, LINE)
-        _draw_capsule(image, disc, disc, radius, PAPER)
-        _draw_letters(image, lettering(str(number), round(1.25 * radius)), disc, LINE)
-
-
-def draw_words(image: Image, title: str, errors: int) -> None:
-    """The job at the bottom left and, when there are errors, at the top left that the header is not clear."""
-    height, width, _ = image.shape
-    _draw_plate(image, title, round(TITLE_SIZE * width), height - TITLE_ROW * width, (PAPER, LINE))
-    if errors:
-        count = f"{errors} error" + ("s" if errors > 1 else "")
-        _draw_plate(image, f"NOT CLEAR: {count} - see report", round(NAME_SIZE * width), NAME_ROW * width, (RED, PAPER))
-
-
-def draw_name(image: Image, name: str, figures: str) -> None:
-    """What a frame among others is called, at its top left, and its figures at the foot, to be read when small."""
-    height, width, _ = image.shape
-    _draw_plate(image, name, round(NAME_SIZE * width), NAME_ROW * width, (LINE, PAPER))
-    _draw_plate(image, figures, round(FIGURES_SIZE * width), height - NAME_ROW * width, (PAPER, LINE))
-
-
-def _first_in_sight(places: Points, owners: Owners, number: int) -> Points:
+def first_in_sight(places: Points, owners: Owners, number: int) -> Points:
     height, width = owners.shape
     inside = np.all((places >= 0) & (places < (width, height)), axis=1)
     for index in np.flatnonzero(inside):
@@ -108,45 +69,27 @@ def _first_in_sight(places: Points, owners: Owners, number: int) -> Points:
     return np.asarray(places[0])
 
 
-def _free_spot(place: Points, owners: Owners, taken: list[Points], radius: float) -> Points:
-    """Middle of a disc near `place`, inside the picture and above its title, over as little of the header and of
-    earlier discs as can be.
-
-    The cost of a spot: the share of its surroundings that shows header, how far earlier discs reach into three
-    radii around it, and a little for distance.
-    """
-    height, width = owners.shape
-    room, lowest = 1.4 * radius, height - (TITLE_ROW + TITLE_SIZE) * width
-    best, least = place, math.inf
-    for reach in (2.6, 3.4, 4.4, 5.6, 7.0):
-        for turn in np.arange(16) * math.pi / 8:
-            spot = place + reach * radius * np.array([math.cos(turn), -math.sin(turn)])
-            (left, top), (right, bottom) = np.floor(spot - room).astype(int), np.ceil(spot + room).astype(int)
-            if left < 0 or top < 0 or right > width or bottom > lowest:
-                continue
-            covered = np.count_nonzero(owners[top:bottom, left:right]) / (4 * room**2)
-            near = sum(max(0.0, 3 - float(np.hypot(*(spot - other))) / radius) for other in taken)
-            cost = covered + near + 0.04 * reach
-            if cost < least - 1e-9:
-                best, least = spot, cost
-    return best
-
-
-def _draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Vec, Vec]) -> None:
+def draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Vec, Vec]) -> None:
     """Text on a rounded plate at the left edge, its middle on `row`; what is too long ends in an ellipsis."""
     ground, ink = colours
     margin = 0.02 * image.shape[1]
     room = image.shape[1] - 2 * margin - 2 * size
+    letters = fitted_letters(text, size, room)
+    start, end = (np.array([margin + size + x, row]) for x in (0, letters.shape[1]))
+    draw_capsule(image, start, end, size, ground)
+    draw_letters(image, letters, (start + end) / 2, ink)
+
+
+def fitted_letters(text: str, size: int, room: float) -> Mask:
+    """Coverage of the letters of a text; what is wider than the room ends in an ellipsis."""
     letters = lettering(text, size)
     while letters.shape[1] > room and len(text) > 1:
         text = text.removesuffix("…")[:-1] + "…"
         letters = lettering(text, size)
-    start, end = (np.array([margin + size + x, row]) for x in (0, letters.shape[1]))
-    _draw_capsule(image, start, end, size, ground)
-    _draw_letters(image, letters, (start + end) / 2, ink)
+    return letters
 
 
-def _draw_capsule(image: Image, start: Points, end: Points, radius: float, colour: Vec) -> None:
+def draw_capsule(image: Image, start: Points, end: Points, radius: float, colour: Vec) -> None:
     """Paint all that lies within `radius` pixels of the line from `start` to `end`, its rim smoothed."""
     low = np.floor(np.minimum(start, end) - radius - 1).astype(int).clip(0)
     high = np.ceil(np.maximum(start, end) + radius + 1).astype(int).clip(0)
@@ -159,7 +102,7 @@ def _draw_capsule(image: Image, start: Points, end: Points, radius: float, colou
     _paint(part, np.clip(0.5 + radius - distance, 0, 1), colour)
 
 
-def _draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> None:
+def draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> None:
     """Letters centred at `middle`; what falls outside the picture is lost."""
     top, left = (round(at - n / 2) for at, n in zip(middle[::-1], letters.shape, strict=True))
     part = image[max(top, 0) : max(top + letters.shape[0], 0), max(left, 0) : max(left + letters.shape[1], 0)]

@@ -13,7 +13,7 @@ from headergen.model import Vec
 
 UP: Vec = (0.0, 0.0, 1.0)  # ISO 8855
 VIEW_ANGLE = math.radians(18)  # of the picture's height: a long lens, so that nested tubes keep their proportions
-FILL = 0.76  # share of the picture that the header spans in the tighter direction
+FILL = 0.90  # share of the picture that the header spans in the tighter direction
 SWINGS = (-52, -38, -24, 24, 38, 52)  # degrees round the header from straight in front of the flange
 RISES = (18, 26, 34)  # degrees above it
 
@@ -26,6 +26,15 @@ class View:
     focus: Vec
     up: Vec = UP
     half_height: float | None = None
+
+
+def other_directions(outward: Vec) -> list[Vec]:
+    """Unit directions from everywhere above the horizon, for what those before the flange do not show."""
+    level = (outward[0], outward[1], 0.0)
+    front = unit(level) if norm(level) > 0.1 else any_normal(UP)
+    sides = [rotated(front, UP, math.radians(swing)) for swing in range(0, 360, 30)]
+    lifts = [math.radians(rise) for rise in (6, 28, 55)]
+    return [add(scaled(side, math.cos(lift)), UP, math.sin(lift)) for side in sides for lift in lifts]
 
 
 def view_directions(outward: Vec) -> list[Vec]:

@@ -1,0 +1,87 @@
+"""The places of errors, for a picture: where each is, and in few words what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.finding import Finding
+from headergen.geometry.centreline import frame_at
+from headergen.geometry.mesh import Faces, TriangleMesh
+from headergen.model import Header, Vec
+
+SEEN = 9.0  # mm, radius of the ball by which it is found whether a place is in sight
+BALL = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1]])
+OCTANTS: Faces = np.array([[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]])
+WORDS = {  # of rules whose findings are not about two things
+    "end-position": "misses its bore",
+    "end-angle": "not square",
+    "length": "length",
+    "length-spread": "longer than the others",
+    "own-crossing": "crosses itself",
+    "bend-radius": "bend too tight",
+    "min-straight": "straight too short",
+    "end-parallel": "not parallel",
+    "closing": "does not close",
+}
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Where an error is, in engine axes, None where it is at no place; what it is, in lines; how deep it lies."""
+
+    place: Vec | None
+    lines: tuple[str, ...]
+    deep: float = 0.0
+
+
+def marks_of(header: Header, findings: Sequence[Finding]) -> tuple[Mark, ...]:
+    """A mark for each error, the worst first: gaps by what is missing, then the others in their order."""
+    errors = [finding for finding in findings if finding.level == "error"]
+    return tuple(_mark(header, finding) for finding in sorted(errors, key=_rank))
+
+
+def balls(marks: Sequence[Mark]) -> Iterator[TriangleMesh]:
+    """A small body about the place of each mark that has one, which reaches out of what it may lie in."""
+    for mark in marks:
+        if mark.place is not None:
+            yield TriangleMesh(np.array(mark.place) + (SEEN + mark.deep) * BALL, OCTANTS, closed=True)
+
+
+def _rank(finding: Finding) -> float:
+    if not finding.against or finding.value is None or finding.limit is None:
+        return 0.0
+    return (finding.value - finding.limit) * (25.4 if finding.unit == "in" else 1.0)
+
+
+def _mark(header: Header, finding: Finding) -> Mark:
+    what = finding.against or WORDS.get(finding.rule, finding.rule)
+    deep = -min(finding.value or 0.0, 0.0) * (25.4 if finding.unit == "in" else 1.0) if finding.against else 0.0
+    return Mark(
+        finding.point or _middle(header, finding),
+        (_capital(finding.where).replace("collector ", ""), f"{what}: {_figures(finding)}"),
+        deep,
+    )
+
+
+def _figures(finding: Finding) -> str:
+    if finding.value is None:
+        return "see report"
+    unit = "°" if finding.unit == "deg" else f" {finding.unit}"
+    digits = {"in": 3, "deg": 2}.get(finding.unit, 1)
+    value = f"{abs(finding.value):.{digits}f}{unit}"
+    if finding.against:
+        return f"{value} {'deep' if finding.value < 0 else 'apart'}"
+    return value
+
+
+def _middle(header: Header, finding: Finding) -> Vec | None:
+    """The middle of the primary that a finding without a place is about."""
+    line = next((each for each in header.centrelines if finding.where == f"primary {each.primary}"), None)
+    return None if line is None else frame_at(line, line.length / 2)[0]
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,185 @@
+"""A picture's sheet: the photograph in the middle, and round it strips in which alone words and numbers stand.
+
+Places are (column, row) in pixels of the sheet, from its top left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.mesh import Points
+from headergen.outputs.picture.overlay import (
+    LINE,
+    NAME_SIZE,
+    PAPER,
+    RED,
+    TITLE_SIZE,
+    draw_capsule,
+    draw_letters,
+    draw_plate,
+    fitted_letters,
+)
+from headergen.outputs.picture.stage import Image
+
+Colour = tuple[float, float, float]
+
+SIDE, TOP, FOOT = 0.045, 0.075, 0.055  # widths of the strips, shares of the picture's width
+BESIDE = 0.25  # the same of the strip for the places of errors
+RADIUS = 0.0135  # of a number's disc, a share of the width
+APART = 2.4  # radii from disc to disc
+WORDS = 0.0118  # height of the words about an error, a share of the width
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The size of a picture and of the strips round its photograph, in pixels. `beside` is the strip for errors."""
+
+    size: tuple[int, int]
+    side: int
+    top: int
+    foot: int
+    beside: int = 0
+
+    @property
+    def photograph(self) -> tuple[int, int]:
+        """Width and height of the photograph."""
+        return self.size[0] - 2 * self.side - self.beside, self.size[1] - self.top - self.foot
+
+    @property
+    def corner(self) -> Points:
+        """Where the photograph's top left stands."""
+        return np.array([self.side, self.top], float)
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A number, and the place of the photograph that it points to."""
+
+    label: str
+    place: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Marked:
+    """What is said of an error, in lines, and where in the photograph it is; None where it is nowhere in it."""
+
+    lines: tuple[str, ...]
+    place: tuple[float, float] | None
+
+
+def sheet_of(size: tuple[int, int], *, banner: bool, errors: bool) -> Sheet:
+    """The strips of a picture: one at the top for a `banner`, one at the right for `errors`."""
+    width = size[0]
+    top = round((TOP if banner else SIDE / 2) * width)
+    return Sheet(size, round(SIDE * width), top, round(FOOT * width), round(BESIDE * width) if errors else 0)
+
+
+def laid_out(photograph: Image, sheet: Sheet) -> Image:
+    """The sheet with its photograph, its strips empty."""
+    width, height = sheet.size
+    image = np.ones((height, width, 3))
+    image[sheet.top : height - sheet.foot, sheet.side : sheet.side + photograph.shape[1]] = photograph
+    return image
+
+
+def draw_banner(image: Image, sheet: Sheet, text: str, colours: tuple[Colour, Colour]) -> None:
+    """Words in the strip at the top."""
+    draw_plate(image, text, round(NAME_SIZE * sheet.size[0]), sheet.top / 2, colours)
+
+
+def draw_foot(image: Image, sheet: Sheet, text: str, size: float = TITLE_SIZE) -> None:
+    """Words in the strip at the foot, `size` times the width of the sheet high."""
+    draw_plate(image, text, round(size * sheet.size[0]), sheet.size[1] - sheet.foot / 2, (PAPER, LINE))
+
+
+def draw_pointers(image: Image, sheet: Sheet, pointers: Sequence[Pointer]) -> None:
+    """Each number on a disc in the strip at the nearer side, with a leader to its place; no two leaders cross there."""
+    radius = RADIUS * sheet.size[0]
+    for side, here in enumerate(_by_side(sheet, pointers)):
+        column = sheet.side / 2 + side * (sheet.side + sheet.photograph[0])
+        rows = spread([each.place[1] + sheet.top for each in here], APART * radius, _between(sheet, radius))
+        for each, row in zip(here, rows, strict=True):
+            disc, place = np.array([column, row]), np.array(each.place) + sheet.corner
+            draw_capsule(image, place, disc, 1.1, LINE)
+            draw_capsule(image, place, place, 4.0, LINE)
+            draw_capsule(image, disc, disc, radius + 1.5, LINE)
+            draw_capsule(image, disc, disc, radius, PAPER)
+            draw_letters(image, fitted_letters(each.label, round(1.25 * radius), 1.7 * radius), disc, LINE)
+
+
+def draw_marks(image: Image, sheet: Sheet, marks: Sequence[Marked]) -> None:
+    """Words about each error in the strip beside the photograph, with a leader to its place, which has a ring."""
+    size = round(WORDS * sheet.size[0])
+    tall = max((len(each.lines) for each in marks), default=0) * 1.6 * size + 0.8 * size
+    room = max(1, int((sheet.photograph[1]) / (tall + 0.5 * size)))
+    shown = list(marks) if len(marks) <= room else [*marks[: room - 1], more(len(marks) - room + 1)]
+    shown.sort(key=lambda each: each.place[1] if each.place else float("inf"))
+    middle = sheet.photograph[1] / 2
+    rows = spread(
+        [(each.place[1] if each.place else middle) + sheet.top for each in shown], tall + 0.5 * size,
+        _between(sheet, tall / 2),
+    )  # fmt: skip
+    left = sheet.size[0] - sheet.beside + size
+    for each, row in zip(shown, rows, strict=True):
+        if each.place is not None:
+            place = np.array(each.place) + sheet.corner
+            draw_capsule(image, place, np.array([left, row]), 1.6, RED)
+            for radius, colour in ((9.0, RED), (5.0, PAPER), (2.5, RED)):
+                draw_capsule(image, place, place, radius, colour)
+        _draw_words(image, each.lines, (left, row), (size, tall))
+
+
+def more(count: int) -> Marked:
+    """What stands in place of the errors that find no room."""
+    return Marked((f"and {count} more", "see report"), None)
+
+
+def spread(wanted: Sequence[float], apart: float, between: tuple[float, float]) -> list[float]:
+    """Places in rising order as near to those wanted (rising) as can be, `apart` from each other, within a range.
+
+    Those that would come too near are put together into a run about their mean, as runs of one weight each.
+    """
+    low, high = between
+    apart = min(apart, (high - low) / max(len(wanted) - 1, 1))
+    runs: list[tuple[float, int]] = []  # the first place of a run, and how many it has
+    for each in wanted:
+        start, count = min(max(each, low), high), 1
+        while runs and runs[-1][0] + runs[-1][1] * apart > start:
+            before, more_of_them = runs.pop()
+            whole = more_of_them + count
+            mean = (more_of_them * before + count * (start - more_of_them * apart)) / whole
+            start, count = min(max(mean, low), high - (whole - 1) * apart), whole
+        runs.append((start, count))
+    return [start + k * apart for start, count in runs for k in range(count)]
+
+
+def _between(sheet: Sheet, half: float) -> tuple[float, float]:
+    """The rows in which the middle of something may stand that is twice `half` high."""
+    return sheet.top + half, sheet.size[1] - sheet.foot - half
+
+
+def _by_side(sheet: Sheet, pointers: Sequence[Pointer]) -> list[list[Pointer]]:
+    """The pointers of the left and of the right strip, each from the top down; with errors all stand at the left."""
+    middle = sheet.photograph[0] / 2 if not sheet.beside else float("inf")
+    ordered = sorted(pointers, key=lambda each: each.place[1])
+    return [
+        [each for each in ordered if each.place[0] < middle],
+        [each for each in ordered if each.place[0] >= middle],
+    ]
+
+
+def _draw_words(image: Image, lines: Sequence[str], at: tuple[float, float], size: tuple[int, float]) -> None:
+    """Lines of words on a plate with a red edge, from `at`, its left and the middle of its height, to the margin."""
+    letters, tall = size
+    start = np.array([at[0] + tall / 2, at[1]])
+    end = np.array([image.shape[1] - letters - tall / 2, at[1]])
+    draw_capsule(image, start, end, tall / 2, RED)
+    draw_capsule(image, start, end, tall / 2 - 2.0, PAPER)
+    room = float(end[0] - start[0]) + tall / 3
+    for k, line in enumerate(lines):
+        row = at[1] + (k - (len(lines) - 1) / 2) * 1.6 * letters
+        mask = fitted_letters(line, letters, room)
+        draw_letters(image, mask, np.array([start[0] - tall / 6 + mask.shape[1] / 2, row]), LINE)
