@@ -39,7 +39,7 @@ def write_ring_dxf(path: Path, draft: Draft, collector: Collector) -> None:
         assert outline[0].centre is not None
         space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
     words = [f"{draft.job.title} {draft.job.revision}", f"ring {collector.name}"]
-    words.append(f"{draft.tube.material} {size_text(ring.thickness, draft.units)}")
+    words += [draft.tube.material, size_text(ring.thickness, draft.units)]  # apart, as long words find no room
     if ring.taper > 0:
         words.append(f"turn {math.degrees(ring.taper):g} deg")
     land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)
