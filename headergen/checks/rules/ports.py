@@ -33,12 +33,12 @@ def port_wide(header: Header) -> Iterator[Finding]:
     draft = header.draft
     for port in draft.flange.ports:
         if _is_too_wide(port, draft):
-            wide, tube = 2 * farthest(port.shape), draft.tube.outside_diameter
+            reach, tube = farthest(port.shape), draft.tube.radius
             said = (
-                f"reaches as far from its middle as a round of {say_length(wide, draft.units)}, beyond its tube, which "
-                f"is {say_length(tube, draft.units)} outside; give it a transition, or choose a wider tube"
+                f"is wider than its tube: it reaches {say_length(reach, draft.units)} from its middle, and the outside "
+                f"of the tube {say_length(tube, draft.units)}; give it a transition, or choose a wider tube"
             )
-            yield _of_port(draft, port, (wide, tube, said), rule="port-wide", level="error")
+            yield _of_port(draft, port, (reach, tube, said), rule="port-wide", level="error")
 
 
 def _is_too_wide(port: Port, draft: Draft) -> bool:
