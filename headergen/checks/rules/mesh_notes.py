@@ -34,8 +34,8 @@ def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
             known,
             "mesh-units",
             "info",
-            f"{known.file} does not say its units and is taken to be in {known.units}: of mm, cm, m, in and ft that is "
-            f"the only one in which it is {size} and less than {say_length(BESIDE, units)} from a port or bore. Say "
+            f"{_name(known)} does not say its units and is taken to be in {known.units}: of mm, cm, m, in and ft that "
+            f"is the only one in which it is {size} and less than {say_length(BESIDE, units)} from a port or bore. Say "
             f"units: {known.units} if that is right.",
         )
     if known.others and not known.measured:
@@ -47,7 +47,7 @@ def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
             known,
             "mesh-units",
             "warning",  # every gap to it hangs on that, and a tape settles it
-            f"{known.file} is taken to be in {known.units}, as {SAID_BY[known.units_from]}: it is "
+            f"{_name(known)} is taken to be in {known.units}, as {SAID_BY[known.units_from]}: it is "
             f"{say_length(max(known.size), units)} long then, and {say_length(known.away, units)} from the nearest "
             f"port or bore. But {would}. Measure it with a tape and say extent, its largest dimension.",
         )
@@ -59,7 +59,8 @@ def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Findi
             known,
             "mesh-far",
             "warning",
-            f"{known.file} lies {say_length(away, units)} from the header, and no part of it is nearer. Check its "
+            f"{_name(known)} lies {say_length(away, units)} from the header, farther than "
+            f"{say_length(BESIDE, units)}, and no part of it is nearer. Check its "
             f"units, which are {known.units}, and its placement: what is that far away need not be checked.",
             (away, BESIDE),
             units,
@@ -69,7 +70,7 @@ def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Findi
             known,
             "mesh-small",
             "warning",
-            f"{known.file} is {say_length(max(known.size), units)} in its largest dimension, less than "
+            f"{_name(known)} is {say_length(max(known.size), units)} in its largest dimension, less than "
             f"{say_length(SMALLEST_MESH, units)}. Check its units, which are {known.units}; extent, its largest "
             "dimension by tape, proves them.",
             (max(known.size), SMALLEST_MESH),
@@ -80,31 +81,31 @@ def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Findi
 def _content(known: MeshFacts, units: str) -> Iterator[Finding]:
     content = known.content
     for assumed in content.assumed:
-        yield _said(known, "mesh-read", "info", f"{known.file}: {assumed}.")
+        yield _said(known, "mesh-read", "info", f"{_name(known)} was read with an assumption: {assumed}.")
     for doubt in content.doubts:
-        yield _said(known, "mesh-read", "warning", f"{known.file}: {doubt}.")
+        yield _said(known, "mesh-read", "warning", f"{_name(known)} may not be whole: {doubt}.")
     if content.left_out:
         yield _said(
             known,
             "mesh-read",
             "warning",
-            f"{known.file}: {content.left_out} of its {content.triangles} triangles have a corner that is not a "
-            "number and were left out; nothing was measured there.",
+            f"{_name(known)} has {content.triangles} triangles, of which {content.left_out} have a corner that is not "
+            "a number and were left out; nothing was measured there.",
         )
     if content.no_area:
         yield _said(
             known,
             "mesh-read",
             "info",
-            f"{known.file}: {content.no_area} of its {content.triangles} triangles have no area; they were measured as "
-            "lines and points.",
+            f"{_name(known)} has {content.triangles} triangles, of which {content.no_area} have no area; they were "
+            "measured as lines and points.",
         )
     if content.points_only:
         yield _said(
             known,
             "mesh-points",
             "info",
-            f"{known.file} has points and no surface: gaps are to its points, which stand up to "
+            f"{_name(known)} has points and no surface: gaps are to its points, which stand up to "
             f"{say_length(known.spacing, units)} apart, and the surface between them may be nearer.",
         )
 
@@ -114,8 +115,10 @@ def _placed_by_points(known: MeshFacts, units: str) -> Iterator[Finding]:
     each = ", ".join(f"{pair.name} {say_length(pair.distance, units)}" for pair in known.residuals)
     off = worst.distance > known.within
     again = (
-        f" {worst.name} is off by more than {say_length(known.within, units)}: measure it again, or every gap to "
+        f"{worst.name} is off by more than {say_length(known.within, units)}: measure it again, or every gap to "
         f"{known.item} is wrong."
+        if off
+        else f"All are within the {say_length(known.within, units)} allowed."
     )
     yield Finding(
         rule="mesh-placed",
@@ -125,8 +128,8 @@ def _placed_by_points(known: MeshFacts, units: str) -> Iterator[Finding]:
         limit=shown_length(known.within, units),
         unit=units,
         message=(
-            f"{known.file} is placed by {len(known.residuals)} points, which are off by: {each}."
-            f"{again * off} {_error(known, units)}"
+            f"{_name(known)} is placed by {len(known.residuals)} points, which are off by: {each}. {again} "
+            f"{_error(known, units)}"
         ),
     )
     if not known.tells_mirror:
@@ -151,7 +154,11 @@ def _mirror(known: MeshFacts) -> str:
         why = "is placed by three points, which fit a mirrored scan as well"
     else:
         why = f"is placed by {count} points that lie so nearly in one plane that they fit a mirrored scan about as well"
-    return f"{known.file} {why}. Add a {'fourth ' if count == 3 else ''}point that is well off their plane."
+    return f"{_name(known)} {why}. Add a {'fourth ' if count == 3 else ''}point that is well off their plane."
+
+
+def _name(known: MeshFacts) -> str:
+    return f"The {known.item} ({known.file})"
 
 
 def _said(
