@@ -276,7 +276,7 @@ def test_mesh_says_what_a_scan_holds(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "triangles that are there twice" in done.stdout and "Open: " in done.stdout
     lines = {line.split(":")[0].strip(): line for line in done.stdout.splitlines() if line.startswith("  in ")}
-    assert set(lines) == {"in mm", "in cm", "in in", "in m"}
+    assert set(lines) == {"in mm", "in cm", "in m", "in in", "in ft"}
     assert "from the nearest port or bore" in lines["in mm"]
 
 
