@@ -127,7 +127,7 @@ def make_mock(
     fits = _fits(header, plans, collectors, settings)
     parts = _parts(header, (plans, fits), settings, report, trial)
     made = _collectors(header, (collectors, fits), settings, trial)
-    pairs = _with_ends(pairs, plans)
+    pairs = _with_ends(pairs, plans, settings.letter)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     plugs = _plugs(header, (plans, fits), settings, trial)
@@ -140,9 +140,13 @@ def make_mock(
     return _on_beds(bare, weakest, settings)
 
 
-def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan]) -> tuple[PlatePair, ...]:
+def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan], letter: str) -> tuple[PlatePair, ...]:
     """With the names of the parts that hold the place of a printed collector, through both plates."""
-    last = {plan.primary.number: f"P{plan.primary.number}-{len(_places(plan)) - 1}" for plan in plans if _has_end(plan)}
+    last = {
+        plan.primary.number: f"{letter}P{plan.primary.number}-{len(_places(plan)) - 1}"
+        for plan in plans
+        if _has_end(plan)
+    }
     found = []
     for pair in pairs:
         numbers = [hole.primary for hole in pair.plates[1].holes if hole.primary is not None]

@@ -42,8 +42,8 @@ class CollectorPlan:
 def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
     """Those of the header that can be printed, if they are wanted, and a note for each other one."""
     plans, notes = list[CollectorPlan](), list[str]()
-    for collector in header.draft.collectors if settings.collector else ():
-        name, merge = f"{settings.letter}C{len(plans) + 1}", possible_merge(header.draft.tube, collector)
+    for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
+        name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         numbers = {bore.primary for bore in collector.bores}
         ends = tuple(line for line in header.centrelines if line.primary in numbers)
         why = _why_not(merge, ends, settings)

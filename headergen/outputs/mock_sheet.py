@@ -51,6 +51,11 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield ""
     yield "Plastic is for trying the fit only: never on a running or hot engine, and clear of welding."
     yield ""
+    yield (
+        "What the letters on parts name: F a flange plate, P2-3 the third part of primary 2, L a locating plate, C a "
+        "collector, G2-1 a cut guide for the tubes of collector C2, J2-3 the plug at joint 3 of primary 2."
+    )
+    yield ""
     yield from _before_printing(settings)
     yield from _together(facts)
     own = settings.letter

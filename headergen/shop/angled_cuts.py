@@ -37,11 +37,12 @@ class AngledCut:
 
 
 def angled_cuts(header: Header) -> Iterator[AngledCut]:
-    """C1-1 and C1-2 for the first collector that has a merge, C2-1 and C2-2 for the next, with the bank's letter."""
-    merges = [(each, possible_merge(header.draft.tube, each)) for each in header.draft.collectors]
-    made = [(collector, merge) for collector, merge in merges if merge is not None]
-    for number, (collector, merge) in enumerate(made, 1):
-        name, middle, out = f"{header.draft.letter}C{number}", *_first_tube(collector, merge)
+    """G1-1 and G1-2 for the first collector, if it has a merge, G2-1 and G2-2 for the next, with the bank's letter."""
+    for number, collector in enumerate(header.draft.collectors, 1):
+        merge = possible_merge(header.draft.tube, collector)
+        if merge is None:
+            continue
+        name, middle, out = f"{header.draft.letter}G{number}", *_first_tube(collector, merge)
         along = collector.frame.z
         square = Frame(middle, out, cross(along, out), along)
         yield AngledCut(f"{name}-1", collector.name, "mitre", merge.outer, square, _mitre(merge), merge.count)

@@ -83,7 +83,7 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == manifest["files"][name]
     assert {"mock/mock.md", "mock/plate_1.3mf", "mock/coupon_1.3mf", "mock/parts/F1.stl", "mock/parts/P1-1.stl"} <= made
     assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
-    assert {f"mock/parts/{name}.stl" for name in ("C1", "C1-1", "C1-2", "J1-2")} <= made
+    assert {f"mock/parts/{name}.stl" for name in ("C1", "G1-1", "G1-2", "J1-2")} <= made
     sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
     assert "](primary_2.png)" in sheet and " EXTRA on the collector end of each primary" in sheet
     assert manifest["not_made"] == []
@@ -164,8 +164,8 @@ def test_a_header_with_errors_says_so(tmp_path: Path) -> None:
     sheet = (tmp_path / "out" / "wrong" / "mock" / "mock.md").read_text(encoding="utf-8")
     assert "NOT CLEAR: this header has 1 error finding." in sheet
     assert "Free to turn: joint 3 of primary 1." in sheet and "F plates" not in sheet
-    assert "- C1-1: the mitre of all 4 tubes of collector main, 46.0 mm (1.811 in), 5.00° from square." in sheet
-    assert "| C1-2 | " in sheet and (tmp_path / "out" / "wrong" / "mock" / "parts" / "C1-2.stl").exists()
+    assert "- G1-1: the mitre of all 4 tubes of collector main, 46.0 mm (1.811 in), 5.00° from square." in sheet
+    assert "| G1-2 | " in sheet and (tmp_path / "out" / "wrong" / "mock" / "parts" / "G1-2.stl").exists()
     assert "Steel after plastic: J2-2." in sheet and "| J2-2 | 2 |" in sheet
     assert "Last of all the collector (C1.1, C1.2)" in sheet  # with its outlet it is taller than the bed
     printed = tmp_path / "out" / "wrong" / "mock" / "parts"

@@ -72,7 +72,7 @@ def test_the_face_lies_on_the_cut(name: str, demo: Demo) -> None:
     """All of it, all round: 0.001 mm is what a mesh written to 0.0001 mm may be off on a plane."""
     header, _ = demo(name)
     found = guides(header)
-    assert [cut.name for cut, _ in found][:2] == ["C1-1", "C1-2"]
+    assert [cut.name for cut, _ in found][:2] == ["G1-1", "G1-2"]
     for cut, part in found:
         corners = face_corners(part, _foot(part, cut))
         assert off_the_cut(corners, exact_planes(header, cut)) < 0.001, cut.name
@@ -169,13 +169,13 @@ def test_guides_are_made_when_asked_for(demo: Demo) -> None:
     header, without = demo("bogbean")
     assert without.guides == without.cuts == ()
     asked = make_mock(header, MockSettings(cut_guides=True, flange=False, plates=False))
-    assert [part.name for part in asked.guides] == ["C1-1", "C1-2"]
-    assert [place.name for place in asked.placed][-2:] == ["C1-1", "C1-2"]
+    assert [part.name for part in asked.guides] == ["G1-1", "G1-2"]
+    assert [place.name for place in asked.placed][-2:] == ["G1-1", "G1-2"]
     assert [cut.what for cut in asked.cuts] == ["mitre", "end"]
     assert math.degrees(asked.cuts[0].angle) == pytest.approx(5.0)
     low = make_mock(header, MockSettings(bed=(220.0, 220.0, 120.0), cut_guides=True, flange=False, plates=False))
-    assert [part.name for part in low.guides] == ["C1-1"]
-    assert any("C1-2" in note and "too long for the bed" in note for note in low.notes)
+    assert [part.name for part in low.guides] == ["G1-1"]
+    assert any("G1-2" in note and "too long for the bed" in note for note in low.notes)
 
 
 def test_a_header_with_square_cuts_only_says_so() -> None:

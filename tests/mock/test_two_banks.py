@@ -53,7 +53,7 @@ def test_every_part_of_a_bank_begins_with_its_letter() -> None:
     """Whatever is printed, and on the locating plates that are cut: tubes, plates, plugs, guides."""
     plain, one = lettered(""), lettered("A")
     names = [part.name for part in plain.printed]
-    assert {"F", "P", "J", "L", "C"} == {name[0] for name in names} and "C1-1" in names
+    assert {"F", "P", "J", "L", "C", "G"} == {name[0] for name in names} and "G1-1" in names
     assert [part.name for part in one.printed] == [f"A{name}" for name in names]
     assert [place.name for place in one.placed] == [fact.name for fact in one.facts] == [p.name for p in one.printed]
     assert [plate.name for pair in one.pairs for plate in pair.plates] == ["AL1", "AL2"]
