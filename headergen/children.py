@@ -29,11 +29,11 @@ class Failure:
     why: str
     ended: bool = False
     lacks_library: bool = False
-    error: OSError | None = None  # where the disk takes no more
+    error: OSError | None = None  # where a file could not be written or read
 
 
 def run(work: Work, report: Callable[..., None]) -> Any:
-    """What came of some work in a process of its own, or a Failure. Raises OSError where the disk took no more."""
+    """What came of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
     with closing(talk(work)) as heard:
         for kind, content in heard:
             if kind == "progress":
@@ -147,7 +147,7 @@ def _child(connection: Connection) -> None:
 
 
 def _failure(error: Exception) -> Failure:
-    if isinstance(error, OSError) and error.errno in NO_ROOM:
+    if isinstance(error, OSError) and (error.errno in NO_ROOM or error.filename is not None):
         return Failure(words_of(error), error=OSError(error.errno, error.strerror, error.filename))
     return Failure(words_of(error), lacks_library=isinstance(error, ImportError))
 

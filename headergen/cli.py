@@ -120,6 +120,8 @@ def commands() -> None:
 @NO_COLOUR
 def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
     """Check SPEC: where every tube runs, what touches what, what is wrong. Makes nothing."""
+    if folder is not None:
+        _refuse_file(folder)
     result = _checked(spec).result
     _print_summary(result, plain)
     if folder is not None:
@@ -138,7 +140,7 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
 @NO_COLOUR
 def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
-    from headergen.outputs.folder import discard, refuse_file, stage, swap_in
+    from headergen.outputs.folder import discard, stage, swap_in
     from headergen.spec.files import is_a_device
 
     if is_a_device(spec.name):
@@ -146,9 +148,9 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     target = out / spec.stem
     if target.is_symlink():
         target = target.resolve()
+    _refuse_file(target)
+    checked = _checked(spec)
     with _folder_trouble(target):
-        refuse_file(target)
-        checked = _checked(spec)
         staged = stage(target)
         try:
             result, not_made, kept = _fill(staged, target, spec, checked, mock)
@@ -167,6 +169,15 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     raise click.exceptions.Exit(BROKEN if any(missing.failed for missing in not_made) else _exit_code(result))
 
 
+def _refuse_file(folder: Path) -> None:
+    from headergen.outputs.folder import NoFolder, refuse_file
+
+    try:
+        refuse_file(folder)
+    except NoFolder as wrong:
+        raise _stop(WRONG_USE, str(wrong)) from wrong
+
+
 def _refuse_name(path: Path) -> None:
     from headergen.spec.files import unfit_name
 
@@ -177,12 +188,12 @@ def _refuse_name(path: Path) -> None:
 @contextmanager
 def _folder_trouble(target: Path) -> Iterator[None]:
     """A result that cannot be written or put in place: named with its folder, and with what there is of it now."""
-    from headergen.outputs.folder import FolderError, NoFolder
+    from headergen.outputs.folder import FolderError
 
     try:
         yield
     except FolderError as wrong:
-        raise _stop(WRONG_USE if isinstance(wrong, NoFolder) else BROKEN, str(wrong)) from wrong
+        raise _stop(BROKEN, str(wrong)) from wrong
     except OSError as wrong:
         file = f" ({Path(wrong.filename).name})" if wrong.filename else ""
         left = "the earlier result there is as it was" if target.is_dir() else "nothing is there"
@@ -522,6 +533,9 @@ def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
 
     if picture is not None:
         _refuse_name(picture)
+        if not picture.parent.is_dir() or picture.is_dir():
+            what = "this is a folder" if picture.is_dir() else f"there is no folder {picture.parent}"
+            raise _stop(WRONG_USE, f"{picture}: {what}; name a file for the picture in a folder that is there")
     with _spec_trouble():
         seen = look(file, spec)
     click.echo("\n".join(said_of(file, seen)))

@@ -82,6 +82,21 @@ def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.Monke
     assert is_as_it_was(job)
 
 
+@pytest.mark.parametrize("at", ["a folder", "none/it.png"])
+def test_a_picture_that_cannot_be_written_is_no_fault_of_the_renderer(at: str, tmp_path: Path) -> None:
+    (tmp_path / "a folder").mkdir()
+    scan = ROOT / "shared" / "chassis" / "glasswort_scan.stl"
+    done = CliRunner().invoke(commands, ["mesh", str(scan), "--picture", str(tmp_path / at)])
+    assert done.exit_code == 2 and "folder" in done.stderr and "render" not in done.stderr
+    failure = children._failure(FileNotFoundError(errno.ENOENT, "No such file or directory", "none/it.png"))
+    assert isinstance(failure.error, FileNotFoundError) and failure.error.filename == "none/it.png"
+
+
+def test_a_report_folder_that_is_a_file_is_named(job: Path) -> None:
+    done = CliRunner().invoke(commands, ["check", str(job / "job.yaml"), "--report", str(job / "job.yaml" / "here")])
+    assert done.exit_code == 2 and "job.yaml: this is a file, and results need a folder" in done.stderr
+
+
 def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worker, "_make_parts", failing.no_library)
     done = build(job)
