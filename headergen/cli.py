@@ -451,11 +451,11 @@ def init(name: str) -> None:
     from headergen.spec.starter import schema_beside, starter_text
 
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
-    _refuse_name(path)
     if name.endswith(("/", "\\")) or not path.stem.strip("."):
         raise _stop(WRONG_USE, f"{name}: a folder; add a name for the job: {(Path(name) / 'my_job').as_posix()}")
     if not path.parent.is_dir():
         raise _stop(WRONG_USE, f"{path}: there is no folder {path.parent}; make it first, or write another name")
+    _refuse_name(path)
     schema, is_new = schema_beside(path.parent)
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
