@@ -18,11 +18,14 @@ STRAIGHT_ENOUGH = 1e-9  # rad; corners flatter than this hold no bend
 
 
 class PointsError(ValueError):
-    """Points and radii that no tube can follow; `corner` counts the given points from 1."""
+    """Points and radii that no tube can follow; `corner` counts the given points from 1.
 
-    def __init__(self, message: str, corner: int) -> None:
-        super().__init__(message)
-        self.corner = corner
+    `message` has a {} for each of `lengths` (mm), so that they can be said in any unit; as text they are millimetres.
+    """
+
+    def __init__(self, message: str, corner: int, lengths: Sequence[float] = ()) -> None:
+        super().__init__(message.format(*(f"{length:.1f} mm" for length in lengths)))
+        self.message, self.corner, self.lengths = message, corner, tuple(lengths)
 
 
 def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
@@ -174,9 +177,10 @@ def _spare_lengths(lengths: Sequence[float], backs: Sequence[float]) -> list[flo
         left = length - before - after
         if left < -1e-9:
             raise PointsError(
-                f"the leg from point {index + 1} to point {index + 2} is {length:.1f} mm long, but its bends need "
-                f"{before + after:.1f} mm of it: {-left:.1f} mm are missing",
+                f"the leg from point {index + 1} to point {index + 2} is {{}} long, but its bends need "
+                "{} of it: {} are missing",
                 index + 2,
+                (length, before + after, -left),
             )
         spare.append(max(left, 0.0))
     return spare

@@ -26,8 +26,12 @@ MEMBERS = {
     "parallel_to": "entry",
     "without_key": "entry",
     "steel_after": "entry",
+    "bosses": "boss",
+    "plugs": "plug",
+    "corners": "corner",
+    "firing_order": "place",
 }
-DROPPED = {"path", "points", "radii", "bores", "bolts", "bends", "straights"}
+DROPPED = {"bosses", "plugs", "path", "points", "radii", "bores", "bolts", "bends", "straights"}
 
 
 @dataclass(frozen=True)

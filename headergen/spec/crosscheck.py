@@ -24,7 +24,7 @@ from headergen.spec.entry import Entry
 from headergen.spec.models import LimitsEntry, PrimaryEntry, TubeEntry
 from headergen.spec.routing import move_troubles
 from headergen.spec.secondaries import secondary_troubles
-from headergen.spec.units import Unit, length_text
+from headergen.spec.units import MILLIMETRES, Unit, length_text
 
 E = TypeVar("E", bound=Entry)
 ROUNDING = 1e-6  # mm
@@ -185,27 +185,39 @@ def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
             start = port_frame(flange, port)
             steps_of(entry, start)
         except PointsError as error:
-            yield Trouble(("primaries", number, "points", error.corner - 1), str(error))
+            said = error.message.format(*(_rounded(length, unit or "mm") for length in error.lengths))
+            yield Trouble(("primaries", number, "points", error.corner - 1), said)
         else:
-            yield from _start_of_points(number, entry, start, limits)
+            yield from _start_of_points((number, unit or "mm"), entry, start, limits)
 
 
-def _start_of_points(number: str, entry: PrimaryEntry, start: Frame, limits: LimitsEntry) -> Iterator[Trouble]:
+def _rounded(millimetres: float, unit: Unit) -> str:
+    """A length that was computed, to 0.01 mm or 0.001 in."""
+    return f"{round(millimetres / MILLIMETRES[unit], 3 if unit == 'in' else 2):g} {unit}"
+
+
+def _start_of_points(
+    whose: tuple[str, Unit], entry: PrimaryEntry, start: Frame, limits: LimitsEntry
+) -> Iterator[Trouble]:
+    """`whose`: the primary's number, and the unit of the file."""
+    number, unit = whose
     first, second = (entry.points or [])[:2]
     path: SpecPath = ("primaries", number, "points")
     off = norm(subtract(first, start.origin))
     if off > limits.end_position:
-        x, y, z = start.origin
+        x, y, z = (each / MILLIMETRES[unit] for each in start.origin)
+        away, allowed = (_rounded(each, unit) for each in (off, limits.end_position))
         yield Trouble(
             (*path, 0),
-            f"the first point is {off:.1f} mm from the middle of port {number}; {limits.end_position:g} mm are allowed",
-            f"in millimetres the port is at [{x:.2f}, {y:.2f}, {z:.2f}]",
+            f"the first point is {away} from the middle of port {number}; {allowed} allowed",
+            f"the port is at [{x:.4g}, {y:.4g}, {z:.4g}] {unit}",
         )
     lean = math.degrees(angle_between(subtract(second, first), start.z))
     if lean > limits.end_angle:
         yield Trouble(
             (*path, 1),
             f"the first leg leaves port {number} at {lean:.1f} degrees to the port; {limits.end_angle:g} are allowed",
+            "does the normal of the flange point out of the head?" if lean > 150 else "",
         )
 
 

@@ -11,6 +11,7 @@ from small_spec import changed, complaints_of, draft_of
 
 from headergen.geometry.frames import angle_between, determinant, dot, subtract
 from headergen.model import Bend, Box, Cylinder, Draft, Plane, Straight, TubeRun, Vec
+from headergen.spec.complaint import SpecError
 
 TUBE = 42.4, 1.5
 
@@ -217,3 +218,25 @@ def test_a_metric_thread_is_drilled_to_its_diameter_less_its_pitch(thread: str, 
     diameter, pitch = (float(each) for each in thread[1:].split("x"))
     assert made.hole == drill and abs(drill - (diameter - pitch)) <= 0.05 + 1e-9
     assert made.hole > diameter - 1.0825 * pitch
+
+
+@pytest.mark.parametrize(
+    ("points", "said"),
+    [
+        ("[[0.1, 0, 0], [0.1, 8, 0]]", "the first point is 0.1 in from the middle of port 1; 0.02 in allowed"),
+        (
+            "[[0, 0, 0], [0, 4, 0], [2, 4, 0], [2, 8, 0]]",
+            "is 2 in long, but its bends need 5 in of it: 3 in",
+        ),
+    ],
+)
+def test_points_of_an_inch_file_are_spoken_of_in_inches(tmp_path: Path, points: str, said: str) -> None:
+    radius = "" if points.count("[") == 3 else ", radius: 2.5"
+    text = changed(("primaries:\n  1:\n    - {straight: 200}\n", f"primaries:\n  1: {{points: {points}{radius}}}\n"))
+    for old, new in (("units: mm", "units: in"), ("[0, 200, 0]", "[0, 8, 0]"), ("target: 300", "target: 12")):
+        text = text.replace(old, new)
+    text = text.replace("42.4, wall: 1.5", "1.5, wall: 0.065").replace("thickness: 10", "thickness: 0.4")
+    with pytest.raises(SpecError) as caught:
+        draft_of(tmp_path, text.replace("round: 38", "round: 1.4"))
+    [complaint] = [each for each in caught.value.complaints if "point" in each.path]
+    assert said in complaint.message and " mm" not in complaint.message + complaint.hint

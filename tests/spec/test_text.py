@@ -99,6 +99,8 @@ def test_places_are_said_in_words_and_counted_from_1() -> None:
     assert path_text(("chassis", 4, "tube", "points", 1)) == "chassis item 5 tube point 2"
     assert path_text(("flange", "ports", "1", "at", 1)) == "flange.ports.1.at value 2"
     assert path_text(("collectors", "main", "bores", 0)) == "collectors.main bore 1"
+    assert path_text(("bosses", 1, "thread")) == "boss 2 thread"
+    assert path_text(("plugs", 0, "axis", 2)) == "plug 1 axis value 3"
     assert path_text(()) == ""
 
 
