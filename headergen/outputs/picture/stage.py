@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from vtkmodules.util import numpy_support
 from vtkmodules.vtkCommonCore import vtkLogger, vtkObject, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
-from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkFeatureEdges, vtkPolyDataNormals
+from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkPolyDataNormals
 from vtkmodules.vtkFiltersSources import vtkPlaneSource
 from vtkmodules.vtkIOImage import vtkPNGWriter
 from vtkmodules.vtkRenderingCore import (
@@ -31,6 +31,7 @@ from vtkmodules.vtkRenderingCore import (
 from headergen.geometry.frames import add, cross, unit
 from headergen.geometry.mesh import Points, TriangleMesh
 from headergen.model import Vec
+from headergen.outputs.picture.edges import sharp_edges
 from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
 
 Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
@@ -197,29 +198,36 @@ def _pixels(window: Any) -> NDArray[np.uint8]:
 
 def _solid(body: Any, chassis: bool) -> list[Any]:
     """The lit surface of a body, and its sharp edges."""
-    welded, normals, edges = vtkCleanPolyData(), vtkPolyDataNormals(), vtkFeatureEdges()
+    welded, normals = vtkCleanPolyData(), vtkPolyDataNormals()
     welded.SetInputData(body)
     welded.SetTolerance(0.0)
     normals.SetInputConnection(welded.GetOutputPort())
     normals.SetFeatureAngle(SHARP)
     normals.ConsistencyOff()
-    edges.SetInputConnection(welded.GetOutputPort())
-    edges.SetFeatureAngle(SHARP)
-    edges.BoundaryEdgesOff()
-    edges.NonManifoldEdgesOff()
-    edges.ColoringOff()
     surface = _actor(normals, CHASSIS if chassis else STEEL)
     finish = surface.GetProperty()
     finish.LightingOn()
     finish.SetInterpolationToPBR()
     finish.SetMetallic(0.0 if chassis else 1.0)
     finish.SetRoughness(0.75 if chassis else 0.30)
-    outline = _actor(edges, LINE)
+    welded.Update()
+    outline = _actor(_edge_lines(welded.GetOutput()), LINE)
     outline.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
     # lines stand 4 depth units before their surface, which shows them through a tube's wall: 1 is enough
     outline.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(0.0, 3.0)
     outline.GetProperty().SetLineWidth(1.5)
     return [surface, outline]
+
+
+def _edge_lines(body: Any) -> Any:
+    """The sharp edges of a welded body as lines."""
+    faces = as_numpy(body.GetPolys().GetConnectivityArray()).reshape(-1, 3).astype(np.int64)
+    edges = sharp_edges(as_numpy(body.GetPoints().GetData()).astype(float), faces, math.cos(math.radians(SHARP)))
+    lines, data = vtkCellArray(), vtkPolyData()
+    lines.SetData(2, as_vtk_ids(np.ascontiguousarray(edges).ravel(), deep=True))
+    data.SetPoints(body.GetPoints())
+    data.SetLines(lines)
+    return data
 
 
 def _light(renderer: Any, view: View, reach: float) -> None:
