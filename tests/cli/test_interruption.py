@@ -19,6 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 # what starts the tests may ignore Ctrl-C (nohup, a script's &), and children would inherit that
 HEARING = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
 MAIN = "from headergen.cli import main; main()"
+OWN = "notes.txt"  # somebody's own in the result folder
 HANGS = 600  # s; nothing is expected to last so long, whatever else the machine does
 
 
@@ -44,7 +45,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
 
 def is_whole(result: Path) -> bool:
     manifest = json.loads((result / "manifest.json").read_text(encoding="utf-8"))
-    found = {p.relative_to(result).as_posix() for p in result.rglob("*") if p.is_file()} - {"manifest.json"}
+    found = {p.relative_to(result).as_posix() for p in result.rglob("*") if p.is_file()} - {"manifest.json", OWN}
     return found == set(manifest["files"]) and all(
         hashlib.sha256((result / name).read_bytes()).hexdigest() == digest for name, digest in manifest["files"].items()
     )
@@ -72,14 +73,17 @@ def test_killed_at_random_moments(job: tuple[Path, float], count: int) -> None:
     folder, lasts = job
     chance = random.Random(20 + count)
     states = {hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()}
+    (folder / "out" / "job" / OWN).write_text("mine", encoding="utf-8")
     for attempt in range(count):
         states.add(set_revision(folder, attempt))
         kill_at(folder, chance.uniform(0.0, 1.1 * lasts))
         assert is_whole(folder / "out" / "job")
         manifest = json.loads((folder / "out" / "job" / "manifest.json").read_text(encoding="utf-8"))
         assert manifest["made_from"]["job.yaml"] in states, "an old state or the new one"
+        assert [path.read_text(encoding="utf-8") for path in (folder / "out").rglob(OWN)] == ["mine"]
     assert start(folder).wait() == 0
     assert [path.name for path in (folder / "out").iterdir()] == ["job"], "the next run clears what was left"
+    (folder / "out" / "job" / OWN).unlink()
     assert is_whole(folder / "out" / "job")
 
 
