@@ -129,6 +129,7 @@ HANDLED = {
     "primaries": "printed",
     "bosses": "named",
     "secondaries": "named",
+    "letter": "the name of every part begins with it",
 }
 NOT_MADE = {
     "between_banks",
