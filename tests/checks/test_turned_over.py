@@ -64,7 +64,17 @@ def test_tubes_against_the_normal_that_would_not_end_on_their_bores_either() -> 
     """150 mm short besides: the normal is told, and that they miss is told as well."""
     found = findings(turned_over(draft([Straight(250.0)], [Straight(250.0)])))
     assert (found[0].rule, found[0].where) == ("turned-over", "collector main")
-    assert "normal against the gas" in found[0].message
+    assert "met from behind: both tubes arrive 180.0° off" in found[0].message
+
+
+def test_a_first_bend_the_wrong_way_is_not_laid_on_a_plane(tmp_path: Path) -> None:
+    """All tubes go up where they should go down: no plane is said to be wrong, and the bends are named too."""
+    text = starter_text("Bogbean").replace("radius: 63.5, rotation: -90}", "radius: 63.5, rotation: 90}", 1)
+    text = text.replace("bend: 90, radius: 63.5, rotation: -90}", "bend: 90, radius: 63.5, rotation: 90}")
+    path = tmp_path / "slip.yaml"
+    path.write_text(text, encoding="utf-8")
+    first = check(path).result.findings[0]
+    assert "if the gas does not go that way there" in first.message and "rotation of the first bends" in first.message
 
 
 def test_a_slip_of_measuring_is_no_plane_turned_round() -> None:

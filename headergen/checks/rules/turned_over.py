@@ -222,10 +222,10 @@ def _finding_against(draft: Draft, collector: Collector, ends: Mapping[int, End]
         limit=round(math.degrees(limit), 2),
         unit="deg",
         message=(
-            f"The collector {collector.name} has its normal against the gas: {_tubes(ends)} arrive{_s(ends)} "
-            f"{say_angle(angle)} off it or more ({say_angle(limit)} allowed). It points "
-            f"{say_way(collector.frame.z)}; a normal points the way the gas goes. Turn it round, or look at the normal "
-            "and x of the flange; where each tube ends is told once that is right."
+            f"The collector {collector.name} is met from behind: {_tubes(ends)} arrive{_s(ends)} {say_angle(angle)} "
+            f"off its axis or more ({say_angle(limit)} allowed). Its normal points {say_way(collector.frame.z)}; if the "
+            "gas does not go that way there, turn it round; if it does, look at the normal and x of the flange, and at "
+            "the rotation of the first bends. Where each tube ends is told once that is right."
         ),
         point=collector.frame.origin,
     )
