@@ -9,6 +9,8 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TypeVar
 
+import numpy as np
+
 from headergen.geometry.centreline import lengthened
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
@@ -20,8 +22,9 @@ from headergen.mock.guide import guides_of
 from headergen.mock.joint import END_GAP, RIB_LENGTH, Fit, fit_at, keys_for
 from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
+from headergen.mock.order import Going, order_of
 from headergen.mock.packing import Placed, pack
-from headergen.mock.part import MockPart, overhang
+from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plug import plug_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
@@ -126,18 +129,51 @@ def make_mock(
     settings, not_divided = _with_joints(plans, settings)
     fits = _fits(header, plans, collectors, settings)
     parts = _parts(header, (plans, fits), settings, report, trial)
+    parts, not_straight = _in_order(parts, plans, header.draft.tube.radius, settings)
     made = _collectors(header, (collectors, fits), settings, trial)
     pairs = _with_ends(pairs, plans, settings.letter)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     plugs = _plugs(header, (plans, fits), settings, trial)
-    notes = (*_notes(plans), *differences(header, settings), *not_printed, *too_large, *too_tall, *not_divided)
+    notes = (
+        *_notes(plans),
+        *differences(header, settings),
+        *not_printed,
+        *too_large,
+        *too_tall,
+        *not_divided,
+        *not_straight,
+    )
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     bare = Mock(settings, parts, made, locating, plugs, guides, cuts, pairs, coupon, notes=notes)
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
     weakest = {} if trial.failed else weakest_necks(parts, settings, hung_on(collectors, made, settings))
     return _on_beds(bare, weakest, settings)
+
+
+def _in_order(
+    parts: Sequence[MockPart], plans: Sequence[_Plan], radius: float, settings: MockSettings
+) -> tuple[tuple[MockPart, ...], list[str]]:
+    """The parts in an order in which they go on, and a note where none was found."""
+    names = {part.name for part in parts}
+    tubes = [
+        Going(name, plan.line, start, end)
+        for plan in plans
+        for count, (start, end) in enumerate(pairwise(_places(plan)), 1)
+        if (name := f"{settings.letter}P{plan.primary.number}-{count}") in names
+    ]
+    going = {each.name for each in tubes}
+    walls = [in_place(part).triangles.reshape(-1, 3) for part in parts if part.name not in going]
+    found = order_of(tubes, np.concatenate([np.empty((0, 3)), *walls]), radius, settings.spigot + END_GAP)
+    place = {name: k for k, name in enumerate((*found.stuck, *found.names))}
+    ordered = tuple(sorted(parts, key=lambda part: place.get(part.name, -1)))
+    if not found.stuck:
+        return ordered, []
+    return ordered, [
+        f"No order was found in which all parts go straight on: {', '.join(found.stuck)} are in each other's way. Put "
+        "these on first, and turn them past each other."
+    ]
 
 
 def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan], letter: str) -> tuple[PlatePair, ...]:

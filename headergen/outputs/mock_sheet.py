@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 
 from headergen.geometry.united import tubes_together
@@ -91,9 +93,13 @@ def _together(facts: MockFacts) -> Iterator[str]:
     yield from ("## Putting it together", "")
     first = "Bolt the F plates to the head. " if facts.settings.flange else ""
     yield (
-        f"1. {first}From the flange on, push the spigot of each part into the part before it, in the order of their "
-        "numbers; the arrow points to the collector. The ribs drop into their notches in one rotation only. "
-        "A part that does not go in is the wrong one, or the wrong way round: do not force it."
+        f"1. {first}From the flange on, push the spigot of each part into the part before it; the arrow points to the "
+        "collector. The ribs drop into their notches in one rotation only. A part that does not go in is the wrong "
+        "one, or the wrong way round: do not force it."
+    )
+    yield (
+        f"   Put them on in this order: {', then '.join(_runs(facts))}. It was found by trying each part's way past "
+        "those already on, not past the chassis; tubes that cross may not go in any other."
     )
     if mine := facts.settings.letter:
         other = "A" if mine == "B" else "B"
@@ -132,6 +138,15 @@ def _together(facts: MockFacts) -> Iterator[str]:
             "that follows in the spec. Without ribs such a spigot is loose in a steel bore."
         )
     yield ""
+
+
+def _runs(facts: MockFacts) -> Iterator[str]:
+    """The tube parts in the order in which they go on, those of one primary together: 'P1-1 to P1-4'."""
+    tube = re.compile(f"{facts.settings.letter}P[0-9]+-[0-9]+")
+    names = [part.name for part in facts.parts if tube.fullmatch(part.name)]
+    for _, run in groupby(names, key=lambda name: name.rpartition("-")[0]):
+        first, *others = run
+        yield f"{first} to {others[-1]}" if others else first
 
 
 def _printed_ends(pair: PlatePair) -> str:

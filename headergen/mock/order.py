@@ -1,0 +1,132 @@
+"""The order in which the tube parts of a mock go on, found by taking it apart.
+
+A part comes off when nothing of its own primary follows it, by the length of its spigot along its joint, then straight
+away in one of a set of directions, without touching what is still there. Taking a part off makes room and never takes
+any, so the first that comes off is as good as any other, and going on with the same primary keeps each together. Tubes
+are seen as balls along their middle: the end of a primary is seen rounded, any other as reaching a radius too far.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from headergen.geometry.centreline import frame_at
+from headergen.geometry.mesh import Points
+from headergen.model import Centreline
+
+SPACING = 3.0  # mm between balls along a tube: 0.03 mm off between two tubes of 42 mm
+STEP = 6.0  # mm between the places of a move that are looked at; a tube cannot pass a tube between two of them
+TOUCH = 0.3  # mm by which balls may run into each other
+AWAY = 1.5  # sizes of the whole that a part is taken away
+FORWARD = 0.2  # cosine to the joint of a way that leads off it
+NEAR_JOINT = 3.0  # radii from its joint within which a part has only its own primary and plate beside it
+
+
+@dataclass(frozen=True, eq=False)
+class Going:
+    """A tube part to be put on: between two lengths of its primary."""
+
+    name: str
+    line: Centreline
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
+class Order:
+    """Names in the order in which they go on, the `way` that each comes from, and those for which none was found."""
+
+    names: tuple[str, ...]
+    ways: tuple[tuple[float, float, float], ...]
+    stuck: tuple[str, ...]
+
+
+def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: float) -> Order:
+    """One order for all parts; each primary's are given from the flange on. `plates`: (n, 3) places on them."""
+    balls = {part.name: _balls(part, radius) for part in parts}
+    chains: dict[int, list[Going]] = {}
+    for part in parts:
+        chains.setdefault(part.line.primary, []).append(part)
+    size = float(np.linalg.norm(np.ptp(np.concatenate([*balls.values(), plates]), axis=0)))
+    off: list[tuple[Going, tuple[float, float, float]]] = []
+    while any(chains.values()):
+        ends = [chain[-1] for chain in _in_turn(chains, off)]
+        for part in ends:
+            rest = _around(part, chains, balls)
+            way = _way_off(part, (balls[part.name], *rest, plates), radius, spigot, AWAY * size)
+            if way is not None:
+                off.append((part, way))
+                chains[part.line.primary].pop()
+                break
+        else:
+            break
+    on = off[::-1]
+    stuck = tuple(part.name for chain in chains.values() for part in chain)
+    return Order(tuple(part.name for part, _ in on), tuple(way for _, way in on), stuck)
+
+
+def _in_turn(chains: dict[int, list[Going]], off: Sequence[tuple[Going, object]]) -> list[list[Going]]:
+    """The primaries that have parts left: first the one that is being taken off, then the last ones."""
+    now = off[-1][0].line.primary if off else 0
+    numbers = sorted((number for number in chains if chains[number]), key=lambda number: (number != now, -number))
+    return [chains[number] for number in numbers]
+
+
+def _balls(part: Going, radius: float) -> Points:
+    """(n, 3) middles along a part; the last of a primary is on its end."""
+    end = part.end if part.end < part.line.length - 1e-6 else max(part.end - radius, part.start)
+    count = max(1, math.ceil((end - part.start) / SPACING))
+    places = np.linspace(part.start, end, count + 1).tolist()
+    return np.array([frame_at(part.line, at)[0] for at in places])
+
+
+def _around(part: Going, chains: dict[int, list[Going]], balls: dict[str, Points]) -> tuple[Points, Points]:
+    """Balls of what is left of its own primary, and of all others."""
+    own = [balls[each.name] for each in chains[part.line.primary] if each is not part]
+    others = [balls[each.name] for number, chain in chains.items() if number != part.line.primary for each in chain]
+    none = np.empty((0, 3))
+    return np.concatenate([none, *own]), np.concatenate([none, *others])
+
+
+def _way_off(
+    part: Going, around: tuple[Points, Points, Points, Points], radius: float, spigot: float, far: float
+) -> tuple[float, float, float] | None:
+    """`around`: balls of the part itself, of its own primary, of the others, and places on the flange plates."""
+    joint, along, _ = frame_at(part.line, part.start)
+    mine, own, others, walls = around
+    # what it stands on is left along the joint, and by ways that lead off it
+    own, walls = (each[np.linalg.norm(each - joint, axis=1) > NEAR_JOINT * radius] for each in (own, walls))
+    reaches = ((np.concatenate([own, others]), 2 * radius), (walls, radius))
+    trees = [(cKDTree(places), reach) for places, reach in reaches if len(places)]
+    pulled = np.outer(np.linspace(0.0, spigot, 5), along)
+    if not _is_clear(mine, pulled, trees):
+        return None
+    start = spigot * np.array(along)
+    for way in _ways(np.array(along)):
+        moves = start + np.outer(np.arange(0.0, far, STEP), way)
+        if _is_clear(mine, moves, trees):
+            return (float(way[0]), float(way[1]), float(way[2]))
+    return None
+
+
+def _is_clear(mine: Points, moves: Points, trees: Sequence[tuple[cKDTree, float]]) -> bool:
+    places = (mine[None] + moves[:, None]).reshape(-1, 3)
+    nearest = (tree.query(places, distance_upper_bound=reach - TOUCH)[0] for tree, reach in trees)
+    return not any(np.isfinite(away).any() for away in nearest)
+
+
+def _ways(along: Points) -> Iterator[Points]:
+    """Along the joint first, then the ways to faces, edges and corners of a cube that lead off it, nearest first."""
+    yield along
+    cube = np.array([way for way in product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
+    cube /= np.linalg.norm(cube, axis=1)[:, None]
+    cosines = cube @ along
+    for k in np.argsort(-cosines, kind="stable"):
+        if cosines[k] > FORWARD:
+            yield cube[k]

@@ -1,0 +1,74 @@
+"""The order of assembly: what is said to go on goes on, by the parts' own meshes, and what cannot is not said to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+from assembly import home, manifold
+
+from headergen.geometry.centreline import trace
+from headergen.mock.build import Mock
+from headergen.mock.order import Going, order_of
+from headergen.model import Bend, Centreline, Frame, Header, Straight
+
+Demo = Callable[[str], tuple[Header, Mock]]
+RADIUS, SPIGOT = 21.2, 10.4
+NO_PLATES = np.empty((0, 3))
+
+
+def up_and_over(number: int, x: float, up: float, toward: float, along: float) -> list[Going]:
+    """Up from the face, then level along x, in two parts."""
+    start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    line = trace(start, (Straight(up), Bend(math.pi / 2, 60.0, toward), Straight(along)), number)
+    return [Going(f"P{number}-1", line, 14.0, 40.0), Going(f"P{number}-2", line, 40.0, line.length)]
+
+
+def post(number: int, x: float, high: float) -> list[Going]:
+    start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    line = trace(start, (Straight(high),), number)
+    return [Going(f"P{number}-1", line, 14.0, high)]
+
+
+def reach_over(line: Centreline) -> float:
+    return float(max(segment.start[2] for segment in line.segments)) - RADIUS
+
+
+def test_what_stands_under_another_goes_on_first() -> None:
+    """A post whose end is 3 mm under the level leg of another: with either number it goes on before that leg."""
+    for low, high in ((1, 2), (2, 1)):
+        arch = up_and_over(high, 0.0, 100.0, 0.0, 200.0)
+        direction = arch[1].line.segments[-1].tangent
+        under = post(low, 150.0 * direction[0], reach_over(arch[0].line) - 3.0)
+        assert abs(direction[0]) > 0.9
+        found = order_of([*arch, *under], NO_PLATES, RADIUS, SPIGOT)
+        assert not found.stuck
+        assert found.names.index(f"P{low}-1") < found.names.index(f"P{high}-2")
+
+
+def test_tubes_that_hold_each_other_are_said_to() -> None:
+    """Each of one part, with its level leg 3 mm over the other's end: neither spigot comes out."""
+    both = []
+    for number, x, turn in ((1, 0.0, 0.0), (2, 260.0, math.pi)):
+        start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+        steps = (Straight(60.0), Bend(math.pi / 2, 60.0, turn), Straight(30.0), Bend(math.pi / 2, 60.0, math.pi / 2))
+        both.append(Going(f"P{number}-1", trace(start, (*steps, Straight(80.0)), number), 14.0, 330.0))
+    one = both[0]
+    twin = Going("P2-1", Centreline(2, one.line.segments), one.start, one.end)
+    assert order_of([one, twin], NO_PLATES, RADIUS, SPIGOT).stuck == ("P1-1", "P2-1")
+    assert order_of([one], NO_PLATES, RADIUS, SPIGOT).names == ("P1-1",)
+
+
+def test_every_part_of_a_demo_has_its_way_clear(name: str, demo: Demo) -> None:
+    """Taken off in the turned order, by solids: nothing of what is left is touched on the way that was found."""
+    _, mock = demo(name)
+    tubes = [part for part in mock.parts if part.spigot is not None]
+    solids = {part.name: manifold(part.mesh, home(part)) for part in mock.parts}
+    for part in reversed(tubes):
+        mine = solids.pop(part.name)
+        joint = home(part)[0] @ np.array(part.spigot.z)  # type: ignore[union-attr]
+        for pulled in (4.0, SPIGOT):
+            moved = mine.translate(tuple(pulled * joint))
+            for other in solids.values():
+                assert (moved ^ other).volume() < 5.0, part.name
