@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,8 +103,8 @@ def build_index(raw: Corners) -> TriangleIndex:
     """The index of triangles (n, 3, 3) of finite numbers, unplaced. Raises ValueError for none."""
     if not len(raw):
         raise ValueError("no triangles to index")
-    order = np.argsort(_morton(raw), kind="stable").astype(np.int32)
-    raw = raw[order]
+    order = _ranked(_morton(raw))
+    raw = cast("Corners", np.take(raw.reshape(-1, 9), order, axis=0).reshape(-1, 3, 3))  # by rows of nine: a third
     raw.setflags(write=False)
     leaves, box = _leaves(raw)
     return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3), box)
@@ -141,15 +142,23 @@ def _placed(points: Corners, scale: float, axes: Array, origin: Array) -> Array:
     return out + origin if origin.any() else out
 
 
+def _ranked(code: NDArray[np.uint32]) -> Rank:
+    """A stable order of codes of 30 bits, by halves: numpy sorts 16 bits by counting, in a fraction of the time."""
+    half = np.uint32(3 * MORTON_BITS // 2)
+    order = np.argsort((code & ((np.uint32(1) << half) - np.uint32(1))).astype(np.uint16), kind="stable")
+    high = (code >> half).astype(np.uint16)
+    return np.asarray(order[np.argsort(high[order], kind="stable")], dtype=np.int32)
+
+
 def _morton(raw: Corners) -> NDArray[np.uint32]:
     """The place of each triangle's middle on a Morton curve: bits of x, y and z in turn."""
-    middle = (raw[:, 0] + raw[:, 1] + raw[:, 2]).astype(np.float64)
-    low = middle.min(axis=0)
-    size = float((middle.max(axis=0) - low).max())
-    cells = ((middle - low) * (((1 << MORTON_BITS) - 1) / size if size > 0 else 0.0)).astype(np.uint32)
+    middles = [np.asarray(raw[:, 0, k] + raw[:, 1, k] + raw[:, 2, k], dtype=np.float64) for k in range(3)]
+    lows = [float(middle.min()) for middle in middles]
+    size = max(float(middle.max()) - low for middle, low in zip(middles, lows, strict=True))
+    scale = ((1 << MORTON_BITS) - 1) / size if size > 0 else 0.0
     code = np.zeros(len(raw), np.uint32)
-    for k in range(3):
-        code |= _spread(cells[:, k]) << np.uint32(k)
+    for k, (middle, low) in enumerate(zip(middles, lows, strict=True)):
+        code |= _spread(((middle - low) * scale).astype(np.uint32)) << np.uint32(k)
     return code
 
 
@@ -161,20 +170,27 @@ def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 
 def _leaves(raw: Corners) -> tuple[Runs, Array]:
-    """The runs of triangles, and the box round all of them."""
+    """The runs of triangles, and the box round all of them.
+
+    One coordinate after the other, each in a row of its own: so numpy does it in a third of the time.
+    """
     starts = np.arange(0, len(raw), LEAF)
-    low = np.minimum.reduceat(raw.min(axis=1), starts).astype(float)
-    high = np.maximum.reduceat(raw.max(axis=1), starts).astype(float)
+    rows = np.ascontiguousarray(raw.reshape(-1, 9).T).reshape(3, 3, -1)  # corner, axis, triangle
+    low, high = np.empty((len(starts), 3)), np.empty((len(starts), 3))
+    for axis in range(3):
+        a, b, c = rows[:, axis]
+        low[:, axis] = np.minimum.reduceat(np.minimum(np.minimum(a, b), c), starts)
+        high[:, axis] = np.maximum.reduceat(np.maximum(np.maximum(a, b), c), starts)
     centre = (low + high) / 2
-    a = raw[:, 0]
-    area = _cross(raw[:, 1] - a, raw[:, 2] - a).astype(float) / 2
-    weight = np.sqrt(np.einsum("ij,ij->i", area, area))
-    middle = raw.mean(axis=1, dtype=float)
+    area = [each.astype(float) / 2 for each in _cross_rows(rows[1] - rows[0], rows[2] - rows[0])]
+    weight = np.sqrt(area[0] ** 2 + area[1] ** 2 + area[2] ** 2)
+    middle = (np.add(rows[0], rows[1], dtype=float) + rows[2]) / 3.0
+    total = np.add.reduceat(weight, starts)
     runs = Runs(
         centre,
         np.sqrt(((high - centre) ** 2).sum(axis=1)) * (1.0 + 1e-12),
-        np.add.reduceat(area, starts),
-        _weighted(middle, weight, starts, centre),
+        np.column_stack([np.add.reduceat(each, starts) for each in area]),
+        _middles(total, np.column_stack([np.add.reduceat(each * weight, starts) for each in middle]), centre),
     )
     return runs, np.array([low.min(axis=0), high.max(axis=0)])
 
@@ -198,17 +214,19 @@ def _branches(leaves: Runs) -> Runs:
 
 def _weighted(middle: Array, weight: Array, starts: Rows, centre: Array) -> Array:
     """The middle of each run's area; of one that has none, its centre."""
-    total = np.add.reduceat(weight, starts)
     sums = np.add.reduceat(middle * weight[:, None], starts)
+    return _middles(np.add.reduceat(weight, starts), sums, centre)
+
+
+def _middles(total: Array, sums: Array, centre: Array) -> Array:
     return np.where(total[:, None] > 0, sums / np.where(total > 0, total, 1.0)[:, None], centre)
 
 
-def _cross(a: Corners, b: Corners) -> Corners:
-    out = np.empty_like(a)
+def _cross_rows(a: Corners, b: Corners) -> Iterator[Corners]:
+    """Cross products, coordinate by coordinate, of vectors (3, n)."""
     for k in range(3):
         i, j = (k + 1) % 3, (k + 2) % 3
-        out[:, k] = a[:, i] * b[:, j] - a[:, j] * b[:, i]
-    return out
+        yield a[i] * b[j] - a[j] * b[i]
 
 
 def body_to_index(body: Body, index: TriangleIndex) -> Nearest:

@@ -1,8 +1,10 @@
 """Exact gaps to a scan against a collision library and a proximity query: `python tests/benchmarks/bench_scan.py`.
 
 Everything in one run, on the same triangles and tubes. Each size of scan is measured in a process of its own, so that
-the memory it took can be told. The rivals' tubes are meshes of 32 sides with a ring every 5°. `new tube`: what a tube
-costs whose path was changed, its mesh included where a method needs one; `same tube`: one that is already loaded.
+the memory it took can be told. The rivals' tubes are meshes of 32 sides with a ring every 5°. The collision library is
+given the mesh with its corners once each; two more rivals crop it first, or ask a k-d tree what may be near.
+`new tube`: what a tube costs whose path was changed, its mesh included where a method needs one; `same tube`: one that
+is already loaded.
 """
 
 from __future__ import annotations
@@ -25,13 +27,14 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_check import BARE, CHECK, ROOT
-from made_scan import RADIUS, bodies, lines, scan
+from made_scan import RADIUS, bodies, lines, scan, scan_mesh
 
 from headergen.geometry.between import bodies_to_bodies
-from headergen.geometry.body import points_along, tube_body
+from headergen.geometry.body import distance_to_body, points_along, tube_body
 from headergen.geometry.centreline import frame_at, segment_starts
 from headergen.geometry.index import body_to_index, build_index, profile_to_index
 from headergen.geometry.profile import stretches_below
+from headergen.geometry.triangles import body_to_triangles
 from headergen.model import Arc, Centreline
 
 SIZES = (10_000, 100_000, 1_000_000, 2_000_000)
@@ -39,6 +42,9 @@ PROXIMITY_UP_TO = 1_000_000  # triangles
 REQUIRED = 15.0
 SIDES, RING = 32, math.radians(5)
 POINTS = 200  # of the centrelines, for the proximity query
+WHOLE, WHOLE_ROUNDS = 1_000_000, 3  # triangles, and rounds in which all methods take their turn, load and gaps of all
+MARGIN = 250.0  # mm round the tubes to which a rival crops the scan; the farthest tube stands nearer than that
+STEP = 10.0  # mm between places of a tube at which a rival asks its tree
 ROUNDS = 25  # of a pass over all pairs: the best of them counts, for both sides
 
 
@@ -103,14 +109,16 @@ def manager(vertices: np.ndarray, faces: np.ndarray) -> Any:
     import trimesh
     from trimesh.collision import CollisionManager
 
+    class Facets(trimesh.Trimesh):
+        is_convex = False  # to find out takes longer than to load
+
     made = CollisionManager()
-    made.add_object("it", trimesh.Trimesh(vertices, faces, process=False, validate=False))
+    made.add_object("it", Facets(vertices, faces, process=False, validate=False))
     return made
 
 
 def collision(count: int) -> dict[str, float]:
-    corners = scan(count).reshape(-1, 3)
-    faces = np.arange(len(corners)).reshape(-1, 3)
+    corners, faces = scan_mesh(count)
     paths = lines()
     manager(*tube_mesh(paths[0]))
     before = memory()
@@ -126,6 +134,80 @@ def collision(count: int) -> dict[str, float]:
         "memory": taken,
         "gaps": np.array(gaps),
     }
+
+
+def least(body: Any) -> list[float]:
+    return [body.min_distance_other(manager(*tube_mesh(line))) for line in lines()]
+
+
+def cropped(vertices: np.ndarray, faces: np.ndarray) -> list[float]:
+    """The library with what of the mesh lies in a box round the tubes; with all of it, should that not be enough."""
+    around = np.concatenate([tube_points(line) for line in lines()])
+    low, high = around.min(axis=0) - RADIUS - MARGIN, around.max(axis=0) + RADIUS + MARGIN
+    outside = np.zeros(len(vertices), np.uint8)  # a bit for each side of the box that a corner is beyond
+    for axis in range(3):
+        outside |= (vertices[:, axis] < low[axis]).astype(np.uint8) << np.uint8(2 * axis)
+        outside |= (vertices[:, axis] > high[axis]).astype(np.uint8) << np.uint8(2 * axis + 1)
+    kept = faces[(outside[faces[:, 0]] & outside[faces[:, 1]] & outside[faces[:, 2]]) == 0]
+    found = least(manager(vertices, kept)) if len(kept) else [math.inf]
+    return found if max(found) <= MARGIN else least(manager(vertices, faces))
+
+
+def by_centroids(raw: np.ndarray) -> list[float]:
+    """A k-d tree of centroids, the largest triangle's radius as margin, then our own measure of what is left."""
+    from scipy.spatial import cKDTree
+
+    middle = (raw[:, 0] + raw[:, 1] + raw[:, 2]) / np.float32(3.0)
+    squared = np.zeros(len(raw), np.float32)
+    for corner in range(3):
+        off = raw[:, corner] - middle
+        np.maximum(squared, np.einsum("ij,ij->i", off, off), out=squared)
+    widest = math.sqrt(float(squared.max())) * 1.00001
+    tree, found = cKDTree(middle, balanced_tree=False, compact_nodes=False), []
+    for tube in bodies():
+        low, high = tube.span
+        places = points_along(tube, np.linspace(low, high, math.ceil((high - low) / STEP) + 1))
+        nearest = middle[tree.query(places)[1]].astype(float)
+        bound = float(distance_to_body(tube, nearest)[0].min()) + RADIUS
+        near = tree.query_ball_point(places, bound + widest + STEP / 2)
+        rows = np.unique(np.concatenate([np.array(each, dtype=np.intp) for each in near]))
+        found.append(body_to_triangles(tube, raw[rows].astype(float)).value)
+    return found
+
+
+def with_index(raw: np.ndarray) -> list[float]:
+    index = build_index(raw)
+    return [body_to_index(tube, index).value for tube in bodies()]
+
+
+def load_and_gaps(_: int) -> dict[str, Any]:
+    """Seconds of each method in each round (rounds, 4), and how far the gaps of each are off ours."""
+    vertices, faces = scan_mesh(WHOLE)
+    raw = vertices[faces]
+    methods: dict[str, Callable[[], list[float]]] = {
+        "ours": lambda: with_index(raw),
+        "collision library, indexed mesh": lambda: least(manager(vertices, faces)),
+        "collision library, mesh cropped": lambda: cropped(vertices, faces),
+        "k-d tree of centroids": lambda: by_centroids(raw),
+    }
+    ours = np.array(methods["ours"]())
+    off, times = {}, []
+    for number in range(WHOLE_ROUNDS):
+        order = list(methods)[number % len(methods) :] + list(methods)[: number % len(methods)]
+        spent = {name: timed(methods[name]) for name in order}
+        times.append([spent[name][0] for name in methods])
+        for name, (_, gaps) in spent.items():
+            off[name] = float(np.abs(np.maximum(gaps, 0.0) - np.maximum(ours, 0.0)).max())
+    return {"names": list(methods), "times": np.array(times), "off": [off[name] for name in methods]}
+
+
+def print_load_and_gaps() -> None:
+    found = alone(load_and_gaps, 0)
+    best, ratios = found["times"].min(axis=0), np.median(found["times"] / found["times"][:, :1], axis=0)
+    print(f"load and gaps of {WHOLE} triangles, eight tubes, in one process, by turns in {WHOLE_ROUNDS} rounds:")
+    for name, seconds_, ratio, off in zip(found["names"], best, ratios, found["off"], strict=True):
+        print(f"  {name:32} best {seconds_:6.3f} s, median {ratio:6.2f} × ours; gaps within {off:.3g} mm of ours")
+    print(flush=True)
 
 
 def proximity(count: int) -> dict[str, float]:
@@ -248,6 +330,7 @@ def print_row(count: str, method: str, found: dict[str, Any], same: float) -> No
 
 
 def main() -> None:
+    print_load_and_gaps()
     print("triangles  method      load s  new tube ms  same tube ms  memory MB")
     mine = {count: alone(ours, count) for count in SIZES}
     for count in SIZES:

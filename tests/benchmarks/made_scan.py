@@ -17,6 +17,12 @@ LONG, WIDE = 1500.0, 800.0  # mm, half of each
 
 def scan(count: int, seed: int = 0, below: float = 260.0) -> np.ndarray:
     """(count, 3, 3) single precision; 30 round holes, 0.3 mm of noise, in no order."""
+    points, faces = scan_mesh(count, seed, below)
+    return points[faces]
+
+
+def scan_mesh(count: int, seed: int = 0, below: float = 260.0) -> tuple[np.ndarray, np.ndarray]:
+    """The same with its corners once each: (n, 3) single precision, and (count, 3) of them by number."""
     rng = np.random.default_rng(seed)
     side = math.ceil(math.sqrt(count / 2 * 1.08)) + 1
     x, y = np.meshgrid(np.linspace(-LONG, LONG, side), np.linspace(-WIDE, WIDE, side), indexing="ij")
@@ -31,7 +37,7 @@ def scan(count: int, seed: int = 0, below: float = 260.0) -> np.ndarray:
         kept &= ((middle - centre) ** 2).sum(axis=1) > rng.uniform(8, 25) ** 2
     faces = rng.permutation(faces[kept])[:count]
     assert len(faces) == count
-    return points.astype(np.float32)[faces]
+    return points.astype(np.float32), faces
 
 
 def lines(count: int = 8, seed: int = 1) -> list[Centreline]:
