@@ -224,8 +224,8 @@ def _finding_against(draft: Draft, collector: Collector, ends: Mapping[int, End]
         message=(
             f"The collector {collector.name} is met from behind: {_tubes(ends)} arrive{_s(ends)} {say_angle(angle)} "
             f"off its axis or more ({say_angle(limit)} allowed). Its normal points {say_way(collector.frame.z)}; if "
-            "the gas does not go that way there, turn it round; if it does, look at the normal and x of the flange, and "
-            "at the rotation of the first bends. Where each tube ends is told once that is right."
+            "the gas does not go that way there, turn it round; if it does, look at the normal and x of the flange "
+            "and at the rotation of the first bends. Where each tube ends is told once that is right."
         ),
         point=collector.frame.origin,
     )
