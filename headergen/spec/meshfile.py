@@ -41,7 +41,10 @@ def read_mesh(content: bytes, suffix: str) -> RawMesh:
     _check_kind(content, name)
     if suffix == ".stl":
         return read_stl(content)
-    mesh = READERS[suffix](content)
+    try:
+        mesh = READERS[suffix](content)
+    except (ArithmeticError, LookupError, TypeError, ValueError):  # damage of a kind that no reader has a word for
+        raise BrokenMesh(f"the file cannot be read as {name}", 0, "export it again, as STL if need be") from None
     check_count(len(mesh.vertices if mesh.faces is None else mesh.faces), "triangles")
     return finite_only(mesh, lambda k: mesh.body)
 

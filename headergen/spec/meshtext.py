@@ -20,6 +20,7 @@ Lines = Iterator[tuple[int, bytes]]  # of each line its number, counted from 1, 
 Block = list[tuple[int, bytes]]
 _NUMBER = re.compile(rb"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?\Z|[-+]?(nan|inf)\Z", re.IGNORECASE)
 _TEXT = re.compile(rb"[\t\n\r\f\x20-\x7e\x80-\xff]*\Z")
+WHOLE_NUMBER = re.compile(rb"[-+]?[0-9]{1,18}")
 WHOLE = "the copy or the export was cut short: fetch it again"
 
 
@@ -61,7 +62,7 @@ def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
     except (ValueError, DeprecationWarning):
         for number, line in block:
             for word in line.split():
-                if not (_NUMBER.match(word) and (kind is float or re.fullmatch(rb"[-+]?[0-9]+", word))):
+                if not (_NUMBER.match(word) and (kind is float or WHOLE_NUMBER.fullmatch(word))):
                     raise BrokenMesh(f"{quoted(word)} stands where a number should", 0, "", number) from None
         raise BrokenMesh("something other than numbers", 0, "", block[0][0]) from None
 
@@ -70,7 +71,8 @@ def table_of(block: Block, columns: int, what: str) -> NDArray[np.float64]:
     """(n, columns) numbers of lines that each have so many. Raises BrokenMesh at the first that has not."""
     numbers = numbers_of(block)
     if numbers.size != columns * len(block):
-        wrong, has = next((n, len(t.split())) for n, t in block if len(t.split()) != columns)
+        counts = ((n, len(t.split())) for n, t in block)
+        wrong, has = next((each for each in counts if each[1] != columns), (block[0][0], "other"))
         raise BrokenMesh(f"{what} has {has} numbers here, and {columns} elsewhere", 0, WHOLE, wrong)
     return numbers.reshape(-1, columns)
 
@@ -84,17 +86,19 @@ def polygons_of(block: Block, before: int = 0) -> NDArray[np.int32]:
     words: list[bytes] = []
     sizes = np.empty(len(rows), np.int64)
     for k, row in enumerate(rows):
-        size = int(row[before]) if len(row) > before and row[before].isdigit() else 0
+        said = row[before] if len(row) > before else b""
+        size = int(said) if said.isdigit() and len(said) < 10 else 0
         if size < 3 or len(row) < before + 1 + size:
-            said = f"promises {size} corners and has {max(len(row) - before - 1, 0)}" if size > 2 else "has no corners"
-            raise BrokenMesh(f"a face {said}", 0, WHOLE, block[k][0])
+            has = f"promises {size} corners and has {max(len(row) - before - 1, 0)}" if size > 2 else "has no corners"
+            raise BrokenMesh(f"a face {has}", 0, WHOLE, block[k][0])
         sizes[k] = size
         words += row[before + 1 : before + 1 + size]
     check_count(int((sizes - 2).sum()), "triangles")
     try:
         return fan(np.array(words).astype(np.int64), sizes)
-    except ValueError:
-        number = next(n for (n, _), row in zip(block, rows, strict=True) if not all(map(_NUMBER.match, row)))
+    except (ValueError, OverflowError):
+        wrong = (n for (n, _), row in zip(block, rows, strict=True) if not all(map(WHOLE_NUMBER.fullmatch, row)))
+        number = next(wrong, block[0][0])
         raise BrokenMesh("a face names a corner by something that is no number", 0, "", number) from None
 
 

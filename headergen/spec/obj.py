@@ -9,7 +9,7 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.spec.meshtext import BLOCK, WHOLE, Block, lines_of, numbers_of, quoted
+from headergen.spec.meshtext import BLOCK, WHOLE, WHOLE_NUMBER, Block, lines_of, numbers_of, quoted
 from headergen.spec.rawmesh import (
     MOST_LEFT_OUT,
     MOST_TRIANGLES,
@@ -113,6 +113,9 @@ def _faces(rows: Block, known: NDArray[np.int64]) -> NDArray[np.int32]:
         k = int(np.argmax(sizes < 3))
         raise BrokenMesh(f"a face has {sizes[k]} corners", 0, WHOLE, rows[k][0])
     numbers = numbers_of(bare, int)
+    if numbers.size != sizes.sum():  # signs that stand alone, or the like
+        odd = (n for n, text in bare if not all(map(WHOLE_NUMBER.fullmatch, text.split())))
+        raise BrokenMesh("a face names a corner by something that is no number", 0, "", next(odd, rows[0][0]))
     back = numbers < 0
     if (numbers == 0).any():
         k = int(np.repeat(np.arange(len(rows)), sizes)[np.argmax(numbers == 0)])

@@ -120,7 +120,7 @@ def _head(content: bytes) -> Head:
                 continue
             case ["format", kind, _] if kind in ORDERS:
                 order = ORDERS[kind]
-            case ["element", name, count] if count.isdecimal():
+            case ["element", name, count] if count.isdecimal() and len(count) < 19:
                 elements.append((name, int(count), []))
             case ["property", "list", length, code, name] if elements and length in CODES and code in CODES:
                 elements[-1][2].append(Property(name, CODES[code], CODES[length]))

@@ -85,6 +85,8 @@ def _blocks(count: int) -> Iterator[slice]:
 
 def fan(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.int32]:
     """(m, 3) triangles of polygons: all their corners in a row, and how many each has, three at least."""
+    if corners.size and not 0 <= corners.min() <= corners.max() < 1 << 31:
+        raise BrokenMesh("a face names a corner that no file can have", 0)
     starts = np.cumsum(sizes) - sizes
     each = sizes - 2
     if each.size and (each == 1).all():

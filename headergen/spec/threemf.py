@@ -108,7 +108,7 @@ def _read_part(archive: zipfile.ZipFile, name: str, is_main: bool, model: Model)
     except expat.ExpatError as error:
         message = f"{name} in the archive is no whole XML: it goes wrong in its line {error.lineno}"
         raise BrokenMesh(message, 0, WHOLE) from None
-    except (KeyError, ValueError, OverflowError):
+    except (LookupError, ValueError, OverflowError):
         line, column = parser.CurrentLineNumber, parser.CurrentColumnNumber + 1
         message = f"{name} in the archive has something wrong in its line {line}, column {column}"
         raise BrokenMesh(message, 0, "export it again") from None

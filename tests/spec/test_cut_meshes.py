@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import struct
 import zipfile
 from io import BytesIO
@@ -155,11 +156,11 @@ def test_whole_files_bring_the_sheet(name: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in WHOLE if "obj" not in name])
 def test_a_file_cut_anywhere_is_refused(name: str) -> None:
-    """Of text, all of the last 2 kB: also where the cut leaves whole lines, or a number with a digit less."""
+    """Of text, much of the last kilobyte: also where the cut leaves whole lines, or a number with a digit less."""
     content, suffix = WHOLE[name]
     ends = len(content.rstrip()) if content[-1:] == b"\n" else len(content)
     last = content.rfind(b" ", 0, ends) if "text" in name or "off" in name else ends  # the last number may lose digits
-    for length in {*range(1, last, 97), *range(max(last - 2000, 1), last, 3)}:
+    for length in {*range(1, last, 397), *range(max(last - 1200, 1), last, 7)}:
         with pytest.raises(BrokenMesh):
             read_mesh(content[:length], suffix)
 
@@ -227,6 +228,37 @@ def test_damage_within_a_text_is_named_with_its_line(content: bytes, suffix: str
     with pytest.raises(BrokenMesh, match=words) as said:
         read_mesh(content, suffix)
     assert said.value.line == line
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_damage_brings_a_mesh_or_words_of_its_own(name: str) -> None:
+    """100 seeded mutants: bytes changed, dropped or put in, in an archive before it is packed."""
+    dice = random.Random(name)
+    content, suffix = WHOLE[name]
+    content = model_3mf(mesh_3mf(1)) if name == "3mf" else content
+    for _ in range(100):
+        mutant = bytearray(content)
+        for _ in range(dice.randint(1, 4)):
+            at = dice.randrange(700 if name in ("ply", "glb") and dice.random() < 0.5 else len(mutant) - 9)
+            cut = dice.choice((0, 1, 1, dice.randint(2, 9)))
+            mutant[at : at + cut] = bytes(dice.choice(b"0123456789 -.e/\n\xff\0") for _ in range(dice.randint(0, 3)))
+        try:
+            mesh = read_mesh(zipped(bytes(mutant)) if name == "3mf" else bytes(mutant), suffix)
+        except BrokenMesh as broken:
+            assert "cannot be read as" not in broken.message
+        else:
+            assert len(mesh.corners) and np.isfinite(mesh.corners).all()
+
+
+def test_corners_beyond_any_count_are_refused_and_not_wrapped() -> None:
+    for text in (
+        off(FACES).replace(b"3 0 1 14\n", b"3 4294967296 1 14\n"),
+        off(FACES).replace(b"3 0 1 14", b"3 -1 1 14"),
+    ):
+        with pytest.raises(BrokenMesh, match="names a corner"):
+            read_mesh(text, ".off")
+    with pytest.raises(BrokenMesh, match="names a corner"):
+        read_mesh(obj(FACES).replace(b"f 1 2 15\n", b"f 4294967297 2 15\n"), ".obj")
 
 
 def test_obj_counts_from_the_end_and_carries_textures() -> None:
