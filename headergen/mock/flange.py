@@ -21,6 +21,7 @@ from headergen.mock.lettering import words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import section_at
+from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
 
@@ -168,7 +169,9 @@ def _plate(
     away += _letters(name, shape, section, (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
-    notes = () if shape.bolts else ("no bolt of the flange falls on it: it stands against the plate beside it",)
+    reaches = (frame_at(stubs[port.number].line, stubs[port.number].line.length)[0] for port in shape.ports)
+    seen = [axes_matrix(flange.frame) @ subtract(reach, flange.frame.origin) for reach in reaches]
+    notes = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen])
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
     sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)

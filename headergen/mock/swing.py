@@ -1,0 +1,53 @@
+"""How far a flange plate can turn on its bolts, and what that is at the collector."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import combinations
+
+from headergen.model import Bolt
+
+SIZES = (
+    4.0,
+    5.0,
+    6.0,
+    8.0,
+    10.0,
+    12.0,
+    14.0,
+    16.0,
+)  # metric bolts: the largest that passes is taken
+
+Spot = tuple[float, float]
+
+
+def clearance(bolt: Bolt) -> float:
+    """To each side between a bolt and its hole, mm."""
+    return (bolt.hole - max((size for size in SIZES if size < bolt.hole), default=0.0)) / 2
+
+
+def worst_at(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> float:
+    """How far at most any of the ends can be off, mm, where a plate is only pushed on two bolts or more.
+
+    Two holes that each give way by the clearance turn the plate by twice that over their distance, and shift it.
+    """
+    first, second = max(combinations(bolts, 2), key=lambda pair: math.dist(pair[0].at, pair[1].at))
+    gap, apart = max(clearance(first), clearance(second)), math.dist(first.at, second.at)
+    middle = ((first.at[0] + second.at[0]) / 2, (first.at[1] + second.at[1]) / 2)
+    return gap + 2 * gap / apart * max(math.dist(middle, end) for end in ends)
+
+
+def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> tuple[str, ...]:
+    """What the sheet says of a plate; `ends`: of its primaries, in the plane of the face."""
+    if not bolts:
+        return ("no bolt of the flange falls on it: it stands against the plate beside it",)
+    if len(bolts) == 1:
+        return (
+            "hangs on one bolt and can swing about it: clamp it square before anything hangs on it; until then what is "
+            "seen at the collector says nothing",
+        )
+    return (
+        f"pushed to one side on its bolts it may be off by up to {worst_at(bolts, ends):.1f} mm at the collector: "
+        "tighten the bolts with the plate in the middle of its play",
+    )
