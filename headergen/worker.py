@@ -119,7 +119,7 @@ def make_picture(
     drawn = [to_draw(mesh, header) for mesh in chassis.values()]
     for path, meshes in zip(scratch, (drawn, made.skins.values()), strict=True):
         np.savez(path, *(array for mesh in meshes for array in (mesh.vertices, mesh.faces)))
-    marks = marks_of(header, result.findings)
+    marks = marks_of(result.header, result.findings)  # also of primaries of which no solid is made
     path = folder / PICTURE_FILE
     try:
         answer = run((_make_picture, (header, marks, tuple(chassis), scratch, path)), report)

@@ -38,7 +38,7 @@ from headergen.checks.rules.stock import stock_tube, tube_material
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
-from headergen.checks.rules.unmeasured import unmeasured
+from headergen.checks.rules.unmeasured import together_all_along, unmeasured
 from headergen.finding import Finding, sort_findings
 from headergen.model import Draft, Header, Overlap, PartGap, Survey
 
@@ -76,6 +76,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     gap_chassis,
     gap_uncertain,
     unmeasured,
+    together_all_along,
     far_items,
     mesh_notes,
     mesh_sides,

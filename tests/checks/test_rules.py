@@ -302,3 +302,16 @@ def test_findings_come_worst_first() -> None:
         ("info", "a"),
     ]
     assert worst_level(mixed) == "error" and worst_level([]) is None
+
+
+@pytest.mark.parametrize(("together", "told"), [(110.0, 0), (399.0, 0), (400.0, 2), (1050.0, 2)])
+def test_tubes_that_may_touch_all_along_are_not_silently_clear(together: float, told: int) -> None:
+    """Two tubes 400 mm long, 1 mm apart where 5 mm are wanted: once all of them may converge, that is said."""
+    made = draft([Straight(400.0)], [Straight(400.0)], pitch=43.4, limits=replace(LIMITS, together=together))
+    found = [each for each in findings(made) if each.rule == "unmeasured"]
+    assert len(found) == told and all("checked for crossings only" in each.message for each in found)
+
+
+def test_one_tube_alone_has_none_to_touch() -> None:
+    made = draft([Straight(400.0)], limits=replace(LIMITS, together=1050.0))
+    assert "unmeasured" not in [each.rule for each in findings(made)]

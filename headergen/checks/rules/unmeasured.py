@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from headergen.checks.words import say_length, shown_length
@@ -29,3 +30,23 @@ def unmeasured(survey: Survey) -> Iterator[Finding]:
                         f"{say_length(item.free_from_flange, units)} left free at the flange."
                     ),
                 )
+
+
+def together_all_along(survey: Survey) -> Iterator[Finding]:
+    """Where the length over which tubes of one collector may converge takes in whole tubes."""
+    draft, shared = survey.header.draft, Counter(primary.bore.collector for primary in survey.header.primaries)
+    for primary, length in zip(survey.header.primaries, survey.lengths, strict=True):
+        if draft.limits.together >= length and shared[primary.bore.collector] > 1:
+            yield Finding(
+                rule="unmeasured",
+                level="warning",
+                where=f"primary {primary.number}",
+                value=shown_length(length, draft.units),
+                limit=shown_length(draft.limits.together, draft.units),
+                unit=draft.units,
+                message=(
+                    f"Primary {primary.number} was checked for crossings only against the others of collector "
+                    f"{primary.bore.collector}: all of its {say_length(length, draft.units)} lie within the "
+                    f"{say_length(draft.limits.together, draft.units)} of limits.together, over which they may touch."
+                ),
+            )

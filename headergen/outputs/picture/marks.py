@@ -57,13 +57,17 @@ def _rank(finding: Finding) -> float:
 
 
 def _mark(header: Header, finding: Finding) -> Mark:
-    what = finding.against or WORDS.get(finding.rule, finding.rule)
     deep = -min(finding.value or 0.0, 0.0) * (25.4 if finding.unit == "in" else 1.0) if finding.against else 0.0
     return Mark(
         finding.point or _middle(header, finding),
-        (_capital(finding.where).replace("collector ", ""), f"{what}: {_figures(finding)}"),
+        (_capital(finding.where).replace("collector ", ""), _said(finding)),
         deep,
     )
+
+
+def _said(finding: Finding) -> str:
+    what = finding.against or WORDS.get(finding.rule, finding.rule)
+    return what if finding.rule == "own-crossing" else f"{what}: {_figures(finding)}"
 
 
 def _figures(finding: Finding) -> str:

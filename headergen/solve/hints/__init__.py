@@ -73,7 +73,10 @@ def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
     if finding.rule in GAPS_OF_PRIMARIES:
         for number in _movable(finding, known):
             yield _of_primary(finding, number, known)
-    elif finding.rule == "part-clear" and (name := collector_of(known.header, finding.where)):
+        return
+    name = collector_of(known.header, finding.where) if finding.rule == "part-clear" else None
+    arriving = {each.number for each in known.header.primaries if each.bore.collector == name}
+    if name is not None and not arriving & _missing(known):
         yield _of_collector(finding, name, known)
 
 
@@ -91,9 +94,14 @@ def _after_closing(known: Known) -> Hints:
     return hints
 
 
+def _missing(known: Known) -> set[int]:
+    """Primaries that do not reach their bores: until they do, nothing is told to move for a gap."""
+    return {miss.primary for miss in known.header.misses}
+
+
 def _movable(finding: Finding, known: Known) -> Iterator[int]:
     """The primaries of a gap that reach their bores and are not held where it is smallest."""
-    missing = {miss.primary for miss in known.header.misses}
+    missing = _missing(known)
     locked = {primary.number for primary in known.header.draft.primaries if primary.locked}
     for gap in known.survey.gaps:
         for place in (gap.place, gap.other) if _is_of(finding, gap) else ():
