@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import gc
-import math
 import os
 import sys
 import time
@@ -355,7 +354,7 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     from headergen.spec.routed import is_unchanged
 
     ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
-    targets = [spec.with_name(f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}") for end in ends]
+    targets = [spec.parent / f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}" for end in ends]
     for target in targets:
         if target.exists() and not overwrite and not is_unchanged(target):
             raise _stop(WRONG_USE, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
@@ -481,6 +480,8 @@ def resolve(spec: Path, target: Path | None) -> None:
         click.echo(text, nl=False)
         return
     _refuse_name(target)
+    if not target.parent.is_dir():
+        raise _stop(WRONG_USE, f"{target}: there is no folder {target.parent}; make it first, or write another name")
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -494,32 +495,10 @@ def resolve(spec: Path, target: Path | None) -> None:
 @click.argument("second", type=SPEC)
 def banks(first: Path, second: Path) -> None:
     """Compare two banks: lengths, collectors, gaps, and how far each strays from the other's mirror image."""
-    from headergen.pipeline import compare
+    from headergen.pipeline import compared
 
     with _spec_trouble():
-        found = compare(first, second)
-    click.echo(
-        f"First: {first.name}. Second: {second.name}. Mirrored across {_said_plane(found.plane)}; lengths in mm."
-    )
-    for number, one, two in found.lengths:
-        click.echo(f"Primary {number}: {one:.2f} and {two:.2f} long, {two - one:+.2f}.")
-    for number, strays in found.unlike:
-        click.echo(f"Primary {number}: strays at most {strays:.2f} from the mirror image of the first bank's.")
-    for one_name, two_name, (x, y, z), angle in found.collectors:
-        click.echo(
-            f"Collector {two_name}: {x:+.2f} forward, {y:+.2f} left and {z:+.2f} up from the mirror image of "
-            f"{one_name}, at {math.degrees(angle):.2f}° to it."
-        )
-    gap, a, b = found.gap
-    click.echo(f"Smallest gap between the banks: {gap:.2f}, primary {a} of the first to primary {b} of the second.")
-
-
-def _said_plane(plane: Any) -> str:
-    """The plane between two banks, as its spec has it."""
-    point, normal = (", ".join(f"{round(value, 4) + 0.0:g}" for value in v) for v in (plane.origin, plane.normal))
-    if normal == "0, 1, 0":
-        return f"the plane y = {round(plane.origin[1], 4) + 0.0:g}"
-    return f"the plane through [{point}] square to [{normal}]"
+        click.echo("\n".join(compared(first, second)))
 
 
 @commands.command()
@@ -536,6 +515,8 @@ def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
         if not picture.parent.is_dir() or picture.is_dir():
             what = "this is a folder" if picture.is_dir() else f"there is no folder {picture.parent}"
             raise _stop(WRONG_USE, f"{picture}: {what}; name a file for the picture in a folder that is there")
+        if picture.suffix.lower() != ".png":
+            raise _stop(WRONG_USE, f"{picture}: the picture is a PNG; give the file the ending .png")
     with _spec_trouble():
         seen = look(file, spec)
     click.echo("\n".join(said_of(file, seen)))

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headergen.checks.compare import Comparison, compare_banks
+from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, primaries_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
@@ -120,6 +121,11 @@ def full_text(path: Path) -> str:
 def compare(first: Path, second: Path) -> Comparison:
     """Two banks side by side. Raises SpecError when a spec cannot be used."""
     return compare_banks(settle(first), settle(second))
+
+
+def compared(first: Path, second: Path) -> Iterator[str]:
+    """What there is to say of two banks, line by line. Raises SpecError when a spec cannot be used."""
+    return said_of_banks((first.name, second.name), compare(first, second))
 
 
 def look(file: Path, spec: Path | None) -> Look:

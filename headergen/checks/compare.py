@@ -30,6 +30,8 @@ class Comparison:
     gap: tuple[float, int, int]
     unlike: tuple[tuple[int, float], ...]
     plane: Plane
+    units: str  # of the first job
+    alone: tuple[tuple[str, str], ...]  # what has no fellow, and whether it is in the first or the second
 
 
 def compare_banks(first: Header, second: Header) -> Comparison:
@@ -51,7 +53,18 @@ def compare_banks(first: Header, second: Header) -> Comparison:
             for a, b in common
         ),
         plane=plane,
+        units=first.draft.units,
+        alone=tuple(_alone(first, second)),
     )
+
+
+def _alone(first: Header, second: Header) -> Iterator[tuple[str, str]]:
+    numbers = [{line.primary for line in header.centrelines} for header in (first, second)]
+    yield from ((f"primary {number}", "first") for number in sorted(numbers[0] - numbers[1]))
+    yield from ((f"primary {number}", "second") for number in sorted(numbers[1] - numbers[0]))
+    one, two = ([collector.name for collector in header.draft.collectors] for header in (first, second))
+    yield from ((f"collector {name}", "first") for name in one[len(two) :])
+    yield from ((f"collector {name}", "second") for name in two[len(one) :])
 
 
 def _collectors(first: Header, second: Header, plane: Plane) -> Iterator[tuple[str, str, Vec, float]]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from headergen.geometry.united import tubes_together
 from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
 
-MM_IN = 25.4
+INCH = 25.4
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,7 @@ class MockFacts:
     cuts: tuple[CutGuide, ...] = ()
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
+    units: str = "mm"  # of the job: first on the sheet
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -58,33 +59,49 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         "collector, G2-1 a cut guide for the tubes of collector C2, J2-3 the plug at joint 3 of primary 2."
     )
     yield ""
-    yield from _before_printing(settings)
+    yield from _before_printing(settings, facts.units)
     yield from _together(facts)
     own = settings.letter
     for number, file in facts.pictures:
         yield from (f"![Primary {number}: parts {own}P{number}-1, {own}P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
-        yield from _locating(pair, settings.gap)
-    yield from _guides(facts.cuts)
-    yield from _table(facts.parts, settings)
+        yield from _locating(pair, settings.gap, facts.units)
+    yield from _guides(facts.cuts, facts.units)
+    yield from _table(facts.parts, settings, facts.units)
     if facts.notes:
         yield from ("## Where the print differs from the steel", "")
         yield from (f"- {note}" for note in facts.notes)
         yield ""
 
 
-def _before_printing(settings: MockSettings) -> Iterator[str]:
-    gap, (x, y, height) = settings.gap, settings.bed
+def _both(units: str, millimetres: float, digits: int = 1) -> str:
+    """A length in the job's unit, and in the other one after it; `digits` are those of the millimetres."""
+    said = f"{millimetres:.{digits}f} mm", f"{millimetres / INCH:.3f} in"
+    first, second = said if units == "mm" else reversed(said)
+    return f"{first} ({second})"
+
+
+def _box(size: Sequence[float], units: str) -> str:
+    """Three dimensions, in the job's unit and in the other one after it."""
+    said = [
+        f"{' × '.join(f'{each:.0f}' for each in size)} mm",
+        f"{' × '.join(f'{each / INCH:.1f}' for each in size)} in",
+    ]
+    first, second = said if units == "mm" else reversed(said)
+    return f"{first} ({second})"
+
+
+def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
+    gap = settings.gap
     yield from ("## Before printing", "")
     yield (
-        f"1. Print `coupon_1.3mf`. The ring whose figures are {gap:.2f} has the gap these parts have, {gap:.2f} mm "
-        f"({gap / MM_IN:.3f} in) to each side. Where another ring goes on better, give its figure as `gap` under "
-        "`mock` in the spec and build again. Try the spigot in the steel tube as well."
+        f"1. Print `coupon_1.3mf`. The ring marked {gap:.2f} (mm) has the gap these parts have, {_both(units, gap, 2)} "
+        "to each side. Where another ring goes on better, give its figure as `gap` under `mock` in the spec, "
+        "with mm, and build again. Try the spigot in the steel tube as well."
     )
     yield (
-        f"2. Print the plates as they stand, for a bed of {x:g} × {y:g} × {height:g} mm "
-        f"({x / MM_IN:.1f} × {y / MM_IN:.1f} × {height / MM_IN:.1f} in): each part stands on its end toward the "
-        "collector, with no support but where the list of parts says so. A brim holds the tall ones."
+        f"2. Print the plates as they stand, for a bed of {_box(settings.bed, units)}: each part stands on its end "
+        "toward the collector, with no support but where the list of parts says so. A brim holds the tall ones."
     )
     yield ""
 
@@ -162,10 +179,10 @@ def _printed_ends(pair: PlatePair) -> str:
     )
 
 
-def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
+def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     """The pair's own words; how much to add comes first and large, since it goes into every last cut."""
     first, second = pair.plates
-    extra = f"{pair.add:.1f} mm ({pair.add / MM_IN:.3f} in)"
+    extra = _both(units, pair.add)
     if pair.add > 0:
         yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each primary"
         yield ""
@@ -183,12 +200,13 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     yield ""
     reach = "past" if first.downstream > 0 else "before"
     yield (
-        f"- {first.name} stands with its outer face {abs(first.downstream):.1f} mm "
-        f"({abs(first.downstream) / MM_IN:.3f} in) {reach} the collector plane, {second.name} {pair.apart:.1f} mm "
-        f"({pair.apart / MM_IN:.3f} in) farther on, faces parallel: two M8 rods with nuts keep them apart."
+        f"- {first.name} stands with its outer face {_both(units, abs(first.downstream))} {reach} the collector "
+        f"plane, {second.name} {_both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "
+        "them apart."
     )
     yield (
-        f"- With {gap:.2f} mm to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no more. "
+        f"- With {_both(units, gap, 2)} to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no "
+        "more. "
         "Push every tube to the same side of its hole before you measure."
     )
     for numbers in tubes_together(first.holes):
@@ -209,7 +227,7 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     yield (f"- Lettered faces of {first.name} and {second.name} face the engine; a DXF shows that face.")
     for datum in pair.datums:
         side = "past" if datum.is_past else "before"
-        packed = f"{datum.spacer:.1f} mm ({datum.spacer / MM_IN:.3f} in) {side} {datum.plate}: pack it out by as much"
+        packed = f"{_both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
         where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
         yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point stands {where}."
     yield (
@@ -219,7 +237,7 @@ def _locating(pair: PlatePair, gap: float) -> Iterator[str]:
     yield ""
 
 
-def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
+def _guides(cuts: Sequence[CutGuide], units: str) -> Iterator[str]:
     if not cuts:
         return
     yield from ("## Cut guides", "")
@@ -230,8 +248,8 @@ def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
     )
     yield ""
     for cut in cuts:
-        tubes = f"{cut.count} tubes of collector {cut.collector}, {cut.diameter:.1f} mm ({cut.diameter / MM_IN:.3f} in)"
-        middle = f"{abs(cut.reach):.1f} mm ({abs(cut.reach) / MM_IN:.3f} in)"
+        tubes = f"{cut.count} tubes of collector {cut.collector}, {_both(units, cut.diameter)}"
+        middle = _both(units, abs(cut.reach))
         if cut.what == "mitre":
             yield (
                 f"- {cut.name}: the mitre of all {tubes}, {math.degrees(cut.angle):.2f}° from square. One cut gives "
@@ -247,21 +265,21 @@ def _guides(cuts: Sequence[CutGuide]) -> Iterator[str]:
     yield ""
 
 
-def _table(parts: Sequence[PrintedPart], settings: MockSettings) -> Iterator[str]:
+def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> Iterator[str]:
     yield from ("## Parts", "")
     yield (
-        "| part | primary | pieces | build plate | size on the bed, mm | plastic, cm³ | smallest section, mm² | "
-        "stress, MPa | overhang |"
+        f"| part | primary | pieces of its steel | build plate | size on the bed, {units} | plastic, cm³ | "
+        "smallest section, mm² | stress, MPa | overhang |"
     )
     yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:
-        primaries = ", ".join(map(str, part.primaries))
-        pieces = ", ".join(map(str, part.pieces))
-        x, y, z = part.size
+        primaries = ", ".join(f"primary {number}" for number in part.primaries)
+        pieces = ", ".join(f"piece {number}" for number in part.pieces)
+        size = " × ".join(f"{each / INCH:.1f}" if units == "in" else f"{each:.0f}" for each in part.size)
         stress = f"{part.stress:.2f}" if part.stress else "–"
         section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
-            f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {x:.0f} × {y:.0f} × {z:.0f} | "
+            f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {size} | "
             f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
     yield ""

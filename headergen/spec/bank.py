@@ -26,7 +26,7 @@ def other_bank(
     """
     bank = bank_of(changes.bank)
     try:
-        draft = changed_draft(mirrored_draft(first, bank), changes, named[0])
+        draft = changed_draft(mirrored_draft(replace(first, units=changes.units), bank), changes, named[0])
     except PointsError as error:
         raise BankError(str(error)) from None
     places = dict.fromkeys(changes.bank.keep, True) | dict.fromkeys(changes.bank.mirrored, False)

@@ -110,11 +110,14 @@ class TubeRunEntry(Entry):
 
 
 SHAPES = ("mesh", "box", "cylinder", "plane", "tube", "header")
+GLTF_HINT = "export it as one GLB file (.glb), the binary form of the same"
 MESH_FORMATS = (".stl", ".ply", ".obj", ".off", ".glb", ".3mf")
 
 
 def _mesh_name(name: str) -> str:
     if not name.lower().endswith(MESH_FORMATS):
+        if name.lower().endswith(".gltf"):
+            raise complain(f"{shown(name)} is glTF as text, which is not read", GLTF_HINT)
         formats = ", ".join(MESH_FORMATS)
         raise complain(f"{shown(name)} is not a mesh file that is read here", f"read are {formats}")
     return name

@@ -207,10 +207,11 @@ def _start_of_points(
     if off > limits.end_position:
         x, y, z = (each / MILLIMETRES[unit] for each in start.origin)
         away, allowed = (_rounded(each, unit) for each in (off, limits.end_position))
+        hint = f"the port is at [{x:.4g}, {y:.4g}, {z:.4g}] {unit}"
+        if norm(subtract((entry.points or [])[-1], start.origin)) <= limits.end_position:
+            hint = "the last point is at the port: list them the other way round, from port to bore"
         yield Trouble(
-            (*path, 0),
-            f"the first point is {away} from the middle of port {number}; {allowed} allowed",
-            f"the port is at [{x:.4g}, {y:.4g}, {z:.4g}] {unit}",
+            (*path, 0), f"the first point is {away} from the middle of port {number}; {allowed} allowed", hint
         )
     lean = math.degrees(angle_between(subtract(second, first), start.z))
     if lean > limits.end_angle:

@@ -102,7 +102,8 @@ def _items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
         if not isinstance(value, list):
             raise complain(f"{wanted} is wanted here, not {described(value)}")
         if len(value) != count:
-            raise complain(f"{wanted} is wanted here, but the list has {len(value)} value{_s(len(value))}")
+            hint = "is a comma there that should be a decimal point?" if len(value) > count else ""
+            raise complain(f"{wanted} is wanted here, but the list has {len(value)} value{_s(len(value))}", hint)
         return tuple(value)
 
     return read

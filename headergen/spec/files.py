@@ -42,6 +42,14 @@ def read_file(path: Path, most: int | None = None) -> bytes:
         raise Refused(f"{name} cannot be read") from None
 
 
+def is_same_file(one: Path, two: Path) -> bool:
+    """Whether two paths lead to one file, links followed; not where one of them leads nowhere."""
+    try:
+        return one.samefile(two)
+    except (OSError, ValueError):
+        return False
+
+
 def is_a_device(name: str) -> bool:
     """Whether Windows takes a file or folder of this name, whatever its ending, for a device."""
     return name.split(".")[0].rstrip(" ").casefold() in DEVICES

@@ -12,7 +12,7 @@ from headergen.geometry.body import Array
 from headergen.geometry.frames import WORLD
 from headergen.geometry.index import Corners, TriangleIndex, distance_to_index, placed
 from headergen.model import Draft, FileFacts, MeshRef, MeshUnits
-from headergen.spec.chassis import MESH_FORMATS
+from headergen.spec.chassis import GLTF_HINT, MESH_FORMATS
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import shown_path
 from headergen.spec.meshes import broken_text, header_points, take, tells_sides
@@ -68,6 +68,8 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
     Raises SpecError when it cannot be read.
     """
     try:
+        if file.suffix.lower() == ".gltf":
+            raise Refused(f"{shown_path(file)} is glTF as text, which is not read", GLTF_HINT)
         if file.suffix.lower() not in MESH_FORMATS:
             raise Refused(
                 f"{shown_path(file)} is not a mesh file that is read here", f"read are {', '.join(MESH_FORMATS)}"
@@ -148,11 +150,16 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
         yield from _said_of_seams(seen.seams, seen.tells_sides)
     yield "Its size along its own axes, and where it would lie:"
     for each in seen.units:
-        x, y, z = (f"{size:.5g}" for size in each.size)
+        x, y, z = (_figure(size) for size in each.size)
         gap = f", spacing {facts.spacing * MILLIMETRES[each.units]:.3g} mm" if facts.points_only else ""
-        away = "" if each.away is None else f", {each.away:.5g} mm from the nearest port or bore"
+        away = "" if each.away is None else f", {_figure(each.away)} mm from the nearest port or bore"
         said = "  (what its format says)" if facts.units == each.units else ""
         yield f"  in {each.units:2}: {x} × {y} × {z} mm{gap}{away}{said}"
+
+
+def _figure(millimetres: float) -> str:
+    """To five digits, and never as a power of ten."""
+    return f"{millimetres:.5g}" if millimetres < 99_999.5 else f"{millimetres:.0f}"
 
 
 def _said_of_seams(seams: Seams, tells_sides: bool) -> Iterator[str]:

@@ -54,7 +54,7 @@ def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, j
     are said to be, and for pairs of points that a mesh does not fit.
     """
     if ref.pairs:
-        return _by_pairs(ref, facts)
+        return _by_pairs(ref, facts, job)
     said = ref.units or facts.units
     if said is None:
         units = _by_size(ref, index, header, job)
@@ -85,18 +85,20 @@ def _fitted(ref: MeshRef, scale: float) -> RigidFit:
         ) from None
 
 
-def _by_pairs(ref: MeshRef, facts: FileFacts) -> Placed:
+def _by_pairs(ref: MeshRef, facts: FileFacts, job: str) -> Placed:
     ratio = _fitted(ref, 1.0).scale
-    units, units_from = _units_of(ref, facts, ratio)
+    units, units_from = _units_of(ref, facts, ratio, job)
     fit = _fitted(ref, MILLIMETRES[units])
-    _check_fit(fit, ref, units)
+    _check_fit(fit, ref, units, job)
     residuals = tuple(PairResidual(pair.name, off) for pair, off in zip(ref.pairs, fit.residuals, strict=True))
     few = len(ref.pairs) <= FEW
     spread = replace(fit.spread, assumed=ref.within if few else 0.0)
     return Placed(units, units_from, fit.frame, residuals, spread, fit.tells_mirror)
 
 
-def _units_of(ref: MeshRef, facts: FileFacts, ratio: float) -> tuple[MeshUnits, Literal["spec", "format", "points"]]:
+def _units_of(
+    ref: MeshRef, facts: FileFacts, ratio: float, job: str
+) -> tuple[MeshUnits, Literal["spec", "format", "points"]]:
     """The units of a mesh whose points are `ratio` times as far apart on the engine, in mm, as in the file."""
     fitting = next((unit for unit in ALL_UNITS if abs(ratio / MILLIMETRES[unit] - 1) < SAME_SIZE), None)
     said = ref.units or facts.units
@@ -106,26 +108,28 @@ def _units_of(ref: MeshRef, facts: FileFacts, ratio: float) -> tuple[MeshUnits, 
         message = f"is said to be in {said}, but its points are as far apart as they would be in {fitting}"
         raise Judged(("placement", "points"), message, f"units: {fitting}, or a wrong number among the points?")
     if fitting is None:
-        message = f"has points that are {ratio:.4g} mm apart on the engine for every 1 in the file, which is no unit"
+        apart = f"{ratio / MILLIMETRES['in']:.4g} in" if job == "in" else f"{ratio:.4g} mm"
+        message = f"has points that are {apart} apart on the engine for every 1 in the file, which is no unit"
         raise Judged(
             ("placement", "points"), message, "check the points; a scaled scan must be exported at its true size"
         )
     return fitting, "points"
 
 
-def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits) -> None:
+def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits, job: str) -> None:
     if fit.rms <= ref.within:
         return
     at: SpecPath = ("placement", "points")
     if fit.mirrored_rms < TELLING * fit.rms and not fit.in_a_plane:
         message = (
-            f"is mirrored: placed as it is its points miss by {fit.rms:.1f} mm, mirrored by {fit.mirrored_rms:.1f} mm"
+            f"is mirrored: placed as it is its points miss by {_miss(fit.rms, job)}, mirrored by "
+            f"{_miss(fit.mirrored_rms, job)}"
         )
         raise Judged(at, message, "export it with right-handed axes, or look for left and right mixed up in the points")
     if abs(fit.scale - 1) > GROWN and fit.scaled_rms < TELLING * fit.rms:
         message = (
-            f"is scaled: in {units} its points miss by {fit.rms:.1f} mm, but {fit.scale:.4f} times as large by "
-            f"{fit.scaled_rms:.1f} mm"
+            f"is scaled: in {units} its points miss by {_miss(fit.rms, job)}, but {fit.scale:.4f} times as large by "
+            f"{_miss(fit.scaled_rms, job)}"
         )
         raise Judged(at, message, "export it at its true size; a gap measured to a scaled scan would be wrong")
 
@@ -197,6 +201,10 @@ def check_near(away: float, job: str) -> None:
 
 def _matches(size: float, extent: float) -> bool:
     return abs(size - extent) <= EXTENT_TOLERANCE * extent
+
+
+def _miss(millimetres: float, job: str) -> str:
+    return f"{millimetres / MILLIMETRES['in']:.3f} in" if job == "in" else f"{millimetres:.1f} mm"
 
 
 def _length(millimetres: float, job: str) -> str:

@@ -36,6 +36,7 @@ from headergen.model import (
     TubeRun,
     Vec,
 )
+from headergen.spec.units import MILLIMETRES
 
 SQUARE = 1e-6  # cosine between a collector's axis and the crank under which it cannot be brought abreast
 
@@ -75,7 +76,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
     bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
     ports = {port.number: port for port in (_port(port, bank, along) for port in draft.flange.ports)}
     primaries = [_primary(primary, (ports[primary.number], bores[primary.number]), bank) for primary in draft.primaries]
-    primaries = [_stretched(p, stretches[p.bore.collector], draft.length.target) for p in primaries]
+    primaries = [_stretched(p, stretches[p.bore.collector], draft.length.target, draft.units) for p in primaries]
     return replace(
         draft,
         flange=_flange(draft.flange, tuple(ports.values()), bank, along),
@@ -138,13 +139,14 @@ def _fit(fit: Fit) -> Fit:
     return replace(fit, low=-fit.high, high=-fit.low) if fit.what == "rotation" else fit
 
 
-def _stretched(primary: Primary, stretch: float, target: float | None) -> Primary:
+def _stretched(primary: Primary, stretch: float, target: float | None, units: str) -> Primary:
     """The primary with its last straight, and what length is asked of it, longer by `stretch`."""
     if stretch == 0.0:
         return primary
     last = primary.steps[-1]
     if not isinstance(last, Straight) or last.length + stretch <= 0:
-        raise BankError(f"primary {primary.number} has no last straight that can become {-stretch:.1f} mm shorter")
+        by = f"{-stretch / MILLIMETRES['in']:.3f} in" if units == "in" else f"{-stretch:.1f} mm"
+        raise BankError(f"primary {primary.number} has no last straight that can become {by} shorter")
     wanted = primary.target if primary.target is not None else target
     return replace(
         primary,

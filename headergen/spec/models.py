@@ -42,7 +42,7 @@ from headergen.spec.fields import (
 from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.routing import RouteEntry
-from headergen.spec.units import Unit, length_text, shown
+from headergen.spec.units import Unit, described, length_text, shown
 
 
 def _date(value: object) -> str:
@@ -124,10 +124,13 @@ def _guess(value: object) -> object:
 
 
 def _in_order(entry: LengthValue | BendValue | TurnValue) -> None:
+    if entry.min is not None and entry.max is not None and entry.min > entry.max:
+        raise complain("min is more than max, so no value fits", at=("min",))
+    hint = "fit is the guess to begin with: give one between min and max"
     if entry.min is not None and entry.min > entry.fit:
-        raise complain("min is more than the guess", at=("min",))
+        raise complain("min is more than the guess", hint, at=("min",))
     if entry.max is not None and entry.max < entry.fit:
-        raise complain("max is less than the guess", at=("max",))
+        raise complain("max is less than the guess", hint, at=("max",))
 
 
 def is_free(value: LengthValue | BendValue | TurnValue | None) -> bool:
@@ -254,6 +257,9 @@ class PrimaryEntry(Entry):
     def _short_form(cls, value: object) -> object:
         if value == "find":
             return {"find": True}
+        if isinstance(value, str):
+            hint = "list its straights and bends, or write find for headergen route to find them"
+            raise complain(f"a path is wanted here, not {described(value)}", hint)
         return {"path": value} if isinstance(value, list) else value
 
     @model_validator(mode="after")

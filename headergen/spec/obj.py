@@ -18,7 +18,6 @@ from headergen.spec.rawmesh import (
     RawMesh,
     as_stored,
     check_count,
-    check_indices,
     fan,
 )
 
@@ -56,15 +55,16 @@ def read_obj(content: bytes) -> RawMesh:
         corners += int(is_corner.sum())
         check_count(corners, "corners", MOST_VERTICES, line=block[-1][0])
         check_count(triangles, "triangles", MOST_TRIANGLES, line=block[-1][0])
-    return _whole(vertices, faces, corners)
+    return _whole(content, vertices, faces, corners)
 
 
-def _whole(vertices: array[float], faces: list[NDArray[np.int32]], corners: int) -> RawMesh:
+def _whole(content: bytes, vertices: array[float], faces: list[NDArray[np.int32]], corners: int) -> RawMesh:
     if not faces:
         said = f"{corners} corners and no face" if corners else "no triangle"
         raise BrokenMesh(f"the file holds {said}", 0, f"{WHOLE}; a cloud of points is read as PLY" if corners else "")
     all_faces = np.concatenate(faces)
-    check_indices(all_faces, corners)
+    if int(all_faces.max()) >= corners:
+        raise BrokenMesh(*_missing_corner(content, corners))
     used = np.zeros(corners, bool)
     used[all_faces.ravel()] = True
     loose = corners - int(used.sum())
@@ -73,6 +73,15 @@ def _whole(vertices: array[float], faces: list[NDArray[np.int32]], corners: int)
         raise BrokenMesh(said, 0, f"{WHOLE}; if it is whole, export it without loose corners, or as STL")
     doubts = (f"{said}: if the file was cut short, a part of its surface is missing",) if loose else ()
     return RawMesh(as_stored(np.frombuffer(vertices, float).reshape(-1, 3)), all_faces, doubts=doubts)
+
+
+def _missing_corner(content: bytes, corners: int) -> tuple[str, int, str, int | None]:
+    """What to say of the first face that names a corner which the file does not have: its line is looked for anew."""
+    for number, text in lines_of(content):
+        word, *named = _BESIDE.sub(b"", text).split()
+        if word == b"f" and (odd := [int(each) for each in named if int(each) > corners]):
+            return f"a face names corner {odd[0]}, and the file has {corners}", 0, WHOLE, number
+    return f"a face names a corner that is not among the {corners} of the file", 0, WHOLE, None
 
 
 def _check_words(block: Block, words: list[list[bytes]]) -> None:
@@ -120,4 +129,10 @@ def _faces(rows: Block, known: NDArray[np.int64]) -> NDArray[np.int32]:
     if (numbers == 0).any():
         k = int(np.repeat(np.arange(len(rows)), sizes)[np.argmax(numbers == 0)])
         raise BrokenMesh("a face names corner 0, and OBJ counts from 1", 0, "", rows[k][0])
-    return fan(np.where(back, np.repeat(known, sizes) + numbers, numbers - 1), sizes)
+    places = np.where(back, np.repeat(known, sizes) + numbers, numbers - 1)
+    if (places < 0).any():
+        k = int(np.argmax(places < 0))
+        row = int(np.repeat(np.arange(len(rows)), sizes)[k])
+        message = f"a face names corner {numbers[k]}, and there are {known[row]} before it"
+        raise BrokenMesh(message, 0, WHOLE, rows[row][0])
+    return fan(places, sizes)

@@ -15,7 +15,7 @@ from headergen.spec.complaint import Complaint, SpecError, Trouble
 from headergen.spec.crosscheck import cross_troubles, mirror_troubles
 from headergen.spec.draft import draft_from, stock_from
 from headergen.spec.entry import Entry
-from headergen.spec.files import folder_of, read_file, seen_from, shown_path
+from headergen.spec.files import folder_of, is_same_file, read_file, seen_from, shown_path
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile, StockFile
 from headergen.spec.rawmesh import MOST_BYTES
@@ -53,7 +53,7 @@ def _read_whole(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
     data = text.data if isinstance(text.data, dict) else {}
     spec, troubles = _entries(SpecFile, text)
     troubles += cross_troubles(data, _unit(data))
-    named = _named_files(data, path.parent)
+    named = _named_files(data, path)
     complaints = named.complaints(text, troubles)
     if complaints or spec is None:
         raise SpecError(_capped(complaints))
@@ -85,9 +85,9 @@ class _Named:
         return [*_in_order([*text.complaints, *placed]), *self.in_stock]
 
 
-def _named_files(data: dict[str, Any], folder: Path) -> _Named:
-    stock, no_stock, in_stock, stock_hash = _stock(data.get("stock"), folder)
-    hashes, unread = _hashes(data.get("chassis"), folder)
+def _named_files(data: dict[str, Any], spec: Path) -> _Named:
+    stock, no_stock, in_stock, stock_hash = _stock(data.get("stock"), spec.parent)
+    hashes, unread = _hashes(data.get("chassis"), spec)
     specs = ((name, sha) for name, sha in hashes.items() if name.endswith(SPEC_ENDINGS))
     others = (*([(data["stock"], stock_hash)] if stock_hash else []), *specs)
     return _Named(stock, hashes, others, (*no_stock, *unread), in_stock)
@@ -98,8 +98,8 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
     data: dict[str, Any] = text.data
     changes, troubles = _entries(MirrorFile, text)
     troubles += mirror_troubles(data, _unit(data))
-    named = _named_files(data, path.parent)
-    of, first, in_first = _mirrored_spec(data["mirror_of"], path.parent)
+    named = _named_files(data, path)
+    of, first, in_first = _mirrored_spec(data["mirror_of"], path)
     troubles += of
     if first is not None and changes is not None:
         troubles += list(bank_troubles(changes, first[1]))
@@ -125,13 +125,15 @@ def _bank_trouble(changes: MirrorFile, error: BankError) -> Trouble:
 
 
 def _mirrored_spec(
-    named: object, folder: Path
+    named: object, mirror: Path
 ) -> tuple[list[Trouble], tuple[Source, Draft] | None, tuple[Complaint, ...]]:
-    """The first bank as read: troubles with finding it, itself, what its own file has wrong."""
+    """The first bank as `mirror` names it: troubles with finding it, itself, what its own file has wrong."""
     if not isinstance(named, str):
         return [], None, ()
-    path = folder / named
+    path = mirror.parent / named
     try:
+        if is_same_file(path, mirror):
+            return [Trouble(("mirror_of",), f"{named} is this file itself", "name the first bank's spec")], None, ()
         content = read_file(path, LARGEST)
         text = read_text(content, str(path))
         if isinstance(text.data, dict) and "mirror_of" in text.data:
@@ -178,17 +180,22 @@ def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tu
     return stock, [], tuple(complaints), hashlib.sha256(content).hexdigest()
 
 
-def _hashes(items: object, folder: Path) -> tuple[dict[str, str], list[Trouble]]:
+def _hashes(items: object, spec: Path) -> tuple[dict[str, str], list[Trouble]]:
     """SHA-256 of each mesh and each other spec by its path as written; troubles for those that cannot be had."""
     hashes: dict[str, str] = {}
     troubles: list[Trouble] = []
     for index, item in enumerate(items if isinstance(items, list) else []):
         for key in ("mesh", "header"):
             named = item.get(key) if isinstance(item, dict) else None
-            if not isinstance(named, str) or named in hashes:
+            if not isinstance(named, str) or not named.strip() or named in hashes:
+                continue
+            file = spec.parent / named.strip()
+            if key == "header" and is_same_file(file, spec):
+                hint = "name the spec of another header; tubes of one are kept apart by limits.between_tubes"
+                troubles.append(Trouble(("chassis", index, key), f"{named} is this file itself", hint))
                 continue
             try:
-                hashes[named.strip()] = _hash(folder / named.strip())
+                hashes[named.strip()] = _hash(file)
             except Refused as refused:
                 troubles.append(Trouble(("chassis", index, key), refused.message, refused.hint))
     return hashes, troubles

@@ -18,6 +18,7 @@ from headergen.spec.nodes import Items, Node, Pairs, Repeat, Unparsed, Word, par
 from headergen.spec.scalars import INTEGER, Refused, decimal_comma, plain_value
 
 LARGEST = 2_000_000  # bytes
+LOOKED_AT = 1_000  # bytes by which text is told from what is none
 
 _BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")  # what YAML takes for the end of a line
 _INVISIBLE = re.compile("[^\t\x20-\x7e\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
@@ -82,6 +83,10 @@ def _decoded(content: bytes, file: str) -> str:
     if _is_utf_16(content):
         message, hint = "the file is UTF-16 text, with two bytes for each character", "save it with the encoding UTF-8"
         raise SpecError([Complaint(file, 1, 1, "", message, hint=hint)])
+    start = content[:LOOKED_AT]
+    if start.count(0) * 20 > len(start):  # a single one is named by its place
+        hint = "a spec is a text file; a mesh is named in it, or looked at by headergen mesh"
+        raise SpecError([Complaint(file, None, None, "", "the file is not text", hint=hint)])
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -96,8 +101,8 @@ def _decoded(content: bytes, file: str) -> str:
 def _is_utf_16(content: bytes) -> bool:
     """By its mark at the start; without one, by every other byte of the first line being 0."""
     start = content[:64]
-    halves = (start[0::2], start[1::2])
-    return start[:2] in (b"\xff\xfe", b"\xfe\xff") or any(len(half) > 1 and not any(half) for half in halves)
+    empty = [len(half) > 1 and not any(half) for half in (start[0::2], start[1::2])]
+    return start[:2] in (b"\xff\xfe", b"\xfe\xff") or empty[0] != empty[1]
 
 
 def _unreadable_characters(lines: tuple[str, ...]) -> Iterator[tuple[Mark, Trouble]]:

@@ -67,6 +67,8 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
     if kind == "extra_forbidden":
         return _unknown_key(str(detail["loc"][-1]), list(_descriptions(root, detail["loc"][:-1])))
     if kind == "literal_error":
+        if context["expected"] == "True":
+            return f"true is wanted here, not {shown(value)}", "write true, or take the key out"
         known = [word.strip("'") for word in context["expected"].replace(" or ", ", ").split(", ")]
         hint = f"did you mean {meant}?" if (meant := nearest(str(value), known)) else ""
         return f"{shown(value)} is not one of {', '.join(known)}", hint

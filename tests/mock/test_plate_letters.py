@@ -59,7 +59,8 @@ def plates_of(header: Header, mock: Mock) -> list[LetteredPlate]:
     found = []
     for part in (*(part for part in mock.parts if part.spigot is None), *mock.locating):
         is_flange = part not in mock.locating
-        face = flange.thickness if is_flange else float(part.mesh.vertices[:, 2].max())
+        # a flange plate is printed as thick as it is when it is faced
+        face = flange.finished if is_flange else float(part.mesh.vertices[:, 2].max())
         tubes = CrossSection.batch_boolean([circles[n] for n in part.primaries], OpType.Add) if is_flange else None
         letters = sum(len(f"P{number}") for number in part.primaries) + len(part.name)
         found.append(LetteredPlate(part, face, letters, tubes or CrossSection()))

@@ -278,6 +278,16 @@ def test_a_bank_that_cannot_be_stretched_says_why(tmp_path: Path) -> None:
         read_spec(write(tmp_path, "longer", offset=-1000.0))
 
 
+def test_a_bank_in_inches_says_so_in_inches(tmp_path: Path) -> None:
+    spec = write(tmp_path, "longer", offset=-1000.0)
+    text = spec.read_text(encoding="utf-8").replace("offset: -1000.0", "offset: -1000 mm")
+    spec.write_text(text.replace("units: mm", "units: in"), encoding="utf-8")
+    with pytest.raises(SpecError, match=r"no last straight that can become 39\.370 in shorter"):
+        read_spec(spec)
+    spec.write_text(spec.read_text(encoding="utf-8").replace("-1000 mm", "1 mm"), encoding="utf-8")
+    assert read_spec(spec)[1].units == "in"
+
+
 def test_a_missing_and_a_broken_first_spec(tmp_path: Path) -> None:
     spec = write(tmp_path, "staggered")
     (tmp_path / "first.yaml").unlink()

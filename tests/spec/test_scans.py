@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import zipfile
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -202,6 +204,17 @@ def test_mirrored_and_scaled_scans_are_refused(tmp_path: Path, change: object, w
     keys = placed_by(PLACES, change(by_scanner(PLACES)))  # type: ignore[operator]
     with pytest.raises(SpecError, match=words):
         taken(tmp_path, stl(SHEET), keys=keys)
+
+
+@pytest.mark.parametrize(("times", "words"), [((1, -1, 1), r"miss by \d+\.\d{3} in, mirrored by"),
+                                             ((0.95, 0.95, 0.95), r"miss by \d+\.\d{3} in, but 1\.05"),
+                                             ((7, 7, 7), "are 0.005624 in apart")])  # fmt: skip
+def test_an_inch_job_is_told_of_its_points_in_inches(tmp_path: Path, times: tuple[float, ...], words: str) -> None:
+    """1/7 mm is 0.005624 in."""
+    path = spec_with(tmp_path, stl(SHEET), "scan.stl", placed_by(PLACES, by_scanner(PLACES) * times))
+    with pytest.raises(SpecError, match=words) as caught:
+        load_meshes(path, replace(read_spec(path)[1], units="in"))
+    assert not re.search(r"\d mm", str(caught.value))
 
 
 def test_points_on_a_line_and_a_wrong_unit_are_refused(tmp_path: Path) -> None:

@@ -1,0 +1,48 @@
+"""Two banks side by side, in words: each length with the unit of the first bank's job."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.checks.compare import Comparison
+from headergen.checks.words import INCH
+from headergen.model import Plane
+
+
+def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:
+    """Lines on the two files called `names`."""
+    units = found.units
+    yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(found.plane, units)}."
+    for number, one, two in found.lengths:
+        lengths = f"{_length(one, units)} and {_length(two, units)} long, {_length(two - one, units, '+')}"
+        yield f"Primary {number}: {lengths}."
+    for number, strays in found.unlike:
+        yield f"Primary {number}: deviates at most {_length(strays, units)} from the mirror image of the first bank's."
+    for one_name, two_name, off, angle in found.collectors:
+        x, y, z = (_length(value, units, "+") for value in off)
+        yield (
+            f"Collector {two_name}: {x} forward, {y} left and {z} up from the mirror image of {one_name}, at "
+            f"{math.degrees(angle):.2f}° to it."
+        )
+    for what, which in found.alone:
+        yield f"{what[0].upper()}{what[1:]} is in the {which} bank only, and is compared with nothing."
+    gap, a, b = found.gap
+    of = f"primary {a} of the first to primary {b} of the second"
+    yield f"Smallest gap between the banks: {_length(gap, units)}, {of}{'; they cross' if gap < 0 else ''}."
+
+
+def _length(millimetres: float, units: str, sign: str = "") -> str:
+    if units == "in":
+        return f"{round(millimetres / INCH, 4) + 0.0:{sign}.4f} in"
+    return f"{round(millimetres, 2) + 0.0:{sign}.2f} mm"
+
+
+def _plane(plane: Plane, units: str) -> str:
+    """The plane between two banks, as its spec has it."""
+    size = INCH if units == "in" else 1.0
+    x, y, z = (f"{round(value / size, 4) + 0.0:g}" for value in plane.origin)
+    normal = ", ".join(f"{round(value, 4) + 0.0:g}" for value in plane.normal)
+    if normal == "0, 1, 0":
+        return f"the plane y = {y} {units}"
+    return f"the plane through [{x}, {y}, {z}] {units} square to [{normal}]"
