@@ -47,7 +47,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
     if length is None:
         said = (
             f"has nothing to stand on: {tube} is not there ({say_length(0.0, units)} of it, and "
-            f"{say_length(boss.at, units)} wanted); an outlet is made where its collector has half_angle and outlet, "
+            f"{say_length(boss.at, units)} wanted); an outlet is made where its collector has half angle and outlet, "
             "and a merge of its bores is possible"
         )
     else:
