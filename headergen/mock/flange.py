@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
@@ -17,6 +17,7 @@ from headergen.geometry.tube_mesh import outer_skin
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, Fit, joint_frame, socket
+from headergen.mock.lap import APART, Lap, ear, hollow, hollow_on_face, lap_at, neck, upper_round
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
@@ -27,9 +28,11 @@ from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
 
 RING = 10.0  # mm of plate round a tube, where the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
-APART = 0.5  # mm between two plates
 OVER_PLATE = 1.0  # mm that the end of a leaning stub stays over the plate
 LEANS = 0.01  # sine from which a stub counts as leaning
+HOLDING = 2  # bolts that keep a plate from turning
+LEAST_RING = 5.0  # mm of plate round a tube, where a plate makes room for the bolt that it shares
+REACHES = 1.5  # times as far from a plate's port as from the nearest of all: so far off may a bolt be that it shares
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
 SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is looked at
 
@@ -49,8 +52,12 @@ class Stub:
 
 @dataclass(frozen=True)
 class PlateShape:
+    """Ports and all bolts of a plate; of the bolts that it shares, those at which it is `under` and `over` another."""
+
     ports: tuple[Port, ...]
     bolts: tuple[Bolt, ...]
+    under: tuple[Lap, ...] = ()
+    over: tuple[Lap, ...] = ()
 
 
 def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius: float) -> float:
@@ -71,7 +78,8 @@ def plate_shapes(
 ) -> tuple[PlateShape, ...]:
     """Which ports and bolts go on which plate: ports in their order, bolts between two plates by turns.
 
-    `wanted` are the ports that have a stub. A bolt farther off than the bed is wide is left out.
+    A plate that is left with fewer bolts than hold it shares one with the plate beside it. `wanted` are the ports that
+    have a stub. A bolt farther off than the bed is wide is left out.
     """
     near = {bolt: set(_ports_near(bolt, flange)) for bolt in flange.bolts}
     groups: list[list[Port]] = []
@@ -88,7 +96,53 @@ def plate_shapes(
             if _fits(more, flange, radius, settings):
                 shapes[k] = more
                 break
-    return tuple(shapes)
+    return _sharing(shapes, (flange, radius, settings))
+
+
+def _sharing(shapes: Sequence[PlateShape], given: tuple[Flange, float, MockSettings]) -> tuple[PlateShape, ...]:
+    """With bolts that two plates share, where one has too few to hold it; the bolt farthest from its own first."""
+    found = tuple(shapes)
+    for k in range(len(shapes)):
+        able = [bolt for bolt in given[0].bolts if bolt not in found[k].bolts and _reaches(shapes[k], bolt, given[0])]
+        at = [bolt.at for bolt in found[k].bolts]
+        for bolt in sorted(able, key=lambda bolt: -min((math.dist(bolt.at, spot) for spot in at), default=0.0)):
+            holders = [m for m, shape in enumerate(found) if bolt in shape.bolts]
+            if len(found[k].bolts) < HOLDING and len(holders) == 1:
+                found = _shared(found, bolt, (k, holders[0]), given) or found
+    return found
+
+
+def _reaches(shape: PlateShape, bolt: Bolt, flange: Flange) -> bool:
+    mine = min(math.dist(bolt.at, spot_of(flange, port)) for port in shape.ports)
+    return mine <= REACHES * min(math.dist(bolt.at, spot_of(flange, port)) for port in flange.ports)
+
+
+def _shared(
+    shapes: tuple[PlateShape, ...], bolt: Bolt, pair: tuple[int, int], given: tuple[Flange, float, MockSettings]
+) -> tuple[PlateShape, ...] | None:
+    """With a bolt that goes through both plates of a pair, the first of them under the other; None without the room."""
+    (flange, radius, settings), (low, high) = given, sorted(pair)
+    toward = min((spot_of(flange, port) for port in shapes[low].ports), key=lambda spot: math.dist(spot, bolt.at))
+    lap = lap_at(bolt, toward, flange.finished, settings.lean)
+    if lap is None:
+        return None
+    bolts = [tuple(dict.fromkeys((*shapes[k].bolts, bolt))) for k in (low, high)]
+    under = replace(shapes[low], bolts=bolts[0], under=(*shapes[low].under, lap))
+    over = replace(shapes[high], bolts=bolts[1], over=(*shapes[high].over, lap))
+    # what each keeps whole: the lower gives way to the upper, whose hollow gives way to nothing
+    bare = replace(shapes[high], bolts=tuple(each for each in shapes[high].bolts if each != bolt))
+    others = [outline(shape, flange, radius) for k, shape in enumerate(shapes) if k not in (low, high)]
+    kept = CrossSection.batch_boolean([*_rounds(under, flange, radius, LEAST_RING), *others], OpType.Add)
+    beside = CrossSection.batch_boolean([*_rounds(bare, flange, radius, LEAST_RING), *others], OpType.Add)
+    upper = _grown(outline(over, flange, radius))
+    if any(overlap.area() > 0 for overlap in (kept ^ upper, beside ^ hollow_on_face(lap))):
+        return None
+    shared = tuple({low: under, high: over}.get(k, shape) for k, shape in enumerate(shapes))
+    if len(_whole(under, shared, flange, radius).decompose()) > 1:
+        return None
+    if not all(_fits(shape, flange, radius, settings) for shape in (under, over)):
+        return None
+    return shared
 
 
 def _all_bolts(ports: Sequence[Port], near: Mapping[Bolt, Collection[int]]) -> PlateShape:
@@ -109,17 +163,31 @@ def _ports_near(bolt: Bolt, flange: Flange) -> tuple[int, ...]:
 
 
 def _fits(shape: PlateShape, flange: Flange, radius: float, settings: MockSettings) -> bool:
-    x0, y0, x1, y1 = outline(shape, flange, radius).bounds()
+    ears = [CrossSection.circle(lap.base, SIDES).translate(lap.bolt.at) for lap in shape.under]
+    x0, y0, x1, y1 = CrossSection.batch_boolean([outline(shape, flange, radius), *ears], OpType.Add).bounds()
     size, bed = sorted((x1 - x0, y1 - y0)), sorted(settings.bed[:2])
     return bool(size[0] + 2 * EDGE <= bed[0] and size[1] + 2 * EDGE <= bed[1])
 
 
 def outline(shape: PlateShape, flange: Flange, radius: float) -> CrossSection:
-    """The plate from above, in the flange's axes: round its tubes and its bolts, and what lies between them."""
-    ring = radius + ring_width(flange, radius)
+    """The plate from above, in the flange's axes: round its tubes and its bolts, and what lies between them.
+
+    Without its ears that lie under other plates.
+    """
+    return CrossSection.batch_hull(_rounds(shape, flange, radius))
+
+
+def _rounds(shape: PlateShape, flange: Flange, radius: float, most: float = RING) -> list[CrossSection]:
+    """What a plate has round each of its ports, `most` mm of it at most, and round each of its bolts."""
+    ring = radius + min(most, ring_width(flange, radius))
+    shared = {lap.bolt for lap in (*shape.under, *shape.over)}
     circles = [CrossSection.circle(ring, SIDES).translate(spot_of(flange, port)) for port in shape.ports]
-    circles += [CrossSection.circle(bolt.hole / 2 + ROUND_BOLT, 48).translate(bolt.at) for bolt in shape.bolts]
-    return CrossSection.batch_hull(circles)
+    circles += [
+        CrossSection.circle(bolt.hole / 2 + ROUND_BOLT, 48).translate(bolt.at)
+        for bolt in shape.bolts
+        if bolt not in shared
+    ]
+    return circles + [upper_round(lap) for lap in shape.over]
 
 
 def ring_width(flange: Flange, radius: float) -> float:
@@ -137,10 +205,37 @@ def flange_plates(
     parts = []
     taken = CrossSection()
     for number, shape in enumerate(shapes, 1):
-        whole = outline(shape, flange, wide)
+        whole = _whole(shape, shapes, flange, wide)
         parts.append(_plate(f"{settings.letter}F{number}", shape, whole - taken, (flange, stubs, radius, settings)))
-        taken = taken + whole.offset(APART, JoinType.Round, circular_segments=48)
-    return tuple(parts)
+        taken = taken + _grown(whole)
+    names = [part.name for part in parts]
+    return tuple(
+        replace(part, notes=(*part.notes, *_said_of_laps(shape, shapes, names)))
+        for part, shape in zip(parts, shapes, strict=True)
+    )
+
+
+def _whole(shape: PlateShape, shapes: Sequence[PlateShape], flange: Flange, radius: float) -> CrossSection:
+    """The plate from above at its whole thickness, up to the plates that lie over its ears."""
+    ring = radius + ring_width(flange, radius)
+    above = [outline(other, flange, radius) for lap in shape.under for other in shapes if lap in other.over]
+    necks = [neck(lap, ring) for lap in shape.under]
+    return CrossSection.batch_boolean([outline(shape, flange, radius), *necks], OpType.Add) - _grown(
+        CrossSection.batch_boolean([CrossSection(), *above], OpType.Add)
+    )
+
+
+def _grown(section: CrossSection) -> CrossSection:
+    return section.offset(APART, JoinType.Round, circular_segments=48)
+
+
+def _said_of_laps(shape: PlateShape, shapes: Sequence[PlateShape], names: Sequence[str]) -> tuple[str, ...]:
+    """Which plates it shares a bolt with, and which of them goes on first."""
+    over = [name for lap in shape.under for name, other in zip(names, shapes, strict=True) if lap in other.over]
+    under = [name for lap in shape.over for name, other in zip(names, shapes, strict=True) if lap in other.under]
+    said = [f"shares a bolt with {name}, its ear under that of {name}: it goes on before {name}" for name in over]
+    said += [f"shares a bolt with {name}, its ear over that of {name}: it goes on after {name}" for name in under]
+    return tuple(said)
 
 
 def _plate(
@@ -151,7 +246,9 @@ def _plate(
 ) -> MockPart:
     flange, stubs, radius, settings = given
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
-    solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), -THROUGH, flange.finished)
+    solid = Manifold.batch_boolean([prism(section, -THROUGH, flange.finished), *map(ear, shape.under)], OpType.Add)
+    cut = [prism(hole, -2 * THROUGH, flange.finished + THROUGH) for hole in holes] + [hollow(lap) for lap in shape.over]
+    solid = Manifold.batch_boolean([solid, *cut], OpType.Subtract)
     away, sockets, stations = [], [], []
     local = inverse(flange.frame)
     for port in shape.ports:
@@ -206,6 +303,7 @@ def _letters(
     flange, stubs, radius = given
     holes = [_footprint(stubs[port.number], flange, radius) for port in shape.ports]
     holes += [points_on(circle(bolt.at, bolt.hole / 2), 1.0) for bolt in shape.bolts]
+    holes += [points_on(circle(lap.bolt.at, lap.outer), 1.0) for lap in shape.over]  # its roof is thin
     spots = [spot_of(flange, port) for port in shape.ports]
     away = max(stubs[port.number].begins.reach for port in shape.ports) + RING / 2
     words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]

@@ -108,7 +108,7 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
 
 def _together(facts: MockFacts) -> Iterator[str]:
     yield from ("## Putting it together", "")
-    first = "Bolt the F plates to the head. " if facts.settings.flange else ""
+    first = "Bolt the F plates to the head in the order of their numbers. " if facts.settings.flange else ""
     yield (
         f"1. {first}From the flange on, push the spigot of each part into the part before it; the arrow points to the "
         "collector. The ribs drop into their notches in one rotation only. A part that does not go in is the wrong "

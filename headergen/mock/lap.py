@@ -1,0 +1,88 @@
+"""Bolts that two flange plates share: the ear of one lies in a hollow under the other, and both have the hole.
+
+The lower ear's sides slope in by what the printer manages, and so does the hollow's roof: both plates print face down
+without support, and the level strip left in the middle of the roof is a short bridge.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from manifold3d import CrossSection, Manifold
+
+from headergen.mock.tubes import THROUGH
+from headergen.model import Bolt
+
+APART = 0.5  # mm between two plates
+RIM = 3.0  # mm of lower ear round the bolt hole, on the face at least
+BRIDGE = 7.8  # mm of level roof that a printer spans in the air
+WALL = 3.0  # mm of the upper plate round the hollow
+ROOF = 2.5  # mm of the upper plate over the hollow at least
+STEEPEST = math.radians(45)  # the sides' lean from upright, where the printer manages more
+SIDES = 48
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Lap:
+    """A shared bolt: the lower ear's radius on the face, its height, and how much it narrows per mm of height.
+
+    It comes from `toward`, the middle of a port of the lower plate.
+    """
+
+    bolt: Bolt
+    toward: Spot
+    base: float
+    height: float
+    slope: float
+
+    @property
+    def outer(self) -> float:
+        """Radius of the upper plate round the bolt."""
+        return self.base + APART + WALL
+
+
+def lap_at(bolt: Bolt, toward: Spot, thickness: float, lean: float) -> Lap | None:
+    """The lap on a bolt, half the thickness high where the level strip of its roof allows; None in too thin a plate."""
+    slope = math.tan(min(lean, STEEPEST))
+    base = max(bolt.hole / 2 + RIM, BRIDGE / 2 + slope * thickness / 2)
+    height = (base - BRIDGE / 2) / slope
+    if thickness - height - APART / slope < ROOF:
+        return None
+    return Lap(bolt, toward, base, height, slope)
+
+
+def ear(lap: Lap) -> Manifold:
+    """The lower ear, in the flange's axes, from under the face; it reaches into the plate that it is of."""
+    return _swept(lap, 0.0)
+
+
+def hollow(lap: Lap) -> Manifold:
+    """What the upper plate leaves free for the ear, its roof no wider than the ear's top."""
+    return _swept(lap, APART)
+
+
+def _swept(lap: Lap, room: float) -> Manifold:
+    low, high = -THROUGH, lap.height + room / lap.slope
+    wide, narrow = (lap.base + room - lap.slope * at for at in (low, high))
+    cone = Manifold.cylinder(high - low, wide, narrow, SIDES).translate((0.0, 0.0, low))
+    return Manifold.batch_hull([cone.translate((*spot, 0.0)) for spot in (lap.bolt.at, lap.toward)])
+
+
+def hollow_on_face(lap: Lap) -> CrossSection:
+    """What the hollow takes of the upper plate's face, seen from above."""
+    circle = CrossSection.circle(lap.base + APART, SIDES)
+    return CrossSection.batch_hull([circle.translate(spot) for spot in (lap.bolt.at, lap.toward)])
+
+
+def upper_round(lap: Lap) -> CrossSection:
+    """The upper plate round the bolt, seen from above."""
+    return CrossSection.circle(lap.outer, SIDES).translate(lap.bolt.at)
+
+
+def neck(lap: Lap, ring: float) -> CrossSection:
+    """What joins the lower ear to the ring round its port, seen from above, the ear included."""
+    ends = [CrossSection.circle(ring, SIDES).translate(lap.toward)]
+    return CrossSection.batch_hull([*ends, CrossSection.circle(lap.base, SIDES).translate(lap.bolt.at)])
