@@ -117,7 +117,7 @@ def make_mock(
     not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPart where a part came out
     wrong. MockError is raised also where it leaves no mock at all.
     """
-    trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter)
+    trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
     collected = {line.primary for plan in collectors for line in plan.ends}
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
@@ -437,7 +437,7 @@ def _facts(part: MockPart, place: Placed, neck: Neck | None, settings: MockSetti
         overhang=overhang(part.mesh, settings.lean),
         bed_plate=place.plate,
         stress=0.0 if neck is None else neck.stress,
-        notes=(*part.notes, *said_of(neck)),
+        notes=(*part.notes, *said_of(neck, settings.units)),
     )
 
 

@@ -23,6 +23,7 @@ from headergen.mock.keys import Turns
 from headergen.mock.part import MockPart
 from headergen.mock.solid import MockError
 from headergen.mock.tubes import Span, tube_part
+from headergen.mock.wording import said
 from headergen.model import Centreline, Collector, Header, MockSettings, Tube
 
 
@@ -52,7 +53,9 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
             continue
         plans.append(_planned(name, collector, merge, ends, settings))
         if (out := sleeve_stands_out(merge, collector, header.draft.tube, settings)) > 0.0:
-            notes.append(f"The sleeves of collector {collector.name} are {out:.1f} mm thicker than in steel.")
+            notes.append(
+                f"The sleeves of collector {collector.name} are {said(out, settings.units)} thicker than in steel."
+            )
     return tuple(plans), tuple(notes)
 
 
@@ -65,7 +68,8 @@ def _why_not(merge: Merge | None, ends: tuple[Centreline, ...], settings: MockSe
     width = 2 * (merge.ring + merge.outer + settings.wall + EDGE)
     if width > min(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
         height = height_to(merge, merge.cone_end, settings)
-        return f"{width:.0f} mm across and {height:.0f} mm to its outlet, it is too large for the bed"
+        across, high = (said(each, settings.units, 0) for each in (width, height))
+        return f"{across} across and {high} to its outlet, it is too large for the bed"
     return ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings
 
 
@@ -36,7 +37,7 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
         yield "The flange is not printed: what it covers, and sockets on its bolts, are not tried by this mock."
     start = flange.tube_start
     if start > 0.0:
-        yield f"Printed tubes begin on the gasket face; the steel begins {start:.1f} mm farther out."
+        yield f"Printed tubes begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
 
 
 def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:

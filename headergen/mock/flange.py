@@ -268,7 +268,7 @@ def _plate(
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     reaches = (frame_at(stubs[port.number].line, stubs[port.number].line.length)[0] for port in shape.ports)
     seen = [axes_matrix(flange.frame) @ subtract(reach, flange.frame.origin) for reach in reaches]
-    notes = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen])
+    notes = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen], settings.units)
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
     sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)

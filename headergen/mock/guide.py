@@ -18,6 +18,7 @@ from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.mock.strength import section_at
+from headergen.mock.wording import said
 from headergen.model import CutGuide, Frame, Header, MockSettings, Plane
 from headergen.shop.angled_cuts import AngledCut, angled_cuts, height_of
 
@@ -43,7 +44,8 @@ def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, .
             made.append(part)
             cuts.append(guided(cut, part))
         else:
-            notes.append(f"Cut guide {cut.name} is {part.size[2]:.0f} mm long, too long for the bed: it is left out.")
+            size = said(part.size[2], settings.units, 0)
+            notes.append(f"Cut guide {cut.name} is {size} long, too long for the bed: it is left out.")
     if settings.cut_guides and not made and not notes:
         notes.append("Every cut of this header is square: there are no cut guides.")
     return tuple(made), tuple(cuts), notes

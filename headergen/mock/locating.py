@@ -17,6 +17,7 @@ from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.play import play, section_of
 from headergen.mock.solid import prism
+from headergen.mock.wording import said
 from headergen.model import (
     Centreline,
     Collector,
@@ -62,7 +63,7 @@ def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[st
         if datum.name not in reached:
             yield (
                 f"Reference point {datum.name}: no locating plate has a hole for it; it lies within a hole for a tube "
-                f"or a rod, or more than {REACH:.0f} mm off."
+                f"or a rod, or more than {said(REACH, settings.units, 0)} off."
             )
 
 
@@ -207,10 +208,8 @@ def printed_plates(
         if has_room(part.mesh, settings.bed):
             made.append(part)
         else:
-            x, y, _ = part.size
-            notes.append(
-                f"Locating plate {plate.name}, {x:.0f} × {y:.0f} mm, is too large for the bed: cut it by its DXF."
-            )
+            x, y = (said(each, settings.units, 0) for each in part.size[:2])
+            notes.append(f"Locating plate {plate.name}, {x} × {y}, is too large for the bed: cut it by its DXF.")
     return tuple(made), notes
 
 

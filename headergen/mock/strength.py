@@ -17,6 +17,7 @@ from manifold3d import CrossSection, Manifold
 from headergen.geometry.frames import point_in
 from headergen.geometry.mesh import Points
 from headergen.mock.solid import inverse
+from headergen.mock.wording import said
 from headergen.model import Frame, MockSettings, Vec
 
 GRAVITY = 9.80665  # m/s²
@@ -105,11 +106,11 @@ def necks(chain: Sequence[tuple[str, Section]], settings: MockSettings) -> dict[
     return found
 
 
-def said_of(neck: Neck | None) -> tuple[str, ...]:
+def said_of(neck: Neck | None, units: str = "mm") -> tuple[str, ...]:
     """A note, where a neck is too thin for what hangs on it."""
     if neck is None or neck.stress <= ALLOWED:
         return ()
     return (
-        f"thin neck: {neck.area:.0f} mm² bear {neck.mass:.0f} g, {neck.lever:.0f} mm off, with {neck.stress:.1f} MPa; "
-        f"allowed are {ALLOWED:g}. Hold the mock up beyond it, or print with a thicker `wall`",
+        f"thin neck: {neck.area:.0f} mm² bear {neck.mass:.0f} g, {said(neck.lever, units, 0)} off, with "
+        f"{neck.stress:.1f} MPa; allowed are {ALLOWED:g}. Hold the mock up beyond it, or print with a thicker `wall`",
     )

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import combinations
 
+from headergen.mock.wording import said
 from headergen.model import Bolt
 
 SIZES = (
@@ -38,7 +39,7 @@ def worst_at(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> float:
     return gap + 2 * gap / apart * max(math.dist(middle, end) for end in ends)
 
 
-def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> tuple[str, ...]:
+def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Spot], units: str = "mm") -> tuple[str, ...]:
     """What the sheet says of a plate; `ends`: of its primaries, in the plane of the face."""
     if not bolts:
         return ("no bolt of the flange falls on it: it stands against the plate beside it",)
@@ -48,6 +49,6 @@ def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> tuple[str, ...
             "seen at the collector says nothing",
         )
     return (
-        f"pushed to one side on its bolts it may be off by up to {worst_at(bolts, ends):.1f} mm at the collector: "
-        "tighten the bolts with the plate in the middle of its play",
+        f"pushed to one side on its bolts it may be off by up to {said(worst_at(bolts, ends), units)} at the "
+        "collector: tighten the bolts with the plate in the middle of its play",
     )

@@ -37,6 +37,7 @@ class MockSettings:
     without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
     steel_after: tuple[tuple[int, int], ...] = ()  # the same: joints at which steel follows plastic
     letter: str = ""  # of the header's bank; the names of all parts begin with it
+    units: str = "mm"  # of the job, in which lengths are said
 
 
 @dataclass(frozen=True)

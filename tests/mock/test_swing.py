@@ -39,3 +39,9 @@ def test_no_push_moves_an_end_farther_than_is_said(end: tuple[float, float]) -> 
 def test_a_plate_on_one_bolt_is_said_to_swing() -> None:
     assert "swing" in said_of_bolts(BOLTS[:1], [(0.0, 0.0)])[0]
     assert "no bolt" in said_of_bolts((), [(0.0, 0.0)])[0]
+
+
+def test_an_inch_job_is_told_the_play_in_inches() -> None:
+    metric, inches = (said_of_bolts(BOLTS, [(45.0, 0.0)], units)[0] for units in ("mm", "in"))
+    assert "up to 0.2 mm at" in metric or "up to 0.3 mm at" in metric  # 0.25, the play of an M8 in 8.5, in the middle
+    assert "up to 0.010 in at" in inches and " mm" not in inches

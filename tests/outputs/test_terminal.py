@@ -84,7 +84,7 @@ def test_rows_hold_what_was_measured() -> None:
     first = next(line.split() for line in lines if line.split()[:3] == ["1", "main", "1"])
     assert first[3:] == [f"{sample.LENGTH:.1f}", f"{sample.LENGTH - 450:+.1f}", "2", "115.0°", "+0.25", "0.10", "0.30°"]
     worst = next(line.split() for line in lines if "steering shaft" in line and "TOO NEAR" in line)
-    assert worst == ["1", "steering", "shaft", "11.23", "15.00", "131.2", "2", "(bend)", "TOO", "NEAR"]
+    assert worst == ["1", "steering", "shaft", "11.23", "15.00", "131.2", "step", "2", "(bend)", "TOO", "NEAR"]
 
 
 def test_lengths_in_inches_where_the_shop_reads_inches() -> None:

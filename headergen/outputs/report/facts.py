@@ -138,7 +138,7 @@ def against(gap: Gap) -> str:
 def step_word(header: Header, place: Place) -> str:
     """The step a place falls in, with its kind."""
     steps = next(primary.steps for primary in header.primaries if primary.number == place.primary)
-    return f"{place.step} ({'bend' if isinstance(steps[place.step - 1], Bend) else 'straight'})"
+    return f"step {place.step} ({'bend' if isinstance(steps[place.step - 1], Bend) else 'straight'})"
 
 
 def gap_word(gap: Gap) -> str:

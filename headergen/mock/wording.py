@@ -1,0 +1,10 @@
+"""Lengths in what the sheet says of the mock."""
+
+from __future__ import annotations
+
+INCH = 25.4
+
+
+def said(millimetres: float, units: str, digits: int = 1) -> str:
+    """A length in the job's unit; `digits` are those of millimetres, and inches have two more."""
+    return f"{millimetres / INCH:.{digits + 2}f} in" if units == "in" else f"{millimetres:.{digits}f} mm"
