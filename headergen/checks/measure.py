@@ -17,6 +17,7 @@ from headergen.geometry.between import bodies_to_bodies, body_to_body, body_to_p
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import cut_out, frame_at, place_at
+from headergen.geometry.cut_ends import off_cuts
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract
 from headergen.geometry.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.own_crossing import nearest_own_places
@@ -315,8 +316,10 @@ def _tube_gaps(header: Header, only: int | None = None) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
     pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.primary for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
+    wholes = {line.primary: tube_body(line, header.draft.tube.radius) for line in header.centrelines}
     for pair in pairs:
-        yield _pair_gap(header, pair, [next(nearest) for _ in pair.parts])
+        both = wholes[pair.lines[0].primary], wholes[pair.lines[1].primary]
+        yield _pair_gap(header, pair, [off_cuts(part, both, next(nearest)) for part in pair.parts])
 
 
 def _tube_pairs(header: Header) -> Iterator[_TubePair]:

@@ -12,6 +12,7 @@ from headergen.geometry.between import bodies_to_bodies, body_to_plane
 from headergen.geometry.body import Body, points_along, tube_body
 from headergen.geometry.centreline import cut_out
 from headergen.geometry.convex_gaps import gap_to_body
+from headergen.geometry.cut_ends import off_cuts
 from headergen.geometry.index import TriangleIndex, body_to_index
 from headergen.geometry.secondary import secondary_line
 from headergen.geometry.swallowed import beyond, deepest
@@ -38,12 +39,13 @@ def secondary_gaps(
 
 @dataclass(frozen=True, eq=False)
 class _Pair:
-    """A secondary and another round body. `may_touch`: only crossing counts."""
+    """A secondary and another round body. `may_touch`: only crossing counts. `cut_from`: of parts, the whole tubes."""
 
     names: tuple[str, str]
     bodies: tuple[Body, Body]
     required: float
     may_touch: bool = False
+    cut_from: tuple[Body, Body] | None = None
 
 
 def _pairs(header: Header, tubes: list[Tube], round_items: Mapping[str, list[Body]]) -> Iterator[_Pair]:
@@ -71,13 +73,14 @@ def _of_two(header: Header, one: Tube, other: Tube) -> Iterator[_Pair]:
             tube_body(cut_out(line, 0.0, line.length - limits.together), each.tube.radius)
             for line, each in zip(lines, (first, second), strict=True)
         ]
-        yield _Pair(names, (apart[0], apart[1]), limits.between_tubes)
+        yield _Pair(names, (apart[0], apart[1]), limits.between_tubes, cut_from=(body, its_body))
 
 
 def _measured(pairs: list[_Pair]) -> list[PartGap]:
     """All in one search; of an item of several bodies the least."""
     least: dict[tuple[str, str, bool], PartGap] = {}
-    for pair, (found, _) in zip(pairs, bodies_to_bodies([pair.bodies for pair in pairs]), strict=True):
+    for pair, nearest in zip(pairs, bodies_to_bodies([pair.bodies for pair in pairs]), strict=True):
+        found, _ = nearest if pair.cut_from is None else off_cuts(pair.bodies, pair.cut_from, nearest)
         points = _vec(found.skin), _vec(found.point)
         gap, key = PartGap(*pair.names, pair.required, found.value, points), (*pair.names, pair.may_touch)
         if (key not in least or gap.value < least[key].value) and not (pair.may_touch and gap.value >= -PRESSED):

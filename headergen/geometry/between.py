@@ -58,7 +58,7 @@ def bodies_to_bodies(pairs: Sequence[tuple[Body, Body]]) -> list[tuple[Nearest, 
     if ends:
         flat = facing([pairs[k] for k in ends], flat=True)
         for row, k in enumerate(ends):
-            answers[k] = _with_flat_ends(*pairs[k], flat, row)
+            answers[k] = _with_flat_ends(pairs[k], flat, row, may_cross=float(found.value[k]) < 0.0)
     return answers
 
 
@@ -76,8 +76,17 @@ def _is_beyond(body: Body, at: float, toward: Array) -> bool:
 
 def _side_to_side(a: Body, b: Body, found: Facing, k: int) -> tuple[Nearest, float]:
     (at_a, at_b), (centre, onto) = found.at[k].tolist(), found.points[k]
-    way = _way_to((a, at_a, centre), (b, at_b, onto))
-    return Nearest(float(found.value[k]), at_a, onto - b.radius * way, -1, centre + a.radius * way), at_b
+    way, value = _way_to((a, at_a, centre), (b, at_b, onto)), float(found.value[k])
+    skin, point = centre + a.radius * way, onto - b.radius * way
+    apart = value + a.radius + b.radius
+    if apart < max(a.radius, b.radius) and (_is_within(a, skin) or _is_within(b, point)):
+        # in the crook of a corner that side is no skin, for the other leg goes through it: the outer side is
+        value, skin, point = -apart - a.radius - b.radius, centre - a.radius * way, onto + b.radius * way
+    return Nearest(value, at_a, point, -1, skin), at_b
+
+
+def _is_within(body: Body, point: Array) -> bool:
+    return float(distance_to_body(body, point[None])[0][0]) < -END
 
 
 OnLine = tuple[Body, float, Array]  # a body, a length along it, and the point of its centreline there
@@ -114,16 +123,24 @@ def _way_along(body: Body, at: float) -> Array:
     return np.asarray(ways_along(body, np.array([at]))[0])
 
 
-def _with_flat_ends(a: Body, b: Body, flat: Facing, row: int) -> tuple[Nearest, float]:
-    """The gap with flat ends: what faces, or end against end."""
-    value = float(flat.value[row])
-    if value <= NEARLY_MEETING:
+def _with_flat_ends(pair: tuple[Body, Body], flat: Facing, row: int, may_cross: bool) -> tuple[Nearest, float]:
+    """The gap with flat ends: what faces, or end against end.
+
+    `may_cross`: with round ends they do. What faces is then not told from what crosses, so the sides are asked as well.
+    """
+    (a, b), value = pair, float(flat.value[row])
+    if value <= NEARLY_MEETING or (may_cross and _sides_cross(a, b)):
         return _crossing(a, b)
     ends = _end_to_end(a, b, value)
     if ends is None:
         at_a, at_b = flat.at[row].tolist()
         return Nearest(value, at_a, flat.points[row, 1], -1, flat.points[row, 0]), at_b
     return ends if ends[0].value > MEETING else _crossing(a, b)
+
+
+def _sides_cross(a: Body, b: Body) -> bool:
+    """Whether the other reaches through the side of one: so far within its radius that it is in the disc there."""
+    return min(_side_minimum(a, b)[0].value, _side_minimum(b, a)[0].value) < 0.0
 
 
 def _crossing(a: Body, b: Body) -> tuple[Nearest, float]:

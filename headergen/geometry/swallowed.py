@@ -7,15 +7,17 @@ from collections.abc import Callable
 import numpy as np
 
 from headergen.geometry.body import Array, Body, Mask, any_square, points_along, ways_along
-from headergen.geometry.index import Rank, TriangleIndex, nearest_on_index
+from headergen.geometry.feet import Slabs, feet_on_index, slabs_of
+from headergen.geometry.index import Rank, TriangleIndex
 from headergen.geometry.triangles import Nearest
 from headergen.geometry.winding import winding_numbers
 
 CELL = 4.0  # mm between the first places
-DIPS = 8  # that are zoomed in on
+DIPS = 8  # that are zoomed in on, of those that may hold the deepest
+SLACK = 0.01  # of the distance to the surface, that a place may be farther than the nearest where very many are as near
 TINY = 1e-9  # mm
 HALF = 0.5  # times that a surface goes round a point that is inside, at least
-ZOOM, ZOOM_ROUNDS = 8, 5  # from 4 mm to 1e-4 mm along the tube
+ZOOM, ZOOM_ROUNDS = 4, 8  # from 4 mm to 1e-4 mm along the tube
 
 Beyond = Callable[[Array], Mask]
 
@@ -23,13 +25,15 @@ Beyond = Callable[[Array], Mask]
 def deepest(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Nearest | None:
     """Where a tube whose centreline is beyond a surface is deepest; None where it nowhere is. See depths."""
     low, high = body.span
-    depth = depths(body, surface, is_beyond)
+    slabs = slabs_of(surface)
+    depth = _depths(body, surface, slabs, is_beyond)
     places = np.linspace(low, high, max(3, int((high - low) / CELL) + 2))
     step, value = float(places[1] - places[0]), depth(places)
     if not np.isfinite(value).any():
         return None
     padded = np.r_[np.inf, value, np.inf]
-    dips = np.flatnonzero((value <= padded[:-2]) & (value < padded[2:]))
+    # a step along the tube makes it deeper by no more than the step, while the nearest place moves with it
+    dips = np.flatnonzero((value <= padded[:-2]) & (value < padded[2:]) & (value <= value.min() + step))
     places = places[dips[np.argsort(value[dips], kind="stable")][:DIPS]]
     for _ in range(ZOOM_ROUNDS):
         fine = np.clip(places[:, None] + step * np.linspace(-1.0, 1.0, 2 * ZOOM + 1), low, high)
@@ -37,24 +41,28 @@ def deepest(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Nearest | 
         rows = np.arange(len(fine)), value.argmin(axis=1)
         places, value, step = fine[rows], value[rows], step / ZOOM
     at = places[value.argmin() : value.argmin() + 1]
-    (centre,), (away,), (triangle,) = _feet(body, surface, at)
+    (centre,), (away,), (triangle,) = _feet(body, surface, slabs, at, 0.0)
     skin = centre - body.radius * _square_to(away, ways_along(body, at)[0])
-    return Nearest(float(value.min()), float(at[0]), centre + away, int(triangle), skin)
+    deep = -float(np.linalg.norm(centre + away - skin))
+    return Nearest(deep, float(at[0]), centre + away, int(triangle), skin)
 
 
 def depths(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Callable[[Array], Array]:
     """How deep a tube is at lengths from the flange, as a negative gap; infinite where its centreline is not beyond.
 
     So deep is its skin, on the side away from the surface, below the place of the surface nearest to the centreline:
-    as far as the tube has to move there to be clear of it.
+    as far as the tube has to move there to be clear of it. SLACK says when that place is the nearest only nearly.
     """
+    return _depths(body, surface, slabs_of(surface), is_beyond)
 
+
+def _depths(body: Body, surface: TriangleIndex, slabs: Slabs, is_beyond: Beyond) -> Callable[[Array], Array]:
     def depth(at: Array) -> Array:
         centre = points_along(body, at)
         there = np.flatnonzero(is_beyond(centre))
         value = np.full(len(at), np.inf)
         if len(there):
-            _, away, _ = _feet(body, surface, at[there])
+            _, away, _ = _feet(body, surface, slabs, at[there], SLACK)
             along = ways_along(body, at[there])
             ahead = np.einsum("ij,ij->i", away, along)
             beside = np.linalg.norm(away - ahead[:, None] * along, axis=1)
@@ -64,10 +72,10 @@ def depths(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Callable[[A
     return depth
 
 
-def _feet(body: Body, surface: TriangleIndex, at: Array) -> tuple[Array, Array, Rank]:
+def _feet(body: Body, surface: TriangleIndex, slabs: Slabs, at: Array, slack: float) -> tuple[Array, Array, Rank]:
     """Points of the centreline, from each to the nearest place of the surface, and the number of its triangle."""
     centre = points_along(body, at)
-    feet, triangles = nearest_on_index(centre, surface)
+    feet, triangles = feet_on_index(centre, surface, slabs, slack)
     return centre, feet - centre, triangles
 
 

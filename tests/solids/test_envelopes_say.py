@@ -15,6 +15,11 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.TopAbs import TopAbs_EDGE
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS
 from shapely import unary_union
 from shapely.geometry import Point, Polygon
 from trimesh.collision import CollisionManager
@@ -24,7 +29,7 @@ from headergen.geometry.boxes import box_mesh
 from headergen.geometry.centreline import frame_on, trace
 from headergen.geometry.convex import Convex
 from headergen.geometry.convex_gaps import ConvexGap, gap_to_plane, gap_to_triangles
-from headergen.geometry.frames import axes_matrix, frame_from_normal, scaled
+from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal, scaled
 from headergen.geometry.merging import merge_of
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outlet_end import end_frame
@@ -55,17 +60,20 @@ from headergen.solids.tab import tab_solid
 from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
 
-CHORD = 0.05  # mm; the chord error that the meshes are asked for
+CHORD = 0.05  # mm; the chord error that the meshes are asked for, by which nodes between edges may stand past them
+ON_EDGE = 2e-6  # mm; twice the kernel's tolerance of an edge
 LIBRARY = 1e-3  # mm
 MOST_LESS = 1.0  # mm that the flange's envelope may say less
 BLOCKS = 12  # to a part
+ON_CURVE = 33  # places on an edge
 
 
 @dataclass(frozen=True, eq=False)
 class Built:
-    """A part's mesh, and the pieces of its envelope."""
+    """A part's mesh, points (n, 3) of the edges of its solid, and the pieces of its envelope."""
 
     mesh: TriangleMesh
+    edges: np.ndarray
     pieces: tuple[Envelope, ...]
 
 
@@ -102,26 +110,40 @@ def _random_end(rng: random.Random, outlet: float, tube: Tube) -> OutletRing | O
 
 def built_parts(header: Header) -> Iterator[Built]:
     made = (*envelopes(header.draft), *tab_envelopes(header))
-    flange = flange_solid(header.draft.flange, header.draft.tube, "flange")
-    yield Built(solid_mesh(flange, CHORD, "flange"), tuple(each for each in made if each.name == "flange"))
+
+    def built(solid: Any, names: tuple[str, ...], frame: Frame = WORLD, turn: float = 0.0) -> Built:
+        mesh, pieces = solid_mesh(solid, CHORD, names[0]), tuple(each for each in made if each.name.startswith(names))
+        vertices = stood(mesh.vertices, frame, turn)
+        return Built(TriangleMesh(vertices, mesh.faces, mesh.closed), stood(edge_points(solid), frame, turn), pieces)
+
+    yield built(flange_solid(header.draft.flange, header.draft.tube, "flange"), ("flange",))
     (collector,) = header.draft.collectors
     merge = merge_of(header.draft.tube, collector)
-    body = solid_mesh(merge_solid(replace(merge, turn=0.0), "collector"), CHORD, "collector")
-    whole = ("slip sleeve", "merge", "outlet of")
-    yield Built(stood(body, collector.frame, merge.turn), tuple(each for each in made if each.name.startswith(whole)))
+    body = merge_solid(replace(merge, turn=0.0), "collector")
+    yield built(body, ("slip sleeve", "merge", "outlet of"), collector.frame, merge.turn)
     if collector.end is not None:
-        end = solid_mesh(end_solid(collector.end, merge, "end"), CHORD, "end")
-        pieces = tuple(each for each in made if each.name.startswith("outlet end"))
-        yield Built(stood(end, end_frame(collector, merge)), pieces)
+        yield built(end_solid(collector.end, merge, "end"), ("outlet end",), end_frame(collector, merge))
     for seat in tab_seats(header, collector):
-        tab = solid_mesh(tab_solid(seat, seat.name), CHORD, seat.name)
-        yield Built(tab, tuple(each for each in made if each.name == seat.name))
+        yield built(tab_solid(seat, seat.name), (seat.name,))
 
 
-def stood(mesh: TriangleMesh, frame: Frame, turn: float = 0.0) -> TriangleMesh:
+def stood(points: np.ndarray, frame: Frame, turn: float) -> np.ndarray:
     c, s = math.cos(turn), math.sin(turn)
-    turned = mesh.vertices @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
-    return TriangleMesh(turned @ axes_matrix(frame) + np.array(frame.origin), mesh.faces, mesh.closed)
+    turned = points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return turned @ axes_matrix(frame) + np.array(frame.origin)
+
+
+def edge_points(solid: Any) -> np.ndarray:
+    """Of the true solid, whatever a mesh makes of it."""
+    points, edges = [], TopExp_Explorer(solid, TopAbs_EDGE)
+    while edges.More():
+        edge = TopoDS.Edge_s(edges.Current())
+        if not BRep_Tool.Degenerated_s(edge):
+            curve = BRepAdaptor_Curve(edge)
+            places = np.linspace(curve.FirstParameter(), curve.LastParameter(), ON_CURVE)
+            points += [curve.Value(float(place)).Coord() for place in places]
+        edges.Next()
+    return np.array(points)
 
 
 def told(built: Built, gap: Callable[[Convex], ConvexGap]) -> ConvexGap:
@@ -147,7 +169,8 @@ def refuse_untrue(seed: int) -> tuple[int, int]:
     header, rng, compared, close = random_header(seed), np.random.default_rng(seed), 0, 0
     holes = holes_of(header)
     for built in built_parts(header):
-        assert depth_of(built) < CHORD, built.pieces[0].name
+        assert past(built, built.mesh.vertices) < CHORD, (seed, built.pieces[0].name)
+        assert past(built, built.edges) < ON_EDGE, (seed, built.pieces[0].name)
         mesh = library(built.mesh)
         is_flange = built.pieces[0].name == "flange"
         for block in blocks(rng, built.mesh):
@@ -164,9 +187,9 @@ def refuse_untrue(seed: int) -> tuple[int, int]:
     return compared, close
 
 
-def depth_of(built: Built) -> float:
-    """How far the vertices of the part's mesh stand out of its envelope, at most."""
-    return float(np.min([piece.solid.skin(built.mesh.vertices)[0] for piece in built.pieces], axis=0).max())
+def past(built: Built, points: np.ndarray) -> float:
+    """How far points of the part stand out of its envelope, at most."""
+    return float(np.min([piece.solid.skin(points)[0] for piece in built.pieces], axis=0).max())
 
 
 def holes_of(header: Header) -> Any:
