@@ -193,7 +193,9 @@ def _finish_mock(facts: Any, header: Header, errors: int, folder: Path, report: 
         pictures = run((_make_guide, (header, errors, scratch, folder)), report)
     scratch.unlink(missing_ok=True)
     failed = isinstance(pictures, Failure)
-    write_mock_sheet(folder / "mock.md", facts if failed else replace(facts, pictures=pictures))
+    write_mock_sheet(
+        folder / "mock.md", facts if failed else replace(facts, together=pictures[0], pictures=pictures[1])
+    )
     return (Missing("pictures of the fit mock", cannot_render(pictures)),) if failed else ()
 
 
@@ -286,7 +288,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):
         write_plate_dxf(folder / f"{plate.name}.dxf", plate, title, header.draft.units)
-    meshes = {part.name: in_place(part) for part in (*mock.parts, *mock.collectors)}
+    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.plugs}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
@@ -295,13 +297,17 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
 
 def _make_guide(
     header: Header, errors: int, scratch: Path, folder: Path, report: Report
-) -> tuple[tuple[int, str], ...]:
+) -> tuple[str, tuple[tuple[int, str], ...]]:
+    """The files of the pictures: the one of all parts, and each primary's."""
     from headergen.outputs.picture.guide import draw_guide
+    from headergen.outputs.picture.together import draw_together
 
     with np.load(scratch) as arrays:
         names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
         parts = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
-    return draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
+    meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in parts.items()}
+    together = draw_together(folder, header, meshes, errors)
+    return together, draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
 
 
 def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:

@@ -27,6 +27,7 @@ class MockFacts:
     notes: tuple[str, ...]
     pairs: tuple[PlatePair, ...] = ()
     cuts: tuple[CutGuide, ...] = ()
+    together: str = ""  # the picture of all parts, a file beside the sheet
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
     units: str = "mm"  # of the job: first on the sheet
@@ -59,6 +60,8 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         "collector, G2-1 a cut guide for the tubes of collector C2, J2-3 the plug at joint 3 of primary 2."
     )
     yield ""
+    if facts.together:
+        yield from (f"![All parts of the fit mock, each with its name]({facts.together})", "")
     yield from _before_printing(settings, facts.units)
     yield from _together(facts)
     own = settings.letter

@@ -85,6 +85,8 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
     assert {"mock/primary_1.png", "mock/L1.dxf", "mock/L2.dxf", "mock/parts/L1.stl"} <= made
     assert {f"mock/parts/{name}.stl" for name in ("C1", "G1-1", "G1-2", "J1-2")} <= made
     sheet = (folder / "mock" / "mock.md").read_text(encoding="utf-8")
+    assert "mock/together.png" in made
+    assert 0 < sheet.index("](together.png)") < sheet.index("](primary_1.png)")
     assert "](primary_2.png)" in sheet and "# Collector main: locating plates L1 and L2" in sheet
     assert manifest["not_made"] == []
 

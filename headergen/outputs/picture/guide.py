@@ -30,12 +30,17 @@ def draw_guide(
         own = f"{header.draft.letter}P{primary.number}-"
         report(count, len(header.primaries))
         mine = {int(name.rpartition("-")[2]): mesh for name, mesh in meshes.items() if name.startswith(own)}
-        others = [mesh for name, mesh in meshes.items() if not name.startswith(own)]
+        others = [mesh for name, mesh in meshes.items() if not name.startswith(own) and _kind(name, header) in "FPC"]
         file = f"primary_{primary.number}.png"
         render(folder / file, mine, others, _notes(header, primary.number, mine, errors), SIZE)
         made.append((primary.number, file))
     report(len(header.primaries), len(header.primaries))
     return tuple(made)
+
+
+def _kind(name: str, header: Header) -> str:
+    """The letter of a part."""
+    return name.removeprefix(header.draft.letter)[0]
 
 
 def _notes(header: Header, number: int, parts: Mapping[int, TriangleMesh], errors: int) -> PictureNotes:

@@ -30,6 +30,8 @@ SIDE, TOP, FOOT = 0.045, 0.075, 0.055  # widths of the strips, shares of the pic
 BESIDE = 0.25  # the same of the strip for the places of errors
 RADIUS = 0.0135  # of a number's disc, a share of the width
 APART = 2.4  # radii from disc to disc
+NAMES = 0.1  # width of the strips for names of parts, a share of the width
+NAME = 0.0105  # height of such a name at most, the same
 WORDS = 0.0118  # height of the words about an error, a share of the width
 
 
@@ -77,6 +79,13 @@ def sheet_of(size: tuple[int, int], *, banner: bool, errors: bool) -> Sheet:
     return Sheet(size, round(SIDE * width), top, round(FOOT * width), round(BESIDE * width) if errors else 0)
 
 
+def names_sheet(size: tuple[int, int], *, banner: bool) -> Sheet:
+    """The strips of a picture whose parts have their names at both sides."""
+    width = size[0]
+    top = round((TOP if banner else SIDE / 2) * width)
+    return Sheet(size, round(NAMES * width), top, round(FOOT * width))
+
+
 def laid_out(photograph: Image, sheet: Sheet) -> Image:
     """The sheet with its photograph, its strips empty."""
     width, height = sheet.size
@@ -108,6 +117,37 @@ def draw_pointers(image: Image, sheet: Sheet, pointers: Sequence[Pointer]) -> No
             draw_capsule(image, disc, disc, radius + 1.5, LINE)
             draw_capsule(image, disc, disc, radius, PAPER)
             draw_letters(image, fitted_letters(each.label, round(1.25 * radius), 1.7 * radius), disc, LINE)
+
+
+def draw_names(image: Image, sheet: Sheet, names: Sequence[Pointer]) -> None:
+    """Each name in the strip at the left or the right, as many in one as in the other, with a leader to its place."""
+    for side, here in enumerate(_halves(names)):
+        size = name_size(sheet, len(here))
+        between = _between(sheet, size)
+        rows = spread([each.place[1] + sheet.top for each in here], 2.1 * size, between)
+        edge = sheet.side - 0.5 * size if side == 0 else sheet.side + sheet.photograph[0] + 0.5 * size
+        for each, row in zip(here, rows, strict=True):
+            place = np.array(each.place) + sheet.corner
+            draw_capsule(image, place, np.array([edge, row]), 0.8, LINE)
+            draw_capsule(image, place, place, 3.2, PAPER)
+            draw_capsule(image, place, place, 2.2, LINE)
+            letters = fitted_letters(each.label, size, sheet.side - 1.5 * size)
+            half = (letters.shape[1] / 2 + 0.4 * size) * (-1 if side == 0 else 1)
+            draw_letters(image, letters, np.array([edge + half, row]), LINE)
+
+
+def name_size(sheet: Sheet, count: int) -> int:
+    """Height of letters, pixels, at which so many names stand in one strip without touching."""
+    low, high = _between(sheet, 0.0)
+    return max(1, min(round(NAME * sheet.size[0]), int((high - low) / (2.1 * max(count, 1)))))
+
+
+def _halves(names: Sequence[Pointer]) -> tuple[list[Pointer], list[Pointer]]:
+    """Those farther left and those farther right, each from the top down."""
+    across = sorted(names, key=lambda each: each.place[0])
+    half = (len(across) + 1) // 2
+    left, right = (sorted(some, key=lambda each: each.place[1]) for some in (across[:half], across[half:]))
+    return left, right
 
 
 def draw_marks(image: Image, sheet: Sheet, marks: Sequence[Marked]) -> None:

@@ -1,0 +1,135 @@
+"""The picture of a whole fit mock: all its parts where they go, each with its name in a strip beside the photograph.
+
+A collector takes the place of locating plates, and cut guides go round tubes that it hides: where these are printed
+too, they stand set off along the collector's axis.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.frames import scaled
+from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.model import Collector, Header, Vec
+from headergen.outputs.picture.view import View, fitted, other_directions, view_directions
+
+FILE = "together.png"
+SIZE = (1800, 1350)
+SMALL = (360, 240)  # pixels in which views are compared
+SEEN = 6  # pixels of those from which a part counts as seen
+SET_OFF = 25.0  # mm between what is set off and what stands before it
+NEAR_AXIS = 60.0  # mm within which a part's middle is, where it stands before a collector
+HIDDEN = " (behind)"
+
+
+def draw_together(folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int) -> str:
+    """Writes the picture and returns its file's name. `parts` where they belong, in engine axes, by name."""
+    from headergen.outputs.picture import overlay, stage, strips
+
+    meshes = apart(parts, header)
+    sheet = strips.names_sheet(SIZE, banner=errors > 0)
+    width, height = sheet.photograph
+    stage.keep_quiet()
+    bodies = [stage.polydata(mesh) for mesh in meshes.values()]
+    view = _view(bodies, np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
+    photograph, owners = overlay.photographed(bodies, [], view, (width, height))
+    image = strips.laid_out(photograph, sheet)
+    strips.draw_names(image, sheet, [strips.Pointer(*each) for each in pointed(owners, meshes, view)])
+    if errors:
+        plural = "s" if errors > 1 else ""
+        strips.draw_banner(
+            image, sheet, f"NOT CLEAR: {errors} error{plural} - see report", (overlay.RED, overlay.PAPER)
+        )
+    strips.draw_foot(image, sheet, _title(header, meshes, parts))
+    (folder / FILE).write_bytes(stage.png(image))
+    return FILE
+
+
+def _title(header: Header, meshes: Mapping[str, TriangleMesh], parts: Mapping[str, TriangleMesh]) -> str:
+    moved = sorted({_kind(name, header) for name in parts if meshes[name] is not parts[name]})
+    off = f"; {' and '.join(moved)} set off from their places" if moved else ""
+    job = header.draft.job
+    return f"{job.title}: fit mock{off}   revision {job.revision}   {job.date}"
+
+
+def _kind(name: str, header: Header) -> str:
+    """The letter of a part: F, P, C, L or G."""
+    return name.removeprefix(header.draft.letter)[0]
+
+
+def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, TriangleMesh]:
+    """The parts with those moved along the collectors' axes that would stand in others."""
+    found = dict(parts)
+    for number, collector in enumerate(header.draft.collectors, 1):
+        collected = re.compile(f"{header.draft.letter}C{number}([.].*)?")
+        guides = sorted(name for name in parts if name.startswith(f"{header.draft.letter}G{number}-"))
+        group = [name for name in parts if collected.fullmatch(name)]
+        standing = [mesh for name, mesh in parts.items() if _kind(name, header) == "L"]
+        for names in (group, *([name] for name in guides)):
+            if names:
+                shift = _shift(collector, [found[name] for name in names], standing)
+                found |= {name: _moved(found[name], shift) for name in names} if any(shift) else {}
+                standing += [found[name] for name in names]
+    return found
+
+
+def _shift(collector: Collector, mine: Sequence[TriangleMesh], standing: Sequence[TriangleMesh]) -> Vec:
+    """How far these go down the axis to be clear of what stands about it; not at all where nothing does."""
+    axis, origin = np.array(collector.frame.z), np.array(collector.frame.origin)
+    ends = []
+    for mesh in standing:
+        along = (mesh.vertices - origin) @ axis
+        middle = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2 - origin
+        if np.linalg.norm(middle - (middle @ axis) * axis) < NEAR_AXIS:
+            ends.append(float(along.max()))
+    if not ends:
+        return (0.0, 0.0, 0.0)
+    begins = min(float(((mesh.vertices - origin) @ axis).min()) for mesh in mine)
+    return scaled(collector.frame.z, max(0.0, max(ends) + SET_OFF - begins))
+
+
+def _moved(mesh: TriangleMesh, shift: Vec) -> TriangleMesh:
+    return TriangleMesh(mesh.vertices + np.array(shift), mesh.faces, mesh.closed)
+
+
+def _view(bodies: Sequence[object], points: Points, header: Header, aspect: float) -> View:
+    """The view that shows most of the parts, and of those the one that shows most of the part seen least."""
+    from headergen.outputs.picture import stage
+
+    outward = header.draft.flange.frame.z
+    views = [fitted(points, each, aspect) for each in (*view_directions(outward), *other_directions(outward))]
+    scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL)]
+    return views[scores.index(max(scores))]
+
+
+def _score(image: NDArray[np.int64], count: int) -> tuple[int, int]:
+    pixels = np.bincount(image.ravel(), minlength=count + 1)[1 : count + 1]
+    return int((pixels >= SEEN).sum()), int(pixels.sum())
+
+
+def pointed(
+    owners: NDArray[np.int64], meshes: Mapping[str, TriangleMesh], view: View
+) -> list[tuple[str, tuple[float, float]]]:
+    """For each part its name and the pixel of it, column and row, nearest to the middle of what is seen of it.
+
+    A part that is not seen says so, and is pointed at where it is hidden. `owners` counts the parts from 1.
+    """
+    from headergen.outputs.picture.view import projected
+
+    found = []
+    height, width = owners.shape
+    for number, (name, mesh) in enumerate(meshes.items(), 1):
+        rows, columns = np.nonzero(owners == number)
+        if len(rows):
+            off = np.hypot(rows - np.median(rows), columns - np.median(columns))
+            best = int(np.argmin(off))
+            found.append((name, (float(columns[best]), float(rows[best]))))
+        else:
+            column, row = projected(mesh.vertices.mean(axis=0)[None], view, (width, height))[0].tolist()
+            found.append((name + HIDDEN, (min(max(column, 0.0), width - 1.0), min(max(row, 0.0), height - 1.0))))
+    return found
