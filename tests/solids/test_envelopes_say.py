@@ -1,7 +1,8 @@
 """What envelopes say against what is built: never more room than the mesh of the part has, and of the flange no less.
 
 Random parts as a shop could ask for them, each against random blocks and planes; the true gap is that of the part's own
-mesh, by a collision library.
+mesh, by a collision library. The library takes a part by its skin alone, so that a block wholly in the metal is told
+by a ray.
 """
 
 from __future__ import annotations
@@ -158,10 +159,24 @@ def blocks(rng: np.random.Generator, mesh: TriangleMesh) -> Iterator[Box]:
         yield Box(frame_from_normal(tuple(place), tuple(rng.normal(size=3)), tuple(rng.normal(size=3))), tuple(size))
 
 
+def plain(mesh: TriangleMesh) -> trimesh.Trimesh:
+    return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False, validate=False)
+
+
 def library(mesh: TriangleMesh) -> CollisionManager:
     manager = CollisionManager()
-    manager.add_object("it", trimesh.Trimesh(mesh.vertices, mesh.faces, process=False, validate=False))
+    manager.add_object("it", plain(mesh))
     return manager
+
+
+def room(built: Built, skins: CollisionManager, block: TriangleMesh) -> float:
+    """The true gap to a block, 0 where it meets the part; of one wholly in the metal minus how far its skin is from
+    the metal's, which every place of it is deep at least (said of parts in one piece only, the others are left out).
+    """
+    apart = float(skins.min_distance_other(library(block)))
+    if apart > 0.0 and plain(built.mesh).contains(block.vertices[:1])[0]:
+        return -apart if len(built.pieces) == 1 else 0.0
+    return max(apart, 0.0)
 
 
 def refuse_untrue(seed: int) -> tuple[int, int]:
@@ -171,17 +186,17 @@ def refuse_untrue(seed: int) -> tuple[int, int]:
     for built in built_parts(header):
         assert past(built, built.mesh.vertices) < CHORD, (seed, built.pieces[0].name)
         assert past(built, built.edges) < ON_EDGE, (seed, built.pieces[0].name)
-        mesh = library(built.mesh)
+        skins = library(built.mesh)
         is_flange = built.pieces[0].name == "flange"
         for block in blocks(rng, built.mesh):
             skin = box_mesh(block)
-            true = mesh.min_distance_other(library(skin))
-            if true <= 0.0:
+            true = room(built, skins, skin)
+            if true == 0.0:
                 continue
             found = told(built, lambda solid, skin=skin: gap_to_triangles(solid, skin.triangles))
             assert found.value <= true + CHORD + LIBRARY, (seed, built.pieces[0].name)
             compared += 1
-            if is_flange and not is_over(holes, header, found.mine):
+            if is_flange and true > 0.0 and not is_over(holes, header, found.mine):
                 assert found.value >= true - MOST_LESS, seed
                 close += 1
     return compared, close
@@ -213,9 +228,28 @@ def test_no_envelope_says_more_room_than_the_part_has(seed: int) -> None:
 
 
 @pytest.mark.slow
-def test_no_envelope_says_more_room_than_the_part_has_in_many_headers() -> None:
-    compared, close = np.sum([refuse_untrue(seed) for seed in range(40)], axis=0)
-    assert compared > 1500 and close > 100
+@pytest.mark.parametrize("first", [0, 10, 20, 30])
+def test_no_envelope_says_more_room_than_the_part_has_in_many_headers(first: int) -> None:
+    compared, close = np.sum([refuse_untrue(seed) for seed in range(first, first + 10)], axis=0)
+    assert compared > 375 and close > 25
+
+
+def test_a_block_wholly_in_the_metal_of_a_plate_is_deep() -> None:
+    """Neither apart, as its skin alone would be, nor over a hole: truth and envelope both say how deep it lies."""
+    header = random_header(36)
+    built, block = next(built_parts(header)), box_mesh(Box(_in_the_metal(header), (2.0, 2.0, 2.0)))
+    true = room(built, library(built.mesh), block)
+    assert true == pytest.approx(1.0 - header.draft.flange.finished / 2, abs=LIBRARY)
+    found = told(built, lambda solid: gap_to_triangles(solid, block.triangles))
+    assert found.value == pytest.approx(-header.draft.flange.finished / 2, abs=1.0)
+    assert not is_over(holes_of(header), header, found.mine)
+
+
+def _in_the_metal(header: Header) -> Frame:
+    """Between a port and the edge, halfway through the plate."""
+    frame = header.draft.flange.frame
+    place = np.array([132.0, -34.0, header.draft.flange.finished / 2]) @ axes_matrix(frame) + np.array(frame.origin)
+    return replace(frame, origin=tuple(place.tolist()))
 
 
 @pytest.mark.parametrize("seed", range(12))
