@@ -180,9 +180,9 @@ def with_index(raw: np.ndarray) -> list[float]:
     return [body_to_index(tube, index).value for tube in bodies()]
 
 
-def load_and_gaps(_: int) -> dict[str, Any]:
-    """Seconds of each method in each round (rounds, 4), and how far the gaps of each are off ours."""
-    vertices, faces = scan_mesh(WHOLE)
+def load_and_gaps(count: int) -> dict[str, Any]:
+    """Seconds of each method in each round (rounds, 4), printed as they come, and how far gaps are off ours."""
+    vertices, faces = scan_mesh(count)
     raw = vertices[faces]
     methods: dict[str, Callable[[], list[float]]] = {
         "ours": lambda: with_index(raw),
@@ -190,21 +190,26 @@ def load_and_gaps(_: int) -> dict[str, Any]:
         "collision library, mesh cropped": lambda: cropped(vertices, faces),
         "k-d tree of centroids": lambda: by_centroids(raw),
     }
-    ours = np.array(methods["ours"]())
+    ours = np.maximum(methods["ours"](), 0.0)  # warms, too
     off, times = {}, []
     for number in range(WHOLE_ROUNDS):
         order = list(methods)[number % len(methods) :] + list(methods)[: number % len(methods)]
-        spent = {name: timed(methods[name]) for name in order}
-        times.append([spent[name][0] for name in methods])
-        for name, (_, gaps) in spent.items():
-            off[name] = float(np.abs(np.maximum(gaps, 0.0) - np.maximum(ours, 0.0)).max())
+        spent = {}
+        for name in order:
+            spent[name], gaps = timed(methods[name])
+            off[name] = float(np.abs(np.maximum(gaps, 0.0) - ours).max())
+            print(f"  round {number + 1}  {name:32} {spent[name]:7.3f} s", flush=True)
+        times.append([spent[name] for name in methods])
     return {"names": list(methods), "times": np.array(times), "off": [off[name] for name in methods]}
 
 
 def print_load_and_gaps() -> None:
-    found = alone(load_and_gaps, 0)
+    print(
+        f"load and gaps of {WHOLE} triangles, eight tubes, in one process, by turns in {WHOLE_ROUNDS} rounds:",
+        flush=True,
+    )
+    found = alone(load_and_gaps, WHOLE)
     best, ratios = found["times"].min(axis=0), np.median(found["times"] / found["times"][:, :1], axis=0)
-    print(f"load and gaps of {WHOLE} triangles, eight tubes, in one process, by turns in {WHOLE_ROUNDS} rounds:")
     for name, seconds_, ratio, off in zip(found["names"], best, ratios, found["off"], strict=True):
         print(f"  {name:32} best {seconds_:6.3f} s, median {ratio:6.2f} × ours; gaps within {off:.3g} mm of ours")
     print(flush=True)
@@ -332,9 +337,9 @@ def print_row(count: str, method: str, found: dict[str, Any], same: float) -> No
 def main() -> None:
     print_load_and_gaps()
     print("triangles  method      load s  new tube ms  same tube ms  memory MB")
-    mine = {count: alone(ours, count) for count in SIZES}
+    mine = {}
     for count in SIZES:
-        m = mine[count]
+        m = mine[count] = alone(ours, count)
         print_row(f"{count}", "ours", m, m["query"])
         c = alone(collision, count)
         print_row("", "collision", c, c["same"])
@@ -344,7 +349,8 @@ def main() -> None:
         print(
             f"{'':9}  ratios: load {c['build'] / m['build']:.1f} ×, new tube {c['query'] / m['query']:.2f} ×, "
             f"same tube {c['same'] / m['query']:.2f} ×, memory {c['memory'] / max(m['memory'], 1):.1f} ×; "
-            f"gaps differ by at most {off.max():.3f} mm (the library's tubes are facetted)"
+            f"gaps differ by at most {off.max():.3f} mm (the library's tubes are facetted)",
+            flush=True,
         )
     bare, cached, without = whole_check(1_000_000)
     print(
@@ -361,8 +367,8 @@ def main() -> None:
             flush=True,
         )
     first, last = mine[SIZES[0]], mine[SIZES[-1]]
-    print(f"growth of a query from {SIZES[0]} to {SIZES[-1]}: {last['query'] / first['query']:.1f} ×")
-    print(f"eight tubes and their {last['stretches']:.0f} stretches at {SIZES[-1]}: {last['all']:.2f} s")
+    print(f"growth of a query from {SIZES[0]} to {SIZES[-1]}: {last['query'] / first['query']:.1f} ×", flush=True)
+    print(f"eight tubes and their {last['stretches']:.0f} stretches at {SIZES[-1]}: {last['all']:.2f} s", flush=True)
     one, whole, same, count = pairs()
     print(f"{count} tube pairs: ours {1e3 * one:.1f} ms; library {1e3 * whole:.1f} ms with loading its tubes", end="")
     print(f" ({whole / one:.2f} ×), {1e3 * same:.1f} ms without ({same / one:.3f} ×)")
