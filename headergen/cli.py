@@ -252,9 +252,8 @@ def _checked(spec: Path) -> Checked:
             f"{spec}: two ways of measuring the same gap disagree; nothing is made. Please report this with the spec:"
         ]
         for o in apart:
-            other = o.other if isinstance(o.other, str) else f"primary {o.other}"
             lines.append(
-                f"    primary {o.primary} to {other}: {o.exact:.3f} mm and {o.other_method:.3f} mm, "
+                f"    {o.a} to {o.b}: {o.exact:.3f} mm and {o.other_method:.3f} mm, "
                 f"which may be {o.allowed:.3f} mm apart"
             )
         raise _stop(BROKEN, "\n".join(lines))

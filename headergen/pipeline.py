@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 
 from headergen.checks.compare import Comparison, compare_banks
 from headergen.checks.compare_words import said_of_banks
-from headergen.checks.judge import judge, judge_made, primaries_without_solid
+from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
-from headergen.checks.words import INCH, say_length
 from headergen.finding import sort_findings
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.neighbour import round_tubes
-from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Primary, Result, Source
+from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Source
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
 from headergen.spec.complaint import Complaint, SpecError
@@ -27,6 +26,7 @@ from headergen.spec.meshlook import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.writer import spec_text
+from headergen.words.say import INCH, say_length
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # heavy to import
@@ -34,11 +34,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Checked:
-    """A result without parts yet, the chassis meshes by item name, and the primaries no legal solid exists of."""
+    """A result without parts yet, the chassis meshes by item name, the runs that no legal solid exists of."""
 
     result: Result
     meshes: Meshes
-    without_solid: frozenset[int]
+    without_solid: frozenset[str]
 
 
 def check(path: Path) -> Checked:
@@ -50,7 +50,7 @@ def check(path: Path) -> Checked:
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=with_hints(judge(measured), measured, meshes))
-    return Checked(result, meshes, primaries_without_solid(measured))
+    return Checked(result, meshes, runs_without_solid(measured))
 
 
 def judge_parts(
@@ -67,8 +67,8 @@ def judge_parts(
     """
     result = checked.result
     gaps = tuple(made_gaps(result.header, checked.meshes, skins))
-    known = {(gap.part, gap.other) for gap in result.survey.part_gaps if gap.value < gap.required}
-    new = (gap for gap in gaps if (gap.part, gap.other) not in known)
+    known = {(gap.a, gap.b) for gap in result.survey.part_gaps if gap.value < gap.required}
+    new = (gap for gap in gaps if (gap.a, gap.b) not in known)
     said = judge_made(result.header.draft, new, shared, failed)
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
 
@@ -147,14 +147,14 @@ def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
-    draft = replace(draft, primaries=tuple(_closed_unless_wanted(draft)))
+    draft = draft.with_primaries(_closed_unless_wanted(draft))
     return draft, load_meshes(path, draft)[0]
 
 
-def _closed_unless_wanted(draft: Draft) -> Iterator[Primary]:
+def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
     """Those that stay and those of a mirrored bank, closed; first guesses of a spec's own as they are."""
     whole = tuple(replace(p, to_find=False) for p in draft.primaries if p.like or not p.to_find)
-    closed = {primary.number: primary.steps for primary in close(replace(draft, primaries=whole)).primaries}
+    closed = {primary.number: primary.steps for primary in close(draft.with_primaries(whole)).primaries}
     for primary in draft.primaries:
         steps = closed.get(primary.number, primary.steps)
         yield replace(primary, steps=steps, like=steps if primary.like else ())

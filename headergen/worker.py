@@ -20,7 +20,6 @@ from headergen.children import Failure, run, talk, words_of
 from headergen.geometry.merging import has_merge, possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.plate import holes_are_apart, plate_of
-from headergen.geometry.secondary import can_be_made
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
@@ -31,6 +30,7 @@ Report = Callable[[str, int, int], None]  # stage, done, total
 
 SOLIDS, PICTURE, MOCK, GUIDE = "solids", "picture", "mock", "mock pictures"
 MOCK_SCRATCH = ".parts.npz"
+RUN_ROLES = ("primary", "secondary")  # what is measured and drawn as tubes
 PICTURE_FILE = "picture.png"
 DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
@@ -64,7 +64,7 @@ class Made:
     not_made: NotMade
 
 
-def make_solids(header: Header, without: frozenset[int], folder: Path, report: Report) -> Made:
+def make_solids(header: Header, without: frozenset[str], folder: Path, report: Report) -> Made:
     """Make every file of a checked header but its picture and reports, in `folder`.
 
     `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
@@ -106,7 +106,7 @@ def _parts_that_come(header: Header, places: tuple[Path, Path], report: Report) 
 
 
 def make_picture(
-    result: Result, chassis: Mapping[str, Any], made: Made, without: frozenset[int], folder: Path, report: Report
+    result: Result, chassis: Mapping[str, Any], made: Made, without: frozenset[str], folder: Path, report: Report
 ) -> NotMade:
     """Make the picture of a header and its parts; what comes back is why that could not be done, where it could not.
 
@@ -164,7 +164,7 @@ def picture_answers(
 
 
 def make_mock(
-    result: Result, settings: MockSettings, without: frozenset[int], folder: Path, report: Report, drawn: bool
+    result: Result, settings: MockSettings, without: frozenset[str], folder: Path, report: Report, drawn: bool
 ) -> NotMade:
     """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
 
@@ -199,10 +199,8 @@ def _finish_mock(facts: Any, header: Header, errors: int, folder: Path, report: 
     return (Missing("pictures of the fit mock", cannot_render(pictures)),) if failed else ()
 
 
-def _without_solid(numbers: frozenset[int]) -> NotMade:
-    return tuple(
-        Missing(f"solid of primary {number}", "no legal solid: see the findings") for number in sorted(numbers)
-    )
+def _without_solid(names: frozenset[str]) -> NotMade:
+    return tuple(Missing(f"solid of {name}", "no legal solid: see the findings") for name in sorted(names))
 
 
 def _not_possible(header: Header) -> NotMade:
@@ -213,22 +211,12 @@ def _not_possible(header: Header) -> NotMade:
     for collector in header.draft.collectors:
         if has_merge(collector) and possible_merge(header.draft.tube, collector) is None:
             made.append(Missing(f"solid of collector {collector.name}", "no merge is possible: see the findings"))
-    made += [
-        Missing(f"solid of {each.name}", "no legal solid: see the findings")
-        for each in header.secondaries
-        if not can_be_made(each)
-    ]
     return tuple(made)
 
 
-def buildable(header: Header, without: frozenset[int]) -> Header:
-    """The header without the primaries of which no legal solid exists."""
-    kept = [
-        (primary, line)
-        for primary, line in zip(header.primaries, header.centrelines, strict=True)
-        if primary.number not in without
-    ]
-    return replace(header, primaries=tuple(p for p, _ in kept), centrelines=tuple(line for _, line in kept))
+def buildable(header: Header, without: frozenset[str]) -> Header:
+    """The header without the runs of which no legal solid exists."""
+    return header.with_runs({run.name for run in header.runs} - without)
 
 
 def _make_parts(
@@ -253,10 +241,10 @@ def _make_parts(
     for solid in solids:
         mesh = solid.mesh
         if mesh is None:
-            assert solid.line is not None
-            radii = draft.tube.radius, draft.tube.radius - draft.tube.wall
+            assert solid.line is not None and solid.tube is not None
+            radii = solid.tube.radius, solid.tube.radius - solid.tube.wall
             mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
-        if solid.role != "primary":
+        if solid.role not in RUN_ROLES:
             others[solid.name] = mesh
         stl = Path(solid.files[0]).with_suffix(".stl").name
         volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)

@@ -6,7 +6,7 @@ import math
 import random
 
 from headergen.geometry.frames import WORLD, frame_from_normal, point_in, tilted
-from headergen.model import Bolt, Bore, Collector, Flange, Frame, Port, PortShape, Tube, Vec
+from headergen.model import Bolt, Bore, Collector, Flange, Frame, Port, PortShape, Tube, Vec, primary_name
 
 TUBE = Tube(42.4, 1.5, "304L")
 
@@ -25,7 +25,9 @@ def collector(
     ring = (pitch if pitch is not None else 2 * outer) / (2 * math.sin(math.pi / count))
     angles = [2 * math.pi * k / count for k in range(count)]
     at = [point_in(frame, (ring * math.cos(angle), ring * math.sin(angle), 0.0)) for angle in angles]
-    bores = tuple(Bore("main", k, k, Frame(place, frame.x, frame.y, frame.z)) for k, place in enumerate(at, 1))
+    bores = tuple(
+        Bore("main", k, primary_name(k), Frame(place, frame.x, frame.y, frame.z)) for k, place in enumerate(at, 1)
+    )
     return Collector(
         name="main",
         frame=frame,

@@ -14,18 +14,19 @@ NOUNS = {"model", "finding"}
 MAY_IMPORT = {
     "model": set(),
     "finding": set(),
+    "words": NOUNS,
     "geometry": {"model"},
     "spec": NOUNS | {"geometry"},
-    "checks": NOUNS | {"geometry"},
+    "checks": NOUNS | {"words", "geometry"},
     "shop": NOUNS | {"geometry"},
-    "solve": NOUNS | {"geometry", "spec", "shop", "checks"},
+    "solve": NOUNS | {"words", "geometry", "spec", "shop", "checks"},
     "solids": NOUNS | {"geometry", "shop"},
-    "mock": NOUNS | {"geometry", "shop"},
-    "outputs": NOUNS | {"geometry"},
-    "pipeline": NOUNS | {"geometry", "spec", "solve", "checks", "shop"},
+    "mock": NOUNS | {"words", "geometry", "shop"},
+    "outputs": NOUNS | {"words", "geometry"},
+    "pipeline": NOUNS | {"words", "geometry", "spec", "solve", "checks", "shop"},
     "children": set(),
     "worker": NOUNS | {"children", "geometry", "solids", "mock", "outputs", "solve"},
-    "cli": NOUNS | {"pipeline", "worker", "outputs", "spec"},  # what it prints and writes
+    "cli": NOUNS | {"words", "pipeline", "worker", "outputs", "spec"},  # what it prints and writes
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

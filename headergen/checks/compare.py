@@ -20,15 +20,15 @@ SAMPLE = 1.0  # mm between the places at which one bank is compared with the mir
 
 @dataclass(frozen=True)
 class Comparison:
-    """`lengths`: primary, first and second developed length. `collectors`: name in each, how far the second stands
+    """`lengths`: run, first and second developed length. `collectors`: name in each, how far the second stands
     from the mirror image of the first along x, y and z, and the angle between the two axes so mirrored. `gap`: the
-    smallest between the tubes of both, with the two primaries. `unlike`: primary, and how far its centreline strays
+    smallest between the tubes of both, with the two runs. `unlike`: run, and how far its centreline strays
     from the mirror image of its fellow. `plane`: what they are mirrored across."""
 
-    lengths: tuple[tuple[int, float, float], ...]
+    lengths: tuple[tuple[str, float, float], ...]
     collectors: tuple[tuple[str, str, Vec, float], ...]
-    gap: tuple[float, int, int]
-    unlike: tuple[tuple[int, float], ...]
+    gap: tuple[float, str, str]
+    unlike: tuple[tuple[str, float], ...]
     plane: Plane
     units: str  # of the first job
     alone: tuple[tuple[str, str], ...]  # what has no fellow, and whether it is in the first or the second
@@ -38,18 +38,18 @@ def compare_banks(first: Header, second: Header) -> Comparison:
     """Compare two headers that are meant as mirror images: across the plane that the spec of one of them says lies
     between the banks, else across y = 0."""
     plane = second.draft.between_banks or first.draft.between_banks or MIDDLE
-    numbers = {line.primary: line for line in second.centrelines}
-    common = [(line, numbers[line.primary]) for line in first.centrelines if line.primary in numbers]
-    bodies = [[tube_body(line, header.draft.tube.radius) for line in header.centrelines] for header in (first, second)]
+    numbers = {line.run: line for line in second.centrelines}
+    common = [(line, numbers[line.run]) for line in first.centrelines if line.run in numbers]
+    bodies = [[tube_body(line, run.tube.radius) for run, line in header.tubes] for header in (first, second)]
     nearest = bodies_to_bodies(list(product(bodies[0], bodies[1])))
-    numbers_of_pairs = product(*([line.primary for line in header.centrelines] for header in (first, second)))
+    numbers_of_pairs = product(*([line.run for line in header.centrelines] for header in (first, second)))
     gaps = [(found.value, a, b) for (found, _), (a, b) in zip(nearest, numbers_of_pairs, strict=True)]
     return Comparison(
-        lengths=tuple((a.primary, a.length, b.length) for a, b in common),
+        lengths=tuple((a.run, a.length, b.length) for a, b in common),
         collectors=tuple(_collectors(first, second, plane)),
         gap=min(gaps),
         unlike=tuple(
-            (a.primary, _strays(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)], plane))
+            (a.run, _strays(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)], plane))
             for a, b in common
         ),
         plane=plane,
@@ -59,9 +59,9 @@ def compare_banks(first: Header, second: Header) -> Comparison:
 
 
 def _alone(first: Header, second: Header) -> Iterator[tuple[str, str]]:
-    numbers = [{line.primary for line in header.centrelines} for header in (first, second)]
-    yield from ((f"primary {number}", "first") for number in sorted(numbers[0] - numbers[1]))
-    yield from ((f"primary {number}", "second") for number in sorted(numbers[1] - numbers[0]))
+    here, there = ([run.name for run in header.runs] for header in (first, second))
+    yield from ((name, "first") for name in here if name not in there)
+    yield from ((name, "second") for name in there if name not in here)
     one, two = ([collector.name for collector in header.draft.collectors] for header in (first, second))
     yield from ((f"collector {name}", "first") for name in one[len(two) :])
     yield from ((f"collector {name}", "second") for name in two[len(one) :])

@@ -6,19 +6,19 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.compare import Comparison
-from headergen.checks.words import INCH
 from headergen.model import Plane
+from headergen.words.say import INCH, capital
 
 
 def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:
     """Lines on the two files called `names`."""
     units = found.units
     yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(found.plane, units)}."
-    for number, one, two in found.lengths:
+    for name, one, two in found.lengths:
         lengths = f"{_length(one, units)} and {_length(two, units)} long, {_length(two - one, units, '+')}"
-        yield f"Primary {number}: {lengths}."
-    for number, strays in found.unlike:
-        yield f"Primary {number}: deviates at most {_length(strays, units)} from the mirror image of the first bank's."
+        yield f"{capital(name)}: {lengths}."
+    for name, strays in found.unlike:
+        yield f"{capital(name)}: deviates at most {_length(strays, units)} from the mirror image of the first bank's."
     for one_name, two_name, off, angle in found.collectors:
         x, y, z = (_length(value, units, "+") for value in off)
         yield (
@@ -26,9 +26,9 @@ def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:
             f"{math.degrees(angle):.2f}° to it."
         )
     for what, which in found.alone:
-        yield f"{what[0].upper()}{what[1:]} is in the {which} bank only, and is compared with nothing."
+        yield f"{capital(what)} is in the {which} bank only, and is compared with nothing."
     gap, a, b = found.gap
-    of = f"primary {a} of the first to primary {b} of the second"
+    of = f"{a} of the first to {b} of the second"
     yield f"Smallest gap between the banks: {_length(gap, units)}, {of}{'; they cross' if gap < 0 else ''}."
 
 

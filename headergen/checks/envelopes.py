@@ -24,7 +24,7 @@ from headergen.geometry.outlet_end import end_reach
 from headergen.geometry.plate import plate_of
 from headergen.geometry.tabs import tab_plate, tab_seats
 from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Header, PartGap, Plane, Vec
+from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Gap, Header, Plane, Vec
 
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 ROUNDING = 1e-6  # mm
@@ -43,7 +43,7 @@ class Envelope:
     solid: Convex
     collector: str = ""
     shape: Frustum | None = None
-    host: int | str | None = None
+    host: str | None = None
 
 
 Part = Sequence[Envelope]  # the pieces of one
@@ -129,7 +129,7 @@ def _shifted(frame: Frame, along: float) -> Frame:
 
 def part_gaps(
     header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
-) -> Iterator[PartGap]:
+) -> Iterator[Gap]:
     """The gap of every envelope to every chassis item that may be too near, and to other collectors and their tubes.
 
     What a ball round the part shows to be farther than its clearance is left out: there may be dozens of parts.
@@ -153,16 +153,16 @@ def part_gaps(
         yield from least_of(gap for piece in part for gap in _collector_gaps(piece, others, draft.limits.between_tubes))
 
 
-def least_of(gaps: Iterable[PartGap]) -> list[PartGap]:
+def least_of(gaps: Iterable[Gap]) -> list[Gap]:
     """Of gaps of a part's pieces, the least to each other thing."""
-    least: dict[str, PartGap] = {}
+    least: dict[str, Gap] = {}
     for gap in gaps:
-        if gap.other not in least or gap.value < least[gap.other].value:
-            least[gap.other] = gap
+        if gap.b not in least or gap.value < least[gap.b].value:
+            least[gap.b] = gap
     return list(least.values())
 
 
-def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
     """The least gap of a part's pieces; None where all are surely farther than the clearance."""
     found = [gap for gap in (item_gap(piece, item, obstacle) for piece in part) if gap is not None]
     return min(found, key=lambda gap: gap.value, default=None)
@@ -177,7 +177,7 @@ def obstacle_of(
     return surfaces[item.name] if item.name in surfaces else round_items[item.name]
 
 
-def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap | None:
+def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
     """None where the item is surely farther than its clearance."""
     inside = False
     if isinstance(obstacle, Plane):
@@ -199,10 +199,10 @@ def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> PartGap |
     return part_gap(part, item.name, item.clearance, found, inside)
 
 
-def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> PartGap:
+def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> Gap:
     """A gap as found, of a part that may lie wholly on the wrong side."""
     value = -found.value if inside else found.value
-    return PartGap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside)
+    return Gap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside=inside)
 
 
 def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) -> bool:
@@ -221,21 +221,18 @@ def lowest_gap(solid: Convex, body: Body) -> float:
     return float(distance_to_body(body, solid.middle[None])[0][0]) - solid.reach
 
 
-def _tube_gaps(header: Header, part: Envelope) -> Iterator[PartGap]:
-    """A collector keeps off the tubes that go elsewhere, its tabs cross no tube; all tubes leave from the flange."""
-    if not part.collector:
-        return
-    radius = header.draft.tube.radius
-    for primary, line in zip(header.primaries, header.centrelines, strict=True):
-        is_own = primary.bore.collector == part.collector
-        if primary.number == part.host or (is_own and part.host is None):
+def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
+    """A collector keeps off the tubes that go elsewhere, its tabs cross no tube; primaries leave from the flange."""
+    for run, line in header.tubes:
+        is_own = part.collector in (run.end.collector, run.source) if part.collector else run.is_primary
+        if run.name == part.host or (is_own and part.host is None):
             continue
-        body, required = tube_body(line, radius), 0.0 if is_own else header.draft.limits.between_tubes
+        body, required = tube_body(line, run.tube.radius), 0.0 if is_own else header.draft.limits.between_tubes
         if lowest_gap(part.solid, body) < required:
-            yield part_gap(part, f"primary {primary.number}", required, gap_to_body(part.solid, body), False)
+            yield part_gap(part, run.name, required, gap_to_body(part.solid, body), False)
 
 
-def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[PartGap]:
+def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[Gap]:
     """Parts of two collectors keep off each other as their tubes do."""
     for other in others:
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required

@@ -32,7 +32,6 @@ from headergen.checks.rules.ports import (
     port_wide,
 )
 from headergen.checks.rules.reach import reach
-from headergen.checks.rules.secondaries import secondaries
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.stock import stock_tube, tube_material
 from headergen.checks.rules.straights import bend_meets_bend, straights
@@ -40,7 +39,7 @@ from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
 from headergen.checks.rules.unmeasured import together_all_along, unmeasured
 from headergen.finding import Finding, sort_findings
-from headergen.model import Draft, Header, Overlap, PartGap, Survey
+from headergen.model import Draft, Gap, Header, Overlap, Survey
 
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
@@ -52,7 +51,6 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     bend_meets_bend,
     parallel,
     merges,
-    secondaries,
     plate_land,
     plate_rim,
     plate_relief,
@@ -96,7 +94,7 @@ def judge(survey: Survey) -> tuple[Finding, ...]:
 
 
 def judge_made(
-    draft: Draft, gaps: Iterable[PartGap], shared: Iterable[Overlap], failed: Iterable[tuple[str, str]] = ()
+    draft: Draft, gaps: Iterable[Gap], shared: Iterable[Overlap], failed: Iterable[tuple[str, str]] = ()
 ) -> Iterator[Finding]:
     """What the rules have to say of parts that are made: gaps of their own meshes, metal that two of them share, and
     parts that did not come, with why."""
@@ -105,8 +103,8 @@ def judge_made(
     yield from not_made(failed)
 
 
-def primaries_without_solid(survey: Survey) -> frozenset[int]:
-    """Primaries that no legal solid can be made of: too tight a bend, a path that crosses itself, a crowded port."""
-    tight = {primary for primary, _, bend in numbered_bends(survey.header) if is_too_tight(bend, survey.header)}
-    crowded = {primary.number for primary, _ in crowded_ports(survey.header)}
-    return frozenset(tight | crowded | {crossing.primary for crossing in survey.crossings})
+def runs_without_solid(survey: Survey) -> frozenset[str]:
+    """Names of runs of which no legal solid can be made: a bend too tight, a path across itself, a crowded port."""
+    tight = {run.name for run, _, bend in numbered_bends(survey.header) if is_too_tight(bend, run)}
+    crowded = {primary.name for primary, _ in crowded_ports(survey.header)}
+    return frozenset(tight | crowded | {crossing.run for crossing in survey.crossings})

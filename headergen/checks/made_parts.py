@@ -19,14 +19,14 @@ from headergen.geometry.depth import deepest
 from headergen.geometry.index import TriangleIndex, index_of, near_point
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.winding import INSIDE, winding_numbers
-from headergen.model import ChassisItem, Header, PartGap, Plane, Vec
+from headergen.model import ChassisItem, Gap, Header, Plane, Vec
 
 PART, ITEM = "part ", "item "  # what the collision library calls them
 FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
 BESIDE_SCAN = 20.0  # the same of a scan, of which the collision library is given no more than that
 
 
-def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh]) -> Iterator[PartGap]:
+def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh]) -> Iterator[Gap]:
     """The gap of each part's mesh (`skins`, by name) to every item; where skins meet, how deep the part goes through.
 
     Flange and transitions stand on what tubes may start on, and are not measured against it. A part wholly inside a
@@ -50,7 +50,7 @@ def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh])
                 yield found
 
 
-def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> PartGap:
+def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> Gap:
     """A distance between skins as a gap: negative on the wrong side; where skins meet, as deep as the part reaches."""
     if item.role == "surface":
         return replace(found, crosses=found.value <= 0)
@@ -69,7 +69,7 @@ def _sided(found: PartGap, item: ChassisItem, part: TriangleMesh, bodies: list[T
     return replace(found, value=-depth, points=(_vec(place), _vec(foot)), at_least=True)
 
 
-def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> PartGap:
+def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> Gap:
     distance, names, data = part.min_distance_other(body, return_names=True, return_data=True)
     mine, theirs = sorted(names, key=lambda each: each.startswith(ITEM))
     points = _vec(data.point(mine)), _vec(data.point(theirs))
@@ -77,7 +77,7 @@ def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> PartGap:
         _, contacts = part.in_collision_other(body, return_data=True)
         place = _vec(contacts[0].point) if contacts else points[0]
         points = place, place
-    return PartGap(name, item.name, item.clearance, max(float(distance), 0.0), points)
+    return Gap(name, item.name, item.clearance, max(float(distance), 0.0), points)
 
 
 def _vec(point: Iterable[float]) -> Vec:

@@ -12,7 +12,6 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
-from headergen.checks.secondaries import secondary_gaps
 from headergen.geometry.between import bodies_to_bodies, body_to_body, body_to_plane
 from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.boxes import box_mesh
@@ -47,9 +46,8 @@ from headergen.model import (
     MeshFacts,
     MeshRef,
     OwnCrossing,
-    PartGap,
     Plane,
-    Primary,
+    Run,
     Stretch,
     Survey,
     TubeRun,
@@ -63,7 +61,7 @@ TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes t
 SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
 
 Meshes = Mapping[str, TriangleIndex]
-PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[PartGap]]
+PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[Gap]]
 
 
 def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), twice: bool = True) -> Survey:
@@ -75,31 +73,31 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
     surfaces = surfaces_of(header, meshes)
     known = {each.item: each for each in facts}
     found = _chassis_gaps(header, surfaces)
-    chassis = tuple(with_doubt(gap, known[str(gap.other)]) if gap.other in known else gap for gap in found)
+    chassis = tuple(with_doubt(gap, known[gap.b]) if gap.b in known else gap for gap in found)
     tubes = tuple(_tube_gaps(header))
     return Survey(
         header=header,
         gaps=(*chassis, *tubes),
         second_opinions=tuple(ask_second_opinion(header, surfaces, (*chassis, *tubes))) if twice else (),
-        ends=tuple(measure_end(p, c) for p, c in zip(header.primaries, header.centrelines, strict=True)),
+        ends=tuple(measure_end(run, line) for run, line in header.tubes),
         crossings=tuple(_own_crossings(header)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(gap for each in (part_gaps, secondary_gaps) for gap in _of_parts(each, header, surfaces)),
+        part_gaps=tuple(_of_parts(part_gaps, header, surfaces)),
         reaches=tuple(_of_parts(reach_gaps, header, surfaces)),
         meshes=tuple(with_error(each, chassis, header.draft) for each in facts),
     )
 
 
-def gaps_of_primary(header: Header, meshes: Meshes, number: int) -> tuple[Gap, ...]:
-    """The gaps of one primary to every chassis item and to every other primary, as in the Survey."""
+def gaps_of_run(header: Header, meshes: Meshes, name: str) -> tuple[Gap, ...]:
+    """The gaps of one run to every chassis item and to every other run, as in the Survey."""
     surfaces = surfaces_of(header, meshes)
-    return (*_chassis_gaps(header, surfaces, number), *_tube_gaps(header, number))
+    return (*_chassis_gaps(header, surfaces, name), *_tube_gaps(header, name))
 
 
-def gaps_of_parts(header: Header, meshes: Meshes) -> tuple[PartGap, ...]:
+def gaps_of_parts(header: Header, meshes: Meshes) -> tuple[Gap, ...]:
     """The gaps of the parts beside the primaries, as in the Survey."""
     surfaces = surfaces_of(header, meshes)
-    return tuple(gap for each in (part_gaps, secondary_gaps) for gap in _of_parts(each, header, surfaces))
+    return tuple(_of_parts(part_gaps, header, surfaces))
 
 
 def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
@@ -108,37 +106,37 @@ def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
     return {**meshes, **{name: index_of(box_mesh(shape)) for name, shape in boxes if isinstance(shape, Box)}}
 
 
-def _of_parts(measure: PartMeasure, header: Header, surfaces: Meshes) -> Iterator[PartGap]:
+def _of_parts(measure: PartMeasure, header: Header, surfaces: Meshes) -> Iterator[Gap]:
     """Measured against every chassis item, as triangles where it is not round."""
     others = (item for item in header.draft.chassis if item.name not in surfaces and not isinstance(item.shape, Plane))
     return measure(header, surfaces, {item.name: round_bodies(item) for item in others})
 
 
-def measure_end(primary: Primary, centreline: Centreline) -> End:
-    """Where a primary ends, against its bore."""
+def measure_end(run: Run, centreline: Centreline) -> End:
+    """Where a run ends, against its bore."""
     point, tangent, _ = frame_at(centreline, centreline.length)
-    bore = primary.bore.frame
+    bore = run.end.frame
     miss = subtract(point, bore.origin)
     along = dot(miss, bore.z)
     across = norm(add(miss, bore.z, -along))
-    return End(primary.number, along, across, angle_between(tangent, bore.z), point)
+    return End(run.name, along, across, angle_between(tangent, bore.z), point)
 
 
 def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
-    radius = header.draft.tube.radius
-    for centreline in header.centrelines:
+    for run, centreline in header.tubes:
+        radius = run.tube.radius
         body = tube_body(centreline, radius)
         found = nearest_own_places(body)
         if found is not None and found[0] < 2 * radius - TOUCHING:
             distance, first, second = found
             places = (place_at(centreline, first), place_at(centreline, second))
             point = points_along(body, np.array([first, second])).mean(axis=0)
-            yield OwnCrossing(centreline.primary, places, distance, _vec(point))
+            yield OwnCrossing(centreline.run, places, distance, _vec(point))
 
 
 @dataclass(frozen=True, eq=False)
 class _Pair:
-    """A tube and a chassis item, which is a surface, a plane, or made of round bodies."""
+    """A run and a chassis item, which is a surface, a plane, or made of round bodies."""
 
     centreline: Centreline
     body: Body
@@ -147,15 +145,15 @@ class _Pair:
     rounds: tuple[Body, ...]
 
 
-def _chassis_gaps(header: Header, surfaces: Meshes, only: int | None = None) -> Iterator[Gap]:
+def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Gap]:
     chassis = header.draft.chassis
     plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
     rounds = {item.name: tuple(round_bodies(item)) for item in plain}
     pairs = [
-        _Pair(line, measured_body(header, line, item), item, surfaces.get(item.name), rounds.get(item.name, ()))
-        for line in header.centrelines
+        _Pair(line, measured_body(run, line, item), item, surfaces.get(item.name), rounds.get(item.name, ()))
+        for run, line in header.tubes
         for item in chassis
-        if line.length - item.free_from_flange > SHORTEST and only in (None, line.primary)
+        if line.length - free_length(run, item) > SHORTEST and only in (None, line.run)
     ]
     of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
     for pair in pairs:
@@ -166,22 +164,28 @@ def _chassis_gaps(header: Header, surfaces: Meshes, only: int | None = None) -> 
         yield _item_gap(pair, nearest)
 
 
-def measured_body(header: Header, centreline: Centreline, item: ChassisItem) -> Body:
-    """The part of a tube that is measured against an item: what is past the item's free length from the flange."""
-    free = item.free_from_flange
-    return tube_body(cut_out(centreline, free, centreline.length), header.draft.tube.radius, free)
+def free_length(run: Run, item: ChassisItem) -> float:
+    """How much of a run, from its start, is not measured against an item: only what leaves the flange has such."""
+    return item.free_from_flange if run.is_primary else 0.0
+
+
+def measured_body(run: Run, centreline: Centreline, item: ChassisItem) -> Body:
+    """The part of a run that is measured against an item."""
+    free = free_length(run, item)
+    return tube_body(cut_out(centreline, free, centreline.length), run.tube.radius, free)
 
 
 def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
     body, item, surface = pair.body, pair.item, pair.surface
     gap = Gap(
-        place=place_at(pair.centreline, nearest.at),
-        other=item.name,
+        a=pair.centreline.run,
+        b=item.name,
+        at=(place_at(pair.centreline, nearest.at), None),
         required=item.clearance,
         value=nearest.value,
         points=(_vec(nearest.skin), _vec(nearest.point)),
         triangle=nearest.triangle if isinstance(item.shape, MeshRef) else None,
-        on_boundary=item.free_from_flange > 0 and abs(nearest.at - item.free_from_flange) < BOUNDARY,
+        on_boundary=body.span[0] > 0 and abs(nearest.at - body.span[0]) < BOUNDARY,
         runs_through=nearest.value <= TOUCHING - body.radius,
     )
     if surface is not None and item.role != "surface":
@@ -206,7 +210,7 @@ def _as_deep(pair: _Pair, surface: TriangleIndex, gap: Gap) -> Gap:
         return gap
     return replace(
         gap,
-        place=place_at(pair.centreline, found.at),
+        at=(place_at(pair.centreline, found.at), None),
         value=found.value,
         points=(_vec(found.skin), _vec(found.point)),
         triangle=found.triangle if gap.triangle is not None else None,
@@ -304,7 +308,7 @@ def _heights(body: Body, plane: Plane) -> Profile:
 
 @dataclass(frozen=True, eq=False)
 class _TubePair:
-    """Two tubes and the parts of both that are measured against each other. `split`: where their free parts end."""
+    """Two runs and the parts of both that are measured against each other. `split`: where their free parts end."""
 
     lines: tuple[Centreline, Centreline]
     parts: tuple[tuple[Body, Body], ...]
@@ -312,41 +316,42 @@ class _TubePair:
     together: bool = False
 
 
-def _tube_gaps(header: Header, only: int | None = None) -> Iterator[Gap]:
+def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
-    pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.primary for line in pair.lines)]
+    pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
-    wholes = {line.primary: tube_body(line, header.draft.tube.radius) for line in header.centrelines}
+    wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
     for pair in pairs:
-        both = wholes[pair.lines[0].primary], wholes[pair.lines[1].primary]
+        both = wholes[pair.lines[0].run], wholes[pair.lines[1].run]
         yield _pair_gap(header, pair, [off_cuts(part, both, next(nearest)) for part in pair.parts])
 
 
 def _tube_pairs(header: Header) -> Iterator[_TubePair]:
     together = header.draft.limits.together
-    for (primary_a, a), (primary_b, b) in combinations(zip(header.primaries, header.centrelines, strict=True), 2):
-        if primary_a.bore.collector != primary_b.bore.collector or together <= 0:
-            yield _TubePair((a, b), _parts(header, (a, b), [((0.0, a.length), (0.0, b.length))]))
+    for (run_a, a), (run_b, b) in combinations(header.tubes, 2):
+        radii = run_a.tube.radius, run_b.tube.radius
+        if run_a.end.collector != run_b.end.collector or together <= 0:
+            yield _TubePair((a, b), _parts((a, b), radii, [((0.0, a.length), (0.0, b.length))]))
             continue
         split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
         free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
         if max(split_a, split_b) > 0.0:
-            yield _TubePair((a, b), _parts(header, (a, b), free), (split_a, split_b))
-        closing = _parts(header, (a, b), [((split_a, a.length), (split_b, b.length))])
+            yield _TubePair((a, b), _parts((a, b), radii, free), (split_a, split_b))
+        closing = _parts((a, b), radii, [((split_a, a.length), (split_b, b.length))])
         yield _TubePair((a, b), closing, together=True)
 
 
 Spans = list[tuple[tuple[float, float], tuple[float, float]]]
 
 
-def _parts(header: Header, lines: tuple[Centreline, Centreline], spans: Spans) -> tuple[tuple[Body, Body], ...]:
-    radius = header.draft.tube.radius
-
-    def part(line: Centreline, span: tuple[float, float]) -> Body:
-        return tube_body(cut_out(line, *span), radius, span[0])
+def _parts(
+    lines: tuple[Centreline, Centreline], radii: tuple[float, float], spans: Spans
+) -> tuple[tuple[Body, Body], ...]:
+    def part(which: int, span: tuple[float, float]) -> Body:
+        return tube_body(cut_out(lines[which], *span), radii[which], span[0])
 
     return tuple(
-        (part(lines[0], span_a), part(lines[1], span_b))
+        (part(0, span_a), part(1, span_b))
         for span_a, span_b in spans
         if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0
     )
@@ -354,7 +359,6 @@ def _parts(header: Header, lines: tuple[Centreline, Centreline], spans: Spans) -
 
 def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]]) -> Gap:
     """The smallest gap of two tubes over the given parts of both, seen from the first."""
-    radius = header.draft.tube.radius
     required = 0.0 if pair.together else header.draft.limits.between_tubes
     least = min(each.value for each, _ in found)
     best = next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
@@ -363,14 +367,15 @@ def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]
         abs(at - edge) < BOUNDARY for at, edge in zip((nearest.at, at_b), pair.split, strict=True)
     )
     return Gap(
-        place=place_at(pair.lines[0], nearest.at),
-        other=place_at(pair.lines[1], at_b),
+        a=pair.lines[0].run,
+        b=pair.lines[1].run,
+        at=(place_at(pair.lines[0], nearest.at), place_at(pair.lines[1], at_b)),
         required=required,
         value=nearest.value,
         points=(_vec(nearest.skin), _vec(nearest.point)),
         near=_near_stretches(pair.parts, found, required) if nearest.value < required and not pair.together else (),
         on_boundary=on_boundary,
-        runs_through=nearest.value <= TOUCHING - radius,
+        runs_through=nearest.value <= TOUCHING - pair.parts[best][0].radius,
         together=pair.together,
     )
 

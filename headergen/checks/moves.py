@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from headergen.checks.words import INCH, say_length, say_way
 from headergen.geometry.frames import norm, scaled, subtract, unit
 from headergen.model import Header, Place, Straight, Vec
+from headergen.words.say import INCH, say_length, say_way
 
 POINTS_APART = 1e-6  # mm; nearer, the two points give no direction
 
@@ -31,5 +31,5 @@ def say_shift(shift: Vec, units: str) -> str:
 
 def may_give_way(header: Header, place: Place) -> bool:
     """Whether a primary can be moved there: its first straight stands on the port's axis, its last on the bore's."""
-    steps = next(primary.steps for primary in header.primaries if primary.number == place.primary)
+    steps = header.run(place.run).steps
     return not (place.step in (1, len(steps)) and isinstance(steps[place.step - 1], Straight))

@@ -21,6 +21,6 @@ def with_error(facts: MeshFacts, gaps: Iterable[Gap], draft: Draft) -> MeshFacts
     """What is known of a mesh with its error where tubes come nearest; if none is measured, at the ports."""
     if facts.spread is None:
         return facts
-    places = [gap.points[1] for gap in gaps if gap.other == facts.item]
+    places = [gap.points[1] for gap in gaps if gap.b == facts.item]
     places = places or [port.frame.origin for port in draft.flange.ports]
     return replace(facts, error=float(expected_error(facts.spread, np.array(places)).max()))

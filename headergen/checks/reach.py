@@ -15,9 +15,8 @@ from headergen.geometry.fittings import rooms
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.index import TriangleIndex
 from headergen.geometry.plate import seated_from, transition_lead
-from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import skin_triangles
-from headergen.model import ChassisItem, Header, PartGap, Port
+from headergen.model import ChassisItem, Gap, Header, Port
 
 OUTLET_END = "outlet end of collector "
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all
@@ -34,7 +33,7 @@ class _Own:
 
 def reach_gaps(
     header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
-) -> Iterator[PartGap]:
+) -> Iterator[Gap]:
     """For each tool and sensor, what is nearest to it, if that is within NEAR. What a sensor's boss sits on is none.
 
     What the tubes may start on is left out for bolts and plugs of the head alone. The walls of an enclosure are in the
@@ -58,8 +57,7 @@ def _in_the_way(item: ChassisItem) -> ChassisItem:
 
 def _own_parts(header: Header) -> _Own:
     draft = header.draft
-    bodies = {f"primary {line.primary}": tube_body(line, draft.tube.radius) for line in header.centrelines}
-    bodies |= {each.name: tube_body(secondary_line(each), each.tube.radius) for each in header.secondaries}
+    bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
     skins = {f"transition {port.number}": _skin(header, port) for port in draft.flange.ports if port.transition}
     return _Own(bodies, skins, tuple(each for each in envelopes(draft) if each.shape is not None))
 
@@ -81,12 +79,11 @@ def _hosts(header: Header) -> dict[str, str]:
         if room.what.startswith("socket on outlet bolt ") and room.what.endswith(f" of {collector.name}")
     }
     for boss in header.draft.bosses:
-        host = f"primary {boss.host}" if isinstance(boss.host, int) else str(boss.host)
-        found[f"sensor in {boss.name}"] = f"secondary {host}" if boss.on_secondary else host
+        found[f"sensor in {boss.name}"] = boss.host
     return found
 
 
-def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[PartGap]:
+def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:
     for name, body in own.bodies.items():
         if name != host and lowest_gap(part.solid, body) < NEAR:
             yield part_gap(part, name, 0.0, gap_to_body(part.solid, body), False)

@@ -30,7 +30,6 @@ from headergen.model import (
     Header,
     HeaderRef,
     Line,
-    Place,
     Plane,
     SecondOpinion,
     TubeRun,
@@ -48,14 +47,13 @@ def ask_second_opinion(
     header: Header, surfaces: Mapping[str, TriangleIndex], gaps: Sequence[Gap]
 ) -> Iterator[SecondOpinion]:
     """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps)."""
-    tubes = {line.primary: line for line in header.centrelines}
+    tubes = {run.name: (run, line) for run, line in header.tubes}
     items = {item.name: item for item in header.draft.chassis}
-    radius = header.draft.tube.radius
 
     @cache
-    def tube(number: int, free: float) -> tuple[Any, float]:
-        line = tubes[number]
-        skin = outer_skin(cut_out(line, free, line.length), radius, CHORD_ERROR)
+    def tube(name: str, free: float) -> tuple[Any, float]:
+        run, line = tubes[name]
+        skin = outer_skin(cut_out(line, free, line.length), run.tube.radius, CHORD_ERROR)
         return collision_manager([skin.mesh]), skin.chord_error
 
     @cache
@@ -64,37 +62,37 @@ def ask_second_opinion(
         return collision_manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     for gap in gaps:
-        if isinstance(gap.other, str):
-            item = items[gap.other]
+        if not gap.is_between_runs:
+            item = items[gap.b]
             if item.name in surfaces and len(surfaces[item.name]) > MOST_TRIANGLES:
                 continue
-            one, other = tube(gap.place.primary, item.free_from_flange), solid(gap.other)
+            run, line = tubes[gap.a]
+            free = item.free_from_flange if run.is_primary else 0.0
+            one, other = tube(gap.a, free), solid(gap.b)
             value = gap.value
             if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; what is compared is the skins
-                line = cut_out(tubes[gap.place.primary], item.free_from_flange, tubes[gap.place.primary].length)
-                value = body_to_index(tube_body(line, radius), surfaces[item.name]).value
-            yield _compare(gap.place.primary, gap.other, value, one, other)
+                left = cut_out(line, free, line.length)
+                value = body_to_index(tube_body(left, run.tube.radius), surfaces[item.name]).value
+            yield _compare(gap.a, gap.b, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
         yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
 
 
-def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[int, int], float]:
-    least: dict[tuple[int, int], float] = {}
+def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:
+    least: dict[tuple[str, str], float] = {}
     for gap in gaps:
-        if isinstance(gap.other, Place):
-            pair = (gap.place.primary, gap.other.primary)
+        if gap.is_between_runs:
+            pair = (gap.a, gap.b)
             least[pair] = min(gap.value, least.get(pair, math.inf))
     return least
 
 
-def _compare(
-    primary: int, other: int | str, exact: float, one: tuple[Any, float], two: tuple[Any, float]
-) -> SecondOpinion:
+def _compare(a: str, b: str, exact: float, one: tuple[Any, float], two: tuple[Any, float]) -> SecondOpinion:
     distance = max(float(one[0].min_distance_other(two[0])), 0.0)
     allowed = one[1] + two[1] + LIBRARY_ERROR
     # what is swallowed whole is measured from within, and is no farther from the skin than it is deep
     surface = min(distance, -exact) if exact < 0 else exact
-    return SecondOpinion(primary, other, surface, distance, allowed)
+    return SecondOpinion(a, b, surface, distance, allowed)
 
 
 def collision_manager(meshes: Sequence[TriangleMesh], label: str = "") -> Any:
@@ -138,7 +136,7 @@ def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
     axis = subtract(end, start)
     frame = frame_from_normal(start, axis)
     line = Line(1, start, scaled(axis, 1 / norm(axis)), frame.x, norm(axis))
-    return outer_skin(Centreline(0, (line,)), diameter / 2, CHORD_ERROR)
+    return outer_skin(Centreline("", (line,)), diameter / 2, CHORD_ERROR)
 
 
 def _ball(centre: Vec, radius: float) -> Skin:

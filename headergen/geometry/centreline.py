@@ -28,7 +28,7 @@ class PointsError(ValueError):
         self.message, self.corner, self.lengths = message, corner, tuple(lengths)
 
 
-def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
+def trace(start: Frame, steps: Sequence[Step], run: str = "") -> Centreline:
     """The exact centreline of `steps` from `start`: z is the first direction of travel, x the zero of rotation."""
     point, tangent, toward = start.origin, start.z, start.x
     segments: list[Segment] = []
@@ -40,7 +40,7 @@ def trace(start: Frame, steps: Sequence[Step], primary: int = 0) -> Centreline:
             segment = Arc(number, point, tangent, toward, step.radius, step.angle)
         segments.append(segment)
         point, tangent, toward = frame_on(segment, segment.length)
-    return Centreline(primary, tuple(segments))
+    return Centreline(run, tuple(segments))
 
 
 def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
@@ -97,14 +97,14 @@ def frame_at(centreline: Centreline, at: float) -> tuple[Vec, Vec, Vec]:
 def place_at(centreline: Centreline, at: float) -> Place:
     """A length from the flange as a place in shop words: which primary, how far along it, in which step."""
     index, _ = locate(centreline, at)
-    return Place(centreline.primary, at, centreline.segments[index].step)
+    return Place(centreline.run, at, centreline.segments[index].step)
 
 
 def lengthened(centreline: Centreline, by: float) -> Centreline:
     """The same centreline with a straight after its end."""
     last = centreline.segments[-1]
     point, tangent, toward = frame_on(last, last.length)
-    return Centreline(centreline.primary, (*centreline.segments, Line(last.step, point, tangent, toward, by)))
+    return Centreline(centreline.run, (*centreline.segments, Line(last.step, point, tangent, toward, by)))
 
 
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
@@ -120,7 +120,7 @@ def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
         else:
             angle = (high - low) / segment.radius
             kept.append(Arc(segment.step, point, tangent, toward, segment.radius, angle))
-    return Centreline(centreline.primary, tuple(kept))
+    return Centreline(centreline.run, tuple(kept))
 
 
 def setback(radius: float, angle: float) -> float:

@@ -12,7 +12,6 @@ from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_i
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outlet_end import ring_bolts
 from headergen.geometry.plate import bare_from
-from headergen.geometry.secondary import secondary_line
 from headergen.model import Bore, Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
@@ -51,38 +50,24 @@ class Room:
 
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
     """None where what the boss stands on is not there: a merge that cannot be made, or a place beyond a tube's end."""
-    if isinstance(boss.host, int):
-        return _on_primary(header, boss)
-    if boss.on_secondary:
-        found = next((each for each in header.secondaries if each.source == boss.host), None)
-        if found is None:
-            return None
-        line = secondary_line(found)
-        bare = 0.0, line.length - _slip(header.draft, found.bore)
-        return _on_line(header.draft, (line, found.tube.radius, bare), boss)
-    return _on_outlet(header.draft, boss)
+    if boss.on_outlet:
+        return _on_outlet(header.draft, boss)
+    found = next((tube for tube in header.tubes if tube[0].name == boss.host), None)
+    if found is None:
+        return None
+    (run, line), flange = found, header.draft.flange
+    start = bare_from(flange, run.port, run.tube) if run.is_primary else 0.0
+    return _on_line(header.draft, (line, run.tube.radius, (start, line.length - _slip(header.draft, run.end))), boss)
 
 
 def host_length(header: Header, boss: Boss) -> float | None:
     """How long the tube is that a boss stands on, where `at` counts from; None where there is no such tube."""
     draft = header.draft
-    if isinstance(boss.host, int):
-        return next((line.length for line in header.centrelines if line.primary == boss.host), None)
-    if boss.on_secondary:
-        return next((secondary_line(s).length for s in header.secondaries if s.source == boss.host), None)
+    if not boss.on_outlet:
+        return next((line.length for line in header.centrelines if line.run == boss.host), None)
     collector = next((each for each in draft.collectors if each.name == boss.host), None)
     merge = _merge_range(draft, collector) if collector is not None else None
     return None if merge is None else merge[1] - merge[0]
-
-
-def _on_primary(header: Header, boss: Boss) -> Seat | None:
-    draft = header.draft
-    line = next((each for each in header.centrelines if each.primary == boss.host), None)
-    if line is None:
-        return None
-    primary = next(each for each in header.primaries if each.number == boss.host)
-    bare = bare_from(draft.flange, primary.port, draft.tube), line.length - _slip(draft, primary.bore)
-    return _on_line(draft, (line, draft.tube.radius, bare), boss)
 
 
 def _slip(draft: Draft, bore: Bore) -> float:

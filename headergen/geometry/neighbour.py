@@ -8,21 +8,19 @@ from collections.abc import Iterator
 from headergen.geometry.frames import add, dot, scaled, subtract, unit
 from headergen.geometry.merge import Merge, with_seams
 from headergen.geometry.merging import possible_merge, sleeve_radii
-from headergen.geometry.secondary import secondary_line
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Vec
 
 SHORTEST = 1e-3  # mm of a tube that counts
 
 
 def round_tubes(header: Header) -> Iterator[RoundTube]:
-    """Primaries, secondaries, and of each collector its sleeves, its leaning tubes and its outlet.
+    """Runs, and of each collector its sleeves, its leaning tubes and its outlet.
 
     Of a merge the leaning tubes run on to the outlet, and the outlet begins where they are cut: a cone has no part
     that is neither, but for a sliver beside each crest.
     """
     draft = header.draft
-    yield from ((line, draft.tube.outside_diameter) for line in header.centrelines)
-    yield from ((secondary_line(each), each.tube.outside_diameter) for each in header.secondaries)
+    yield from ((line, run.tube.outside_diameter) for run, line in header.tubes)
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
         around, _ = sleeve_radii(draft.tube, collector)
@@ -55,4 +53,4 @@ def _straight(start: Vec, way: Vec, frame: Frame, length: float) -> Centreline:
     """A straight centreline; which way its zero points does not matter to a round tube, as long as it is across."""
     toward = frame.y if abs(dot(way, frame.y)) < 0.9 else frame.x
     across = add(toward, way, -dot(way, toward))
-    return Centreline(0, (Line(1, start, way, unit(across), max(length, SHORTEST)),))
+    return Centreline("", (Line(1, start, way, unit(across), max(length, SHORTEST)),))

@@ -19,8 +19,7 @@ from headergen.geometry.frames import add, axes_matrix, cross, dot, norm, point_
 from headergen.geometry.merge import Merge, with_seams
 from headergen.geometry.merging import possible_merge
 from headergen.geometry.outline import Outline, hull
-from headergen.geometry.secondary import secondary_line
-from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Tabs, Tube, Vec
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
 
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
@@ -37,13 +36,13 @@ Spot = tuple[float, float]
 class TabSeat:
     """A tab: what it is called, the tube it stands on, and where.
 
-    `host`: a primary's number, or the collector's name for the sleeve, or the name of a secondary. `frame`: on the
+    `host`: the name of a run, or the collector's for the sleeve. `frame`: on the
     tube's axis below the hole, x along the gas, y out of the tube, z across the sheet. `line`, `radius`: the tube below
     it; `reach`: the hole's distance from its axis.
     """
 
     name: str
-    host: int | str
+    host: str
     frame: Frame
     line: Centreline
     radius: float
@@ -62,8 +61,8 @@ def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
     for bore in collector.bores:
         on_sleeve = _on_sleeve(collector, with_seams(merge), bore, tabs)
         yield on_sleeve
-        found = _arriving(header, bore)
-        on_tube = None if found is None else _on_tube(found, on_sleeve, collector.slip)
+        arriving = next((tube for tube in header.tubes if tube[0].name == bore.run), None)
+        on_tube = None if arriving is None else _on_tube(*arriving, on_sleeve, collector.slip)
         if on_tube is not None:
             yield on_tube
 
@@ -78,7 +77,7 @@ def _on_sleeve(collector: Collector, merge: Merge, bore: Bore, tabs: Tabs) -> Ta
     along, out = collector.frame.z, rotated(_away(collector, bore), collector.frame.z, tabs.turn)
     middle = add(bore.frame.origin, along, merge.mouth + BEAD + tabs.length / 2)
     frame, half = Frame(middle, along, out, cross(along, out)), tabs.length / 2 + BEYOND
-    line = Centreline(0, (Line(1, add(middle, along, -half), along, out, 2 * half),))
+    line = Centreline("", (Line(1, add(middle, along, -half), along, out, 2 * half),))
     name = f"tab on bore {bore.number} of {collector.name}"
     return TabSeat(name, collector.name, frame, line, merge.outer, merge.outer + tabs.height, tabs)
 
@@ -90,17 +89,8 @@ def _away(collector: Collector, bore: Bore) -> Vec:
     return unit(off) if norm(off) > ON_AXIS else collector.frame.y
 
 
-def _arriving(header: Header, bore: Bore) -> tuple[int | str, Centreline, Tube] | None:
-    """What goes into a bore: its name, centreline and tube."""
-    if bore.source:
-        found = next((each for each in header.secondaries if each.source == bore.source), None)
-        return None if found is None else (found.name, secondary_line(found), found.tube)
-    line = next((each for each in header.centrelines if each.primary == bore.primary), None)
-    return None if line is None else (bore.primary, line, header.draft.tube)
-
-
-def _on_tube(tube: tuple[int | str, Centreline, Tube], pair: TabSeat, slip: float) -> TabSeat | None:
-    (host, line, its), tabs = tube, pair.tabs
+def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat | None:
+    tabs = pair.tabs
     wanted, reach = point_in(pair.frame, (0.0, pair.reach, 0.0)), pair.reach
 
     def apart(at: float) -> float:
@@ -116,8 +106,8 @@ def _on_tube(tube: tuple[int | str, Centreline, Tube], pair: TabSeat, slip: floa
         middle = (low + high) / 2
         low, high = (middle, high) if apart(middle) >= tabs.apart else (low, middle)
     below = cut_out(line, low - tabs.length / 2 - BEYOND, low + tabs.length / 2 + BEYOND)
-    name = f"tab on {host}" if isinstance(host, str) else f"tab on primary {host}"
-    return TabSeat(name, host, _frame(line, low, pair.frame.y), below, its.radius, reach, tabs)
+    seat = _frame(line, low, pair.frame.y)
+    return TabSeat(f"tab on {run.name}", run.name, seat, below, run.tube.radius, reach, tabs)
 
 
 def _frame(line: Centreline, at: float, out: Vec) -> Frame:

@@ -48,13 +48,12 @@ def openings_of(holes: Sequence[PlateHole]) -> tuple[Opening, ...]:
     return openings([(*hole.at, hole.diameter / 2) for hole in holes], WEB)
 
 
-def tubes_together(holes: Sequence[PlateHole]) -> list[tuple[int, ...]]:
-    """The primaries of each opening that more than one goes through."""
+def tubes_together(holes: Sequence[PlateHole]) -> list[tuple[str, ...]]:
+    """The runs of each opening that more than one goes through."""
     found = [
-        tuple(number for number in (holes[k].primary for k in opening.holes) if number is not None)
-        for opening in openings_of(holes)
+        tuple(run for run in (holes[k].run for k in opening.holes) if run is not None) for opening in openings_of(holes)
     ]
-    return [numbers for numbers in found if len(numbers) > 1]
+    return [runs for runs in found if len(runs) > 1]
 
 
 def _groups(holes: Sequence[Round], fillet: float) -> list[tuple[int, ...]]:

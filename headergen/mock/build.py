@@ -28,14 +28,14 @@ from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plug import plug_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
-from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, Primary, PrintedPart
-from headergen.shop.pieces import primary_joints, primary_pieces
+from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, PrintedPart, Run
+from headergen.shop.pieces import run_joints, run_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 OnFailure = Callable[[str, Exception], None]  # of a part or a kind of parts, by name
 STAGE = "mock"
 Made = TypeVar("Made")
-_Fits = dict[tuple[int, float], Fit]  # by primary and length from the flange
+_Fits = dict[tuple[str, float], Fit]  # by primary and length from the flange
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +74,7 @@ class _Plan:
     `line` goes on past the steel, which `ends` on the collector plane, as far as locating plates ask for.
     """
 
-    primary: Primary
+    run: Run
     line: Centreline
     ends: float
     pieces: tuple[Piece, ...]
@@ -119,12 +119,13 @@ def make_mock(
     """
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
-    collected = {line.primary for plan in collectors for line in plan.ends}
+    collected = {line.run for plan in collectors for line in plan.ends}
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
-    extra = {hole.primary: pair.add for pair in pairs for hole in pair.plates[1].holes}
+    extra = {hole.run: pair.add for pair in pairs for hole in pair.plates[1].holes}
     plans = [
-        _planned(header, primary, (line, extra.get(primary.number, 0.0)), settings, primary.number in collected)
-        for primary, line in zip(header.primaries, header.centrelines, strict=True)
+        _planned(header, run, (line, extra.get(run.name, 0.0)), settings, run.name in collected)
+        for run, line in header.tubes
+        if run.is_primary
     ]
     settings, not_divided = _with_joints(plans, settings)
     fits = _fits(header, plans, collectors, settings)
@@ -161,7 +162,7 @@ def _in_order(
         Going(name, plan.line, start, end)
         for plan in plans
         for count, (start, end) in enumerate(pairwise(_places(plan)), 1)
-        if (name := f"{settings.letter}P{plan.primary.number}-{count}") in names
+        if (name := f"{settings.letter}{plan.run.mark}-{count}") in names
     ]
     going = {each.name for each in tubes}
     walls = [in_place(part).triangles.reshape(-1, 3) for part in parts if part.name not in going]
@@ -178,15 +179,11 @@ def _in_order(
 
 def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan], letter: str) -> tuple[PlatePair, ...]:
     """With the names of the parts that hold the place of a printed collector, through both plates."""
-    last = {
-        plan.primary.number: f"{letter}P{plan.primary.number}-{len(_places(plan)) - 1}"
-        for plan in plans
-        if _has_end(plan)
-    }
+    last = {plan.run.name: f"{letter}{plan.run.mark}-{len(_places(plan)) - 1}" for plan in plans if _has_end(plan)}
     found = []
     for pair in pairs:
-        numbers = [hole.primary for hole in pair.plates[1].holes if hole.primary is not None]
-        found.append(replace(pair, stand_in=tuple(last[number] for number in numbers if number in last)))
+        names = [hole.run for hole in pair.plates[1].holes if hole.run is not None]
+        found.append(replace(pair, stand_in=tuple(last[name] for name in names if name in last)))
     return tuple(found)
 
 
@@ -221,8 +218,8 @@ def _collectors(
     made: list[MockPart] = []
 
     def make(count: int, plan: CollectorPlan) -> tuple[MockPart, ...]:
-        ends = {line.primary: fits[line.primary, line.length] for line in plan.ends}
-        outlet = {at: fit for (number, at), fit in fits.items() if number == -count}
+        ends = {line.run: fits[line.run, line.length] for line in plan.ends}
+        outlet = {at: fit for (name, at), fit in fits.items() if name == plan.name}
         return tuple(collector_parts(plan, ends, outlet, header.draft.tube, settings))
 
     for count, plan in enumerate(plans, 1):
@@ -240,10 +237,10 @@ def _parts(
     parts: list[MockPart] = []
     if settings.flange:
         stubs = {
-            plan.primary.number: Stub(
+            plan.run.number: Stub(
                 plan.line,
                 plan.begins.at,
-                fits[plan.primary.number, plan.begins.at],
+                fits[plan.run.name, plan.begins.at],
                 plan.port,
                 sum(piece.start < plan.begins.at - 1e-6 for piece in plan.pieces),
             )
@@ -253,7 +250,7 @@ def _parts(
         parts += plates or ()
     spans = [(plan, span) for plan in plans for span in _spans(plan, fits)]
     for done, (plan, span) in enumerate(spans, 1):
-        name = f"{settings.letter}P{plan.primary.number}-{span.number}"
+        name = f"{settings.letter}{plan.run.mark}-{span.number}"
         made = trial.of(name, partial(tube_part, plan.line, span, radius, settings, plan.pieces, name))
         parts += [] if made is None else [made]
         report(STAGE, done, total)
@@ -262,20 +259,21 @@ def _parts(
 
 def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSettings, list[str]]:
     """The settings without the joints that the print is not divided at, and a note for each of those."""
-    divided = {(plan.primary.number, cut.joint) for plan in plans for cut in _cuts(plan, settings)}
+    divided = {(plan.run.name, cut.joint) for plan in plans for cut in _cuts(plan, settings)}
+    numbers = {plan.run.name: plan.run.number for plan in plans}
     plugged, free = (
         tuple(joint for joint in joints if joint in divided) for joints in (settings.steel_after, settings.without_key)
     )
     notes = [
-        f"There is no plug {settings.letter}J{number}-{joint}: the print is not divided at joint {joint} of primary "
-        f"{number}."
-        for number, joint in settings.steel_after
-        if (number, joint) not in plugged
+        f"There is no plug {settings.letter}J{numbers[name]}-{joint}: the print is not divided at joint {joint} of "
+        f"{name}."
+        for name, joint in settings.steel_after
+        if (name, joint) not in plugged
     ]
     notes += [
-        f"Joint {joint} of primary {number} is not free to turn: the print is not divided at it."
-        for number, joint in settings.without_key
-        if (number, joint) not in free
+        f"Joint {joint} of {name} is not free to turn: the print is not divided at it."
+        for name, joint in settings.without_key
+        if (name, joint) not in free
     ]
     return replace(settings, steel_after=plugged, without_key=free), notes
 
@@ -285,11 +283,11 @@ def _plugs(
 ) -> tuple[MockPart, ...]:
     """A plug for each joint at which steel follows plastic."""
     plans, fits = planned
-    cuts = {(plan.primary.number, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
+    cuts = {(plan.run.name, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
     made = []
-    for number, joint in settings.steel_after:
-        line, at = cuts[number, joint]
-        name, place = f"{settings.letter}J{number}-{joint}", (at, fits[number, at])
+    for run, joint in settings.steel_after:
+        line, at = cuts[run, joint]
+        name, place = f"{settings.letter}J{header.run(run).number}-{joint}", (at, fits[run, at])
         made.append(trial.of(name, partial(plug_part, name, line, place, header.draft.tube, settings)))
     return tuple(plug for plug in made if plug is not None)
 
@@ -301,15 +299,15 @@ def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
 
 
 def _planned(
-    header: Header, primary: Primary, tube: tuple[Centreline, float], settings: MockSettings, collected: bool
+    header: Header, run: Run, tube: tuple[Centreline, float], settings: MockSettings, collected: bool
 ) -> _Plan:
     """`tube`: the steel's centreline, and what the plates ask for past it."""
     (line, extra), draft, radius = tube, header.draft, header.draft.tube.radius
     if extra and collected:
         extra = max(extra, least_length(settings, False))
     long = lengthened(line, extra) if extra else line
-    port = beginning_of(draft.flange, primary.port, draft.tube)
-    joints = primary_joints(primary, line)
+    port = beginning_of(draft.flange, run.port, draft.tube)
+    joints = run_joints(run, line)
     able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one
     begins = Cut(0.0, None)
     if settings.flange:
@@ -318,7 +316,7 @@ def _planned(
     divided = divide(line if collected else long, able, after, settings, radius, collected)
     within = tuple(joint.number for joint in joints if joint.at < after - 1e-6)
     divided = Divided(divided.cuts, (*within, *divided.left_out))
-    return _Plan(primary, long, line.length, primary_pieces(primary, line), port, begins, divided, collected)
+    return _Plan(run, long, line.length, run_pieces(run, line), port, begins, divided, collected)
 
 
 def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: MockSettings) -> Cut:
@@ -338,38 +336,33 @@ def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: Mo
 def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[CollectorPlan], settings: MockSettings) -> _Fits:
     """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free.
 
-    Those of the first collector's outlet stand under -1, of the next under -2.
+    Those of a collector's outlet stand under the name of its print.
     """
     tube = header.draft.tube
     cuts = [(plan, cut) for plan in plans for cut in _cuts(plan, settings)]
-    outlets = [(-count, plan) for count, plan in enumerate(collectors, 1)]
-    keyed = [
-        (plan.primary.number, cut.at)
-        for plan, cut in cuts
-        if (plan.primary.number, cut.joint) not in settings.without_key
-    ]
-    keyed += [(number, at) for number, plan in outlets for at in plan.begins]
-    slim = {(plan.primary.number, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
-    bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.primary.number, cut.at]) for plan, cut in cuts]
-    bare += [fit for _, plan in outlets for fit in outlet_fits(plan, tube, settings, {}).values()]
+    keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
+    keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
+    slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
+    bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.run.name, cut.at]) for plan, cut in cuts]
+    bare += [fit for plan in collectors for fit in outlet_fits(plan, tube, settings, {}).values()]
     core = min((fit.core for fit in bare), default=tube.radius)
-    given: dict[tuple[int, float], Turns] = dict(
+    given: dict[tuple[str, float], Turns] = dict(
         zip(keyed, keys_for(len(keyed), core, settings.gap, settings.letter), strict=True)
     )
     fits = {
-        (plan.primary.number, cut.at): fit_at(
+        (plan.run.name, cut.at): fit_at(
             plan.line,
             cut.at,
             tube,
             settings,
-            given.get((plan.primary.number, cut.at)),
-            slim[plan.primary.number, cut.at],
+            given.get((plan.run.name, cut.at)),
+            slim[plan.run.name, cut.at],
         )
         for plan, cut in cuts
     }
-    for number, plan in outlets:
-        turns = {at: given[number, at] for at in plan.begins}
-        fits |= {(number, at): fit for at, fit in outlet_fits(plan, tube, settings, turns).items()}
+    for plan in collectors:
+        turns = {at: given[plan.name, at] for at in plan.begins}
+        fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, tube, settings, turns).items()}
     return fits
 
 
@@ -380,14 +373,14 @@ def _slimmer(plan: _Plan, cut: Cut, settings: MockSettings) -> tuple[float, floa
 
 
 def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
-    number = plan.primary.number
+    name = plan.run.name
     return [
         Span(
             count,
             start,
             end,
-            fits.get((number, start)),
-            fits.get((number, end)),
+            fits.get((name, start)),
+            fits.get((name, end)),
             None if start else plan.port,
             plan.ends if start < plan.ends < end else None,
         )
@@ -407,19 +400,19 @@ def _has_end(plan: _Plan) -> bool:
 
 
 def weakest_necks(
-    parts: Sequence[MockPart], settings: MockSettings, hung: Mapping[int, float] = MappingProxyType({})
+    parts: Sequence[MockPart], settings: MockSettings, hung: Mapping[str, float] = MappingProxyType({})
 ) -> dict[str, Neck]:
     """The most stressed neck of each part, over the primaries that hang on it; `hung`, g, on the end of each beside
     the weight that is set."""
     found: dict[str, Neck] = {}
-    for number in {number for part in parts for number in part.primaries}:
+    for run in dict.fromkeys(run for part in parts for run in part.runs):
         chain = [
             (part.name, section)
             for part in parts
             for section in placed_sections(part.sections, part.home)
-            if section.primary == number
+            if section.run == run
         ]
-        loaded = replace(settings, weight=settings.weight + hung.get(number, 0.0))
+        loaded = replace(settings, weight=settings.weight + hung.get(run, 0.0))
         for name, neck in necks(chain, loaded).items():
             if name not in found or neck.stress > found[name].stress:
                 found[name] = neck
@@ -429,7 +422,7 @@ def weakest_necks(
 def _facts(part: MockPart, place: Placed, neck: Neck | None, settings: MockSettings) -> PrintedPart:
     return PrintedPart(
         name=part.name,
-        primaries=part.primaries,
+        runs=part.runs,
         pieces=part.pieces,
         size=part.size,
         volume=part.volume,
@@ -447,7 +440,7 @@ def _notes(plans: Sequence[_Plan]) -> list[str]:
     for plan in plans:
         for number in plan.divided.left_out:
             notes.append(
-                f"Primary {plan.primary.number}: pieces {number} and {number + 1} are printed as one; there is no "
+                f"Run {plan.run.name}: pieces {number} and {number + 1} are printed as one; there is no "
                 "room for a socket between their joints."
             )
     return notes

@@ -45,8 +45,8 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
     plans, notes = list[CollectorPlan](), list[str]()
     for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
-        numbers = {bore.primary for bore in collector.bores}
-        ends = tuple(line for line in header.centrelines if line.primary in numbers)
+        numbers = {bore.run for bore in collector.bores}
+        ends = tuple(line for line in header.centrelines if line.run in numbers)
         why = _why_not(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")
@@ -99,7 +99,7 @@ def outlet_fits(
 
 
 def collector_parts(
-    plan: CollectorPlan, ends: Mapping[int, Fit], outlet: Mapping[float, Fit], tube: Tube, settings: MockSettings
+    plan: CollectorPlan, ends: Mapping[str, Fit], outlet: Mapping[float, Fit], tube: Tube, settings: MockSettings
 ) -> Iterator[MockPart]:
     """The collector itself, then what there is of its outlet, downstream. `ends`: its spigots by primary."""
     if plan.outlet is None:
@@ -109,18 +109,18 @@ def collector_parts(
     names = (f"{plan.name}.{count}" for count in range(1, len(plan.begins) + 2))
     given = Collected(next(names), plan.collector, plan.merge, plan.ends, ends, (first, outlet[0.0]))
     yield collector_part(given, tube, settings)
-    numbers = tuple(line.primary for line in plan.ends)
+    numbers = tuple(line.run for line in plan.ends)
     for count, (start, end) in enumerate(pairwise([*plan.begins, plan.outlet.length]), 1):
         span = Span(count, start, end, outlet[start], outlet.get(end))
         part = tube_part(plan.outlet, span, plan.merge.outlet_outer, settings, (), next(names))
-        yield replace(part, primaries=numbers)
+        yield replace(part, runs=numbers)
 
 
-def hung_on(plans: tuple[CollectorPlan, ...], parts: tuple[MockPart, ...], settings: MockSettings) -> dict[int, float]:
+def hung_on(plans: tuple[CollectorPlan, ...], parts: tuple[MockPart, ...], settings: MockSettings) -> dict[str, float]:
     """What each primary bears of its collector, g."""
-    found: dict[int, float] = {}
+    found: dict[str, float] = {}
     for plan in plans:
         mine = [part for part in parts if part.name.partition(".")[0] == plan.name]
         mass = math.fsum(part.volume for part in mine) * settings.density / 1000
-        found |= {line.primary: mass / len(plan.ends) for line in plan.ends}
+        found |= {line.run: mass / len(plan.ends) for line in plan.ends}
     return found

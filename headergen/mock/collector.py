@@ -51,7 +51,7 @@ class Collected:
     collector: Collector
     merge: Merge
     ends: tuple[Centreline, ...]
-    fits: Mapping[int, Fit]
+    fits: Mapping[str, Fit]
     outlet: tuple[float, Fit] | None
 
 
@@ -64,7 +64,7 @@ def outlet_line(collector: Collector, merge: Merge, at: float) -> Centreline:
     """The middle of the outlet from `at` mm downstream of the plane on, its witness line on the side of the first bore;
     primary 0."""
     axes = _axes(collector, merge)
-    return Centreline(0, (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, axes.x, merge.end - at),))
+    return Centreline("", (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, axes.x, merge.end - at),))
 
 
 def outlet_tube(merge: Merge, tube: Tube) -> Tube:
@@ -83,7 +83,7 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     end = merge.end if given.outlet is None else given.outlet[0]
     bore = min(fit.core for fit in given.fits.values()) - settings.wall
     solid = _outside(merge, end) + _sleeves(merge, collector, tube, settings)
-    joints = {line.primary: seen_in(axes, joint_frame(line, line.length)) for line in given.ends}
+    joints = {line.run: seen_in(axes, joint_frame(line, line.length)) for line in given.ends}
     solid = solid - _sleeve_bores(merge, collector, tube, settings)
     spigots = [spigot(given.fits[number], BACK).transform(placement(frame)) for number, frame in joints.items()]
     away = [*_ways(merge, bore, settings), _outlet_hollow(merge, end, settings), *_words(given, merge, end)]
@@ -98,7 +98,7 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     heights = [end * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
     level = [Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in heights]
     least = min(section_at(standing, frame, FAR).area for frame in level)
-    numbers = tuple(line.primary for line in given.ends)
+    numbers = tuple(line.run for line in given.ends)
     return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least)
 
 

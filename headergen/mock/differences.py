@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings
+from headergen.words.say import capital
 
 
 def differences(header: Header, settings: MockSettings) -> Iterator[str]:
@@ -14,14 +15,13 @@ def differences(header: Header, settings: MockSettings) -> Iterator[str]:
     yield "Inside nothing is as the steel: walls are thicker, bores narrower, and a spigot stands in each socket."
     yield from _flange(header, settings)
     for boss in header.draft.bosses:
-        host = f"primary {boss.host}" if isinstance(boss.host, int) else f"collector {boss.host}"
-        where = f"the secondary of {host}" if boss.on_secondary else host
+        where = f"collector {boss.host}" if boss.on_outlet else boss.host
         yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: what they pass is not tried."
     for collector in header.draft.collectors:
         yield from _collector(collector, settings)
-    for secondary in header.secondaries:
+    for secondary in (run for run in header.runs if not run.is_primary):
         yield (
-            f"Secondary {secondary.source}, from collector to collector, is not printed: what it passes, and where the "
+            f"{capital(secondary.name)}, from collector to collector, is not printed: what it passes, and where the "
             "collector behind it stands, are not tried by this mock."
         )
 

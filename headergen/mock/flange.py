@@ -24,7 +24,7 @@ from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import section_at
 from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
-from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port
+from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, primary_name
 
 RING = 10.0  # mm of plate round a tube, where the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
@@ -259,10 +259,10 @@ def _plate(
         away.append(solid_of(through.mesh).transform(local))
         end = joint_frame(stub.line, stub.end)
         away.append(socket(stub.fit, radius, bore).transform(placement(end)).transform(local))
-        sockets.append((port.number, seen_in(flange.frame, end)))
+        sockets.append((primary_name(port.number), seen_in(flange.frame, end)))
         for share in SECTIONS:
             frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
-            stations.append((port.number, frame))
+            stations.append((primary_name(port.number), frame))
     away += _letters(name, shape, section, (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
@@ -274,7 +274,8 @@ def _plate(
     sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)
     least = min(section.area for section in sections)
     pieces = tuple(range(1, max(stubs[number].pieces for number in numbers) + 1))
-    return MockPart(name, numbers, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
+    runs = tuple(map(primary_name, numbers))
+    return MockPart(name, runs, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
 
 
 def _outside(stub: Stub, radius: float) -> Manifold:
@@ -293,7 +294,7 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
     if beyond:
         end = joint_frame(part, part.length)
         segments += (Line(last.step, end.origin, end.z, end.x, beyond),)
-    return Centreline(part.primary, segments)
+    return Centreline(part.run, segments)
 
 
 def _letters(

@@ -88,7 +88,7 @@ def fit_at(
     tip = bore - settings.gap - rib_sag
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
     if core - settings.wall < LEAST_BORE:
-        raise MockError(f"primary {line.primary}: a spigot at {at:.1f} mm from the flange would be too slim")
+        raise MockError(f"{line.run}: a spigot at {at:.1f} mm from the flange would be too slim")
     return Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
 
 

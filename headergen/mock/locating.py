@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
@@ -31,6 +31,7 @@ from headergen.model import (
     Plane,
     PlateHole,
     PlatePair,
+    Run,
 )
 
 THICKNESS = 6.0
@@ -47,12 +48,12 @@ Spot = tuple[float, float]
 
 def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]:
     """A pair for each collector that has a primary."""
-    lines = {line.primary: line for line in header.centrelines}
+    lines = {run.name: (run, line) for run, line in header.tubes if run.is_primary}  # others are not printed
     pairs: list[PlatePair] = []
     for collector in header.draft.collectors:
-        mine = [lines[bore.primary] for bore in collector.bores if bore.primary in lines]
+        mine = [lines[bore.run] for bore in collector.bores if bore.run in lines]
         if mine:
-            pairs.append(_pair(collector, mine, header.draft.tube.outside_diameter, settings, 2 * len(pairs)))
+            pairs.append(_pair(collector, mine, settings, 2 * len(pairs)))
     return tuple(pairs)
 
 
@@ -83,17 +84,19 @@ def possible_lean(gap: float, apart: float) -> float:
 
 
 def _pair(
-    collector: Collector, lines: Sequence[Centreline], diameter: float, settings: MockSettings, named: int
+    collector: Collector, tubes: Sequence[tuple[Run, Centreline]], settings: MockSettings, named: int
 ) -> PlatePair:
     """Both plates before the collector plane where the straights are long enough, else as far past it as need be."""
+    diameter = max(run.tube.outside_diameter for run, _ in tubes)
     apart = APART * diameter
-    room = min(last_straight(line) for line in lines) - FROM_BEND
+    room = min(last_straight(line) for _, line in tubes) - FROM_BEND
     add = max(0.0, 2 * THICKNESS + apart - max(room, THICKNESS))
     second = add  # its downstream face
     first = second - THICKNESS - apart
-    spots = _spots(collector, {line.primary for line in lines})
+    marks = {run.name: run.mark for run, _ in tubes}
+    spots = _spots(collector, marks)
     rods = _rods(list(spots.values()), diameter)
-    holes = [PlateHole(at, diameter + 2 * settings.gap, number) for number, at in spots.items()]
+    holes = [PlateHole(at, diameter + 2 * settings.gap, run, mark=marks[run]) for run, at in spots.items()]
     holes += [PlateHole(at, ROD, None) for at in rods]
     span = (first - THICKNESS, second)
     datums = _datum_holes(collector, settings.datums, holes, span)
@@ -111,13 +114,13 @@ def _pair(
     return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt)
 
 
-def _spots(collector: Collector, numbers: set[int]) -> dict[int, Spot]:
+def _spots(collector: Collector, names: Container[str]) -> dict[str, Spot]:
     axes = axes_matrix(collector.frame)
-    spots = {}
+    spots: dict[str, Spot] = {}
     for bore in collector.bores:
-        if bore.primary in numbers:
+        if bore.run in names:
             x, y, _ = axes @ subtract(bore.frame.origin, collector.frame.origin)
-            spots[bore.primary] = (float(x), -float(y))
+            spots[bore.run] = (float(x), -float(y))
     return spots
 
 
@@ -138,7 +141,7 @@ def _datum_holes(
         x, y, z = (float(v) for v in axes @ subtract(datum.at, collector.frame.origin))
         hole = PlateHole((x, -y), datum.hole, None, datum.name)
         rooms = [math.dist(hole.at, o.at) - (hole.diameter + o.diameter) / 2 for o in (*others, *found)]
-        tubes = [math.dist(hole.at, o.at) for o in others if o.primary is not None]
+        tubes = [math.dist(hole.at, o.at) for o in others if o.run is not None]
         if min(rooms) >= BESIDE and min(tubes) <= REACH and span[0] - REACH <= z <= span[1] + REACH:
             found[hole] = z
     return found
@@ -155,7 +158,7 @@ def _outline(
     collector: Collector, holes: Sequence[PlateHole], table: Plane | None, span: tuple[float, float]
 ) -> tuple[tuple[Spot, ...], bool]:
     """The plate, and whether it has feet on the table."""
-    rims = [(hole, ROUND_ROD if hole.primary is None else RIM) for hole in holes]
+    rims = [(hole, ROUND_ROD if hole.run is None else RIM) for hole in holes]
     shape = CrossSection.batch_hull(
         [CrossSection.circle(hole.diameter / 2 + rim, SIDES).translate(hole.at) for hole, rim in rims]
     )
@@ -192,7 +195,7 @@ def _words(plate: LocatingPlate) -> list[Manifold]:
     """The plate's name, and each primary's beside its hole, wherever there is room for them."""
     edge = points_on(polygon(plate.outline), 1.0)
     holes = [points_on(opening.outline, 1.0) for opening in openings_of(plate.holes)]
-    tubes = {f"P{hole.primary}": hole.at for hole in plate.holes if hole.primary is not None}
+    tubes = {hole.mark: hole.at for hole in plate.holes if hole.run is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
     return words_on_plate([(plate.name, top), *tubes.items()], edge, holes, plate.thickness)
 
@@ -221,7 +224,7 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *_words(plate)], OpType.Subtract))
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
-    numbers = tuple(hole.primary for hole in plate.holes if hole.primary is not None)
+    numbers = tuple(hole.run for hole in plate.holes if hole.run is not None)
     return MockPart(plate.name, numbers, (), mesh, home, plate.thickness * least_web(plate))
 
 

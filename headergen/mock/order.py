@@ -50,9 +50,9 @@ class Order:
 def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: float) -> Order:
     """One order for all parts; each primary's are given from the flange on. `plates`: (n, 3) places on them."""
     balls = {part.name: _balls(part, radius) for part in parts}
-    chains: dict[int, list[Going]] = {}
+    chains: dict[str, list[Going]] = {}
     for part in parts:
-        chains.setdefault(part.line.primary, []).append(part)
+        chains.setdefault(part.line.run, []).append(part)
     size = float(np.linalg.norm(np.ptp(np.concatenate([*balls.values(), plates]), axis=0)))
     off: list[tuple[Going, tuple[float, float, float]]] = []
     while any(chains.values()):
@@ -62,7 +62,7 @@ def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: floa
             way = _way_off(part, (balls[part.name], *rest, plates), radius, spigot, AWAY * size)
             if way is not None:
                 off.append((part, way))
-                chains[part.line.primary].pop()
+                chains[part.line.run].pop()
                 break
         else:
             break
@@ -71,11 +71,11 @@ def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: floa
     return Order(tuple(part.name for part, _ in on), tuple(way for _, way in on), stuck)
 
 
-def _in_turn(chains: dict[int, list[Going]], off: Sequence[tuple[Going, object]]) -> list[list[Going]]:
+def _in_turn(chains: dict[str, list[Going]], off: Sequence[tuple[Going, object]]) -> list[list[Going]]:
     """The primaries that have parts left: first the one that is being taken off, then the last ones."""
-    now = off[-1][0].line.primary if off else 0
-    numbers = sorted((number for number in chains if chains[number]), key=lambda number: (number != now, -number))
-    return [chains[number] for number in numbers]
+    now = off[-1][0].line.run if off else ""
+    left = [name for name in reversed(chains) if chains[name]]
+    return [chains[name] for name in sorted(left, key=lambda name: name != now)]
 
 
 def _balls(part: Going, radius: float) -> Points:
@@ -86,10 +86,10 @@ def _balls(part: Going, radius: float) -> Points:
     return np.array([frame_at(part.line, at)[0] for at in places])
 
 
-def _around(part: Going, chains: dict[int, list[Going]], balls: dict[str, Points]) -> tuple[Points, Points]:
+def _around(part: Going, chains: dict[str, list[Going]], balls: dict[str, Points]) -> tuple[Points, Points]:
     """Balls of what is left of its own primary, and of all others."""
-    own = [balls[each.name] for each in chains[part.line.primary] if each is not part]
-    others = [balls[each.name] for number, chain in chains.items() if number != part.line.primary for each in chain]
+    own = [balls[each.name] for each in chains[part.line.run] if each is not part]
+    others = [balls[each.name] for name, chain in chains.items() if name != part.line.run for each in chain]
     none = np.empty((0, 3))
     return np.concatenate([none, *own]), np.concatenate([none, *others])
 

@@ -24,18 +24,18 @@ SLACK = math.radians(3)  # beyond the allowed lean before a face counts as hangi
 class MockPart:
     """Everything in the part's own axes: z up from the bed, the origin in the middle of what it stands on.
 
-    `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by primary):
+    `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by run):
     joint frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
     """
 
     name: str
-    primaries: tuple[int, ...]
+    runs: tuple[str, ...]
     pieces: tuple[int, ...]
     mesh: TriangleMesh
     home: Frame
     smallest_section: float
     spigot: Frame | None = None
-    sockets: tuple[tuple[int, Frame], ...] = ()
+    sockets: tuple[tuple[str, Frame], ...] = ()
     notes: tuple[str, ...] = ()
     sections: tuple[Section, ...] = ()
 

@@ -50,7 +50,7 @@ def plug_part(name: str, line: Centreline, place: tuple[float, Fit], tube: Tube,
     steel = _in_steel(line, at, length, (fit, tube, settings))
     bore = min(fit.core, steel.core) - settings.wall - UNDER_LETTERS
     if bore < LEAST_BORE:
-        raise MockError(f"primary {line.primary}: a plug at {at:.1f} mm from the flange would be too slim")
+        raise MockError(f"{line.run}: a plug at {at:.1f} mm from the flange would be too slim")
     parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]
     parts += [prism(rib, -0.5, length) ^ _ramp(steel) for rib in ribs(steel)]
     away = [prism(CrossSection.circle(bore, SIDES), -fit.length - 1.0, length + 1.0)]
@@ -64,7 +64,7 @@ def plug_part(name: str, line: Centreline, place: tuple[float, Fit], tube: Tube,
     level = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     least = min(section_at(standing, replace(level, origin=(0.0, 0.0, z)), tube.radius).area for z in heights)
     joint = Frame((0.0, 0.0, length), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
-    return MockPart(name, (line.primary,), (), sound_mesh(name, standing), home, least, joint)
+    return MockPart(name, (line.run,), (), sound_mesh(name, standing), home, least, joint)
 
 
 def _in_steel(line: Centreline, at: float, length: float, given: tuple[Fit, Tube, MockSettings]) -> Fit:

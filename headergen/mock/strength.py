@@ -30,7 +30,7 @@ class Section:
     """A section square to a tube: `place` in the axes it was looked at in, area mm², modulus mm³, and the mm of tube
     that it stands for."""
 
-    primary: int
+    run: str
     place: Vec
     area: float
     modulus: float
@@ -47,10 +47,10 @@ class Neck:
     stress: float
 
 
-def section_at(solid: Manifold, frame: Frame, reach: float, primary: int = 0, length: float = 0.0) -> Section:
+def section_at(solid: Manifold, frame: Frame, reach: float, run: str = "", length: float = 0.0) -> Section:
     """What the plane z = 0 of a frame cuts within `reach` mm of its origin."""
     seen = solid.transform(inverse(frame)).slice(0.0) ^ CrossSection.circle(reach, ROUND)
-    return Section(primary, frame.origin, float(seen.area()), modulus(seen), length)
+    return Section(run, frame.origin, float(seen.area()), modulus(seen), length)
 
 
 def modulus(section: CrossSection) -> float:
@@ -83,9 +83,7 @@ def _squares(weights: Points, places: Points) -> Points:
 
 def placed_sections(sections: Sequence[Section], home: Frame) -> list[Section]:
     """With their places in engine axes."""
-    return [
-        Section(each.primary, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections
-    ]
+    return [Section(each.run, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections]
 
 
 def necks(chain: Sequence[tuple[str, Section]], settings: MockSettings) -> dict[str, Neck]:

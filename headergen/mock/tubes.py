@@ -56,7 +56,7 @@ def tube_part(
     name: str = "",
 ) -> MockPart:
     """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
-    name = name or f"{settings.letter}P{line.primary}-{span.number}"
+    name = name or f"{settings.letter}P{line.run}-{span.number}"
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
     solid = (
@@ -81,20 +81,20 @@ def tube_part(
     bed = _bed_frame(line, span, settings)
     standing_solid = solid.transform(inverse(bed))
     sections = tuple(
-        section_at(standing_solid, seen_in(bed, frame), radius + 1.0, line.primary, length)
+        section_at(standing_solid, seen_in(bed, frame), radius + 1.0, line.run, length)
         for frame, length in _stations(line, span)
     )
     mesh = sound_mesh(name, standing_solid)
     notes = tuple(_needs_support(mesh, tube, radius, span, settings))
     return MockPart(
         name,
-        (line.primary,),
+        (line.run,),
         tuple(piece.number for piece in pieces if piece.start < span.end - 1e-6 and piece.end > span.start + 1e-6),
         mesh,
         bed,
         min(section.area for section in sections),
         seen_in(bed, start) if span.upstream is not None else None,
-        ((line.primary, seen_in(bed, end)),) if span.downstream is not None else (),
+        ((line.run, seen_in(bed, end)),) if span.downstream is not None else (),
         notes,
         sections,
     )
@@ -128,7 +128,7 @@ def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
     """One bore through the whole part: what its slimmer spigot core, or letters alone, and the wall leave."""
     cores = [fit.core for fit in (span.upstream, span.downstream) if fit is not None]
     outside = radius if span.begins is None else least_reach(span.begins)
-    return min(*cores, outside - UNDER_LETTERS) - settings.wall
+    return min([*cores, outside - UNDER_LETTERS]) - settings.wall
 
 
 def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:
@@ -157,7 +157,7 @@ def _lengthened(tube: Centreline, span: Span) -> Centreline:
     before = THROUGH + (span.upstream.length if span.upstream is not None else 0.0)
     point, tangent, toward = _end_of(tube)
     lead = Line(first.step, add(first.start, first.tangent, -before), first.tangent, first.toward, before)
-    return Centreline(tube.primary, (lead, *tube.segments, Line(last.step, point, tangent, toward, THROUGH)))
+    return Centreline(tube.run, (lead, *tube.segments, Line(last.step, point, tangent, toward, THROUGH)))
 
 
 def _end_of(tube: Centreline) -> tuple[tuple[float, float, float], ...]:

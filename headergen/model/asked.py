@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
@@ -125,9 +126,16 @@ class Flange:
 class Bore:
     collector: str
     number: int  # its place in the pattern, counted from 1
-    primary: int  # 0 where the outlet of another collector goes in
+    run: str  # the name of the run that goes in
     frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
-    source: str = ""  # name of that other collector
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """Where the gas leaves a collector."""
+
+    collector: str
+    frame: Frame  # at the end of the outlet, z the way of the gas
 
 
 @dataclass(frozen=True)
@@ -178,40 +186,61 @@ class Parallel:
 
 
 @dataclass(frozen=True)
-class Primary:
-    number: int
-    port: Port
-    bore: Bore
+class Run:
+    """A tube that goes from somewhere to somewhere: from a port to a bore (a primary), or from the outlet of one
+    collector to a bore of another (a secondary)."""
+
+    name: str  # "primary 2", "secondary left": what findings, files and parts call it
+    tube: Tube
+    start: Port | Outlet
+    end: Bore
     steps: tuple[Step, ...]
+    fits: tuple[Fit, ...] = ()
     target: float | None = None
     locked: bool = False
-    fits: tuple[Fit, ...] = ()
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
     to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
     like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
 
-
-@dataclass(frozen=True)
-class Secondary:
-    """The tube from the outlet of one collector to a bore of another: as wide as that outlet, and welded on its end."""
-
-    source: str  # the collector it comes from
-    tube: Tube
-    start: Frame  # at the end of the outlet, z the way of the gas
-    bore: Bore
-    steps: tuple[Step, ...]
-    fits: tuple[Fit, ...] = ()
+    @property
+    def is_primary(self) -> bool:
+        return isinstance(self.start, Port)
 
     @property
-    def name(self) -> str:
-        return f"secondary {self.source}"
+    def role(self) -> Literal["primary", "secondary"]:
+        return "primary" if self.is_primary else "secondary"
 
     @property
-    def path(self) -> Primary:
-        """Its run, for what works on those of primaries; the end of the outlet stands for a port."""
-        port = Port(0, self.start, PortShape("round", (self.tube.outside_diameter,)))
-        return Primary(0, port, self.bore, self.steps, fits=self.fits)
+    def port(self) -> Port:
+        """The port a primary starts from. Raises TypeError for a run that starts elsewhere."""
+        if not isinstance(self.start, Port):
+            raise TypeError(f"{self.name} starts from no port")
+        return self.start
+
+    @property
+    def number(self) -> int:
+        """A primary's number, which is its port's. Raises TypeError as `port` does."""
+        return self.port.number
+
+    @property
+    def mark(self) -> str:
+        """What it is called where there is room for few letters: P3, or S and the collector that it comes from."""
+        return f"P{self.number}" if self.is_primary else f"S {self.source}"
+
+    @property
+    def source(self) -> str:
+        """The collector a run comes from; empty for a primary."""
+        return self.start.collector if isinstance(self.start, Outlet) else ""
+
+
+def primary_name(number: int) -> str:
+    return f"primary {number}"
+
+
+def secondary_name(collector: str) -> str:
+    """The name of the run from a collector's outlet."""
+    return f"secondary {collector}"
 
 
 MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
@@ -367,12 +396,11 @@ class Draft:
     flange: Flange
     collectors: tuple[Collector, ...]
     length: LengthTarget
-    primaries: tuple[Primary, ...]
+    runs: tuple[Run, ...]  # the primaries in order of their ports, then those that follow collectors
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
     bosses: tuple[Boss, ...] = ()
-    secondaries: tuple[Secondary, ...] = ()
     plugs: tuple[Plug, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
@@ -380,3 +408,11 @@ class Draft:
     letter: str = ""  # A or B, of its bank where the engine has two
     between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres
+
+    @property
+    def primaries(self) -> tuple[Run, ...]:
+        return tuple(run for run in self.runs if run.is_primary)
+
+    def with_primaries(self, primaries: Iterable[Run]) -> Draft:
+        """The same with these in place of its primaries."""
+        return replace(self, runs=(*primaries, *(run for run in self.runs if not run.is_primary)))

@@ -54,7 +54,7 @@ class Boss:
     """
 
     name: str
-    host: int | str  # the primary's number, or the collector's name, whose outlet or, `on_secondary`, whose secondary
+    host: str  # the run's name or, `on_outlet`, the collector's
     at: float
     clock: float
     outside_diameter: float
@@ -62,7 +62,7 @@ class Boss:
     hole: float
     sensor: bool
     thread: str = ""  # that its hole is tapped to
-    on_secondary: bool = False
+    on_outlet: bool = False
 
     @property
     def part(self) -> str:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Container
+from dataclasses import dataclass, replace
 from typing import Any
 
-from headergen.model.asked import Draft, Fit, Primary, Secondary, Source
+from headergen.model.asked import Draft, Fit, Run, Source
 from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
 
+COLD = "cold"  # the pose of a header that stands still and is cold
 PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
 
 
 @dataclass(frozen=True)
 class Miss:
-    """A primary with values to fit that could not be closed within their limits.
+    """A run with values to fit that could not be closed within their limits.
 
     `along`, `across`, `angle`: how it ends at the best that was found, as in End; `length_off`: developed length minus
     target there (0 without a target). `at_limits` are the fits that ended on a limit. `nearest_length` is the developed
@@ -23,7 +25,7 @@ class Miss:
     not free but, freed too, close it.
     """
 
-    primary: int
+    run: str
     along: float
     across: float
     angle: float
@@ -39,17 +41,34 @@ class Header:
     """A draft with every value settled; `misses` holds what could not be closed."""
 
     draft: Draft
-    primaries: tuple[Primary, ...]
-    centrelines: tuple[Centreline, ...]
+    runs: tuple[Run, ...]
+    centrelines: tuple[Centreline, ...]  # of the runs, in their order
     misses: tuple[Miss, ...] = ()
-    secondaries: tuple[Secondary, ...] = ()
+
+    @property
+    def primaries(self) -> tuple[Run, ...]:
+        return tuple(run for run in self.runs if run.is_primary)
+
+    def run(self, name: str) -> Run:
+        """The run of a name. Raises KeyError when there is none."""
+        return {run.name: run for run in self.runs}[name]
+
+    def with_runs(self, names: Container[str]) -> Header:
+        """The same with these runs alone."""
+        kept = [pair for pair in self.tubes if pair[0].name in names]
+        return replace(self, runs=tuple(run for run, _ in kept), centrelines=tuple(line for _, line in kept))
+
+    @property
+    def tubes(self) -> tuple[tuple[Run, Centreline], ...]:
+        """Each run with its centreline."""
+        return tuple(zip(self.runs, self.centrelines, strict=True))
 
 
 @dataclass(frozen=True)
 class Place:
-    """A place along a primary: length from the flange face, and the step it falls in, counted from 1."""
+    """A place along a run: length from its start, and the step it falls in, counted from 1."""
 
-    primary: int
+    run: str
     at: float
     step: int
 
@@ -69,21 +88,27 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Gap:
-    """The smallest distance between a primary and an item or another primary; negative is a depth.
+    """The smallest distance between two things, in one pose; negative is a depth.
 
-    `together`: between tubes, within the length where those of one collector close up; only crossing counts there.
-    `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
-    `runs_through`: the centreline itself is inside the other body, or meets it.
-    `uncertainty`: by how much a scan's points and their placing leave the gap open.
-    `winding`: the least and the most a mesh goes round the centreline, where the tube does not cross it.
-    `side_unknown`: the mesh cannot say whether the tube, which does not cross it, is wholly on the wrong side.
+    `a` is a run or a part, `b` another one or a chassis item; `at`: the places along them, of runs. A part's depth is
+    how far the item reaches into its envelope, or the part into the item.
+    `near`: where a run is nearer than required. `together`: between runs, within the length where those of one
+    collector close up; only crossing counts there. `on_boundary`: the smallest gap sits where a left-out stretch
+    begins, so it may be smaller just beyond. `runs_through`: the centreline itself is inside the other body, or meets
+    it. `uncertainty`: by how much a scan's points and their placing leave the gap open. `winding`: the least and the
+    most a mesh goes round the centreline, where the tube does not cross it. `side_unknown`: the mesh cannot say whether
+    the tube, which does not cross it, is wholly on the wrong side. `inside`: a part lies wholly on the wrong side of a
+    closed item. `at_least`: a depth by places on a part, which may be a little more. `crosses`: two skins cross, and
+    since the item's is open nothing says how deep; the value is then 0.
     """
 
-    place: Place
-    other: Place | str
+    a: str
+    b: str
     required: float
     value: float
     points: tuple[Vec, Vec]
+    at: tuple[Place | None, Place | None] = (None, None)
+    pose: str = COLD
     near: tuple[Stretch, ...] = ()
     triangle: int | None = None
     together: bool = False
@@ -92,37 +117,35 @@ class Gap:
     uncertainty: float = 0.0
     winding: tuple[float, float] | None = None
     side_unknown: bool = False
+    inside: bool = False
+    at_least: bool = False
+    crosses: bool = False
 
     @property
     def is_too_small(self) -> bool:
         return self.value < self.required - (PRESSED if self.together else 0.0)
 
+    @property
+    def is_between_runs(self) -> bool:
+        return self.at[1] is not None
 
-@dataclass(frozen=True)
-class PartGap:
-    """The smallest distance between a part that is no primary and a chassis item, or a tube not its own.
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Where along each of its runs."""
+        return tuple(place for place in self.at if place is not None)
 
-    Negative: how deep the item reaches into the part's envelope, or the part into the item. `inside`: the part lies
-    wholly on the wrong side of a closed item. `at_least`: a depth by places on the part, which may be a little more.
-    `crosses`: their skins cross, and since the item's is open nothing says how deep; the value is then 0.
-    """
-
-    part: str
-    other: str
-    required: float
-    value: float
-    points: tuple[Vec, Vec]
-    inside: bool = False
-    at_least: bool = False
-    crosses: bool = False
+    @property
+    def place(self) -> Place:
+        """Where along the first run. Raises IndexError where it has none."""
+        return self.places[0]
 
 
 @dataclass(frozen=True)
 class SecondOpinion:
     """The same gap by another method, and how far apart chord errors let the two be."""
 
-    primary: int
-    other: int | str
+    a: str
+    b: str
     exact: float
     other_method: float
     allowed: float
@@ -134,9 +157,9 @@ class SecondOpinion:
 
 @dataclass(frozen=True)
 class End:
-    """How a primary arrives: miss of its end from the bore, along and across the bore's axis, and its angle."""
+    """How a run arrives: miss of its end from the bore, along and across the bore's axis, and its angle."""
 
-    primary: int
+    run: str
     along: float  # positive: past the collector plane
     across: float
     angle: float
@@ -147,7 +170,7 @@ class End:
 class OwnCrossing:
     """Two places of one tube, far apart along it, whose centreline is nearer than the tube is wide."""
 
-    primary: int
+    run: str
     places: tuple[Place, Place]
     distance: float
     point: Vec
@@ -163,13 +186,13 @@ class Survey:
     ends: tuple[End, ...]
     crossings: tuple[OwnCrossing, ...]
     lengths: tuple[float, ...]
-    part_gaps: tuple[PartGap, ...] = ()
+    part_gaps: tuple[Gap, ...] = ()
     meshes: tuple[MeshFacts, ...] = ()
-    reaches: tuple[PartGap, ...] = ()  # of tools and sensors, to what is nearest to each
+    reaches: tuple[Gap, ...] = ()  # of tools and sensors, to what is nearest to each
 
     def from_header(self, known: MeshFacts) -> float:
         """How far a mesh lies from the header: from its tubes, ports and bores; 0 where it meets them."""
-        gaps = [gap.value for gap in self.gaps if gap.other == known.item]
+        gaps = [gap.value for gap in self.gaps if gap.b == known.item]
         return max(min([known.away, *gaps]), 0.0)
 
 
@@ -201,4 +224,4 @@ class Result:
     survey: Survey
     parts: tuple[Part, ...]
     findings: tuple[Any, ...]  # of Finding, which the nouns do not import
-    part_gaps: tuple[PartGap, ...] = ()  # of made parts, by their own meshes
+    part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes

@@ -34,8 +34,8 @@ class MockSettings:
     weight: float = 500.0  # g, hung on the far end of each primary beside its own
     table: Plane | None = None  # that the locating plates stand on
     datums: tuple[Datum, ...] = ()
-    without_key: tuple[tuple[int, int], ...] = ()  # primary and number of its joint
-    steel_after: tuple[tuple[int, int], ...] = ()  # the same: joints at which steel follows plastic
+    without_key: tuple[tuple[str, int], ...] = ()  # run and number of its joint
+    steel_after: tuple[tuple[str, int], ...] = ()  # the same: joints at which steel follows plastic
     letter: str = ""  # of the header's bank; the names of all parts begin with it
     units: str = "mm"  # of the job, in which lengths are said
 
@@ -45,7 +45,7 @@ class PrintedPart:
     """What there is to say of one printed part; `pieces` are those of the header it stands for, wholly or in part."""
 
     name: str
-    primaries: tuple[int, ...]
+    runs: tuple[str, ...]
     pieces: tuple[int, ...]
     size: Vec  # as it stands on the bed
     volume: float  # mm³

@@ -76,7 +76,7 @@ Segment = Line | Arc
 class Centreline:
     """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
 
-    primary: int
+    run: str  # its name
     segments: tuple[Segment, ...]
 
     @property

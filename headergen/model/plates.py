@@ -11,8 +11,9 @@ Spot = tuple[float, float]
 class PlateHole:
     at: Spot
     diameter: float
-    primary: int | None  # None: a hole for a rod that keeps two plates apart, or for a reference point
+    run: str | None  # its name; None: a hole for a rod that keeps two plates apart, or for a reference point
     datum: str = ""  # the reference point
+    mark: str = ""  # of the run
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from headergen.geometry.united import tubes_together
 from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
+from headergen.words.say import capital
 
 INCH = 25.4
 
@@ -151,7 +152,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
             "at once, each into the tube that its ribs fit. Turn it until it goes; there is one way only."
         )
     if facts.settings.without_key:
-        joints = ", ".join(f"joint {joint} of primary {number}" for number, joint in facts.settings.without_key)
+        joints = ", ".join(f"joint {joint} of {run}" for run, joint in facts.settings.without_key)
         yield (
             f"4. Free to turn: {joints}. The marks stand 10° apart. Read by how much the long one is past the notch "
             "in the part before, clockwise positive seen along the travel, and add that to the rotation of the bend "
@@ -212,9 +213,9 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
         "more. "
         "Push every tube to the same side of its hole before you measure."
     )
-    for numbers in tubes_together(first.holes):
+    for runs in tubes_together(first.holes):
         yield (
-            f"- Tubes {', '.join(map(str, numbers))} share one opening, since too little plate would stand between "
+            f"- {', '.join(map(capital, runs))} share one opening, since too little plate would stand between "
             "them: strap them together, so that they hold each other."
         )
     tilt = math.degrees(pair.tilt)
@@ -276,7 +277,7 @@ def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> 
     )
     yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:
-        primaries = ", ".join(f"primary {number}" for number in part.primaries)
+        primaries = ", ".join(part.runs)
         pieces = ", ".join(f"piece {number}" for number in part.pieces)
         size = " × ".join(f"{each / INCH:.1f}" if units == "in" else f"{each:.0f}" for each in part.size)
         stress = f"{part.stress:.2f}" if part.stress else "–"

@@ -25,21 +25,18 @@ from headergen.geometry.merging import possible_merge
 from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.outlet_end import end_frame
 from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
-from headergen.geometry.secondary import can_be_made, secondary_line
 from headergen.geometry.tabs import TabSeat, tab_seats
-from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import (
     Boss,
     Centreline,
     Collector,
-    Draft,
     Frame,
     Header,
     OutletBell,
     OutletRing,
     Overlap,
     Port,
-    Secondary,
+    Run,
     Tube,
     Vec,
 )
@@ -57,6 +54,7 @@ from headergen.solids.tube import tube_solid
 
 HEADER_FILE = "header.step"
 SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
+TUBES = {"primary", "secondary"}  # roles: how runs stand to each other is measured without the kernel
 Report = Callable[[str, int, int, str], None]  # stage, done, total, the part that comes next
 OnFailure = Callable[[str, Exception], None]  # of a part, by name
 
@@ -65,7 +63,7 @@ OnFailure = Callable[[str, Exception], None]  # of a part, by name
 class MadeSolid:
     """A solid that passed its checks: what it is called, the kernel's facts of it, and the files it stands in.
 
-    `mesh` is None for the tubes of primaries, whose meshes need no kernel; `line` is theirs alone: the centreline of
+    `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are theirs alone: the centreline of
     the tube as it is cut.
     """
 
@@ -77,6 +75,7 @@ class MadeSolid:
     files: tuple[str, ...]
     mesh: TriangleMesh | None = None
     line: Centreline | None = None
+    tube: Tube | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +118,7 @@ def make_parts(
 ) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
-    They come in the order flange, transitions, primaries, secondaries, collectors with spikes and ends, bosses,
+    They come in the order flange, transitions, runs, collectors with spikes and ends, bosses,
     tabs.
     `folder` must exist; it gets a STEP file for each and header.step with all of them. What the checks have found
     impossible is left out: a flange whose holes run into each other, collectors without a merge, spikes without room,
@@ -163,7 +162,7 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:
     """Of every two parts that may reach each other; how tubes stand to each other is measured without the kernel."""
     boxes = [bounding_box(body.solid) for body in bodies]
     for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
-        if its_box.IsOut(other_box) or one.role == other.role == "primary":
+        if its_box.IsOut(other_box) or {one.role, other.role} <= TUBES:
             continue
         name = f"comparison of {one.name} and {other.name}"
         try:
@@ -185,16 +184,12 @@ def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[tuple[s
     draft, tube = header.draft, header.draft.tube
     if holes_are_apart(plate_of(draft.flange, tube)):
         yield "flange", partial(_flange_body, header, shelf)
-    ports = {port.number: port for port in draft.flange.ports}
-    bent = replace(header, secondaries=tuple(each for each in header.secondaries if can_be_made(each)))
-    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(bent, boss)) is not None]
-    for line in header.centrelines:
-        if ports[line.primary].transition:
-            yield f"transition {line.primary}", partial(_transition_body, header, shelf, ports[line.primary])
-    for line in header.centrelines if tubes else ():
-        yield f"primary {line.primary}", partial(_primary_body, header, line, seats)
-    for each in bent.secondaries:
-        yield each.name, partial(_secondary_body, draft, each, seats)
+    seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
+    for run in header.primaries:
+        if run.port.transition:
+            yield f"transition {run.number}", partial(_transition_body, header, shelf, run.port)
+    for run, line in header.tubes if tubes else ():
+        yield run.name, partial(_run_body, header, run, line, seats)
     for collector in draft.collectors:
         merge = possible_merge(tube, collector)
         if merge is not None:
@@ -206,7 +201,7 @@ def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[tuple[s
     for boss, seat in seats:
         yield boss.part, partial(_boss_body, shelf, boss, seat)
     for collector in draft.collectors:
-        for tab in tab_seats(bent, collector):
+        for tab in tab_seats(header, collector):
             yield tab.name, partial(_tab_body, tab, draft.limits.chord_error)
 
 
@@ -219,31 +214,21 @@ def _flange_body(header: Header, shelf: _Shelf) -> _Body:
     return _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
 
 
-def _drilled(body: _Body, host: int | str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
+def _drilled(body: _Body, host: str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
     """With the holes of the bosses that sit on it; a tube's mesh then comes from the kernel as well."""
-    is_secondary = body.role == "secondary"
-    holes = [boss_hole(boss, seat) for boss, seat in seats if (boss.host, boss.on_secondary) == (host, is_secondary)]
+    on_outlet = body.role == "collector"
+    holes = [boss_hole(boss, seat) for boss, seat in seats if (boss.host, boss.on_outlet) == (host, on_outlet)]
     if not holes:
         return body
     solid = _tried(lambda: only_solid(cut(body.solid, *holes), body.name), body.name)
     return replace(body, solid=solid, mesh=solid_mesh(solid, chord_error, body.name), line=None)
 
 
-def _primary_body(header: Header, line: Centreline, seats: list[tuple[Boss, Seat]]) -> _Body:
-    """The tube from where it is seated to the collector plane."""
-    draft = header.draft
-    port = next(port for port in draft.flange.ports if port.number == line.primary)
-    kept = cut_out(line, tube_from(draft.flange, port, draft.tube), line.length)
-    body = _tube_body(f"primary {line.primary}", "primary", kept, draft.tube)
-    return _drilled(body, line.primary, seats, draft.limits.chord_error)
-
-
-def _secondary_body(draft: Draft, secondary: Secondary, seats: list[tuple[Boss, Seat]]) -> _Body:
-    """From the end of the outlet to the collector plane; its mesh is made like that of a primary's tube."""
-    line, tube = secondary_line(secondary), secondary.tube
-    mesh = tube_mesh(line, tube.radius, tube.radius - tube.wall, draft.limits.chord_error)
-    body = replace(_tube_body(secondary.name, "secondary", line, tube), mesh=mesh)
-    return _drilled(body, secondary.source, seats, draft.limits.chord_error)
+def _run_body(header: Header, run: Run, line: Centreline, seats: list[tuple[Boss, Seat]]) -> _Body:
+    """The tube from where it is seated, or welded on, to the collector plane."""
+    begins = tube_from(header.draft.flange, run.port, run.tube) if run.is_primary else 0.0
+    body = _tube_body(run.name, run.role, cut_out(line, begins, line.length), run.tube)
+    return _drilled(body, run.name, seats, header.draft.limits.chord_error)
 
 
 def _tube_body(name: str, role: str, line: Centreline, tube: Tube) -> _Body:
@@ -323,4 +308,6 @@ def _checked(body: _Body, taken: list[str]) -> MadeSolid:
     stem = file_stem(body.name)
     names = (f"{stem}.step", *(f"{stem}_{k}.step" for k in range(2, len(taken) + 3)))  # two names may share a stem
     files = (next(name for name in names if name.lower() not in {each.lower() for each in taken}), HEADER_FILE)
-    return MadeSolid(body.name, body.role, facts.volume, facts.closed, facts.centre, files, body.mesh, body.line)
+    return MadeSolid(
+        body.name, body.role, facts.volume, facts.closed, facts.centre, files, body.mesh, body.line, body.tube
+    )

@@ -36,7 +36,7 @@ def tube_solid(centreline: Centreline, outer_radius: float, inner_radius: float)
     _refuse(centreline, outer_radius, inner_radius)
     segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
     if not segments:
-        raise ValueError(f"primary {centreline.primary} has no length")
+        raise ValueError(f"{centreline.run} has no length")
     return _swept(segments, _annulus(segments, (outer_radius, inner_radius)))
 
 
@@ -65,7 +65,7 @@ def _refuse(centreline: Centreline, outer_radius: float, inner_radius: float) ->
     for segment in centreline.segments:
         if isinstance(segment, Arc) and segment.radius < outer_radius:
             raise ValueError(
-                f"primary {centreline.primary}, step {segment.step}: a bend with a centre-line radius of "
+                f"{centreline.run}, step {segment.step}: a bend with a centre-line radius of "
                 f"{segment.radius:g} mm is tighter than half the tube's diameter of {2 * outer_radius:g} mm"
             )
 

@@ -1,6 +1,6 @@
-"""How a primary arrives at its bore as equations in the values that may change, with exact slopes and curvatures.
+"""How a run arrives at its bore as equations in the values that may change, with exact slopes and curvatures.
 
-Everything is seen in the axes of the bore, so that a closed primary ends at (0, 0, 0) along (0, 0, 1). To change a
+Everything is seen in the axes of the bore, so that a closed run ends at (0, 0, 0) along (0, 0, 1). To change a
 straight moves all that follows along its tangent; to change a rotation turns it about the incoming tangent; to change
 a bend's angle turns it about the bend's axis through the arc's centre. These are screw motions of a serial chain, so
 the second derivatives are exact too: what the earlier value turns is the first derivative of the later one (Lynch and
@@ -17,7 +17,7 @@ import numpy as np
 
 from headergen.geometry.centreline import frame_on, trace
 from headergen.geometry.frames import add, cross, dot, scaled, subtract
-from headergen.model import Arc, Bend, Centreline, Fit, Frame, Primary, Segment, Step, Vec
+from headergen.model import Arc, Bend, Centreline, Fit, Frame, Run, Segment, Step, Vec
 from headergen.solve.least_change import Problem
 from headergen.solve.quadratic import Array
 
@@ -52,10 +52,10 @@ class Arrival:
         return self.turns @ _crosser(self.direction)
 
 
-def chain_of(primary: Primary, values: Sequence[Fit], target: float | None) -> Chain:
+def chain_of(run: Run, values: Sequence[Fit], target: float | None) -> Chain:
     """The chain of a primary whose steps hold the guesses; in a bend the rotation comes before the angle."""
     ordered = tuple(sorted(values, key=lambda fit: (fit.step, fit.what != "rotation")))
-    return Chain(_seen_from(primary.bore.frame, primary.port.frame), primary.steps, ordered, target)
+    return Chain(_seen_from(run.end.frame, run.start.frame), run.steps, ordered, target)
 
 
 def problem_of(chain: Chain) -> Problem:

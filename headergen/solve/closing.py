@@ -2,7 +2,7 @@
 
 With more unknowns than equations the smallest change from the guesses wins: the least sum of squares, in which 1 mm
 and 1 degree count the same (`arrival.DEGREE`). What closes is found from the guesses; only where that fails are other
-starts tried, the same ones in every run. Where a target length cannot be had, the primary is closed at the length
+starts tried, the same ones in every run. Where a target length cannot be had, the run is closed at the length
 nearest to it; where nothing closes, it ends where it misses least, 1 mm and 1 degree again counting the same.
 """
 
@@ -13,14 +13,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.words import INCH
 from headergen.geometry.centreline import trace
-from headergen.model import Draft, Fit, Header, Miss, Primary, Secondary
+from headergen.geometry.run import line_of
+from headergen.model import Draft, Fit, Header, Miss, Run
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
 from headergen.solve.least_change import Goal, Point, Problem, best_of, least_from, pressed, restarts
-from headergen.solve.miss import keeps_limits, line_of, measure_miss, target_of
+from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import within_job, within_stock
+from headergen.words.say import INCH
 
 RESTARTS = 8
 STAY = 1e-3  # how much a change weighs against the same difference of length, where the nearest length is sought
@@ -29,50 +30,43 @@ AT_TARGET = 1e-6  # mm; a nearest length this close is the target
 
 @dataclass(frozen=True, eq=False)
 class _Try:
-    """What one end of a search makes of a primary."""
+    """What one end of a search makes of a run."""
 
     point: Point
-    primary: Primary
+    run: Run
     miss: Miss
 
 
 def close(draft: Draft) -> Header:
-    """The header of a draft with every value settled, each primary on its bore and at its target where that can be.
+    """The header of a draft with every value settled, each run on its bore and at its target where that can be.
 
-    `misses` tells of each primary with fits that could not be closed, and of each without that ends or measures
-    outside the draft's limits. Fits stay in their primaries; the steps hold what was found.
+    `misses` tells of each run with fits that could not be closed, and of each without that ends or measures
+    outside the draft's limits. Fits stay in their runs; the steps hold what was found.
     """
-    settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.primaries]
-    primaries = tuple(primary for primary, _ in settled)
+    settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.runs]
+    runs = tuple(run for run, _ in settled)
     misses = tuple(miss for _, miss in settled if miss is not None)
-    secondaries = tuple(_settled(each, draft) for each in draft.secondaries)
-    return Header(draft, primaries, tuple(line_of(primary) for primary in primaries), misses, secondaries)
+    return Header(draft, runs, tuple(line_of(run) for run in runs), misses)
 
 
-def _settled(secondary: Secondary, draft: Draft) -> Secondary:
-    """A secondary closed on its bore as near as can be; no length is asked of it, and its end is for the checks."""
-    free = replace(draft, length=replace(draft.length, target=None))
-    return replace(secondary, steps=_with_fits(secondary.path, free)[0].steps) if secondary.fits else secondary
-
-
-def _without_fits(primary: Primary, draft: Draft) -> tuple[Primary, Miss | None]:
-    miss = measure_miss(primary, draft)
+def _without_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
+    miss = measure_miss(run, draft)
     if keeps_limits(miss, draft):
-        return primary, None
-    return primary, replace(miss, would_help=values_to_free(primary, draft))
+        return run, None
+    return run, replace(miss, would_help=values_to_free(run, draft))
 
 
-def _with_fits(primary: Primary, draft: Draft) -> tuple[Primary, Miss | None]:
+def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
     """Closed within what the checks let pass: by bends that are in stock where that can be, else by any."""
-    target, every = target_of(primary, draft), within_job(primary, draft)
+    target, every = target_of(run, draft), within_job(run, draft)
     in_stock = within_stock(every, draft)
     for allowed in (in_stock, every) if in_stock != every else (every,):
         found = _closing(chain_of(allowed, allowed.fits, target))
         if found.is_solution:
             chain = chain_of(allowed, allowed.fits, target)
-            return replace(primary, steps=changed_steps(chain, found.x)), None
+            return replace(run, steps=changed_steps(chain, found.x)), None
     left, miss = _at_best(every, chain_of(every, every.fits, target), found, draft)
-    return replace(primary, steps=left.steps), miss
+    return replace(run, steps=left.steps), miss
 
 
 def _closing(chain: Chain) -> Point:
@@ -82,30 +76,30 @@ def _closing(chain: Chain) -> Point:
     return found if found.is_solution else best_of([found, *_from_elsewhere(problem, goal)], goal)
 
 
-def _at_best(primary: Primary, chain: Chain, found: Point, draft: Draft) -> tuple[Primary, Miss | None]:
+def _at_best(run: Run, chain: Chain, found: Point, draft: Draft) -> tuple[Run, Miss | None]:
     """Closed at another length than asked, or else missing least, with all there is to say about it.
 
     What keeps the draft's limits comes first; then what closes, at the length nearest to the target; then what misses
     least.
     """
     points = [found, *_at_any_length(chain, found)]
-    tries = [_try(primary, chain, point, draft) for point in points]
+    tries = [_try(run, chain, point, draft) for point in points]
     best = min(tries, key=lambda each: _rank(each, draft))
-    lengths = [line_of(each.primary).length for each in tries if each.point.is_solution]
+    lengths = [line_of(each.run).length for each in tries if each.point.is_solution]
     nearest = min(lengths, key=lambda length: abs(length - (chain.target or 0.0)), default=None)
     if best.point.is_solution and abs(best.miss.length_off) <= AT_TARGET:
-        return best.primary, None
+        return best.run, None
     would_help: tuple[Fit, ...] = ()
     if not keeps_limits(best.miss, draft):
-        would_help = values_to_free(best.primary, draft)
+        would_help = values_to_free(best.run, draft)
     told = replace(best.miss, at_limits=_pressed_fits(chain, best.point), nearest_length=nearest, would_help=would_help)
     if nearest is not None:
         told = replace(told, askable_length=_askable(nearest, chain, draft.units))
-    return best.primary, told
+    return best.run, told
 
 
 def _askable(nearest: float, chain: Chain, units: str) -> float | None:
-    """The nearest length in the digits that are shown, so that the primary closes on it when asked; None where none."""
+    """The nearest length in the digits that are shown, so that the run closes on it when asked; None where none."""
     digit = INCH / 1000 if units == "in" else 0.1
     count, away = nearest / digit, 1 if nearest >= (chain.target or 0.0) else -1
     for whole in dict.fromkeys((round(count), away * math.ceil(away * count))):
@@ -128,8 +122,8 @@ def _from_elsewhere(problem: Problem, goal: Goal) -> list[Point]:
     return [least_from(problem, goal, start) for start in restarts(problem, np.zeros(len(problem.low)), RESTARTS)]
 
 
-def _try(primary: Primary, chain: Chain, point: Point, draft: Draft) -> _Try:
-    made = replace(primary, steps=changed_steps(chain, point.x))
+def _try(run: Run, chain: Chain, point: Point, draft: Draft) -> _Try:
+    made = replace(run, steps=changed_steps(chain, point.x))
     return _Try(point, made, measure_miss(made, draft))
 
 

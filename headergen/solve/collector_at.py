@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from headergen.geometry.body import Array
 from headergen.geometry.frames import axes_matrix, point_in, subtract
-from headergen.model import Collector, Draft, Frame, Vec
+from headergen.model import Collector, Draft, Frame, Outlet, Run, Vec
 
 
 def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
@@ -26,11 +26,12 @@ def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
             return each
         return replace(each, frame=frame, bores=tuple(replace(b, frame=carried(b.frame)) for b in each.bores))
 
-    primaries = tuple(
-        replace(p, bore=replace(p.bore, frame=carried(p.bore.frame))) if p.bore.collector == name else p
-        for p in draft.primaries
-    )
-    return replace(draft, collectors=tuple(map(moved, draft.collectors)), primaries=primaries)
+    def run_moved(run: Run) -> Run:
+        if isinstance(run.start, Outlet) and run.source == name:
+            run = replace(run, start=replace(run.start, frame=carried(run.start.frame)))
+        return replace(run, end=replace(run.end, frame=carried(run.end.frame))) if run.end.collector == name else run
+
+    return replace(draft, collectors=tuple(map(moved, draft.collectors)), runs=tuple(map(run_moved, draft.runs)))
 
 
 def _vec(array: Array) -> Vec:

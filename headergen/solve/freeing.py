@@ -1,7 +1,7 @@
-"""Which values of a primary should be freed so that it closes: a small trial, not a search.
+"""Which values of a run should be freed so that it closes: a small trial, not a search.
 
 Values are picked one after another by how much of what is left of the miss they can take up, to first order; a pick
-counts only when the primary really comes within the draft's limits with it, and those that prove needless are dropped.
+counts only when the run really comes within the draft's limits with it, and those that prove needless are dropped.
 """
 
 from __future__ import annotations
@@ -13,10 +13,11 @@ from dataclasses import replace
 import numpy as np
 
 from headergen.checks.rules.parallel import off_line
-from headergen.model import Bend, Draft, Fit, Primary
+from headergen.geometry.run import line_of
+from headergen.model import Bend, Draft, Fit, Run
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
 from headergen.solve.least_change import ON_BOUND, solve_equations
-from headergen.solve.miss import keeps_limits, line_of, measure_miss, target_of
+from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import largest_bend, least_straight
 from headergen.solve.quadratic import DEPENDENT, Array
 
@@ -28,54 +29,54 @@ WORTH_TRYING = 0.3  # share of the miss that a pick may leave, to first order, f
 TRIES = 3  # among the picks of one round
 
 
-def values_to_free(primary: Primary, draft: Draft) -> tuple[Fit, ...]:
-    """Few values which, freed beside the fits of a primary, bring it within the limits of its draft.
+def values_to_free(run: Run, draft: Draft) -> tuple[Fit, ...]:
+    """Few values which, freed beside the fits of a run, bring it within the limits of its draft.
 
     Starts from the steps as they are, and returns () where none were found.
     """
-    taken = {(fit.step, fit.what) for fit in primary.fits}
-    every = every_value(primary, draft)
+    taken = {(fit.step, fit.what) for fit in run.fits}
+    every = every_value(run, draft)
     spare = [fit for fit in every if (fit.step, fit.what) not in taken]
     chosen: list[Fit] = []
-    while len(chosen) < min(len(spare), MOST_FREED) and not _is_out_of_reach(primary, draft):
-        ranked = _ranked(primary, chosen, spare, draft)
+    while len(chosen) < min(len(spare), MOST_FREED) and not _is_out_of_reach(run, draft):
+        ranked = _ranked(run, chosen, spare, draft)
         for left, fit in ranked[:TRIES]:
-            if left <= WORTH_TRYING and _closes(primary, [*chosen, fit], draft):
-                return _without_needless(primary, [*chosen, fit], draft)
+            if left <= WORTH_TRYING and _closes(run, [*chosen, fit], draft):
+                return _without_needless(run, [*chosen, fit], draft)
         chosen.append(ranked[0][1])
     return ()
 
 
-def _is_out_of_reach(primary: Primary, draft: Draft) -> bool:
+def _is_out_of_reach(run: Run, draft: Draft) -> bool:
     """No tube is shorter than the straight line from port to bore."""
-    target, reach = target_of(primary, draft), math.dist(primary.port.frame.origin, primary.bore.frame.origin)
+    target, reach = target_of(run, draft), math.dist(run.start.frame.origin, run.end.frame.origin)
     return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
 
 
-def every_value(primary: Primary, draft: Draft) -> list[Fit]:
+def every_value(run: Run, draft: Draft) -> list[Fit]:
     """All values of a path in travel order, each free as far as it may reach and the checks let pass."""
     values: list[Fit] = []
-    for number, step in enumerate(primary.steps, 1):
+    for number, step in enumerate(run.steps, 1):
         if isinstance(step, Bend):
             values.append(Fit(number, "rotation", step.rotation - ANGLE_REACH, step.rotation + ANGLE_REACH))
             most = min(step.angle + ANGLE_REACH, largest_bend(draft, step.radius))
             low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), most
             values.append(Fit(number, "angle", min(low, step.angle), max(high, step.angle)))
         else:
-            low = max(step.length - LENGTH_REACH, least_straight(primary, draft, number))
+            low = max(step.length - LENGTH_REACH, least_straight(run, draft, number))
             values.append(Fit(number, "length", low, max(step.length, low) + LENGTH_REACH))
     return values
 
 
-def _ranked(primary: Primary, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft) -> list[tuple[float, Fit]]:
+def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft) -> list[tuple[float, Fit]]:
     """Values not chosen yet with the share of the miss they leave, to first order; the most useful first.
 
     Of equals the one that changes least comes first. Values that stand on a limit count as fixed, and a length that
     the tolerance covers as right.
     """
-    off = abs(measure_miss(primary, draft).length_off) > draft.length.tolerance
-    target = target_of(primary, draft) if off else None
-    now = chain_of(primary, (*primary.fits, *chosen), target)
+    off = abs(measure_miss(run, draft).length_off) > draft.length.tolerance
+    target = target_of(run, draft) if off else None
+    now = chain_of(run, (*run.fits, *chosen), target)
     problem = problem_of(now)
     can_move = (problem.low < -ON_BOUND) & (problem.high > ON_BOUND)
     kept = [fit for fit, moves in zip(now.values, can_move.tolist(), strict=True) if moves]
@@ -83,26 +84,26 @@ def _ranked(primary: Primary, chosen: Sequence[Fit], spare: Sequence[Fit], draft
     for place, fit in enumerate(spare):
         if fit in chosen:
             continue
-        miss, slopes = equations(chain_of(primary, (*kept, fit), target), np.zeros(len(kept) + 1))
+        miss, slopes = equations(chain_of(run, (*kept, fit), target), np.zeros(len(kept) + 1))
         change = np.linalg.lstsq(slopes, -miss, rcond=DEPENDENT)[0]
         left = float(np.linalg.norm(miss + slopes @ change)) / max(float(np.linalg.norm(miss)), 1e-300)
         ranked.append((round(left, 6), float(np.linalg.norm(change)), place))
     return [(left, spare[place]) for left, _, place in sorted(ranked)]
 
 
-def _closes(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> bool:
+def _closes(run: Run, chosen: Sequence[Fit], draft: Draft) -> bool:
     """The limits are kept once these values are free: at any length that the tolerance covers, or at the target."""
-    asked = target_of(primary, draft)
+    asked = target_of(run, draft)
     for target in (None, asked) if asked is not None else (None,):
-        chain = chain_of(primary, (*primary.fits, *chosen), target)
+        chain = chain_of(run, (*run.fits, *chosen), target)
         start: Array = np.zeros(len(chain.values))
-        best = replace(primary, steps=changed_steps(chain, solve_equations(problem_of(chain), start).x))
-        if keeps_limits(measure_miss(best, draft), draft) and _no_parallel_lost(primary, best, draft):
+        best = replace(run, steps=changed_steps(chain, solve_equations(problem_of(chain), start).x))
+        if keeps_limits(measure_miss(best, draft), draft) and _no_parallel_lost(run, best, draft):
             return True
     return False
 
 
-def _no_parallel_lost(before: Primary, after: Primary, draft: Draft) -> bool:
+def _no_parallel_lost(before: Run, after: Run, draft: Draft) -> bool:
     """Whether every straight that ran along its line still does."""
     lines, (was, now) = {line.name: line for line in draft.lines}, (line_of(each) for each in (before, after))
     return all(
@@ -111,10 +112,10 @@ def _no_parallel_lost(before: Primary, after: Primary, draft: Draft) -> bool:
     )
 
 
-def _without_needless(primary: Primary, chosen: Sequence[Fit], draft: Draft) -> tuple[Fit, ...]:
+def _without_needless(run: Run, chosen: Sequence[Fit], draft: Draft) -> tuple[Fit, ...]:
     kept = list(chosen)
     for fit in chosen:
         fewer = [each for each in kept if each is not fit]
-        if fewer and _closes(primary, fewer, draft):
+        if fewer and _closes(run, fewer, draft):
             kept = fewer
-    return chain_of(primary, kept, None).values
+    return chain_of(run, kept, None).values

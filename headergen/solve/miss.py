@@ -5,24 +5,20 @@ from __future__ import annotations
 import math
 
 from headergen.checks.measure import measure_end
-from headergen.geometry.centreline import trace
-from headergen.model import Centreline, Draft, Miss, Primary
+from headergen.geometry.run import line_of
+from headergen.model import Draft, Miss, Run
 
 
-def line_of(primary: Primary) -> Centreline:
-    return trace(primary.port.frame, primary.steps, primary.number)
+def target_of(run: Run, draft: Draft) -> float | None:
+    """The developed length asked of a run: its own, or else, of a primary, the header's."""
+    return draft.length.target if run.target is None and run.is_primary else run.target
 
 
-def target_of(primary: Primary, draft: Draft) -> float | None:
-    """The developed length asked of a primary: its own, or else the header's."""
-    return primary.target if primary.target is not None else draft.length.target
-
-
-def measure_miss(primary: Primary, draft: Draft) -> Miss:
-    """How a primary ends, and how much longer than its target it is."""
-    line, target = line_of(primary), target_of(primary, draft)
-    end = measure_end(primary, line)
-    return Miss(primary.number, end.along, end.across, end.angle, line.length - target if target is not None else 0.0)
+def measure_miss(run: Run, draft: Draft) -> Miss:
+    """How a run ends, and how much longer than its target it is."""
+    line, target = line_of(run), target_of(run, draft)
+    end = measure_end(run, line)
+    return Miss(run.name, end.along, end.across, end.angle, line.length - target if target is not None else 0.0)
 
 
 def keeps_limits(miss: Miss, draft: Draft) -> bool:

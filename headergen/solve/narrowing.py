@@ -9,41 +9,41 @@ from dataclasses import replace
 from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.rules.straights import most_asked
 from headergen.geometry.plate import tube_from
-from headergen.model import Bend, Draft, Fit, Primary
+from headergen.model import Bend, Draft, Fit, Run
 
 
-def within_job(primary: Primary, draft: Draft) -> Primary:
-    """The primary with each straight that is free kept as long as the checks ask.
+def within_job(run: Run, draft: Draft) -> Run:
+    """The run with each straight that is free kept as long as the checks ask.
 
     A `max` of the spec stays as it is: where it forbids what the checks ask, the fit stands on it, and they say so.
     """
     fits = (
-        replace(fit, low=min(max(fit.low, least_straight(primary, draft, fit.step)), fit.high))
+        replace(fit, low=min(max(fit.low, least_straight(run, draft, fit.step)), fit.high))
         if fit.what == "length"
         else fit
-        for fit in primary.fits
+        for fit in run.fits
     )
-    return replace(primary, fits=tuple(fits))
+    return replace(run, fits=tuple(fits))
 
 
-def within_stock(primary: Primary, draft: Draft) -> Primary:
-    """The primary with each angle that is free kept to what the stock list has of its radius."""
+def within_stock(run: Run, draft: Draft) -> Run:
+    """The run with each angle that is free kept to what the stock list has of its radius."""
 
     def cut(fit: Fit) -> Fit:
-        step = primary.steps[fit.step - 1]
+        step = run.steps[fit.step - 1]
         if fit.what != "angle" or not isinstance(step, Bend):
             return fit
         return replace(fit, high=max(min(fit.high, largest_bend(draft, step.radius)), fit.low))
 
-    return replace(primary, fits=tuple(map(cut, primary.fits)))
+    return replace(run, fits=tuple(map(cut, run.fits)))
 
 
-def least_straight(primary: Primary, draft: Draft, number: int) -> float:
+def least_straight(run: Run, draft: Draft, number: int) -> float:
     """How long step `number` (from 1), a straight, must be (mm): for the shop, plate and transition, the collector."""
-    asked = most_asked(draft, primary, number)
+    asked = most_asked(draft, run, number)
     least = 0.0 if asked is None else asked.least
-    if number == 1 and primary.port.transition:
-        least = max(least, tube_from(draft.flange, primary.port, draft.tube))
+    if number == 1 and run.is_primary and run.port.transition:
+        least = max(least, tube_from(draft.flange, run.port, draft.tube))
     return least
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import unit
-from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Primary, SpecPath, Stock
+from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Run, SpecPath, Stock
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import changed_draft, items_of
 from headergen.spec.files import path_from_here
@@ -32,7 +32,7 @@ def other_bank(
     places = dict.fromkeys(changes.bank.keep, True) | dict.fromkeys(changes.bank.mirrored, False)
     if changes.stock is None and draft.stock is not None:
         draft = replace(draft, stock=replace(draft.stock, file=path_from_here(draft.stock.file, first_folder)))
-    draft = replace(draft, primaries=tuple(_along_lines(each, changes) for each in draft.primaries))
+    draft = draft.with_primaries(_along_lines(each, changes) for each in draft.primaries)
     names = changes.bank.names
     borrowed = (
         _from_here(item if places[item.name] else replace(item, name=renamed(item.name, names)), first_folder)
@@ -43,7 +43,7 @@ def other_bank(
     return renamed_draft(draft, names)
 
 
-def _along_lines(primary: Primary, changes: MirrorFile) -> Primary:
+def _along_lines(primary: Run, changes: MirrorFile) -> Run:
     """Runs along the lines of this bank; those of the first that are left out are asked of nobody."""
     return replace(primary, parallels=tuple(run for run in primary.parallels if run.line in changes.lines))
 
@@ -110,6 +110,6 @@ def _line_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     for primary in first.primaries:
         for run in primary.parallels if primary.number not in changes.primaries else ():
             if run.line not in changes.lines and run.line not in changes.bank.left_out:
-                message = f"primary {primary.number} of the first bank runs along line {run.line}, which is not here"
+                message = f"{primary.name} of the first bank runs along line {run.line}, which is not here"
                 hint = "give this bank's line of that name under lines, or name it under bank: left_out"
                 yield Trouble(("bank",), message, hint, on_key=True)

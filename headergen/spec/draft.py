@@ -36,7 +36,7 @@ from headergen.model import (
     PointPair,
     Port,
     PortShape,
-    Primary,
+    Run,
     Shape,
     Step,
     Stock,
@@ -45,6 +45,8 @@ from headergen.model import (
     Straight,
     Tube,
     TubeRun,
+    primary_name,
+    secondary_name,
 )
 from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
@@ -78,16 +80,17 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
     flange = _flange(spec.flange)
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for port in flange.ports}
-    bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
+    bores = {bore.run: bore for collector in collectors for bore in collector.bores}
+    tube = Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material)
     return Draft(
         job=Job(spec.job.title, spec.job.revision, spec.job.date, spec.job.customer, spec.job.notes),
-        tube=Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material),
+        tube=tube,
         stock=stock,
         flange=flange,
         collectors=collectors,
         length=LengthTarget(spec.length.target, spec.length.tolerance),
-        primaries=tuple(
-            _primary(number, entry, (ports[number], bores[number]), spec.limits)
+        runs=tuple(
+            _primary(tube, (ports[number], bores[primary_name(number)]), entry, spec.limits)
             for number, entry in sorted(spec.primaries.items())
         ),
         chassis=items_of(spec.chassis, hashes),
@@ -111,17 +114,20 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     """
     limits = _with_given(draft.limits, changes.limits, _limits)
     entries = changes.primaries
-    primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in draft.primaries)
+    job, length = changes.job, changes.length
+    tube = draft.tube
+    if changes.tube is not None:
+        tube = Tube(changes.tube.outside_diameter, changes.tube.wall, changes.tube.material)
+    primaries = (replace(run, tube=tube) for run in draft.primaries)
+    primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
-    job, tube, length = changes.job, changes.tube, changes.length
     return replace(
-        draft,
+        draft.with_primaries(primaries),
         job=Job(job.title, job.revision, job.date, job.customer, job.notes),
-        tube=draft.tube if tube is None else Tube(tube.outside_diameter, tube.wall, tube.material),
+        tube=tube,
         stock=draft.stock if changes.stock is None else stock,
         length=_with_given(draft.length, length, lambda entry: LengthTarget(entry.target, entry.tolerance)),
         limits=limits,
-        primaries=tuple(primaries),
         lines=_lines(changes.lines),
         units=changes.units,
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
@@ -137,9 +143,9 @@ def _with_given(first: T, entry: E | None, made: Callable[[E], T | None]) -> T:
     return replace(first, **{name: getattr(own, name) for name in entry.model_fields_set})  # type: ignore[type-var]
 
 
-def _changed(mirrored: Primary, entry: PrimaryEntry, limits: Limits) -> Primary:
+def _changed(mirrored: Run, entry: PrimaryEntry, limits: Limits) -> Run:
     """A primary as this bank's spec says it; one to be found starts from the mirrored path, and is to be like it."""
-    own = _primary(mirrored.number, entry, (mirrored.port, mirrored.bore), limits)
+    own = _primary(mirrored.tube, (mirrored.port, mirrored.end), entry, limits)
     if not own.to_find:
         return own
     own = replace(own, target=mirrored.target if own.target is None else own.target)
@@ -240,7 +246,7 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         for place in bore_places(entry, arriving or spec.tube)
     ]
     bores = tuple(
-        Bore(name, number, 0, frame, source) if isinstance(source, str) else Bore(name, number, source, frame)
+        Bore(name, number, secondary_name(source) if isinstance(source, str) else primary_name(source), frame)
         for number, (source, frame) in enumerate(zip(entry.bores, frames, strict=True), 1)
     )
     return Collector(
@@ -262,7 +268,10 @@ def _collector(spec: SpecFile, name: str) -> Collector:
 
 
 def _boss(entry: BossEntry) -> Boss:
-    host: int | str = entry.primary if entry.primary is not None else entry.collector or entry.secondary or ""
+    if entry.primary is not None:
+        host = primary_name(entry.primary)
+    else:
+        host = entry.collector or secondary_name(entry.secondary or "")
     return Boss(
         name=entry.name,
         host=host,
@@ -273,7 +282,7 @@ def _boss(entry: BossEntry) -> Boss:
         hole=entry.drilled,
         sensor=entry.kind == "sensor",
         thread=entry.tapped,
-        on_secondary=entry.secondary is not None,
+        on_outlet=entry.collector is not None,
     )
 
 
@@ -281,9 +290,10 @@ def _radians(degrees: float | None) -> float | None:
     return None if degrees is None else math.radians(degrees)
 
 
-def _primary(number: int, entry: PrimaryEntry, ends: tuple[Port, Bore], limits: LimitsEntry | Limits) -> Primary:
-    return Primary(
-        number,
+def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:
+    return Run(
+        primary_name(ends[0].number),
+        tube,
         *ends,
         steps=steps_of(entry, ends[0].frame),
         target=entry.target,
@@ -312,8 +322,8 @@ def _mock(entry: MockEntry | None) -> MockSettings | None:
         weight=entry.weight,
         table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
         datums=tuple(Datum(each.name, each.at, each.hole) for each in entry.datums),
-        without_key=tuple((each.primary, each.joint) for each in entry.without_key),
-        steel_after=tuple((each.primary, each.joint) for each in entry.steel_after),
+        without_key=tuple((primary_name(each.primary), each.joint) for each in entry.without_key),
+        steel_after=tuple((primary_name(each.primary), each.joint) for each in entry.steel_after),
     )
 
 

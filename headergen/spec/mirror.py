@@ -24,12 +24,12 @@ from headergen.model import (
     Flange,
     Frame,
     MockSettings,
+    Outlet,
     OutletRing,
     Plane,
     Port,
     PortShape,
-    Primary,
-    Secondary,
+    Run,
     Shape,
     Step,
     Straight,
@@ -73,18 +73,18 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
     moves = {name: _collector_move(name, bank, draft, stretch) for name, stretch in stretches.items()}
     along = scaled(bank.crank, bank.offset)
     collectors = tuple(_collector(collector, bank, moves[collector.name]) for collector in draft.collectors)
-    bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
+    bores = {bore.run: bore for collector in collectors for bore in collector.bores}
     ports = {port.number: port for port in (_port(port, bank, along) for port in draft.flange.ports)}
-    primaries = [_primary(primary, (ports[primary.number], bores[primary.number]), bank) for primary in draft.primaries]
-    primaries = [_stretched(p, stretches[p.bore.collector], draft.length.target, draft.units) for p in primaries]
+    runs = [_run(run, (_start(run, ports, bank, moves), bores[run.name]), bank) for run in draft.runs]
+    primaries = [
+        _stretched(r, stretches[r.end.collector], draft.length.target, draft.units) for r in runs if r.is_primary
+    ]
+    runs = [*primaries, *(run for run in runs if not run.is_primary)]
     return replace(
         draft,
         flange=_flange(draft.flange, tuple(ports.values()), bank, along),
         collectors=collectors,
-        primaries=tuple(primaries),
-        secondaries=tuple(
-            _secondary(each, bank, (moves[each.source], moves[each.bore.collector])) for each in draft.secondaries
-        ),
+        runs=tuple(runs),
         chassis=(),
         between_banks=Plane(bank.origin, bank.normal),
         mock=None if draft.mock is None else _mock(draft.mock, bank, along),
@@ -113,22 +113,19 @@ def _collector_move(name: str, bank: Bank, draft: Draft, stretch: float) -> Vec:
     return add(scaled(bank.crank, bank.offset), _direction(collector.frame.z, bank), stretch)
 
 
-def _primary(primary: Primary, ends: tuple[Port, Bore], bank: Bank) -> Primary:
-    if bank.way == "abreast" and not primary.fits:
-        raise BankError(f"primary {primary.number} has no value marked to fit, so it cannot be found again")
-    steps = tuple(_step(step) for step in primary.steps)
-    return replace(primary, port=ends[0], bore=ends[1], steps=steps, fits=tuple(_fit(fit) for fit in primary.fits))
+def _start(run: Run, ports: Mapping[int, Port], bank: Bank, moves: Mapping[str, Vec]) -> Port | Outlet:
+    """Where the mirrored run begins; an outlet goes with its collector."""
+    if isinstance(run.start, Outlet):
+        return replace(run.start, frame=_frame(run.start.frame, bank, moves[run.source]))
+    return ports[run.number]
 
 
-def _secondary(secondary: Secondary, bank: Bank, moves: tuple[Vec, Vec]) -> Secondary:
-    """Its two ends go with their collectors; where those moves differ, it closes again only by values marked to fit."""
-    return replace(
-        secondary,
-        start=_frame(secondary.start, bank, moves[0]),
-        bore=replace(secondary.bore, frame=_frame(secondary.bore.frame, bank, moves[1])),
-        steps=tuple(_step(step) for step in secondary.steps),
-        fits=tuple(_fit(fit) for fit in secondary.fits),
-    )
+def _run(run: Run, ends: tuple[Port | Outlet, Bore], bank: Bank) -> Run:
+    """Where the ends of a run between collectors move apart, it closes again only by values marked to fit."""
+    if bank.way == "abreast" and run.is_primary and not run.fits:
+        raise BankError(f"{run.name} has no value marked to fit, so it cannot be found again")
+    steps, fits = tuple(_step(step) for step in run.steps), tuple(_fit(fit) for fit in run.fits)
+    return replace(run, start=ends[0], end=ends[1], steps=steps, fits=fits)
 
 
 def _step(step: Step) -> Step:
@@ -139,14 +136,14 @@ def _fit(fit: Fit) -> Fit:
     return replace(fit, low=-fit.high, high=-fit.low) if fit.what == "rotation" else fit
 
 
-def _stretched(primary: Primary, stretch: float, target: float | None, units: str) -> Primary:
+def _stretched(primary: Run, stretch: float, target: float | None, units: str) -> Run:
     """The primary with its last straight, and what length is asked of it, longer by `stretch`."""
     if stretch == 0.0:
         return primary
     last = primary.steps[-1]
     if not isinstance(last, Straight) or last.length + stretch <= 0:
         by = f"{-stretch / MILLIMETRES['in']:.3f} in" if units == "in" else f"{-stretch:.1f} mm"
-        raise BankError(f"primary {primary.number} has no last straight that can become {by} shorter")
+        raise BankError(f"{primary.name} has no last straight that can become {by} shorter")
     wanted = primary.target if primary.target is not None else target
     return replace(
         primary,

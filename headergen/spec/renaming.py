@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.model import Bore, Collector, Draft, Primary, Secondary
+from headergen.model import Boss, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.models import MirrorFile
 
@@ -22,39 +22,35 @@ def renamed(name: str, names: Names) -> str:
 
 
 def renamed_draft(draft: Draft, names: Names) -> Draft:
-    """The draft with collectors, secondaries, bosses and plugs by their names on this bank; its chassis as it is."""
+    """The draft with collectors, runs, bosses and plugs by their names on this bank; its chassis as it is."""
     return replace(
         draft,
-        collectors=tuple(_collector(each, names) for each in draft.collectors),
-        primaries=tuple(_primary(each, names) for each in draft.primaries),
-        secondaries=tuple(_secondary(each, names) for each in draft.secondaries),
-        bosses=tuple(
-            replace(
-                boss,
-                name=renamed(boss.name, names),
-                host=boss.host if isinstance(boss.host, int) else renamed(boss.host, names),
-            )
-            for boss in draft.bosses
-        ),
+        collectors=tuple(_collector(each, draft, names) for each in draft.collectors),
+        runs=tuple(_run(each, names) for each in draft.runs),
+        bosses=tuple(_boss(boss, draft, names) for boss in draft.bosses),
         plugs=tuple(replace(plug, name=renamed(plug.name, names)) for plug in draft.plugs),
     )
 
 
-def _collector(collector: Collector, names: Names) -> Collector:
-    bores = tuple(_bore(bore, names) for bore in collector.bores)
-    return replace(collector, name=renamed(collector.name, names), bores=bores)
+def _boss(boss: Boss, draft: Draft, names: Names) -> Boss:
+    runs = {run.name: _run(run, names).name for run in draft.runs}
+    host = renamed(boss.host, names) if boss.on_outlet else runs[boss.host]
+    return replace(boss, name=renamed(boss.name, names), host=host)
 
 
-def _bore(bore: Bore, names: Names) -> Bore:
-    return replace(bore, collector=renamed(bore.collector, names), source=renamed(bore.source, names))
+def _collector(collector: Collector, draft: Draft, names: Names) -> Collector:
+    runs = {run.end.number: _run(run, names).end for run in draft.runs if run.end.collector == collector.name}
+    return replace(collector, name=renamed(collector.name, names), bores=tuple(runs[b.number] for b in collector.bores))
 
 
-def _primary(primary: Primary, names: Names) -> Primary:
-    return replace(primary, bore=_bore(primary.bore, names))
-
-
-def _secondary(secondary: Secondary, names: Names) -> Secondary:
-    return replace(secondary, source=renamed(secondary.source, names), bore=_bore(secondary.bore, names))
+def _run(run: Run, names: Names) -> Run:
+    """A run with its collectors by their names here; what comes from a collector is called after it."""
+    end, start = run.end, run.start
+    if isinstance(start, Outlet):
+        start = replace(start, collector=renamed(start.collector, names))
+        run = replace(run, name=secondary_name(start.collector))
+    bore = replace(end, collector=renamed(end.collector, names), run=run.name)
+    return replace(run, start=start, end=bore)
 
 
 def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

@@ -70,10 +70,11 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
     if "collectors" not in top:  # a mirrored bank has those of the other
         return changes
+    owners = {run.name: run.source or run.number for run in draft.runs}
     for key, value in _items(top["collectors"]):
         bores = _pairs(value)["bores"]
         now = next(c for c in draft.collectors if c.name == key.value)
-        numbers = [str(bore.primary) for bore in now.bores]
+        numbers = [str(owners[bore.run]) for bore in now.bores]
         if any(move.collector == now.name for move in draft.routing.moves):
             changes.append(_plane(_pairs(value)["plane"], text, now.frame, in_inches))
         if now.arriving is None and [each.value for each in bores.value] != numbers:

@@ -9,7 +9,7 @@ from typing import Any
 from headergen.geometry.frames import point_in
 from headergen.geometry.lobes import MergeError
 from headergen.geometry.merging import FEWEST, merge_of
-from headergen.model import Bore, Draft, Secondary
+from headergen.model import Bore, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import fits_of, plain_steps
 from headergen.spec.models import SpecFile
@@ -25,21 +25,23 @@ class NoOutletError(ValueError):
 
 def with_secondaries(draft: Draft, spec: SpecFile) -> Draft:
     """The draft of a spec with its secondaries. Raises NoOutletError."""
-    bores = [bore for collector in draft.collectors for bore in collector.bores if bore.source]
-    return replace(draft, secondaries=tuple(_secondary(draft, spec, bore) for bore in bores))
+    sources = {secondary_name(each.name): each for each in draft.collectors}
+    bores = [bore for collector in draft.collectors for bore in collector.bores if bore.run in sources]
+    secondaries = (_secondary(draft, spec, sources[bore.run], bore) for bore in bores)
+    return replace(draft, runs=(*draft.primaries, *secondaries))
 
 
-def _secondary(draft: Draft, spec: SpecFile, bore: Bore) -> Secondary:
-    source = next(each for each in draft.collectors if each.name == bore.source)
+def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> Run:
     taker = next(each for each in draft.collectors if each.name == bore.collector)
     assert taker.arriving is not None
     try:
         end = merge_of(draft.tube, source).end
     except MergeError as error:
-        raise NoOutletError(bore.source, error) from None
+        raise NoOutletError(source.name, error) from None
     start = replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end)))
-    path = spec.secondaries[bore.source]
-    return Secondary(bore.source, taker.arriving, start, bore, plain_steps(path), tuple(fits_of(path, spec.limits)))
+    path = spec.secondaries[source.name]
+    outlet, fits = Outlet(source.name, start), tuple(fits_of(path, spec.limits))
+    return Run(bore.run, taker.arriving, outlet, bore, plain_steps(path), fits)
 
 
 def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
@@ -24,12 +24,11 @@ from headergen.model import (
     Header,
     HeaderRef,
     MeshRef,
-    MockSettings,
     OutletBell,
     OutletRing,
     Plane,
     Port,
-    Primary,
+    Run,
     Step,
     Straight,
     Vec,
@@ -42,6 +41,7 @@ def spec_text(header: Header) -> str:
     """The spec of a header as YAML."""
     draft = header.draft
     stock = draft.stock.file if draft.stock is not None else ""
+    arriving = {run.name: str(run.number) if run.is_primary else _t(run.source) for run in header.runs}
     return "\n".join(
         [
             "# yaml-language-server: $schema=headergen.schema.json",
@@ -53,14 +53,14 @@ def spec_text(header: Header) -> str:
             *([f"stock: {_t(stock)}"] if stock else []),
             *_flange(draft.flange),
             "collectors:",
-            *(line for collector in draft.collectors for line in _collector(collector)),
+            *(line for collector in draft.collectors for line in _collector(collector, arriving)),
             *_secondaries(header),
             *_length_and_limits(draft),
-            *_mock(draft.mock),
+            *_mock(header),
             "primaries:",
             *(line for primary in header.primaries for line in _primary(primary)),
             *(["bosses:"] if draft.bosses else []),
-            *(f"  - {_boss(boss)}" for boss in draft.bosses),
+            *(f"  - {_boss(header, boss)}" for boss in draft.bosses),
             *(["plugs:"] if draft.plugs else []),
             *(
                 f"  - {{name: {_t(p.name)}, at: {_v(p.seat)}, axis: {_d(p.axis)}, diameter: {_n(p.diameter)}, "
@@ -118,7 +118,8 @@ def _port(face: Frame, port: Port) -> str:
     return f"{{at: {_v((x, y))}, shape: {{{shape.kind}: {size}}}{turn}{tilt}{piece}}}"
 
 
-def _collector(collector: Collector) -> Iterator[str]:
+def _collector(collector: Collector, arriving: Mapping[str, str]) -> Iterator[str]:
+    """`arriving`: what each run is called under `bores`."""
     axes = axes_matrix(collector.frame)
     places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
     yield f"  {_t(collector.name)}:"
@@ -127,7 +128,7 @@ def _collector(collector: Collector) -> Iterator[str]:
     if collector.join == "slip":
         yield f"    slip: {_n(collector.slip)}"
     yield f"    pattern: [{', '.join(_v((x, y)) for x, y, _ in places)}]"
-    arrivals = (_t(bore.source) if bore.source else str(bore.primary) for bore in collector.bores)
+    arrivals = (arriving[bore.run] for bore in collector.bores)
     yield f"    bores: [{', '.join(arrivals)}]"
     if collector.half_angle is not None:
         yield f"    half_angle: {_a(math.degrees(collector.half_angle))}"
@@ -158,9 +159,11 @@ def _end(end: OutletRing | OutletBell) -> str:
     return f"{{ring: {{{size}, {angles}{bolts}}}}}"
 
 
-def _boss(boss: Boss) -> str:
-    host = f"{'secondary' if boss.on_secondary else 'collector'}: {_t(str(boss.host))}"
-    host = f"primary: {boss.host}" if isinstance(boss.host, int) else host
+def _boss(header: Header, boss: Boss) -> str:
+    host = f"collector: {_t(boss.host)}"
+    if not boss.on_outlet:
+        run = header.run(boss.host)
+        host = f"primary: {run.number}" if run.is_primary else f"secondary: {_t(run.source)}"
     thread = f", thread: {_t(boss.thread)}" if boss.thread else ""
     size = f"outside_diameter: {_n(boss.outside_diameter)}, height: {_n(boss.height)}, hole: {_n(boss.hole)}"
     place = f"at: {_n(boss.at)}, clock: {_a(math.degrees(boss.clock))}"
@@ -187,7 +190,8 @@ def _length_and_limits(draft: Draft) -> Iterator[str]:
     yield f"  bend_may_meet_bend: {str(limits.bend_may_meet_bend).lower()}"
 
 
-def _mock(mock: MockSettings | None) -> Iterator[str]:
+def _mock(header: Header) -> Iterator[str]:
+    mock = header.draft.mock
     if mock is None:
         return
     yield "mock:"
@@ -204,11 +208,11 @@ def _mock(mock: MockSettings | None) -> Iterator[str]:
         yield f"  datums: [{', '.join(datums)}]"
     for name in ("without_key", "steel_after"):
         if getattr(mock, name):
-            joints = (f"{{primary: {primary}, joint: {joint}}}" for primary, joint in getattr(mock, name))
+            joints = (f"{{primary: {header.run(run).number}, joint: {joint}}}" for run, joint in getattr(mock, name))
             yield f"  {name}: [{', '.join(joints)}]"
 
 
-def _primary(primary: Primary) -> Iterator[str]:
+def _primary(primary: Run) -> Iterator[str]:
     yield f"  {primary.number}:"
     if primary.target is not None:
         yield f"    target: {_n(primary.target)}"
@@ -225,9 +229,10 @@ def _primary(primary: Primary) -> Iterator[str]:
 
 
 def _secondaries(header: Header) -> Iterator[str]:
-    if header.secondaries:
+    secondaries = [run for run in header.runs if not run.is_primary]
+    if secondaries:
         yield "secondaries:"
-    for each in header.secondaries:
+    for each in secondaries:
         yield f"  {_t(each.source)}:"
         yield from (f"    - {_step(step, False)}" for step in each.steps)
 

@@ -40,10 +40,10 @@ def bank_header() -> object:
         Limits,
         Port,
         PortShape,
-        Primary,
         Straight,
     )
     from tests.random_parts import TUBE, collector
+    from tests.runs import primary
 
     face = frame_from_normal((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0))
     shape = PortShape("d", (38.0, 36.0, 5.0))
@@ -55,7 +55,7 @@ def bank_header() -> object:
     steps = (Straight(90.0), Bend(math.radians(70), 63.5, 0.3), Straight(80.0), Bend(math.radians(40), 63.5, 1.2))
     lines = tuple(trace(port.frame, (*steps, Straight(90.0 + 5 * port.number)), port.number) for port in ports)
     assert all(frame_at(line, line.length) for line in lines)
-    primaries = tuple(Primary(p.number, p, merge.bores[p.number - 1], steps) for p in ports)
+    primaries = tuple(primary(p.number, p, merge.bores[p.number - 1], steps) for p in ports)
     draft = Draft(
         job=Job("Bench", "A", "2026-01-01"),
         tube=TUBE,
@@ -63,7 +63,7 @@ def bank_header() -> object:
         flange=Flange(face, 10.0, bolts, ports, relief=8.0),
         collectors=(merge,),
         length=LengthTarget(None, 3.0),
-        primaries=primaries,
+        runs=primaries,
         chassis=(),
         limits=Limits(0.0, 0.5, 0.01, 5.0, 100.0, 0.05),
         bosses=(Boss("sensor", "main", 25.0, 0.4, 28.0, 14.0, 16.5, True),),

@@ -58,7 +58,7 @@ def cases(names: list[str]) -> Iterator[Case]:
             continue
         planted = read_spec(path)[1]
         assert not accept(planted, {})[1], f"{path.name}: the planted answer does not hold"
-        wanted = replace(planted, primaries=tuple(replace(p, steps=(), to_find=True) for p in planted.primaries))
+        wanted = planted.with_primaries(tuple(replace(p, steps=(), to_find=True) for p in planted.primaries))
         yield Case(path.stem, wanted, {})
         if path.stem == AS_SCAN:
             yield Case("scan", *as_scan(wanted))

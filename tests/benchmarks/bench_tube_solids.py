@@ -64,7 +64,7 @@ def timed(make: Callable[[Centreline], Any], paths: list[Centreline]) -> float:
     for solid, path in zip(solids, paths, strict=True):
         expected = tube_volume(path, OUTER, INNER)
         if abs(abs(measure(solid).volume) / expected - 1) > 1e-3:
-            raise SystemExit(f"{make.__name__}: primary {path.primary} has the wrong volume")
+            raise SystemExit(f"{make.__name__}: primary {path.run} has the wrong volume")
     return seconds
 
 

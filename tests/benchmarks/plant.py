@@ -35,8 +35,8 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
     Tube,
+    primary_name,
 )
 from headergen.solve.closing import close
 from headergen.solve.route.kernels.distance import solid_distance
@@ -44,6 +44,7 @@ from headergen.solve.route.obstacles import points_on_line, solid_rows
 from headergen.solve.route.problem import least_length, problem_of
 from headergen.solve.route.search import search
 from headergen.spec.writer import spec_text
+from tests.runs import primary
 
 FOLDER = Path(__file__).parent / "planted"
 RADIUS, CLEARANCE = 21.2, 12.0
@@ -70,7 +71,7 @@ def draft_of(kind: str, chance: Generator) -> Draft:
             chance.uniform(-330, -210),
         )
         collectors.append(_collector(f"c{k + 1}", frame_from_normal(at, way, (0.0, 1.0, 0.0)), members, chance))
-    bores = {bore.primary: bore for collector in collectors for bore in collector.bores}
+    bores = {bore.run: bore for collector in collectors for bore in collector.bores}
     holes = tuple(Port(k + 1, frame, PortShape("round", (38.0,))) for k, frame in enumerate(frames))
     return Draft(
         job=Job(kind, "A", "2026-01-01"),
@@ -79,7 +80,7 @@ def draft_of(kind: str, chance: Generator) -> Draft:
         flange=Flange(face, 10.0, (), holes),
         collectors=tuple(collectors),
         length=LengthTarget(None, 2.0),
-        primaries=tuple(Primary(p.number, p, bores[p.number], (), to_find=True) for p in holes),
+        runs=tuple(primary(p.number, p, bores[primary_name(p.number)], (), to_find=True) for p in holes),
         chassis=(),
         limits=LIMITS,
     )
@@ -91,9 +92,11 @@ def _collector(name: str, frame: Frame, members: list[int], chance: Generator) -
     turn = chance.uniform(0, 2 * math.pi)
     order = chance.permutation(members).tolist()
     bores = []
-    for k, primary in enumerate(order):
+    for k, number in enumerate(order):
         x, y = (around * f(turn + 2 * math.pi * k / n) for f in (math.cos, math.sin))
-        bores.append(Bore(name, k + 1, primary, Frame(point_in(frame, (x, y, 0.0)), frame.x, frame.y, frame.z)))
+        bores.append(
+            Bore(name, k + 1, primary_name(number), Frame(point_in(frame, (x, y, 0.0)), frame.x, frame.y, frame.z))
+        )
     return Collector(name, frame, "slip", 40.0, tuple(bores), math.radians(10), 63.5, 60.0)
 
 

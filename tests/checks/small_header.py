@@ -24,13 +24,14 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
     Step,
     Straight,
     Survey,
     Tube,
+    primary_name,
 )
 from headergen.solve.closing import close
+from tests.runs import primary, with_tube
 
 Meshes = Mapping[str, TriangleMesh]
 
@@ -46,8 +47,8 @@ def draft(*paths: list[Step], pitch: float = 90.0, chassis: tuple[ChassisItem, .
     for number, steps in enumerate(paths, 1):
         at = (pitch * (number - 1), 0.0, 0.0)
         ports.append(Port(number, moved(FACE, point_in(FACE, at)), PortShape("round", (38.0,))))
-        bores.append(Bore("main", number, number, moved(FACE, point_in(FACE, (at[0], 0.0, LENGTH)))))
-        primaries.append(Primary(number, ports[-1], bores[-1], tuple(steps)))
+        bores.append(Bore("main", number, primary_name(number), moved(FACE, point_in(FACE, (at[0], 0.0, LENGTH)))))
+        primaries.append(primary(number, ports[-1], bores[-1], tuple(steps)))
     collector = Collector("main", moved(FACE, point_in(FACE, (0.0, 0.0, LENGTH))), "weld", 0.0, tuple(bores))
     made = Draft(
         job=Job("Small", "A", "2026-01-01"),
@@ -56,10 +57,12 @@ def draft(*paths: list[Step], pitch: float = 90.0, chassis: tuple[ChassisItem, .
         flange=Flange(FACE, 10.0, (), tuple(ports)),
         collectors=(collector,),
         length=LengthTarget(None, 3.0),
-        primaries=tuple(primaries),
+        runs=tuple(primaries),
         chassis=chassis,
         limits=LIMITS,
     )
+    if "tube" in changes:
+        made = with_tube(made, changes.pop("tube"))
     return replace(made, **changes)
 
 
@@ -74,8 +77,8 @@ def turned_over(made: Draft) -> Draft:
         return replace(frame, y=scaled(frame.y, -1.0), z=scaled(frame.z, -1.0))
 
     collectors = tuple(replace(each, frame=turned(each.frame)) for each in made.collectors)
-    primaries = tuple(replace(p, bore=replace(p.bore, frame=turned(p.bore.frame))) for p in made.primaries)
-    return replace(made, collectors=collectors, primaries=primaries)
+    primaries = tuple(replace(p, end=replace(p.end, frame=turned(p.end.frame))) for p in made.primaries)
+    return replace(made, collectors=collectors, runs=primaries)
 
 
 def measured(made: Draft, meshes: Meshes | None = None) -> Survey:

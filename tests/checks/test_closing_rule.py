@@ -10,7 +10,7 @@ import pytest
 
 from headergen.checks.rules.closing import closing
 from headergen.finding import Finding
-from headergen.model import Bend, Draft, Fit, LengthTarget, Limits, Primary, Straight
+from headergen.model import Bend, Draft, Fit, LengthTarget, Limits, Run, Straight
 from headergen.solve.closing import close
 from tests.checks.small_header import draft
 
@@ -22,8 +22,8 @@ def said(made: Draft) -> list[Finding]:
 
 
 def with_fits(made: Draft, *fits: Fit, length: float = 350.0) -> Draft:
-    primary: Primary = replace(made.primaries[0], steps=(Straight(length),), fits=fits)
-    return replace(made, primaries=(primary, *made.primaries[1:]))
+    primary: Run = replace(made.primaries[0], steps=(Straight(length),), fits=fits)
+    return made.with_primaries((primary, *made.primaries[1:]))
 
 
 def test_nothing_of_what_closes() -> None:
@@ -62,13 +62,13 @@ def two_bends(target: float | None, tolerance: float = 3.0) -> Draft:
         Bend(angle, radius, math.pi),
         Straight(400.0 - 100.0 - 2 * radius * math.sin(angle) - _leg(angle, radius)),
     )
-    bore = made.primaries[0].bore
+    bore = made.primaries[0].end
     x = made.primaries[0].port.frame.x
     origin = tuple(o + 100.0 * v for o, v in zip(bore.frame.origin, x, strict=True))
     bore = replace(bore, frame=replace(bore.frame, origin=origin))
     fits = (Fit(1, "length", 20.0, 180.0), Fit(5, "length", 20.0, 180.0))
-    primary = replace(made.primaries[0], bore=bore, steps=(Straight(110.0), *steps[1:]), fits=fits, target=target)
-    return replace(made, primaries=(primary,), length=LengthTarget(None, tolerance))
+    primary = replace(made.primaries[0], end=bore, steps=(Straight(110.0), *steps[1:]), fits=fits, target=target)
+    return replace(made, runs=(primary,), length=LengthTarget(None, tolerance))
 
 
 def _leg(angle: float, radius: float) -> float:
@@ -118,7 +118,7 @@ def test_a_miss_within_the_limits_is_only_told() -> None:
     fits = (primary.fits[0],)
     nearly = (*primary.steps[:4], Straight(primary.steps[4].length))
     turned = (*nearly[:3], replace(nearly[3], angle=nearly[3].angle + math.radians(0.02)), nearly[4])
-    [finding] = said(replace(made, primaries=(replace(primary, steps=turned, fits=fits),)))
+    [finding] = said(made.with_primaries((replace(primary, steps=turned, fits=fits),)))
     assert finding.level == "info"
     assert finding.message.startswith("Primary 1 cannot be closed exactly with the values marked fit: at best it ")
 
@@ -136,9 +136,9 @@ def test_what_would_close_a_primary_without_fits() -> None:
 def test_a_miss_that_nothing_helps_is_left_to_the_other_rules() -> None:
     made = draft([Straight(400.0)], pitch=90.0)
     primary = made.primaries[0]
-    frame = replace(primary.bore.frame, origin=(40.0, 400.0, 0.0))
-    off = replace(primary, bore=replace(primary.bore, frame=frame))
-    assert said(replace(made, primaries=(off,))) == []
+    frame = replace(primary.end.frame, origin=(40.0, 400.0, 0.0))
+    off = replace(primary, end=replace(primary.end, frame=frame))
+    assert said(made.with_primaries((off,))) == []
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])

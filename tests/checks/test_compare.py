@@ -27,16 +27,16 @@ def bank(y: float, shift: float = 0.0, length: float = 400.0) -> Header:
         at = point_in(face, (90.0 * number + shift, 0.0, abs(y)))
         return replace(made.flange.ports[number], frame=moved(face, at))
 
-    primaries = tuple(replace(primary, port=port(k)) for k, primary in enumerate(made.primaries))
+    primaries = tuple(replace(primary, start=port(k)) for k, primary in enumerate(made.primaries))
     collector = replace(made.collectors[0], frame=moved(face, point_in(face, (shift, 0.0, abs(y) + 400.0))))
-    return close(replace(made, primaries=primaries, collectors=(collector,)))
+    return close(replace(made, runs=primaries, collectors=(collector,)))
 
 
 def test_mirror_images_are_alike() -> None:
     found = compare_banks(bank(50.0), bank(-50.0))
-    assert found.lengths == ((1, 400.0, 400.0), (2, 400.0, 400.0))
+    assert found.lengths == (("primary 1", 400.0, 400.0), ("primary 2", 400.0, 400.0))
     assert [strays for _, strays in found.unlike] == pytest.approx([0, 0], abs=1e-9)
-    assert found.gap == (pytest.approx(100.0), 1, 1), "flat ends face each other across 100 mm"
+    assert found.gap == (pytest.approx(100.0), "primary 1", "primary 1"), "flat ends face each other across 100 mm"
     [(_, _, off, angle)] = found.collectors
     assert off == pytest.approx((0, 0, 0), abs=1e-9) and angle == pytest.approx(0, abs=1e-9)
 
@@ -64,7 +64,7 @@ def test_banks_are_compared_across_the_plane_that_their_spec_names(second_first:
 def test_the_command_names_the_plane(tmp_path: Path) -> None:
     spec = write(tmp_path, "staggered", more=", mirror: {origin: [0, 150, 0], normal: [0, 3, 4]}")
     said = CliRunner().invoke(commands, ["banks", str(tmp_path / "first.yaml"), str(spec)]).output
-    assert "Mirrored across the plane through [0, 150, 0] square to [0, 0.6, 0.8]; lengths in mm." in said
+    assert "Mirrored across the plane through [0, 150, 0] mm square to [0, 0.6, 0.8]." in said
     plain = write(tmp_path, "staggered")
     said = CliRunner().invoke(commands, ["banks", str(tmp_path / "first.yaml"), str(plain)]).output
-    assert "Mirrored across the plane y = 0; lengths in mm." in said
+    assert "Mirrored across the plane y = 0 mm." in said

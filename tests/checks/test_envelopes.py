@@ -101,7 +101,7 @@ def test_the_merge_holds_every_bore() -> None:
     merging = replace(made.collectors[0], half_angle=math.radians(10), outlet=63.5)
     [_, merge] = envelopes(replace(made, collectors=(merging,)))
     for primary in made.primaries:
-        rim = np.add(primary.bore.frame.origin, [[21.2, 0, 0], [-21.2, 0, 0], [0, 0, 21.2]])
+        rim = np.add(primary.end.frame.origin, [[21.2, 0, 0], [-21.2, 0, 0], [0, 0, 21.2]])
         assert (merge.solid.skin(rim)[0] <= 1e-9).all()
 
 
@@ -149,7 +149,7 @@ BESIDE_OUTLET = trace(frame_from_normal((42.0, END + 30, -90.0), UP), [Straight(
 def test_a_part_too_near_is_found_and_said(shape: object, what: str, gap: float) -> None:
     item = ChassisItem("mount", shape, 8.0)  # type: ignore[arg-type]
     survey = measured(merging(item))
-    found = next(each for each in survey.part_gaps if each.part.startswith(what))
+    found = next(each for each in survey.part_gaps if each.a.startswith(what))
     assert found.value == pytest.approx(gap, abs=1e-6)
     said = [f for f in findings(merging(item)) if f.rule == "part-clear" and f.where.startswith(what)]
     assert len(said) == 1 and "mount" in said[0].message and "8.0 mm wanted" in said[0].message
@@ -163,7 +163,7 @@ def test_what_is_far_away_is_left_out() -> None:
 
 def test_the_flange_may_stand_on_the_head() -> None:
     head = ChassisItem("head", Box(moved(WORLD, (0, -50.0, 0)), (200.0, 100.0, 200.0)), 15.0, free_from_flange=30.0)
-    assert [gap for gap in measured(merging(head)).part_gaps if gap.part == "flange"] == []
+    assert [gap for gap in measured(merging(head)).part_gaps if gap.a == "flange"] == []
 
 
 def test_a_part_wholly_inside_something_closed() -> None:
@@ -176,10 +176,10 @@ def test_a_collector_keeps_off_tubes_that_go_elsewhere() -> None:
     """Two tubes 50 mm apart into two collectors: the sleeve of one is 50 − 21.2 − its own radius from the other."""
     made = draft([Straight(LENGTH)], [Straight(LENGTH)], pitch=50.0)
     one, two = made.primaries
-    first = replace(made.collectors[0], bores=(one.bore,), join="slip", slip=40.0)
-    second = replace(first, name="other", bores=(replace(two.bore, collector="other"),))
-    split = replace(made, collectors=(first, second), primaries=(one, replace(two, bore=second.bores[0])))
-    gaps = [gap for gap in measured(split).part_gaps if gap.other == "primary 2"]
+    first = replace(made.collectors[0], bores=(one.end,), join="slip", slip=40.0)
+    second = replace(first, name="other", bores=(replace(two.end, collector="other"),))
+    split = replace(made, collectors=(first, second), runs=(one, replace(two, end=second.bores[0])))
+    gaps = [gap for gap in measured(split).part_gaps if gap.b == "primary 2"]
     assert gaps[0].value == pytest.approx(50 - 21.2 - SLEEVE, abs=1e-9)
 
 
@@ -216,11 +216,11 @@ def test_two_collectors_keep_off_each_other() -> None:
     """Two tubes 60 mm apart, each into a merge that opens to an outlet of 58 mm: 60 − 58 mm between the outlets."""
     made = draft([Straight(LENGTH)], [Straight(LENGTH)], pitch=60.0)
     one, two = made.primaries
-    first = replace(made.collectors[0], bores=(one.bore,), half_angle=math.radians(10), outlet=58.0, outlet_length=80.0)
-    there = moved(first.frame, two.bore.frame.origin)
-    second = replace(first, name="other", frame=there, bores=(replace(two.bore, collector="other"),))
-    split = replace(made, collectors=(first, second), primaries=(one, replace(two, bore=second.bores[0])))
-    gaps = {(gap.part, gap.other): gap.value for gap in measured(split).part_gaps}
+    first = replace(made.collectors[0], bores=(one.end,), half_angle=math.radians(10), outlet=58.0, outlet_length=80.0)
+    there = moved(first.frame, two.end.frame.origin)
+    second = replace(first, name="other", frame=there, bores=(replace(two.end, collector="other"),))
+    split = replace(made, collectors=(first, second), runs=(one, replace(two, end=second.bores[0])))
+    gaps = {(gap.a, gap.b): gap.value for gap in measured(split).part_gaps}
     assert gaps["outlet of collector main", "outlet of collector other"] == pytest.approx(2.0, abs=1e-9)
     assert gaps["merge of collector main", "merge of collector other"] == pytest.approx(2.0, abs=1e-9)
     assert "is 2.0 mm from outlet of collector other; 5.0 mm wanted" in " ".join(f.message for f in findings(split))

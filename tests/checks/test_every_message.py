@@ -29,12 +29,13 @@ from headergen.model import (
     LengthTarget,
     Limits,
     NamedLine,
+    Outlet,
     Overlap,
     Parallel,
     Plane,
     Plug,
     PortShape,
-    Secondary,
+    Run,
     Step,
     Stock,
     StockBend,
@@ -42,6 +43,8 @@ from headergen.model import (
     Tabs,
     Tube,
     TubeRun,
+    primary_name,
+    secondary_name,
 )
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
 from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_meshes
@@ -71,12 +74,12 @@ def cube(x: float, y: float = 200.0, size: float = 40.0) -> Box:
 
 def fitted(steps: list[Step], fit: Fit, **changes: object) -> Draft:
     made = draft(**changes)
-    return replace(made, primaries=(replace(made.primaries[0], steps=tuple(steps), fits=(fit,)),))
+    return made.with_primaries((replace(made.primaries[0], steps=tuple(steps), fits=(fit,)),))
 
 
 def along(line: NamedLine, degrees: float) -> Draft:
     made = draft(lines=(line,))
-    return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, line.name, R(degrees)),)),))
+    return replace(made, runs=(replace(made.primaries[0], parallels=(Parallel(1, line.name, R(degrees)),)),))
 
 
 def crossed() -> Draft:
@@ -84,8 +87,8 @@ def crossed() -> Draft:
     made = draft(ONE, ONE, pitch=100.0)
     one, two = made.primaries
     frame = moved(made.collectors[0].frame, point_in(made.collectors[0].frame, (50.0, 0.0, 0.0)))
-    primaries = (replace(one, bore=two.bore), replace(two, bore=one.bore))
-    return replace(made, primaries=primaries, collectors=(replace(made.collectors[0], frame=frame),))
+    primaries = (replace(one, end=two.end), replace(two, end=one.end))
+    return replace(made, runs=primaries, collectors=(replace(made.collectors[0], frame=frame),))
 
 
 def merging(*shapes: object) -> Draft:
@@ -124,22 +127,25 @@ def tabbed(tabs: Tabs) -> Draft:
 
 
 def boss(host: int | str, at: float, **changes: float) -> Boss:
-    return replace(Boss("lambda", host, at, 0.0, 28.0, 14.0, 16.5, True), **changes)  # type: ignore[arg-type]
+    name = primary_name(host) if isinstance(host, int) else host
+    made = Boss("lambda", name, at, 0.0, 28.0, 14.0, 16.5, True, on_outlet=isinstance(host, str))
+    return replace(made, **changes)  # type: ignore[arg-type]
 
 
 def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
     made = draft()
     port = replace(made.flange.ports[0], shape=shape, transition=transition)
-    primary = replace(made.primaries[0], port=port)
-    return replace(made, flange=replace(made.flange, ports=(port,)), primaries=(primary,))
+    primary = replace(made.primaries[0], start=port)
+    return replace(made, flange=replace(made.flange, ports=(port,)), runs=(primary,))
 
 
 def second(*steps: Step) -> Draft:
     """A tube of 50.8 mm from an outlet elsewhere, with 400 mm to go, 30 of them into its collector."""
     start, bore = moved(FACE, (300.0, 0.0, 0.0)), moved(FACE, (300.0, LENGTH, 0.0))
-    tube = Secondary("front", Tube(50.8, 1.5, "304L"), start, Bore("main", 1, 0, bore, "front"), steps)
-    made = draft()
-    return replace(made, secondaries=(tube,), collectors=(replace(made.collectors[0], join="slip", slip=30.0),))
+    name, made = secondary_name("front"), draft()
+    tube = Run(name, Tube(50.8, 1.5, "304L"), Outlet("front", start), Bore("main", 1, primary_name(name), bore), steps)
+    collectors = (replace(made.collectors[0], join="slip", slip=30.0),)
+    return replace(made, runs=(*made.runs, tube), collectors=collectors)
 
 
 PORTS = draft().flange.ports
@@ -310,6 +316,8 @@ def test_it_names_who_it_is_about(finding: Finding, units: str) -> None:
         assert re.match(rf"Primary {number[1]}\b|Primaries {number[1]} and [1-9]", finding.message), finding.message
     elif finding.rule in ("mesh-side", "mesh-role", "mesh-open"):  # a mesh, and the primaries
         assert re.search(rf"\b{finding.where}\b", finding.message.split(".")[0]), finding.message
+    elif finding.where.startswith("secondary "):
+        assert finding.message.startswith(f"S{finding.where[1:]}"), finding.message
     else:
         assert finding.message.startswith(f"The {finding.where} "), finding.message
 

@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headergen.checks.judge import judge_made, primaries_without_solid
+from headergen.checks.judge import judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.depth import places_on
 from headergen.geometry.frames import WORLD
 from headergen.geometry.index import index_of
 from headergen.geometry.mesh import TriangleMesh
-from headergen.model import Bend, Box, ChassisItem, Cylinder, Header, MeshRef, Overlap, PartGap, Plane, Shape, Straight
+from headergen.model import Bend, Box, ChassisItem, Cylinder, Gap, Header, MeshRef, Overlap, Plane, Shape, Straight
 from headergen.pipeline import Checked, check, judge_parts
 from headergen.solve.closing import close
 from tests.checks.small_header import draft, measured, moved
@@ -27,7 +27,7 @@ def block(x: float, size: float) -> Box:
     return Box(moved(WORLD, (x, 0.0, 0.0)), (size, size, size))
 
 
-def gap(part: Box, shape: Shape, name: str = "boss lambda", **item: object) -> list[PartGap]:
+def gap(part: Box, shape: Shape, name: str = "boss lambda", **item: object) -> list[Gap]:
     chassis = (ChassisItem("item", shape, 15.0, **item),)  # type: ignore[arg-type]
     header: Header = close(draft(chassis=chassis))
     meshes = {"item": box_mesh(block(60.0, 20.0))} if isinstance(shape, MeshRef) else {}
@@ -49,7 +49,7 @@ def test_a_part_forty_millimetres_away(shape: Shape) -> None:
     """A box from −10 to 10, and an item that begins at 50."""
     (found,) = gap(block(0.0, 20.0), shape)
     assert found.value == pytest.approx(40.0, abs=1e-3) and not found.inside
-    assert (found.part, found.other, found.required) == ("boss lambda", "item", 15.0)
+    assert (found.a, found.b, found.required) == ("boss lambda", "item", 15.0)
     assert abs(found.points[1][0] - found.points[0][0]) == pytest.approx(40.0, abs=1e-3)
 
 
@@ -130,7 +130,7 @@ def test_findings_of_made_parts_join_the_others(checked: Checked) -> None:
 
 
 def test_what_an_envelope_has_said_is_not_said_again(checked: Checked) -> None:
-    said = PartGap("flange", "sump", 15.0, 3.0, ((0.0,) * 3, (0.0,) * 3))
+    said = Gap("flange", "sump", 15.0, 3.0, ((0.0,) * 3, (0.0,) * 3))
     survey = replace(checked.result.survey, part_gaps=(said,))
     mesh = TriangleMesh(
         np.array([[-150.0, -150, -390], [-149, -150, -390], [-150, -149, -390]]), np.array([[0, 1, 2]]), False
@@ -144,9 +144,9 @@ def test_what_an_envelope_has_said_is_not_said_again(checked: Checked) -> None:
 def test_a_tube_that_its_transition_leaves_no_room_has_no_solid() -> None:
     """A straight of 40 mm before the first bend, and 9.7 of plate with 40 of transition: 49.7."""
     steps = [Straight(40.0), Bend(0.3, 63.5, 0.0), Straight(200.0)]
-    for length, without in ((40.0, {1}), (30.0, set())):
+    for length, without in ((40.0, {"primary 1"}), (30.0, set())):
         made = draft(steps)
         port = replace(made.flange.ports[0], transition=length)
-        primary = replace(made.primaries[0], port=port)
-        asked = replace(made, flange=replace(made.flange, ports=(port,)), primaries=(primary,))
-        assert primaries_without_solid(measured(asked)) == without
+        primary = replace(made.primaries[0], start=port)
+        asked = replace(made, flange=replace(made.flange, ports=(port,)), runs=(primary,))
+        assert runs_without_solid(measured(asked)) == without

@@ -23,7 +23,6 @@ from headergen.model import (
     Draft,
     Gap,
     MeshRef,
-    Place,
     Plane,
     Step,
     Straight,
@@ -71,9 +70,9 @@ def test_without_a_bundle_or_a_common_collector_the_whole_tubes_count() -> None:
     [gap] = gaps(side_by_side(LENGTH, LENGTH, 43.0, together=0.0))
     assert not gap.together and gap.is_too_small
     made = side_by_side(LENGTH, LENGTH, 43.0)
-    other = replace(made.primaries[1].bore, collector="other")
+    other = replace(made.primaries[1].end, collector="other")
     collectors = (made.collectors[0], replace(made.collectors[0], name="other"))
-    apart = replace(made, collectors=collectors, primaries=(made.primaries[0], replace(made.primaries[1], bore=other)))
+    apart = replace(made, collectors=collectors, runs=(made.primaries[0], replace(made.primaries[1], end=other)))
     assert [gap.together for gap in gaps(apart)] == [False]
 
 
@@ -85,7 +84,7 @@ def test_a_crossing_within_the_bundle_is_not_forgiven() -> None:
     end = 63.5 * (1 - math.cos(R(6))) + 94 * math.sin(R(6))  # how far its end's middle has come over
     assert closing.value == pytest.approx(48 - end - RADIUS * math.cos(R(6)) - RADIUS, abs=1e-6), "by its rim"
     assert closing.together and closing.is_too_small
-    assert closing.place.at > LENGTH - 110 and isinstance(closing.other, Place)
+    assert closing.place.at > LENGTH - 110 and closing.is_between_runs
 
 
 @pytest.mark.parametrize("by", [0.009, 0.011])
@@ -107,8 +106,8 @@ def test_a_free_length_holds_for_each_primary_by_itself() -> None:
     """The head reaches 50 mm over the flange face: past 60 mm it is 10 mm behind the longer tube, and clears none."""
     high = replace(HEAD, shape=Box(moved(WORLD, (0, 0, 0)), (600.0, 100.0, 600.0)), free_from_flange=60.0)
     short, long = [Straight(55.0)], [Straight(LENGTH)]
-    [gap] = [each for each in gaps(draft(short, long, chassis=(high,))) if each.other == "head"]
-    assert gap.place.primary == 2 and gap.on_boundary and gap.is_too_small
+    [gap] = [each for each in gaps(draft(short, long, chassis=(high,))) if each.b == "head"]
+    assert gap.a == "primary 2" and gap.on_boundary and gap.is_too_small
     assert gap.place.at == pytest.approx(60.0) and gap.value == pytest.approx(10.0, abs=ROUNDING)
 
 

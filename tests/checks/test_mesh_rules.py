@@ -88,7 +88,7 @@ def test_half_a_shell_does_not_say_which_side() -> None:
     two = found(
         header([Straight(LENGTH)], [Straight(LENGTH)]), halved(bay((0.0, 200.0, -10.0), (600.0, 1200.0, 400.0)))
     )
-    assert "Primaries 1, 2 lie within the outer bounds of bay" in two["mesh-side"].message
+    assert "Primaries 1 and 2 lie within the outer bounds of bay" in two["mesh-side"].message
     assert "mesh-side" not in found(header(role="surface"), halved(bay((0.0, 200.0, -10.0))))
     assert "must run inside bay" in found(header(role="enclosure"), halved(bay()))["mesh-side"].message
 

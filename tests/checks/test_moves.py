@@ -52,6 +52,12 @@ def test_points_in_one_place_show_no_way() -> None:
 
 def test_what_stands_on_the_axis_of_a_port_or_a_bore_cannot_give_way() -> None:
     header = measured(draft(WINDING)).header
-    assert [may_give_way(header, Place(1, 0.0, step)) for step in (1, 2, 3, 4, 5)] == [False, True, True, True, False]
+    assert [may_give_way(header, Place("primary 1", 0.0, step)) for step in (1, 2, 3, 4, 5)] == [
+        False,
+        True,
+        True,
+        True,
+        False,
+    ]
     bent = measured(draft([Bend(R(10), 80.0, 0.0), Bend(R(10), 80.0, math.pi)])).header
-    assert may_give_way(bent, Place(1, 5.0, 1)) and may_give_way(bent, Place(1, 20.0, 2))
+    assert may_give_way(bent, Place("primary 1", 5.0, 1)) and may_give_way(bent, Place("primary 1", 20.0, 2))

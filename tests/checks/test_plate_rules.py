@@ -40,8 +40,8 @@ def test_a_transition_shorter_than_its_step(length: float, said: int) -> None:
     """From the corner of a square of 40, 20·√2 off the middle, to the bore of 39.4: 8.58 mm."""
     made = draft(ONE)
     port = replace(made.flange.ports[0], shape=PortShape("rectangle", (40.0, 40.0, 0.0)), transition=length)
-    flange, primary = replace(made.flange, ports=(port,)), replace(made.primaries[0], port=port)
-    found = [each for each in findings(replace(made, flange=flange, primaries=(primary,))) if each.rule == "port-slope"]
+    flange, primary = replace(made.flange, ports=(port,)), replace(made.primaries[0], start=port)
+    found = [each for each in findings(replace(made, flange=flange, runs=(primary,))) if each.rule == "port-slope"]
     assert len(found) == said
     for each in found:
         assert each.value == 8.0

@@ -22,7 +22,7 @@ from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.index import index_of
 from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.secondary import secondary_line
+from headergen.geometry.run import line_of
 from headergen.geometry.triangles import nearest_on_triangles
 from headergen.geometry.tube_mesh import outer_skin
 from headergen.model import (
@@ -35,8 +35,6 @@ from headergen.model import (
     Header,
     HeaderRef,
     MeshRef,
-    PartGap,
-    Place,
     Plane,
     Step,
     Straight,
@@ -142,7 +140,7 @@ def off_item(item: ChassisItem, meshes: dict[str, TriangleMesh], point: np.ndarr
     return abs(min(away) - shape.diameter / 2)
 
 
-def refuse_apart(gap: Gap | PartGap, seed: int) -> None:
+def refuse_apart(gap: Gap | Gap, seed: int) -> None:
     one, other = np.array(gap.points)
     assert np.linalg.norm(one - other) == pytest.approx(abs(gap.value), abs=EXACT), (seed, gap)
 
@@ -159,7 +157,7 @@ def refuse_contradiction(gap: Gap, seed: int) -> None:
 
 def refuse_untrue(seed: int) -> Counter[tuple[str, bool]]:
     header, meshes = random_header(seed)
-    lines = {line.primary: line for line in header.centrelines}
+    lines = {line.run: line for line in header.centrelines}
     items = {item.name: item for item in header.draft.chassis}
     seen: Counter[tuple[str, bool]] = Counter()
     found = survey(header, {name: index_of(mesh) for name, mesh in meshes.items()}, twice=False)
@@ -170,14 +168,14 @@ def refuse_untrue(seed: int) -> Counter[tuple[str, bool]]:
         mine, theirs = np.array(gap.points)
         refuse_apart(gap, seed)
         refuse_contradiction(gap, seed)
-        if isinstance(gap.other, Place):
-            assert off_tube(lines[gap.other.primary], RADIUS, theirs) < EXACT, (seed, gap)
-            assert off_tube(lines[gap.place.primary], RADIUS, mine) < EXACT, (seed, gap)
+        if gap.is_between_runs:
+            assert off_tube(lines[gap.b], RADIUS, theirs) < EXACT, (seed, gap)
+            assert off_tube(lines[gap.a], RADIUS, mine) < EXACT, (seed, gap)
             seen["tubes", gap.value < 0] += 1
             continue
-        item = items[gap.other]
+        item = items[gap.b]
         assert off_item(item, meshes, theirs) < EXACT, (seed, gap)
-        assert off_tube(lines[gap.place.primary], RADIUS, mine, item.free_from_flange) < EXACT, (seed, gap)
+        assert off_tube(lines[gap.a], RADIUS, mine, item.free_from_flange) < EXACT, (seed, gap)
         seen[item.name, gap.value < 0] += 1
     return seen
 
@@ -203,7 +201,7 @@ def test_points_of_secondaries_and_of_made_parts_are_the_gap_apart(seed: int) ->
     """About the secondary of a header of two steps, whose own skin stands in for a made part."""
     rng = np.random.default_rng(seed)
     header = _two_steps()
-    line = secondary_line(header.secondaries[0])
+    line = line_of(header.run("secondary inner"))
     items, meshes = [], {}
     for kind in KINDS:
         place, along, _ = frame_at(line, float(rng.uniform(0, line.length)))
@@ -214,12 +212,10 @@ def test_points_of_secondaries_and_of_made_parts_are_the_gap_apart(seed: int) ->
             meshes[kind] = mesh
     header = replace(header, draft=replace(header.draft, chassis=tuple(items)))
     index = {name: index_of(mesh) for name, mesh in meshes.items()}
-    gaps = survey(header, index, twice=False).part_gaps
-    assert {gap.other for gap in gaps if gap.part == header.secondaries[0].name} >= set(KINDS) - {
-        "surface",
-        "enclosure",
-    }
-    skin = outer_skin(line, header.secondaries[0].tube.radius, 0.5).mesh
+    found = survey(header, index, twice=False)
+    gaps = (*found.gaps, *found.part_gaps)
+    assert {gap.b for gap in gaps if gap.a == "secondary inner"} >= set(KINDS)
+    skin = outer_skin(line, header.run("secondary inner").tube.radius, 0.5).mesh
     made = list(made_gaps(header, index, {"outlet": skin}))
     assert len(made) > len(KINDS) / 2
     for gap in (*gaps, *made):

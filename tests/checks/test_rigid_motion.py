@@ -81,16 +81,16 @@ def carried_draft(made: Draft, by: Frame) -> Draft:
         )
         for each in made.collectors
     )
-    bores = {bore.primary: bore for each in collectors for bore in each.bores}
+    bores = {bore.run: bore for each in collectors for bore in each.bores}
     primaries = tuple(
-        replace(primary, port=port, bore=bores[primary.number])
+        replace(primary, start=port, end=bores[primary.name])
         for primary, port in zip(made.primaries, ports, strict=True)
     )
     return replace(
         made,
         flange=replace(made.flange, frame=carried(made.flange.frame, by), ports=ports),
         collectors=collectors,
-        primaries=primaries,
+        runs=primaries,
         chassis=tuple(carried_item(item, by) for item in made.chassis),
     )
 
@@ -118,7 +118,7 @@ def test_rigid_motion_changes_no_number(seed: int) -> None:
     opened = replace(here.primaries[1], fits=(Fit(1, "length", 10.0, 1e6),))
     here = replace(
         here,
-        primaries=(here.primaries[0], opened),
+        runs=(here.primaries[0], opened),
         collectors=(replace(here.collectors[0], join="slip", slip=30.0, half_angle=0.2, outlet=50.0),),
     )
     turned = np.array([point_in(by, tuple(vertex)) for vertex in mesh.vertices.tolist()])
@@ -126,10 +126,10 @@ def test_rigid_motion_changes_no_number(seed: int) -> None:
     two = measured(carried_draft(here, by), {"mesh": TriangleMesh(turned, mesh.faces.copy(), closed=True)})
     assert two.lengths == pytest.approx(one.lengths, abs=1e-7)
     for a, b in zip(one.gaps, two.gaps, strict=True):
-        assert b.value == pytest.approx(a.value, abs=1e-9), (a.place, a.other)
+        assert b.value == pytest.approx(a.value, abs=1e-9), (a.place, a.b)
         assert (b.runs_through, b.on_boundary, len(b.near)) == (a.runs_through, a.on_boundary, len(a.near))
     assert len(one.part_gaps) > 2
     for c, d in zip(one.part_gaps, two.part_gaps, strict=True):
-        assert (d.part, d.other) == (c.part, c.other) and d.value == pytest.approx(c.value, abs=1e-4)
+        assert (d.a, d.b) == (c.a, c.b) and d.value == pytest.approx(c.value, abs=1e-4)
     for e, f in zip(one.ends, two.ends, strict=True):
         assert (f.along, f.across, f.angle) == pytest.approx((e.along, e.across, e.angle), abs=1e-7)

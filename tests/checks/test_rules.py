@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import pytest
 
-from headergen.checks.words import say_way
 from headergen.finding import Finding, sort_findings, worst_level
 from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
@@ -24,7 +23,6 @@ from headergen.model import (
     MeshRef,
     NamedLine,
     Parallel,
-    Place,
     Plane,
     Step,
     Stock,
@@ -32,6 +30,7 @@ from headergen.model import (
     Straight,
     TubeRun,
 )
+from headergen.words.say import say_way
 from tests.checks.small_header import LIMITS, draft, findings, measured, moved, rules
 
 R = math.radians
@@ -56,7 +55,7 @@ def along_rail(degrees: float) -> Draft:
     lean = math.tan(R(degrees))
     rail = NamedLine("lower rail", (60.0, 0.0, 0.0), (60.0 + 400 * lean, 400.0, 0.0), 38.0)
     made = draft(lines=(rail,))
-    return replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
+    return replace(made, runs=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
 
 
 SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)),), (), outside_diameter=42.4)
@@ -231,14 +230,17 @@ def test_smallest_gap_on_the_boundary_is_marked() -> None:
     """Two tubes that converge all along come nearest where the last 110 mm of one of them begin."""
     toward = [Straight(100.0), Bend(R(3), 63.5, 0.0), Straight(297.0)]
     free = measured(draft(toward, [Straight(400.0)], pitch=75.0)).gaps[0]
-    assert isinstance(free.other, Place)
-    assert free.on_boundary and free.other.at == pytest.approx(400 - 110, abs=0.01)
+    assert free.at[1] is not None
+    assert free.on_boundary and free.at[1].at == pytest.approx(400 - 110, abs=0.01)
 
 
 def test_primaries_without_a_legal_solid() -> None:
-    from headergen.checks.judge import primaries_without_solid
+    from headergen.checks.judge import runs_without_solid
 
-    assert primaries_without_solid(measured(draft(TIGHT, LOOP, [Straight(400.0)], pitch=300.0))) == {1, 2}
+    assert runs_without_solid(measured(draft(TIGHT, LOOP, [Straight(400.0)], pitch=300.0))) == {
+        "primary 1",
+        "primary 2",
+    }
 
 
 def test_a_primary_that_misses_is_told_what_would_close_it() -> None:
@@ -249,7 +251,7 @@ def test_a_primary_that_misses_is_told_what_would_close_it() -> None:
 def test_a_fit_that_cannot_close_says_what_stands_in_the_way() -> None:
     made = draft()
     stuck = replace(made.primaries[0], steps=(Straight(350.0),), fits=(Fit(1, "length", 300.0, 380.0),))
-    said = [f for f in findings(replace(made, primaries=(stuck,))) if f.rule == "closing"]
+    said = [f for f in findings(made.with_primaries((stuck,))) if f.rule == "closing"]
     assert said[0].level == "error"
     assert "20.0 mm from bore 1" in said[0].message and "limit of 380.0 mm" in said[0].message
 

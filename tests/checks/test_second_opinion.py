@@ -126,7 +126,7 @@ def test_both_methods_agree_on_random_headers(kind: str) -> None:
         for opinion in survey.second_opinions:
             assert opinion.agrees, (seed, opinion)
             assert 0 < opinion.allowed < 1.5, "chord errors of two meshes, each about half a millimetre at most"
-        values += [gap.value for gap in survey.gaps if gap.other == "thing"]
+        values += [gap.value for gap in survey.gaps if gap.b == "thing"]
     assert min(values) < 0 < max(values)
 
 
@@ -136,8 +136,8 @@ def test_a_false_gap_is_found_out(kind: str) -> None:
     tried = 0
     for seed in SEEDS:
         survey, meshes = surveyed(kind, seed)
-        chassis = [gap for gap in survey.gaps if gap.other == "thing"]
-        pair = min((gap for gap in survey.gaps if gap.other != "thing"), key=lambda gap: gap.value)
+        chassis = [gap for gap in survey.gaps if gap.b == "thing"]
+        pair = min((gap for gap in survey.gaps if gap.b != "thing"), key=lambda gap: gap.value)
         for gap in (*chassis, pair):
             for false in (gap.value + 2.0, gap.value - 2.0) if gap.value > 2.0 else (5.0,) if gap.value < 0 else ():
                 [opinion] = asked(survey, meshes, (replace(gap, value=false),))
@@ -183,7 +183,7 @@ def test_both_methods_agree_within_closed_meshes(size: float) -> None:
 
 
 def both_ways(made: Draft) -> tuple[Survey, Survey]:
-    turned = replace(made, primaries=made.primaries[::-1])
+    turned = made.with_primaries(made.primaries[::-1])
     return measured(made), measured(turned)
 
 

@@ -70,7 +70,7 @@ def test_a_tube_into_the_member_it_runs_along() -> None:
     """A rail of 38 mm whose axis is 35 mm off at the start and 45 mm at the end: 5.2 mm in, then 4.8 mm clear."""
     rail = NamedLine("lower rail", (35.0, 0.0, 0.0), (45.0, 400.0, 0.0), 38.0)
     made = draft(lines=(rail,))
-    made = replace(made, primaries=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
+    made = replace(made, runs=(replace(made.primaries[0], parallels=(Parallel(1, "lower rail", R(1)),)),))
     [found] = [each for each in findings(made) if each.rule == "parallel"]
     assert found.level == "error"
     assert "5.2 mm into it where it begins and 4.8 mm from it where it ends" in found.message

@@ -52,7 +52,7 @@ def test_eleven_tubes_to_fit_make_one_sentence() -> None:
     """Each 400 mm from its bore with a length to fit, and the collector's normal against them."""
     made = draft(*[[Straight(390.0)] for _ in range(11)])
     fits = tuple(replace(p, fits=(Fit(1, "length", 300.0, 500.0),), target=LENGTH) for p in made.primaries)
-    turned = turned_over(replace(made, primaries=fits))
+    turned = turned_over(made.with_primaries(fits))
     found = [f for f in findings(turned) if f.level == "error"]
     assert [(f.rule, f.where, f.value) for f in found if f.rule != "length"] == [
         ("turned-over", "collector main", 180.0)

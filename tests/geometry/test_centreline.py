@@ -142,9 +142,9 @@ def test_a_part_of_a_line_lies_on_it(seed: int) -> None:
 
 
 def test_places_count_steps_from_one() -> None:
-    line = trace(WORLD, [Straight(50.0), Bend(1.0, 60.0, 0.0), Straight(20.0)], primary=3)
+    line = trace(WORLD, [Straight(50.0), Bend(1.0, 60.0, 0.0), Straight(20.0)], run="primary 3")
     assert [place_at(line, at).step for at in (0.0, 50.0, 50.1, 110.1, 130.0)] == [1, 1, 2, 3, 3]
-    assert place_at(line, 12.0).primary == 3
+    assert place_at(line, 12.0).run == "primary 3"
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -235,10 +235,10 @@ def test_half_turns_one_after_another(rotation: float) -> None:
 def test_a_part_keeps_its_steps_and_its_bend_planes(seed: int) -> None:
     """A line cut in two holds the same frames on both sides of the cut, and its steps keep their numbers."""
     chance = random.Random(seed)
-    line = trace(random_frame(chance), random_steps(chance), primary=4)
+    line = trace(random_frame(chance), random_steps(chance), run="primary 4")
     cut = chance.choice([*segment_starts(line)[1:-1], chance.uniform(0, line.length)])
     before, after = cut_out(line, 0.0, cut), cut_out(line, cut, line.length)
-    assert before.primary == after.primary == 4
+    assert before.run == after.run == "primary 4"
     assert before.length + after.length == pytest.approx(line.length, abs=1e-9)
     for at in (0.2 * cut, cut + 0.3 * (line.length - cut), line.length):
         part, into = (before, at) if at <= cut else (after, at - cut)

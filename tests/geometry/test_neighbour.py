@@ -68,5 +68,5 @@ def test_a_tube_through_a_neighbours_secondary_is_told(tmp_path: Path) -> None:
         f"chassis:\n  - {{name: other bank, header: {TWO_STEPS}, clearance: 15}}\n",
         encoding="utf-8",
     )
-    (gap,) = [gap for gap in check(path).result.survey.gaps if gap.other == "other bank"]
+    (gap,) = [gap for gap in check(path).result.survey.gaps if gap.b == "other bank"]
     assert gap.value < -10.0 and width == 50.8

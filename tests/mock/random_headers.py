@@ -24,11 +24,12 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
     Step,
     Straight,
     Tube,
+    primary_name,
 )
+from tests.runs import primary
 
 SIZES = ((31.8, 1.5), (38.1, 1.651), (42.4, 1.5), (48.3, 2.0), (60.3, 2.0))  # OD, wall in mm
 
@@ -49,8 +50,8 @@ def random_header(seed: int) -> Header:
         point, tangent, _ = frame_on(line.segments[-1], line.segments[-1].length)
         side = any_normal(tangent)
         ports.append(Port(number, frame, PortShape("round", (0.85 * tube.outside_diameter,))))
-        bores.append(Bore("main", number, number, Frame(point, side, cross(tangent, side), tangent)))
-        primaries.append(Primary(number, ports[-1], bores[-1], steps))
+        bores.append(Bore("main", number, primary_name(number), Frame(point, side, cross(tangent, side), tangent)))
+        primaries.append(primary(number, ports[-1], bores[-1], steps))
         lines.append(line)
     bolts = [Bolt((pitch * (k - 0.5), sign * 28.0), 8.5) for k in range(count + 1) for sign in (1, -1)]
     collector = Collector("main", bores[0].frame, "weld", 0.0, tuple(bores))
@@ -61,7 +62,7 @@ def random_header(seed: int) -> Header:
         flange=Flange(face, rng.choice([8.0, 10.0, 12.7]), tuple(bolts), tuple(ports)),
         collectors=(collector,),
         length=LengthTarget(None, 3.0),
-        primaries=tuple(primaries),
+        runs=tuple(primaries),
         chassis=(),
         limits=Limits(0.0, 0.5, 0.0087, 5.0, 110.0, 0.05),
     )
@@ -74,7 +75,7 @@ def _line(
     frame, face = start
     while True:
         steps = _steps(rng, tube.outside_diameter)
-        line = trace(frame, steps, number)
+        line = trace(frame, steps, primary_name(number))
         own = nearest_own_places(tube_body(line, tube.radius))
         away = [dot(subtract(frame_at(line, at)[0], face.origin), face.z) for at in range(90, int(line.length), 5)]
         if min(away, default=0.0) < tube.outside_diameter:

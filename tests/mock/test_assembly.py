@@ -31,7 +31,7 @@ def put_together(header: Header, mock: Mock) -> dict[str, Place]:
         if part.spigot is None:
             places[part.name] = home(part)
         else:
-            [number] = part.primaries
+            [number] = part.runs
             end = end_of(part.mesh, part.spigot, radius, DEPTH, True)
             places[part.name] = place_after(end, *sockets[number])
         for number, near in part.sockets:
@@ -63,7 +63,7 @@ def test_the_mock_runs_where_the_header_does(name: str, demo: Demo) -> None:
     places = put_together(header, mock)
     tube = header.draft.tube
     for line in header.centrelines:
-        mine = [part for part in mock.parts if part.primaries == (line.primary,) and part.spigot is not None]
+        mine = [part for part in mock.parts if part.runs == (line.run,) and part.spigot is not None]
         ends = [np.array(part.home.origin) for part in mine]
         at = [min(_length_at(line, end), line.length) for end in ends]
         starts = [_length_at(line, np.array(part.home.origin) + _turned(part, part.spigot.origin)) for part in mine]  # type: ignore[union-attr]
@@ -74,7 +74,7 @@ def test_the_mock_runs_where_the_header_does(name: str, demo: Demo) -> None:
             assert np.linalg.norm(off, axis=1).max() < 0.05, part.name
         last = end_plane(mine[-1], places[mine[-1].name])
         point, tangent, _ = frame_at(line, line.length)
-        [add] = {pair.add for pair in mock.pairs if line.primary in {hole.primary for hole in pair.plates[1].holes}}
+        [add] = {pair.add for pair in mock.pairs if line.run in {hole.run for hole in pair.plates[1].holes}}
         assert abs((last[0] - np.array(point)) @ np.array(tangent) - add) < 0.05
         assert math.degrees(math.acos(min(1.0, float(last[1] @ np.array(tangent))))) < 0.05
 
@@ -235,7 +235,7 @@ def test_every_spigot_goes_into_the_steel_before_it(name: str, demo: Demo) -> No
 
     for line in header.centrelines:
         for part in mock.parts:
-            if part.spigot is None or part.primaries != (line.primary,):
+            if part.spigot is None or part.runs != (line.run,):
                 continue
             at = _length_at(line, home(part)[0] @ np.array(part.spigot.origin) + home(part)[1])
             steel = tube_mesh(cut_out(line, at - 12.0, at), tube.radius, tube.radius - tube.wall - 0.1, 0.01)

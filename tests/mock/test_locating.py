@@ -28,7 +28,7 @@ Demo = Callable[[str], tuple[Header, Mock]]
 def longer(line: Centreline, by: float) -> Centreline:
     last = line.segments[-1]
     point, tangent, toward = frame_on(last, last.length)
-    return Centreline(line.primary, (*line.segments, Line(last.step, point, tangent, toward, by)))
+    return Centreline(line.run, (*line.segments, Line(last.step, point, tangent, toward, by)))
 
 
 def test_lean_by_the_reference() -> None:
@@ -46,8 +46,8 @@ def test_tubes_made_longer_by_what_is_said_go_through_both_plates(name: str, dem
     for pair, collector in zip(mock.pairs, header.draft.collectors, strict=True):
         assert pair.apart >= 1.5 * header.draft.tube.outside_diameter - 1e-9
         axis, origin = np.array(collector.frame.z), np.array(collector.frame.origin)
-        numbers = [bore.primary for bore in collector.bores]
-        lines = [longer(line, pair.add + 1e-6) for line in header.centrelines if line.primary in numbers]
+        numbers = [bore.run for bore in collector.bores]
+        lines = [longer(line, pair.add + 1e-6) for line in header.centrelines if line.run in numbers]
         for line in lines:
             point = frame_on(line.segments[-1], line.segments[-1].length)[0]
             assert (np.array(point) - origin) @ axis == pytest.approx(pair.plates[1].downstream, abs=0.01)
@@ -74,7 +74,7 @@ def test_the_print_goes_through_both_plates(name: str, demo: Demo) -> None:
         frame = collector.frame
         axes = np.array([frame.x, frame.y, frame.z])
         for bore in collector.bores:
-            part = [part for part in mock.parts if part.primaries == (bore.primary,)][-1]
+            part = [part for part in mock.parts if part.runs == (bore.run,)][-1]
             rotation, shift = home(part)
             along = (part.mesh.vertices @ rotation.T + shift - np.array(frame.origin)) @ axes[2]
             assert along.max() == pytest.approx(pair.plates[1].downstream, abs=0.02)
@@ -166,11 +166,11 @@ def test_the_dxf_reads_back_in_millimetres(demo: Demo, tmp_path: Path) -> None:
     tube = header.draft.tube
     assert [2 * circle.dxf.radius for circle in wide] == pytest.approx([tube.outside_diameter + 0.4] * 4)
     # a square of 46 mm pitch, firing order round it: neighbours a pitch apart, the others a diagonal
-    middles = {hole.primary: hole.at for hole in plate.holes if hole.primary}
-    assert math.dist(middles[1], middles[3]) == pytest.approx(46) and math.dist(
-        middles[3], middles[4]
+    middles = {hole.run: hole.at for hole in plate.holes if hole.run}
+    assert math.dist(middles["primary 1"], middles["primary 3"]) == pytest.approx(46) and math.dist(
+        middles["primary 3"], middles["primary 4"]
     ) == pytest.approx(46)
-    assert math.dist(middles[1], middles[4]) == pytest.approx(46 * math.sqrt(2))
+    assert math.dist(middles["primary 1"], middles["primary 4"]) == pytest.approx(46 * math.sqrt(2))
     [outline] = drawing.modelspace().query("LWPOLYLINE")
     assert outline.closed and len(outline) == len(plate.outline)
 
@@ -196,7 +196,7 @@ def test_marks_stand_in_the_metal_of_the_plate(name: str, demo: Demo, tmp_path: 
         for k, (words, mark) in enumerate(marks):
             assert metal.contains(mark), (plate.name, words)
             assert not any(mark.intersects(other) for _, other in marks[:k])
-        wanted = {f"P{hole.primary}" for hole in plate.holes if hole.primary is not None}
+        wanted = {hole.mark for hole in plate.holes if hole.run is not None}
         assert wanted | {plate.name} <= {words for words, _ in marks}
 
 
@@ -222,7 +222,7 @@ def test_reference_points_have_their_holes(demo: Demo) -> None:
     def datum(name: str, x: float, y: float, z: float) -> Datum:
         return Datum(name, point_in(frame, (x, y, z)), 10.0)
 
-    spots = [hole.at for hole in upper.holes if hole.primary is not None]
+    spots = [hole.at for hole in upper.holes if hole.run is not None]
     settings = MockSettings(
         datums=(
             datum("tab", 90.0, 80.0, lower.downstream + 12.5),
@@ -249,7 +249,7 @@ def test_reference_points_have_their_holes(demo: Demo) -> None:
         axis = np.array(frame.z)
         for name, (x, y) in {"tab": (90.0, 80.0), "rail": (-100.0, 60.0), "bracket": (-60.0, -95.0)}.items():
             middle = np.array(point_in(frame, (x, y, plate.downstream))) - 20 * axis
-            rod = Centreline(1, (Line(1, tuple(middle), frame.z, frame.x, 40.0),))
+            rod = Centreline("", (Line(1, tuple(middle), frame.z, frame.x, 40.0),))
             assert (solid ^ manifold(outer_skin(rod, 4.95, 0.01).mesh)).volume() < 1e-6, name
             assert (solid ^ manifold(outer_skin(rod, 10.0, 0.01).mesh)).volume() == pytest.approx(
                 math.pi * (10.0**2 - 5.0**2) * plate.thickness, rel=0.01

@@ -21,13 +21,13 @@ NO_PLATES = np.empty((0, 3))
 def up_and_over(number: int, x: float, up: float, toward: float, along: float) -> list[Going]:
     """Up from the face, then level along x, in two parts."""
     start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-    line = trace(start, (Straight(up), Bend(math.pi / 2, 60.0, toward), Straight(along)), number)
+    line = trace(start, (Straight(up), Bend(math.pi / 2, 60.0, toward), Straight(along)), f"primary {number}")
     return [Going(f"P{number}-1", line, 14.0, 40.0), Going(f"P{number}-2", line, 40.0, line.length)]
 
 
 def post(number: int, x: float, high: float) -> list[Going]:
     start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-    line = trace(start, (Straight(high),), number)
+    line = trace(start, (Straight(high),), f"primary {number}")
     return [Going(f"P{number}-1", line, 14.0, high)]
 
 
@@ -53,9 +53,9 @@ def test_tubes_that_hold_each_other_are_said_to() -> None:
     for number, x, turn in ((1, 0.0, 0.0), (2, 260.0, math.pi)):
         start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
         steps = (Straight(60.0), Bend(math.pi / 2, 60.0, turn), Straight(30.0), Bend(math.pi / 2, 60.0, math.pi / 2))
-        both.append(Going(f"P{number}-1", trace(start, (*steps, Straight(80.0)), number), 14.0, 330.0))
+        both.append(Going(f"P{number}-1", trace(start, (*steps, Straight(80.0)), f"primary {number}"), 14.0, 330.0))
     one = both[0]
-    twin = Going("P2-1", Centreline(2, one.line.segments), one.start, one.end)
+    twin = Going("P2-1", Centreline("primary 2", one.line.segments), one.start, one.end)
     assert order_of([one, twin], NO_PLATES, RADIUS, SPIGOT).stuck == ("P1-1", "P2-1")
     assert order_of([one], NO_PLATES, RADIUS, SPIGOT).names == ("P1-1",)
 

@@ -76,7 +76,7 @@ def test_flat_contact_and_little_overhang(name: str, demo: Demo) -> None:
 def test_no_layer_has_an_island(name: str) -> None:
     """Sections every 0.2 mm through every part there can be: whatever a layer has lies over something under it."""
     header = settle(SPECS / f"{name}.yaml")
-    joints = tuple((primary.number, 1) for primary in header.primaries)
+    joints = tuple((primary.name, 1) for primary in header.primaries)
     mock = make_mock(header, MockSettings(collector=True, cut_guides=True, steel_after=joints))
     assert mock.collectors and mock.guides and mock.plugs and mock.locating
     for part in (*mock.printed, *mock.coupon):
@@ -107,7 +107,7 @@ def test_walls_keep_two_millimetres(name: str, demo: Demo) -> None:
 def test_support_inside_is_said(demo: Demo, lean: float, supported: bool) -> None:
     """Sockets and bores close at 45°: a printer that manages 30° needs support in each, and the list says so."""
     header, _ = demo("bogbean")
-    header = replace(header, primaries=header.primaries[:1], centrelines=header.centrelines[:1])
+    header = replace(header, runs=header.runs[:1], centrelines=header.centrelines[:1])
     mock = make_mock(header, MockSettings(lean=math.radians(lean), flange=False, plates=False))
     with_socket = [part for part in mock.parts if part.sockets]
     assert len(with_socket) > 3
@@ -122,12 +122,12 @@ def test_letters_are_only_cut_in(name: str, demo: Demo) -> None:
     """
     header, mock = demo(name)
     radius = header.draft.tube.radius
-    bodies = {line.primary: tube_body(line, radius) for line in header.centrelines}
+    bodies = {line.run: tube_body(line, radius) for line in header.centrelines}
     for part in mock.parts:
         if part.spigot is not None:
             axes = np.array([part.home.x, part.home.y, part.home.z])
             points = part.mesh.vertices @ axes + np.array(part.home.origin)
-            assert distance_to_body(bodies[part.primaries[0]], points)[0].max() < 0.04, part.name
+            assert distance_to_body(bodies[part.runs[0]], points)[0].max() < 0.04, part.name
 
 
 @pytest.mark.parametrize(("count", "core"), [(45, 16.0), (90, 18.3), (30, 6.0)])
@@ -156,7 +156,7 @@ def test_what_the_bed_has_no_room_for(demo: Demo) -> None:
 @pytest.mark.parametrize("height", [120.0, 250.0, 400.0])
 def test_straights_are_divided_for_height_only(demo: Demo, height: float) -> None:
     header, _ = demo("bogbean")
-    header = replace(header, primaries=header.primaries[:1], centrelines=header.centrelines[:1])
+    header = replace(header, runs=header.runs[:1], centrelines=header.centrelines[:1])
     mock = make_mock(header, MockSettings(bed=(220.0, 220.0, height), flange=False))
     assert all(part.size[2] <= height for part in mock.parts)
     # the leg of 273.96 mm: whole under 400 mm, in two under 250, in three under 120

@@ -55,14 +55,15 @@ def assert_letters_are_whole(plate: LetteredPlate) -> int:
 def plates_of(header: Header, mock: Mock) -> list[LetteredPlate]:
     """Every plate of a mock with P and number for each primary, and its own name."""
     flange, radius = header.draft.flange, header.draft.tube.radius
-    circles = {port.number: CrossSection.circle(radius + 1.0).translate(spot_of(flange, port)) for port in flange.ports}
+    round_tube = CrossSection.circle(radius + 1.0)
+    circles = {f"primary {port.number}": round_tube.translate(spot_of(flange, port)) for port in flange.ports}
     found = []
     for part in (*(part for part in mock.parts if part.spigot is None), *mock.locating):
         is_flange = part not in mock.locating
         # a flange plate is printed as thick as it is when it is faced
         face = flange.finished if is_flange else float(part.mesh.vertices[:, 2].max())
-        tubes = CrossSection.batch_boolean([circles[n] for n in part.primaries], OpType.Add) if is_flange else None
-        letters = sum(len(f"P{number}") for number in part.primaries) + len(part.name)
+        tubes = CrossSection.batch_boolean([circles[n] for n in part.runs], OpType.Add) if is_flange else None
+        letters = sum(len(f"P{run.removeprefix('primary ')}") for run in part.runs) + len(part.name)
         found.append(LetteredPlate(part, face, letters, tubes or CrossSection()))
     return found
 

@@ -17,10 +17,11 @@ from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart, overhang
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
-from headergen.shop.pieces import primary_joints
+from headergen.shop.pieces import run_joints
 
 ROOT = Path(__file__).resolve().parents[2]
-JOINTS = tuple((primary, joint) for primary in (1, 2, 3, 4) for joint in (1, 2, 3))  # before bends and before straights
+# before bends and before straights
+JOINTS = tuple((f"primary {number}", joint) for number in (1, 2, 3, 4) for joint in (1, 2, 3))
 SETTINGS = MockSettings(steel_after=JOINTS, plates=False)
 
 
@@ -37,15 +38,14 @@ def before(mock: Mock, plug: MockPart) -> MockPart:
         part
         for part in mock.parts
         for number, near in part.sockets
-        if number in plug.primaries
-        and np.linalg.norm(home(part)[0] @ np.array(near.origin) + home(part)[1] - at) < 1e-3
+        if number in plug.runs and np.linalg.norm(home(part)[0] @ np.array(near.origin) + home(part)[1] - at) < 1e-3
     ]
     return found
 
 
 def test_there_is_one_for_each_joint_asked_for(plugged: tuple[Header, Mock]) -> None:
     _, mock = plugged
-    assert [plug.name for plug in mock.plugs] == [f"J{primary}-{joint}" for primary, joint in JOINTS]
+    assert [plug.name for plug in mock.plugs] == [f"J{run[8:]}-{joint}" for run, joint in JOINTS]
     assert {place.name for place in mock.placed} >= {plug.name for plug in mock.plugs}
 
 
@@ -74,11 +74,11 @@ def test_every_plug_takes_the_steel_after_it(plugged: tuple[Header, Mock]) -> No
     """The true tube beyond the joint, bent where it is bent, its bore narrowed by half the gap: nothing shared."""
     header, mock = plugged
     tube = header.draft.tube
-    lines = {line.primary: line for line in header.centrelines}
+    lines = {line.run: line for line in header.centrelines}
     for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
         line = lines[number]
-        primary = next(each for each in header.primaries if each.number == number)
-        at = next(each.at for each in primary_joints(primary, line) if each.number == joint)
+        primary = next(each for each in header.primaries if each.name == number)
+        at = next(each.at for each in run_joints(primary, line) if each.number == joint)
         steel = cut_out(line, at, min(at + 14.0, line.length))
         tight = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap / 2, 0.01)
         loose = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap - 0.5, 0.01)
@@ -89,10 +89,10 @@ def test_every_plug_takes_the_steel_after_it(plugged: tuple[Header, Mock]) -> No
 
 def test_the_grooved_rib_is_at_the_witness_line(plugged: tuple[Header, Mock]) -> None:
     header, mock = plugged
-    lines = {line.primary: line for line in header.centrelines}
+    lines = {line.run: line for line in header.centrelines}
     for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
-        primary = next(each for each in header.primaries if each.number == number)
-        at = next(each.at for each in primary_joints(primary, lines[number]) if each.number == joint)
+        primary = next(each for each in header.primaries if each.name == number)
+        at = next(each.at for each in run_joints(primary, lines[number]) if each.number == joint)
         point, tangent, normal = (np.array(each) for each in frame_at(lines[number], at))
         axes = np.column_stack([np.cross(normal, tangent), normal, tangent])  # x toward the witness line
         section = manifold(plug.mesh, home(plug)).transform(np.column_stack([axes.T, -axes.T @ point])).slice(-2.5)
@@ -117,9 +117,9 @@ def test_a_plug_prints_without_support(plugged: tuple[Header, Mock]) -> None:
 def test_a_joint_that_is_not_printed_has_no_plug_and_is_not_free(plugged: tuple[Header, Mock]) -> None:
     """Pieces 6 and 7 of primary 3 are printed as one. The sheet tells of joints that are there, by these settings."""
     header, _ = plugged
-    joints = ((3, 6), (3, 5))
+    joints = (("primary 3", 6), ("primary 3", 5))
     mock = make_mock(header, MockSettings(steel_after=joints, without_key=joints, plates=False, flange=False))
     assert [plug.name for plug in mock.plugs] == ["J3-5"]
-    assert mock.settings.steel_after == mock.settings.without_key == ((3, 5),)
+    assert mock.settings.steel_after == mock.settings.without_key == (("primary 3", 5),)
     assert any(note.startswith("There is no plug J3-6") for note in mock.notes)
     assert any(note.startswith("Joint 6 of primary 3 is not free to turn") for note in mock.notes)

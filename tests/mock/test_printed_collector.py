@@ -38,9 +38,7 @@ def collected(name: str, height: float = 250.0) -> tuple[Header, Mock]:
 
 
 def of_collector(header: Header, part: MockPart) -> tuple[Collector, Merge]:
-    [collector] = [
-        each for each in header.draft.collectors if set(part.primaries) & {bore.primary for bore in each.bores}
-    ]
+    [collector] = [each for each in header.draft.collectors if set(part.runs) & {bore.run for bore in each.bores}]
     return collector, merge_of(header.draft.tube, collector)
 
 
@@ -83,7 +81,7 @@ def test_its_outside_is_the_collectors(name: str) -> None:
 def test_it_goes_on_in_one_way_only(name: str) -> None:
     """At home it shares no room with any part, its tubes stop on it, and one bore further round it does not go on."""
     header, mock = collected(name)
-    last = {part.primaries[0]: manifold(part.mesh, home(part)) for part in mock.parts}
+    last = {part.runs[0]: manifold(part.mesh, home(part)) for part in mock.parts}
     for part in mock.collectors:
         collector, merge = of_collector(header, part)
         solid = manifold(part.mesh, home(part))
@@ -95,7 +93,7 @@ def test_it_goes_on_in_one_way_only(name: str) -> None:
         to, back = -axes @ np.array(collector.frame.origin), np.array(collector.frame.origin)
         local = solid.transform(np.column_stack([axes, to]))
         pushed = local.translate((0.0, 0.0, -0.3)).transform(np.column_stack([axes.T, back]))
-        for number in part.primaries:
+        for number in part.runs:
             assert (pushed ^ last[number]).volume() > 50.0, (part.name, number)  # 0.3 mm of the tube's end
         for k in range(1, merge.count):
             turned = local.rotate((0.0, 0.0, 360.0 * k / merge.count)).transform(np.column_stack([axes.T, back]))
@@ -108,10 +106,10 @@ def test_its_spigots_go_into_the_steel(name: str) -> None:
     for part in mock.collectors:
         solid = manifold(part.mesh, home(part))
         for line in header.centrelines:
-            if line.primary in part.primaries:
+            if line.run in part.runs:
                 end = cut_out(line, line.length - 12.0, line.length)
                 tight = tube_mesh(end, tube.radius, tube.radius - tube.wall - 0.1, 0.01)
-                assert (solid ^ manifold(tight)).volume() < MISSED, (part.name, line.primary)
+                assert (solid ^ manifold(tight)).volume() < MISSED, (part.name, line.run)
 
 
 def test_it_prints_without_support(name: str) -> None:

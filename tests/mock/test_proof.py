@@ -23,11 +23,11 @@ LONGER = 2.0
 NO_PLATES = MockSettings(plates=False)  # which ask for longer ends
 
 
-def triangles_of(mock: Mock, number: int) -> Points:
+def triangles_of(mock: Mock, number: str) -> Points:
     """All triangles of one primary's tube parts, in engine axes."""
     found = []
     for part in mock.parts:
-        if part.primaries == (number,) and part.spigot is not None:
+        if part.runs == (number,) and part.spigot is not None:
             axes = np.array([part.home.x, part.home.y, part.home.z])
             found.append((part.mesh.vertices @ axes + np.array(part.home.origin))[part.mesh.faces])
     return np.concatenate(found)
@@ -41,9 +41,9 @@ def long_mock(demo: Demo) -> tuple[Header, Mock]:
     steps = [*primary.steps]
     assert isinstance(steps[2], Straight)
     steps[2] = Straight(steps[2].length + LONGER)
-    wrong = trace(primary.port.frame, steps, 1)
+    wrong = trace(primary.port.frame, steps, primary.name)
     assert wrong.length == pytest.approx(line.length + LONGER)
-    only = replace(header, primaries=(replace(primary, steps=tuple(steps)),), centrelines=(wrong,))
+    only = replace(header, runs=(replace(primary, steps=tuple(steps)),), centrelines=(wrong,))
     return header, make_mock(only, NO_PLATES)
 
 
@@ -60,7 +60,7 @@ def test_gaps_of_the_mock_are_those_of_the_header(demo: Demo, right_mock: Mock) 
     """
     header, mock = demo("bogbean")[0], right_mock
     radius = header.draft.tube.radius
-    bodies = {line.primary: tube_body(line, radius) for line in header.centrelines}
+    bodies = {line.run: tube_body(line, radius) for line in header.centrelines}
     meshes = {number: triangles_of(mock, number) for number in bodies}
     for a, b in permutations(bodies, 2):
         exact = body_to_body(bodies[a], bodies[b])[0].value
@@ -76,8 +76,8 @@ def test_two_millimetres_show_at_the_collector(demo: Demo, right_mock: Mock, lon
     rod = cylinder_body(
         Cylinder(add(point, tangent, 10.0), add(point, tangent, 60.0), header.draft.tube.outside_diameter)
     )
-    assert body_to_triangles(rod, triangles_of(right, 1)).value == pytest.approx(10.0, abs=0.01)
-    longer = body_to_triangles(rod, triangles_of(long_mock[1], 1)).value
+    assert body_to_triangles(rod, triangles_of(right, "primary 1")).value == pytest.approx(10.0, abs=0.01)
+    longer = body_to_triangles(rod, triangles_of(long_mock[1], "primary 1")).value
     # the straight that grew leaves the bore's axis by the angles of two bends, so not all 2 mm go toward the rod
     start = next(s for s in line.segments if s.step == 3)
     toward = float(np.dot(start.tangent, tangent))
@@ -89,5 +89,5 @@ def test_two_millimetres_show_between_the_tubes(demo: Demo, right_mock: Mock, lo
     header, right = demo("bogbean")[0], right_mock
     other = tube_body(header.centrelines[1], header.draft.tube.radius)
     exact = body_to_body(other, tube_body(header.centrelines[0], header.draft.tube.radius))[0].value
-    assert abs(body_to_triangles(other, triangles_of(right, 1)).value - exact) < 0.1
-    assert abs(body_to_triangles(other, triangles_of(long_mock[1], 1)).value - exact) > 0.3
+    assert abs(body_to_triangles(other, triangles_of(right, "primary 1")).value - exact) < 0.1
+    assert abs(body_to_triangles(other, triangles_of(long_mock[1], "primary 1")).value - exact) > 0.3

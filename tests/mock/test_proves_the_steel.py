@@ -51,8 +51,8 @@ def alone(shape: PortShape, tilt: float = 0.0) -> Header:
     flange = replace(flange, ports=(port,), frame=leaning(flange.frame, tilt))
     steps = (Straight(tube_from(flange, port, TUBE) + 0.5), Bend(1.0, 63.5, 0.3), Straight(40.0))
     line = trace(port.frame, steps, 1)
-    only = replace(primary, port=port, steps=steps)
-    return replace(header, draft=replace(header.draft, flange=flange), primaries=(only,), centrelines=(line,))
+    only = replace(primary, start=port, steps=steps)
+    return replace(header, draft=replace(header.draft, flange=flange), runs=(only,), centrelines=(line,))
 
 
 def leaning(frame: Frame, by: float) -> Frame:
@@ -126,9 +126,8 @@ def test_a_leaning_port_with_a_transition_prints() -> None:
 HANDLED = {
     "flange": "its plates are printed, and their outline is named",
     "collectors": "printed or named",
-    "primaries": "printed",
+    "runs": "primaries are printed, what comes after a collector is named",
     "bosses": "named",
-    "secondaries": "named",
     "letter": "the name of every part begins with it",
 }
 NOT_MADE = {

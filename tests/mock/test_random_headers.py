@@ -21,11 +21,11 @@ def assert_printable(seed: int) -> None:
         assert seen.is_watertight and seen.is_winding_consistent and seen.body_count == 1, (seed, part.name)
         assert part.volume > 0 and all(a <= b for a, b in zip(part.size, MockSettings().bed, strict=True))
     for number in range(1, len(header.primaries) + 1):
-        mine = [manifold(part.mesh, home(part)) for part in mock.parts if number in part.primaries]
+        mine = [manifold(part.mesh, home(part)) for part in mock.parts if f"primary {number}" in part.runs]
         for before, after in pairwise(mine):
             assert (before ^ after).volume() < 0.5, seed
     for line in header.centrelines:
-        mine = [part for part in mock.parts if part.primaries == (line.primary,)]
+        mine = [part for part in mock.parts if part.runs == (line.run,)]
         assert sum(part.spigot is not None for part in mine) == len([p for p in mine if p.name[0] == "P"])
 
 

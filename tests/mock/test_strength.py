@@ -33,11 +33,11 @@ def test_section_moduli_are_those_of_the_handbook() -> None:
     assert modulus(CrossSection()) == 0.0
 
 
-def hanging(mock: Mock, number: int) -> tuple[float, Points]:
+def hanging(mock: Mock, name: str) -> tuple[float, Points]:
     """Mass, g, and middle, engine axes, of a primary's tube parts by their meshes."""
     masses, middles = [], []
     for part in mock.parts:
-        if part.primaries == (number,) and part.spigot is not None:
+        if part.runs == (name,) and part.spigot is not None:
             mesh = as_trimesh(part.mesh)
             rotation, shift = home(part)
             masses.append(mesh.volume * SETTINGS.density / 1000)
@@ -52,14 +52,14 @@ def test_the_flange_holds_what_the_meshes_weigh(name: str, demo: Demo) -> None:
     found = weakest_necks(mock.parts, SETTINGS)
     loads = []
     for line in header.centrelines:
-        plate = next(part for part in mock.parts if part.spigot is None and line.primary in part.primaries)
-        mass, middle = hanging(mock, line.primary)
+        plate = next(part for part in mock.parts if part.spigot is None and line.run in part.runs)
+        mass, middle = hanging(mock, line.run)
         end = line.segments[-1]
         far = np.array(end.start) + end.length * np.array(end.tangent)
         total = mass + SETTINGS.weight
         middle = (mass * middle + SETTINGS.weight * far) / total
         rotation, shift = home(plate)
-        places = [rotation @ np.array(s.place) + shift for s in plate.sections if s.primary == line.primary]
+        places = [rotation @ np.array(s.place) + shift for s in plate.sections if s.run == line.run]
         loads.append((plate.name, total, [float(np.linalg.norm(middle - place)) for place in places]))
     for plate_name in {load[0] for load in loads}:
         mine = [load for load in loads if load[0] == plate_name]
@@ -88,7 +88,7 @@ def grooved(part: MockPart, radius: float, left: float, above: float) -> MockPar
     return replace(
         part,
         sections=tuple(
-            section_at(thin, frame, radius + 1.0, section.primary, section.length)
+            section_at(thin, frame, radius + 1.0, section.run, section.length)
             for frame, section in zip(level, part.sections, strict=True)
         ),
     )
@@ -113,8 +113,8 @@ def test_necks_by_hand() -> None:
     waist = prism(CrossSection.circle(15.0, 256) - CrossSection.circle(3.0, 256), 48.0, 52.0)
     solid = rod - waist
     frames = [replace(LEVEL, origin=(0.0, 0.0, z)) for z in np.arange(1.0, 200.0, 2.0).tolist()]
-    sections = tuple(section_at(solid, frame, 20.0, 1, 2.0) for frame in frames)
-    part = MockPart("P1-1", (1,), (1,), mesh_of(solid), LEVEL, 0.0, sections=sections)
+    sections = tuple(section_at(solid, frame, 20.0, "primary 1", 2.0) for frame in frames)
+    part = MockPart("P1-1", ("primary 1",), (1,), mesh_of(solid), LEVEL, 0.0, sections=sections)
     neck = weakest_necks([part], SETTINGS)["P1-1"]
     rest = math.pi * 100.0 * 148.0 * SETTINGS.density / 1000  # g, beyond the waist
     moment = 9.80665e-3 * (rest * (2.0 + 74.0) + 500.0 * 150.0)  # N mm, about the waist's middle

@@ -40,7 +40,7 @@ def test_the_plate_is_one_body_and_holds_the_tubes(places: list[tuple[float, flo
         part = plate_part(plate, header.draft.collectors[0])
         solid = manifold(part.mesh, home(part))
         assert len(solid.decompose()) == 1
-        assert tubes_together(plate.holes) == [tuple(range(1, len(places) + 1))]
+        assert tubes_together(plate.holes) == [tuple(f"primary {k}" for k in range(1, len(places) + 1))]
         for line in header.centrelines:
             # a tube as long as the plates ask for does not touch; half a millimetre more would, from outside
             point = np.array(line.segments[0].start) * [1, 1, 0] + [0, 0, plate.downstream - plate.thickness - 5]
@@ -52,7 +52,7 @@ def standing(point: np.ndarray, radius: float) -> object:
     from headergen.model import Centreline, Line
 
     start = (float(point[0]), float(point[1]), LENGTH + float(point[2]))
-    line = Centreline(1, (Line(1, start, (0.0, 0.0, 1.0), (1.0, 0.0, 0.0), 20.0),))
+    line = Centreline("", (Line(1, start, (0.0, 0.0, 1.0), (1.0, 0.0, 0.0), 20.0),))
     return manifold(outer_skin(line, radius, 0.01).mesh)
 
 

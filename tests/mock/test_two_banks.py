@@ -46,7 +46,7 @@ def lettered(letter: str) -> Mock:
         replace(made.collectors[0], frame=plane, join="slip", slip=30.0, half_angle=math.radians(9), outlet=54.0),
     )
     header = close(replace(made, collectors=collectors))
-    return make_mock(header, MockSettings(cut_guides=True, collector=True, steel_after=((1, 1),)))
+    return make_mock(header, MockSettings(cut_guides=True, collector=True, steel_after=(("primary 1", 1),)))
 
 
 def test_every_part_of_a_bank_begins_with_its_letter() -> None:

@@ -17,10 +17,11 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
     Straight,
     Tube,
+    primary_name,
 )
+from tests.runs import primary
 
 TUBE = Tube(42.4, 1.5, "304L")
 LENGTH = 200.0
@@ -43,10 +44,10 @@ def bundle(places: list[tuple[float, float]], half_angle: float | None = None) -
     for number, (x, y) in enumerate(places, 1):
         start, end = (Frame((x, y, z), *AXES) for z in (0.0, LENGTH))
         ports.append(Port(number, start, PortShape("round", (39.0,))))
-        bores.append(Bore("main", number, number, end))
+        bores.append(Bore("main", number, primary_name(number), end))
         steps = (Straight(LENGTH),)
-        primaries.append(Primary(number, ports[-1], bores[-1], steps))
-        lines.append(trace(start, steps, number))
+        primaries.append(primary(number, ports[-1], bores[-1], steps))
+        lines.append(trace(start, steps, primary_name(number)))
     merge = {} if half_angle is None else {"half_angle": half_angle, "outlet": 54.0, "outlet_length": 60.0}
     collector = Collector("main", Frame((0.0, 0.0, LENGTH), *AXES), "weld", 0.0, tuple(bores), **merge)  # type: ignore[arg-type]
     draft = Draft(
@@ -56,7 +57,7 @@ def bundle(places: list[tuple[float, float]], half_angle: float | None = None) -
         flange=Flange(Frame((0.0, 0.0, 0.0), *AXES), 10.0, (), tuple(ports)),
         collectors=(collector,),
         length=LengthTarget(None, 3.0),
-        primaries=tuple(primaries),
+        runs=tuple(primaries),
         chassis=(),
         limits=Limits(0.0, 0.5, 0.0087, 5.0, 110.0, 0.05),
     )

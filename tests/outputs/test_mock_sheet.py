@@ -34,7 +34,7 @@ def test_plates_on_a_table(degrees: float, words: str, tmp_path: Path) -> None:
 
 def test_a_free_joint_is_read_clockwise_along_the_travel(tmp_path: Path) -> None:
     """As rotations are in the spec: right-hand positive about the travel."""
-    text = sheet(tmp_path, MockSettings(without_key=((2, 2),)))
+    text = sheet(tmp_path, MockSettings(without_key=(("primary 2", 2),)))
     assert "Free to turn: joint 2 of primary 2." in text and "clockwise positive seen along the travel" in text
     assert "Free to turn" not in sheet(tmp_path, MockSettings())
 
@@ -44,7 +44,7 @@ def test_every_length_has_its_unit_and_the_jobs_comes_first(units: str, tmp_path
     one, two = (LocatingPlate(name, "main", (), (), 6.0, at) for name, at in (("L1", -25.4), ("L2", 40.0)))
     pair = PlatePair((one, two), 50.8, 12.7, 0.006, False, (), 0.0)
     cut = CutGuide("G1-1", "main", "mitre", 4, 25.4, 0.2, 38.1)
-    part = PrintedPart("P1-2", (1,), (2, 3), (25.4, 50.8, 76.2), 1000.0, 10.0, 0.1, 1)
+    part = PrintedPart("P1-2", ("primary 1",), (2, 3), (25.4, 50.8, 76.2), 1000.0, 10.0, 0.1, 1)
     facts = MockFacts(Job("Bogbean", "A", "2026-03-14"), 0, MockSettings(), (part,), 1, (), (pair,), (cut,))
     write_mock_sheet(tmp_path / "mock.md", replace(facts, units=units))
     text = (tmp_path / "mock.md").read_text(encoding="utf-8")

@@ -41,7 +41,7 @@ from headergen.geometry.mesh import TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
 from headergen.outputs.picture import picture_notes, render
 header = sample.header()
-tubes = {line.primary: tube_mesh(line, 21.2, 19.7, 0.05) for line in header.centrelines}
+tubes = {line.run: tube_mesh(line, 21.2, 19.7, 0.05) for line in header.centrelines}
 render(Path(sys.argv[1]), tubes, [TriangleMesh(*FRAME, closed=False)], picture_notes(header, int(sys.argv[2])), SMALL)
 """
 
@@ -164,7 +164,7 @@ def test_numbers_point_at_their_own_primary() -> None:
     notes = picture_notes(made, 2)
     assert (notes.title, notes.revision, notes.date, notes.errors) == ("Bogbean", "A", "2026-03-14", 2)
     for (number, places), line in zip(notes.places, made.centrelines, strict=True):
-        assert number == line.primary
+        assert f"primary {number}" == line.run
         near = [math.dist(place, line.segments[0].start) for place in places]
         assert near == sorted(near) and near[0] < 0.1 * line.length  # port end first
 

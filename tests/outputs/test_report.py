@@ -22,7 +22,9 @@ SCHEMA_FILE = Path(__file__).parents[2] / "specs" / "report.schema.json"
 def full_result() -> Any:
     """A result with something under every key."""
     made = sample.result((sample.NOTE, sample.ERROR, sample.WARNING))
-    crossing = OwnCrossing(1, (Place(1, 80.0, 2), Place(1, 400.0, 5)), 30.0, (1.0, 2.0, 3.0))
+    crossing = OwnCrossing(
+        "primary 1", (Place("primary 1", 80.0, 2), Place("primary 1", 400.0, 5)), 30.0, (1.0, 2.0, 3.0)
+    )
     return replace(made, survey=replace(made.survey, crossings=(crossing,)))
 
 
@@ -45,7 +47,7 @@ def test_schema_refuses_what_a_report_never_holds() -> None:
         lambda data: data.update(extra=1),
         lambda data: data["gaps"][0].update(gap_mm="11.2"),
         lambda data: data["findings"][0].update(level="fatal"),
-        lambda data: data["primaries"][0]["steps"][1].pop("radius_mm"),
+        lambda data: data["runs"][0]["steps"][1].pop("radius_mm"),
         lambda data: data["gaps"][0]["points_mm"].pop(),
     ):
         data = report_data(full_result(), "1.2.3")
@@ -76,7 +78,7 @@ def test_every_number_says_its_unit() -> None:
 
 def test_what_is_measured_is_what_is_reported() -> None:
     data = report_data(full_result(), "1.2.3")
-    first = data["primaries"][0]
+    first = data["runs"][0]
     assert first["developed_length_mm"] == pytest.approx(sample.LENGTH, abs=1e-6)  # rounded to 1e-6
     assert first["target_length_mm"] == 450.0
     assert first["length_difference_mm"] == pytest.approx(sample.LENGTH - 450.0, abs=1e-6)
@@ -87,7 +89,7 @@ def test_what_is_measured_is_what_is_reported() -> None:
     assert first["end"] == {"along_mm": 0.25, "across_mm": 0.1, "angle_deg": 0.3, "point_mm": [1.0, 2.0, 3.0]}
     assert [step["kind"] for step in first["steps"]] == ["straight", "bend", "straight", "bend", "straight"]
     assert first["steps"][1]["rotation_deg"] == 100.0
-    assert data["primaries"][1]["smallest_gap_to_tubes_mm"] == 57.6  # a pair is measured once and counts for both
+    assert data["runs"][1]["smallest_gap_to_tubes_mm"] == 57.6  # a pair is measured once and counts for both
     assert data["counts"] == {"error": 1, "warning": 1, "info": 1}
     assert data["verdict"] == {"clear": False, "worst_level": "error", "of": "tubes and chassis"}
     assert data["tool"]["version"] == "1.2.3"
@@ -95,22 +97,22 @@ def test_what_is_measured_is_what_is_reported() -> None:
 
 def test_gap_keeps_every_field() -> None:
     shaft, frame, pair, closing = report_data(full_result(), "1")["gaps"]
-    assert shaft["place"] == {"primary": 1, "from_flange_mm": 131.25, "step": 2}
-    assert (shaft["to_item"], shaft["to_primary"]) == ("steering shaft", None)
+    assert shaft["at"] == [{"run": "primary 1", "from_start_mm": 131.25, "step": 2}]
+    assert (shaft["a"], shaft["b"], shaft["pose"]) == ("primary 1", "steering shaft", "cold")
     assert (shaft["gap_mm"], shaft["required_mm"]) == (11.234568, 15.0)
-    profile = [{"from_flange_mm": at, "gap_mm": gap} for at, gap in ((120.0, 15.0), (130.25, 11.5), (140.5, 15.0))]
+    profile = [{"from_start_mm": at, "gap_mm": gap} for at, gap in ((120.0, 15.0), (130.25, 11.5), (140.5, 15.0))]
     assert shaft["too_near"] == [{"from_mm": 120.0, "to_mm": 140.5, "smallest_gap_mm": 11.234568, "profile": profile}]
     assert (frame["triangle_index"], frame["on_boundary"]) == (17, True)
-    assert pair["to_item"] is None
-    assert pair["to_primary"] == {"primary": 2, "from_flange_mm": 91.0, "step": 2}
+    assert (pair["a"], pair["b"]) == ("primary 1", "primary 2")
+    assert pair["at"][1] == {"run": "primary 2", "from_start_mm": 91.0, "step": 2}
     assert (pair["together"], closing["together"]) == (False, True)
 
 
 def test_a_primarys_own_target_comes_first() -> None:
     made = sample.result()
     primaries = (replace(made.header.primaries[0], target=460.0), made.header.primaries[1])
-    made = replace(made, header=replace(made.header, primaries=primaries))
-    assert [p["target_length_mm"] for p in report_data(made, "1")["primaries"]] == [460.0, 450.0]
+    made = replace(made, header=replace(made.header, runs=primaries))
+    assert [p["target_length_mm"] for p in report_data(made, "1")["runs"]] == [460.0, 450.0]
 
 
 def test_no_folder_no_minus_zero_and_sorted_findings() -> None:
@@ -163,7 +165,7 @@ def test_mass_per_metre(diameter: float, wall: float, material: str, grams_per_m
 def test_unknown_material_has_no_mass() -> None:
     assert mass(Tube(42.4, 1.5, "unobtainium"), 1000.0) is None
     data = report_data(sample.result(tube=Tube(42.4, 1.5, "unobtainium")), "1")
-    assert data["tube"]["density_kg_m3"] is None and data["primaries"][0]["mass_g"] is None
+    assert data["tube"]["density_kg_m3"] is None and data["runs"][0]["mass_g"] is None
     jsonschema.Draft202012Validator(report_schema()).validate(data)
 
 

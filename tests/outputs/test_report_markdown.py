@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 import sample_result as sample
 
-from headergen.model import PartGap
+from headergen.model import Gap
 from headergen.outputs.report import report_markdown
 
 
@@ -45,7 +45,7 @@ def test_lengths_in_both_units() -> None:
 
 
 def test_an_inch_job_has_inches_first_everywhere() -> None:
-    near = (PartGap("flange", "rail", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
+    near = (Gap("flange", "rail", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
     made = sample.result()
     made = replace(made, survey=replace(made.survey, part_gaps=near, reaches=near))
     draft = replace(made.header.draft, units="in")
@@ -60,10 +60,10 @@ def test_every_table_is_whole() -> None:
     """Each row of a table has as many cells as its head, whatever stands in them."""
     draft = sample.header().draft
     items = (replace(draft.chassis[0], name="a|b\n<script>"), *draft.chassis[1:])
-    gaps = (replace(sample.GAPS[0], other="a|b\n<script>"), *sample.GAPS[1:])
+    gaps = (replace(sample.GAPS[0], b="a|b\n<script>"), *sample.GAPS[1:])
     finding = replace(sample.ERROR, message="Primary 1 crosses a|b\n<script>alert(1)</script> *now* `x`.")
     made = sample.result((finding,), gaps, chassis=items)
-    near = (PartGap("flange a|b", "a|b", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
+    near = (Gap("flange a|b", "a|b", 5.0, 7.0, ((0.0, 0.0, 0.0), (0.0, 0.0, 7.0))),)
     made = replace(made, survey=replace(made.survey, part_gaps=near, reaches=near))
     text = report_markdown(made, "1")
     assert "flange a" in text

@@ -11,7 +11,7 @@ import pytest
 import sample_result as sample
 from rich.console import Console
 
-from headergen.model import Draft, Part, PartGap, PortShape, Result
+from headergen.model import Draft, Gap, Part, PortShape, Result
 from headergen.outputs.report import report_markdown, report_schema
 from headergen.outputs.report.data import report_data
 from headergen.outputs.report.facts import weight
@@ -36,7 +36,7 @@ def result(**changes: object) -> Result:
         Part("flange", "flange", ("flange.step",), LITRE, LITRE, True, (0.0, 0.0, 0.0)),
         Part("collector main", "collector", ("c.step",), 3 * LITRE, 3 * LITRE, True, (1000.0, 0.0, -500.0)),
     )
-    gaps = (PartGap("flange", "sump", 15.0, 42.0, ((0.0, 0.0, 0.0), (42.0, 0.0, 0.0))),)
+    gaps = (Gap("flange", "sump", 15.0, 42.0, ((0.0, 0.0, 0.0), (42.0, 0.0, 0.0))),)
     header = replace(made.header, draft=replace(draft, **asked))  # type: ignore[arg-type]
     return replace(made, header=header, survey=replace(made.survey, header=header), parts=parts, part_gaps=gaps)
 

@@ -35,7 +35,7 @@ def crowded() -> Result:
     """Wide numbers, long names, more gaps than are shown, and every kind of finding."""
     name = "left rear suspension pick-up bracket with gusset"
     long = replace(sample.ERROR, message=f"Primary 1 runs through {name}; " + "x" * 120 + " and more words after it.")
-    gaps = [replace(sample.GAPS[0], other=name, value=-123.456 - k, runs_through=k > 9) for k in range(SHOWN_GAPS + 5)]
+    gaps = [replace(sample.GAPS[0], b=name, value=-123.456 - k, runs_through=k > 9) for k in range(SHOWN_GAPS + 5)]
     return sample.result((long, *ALL), (*gaps, *sample.GAPS), job=Job("Glasswort " * 12, "A", "2026-03-14"))
 
 
@@ -120,7 +120,7 @@ def test_a_collector_without_a_merge_is_told_of() -> None:
 def test_text_of_a_spec_is_shown_as_it_is() -> None:
     made = sample.result(
         (replace(sample.ERROR, message="Primary 1 touches [red]rail[/red] \x1b[31m."),),
-        (replace(sample.GAPS[0], other="[bold]x[/bold]"),),
+        (replace(sample.GAPS[0], b="[bold]x[/bold]"),),
         job=Job("[blink]Bogbean", "A", "2026-03-14"),
     )
     text = printed(made)

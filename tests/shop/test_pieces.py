@@ -13,7 +13,7 @@ from headergen.geometry.centreline import frame_at
 from headergen.geometry.frames import dot, rotated
 from headergen.model import Bend, Header
 from headergen.pipeline import settle
-from headergen.shop.pieces import joints_of, pieces_of, primary_joints, primary_pieces
+from headergen.shop.pieces import joints_of, pieces_of, run_joints, run_pieces
 from headergen.spec.complaint import SpecError
 from headergen.spec.reader import read_spec
 
@@ -28,7 +28,7 @@ def bogbean() -> Header:
 def test_every_step_is_a_piece_and_lengths_add_up(bogbean: Header) -> None:
     pieces = pieces_of(bogbean)
     for primary, line in zip(bogbean.primaries, bogbean.centrelines, strict=True):
-        mine = [piece for piece in pieces if piece.primary == primary.number]
+        mine = [piece for piece in pieces if piece.run == primary.name]
         assert [piece.steps for piece in mine] == [(n,) for n in range(1, len(primary.steps) + 1)]
         assert [piece.number for piece in mine] == list(range(1, len(mine) + 1))
         assert mine[0].start == 0.0 and mine[-1].end == pytest.approx(line.length)
@@ -40,7 +40,7 @@ def test_a_joint_turns_from_one_bend_to_the_next(bogbean: Header) -> None:
     """Turned by its clocking about the travel, the witness direction faces the centre of the bend that follows."""
     seen = 0
     for primary, line in zip(bogbean.primaries, bogbean.centrelines, strict=True):
-        for joint in primary_joints(primary, line):
+        for joint in run_joints(primary, line):
             point, tangent, _ = frame_at(line, joint.at)
             assert joint.frame.origin == pytest.approx(point, abs=1e-9)
             assert joint.frame.z == pytest.approx(tangent, abs=1e-9)
@@ -54,9 +54,9 @@ def test_a_joint_turns_from_one_bend_to_the_next(bogbean: Header) -> None:
 
 def test_joined_steps_are_one_piece(bogbean: Header) -> None:
     primary = replace(bogbean.primaries[0], joined=(2, 3))
-    pieces = primary_pieces(primary, bogbean.centrelines[0])
+    pieces = run_pieces(primary, bogbean.centrelines[0])
     assert [piece.steps for piece in pieces] == [(1, 2, 3), (4,), (5,), (6,), (7,)]
-    joints = primary_joints(primary, bogbean.centrelines[0])
+    joints = run_joints(primary, bogbean.centrelines[0])
     assert [joint.at for joint in joints] == [piece.end for piece in pieces[:-1]]
     assert len(joints_of(bogbean)) == len(pieces_of(bogbean)) - len(bogbean.primaries)
 

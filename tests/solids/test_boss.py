@@ -14,7 +14,7 @@ from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.geometry.fittings import Seat, boss_seat, rooms
 from headergen.geometry.frames import WORLD, dot, norm, point_in, rotated, unit
-from headergen.geometry.secondary import secondary_line
+from headergen.geometry.run import line_of
 from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
 from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
@@ -27,7 +27,7 @@ from tests.checks.small_header import LENGTH, draft, findings, measured, moved
 from tests.random_parts import TUBE, collector
 
 TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
-BOSS = Boss("lambda", 1, 200.0, 0.0, 28.0, 14.0, 16.5, True)
+BOSS = Boss("lambda", "primary 1", 200.0, 0.0, 28.0, 14.0, 16.5, True)
 
 
 def disc(radius: float, height: float, tube: float) -> float:
@@ -86,7 +86,7 @@ def test_a_tilted_engine_tilts_what_is_up() -> None:
 
 def test_on_an_outlet_it_counts_from_where_that_begins() -> None:
     made = collector(TUBE, 4, 10.0, 63.5)
-    boss = replace(BOSS, host="main", at=20.0)
+    boss = replace(BOSS, host="main", on_outlet=True, at=20.0)
     one = header(collectors=(made,), bosses=(boss,))
     seat = boss_seat(one, boss)
     assert seat is not None and seat.radius == 31.75 and seat.straight == pytest.approx(20.0)
@@ -103,7 +103,7 @@ def test_it_stands_where_nothing_is_round_the_tube() -> None:
     shaped = replace(
         made,
         flange=replace(made.flange, ports=(port,)),
-        primaries=(replace(made.primaries[0], port=port),),
+        runs=(replace(made.primaries[0], start=port),),
         collectors=(slipped,),
     )
     for there, at, room in (
@@ -125,7 +125,7 @@ def test_a_ring_takes_the_end_of_its_outlet() -> None:
     ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
     made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=50.0, end=ring)
     for at, room in ((20.0, 20.0), (30.0, 11.0), (45.0, 0.0)):
-        boss = replace(BOSS, host="main", at=at)
+        boss = replace(BOSS, host="main", on_outlet=True, at=at)
         seat = boss_seat(header(collectors=(made,), bosses=(boss,)), boss)
         assert seat is not None and seat.straight == pytest.approx(room)
 
@@ -136,7 +136,7 @@ def test_a_tool_is_in_the_way_of_solids_and_of_scanned_surfaces(role: Literal["o
     bar = ChassisItem("bar", Box(moved(WORLD, (84.25, 40.0, 0.0)), (20.0, 10.0, 200.0)), 5.0, role)
     made = draft([Straight(LENGTH)], chassis=(bar,))
     (gap,) = measured(replace(made, flange=replace(made.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))).reaches
-    assert (gap.part, gap.other) == ("socket on bolt 1", "bar")
+    assert (gap.a, gap.b) == ("socket on bolt 1", "bar")
     assert gap.value == pytest.approx(74.25 - 70.0 - 9.25)
 
 
@@ -155,7 +155,7 @@ def test_a_sensor_and_sockets_on_an_outlet_have_room_beside_what_tubes_start_on(
         middle = point_in(room.shape.frame, (room.shape.start + 4.0, 0.0, room.shape.length / 2))
         bar = Box(replace(room.shape.frame, origin=middle), (20.0, 20.0, 20.0))  # 6 mm into the room
         item = ChassisItem("bar", bar, 5.0, role, free_from_flange=free)  # type: ignore[arg-type]
-        gaps = {gap.part: gap for gap in measured(replace(base, chassis=(item,))).reaches if gap.other == "bar"}
+        gaps = {gap.a: gap for gap in measured(replace(base, chassis=(item,))).reaches if gap.b == "bar"}
         is_left_out = room.what == "socket on bolt 1" and free > 0.0
         assert (room.what not in gaps) if is_left_out else gaps[room.what].value == pytest.approx(-6.0), room.what
 
@@ -177,17 +177,19 @@ def test_sockets_stand_on_their_bolts() -> None:
 def test_on_a_secondary(tmp_path: Path) -> None:
     """From where the outlet ends, on the tube as wide as that outlet; the hole comes out of the secondary alone."""
     header = settle(TWO_STEPS)
-    line = secondary_line(header.secondaries[0])
+    line = line_of(header.run("secondary inner"))
     straight = next(s for s in line.segments if isinstance(s, Line) and s.length > 40)
     at = sum(s.length for s in line.segments[: line.segments.index(straight)]) + straight.length / 2
-    boss = replace(BOSS, host="inner", at=at, clock=0.5, on_secondary=True, thread="M18x1.5")
+    boss = replace(BOSS, host="secondary inner", at=at, clock=0.5, thread="M18x1.5")
     there = replace(header, draft=replace(header.draft, bosses=(boss,)))
     seat = boss_seat(there, boss)
     assert seat is not None and seat.radius == 25.4 and seat.straight == pytest.approx(straight.length / 2)
     parts, overlaps = make_parts(there, tmp_path, lambda *_: None)
     assert overlaps == ()
     volumes = {part.name: part.volume for part in parts}
-    full = {each.name: math.pi * (25.4**2 - 23.9**2) * secondary_line(each).length for each in header.secondaries}
+    full = {
+        each.name: math.pi * (25.4**2 - 23.9**2) * line_of(each).length for each in header.runs if not each.is_primary
+    }
     # the wall of 1.5 seen along the hole is that thick in the middle, and a little more beside it
     assert 1.5 < (full["secondary inner"] - volumes["secondary inner"]) / (math.pi * 8.2**2) < 1.6
     assert volumes["secondary outer"] == pytest.approx(full["secondary outer"], rel=1e-9)
@@ -204,13 +206,13 @@ def test_a_socket_is_in_the_way_of_a_wide_transition() -> None:
     made = draft([Straight(LENGTH)])
     port = replace(made.flange.ports[0], shape=PortShape("rectangle", (60.0, 36.0, 4.0)), transition=40.0)
     flange = replace(made.flange, ports=(port,), bolts=(Bolt((44.0, 0.0), 8.5), Bolt((0.0, 42.0), 8.5)))
-    primaries = (replace(made.primaries[0], port=port),)
-    gaps = {gap.part: gap for gap in measured(replace(made, flange=flange, primaries=primaries)).reaches}
-    assert gaps["socket on bolt 1"].other == "transition 1"
+    primaries = (replace(made.primaries[0], start=port),)
+    gaps = {gap.a: gap for gap in measured(replace(made.with_primaries(primaries), flange=flange)).reaches}
+    assert gaps["socket on bolt 1"].b == "transition 1"
     assert gaps["socket on bolt 1"].value == pytest.approx(44.0 - 9.25 - 31.5, abs=0.01)
     assert "socket on bolt 2" not in gaps, "there it stands 13 mm off, and 11 off the tube"
     closer = replace(flange, bolts=(Bolt((36.0, 0.0), 8.5),))
-    (said,) = [f for f in findings(replace(made, flange=closer, primaries=primaries)) if f.rule == "reach"]
+    (said,) = [f for f in findings(replace(made.with_primaries(primaries), flange=closer)) if f.rule == "reach"]
     assert said.level == "warning" and "transition 1" in said.message
 
 
@@ -219,7 +221,7 @@ def test_a_socket_on_an_outlet_ring_meets_the_cone_behind_it() -> None:
     for length, clear in ((20.0, False), (120.0, True)):
         ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
         made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=length, end=ring)
-        gaps = [gap for gap in measured(draft([Straight(LENGTH)], collectors=(made,))).reaches if "outlet" in gap.part]
+        gaps = [gap for gap in measured(draft([Straight(LENGTH)], collectors=(made,))).reaches if "outlet" in gap.a]
         assert len(gaps) == 3
         assert all((gap.value >= 0.0) == clear for gap in gaps)
-        assert {gap.other.split()[0] for gap in gaps} == ({"outlet"} if clear else {"merge"})
+        assert {gap.b.split()[0] for gap in gaps} == ({"outlet"} if clear else {"merge"})

@@ -26,14 +26,15 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
     Step,
     Straight,
     Tube,
+    primary_name,
 )
 from headergen.solids import build
 from headergen.solids.build import file_stem, make_parts
 from headergen.solids.inspect import SolidError
+from tests.runs import primary
 
 TUBE = Tube(42.4, 1.5, "304L")
 
@@ -42,7 +43,7 @@ def header(*paths: tuple[Step, ...]) -> Header:
     frames = [Frame((90.0 * k, 0.0, 0.0), WORLD.x, WORLD.y, WORLD.z) for k in range(len(paths))]
     ports = tuple(Port(k, frame, PortShape("round", (38.0,))) for k, frame in enumerate(frames, 1))
     primaries = tuple(
-        Primary(port.number, port, Bore("main", port.number, port.number, WORLD), steps)
+        primary(port.number, port, Bore("main", port.number, primary_name(port.number), WORLD), steps)
         for port, steps in zip(ports, paths, strict=True)
     )
     draft = Draft(
@@ -52,11 +53,11 @@ def header(*paths: tuple[Step, ...]) -> Header:
         flange=Flange(WORLD, 10.0, (), ports),
         collectors=(),
         length=LengthTarget(None, 3.0),
-        primaries=primaries,
+        runs=primaries,
         chassis=(),
         limits=Limits(20.0, 1.0, 0.01, 5.0, 100.0, 0.1),
     )
-    lines = tuple(trace(p.port.frame, p.steps, p.number) for p in primaries)
+    lines = tuple(trace(p.port.frame, p.steps, p.name) for p in primaries)
     return Header(draft, primaries, lines)
 
 
@@ -89,7 +90,7 @@ def test_every_primary_gets_its_file_and_all_stand_in_one(tmp_path: Path) -> Non
 
 def test_a_primary_keeps_its_number_when_others_are_left_out(tmp_path: Path) -> None:
     whole = header(*GOOD)
-    made, _ = make_parts(replace(whole, centrelines=whole.centrelines[1:]), tmp_path, lambda *_: None)
+    made, _ = make_parts(whole.with_runs({"primary 2"}), tmp_path, lambda *_: None)
     assert [solid.name for solid in made] == ["flange", "primary 2"]
     assert sorted(file.name for file in tmp_path.iterdir()) == ["flange.step", "header.step", "primary_2.step"]
 
@@ -112,7 +113,7 @@ def test_a_part_that_fails_is_named_and_the_others_are_made(tmp_path: Path, monk
     sound, failed = build.tube_solid, dict[str, str]()
 
     def once_unsound(line: Centreline, outer: float, inner: float) -> object:
-        return sound(line, outer, inner + (0.1 if line.primary == 1 else 0.0))
+        return sound(line, outer, inner + (0.1 if line.run == "primary 1" else 0.0))
 
     monkeypatch.setattr(build, "tube_solid", once_unsound)
     made, _ = make_parts(header(*GOOD), tmp_path, lambda *_: None, lambda name, why: failed.update({name: str(why)}))

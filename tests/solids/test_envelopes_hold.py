@@ -66,7 +66,7 @@ def test_hollows_between_lobes_stay_free(count: int) -> None:
     for height in (20.0, 60.0):
         block = _beside(made, height, 55.0, math.pi / count)
         gaps = measured(replace(asked(TUBE, made), chassis=(ChassisItem("block", block, 60.0),))).part_gaps
-        told = min(gap.value for gap in gaps if gap.part.startswith(("merge", "outlet", "slip")))
+        told = min(gap.value for gap in gaps if gap.a.startswith(("merge", "outlet", "slip")))
         manager = trimesh.collision.CollisionManager()
         to_world = np.eye(4)
         to_world[:3, :3], to_world[:3, 3] = axes_matrix(block.frame).T, block.frame.origin
@@ -81,5 +81,5 @@ def test_a_block_over_two_bores_is_as_far_as_the_tubes_are() -> None:
     made = collector(TUBE, 2, 10.0, 50.8)
     block = _beside(made, 5.0, 40.0, math.pi / 2)
     gaps = measured(replace(asked(TUBE, made), chassis=(ChassisItem("block", block, 60.0),))).part_gaps
-    (merge,) = [gap for gap in gaps if gap.part.startswith("merge")]
+    (merge,) = [gap for gap in gaps if gap.a.startswith("merge")]
     assert merge.value == pytest.approx(40.0 - 23.0, abs=0.11), "sleeves that touch are drawn 0.1 mm thicker"

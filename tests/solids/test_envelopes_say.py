@@ -47,6 +47,8 @@ from headergen.model import (
     OutletBell,
     OutletRing,
     Plane,
+    Port,
+    PortShape,
     Step,
     Straight,
     Tabs,
@@ -60,6 +62,7 @@ from headergen.solids.outlet_end import end_solid
 from headergen.solids.tab import tab_solid
 from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
+from tests.runs import primary
 
 CHORD = 0.05  # mm; the chord error that the meshes are asked for, by which nodes between edges may stand past them
 ON_EDGE = 2e-6  # mm; twice the kernel's tolerance of an edge
@@ -88,7 +91,9 @@ def random_header(seed: int) -> Header:
     steps = [Straight(rng.uniform(30, 90)), bend, Straight(made.slip + rng.uniform(1, 60))]
     aside = (rng.gauss(0, 1), rng.gauss(0, 1), rng.gauss(0, 1))
     lines = tuple(_ending_in(bore, steps, aside) for bore in made.bores)
-    return Header(replace(draft(), tube=tube, flange=random_flange(seed), collectors=(made,)), (), lines)
+    port = Port(1, WORLD, PortShape("round", (tube.outside_diameter,)))
+    runs = tuple(primary(k, port, bore, (), tube) for k, bore in enumerate(made.bores, 1))
+    return Header(replace(draft(), tube=tube, flange=random_flange(seed), collectors=(made,)), runs, lines)
 
 
 def _ending_in(bore: Bore, steps: list[Step], aside: Vec) -> Centreline:
@@ -96,7 +101,7 @@ def _ending_in(bore: Bore, steps: list[Step], aside: Vec) -> Centreline:
     frame = bore.frame
     last = trace(frame_from_normal(frame.origin, scaled(frame.z, -1.0), aside), steps[::-1]).segments[-1]
     start, way, toward = frame_on(last, last.length)
-    return trace(frame_from_normal(start, scaled(way, -1.0), toward), steps, bore.primary)
+    return trace(frame_from_normal(start, scaled(way, -1.0), toward), steps, bore.run)
 
 
 def _random_end(rng: random.Random, outlet: float, tube: Tube) -> OutletRing | OutletBell | None:

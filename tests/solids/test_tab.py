@@ -38,11 +38,11 @@ def bundle(tabs: Tabs = TABS, **changes: object) -> Header:
         for port, bore in zip(made.flange.ports, ring.bores, strict=True)
     )
     primaries = tuple(
-        replace(primary, port=port, bore=bore)
+        replace(primary, start=port, end=bore)
         for primary, port, bore in zip(made.primaries, ports, ring.bores, strict=True)
     )
     flange = replace(made.flange, ports=ports)
-    return close(replace(made, collectors=(ring,), primaries=primaries, flange=flange))
+    return close(replace(made, collectors=(ring,), runs=primaries, flange=flange))
 
 
 def seats(header: Header) -> list[TabSeat]:
@@ -95,7 +95,7 @@ def test_on_bends_it_is_fitted_to_the_tube() -> None:
     found = seats(header)
     for on_sleeve, on_tube in zip(found[::2], found[1::2], strict=True):
         assert math.dist(hole(on_sleeve), hole(on_tube)) == pytest.approx(62.0, abs=1e-6)
-        line = next(each for each in header.centrelines if each.primary == on_tube.host)
+        line = next(each for each in header.centrelines if each.run == on_tube.host)
         tube, tab = tube_solid(line, 21.2, 19.7), tab_solid(on_tube, on_tube.name)
         assert measure(common(tube, tab)).volume == pytest.approx(0.0, abs=0.01)
         assert BRepExtrema_DistShapeShape(tube, tab).Value() < 1e-4

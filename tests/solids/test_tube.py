@@ -38,7 +38,7 @@ def surfaces(solid: object) -> Counter[object]:
 
 def assert_sound(steps: tuple[Step, ...]) -> None:
     """Valid, one closed shell, and π(ro² − ri²)·(Σ straights + Σ R·θ) of metal (Pappus–Guldinus)."""
-    facts = measure(tube_solid(trace(WORLD, steps, 1), OUTER, INNER))
+    facts = measure(tube_solid(trace(WORLD, steps, "primary 1"), OUTER, INNER))
     developed = sum(step.length if isinstance(step, Straight) else step.radius * step.angle for step in steps)
     assert (facts.valid, facts.shells, facts.closed) == (True, 1, True)
     assert facts.volume == pytest.approx(math.pi * (OUTER**2 - INNER**2) * developed, rel=VOLUME)
@@ -72,14 +72,14 @@ def test_degenerate_but_legal_tubes_are_sound(steps: tuple[Step, ...]) -> None:
 
 def test_surfaces_are_exact() -> None:
     steps = (Straight(30.0), bend(70, rotation=40), Straight(50.0), bend(30, rotation=-15), bend(20), Straight(40.0))
-    kinds = surfaces(tube_solid(trace(WORLD, steps, 1), OUTER, INNER))
+    kinds = surfaces(tube_solid(trace(WORLD, steps, "primary 1"), OUTER, INNER))
     # a wall and a bore for each step, and one flat at either end
     assert kinds == {GeomAbs_Plane: 2, GeomAbs_Cylinder: 6, GeomAbs_Torus: 6}
 
 
 @pytest.mark.parametrize("radius", [OUTER - 1e-9, OUTER / 2])
 def test_a_bend_tighter_than_the_tube_is_refused_by_name(radius: float) -> None:
-    path = trace(WORLD, (Straight(30.0), bend(40), bend(40, radius)), 3)
+    path = trace(WORLD, (Straight(30.0), bend(40), bend(40, radius)), "primary 3")
     with pytest.raises(ValueError, match=r"primary 3, step 3: .* tighter than half the tube's diameter of 42\.4 mm"):
         tube_solid(path, OUTER, INNER)
 
@@ -87,9 +87,9 @@ def test_a_bend_tighter_than_the_tube_is_refused_by_name(radius: float) -> None:
 @pytest.mark.parametrize("inner", [OUTER, OUTER + 1, 0.0])
 def test_a_tube_without_a_wall_or_a_bore_is_refused(inner: float) -> None:
     with pytest.raises(ValueError, match="leaves no wall"):
-        tube_solid(trace(WORLD, (Straight(30.0),), 1), OUTER, inner)
+        tube_solid(trace(WORLD, (Straight(30.0),), "primary 1"), OUTER, inner)
 
 
 def test_a_tube_without_length_is_refused_by_name() -> None:
     with pytest.raises(ValueError, match="primary 2 has no length"):
-        tube_solid(trace(WORLD, (Straight(0.0),), 2), OUTER, INNER)
+        tube_solid(trace(WORLD, (Straight(0.0),), "primary 2"), OUTER, INNER)

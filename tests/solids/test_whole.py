@@ -20,8 +20,8 @@ from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, moved
 from tests.random_parts import TUBE, collector
 
-BOSS = Boss("lambda", "main", 25.0, 0.3, 28.0, 14.0, 16.5, True)
-GAUGE = Boss("gauge", 2, 250.0, -0.5, 22.0, 10.0, 8.5, False)
+BOSS = Boss("lambda", "main", 25.0, 0.3, 28.0, 14.0, 16.5, True, on_outlet=True)
+GAUGE = Boss("gauge", "primary 2", 250.0, -0.5, 22.0, 10.0, 8.5, False)
 PARTS = [
     "flange",
     "transition 1",
@@ -54,11 +54,11 @@ def whole() -> Header:
         for port, bore in zip(made.flange.ports, ring.bores, strict=True)
     )
     primaries = tuple(
-        replace(primary, port=port, bore=bore)
+        replace(primary, start=port, end=bore)
         for primary, port, bore in zip(made.primaries, ports, ring.bores, strict=True)
     )
     flange = replace(made.flange, ports=ports, bolts=(Bolt((75.0, 0.0), 8.5), Bolt((-60.0, 0.0), 8.5)))
-    return close(replace(made, collectors=(ring,), primaries=primaries, flange=flange, bosses=(BOSS, GAUGE)))
+    return close(replace(made, collectors=(ring,), runs=primaries, flange=flange, bosses=(BOSS, GAUGE)))
 
 
 @pytest.fixture(scope="module")
@@ -111,7 +111,7 @@ def test_equal_parts_are_equal(made: tuple[MadeSolid, ...]) -> None:
 
 def test_parts_that_run_into_each_other_are_told(tmp_path: Path) -> None:
     """Two bosses on one spot, one of them turned by 20°: they share metal, and no others do."""
-    one = replace(GAUGE, host=1)
+    one = replace(GAUGE, host="primary 1")
     other = replace(one, name="second", clock=one.clock + math.radians(20))
     _, overlaps = make_parts(close(draft(bosses=(one, other))), tmp_path, lambda *_: None)
     (found,) = overlaps

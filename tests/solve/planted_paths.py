@@ -25,12 +25,14 @@ from headergen.model import (
     Limits,
     Port,
     PortShape,
-    Primary,
+    Run,
     Step,
     Straight,
     Tube,
     Vec,
+    primary_name,
 )
+from tests.runs import primary as primary_run
 
 Array = NDArray[np.float64]
 
@@ -44,7 +46,7 @@ REGULAR = 100.0
 class Planted:
     """A primary with guesses that are off, and the steps whose end is its bore."""
 
-    primary: Primary
+    primary: Run
     steps: tuple[Step, ...]
 
 
@@ -74,11 +76,11 @@ def with_values(steps: Sequence[Step], fits: Sequence[Fit], values: Array) -> tu
     return changed
 
 
-def miss_of(primary: Primary, steps: Sequence[Step], target: float | None) -> Array:
+def miss_of(primary: Run, steps: Sequence[Step], target: float | None) -> Array:
     """End minus bore in the bore's axes (mm), direction on the bore's x and y (rad), length minus target (mm)."""
     line = trace(primary.port.frame, steps)
     end, direction, _ = frame_on(line.segments[-1], line.segments[-1].length)
-    bore = primary.bore.frame
+    bore = primary.end.frame
     off = subtract(end, bore.origin)
     seen = [dot(off, bore.x), dot(off, bore.y), dot(off, bore.z), dot(direction, bore.x), dot(direction, bore.y)]
     if target is not None:
@@ -86,13 +88,13 @@ def miss_of(primary: Primary, steps: Sequence[Step], target: float | None) -> Ar
     return np.array(seen)
 
 
-def faces_bore(primary: Primary, steps: Sequence[Step]) -> bool:
+def faces_bore(primary: Run, steps: Sequence[Step]) -> bool:
     line = trace(primary.port.frame, steps)
     _, direction, _ = frame_on(line.segments[-1], line.segments[-1].length)
-    return dot(direction, primary.bore.frame.z) > 0
+    return dot(direction, primary.end.frame.z) > 0
 
 
-def condition_number(primary: Primary, steps: Sequence[Step], fits: Sequence[Fit], target: float | None) -> float:
+def condition_number(primary: Run, steps: Sequence[Step], fits: Sequence[Fit], target: float | None) -> float:
     """Of the derivatives by central differences, in millimetres and degrees throughout."""
     at = values_of(steps, fits)
     columns = []
@@ -135,16 +137,16 @@ def all_values(steps: Sequence[Step]) -> list[Fit]:
     return fits
 
 
-def primary_onto_end(number: int, start: Frame, steps: Sequence[Step], target: float | None = None) -> Primary:
+def primary_onto_end(number: int, start: Frame, steps: Sequence[Step], target: float | None = None) -> Run:
     """A primary whose bore stands exactly where its steps end."""
     line = trace(start, steps)
     end, direction, toward = frame_on(line.segments[-1], line.segments[-1].length)
-    bore = Bore("main", number, number, Frame(end, toward, cross(direction, toward), direction))
+    bore = Bore("main", number, primary_name(number), Frame(end, toward, cross(direction, toward), direction))
     port = Port(number, start, PortShape("round", (38.0,)))
-    return Primary(number, port, bore, tuple(steps), target)
+    return primary_run(number, port, bore, steps, target=target)
 
 
-def regular_set(chance: random.Random, primary: Primary, count: int) -> tuple[Fit, ...] | None:
+def regular_set(chance: random.Random, primary: Run, count: int) -> tuple[Fit, ...] | None:
     """`count` values drawn blindly until they are regular at the planted steps; None after 40 draws."""
     values = all_values(primary.steps)
     for _ in range(40):
@@ -176,10 +178,10 @@ def plant(seed: int, extra: int = 0, off: tuple[float, float] = (20.0, 10.0)) ->
     return Planted(replace(primary, steps=guesses, fits=fits), steps)
 
 
-def draft_of(*primaries: Primary, target: float | None = None, tolerance: float = 2.0) -> Draft:
+def draft_of(*primaries: Run, target: float | None = None, tolerance: float = 2.0) -> Draft:
     """A draft of nothing but primaries, butted on their collector."""
     frame = primaries[0].port.frame
-    bores = tuple(primary.bore for primary in primaries)
+    bores = tuple(primary.end for primary in primaries)
     return Draft(
         job=Job("Bogbean", "A", "2026-03-14"),
         tube=Tube(42.4, 1.5, "304L"),
@@ -187,7 +189,7 @@ def draft_of(*primaries: Primary, target: float | None = None, tolerance: float 
         flange=Flange(frame, 10.0, (), tuple(primary.port for primary in primaries)),
         collectors=(Collector("main", bores[0].frame, "weld", 0.0, bores),),
         length=LengthTarget(target, tolerance),
-        primaries=primaries,
+        runs=primaries,
         chassis=(),
         limits=Limits(15.0, 0.5, 0.5 * DEGREE, 6.0, 100.0, 0.1),
     )

@@ -15,7 +15,7 @@ from headergen.checks.rules.straights import straights
 from headergen.finding import Finding
 from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import add, cross
-from headergen.model import Bend, Draft, Fit, Frame, Header, Primary, Stock, StockBend, Straight
+from headergen.model import Bend, Draft, Fit, Frame, Header, Run, Stock, StockBend, Straight
 from headergen.solve.closing import close
 from tests.solve.planted_paths import DEGREE, draft_of, plant, value_of
 
@@ -62,7 +62,7 @@ def test_every_length_that_is_advised_is_asked_for_and_passes(units: str) -> Non
         said = [match for f in closing(close(draft)) if (match := LENGTH.search(f.message))]
         for match in said:
             length = float(match[1]) * (INCH if match[2] == "in" else 1.0)
-            again = replace(draft, primaries=(replace(draft.primaries[0], target=length),))
+            again = draft.with_primaries((replace(draft.primaries[0], target=length),))
             assert errors(again) == [], (seed, match[0])
             advised += 1
     assert advised >= 12
@@ -73,17 +73,17 @@ def test_a_straight_is_never_fitted_shorter_than_what_slides_in() -> None:
     draft = job(0)
     [primary] = draft.primaries
     steps = (Straight(100.0), Bend(60 * DEGREE, 63.5, 0.0), Straight(SLIP + 10))
-    bore = replace(primary.bore, frame=trace_end(primary, steps))
+    bore = replace(primary.end, frame=trace_end(primary, steps))
     fits = (Fit(1, "length", 1.0, 1e6), Fit(3, "length", 1.0, 1e6))
     nearer = replace(bore.frame, origin=add(bore.frame.origin, bore.frame.z, -20.0))
-    primary = replace(primary, steps=steps, fits=fits, target=None, bore=replace(bore, frame=nearer))
-    header = close(replace(draft, primaries=(primary,)))
+    primary = replace(primary, steps=steps, fits=fits, target=None, end=replace(bore, frame=nearer))
+    header = close(draft.with_primaries((primary,)))
     assert [f.message for f in straights(header)] == []
     [finding] = closing(header)
     assert "lower limit of 40.0 mm, all of which slides into the collector" in finding.message
 
 
-def trace_end(primary: Primary, steps: tuple[Straight | Bend, ...]) -> Frame:
+def trace_end(primary: Run, steps: tuple[Straight | Bend, ...]) -> Frame:
     line = trace(primary.port.frame, steps)
     origin, z, x = frame_at(line, line.length)
     return Frame(origin, x, cross(z, x), z)
@@ -95,15 +95,15 @@ def test_values_that_are_advised_to_be_freed_keep_the_straights() -> None:
     for seed in range(24):
         draft = job(seed, tolerance=2.0)
         [primary] = draft.primaries
-        for finding in closing(close(replace(draft, primaries=(replace(primary, fits=()),)))):
+        for finding in closing(close(draft.with_primaries((replace(primary, fits=()),)))):
             _, _, advice = finding.message.partition("it would close with ")
             freed = tuple(_free(int(step), what, primary) for what, step in FREED.findall(advice))
-            assert errors(replace(draft, primaries=(replace(primary, fits=freed),))) == [], (seed, advice)
+            assert errors(draft.with_primaries((replace(primary, fits=freed),))) == [], (seed, advice)
             advised += 1
     assert advised >= 8
 
 
-def _free(step: int, what: str, primary: Primary) -> Fit:
+def _free(step: int, what: str, primary: Run) -> Fit:
     at = value_of(primary.steps, Fit(step, what, 0.0, 0.0))  # type: ignore[arg-type]
     if what == "rotation":
         return Fit(step, "rotation", at - math.pi, at + math.pi)

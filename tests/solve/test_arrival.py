@@ -87,9 +87,9 @@ def test_lengths_and_angles_never_go_below_zero() -> None:
 def test_a_turned_bore_sees_the_same_end() -> None:
     """Clocking a bore about its axis turns what is seen, not how large it is: the measure of a miss has no x axis."""
     primary = plant(2).primary
-    frame = primary.bore.frame
+    frame = primary.end.frame
     x, y = (rotated(v, frame.z, 0.7) for v in (frame.x, frame.y))
-    turned = replace(primary, bore=replace(primary.bore, frame=replace(frame, x=x, y=y)))
+    turned = replace(primary, end=replace(primary.end, frame=replace(frame, x=x, y=y)))
     zero = np.zeros(len(primary.fits))
     a, b = (equations(chain_of(each, primary.fits, None), zero)[0] for each in (primary, turned))
     assert np.linalg.norm(a[:2]) == pytest.approx(np.linalg.norm(b[:2]), abs=1e-9)

@@ -20,7 +20,7 @@ from scipy.optimize import minimize
 from headergen.checks.rules.closing import closing
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.model import Fit, Header, Miss, Primary, Straight
+from headergen.model import Fit, Header, Miss, Run, Straight
 from headergen.solve.closing import close
 from tests.solve.planted_paths import (
     DEGREE,
@@ -44,7 +44,7 @@ def planted_for(seed: int) -> Planted:
     return plant(1000 + 2 * seed, extra=seed % 3)
 
 
-def asked_too_much(seed: int) -> Primary:
+def asked_too_much(seed: int) -> Run:
     """Planted within limits of 2 to 12 mm or 1 to 6 degrees about the path, then asked for a length far from it."""
     planted, chance = planted_for(seed), random.Random(seed)
     sign = 1 if seed % 2 else -1
@@ -63,7 +63,7 @@ def _narrow(planted: Planted, chance: random.Random) -> tuple[Fit, ...]:
     return tuple(fits)
 
 
-def lengths_by_another(primary: Primary, planted: Planted, seed: int) -> list[float]:
+def lengths_by_another(primary: Run, planted: Planted, seed: int) -> list[float]:
     """What scipy's SLSQP makes of it: the length drawn toward the target along closings within the limits.
 
     From the planted path, which closes within them, and from three starts spread over them. Only what closes counts.
@@ -119,7 +119,7 @@ def test_the_nearest_length_that_works(part: int) -> None:
         assert [finding.level for finding in closing(header)] == ["error"]
 
 
-def _ends_on_its_bore_at(primary: Primary, length: float) -> None:
+def _ends_on_its_bore_at(primary: Run, length: float) -> None:
     assert np.abs(miss_of(primary, primary.steps, length)).max() <= 1e-6 and faces_bore(primary, primary.steps)
     assert all(fit.low <= value_of(primary.steps, fit) <= fit.high for fit in primary.fits)
 
@@ -145,7 +145,7 @@ def test_a_tube_no_shorter_than_the_straight_line() -> None:
     for seed in range(10):
         planted = plant(1200 + 2 * seed, extra=1)
         primary = planted.primary
-        apart = math.dist(primary.port.frame.origin, primary.bore.frame.origin)
+        apart = math.dist(primary.port.frame.origin, primary.end.frame.origin)
         short = only_miss(close(draft_of(replace(primary, target=0.9 * apart))))
         assert short.nearest_length is not None and short.nearest_length >= apart
         assert short.would_help == ()
@@ -163,7 +163,7 @@ def test_least_miss_in_closed_form() -> None:
     aside = frame_from_normal((3.0, 0.0, 400.0), (0.0, 0.0, 1.0))
     primary = primary_onto_end(1, WORLD, (Straight(350.0),))
     fit = Fit(1, "length", 300.0, 380.0)
-    primary = replace(primary, bore=replace(primary.bore, frame=aside), fits=(fit,))
+    primary = replace(primary, end=replace(primary.end, frame=aside), fits=(fit,))
     header = close(draft_of(primary))
     miss = only_miss(header)
     assert header.primaries[0].steps == (Straight(380.0),)
@@ -175,7 +175,7 @@ def test_a_limit_that_is_not_in_the_way_is_not_named() -> None:
     """The same with room enough: 3 mm aside is what is left, and the limit stood on by the guess is let go."""
     aside = frame_from_normal((3.0, 0.0, 400.0), (0.0, 0.0, 1.0))
     primary = primary_onto_end(1, WORLD, (Straight(300.0),))
-    primary = replace(primary, bore=replace(primary.bore, frame=aside), fits=(Fit(1, "length", 300.0, 420.0),))
+    primary = replace(primary, end=replace(primary.end, frame=aside), fits=(Fit(1, "length", 300.0, 420.0),))
     header = close(draft_of(primary))
     assert header.primaries[0].steps[0].length == pytest.approx(400.0, abs=1e-9)
     assert only_miss(header).at_limits == ()

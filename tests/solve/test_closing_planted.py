@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from headergen.geometry.frames import unit
-from headergen.model import Fit, Primary, Step
+from headergen.model import Fit, Run, Step
 from headergen.solve.closing import close
 from tests.solve.planted_paths import (
     DEGREE,
@@ -36,21 +36,21 @@ CLOSED = 1e-6  # mm and rad: what a shop could ever tell is a thousand times as 
 FOUND = 1e-5  # mm and degrees
 
 
-def closed(primary: Primary) -> Primary:
+def closed(primary: Run) -> Run:
     header = close(draft_of(primary))
     assert not header.misses
     return header.primaries[0]
 
 
-def is_closed(primary: Primary, steps: tuple[Step, ...]) -> bool:
+def is_closed(primary: Run, steps: tuple[Step, ...]) -> bool:
     return bool(np.abs(miss_of(primary, steps, primary.target)).max() <= CLOSED) and faces_bore(primary, steps)
 
 
-def keeps_limits(primary: Primary, steps: tuple[Step, ...]) -> bool:
+def keeps_limits(primary: Run, steps: tuple[Step, ...]) -> bool:
     return all(fit.low <= value_of(steps, fit) <= fit.high for fit in primary.fits)
 
 
-def change(primary: Primary, steps: tuple[Step, ...]) -> float:
+def change(primary: Run, steps: tuple[Step, ...]) -> float:
     """Sum of squares in millimetres and degrees."""
     return float(np.sum((values_of(steps, primary.fits) - values_of(primary.steps, primary.fits)) ** 2))
 
@@ -89,7 +89,7 @@ def test_fewer_values_than_equations_close_when_they_can(count: int) -> None:
         assert values_of(closed(few).steps, kept) == pytest.approx(values_of(planted.steps, kept), abs=FOUND)
 
 
-def with_tight_limits(planted: Planted, seed: int) -> Primary:
+def with_tight_limits(planted: Planted, seed: int) -> Run:
     """Limits 0.5 to 12 mm or degrees about what was planted, which closes within them, so that several hold."""
     chance = random.Random(seed)
     fits = []
@@ -117,7 +117,7 @@ def test_more_values_than_equations_change_least(part: int) -> None:
     assert on_limit >= 8, "limits have to matter in some of them"
 
 
-def neighbours(primary: Primary, steps: tuple[Step, ...], held: Array, seed: int) -> list[tuple[Step, ...]]:
+def neighbours(primary: Run, steps: tuple[Step, ...], held: Array, seed: int) -> list[tuple[Step, ...]]:
     """1000 closings within the limits, 0.02 to 4 mm or degrees away in random directions along the equations.
 
     Closed again with the derivatives at the start, by differences; what leaves the limits or does not close is drawn
@@ -152,7 +152,7 @@ def neighbours(primary: Primary, steps: tuple[Step, ...], held: Array, seed: int
     raise AssertionError(f"only {len(found)} neighbours keep the limits")
 
 
-def differences(primary: Primary, steps: tuple[Step, ...]) -> Array:
+def differences(primary: Run, steps: tuple[Step, ...]) -> Array:
     """(m, n) derivatives of the miss by central differences, in millimetres and degrees."""
     at = values_of(steps, primary.fits)
     columns = []
@@ -176,8 +176,8 @@ def test_rigid_motion_changes_no_value(extra: int) -> None:
         angle, shift = chance.uniform(0, math.pi), (chance.uniform(-900, 900), 340.0, -75.0)
         there = replace(
             primary,
-            port=replace(primary.port, frame=moved(primary.port.frame, axis, angle, shift)),
-            bore=replace(primary.bore, frame=moved(primary.bore.frame, axis, angle, shift)),
+            start=replace(primary.port, frame=moved(primary.port.frame, axis, angle, shift)),
+            end=replace(primary.end, frame=moved(primary.end.frame, axis, angle, shift)),
         )
         here, away = (values_of(closed(each).steps, primary.fits) for each in (primary, there))
         assert away == pytest.approx(here, abs=1e-7, rel=0)
@@ -211,7 +211,7 @@ def test_a_guess_beyond_its_limits_is_brought_within() -> None:
 def test_an_end_that_points_back_is_no_closing() -> None:
     """The bore turned round: the end stands on it, square to the plane, and yet comes from the wrong side."""
     planted = plant(3)
-    bore = planted.primary.bore
+    bore = planted.primary.end
     back = replace(bore.frame, z=tuple(-v for v in bore.frame.z), x=tuple(-v for v in bore.frame.x))
     fits = tuple(
         Fit(
@@ -222,7 +222,7 @@ def test_an_end_that_points_back_is_no_closing() -> None:
         )
         for fit in planted.primary.fits
     )
-    primary = replace(planted.primary, steps=planted.steps, bore=replace(bore, frame=back), fits=fits)
+    primary = replace(planted.primary, steps=planted.steps, end=replace(bore, frame=back), fits=fits)
     [miss] = close(draft_of(primary)).misses
     assert miss.angle > 170 * DEGREE and miss.nearest_length is None
 

@@ -10,7 +10,7 @@ import pytest
 
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.model import Bend, Draft, Fit, Primary, Step, Straight
+from headergen.model import Bend, Draft, Fit, Run, Step, Straight
 from headergen.solve.closing import close
 from headergen.solve.freeing import values_to_free
 from headergen.solve.miss import keeps_limits, measure_miss
@@ -29,7 +29,7 @@ from tests.solve.planted_paths import (
 )
 
 
-def slipped(seed: int, count: int, target: bool = False) -> tuple[Primary, list[Fit]]:
+def slipped(seed: int, count: int, target: bool = False) -> tuple[Run, list[Fit]]:
     """A primary without fits in which `count` values are off by 8 to 20 mm or 4 to 10 degrees, and which those are."""
     chance = random.Random(seed)
     steps = random_path(chance, chance.randint(2, 4))
@@ -47,7 +47,7 @@ def names(fits: tuple[Fit, ...] | list[Fit]) -> set[tuple[int, str]]:
     return {(fit.step, fit.what) for fit in fits}
 
 
-def closes_with(primary: Primary, fits: tuple[Fit, ...]) -> bool:
+def closes_with(primary: Run, fits: tuple[Fit, ...]) -> bool:
     """Within what the draft allows, as the least that freeing them must bring."""
     header = close(draft_of(replace(primary, fits=fits)))
     return keeps_limits(measure_miss(header.primaries[0], header.draft), header.draft)
@@ -124,10 +124,10 @@ def test_what_stays_within_the_limits_says_nothing() -> None:
     assert [names(miss.would_help) for miss in close(draft_of(off)).misses] == [{(straight.step, "length")}]
 
 
-def single_straight(aside: float) -> tuple[Primary, Draft]:
+def single_straight(aside: float) -> tuple[Run, Draft]:
     primary = primary_onto_end(1, WORLD, (Straight(400.0),))
-    bore = replace(primary.bore, frame=frame_from_normal((aside, 0.0, 400.0), (0.0, 0.0, 1.0)))
-    primary = replace(primary, bore=bore)
+    bore = replace(primary.end, frame=frame_from_normal((aside, 0.0, 400.0), (0.0, 0.0, 1.0)))
+    primary = replace(primary, end=bore)
     return primary, draft_of(primary)
 
 

@@ -52,9 +52,9 @@ def winding(*chassis: ChassisItem, **changes: object) -> Draft:
     end, tangent, toward = frame_on(line.segments[-1], line.segments[-1].length)
     frame = frame_from_normal(end, tangent, toward)
     made = draft(WINDING, chassis=chassis, limits=replace(LIMITS, together=0.0))
-    bore = replace(made.primaries[0].bore, frame=frame)
+    bore = replace(made.primaries[0].end, frame=frame)
     collector = replace(made.collectors[0], frame=frame, bores=(bore,), **changes)  # type: ignore[arg-type]
-    return replace(made, collectors=(collector,), primaries=(replace(made.primaries[0], bore=bore),))
+    return replace(made, collectors=(collector,), runs=(replace(made.primaries[0], end=bore),))
 
 
 def merging(*chassis: ChassisItem) -> Draft:
@@ -163,7 +163,7 @@ def test_a_collector_put_where_advised_is_clear_and_its_tubes_reach_it(seed: int
             for n in (2, 4, 6)
             for what in ("rotation", "angle")
         )
-        again = judge(measured(replace(put, primaries=(replace(primary, fits=fits),))))
+        again = judge(measured(put.with_primaries((replace(primary, fits=fits),))))
         assert not [one.message for one in again if one.rule in ("part-clear", "end-position", "end-angle", "closing")]
 
 
@@ -216,12 +216,10 @@ def test_a_box_as_mesh_is_the_same_obstacle() -> None:
 def test_values_that_would_close_a_tube_into_something_are_said_to() -> None:
     """A tube 20 mm beside its bore, with a box where its closed path leads."""
     made = winding()
-    bore = replace(
-        made.primaries[0].bore, frame=moved(FACE, add(made.primaries[0].bore.frame.origin, (0.0, 0.0, 20.0)))
-    )
-    bore = replace(bore, frame=replace(made.primaries[0].bore.frame, origin=bore.frame.origin))
+    bore = replace(made.primaries[0].end, frame=moved(FACE, add(made.primaries[0].end.frame.origin, (0.0, 0.0, 20.0))))
+    bore = replace(bore, frame=replace(made.primaries[0].end.frame, origin=bore.frame.origin))
     collector = replace(made.collectors[0], frame=bore.frame, bores=(bore,))
-    missing = replace(made, collectors=(collector,), primaries=(replace(made.primaries[0], bore=bore),))
+    missing = replace(made, collectors=(collector,), runs=(replace(made.primaries[0], end=bore),))
     [free] = [each for each in told(missing) if each.rule == "closing"]
     assert "marked fit" in free.message and "it is then" not in free.message
     in_the_way = ChassisItem(

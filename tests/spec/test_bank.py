@@ -231,7 +231,7 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
     result = check(write(tmp_path, "staggered", more=between, rest=rest)).result
     [item] = result.header.draft.chassis
     assert isinstance(item.shape, HeaderRef)
-    gaps = [gap for gap in result.survey.gaps if gap.other == "first bank"]
+    gaps = [gap for gap in result.survey.gaps if gap.b == "first bank"]
     first = close(read_spec(tmp_path / "first.yaml")[1])
     assert item.shape.tubes[:2] == tuple((line, 42.4) for line in first.centrelines)
     # the nearest of densely sampled centreline points of both banks, less two radii: an upper bound within its grid
@@ -366,7 +366,7 @@ plugs: [{name: plug 1 left, at: [0, 250, 150], axis: [0, 1, 0]}, {name: cleft, a
     words = [each for each in texts_of(other) if re.search(r"\bleft\b", each)]
     assert words == ["left rail"]
     assert sorted(item.name for item in other.chassis) == ["left rail", "right head"]
-    assert other.collectors[0].name == "right" and other.primaries[0].bore.collector == "right"
+    assert other.collectors[0].name == "right" and other.primaries[0].end.collector == "right"
     assert [boss.name for boss in other.bosses] == ["right lambda", "other gauge"] and other.bosses[0].host == "right"
     assert [plug.name for plug in other.plugs] == ["plug 1 right", "cleft"]
     assert close(other).misses == ()

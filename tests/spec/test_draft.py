@@ -52,7 +52,7 @@ def test_a_square_has_its_bores_at_45_135_225_315(tmp_path: Path) -> None:
     spots = places(draft)
     assert angles(spots) == pytest.approx([45, 135, 225, 315], abs=1e-9)
     assert [math.dist(a, b) for a, b in pairwise([*spots, spots[0]])] == pytest.approx([46] * 4, abs=1e-9)
-    assert [bore.primary for bore in draft.collectors[0].bores] == [4, 3, 2, 1]
+    assert [bore.run for bore in draft.collectors[0].bores] == [f"primary {k}" for k in (4, 3, 2, 1)]
     assert [bore.number for bore in draft.collectors[0].bores] == [1, 2, 3, 4]
 
 

@@ -137,8 +137,8 @@ def test_far_and_small_are_warnings(tmp_path: Path) -> None:
 
 def test_every_mesh_has_its_line(tmp_path: Path) -> None:
     made = result(spec(tmp_path, stl(RAIL), ", units: mm"))
-    [gap] = [gap for gap in made.survey.gaps if gap.other == "rail"][:1]
-    nearest = min(gap.value for gap in made.survey.gaps if gap.other == "rail")
+    [gap] = [gap for gap in made.survey.gaps if gap.b == "rail"][:1]
+    nearest = min(gap.value for gap in made.survey.gaps if gap.b == "rail")
     line = (
         "rail: rail.stl is in mm, as stated; 3300.0 × 40.0 × 40.0 mm; axes and place as in the file; "
         f"{nearest:.1f} mm from the header."

@@ -43,14 +43,16 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         weight=800.0,
         table=Plane((0.0, 0.0, -300.0), (0.0, 0.0, 1.0)),
         datums=(Datum("frame tab", (1.0, 50.8, 3.0), 8.5), Datum("rail", (4.0, 5.0, 6.0), 10.0)),
-        without_key=((1, 1),),
-        steel_after=((1, 1),),
+        without_key=(("primary 1", 1),),
+        steel_after=(("primary 1", 1),),
     )
     assert draft_of(tmp_path, text).mock == wanted
     again = draft_of(tmp_path, full_text(tmp_path / "spec.yaml")).mock
     assert again is not None and again.lean == pytest.approx(wanted.lean, abs=1e-10)
     assert (
-        again.table == wanted.table and again.without_key == again.steel_after == ((1, 1),) and again.bed == wanted.bed
+        again.table == wanted.table
+        and again.without_key == again.steel_after == (("primary 1", 1),)
+        and again.bed == wanted.bed
     )
     assert again.datums == wanted.datums and again.cut_guides and again.collector and again.weight == 800.0
 

@@ -102,7 +102,7 @@ def test_every_way_of_writing_it_reads_back(tmp_path: Path, primaries: str) -> N
     text += "# the last word\n"
     draft = draft_of(tmp_path, text)
     assert draft.primaries[0].to_find
-    found = replace(draft, primaries=(replace(draft.primaries[0], steps=STEPS, to_find=False),))
+    found = draft.with_primaries((replace(draft.primaries[0], steps=STEPS, to_find=False),))
     made = routed_text(text, found, "note;")
     assert all(comment in made for comment in re.findall("#.*", text))
     again = draft_of(tmp_path, made)
@@ -117,7 +117,7 @@ def test_a_path_in_braces_has_a_step_a_line(tmp_path: Path, kept: str) -> None:
     marked = f"{{{kept}find: true}}" if kept else "find"
     text = changed(("primaries:\n  1:\n    - {straight: 200}\n", f"primaries: {{1: {marked}}}\n"))
     draft = draft_of(tmp_path, text)
-    found = replace(draft, primaries=(replace(draft.primaries[0], steps=STEPS, to_find=False),))
+    found = draft.with_primaries((replace(draft.primaries[0], steps=STEPS, to_find=False),))
     lines = routed_text(text, found, "note;").splitlines()
     assert [line.strip().startswith("{") for line in lines].count(True) == len(STEPS)
     assert all(line.count("straight:") + line.count("bend:") <= 1 for line in lines)

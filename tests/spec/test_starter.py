@@ -46,8 +46,8 @@ def test_every_tube_ends_on_its_bore_and_is_as_long_as_it_should_be(tmp_path: Pa
     header = close(draft)
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
         end, tangent, _ = frame_at(line, line.length)
-        assert math.dist(end, primary.bore.frame.origin) < draft.limits.end_position / 2
-        assert angle_between(tangent, primary.bore.frame.z) < draft.limits.end_angle / 2
+        assert math.dist(end, primary.end.frame.origin) < draft.limits.end_position / 2
+        assert angle_between(tangent, primary.end.frame.z) < draft.limits.end_angle / 2
         assert abs(line.length - (draft.length.target or 0)) < draft.length.tolerance / 2
 
 

@@ -33,7 +33,7 @@ def test_reads_back_as_the_same_header(name: str, tmp_path: Path) -> None:
         for share in (0.0, 0.5, 1.0):
             assert frame_at(b, share * b.length)[0] == pytest.approx(frame_at(a, share * a.length)[0], abs=1e-4)
     for p, q in zip(one.primaries, two.primaries, strict=True):
-        assert q.bore.frame.origin == pytest.approx(p.bore.frame.origin, abs=2e-6)
+        assert q.end.frame.origin == pytest.approx(p.end.frame.origin, abs=2e-6)
         assert q.target == p.target and q.parallels == p.parallels
     assert [item.name for item in two.draft.chassis] == [item.name for item in one.draft.chassis]
     assert two.draft.limits == one.draft.limits and two.draft.stock == one.draft.stock

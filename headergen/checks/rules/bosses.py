@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.checks.words import say_angle, say_at_least, say_length
 from headergen.finding import Finding
 from headergen.geometry.fittings import boss_seat, host_length
 from headergen.geometry.frames import dot
-from headergen.model import Boss, Draft, Header
+from headergen.model import Boss, Header
+from headergen.words.say import say_angle, say_at_least, say_length
 
 LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)
 WIDEST = 0.9  # of a tube's diameter that a boss may have
@@ -42,8 +42,7 @@ def boss_place(header: Header) -> Iterator[Finding]:
 
 def _off_its_tube(header: Header, boss: Boss) -> Finding:
     units, length = header.draft.units, host_length(header, boss)
-    tube = f"primary {boss.host}" if isinstance(boss.host, int) else f"the outlet of collector {boss.host}"
-    tube = f"the secondary from collector {boss.host}" if boss.on_secondary else tube
+    tube = f"the outlet of collector {boss.host}" if boss.on_outlet else boss.host
     if length is None:
         said = (
             f"has nothing to stand on: {tube} is not there ({say_length(0.0, units)} of it, and "
@@ -53,7 +52,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
     else:
         needed = boss.at + boss.outside_diameter / 2
         back = f"move the boss back by at least {say_at_least(needed - length, units)}"
-        if not isinstance(boss.host, int) and not boss.on_secondary:
+        if boss.on_outlet:
             back = f"make the outlet at least {say_at_least(needed, units)} long, or move the boss back"
         said = (
             f"stands {say_length(boss.at, units)} along {tube}, beyond its end: that is {say_length(length, units)} "
@@ -84,9 +83,9 @@ def sensor_lean(header: Header) -> Iterator[Finding]:
 
 
 def sensor_sees(header: Header) -> Iterator[Finding]:
-    draft, all_of_them = header.draft, len(header.primaries)
-    for boss in draft.bosses:
-        seen = 1 if isinstance(boss.host, int) else _cylinders(draft, boss.host)
+    all_of_them = len(header.primaries)
+    for boss in header.draft.bosses:
+        seen = _cylinders(header, boss.host if boss.on_outlet else header.run(boss.host).source)
         if boss.sensor and seen < all_of_them:
             share = 100 * seen / all_of_them
             yield Finding(
@@ -97,18 +96,19 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
                 limit=100.0,
                 unit="%",
                 message=f"The boss {boss.name} shows its sensor {seen} of {all_of_them} cylinders, {share:.1f} %"
-                f"{_where_all_are(draft)}.",
+                f"{_where_all_are(header)}.",
                 point=None,
             )
 
 
-def _where_all_are(draft: Draft) -> str:
+def _where_all_are(header: Header) -> str:
     """The collector that all cylinders blow through, as a clause; there is none where collectors stay apart."""
-    last = [each.name for each in draft.collectors if _cylinders(draft, each.name) == len(draft.primaries)]
+    last = [each.name for each in header.draft.collectors if _cylinders(header, each.name) == len(header.primaries)]
     return f"; on the outlet of collector {last[0]} it would see all of them, 100.0 %" if last else ""
 
 
-def _cylinders(draft: Draft, collector: str) -> int:
-    """How many blow through a collector and what leaves it, by way of other collectors as well."""
-    bores = [bore for each in draft.collectors if each.name == collector for bore in each.bores]
-    return sum(_cylinders(draft, bore.source) if bore.source else 1 for bore in bores)
+def _cylinders(header: Header, collector: str) -> int:
+    """How many blow through a collector and what leaves it, by way of others as well; through a primary, one."""
+    if not collector:
+        return 1
+    return sum(_cylinders(header, run.source) for run in header.runs if run.end.collector == collector)

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from headergen.checks.rules.straights import most_asked
-from headergen.checks.words import INCH, say_angle, say_length, shown_length
 from headergen.finding import Finding, Level
-from headergen.model import Bend, Draft, Fit, Header, Miss, Primary
+from headergen.model import Bend, Draft, Fit, Header, Miss, Run
+from headergen.words.say import INCH, capital, say_angle, say_length, say_list, shown_length
 
 EXACT = 1e-6  # mm; nearer to its bore than this a primary does close, though at another length
 
@@ -26,9 +26,8 @@ class _Off:
 
 
 def closing(header: Header) -> Iterator[Finding]:
-    primaries = {primary.number: primary for primary in header.primaries}
     for miss in header.misses:
-        primary = primaries[miss.primary]
+        primary = header.run(miss.run)
         if not primary.fits:
             if miss.would_help:
                 yield _what_would_help(header.draft, primary, miss)
@@ -38,23 +37,23 @@ def closing(header: Header) -> Iterator[Finding]:
             yield _not_closed(header.draft, primary, miss)
 
 
-def _what_would_help(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+def _what_would_help(draft: Draft, primary: Run, miss: Miss) -> Finding:
     offs = _said_first(draft, primary, miss)
     words = (
-        f"Primary {primary.number} {_and([off.words for off in offs])}; "
-        f"it would close with {_and(_values(primary, miss.would_help))} marked fit."
+        f"{capital(primary.name)} {say_list([off.words for off in offs])}; "
+        f"it would close with {say_list(_values(primary, miss.would_help))} marked fit."
     )
     return _finding(primary, "info", offs[0], words)
 
 
-def _at_another_length(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+def _at_another_length(draft: Draft, primary: Run, miss: Miss) -> Finding:
     assert miss.nearest_length is not None
     units, tolerance, nearest = draft.units, draft.length.tolerance, miss.nearest_length
     asked = nearest - miss.length_off
     passes = abs(miss.length_off) <= tolerance
     allowed = f"{say_length(abs(miss.length_off), units)} {'more' if miss.length_off > 0 else 'less'} where"
     words = (
-        f"Primary {primary.number} cannot close on {_bore(primary)} at a length of {say_length(asked, units)} with the "
+        f"{capital(primary.name)} cannot close on {_bore(primary)} at a length of {say_length(asked, units)} with the "
         f"values marked fit; the nearest length at which it does is {_say_nearest(draft, miss)}, and so it is left "
         f"({allowed} {say_length(tolerance, units)} is allowed){_hindrances(draft, primary, miss)}."
     )
@@ -74,22 +73,22 @@ def _say_nearest(draft: Draft, miss: Miss) -> str:
     return f"{nearest / size:.{5 if units == 'in' else 3}f} {units}"
 
 
-def _not_closed(draft: Draft, primary: Primary, miss: Miss) -> Finding:
+def _not_closed(draft: Draft, primary: Run, miss: Miss) -> Finding:
     offs = _said_first(draft, primary, miss)
     passes = all(off.passes for off in offs)
     exactly = "cannot be closed exactly" if passes else "could not be closed"
     words = (
-        f"Primary {primary.number} {exactly} with the values marked fit: at best it "
-        f"{_and([off.words for off in offs])}{_hindrances(draft, primary, miss)}."
+        f"{capital(primary.name)} {exactly} with the values marked fit: at best it "
+        f"{say_list([off.words for off in offs])}{_hindrances(draft, primary, miss)}."
     )
     return _finding(primary, "info" if passes else "error", offs[0], words)
 
 
-def _finding(primary: Primary, level: Level, off: _Off, message: str) -> Finding:
+def _finding(primary: Run, level: Level, off: _Off, message: str) -> Finding:
     return Finding(
         rule="closing",
         level=level,
-        where=f"primary {primary.number}",
+        where=primary.name,
         value=off.value,
         limit=off.limit,
         unit=off.unit,
@@ -97,13 +96,13 @@ def _finding(primary: Primary, level: Level, off: _Off, message: str) -> Finding
     )
 
 
-def _said_first(draft: Draft, primary: Primary, miss: Miss) -> list[_Off]:
+def _said_first(draft: Draft, primary: Run, miss: Miss) -> list[_Off]:
     """What is beyond its limit; where nothing is, what comes nearest to it."""
     offs = _ways_off(draft, primary, miss)
     return [off for off in offs if not off.passes] or [max(offs, key=lambda off: off.value / max(off.limit, 1e-9))]
 
 
-def _ways_off(draft: Draft, primary: Primary, miss: Miss) -> list[_Off]:
+def _ways_off(draft: Draft, primary: Run, miss: Miss) -> list[_Off]:
     units, limits, tolerance = draft.units, draft.limits, draft.length.tolerance
     position, length = math.hypot(miss.along, miss.across), abs(miss.length_off)
     side = "longer" if miss.length_off > 0 else "shorter"
@@ -133,17 +132,17 @@ def _ways_off(draft: Draft, primary: Primary, miss: Miss) -> list[_Off]:
     ]
 
 
-def _hindrances(draft: Draft, primary: Primary, miss: Miss) -> str:
+def _hindrances(draft: Draft, primary: Run, miss: Miss) -> str:
     """Limits it ran into, the length that works and what would help, as clauses; empty when there are none."""
     clauses = [_ran_into(draft, primary, fit) for fit in miss.at_limits]
     if miss.nearest_length is not None and math.hypot(miss.along, miss.across) > EXACT:
         clauses.append(f"it does close at a length of {_say_nearest(draft, miss)}")
     if miss.would_help:
-        clauses.append(f"freeing {_and(_values(primary, miss.would_help))} as well would close it")
+        clauses.append(f"freeing {say_list(_values(primary, miss.would_help))} as well would close it")
     return "".join(f"; {clause}" for clause in clauses)
 
 
-def _ran_into(draft: Draft, primary: Primary, fit: Fit) -> str:
+def _ran_into(draft: Draft, primary: Run, fit: Fit) -> str:
     value = float(getattr(primary.steps[fit.step - 1], fit.what))
     side = "lower" if value - fit.low <= fit.high - value else "upper"
     said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
@@ -152,18 +151,14 @@ def _ran_into(draft: Draft, primary: Primary, fit: Fit) -> str:
     return f"{_value(primary, fit)} ran into its {side} limit of {said}{why}"
 
 
-def _values(primary: Primary, fits: Sequence[Fit]) -> list[str]:
+def _values(primary: Run, fits: Sequence[Fit]) -> list[str]:
     return [_value(primary, fit) for fit in fits]
 
 
-def _value(primary: Primary, fit: Fit) -> str:
+def _value(primary: Run, fit: Fit) -> str:
     kind = "bend" if isinstance(primary.steps[fit.step - 1], Bend) else "straight"
     return f"the {fit.what} of step {fit.step} ({kind})"
 
 
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _bore(primary: Primary) -> str:
-    return f"bore {primary.bore.number} of collector {primary.bore.collector}"
+def _bore(primary: Run) -> str:
+    return f"bore {primary.end.number} of collector {primary.end.collector}"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import MeshRef, Survey
+from headergen.words.say import say_length, shown_length
 
 FARTHEST = 5000.0  # mm; about the length of a car
 
@@ -15,7 +15,7 @@ def far_items(survey: Survey) -> Iterator[Finding]:
     """Meshes have their own rule: their units may be in doubt."""
     draft = survey.header.draft
     for item in draft.chassis:
-        gaps = [gap for gap in survey.gaps if gap.other == item.name]
+        gaps = [gap for gap in survey.gaps if gap.b == item.name]
         nearest = min(gaps, key=lambda gap: abs(gap.value), default=None)
         if nearest is None or isinstance(item.shape, MeshRef) or abs(nearest.value) <= FARTHEST:
             continue

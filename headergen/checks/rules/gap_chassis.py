@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, say_place, say_stretches, shown_length
 from headergen.finding import Finding
 from headergen.model import ChassisItem, Gap, Header, Survey
+from headergen.words.say import capital, say_length, say_place, say_stretches, shown_length
 
 
 def gap_chassis(survey: Survey) -> Iterator[Finding]:
@@ -14,24 +14,24 @@ def gap_chassis(survey: Survey) -> Iterator[Finding]:
     units = header.draft.units
     items = {item.name: item for item in header.draft.chassis}
     for gap in survey.gaps:
-        if isinstance(gap.other, str) and gap.is_too_small:
-            item = items[gap.other]
+        if not gap.is_between_runs and gap.is_too_small:
+            item = items[gap.b]
             yield Finding(
                 rule="gap-chassis",
                 level="error",
-                where=f"primary {gap.place.primary}",
+                where=gap.a,
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
                 message=_message(header, item, gap),
                 point=gap.points[1],
-                against=gap.other,
+                against=gap.b,
             )
 
 
 def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     units = header.draft.units
-    who = f"Primary {gap.place.primary}"
+    who = f"{capital(gap.a)}"
     wanted = f"{say_length(gap.required, units)} wanted"
     if item.role == "enclosure" and gap.value < 0:
         what = f"{who} leaves {item.name}, which it must stay inside of, by {say_length(-gap.value, units)}"

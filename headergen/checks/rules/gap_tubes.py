@@ -4,31 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, say_place, say_stretches, shown_length
 from headergen.finding import Finding
-from headergen.model import Gap, Header, Place, Survey
+from headergen.model import Gap, Header, Survey
+from headergen.words.say import capital, say_length, say_place, say_runs, say_stretches, shown_length
 
 
 def gap_tubes(survey: Survey) -> Iterator[Finding]:
     units = survey.header.draft.units
     for gap in survey.gaps:
-        if isinstance(gap.other, Place) and gap.is_too_small:
+        if gap.is_between_runs and gap.is_too_small:
             yield Finding(
                 rule="gap-tubes",
                 level="error",
-                where=f"primary {gap.place.primary}",
+                where=gap.a,
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=_message(survey.header, gap, gap.other),
+                message=_message(survey.header, gap),
                 point=gap.points[0],
-                against=f"primary {gap.other.primary}",
+                against=gap.b,
             )
 
 
-def _message(header: Header, gap: Gap, other: Place) -> str:
+def _message(header: Header, gap: Gap) -> str:
     units = header.draft.units
-    pair = f"Primaries {gap.place.primary} and {other.primary}"
+    pair = capital(say_runs(header, (gap.a, gap.b)))
     if gap.value < 0:
         what = f"{pair} cross, {say_length(-gap.value, units)} deep"
     else:
@@ -38,12 +38,9 @@ def _message(header: Header, gap: Gap, other: Place) -> str:
         if gap.together
         else (f"{say_length(gap.required, units)} wanted")
     )
-    where = (
-        f"nearest on primary {gap.place.primary} {say_place(header, gap.place)}, "
-        f"on primary {other.primary} {say_place(header, other)}"
-    )
+    where = f"nearest {', '.join(f'on {place.run} {say_place(header, place)}' for place in gap.places)}"
     near = say_stretches(gap.near, header.draft)
-    near += f" along primary {gap.place.primary}" if near else ""
+    near += f" along {gap.a}" if near else ""
     return f"{what}; {wanted}; {where}{near}{_boundary(header, gap)}."
 
 

@@ -4,33 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, say_place, shown_length
 from headergen.finding import Finding
 from headergen.model import Survey
+from headergen.words.say import capital, say_length, say_place, shown_length
 
 
 def gap_uncertain(survey: Survey) -> Iterator[Finding]:
     units = survey.header.draft.units
     known = {facts.item: facts for facts in survey.meshes}
     for gap in survey.gaps:
-        if not isinstance(gap.other, str) or gap.is_too_small or gap.value - gap.uncertainty >= gap.required:
+        if gap.is_between_runs or gap.is_too_small or gap.value - gap.uncertainty >= gap.required:
             continue
-        facts = known[gap.other]
+        facts = known[gap.b]
         why = [f"its points stand up to {say_length(facts.spacing, units)} apart"] if facts.spacing else []
         placing = gap.uncertainty - facts.spacing
         why += [f"placed by its points it may be off by {say_length(placing, units)} there"] if placing > 0 else []
         yield Finding(
             rule="gap-uncertain",
             level="warning",
-            where=f"primary {gap.place.primary}",
+            where=gap.a,
             value=shown_length(gap.value, units),
             limit=shown_length(gap.required, units),
             unit=units,
             message=(
-                f"Primary {gap.place.primary} is {say_length(gap.value, units)} from {gap.other}, "
+                f"{capital(gap.a)} is {say_length(gap.value, units)} from {gap.b}, "
                 f"{say_place(survey.header, gap.place)}: more than the {say_length(gap.required, units)} wanted, but "
                 f"by less than the scan leaves open, since {' and '.join(why)}."
             ),
             point=gap.points[1],
-            against=gap.other,
+            against=gap.b,
         )

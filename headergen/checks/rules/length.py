@@ -1,31 +1,31 @@
-"""Every primary is as long as asked, or at least as long as its neighbours."""
+"""Every run is as long as asked, and primaries at least as long as their neighbours."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import Survey
+from headergen.words.say import capital, say_length, shown_length
 
 
 def length(survey: Survey) -> Iterator[Finding]:
     draft = survey.header.draft
     tolerance = draft.length.tolerance
-    for primary, developed in zip(survey.header.primaries, survey.lengths, strict=True):
-        target = primary.target if primary.target is not None else draft.length.target
+    for run, developed in zip(survey.header.runs, survey.lengths, strict=True):
+        target = draft.length.target if run.target is None and run.is_primary else run.target
         if target is None or abs(developed - target) <= tolerance:
             continue
         side = "too long" if developed > target else "too short"
         yield Finding(
             rule="length",
             level="error",
-            where=f"primary {primary.number}",
+            where=run.name,
             value=shown_length(developed, draft.units),
             limit=shown_length(target, draft.units),
             unit=draft.units,
             message=(
-                f"Primary {primary.number} is {say_length(developed, draft.units)} along its centreline, "
+                f"{capital(run.name)} is {say_length(developed, draft.units)} along its centreline, "
                 f"{say_length(abs(developed - target), draft.units)} {side}: "
                 f"{say_length(target, draft.units)} is wanted, within {say_length(tolerance, draft.units)}."
             ),
@@ -36,9 +36,9 @@ def length_spread(survey: Survey) -> Iterator[Finding]:
     """Without a target the primaries are compared with each other."""
     draft = survey.header.draft
     free = [
-        (developed, primary.number)
-        for primary, developed in zip(survey.header.primaries, survey.lengths, strict=True)
-        if primary.target is None and draft.length.target is None
+        (developed, run.number)
+        for run, developed in zip(survey.header.runs, survey.lengths, strict=True)
+        if run.is_primary and run.target is None and draft.length.target is None
     ]
     if len(free) < 2:
         return

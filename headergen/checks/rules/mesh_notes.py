@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.model import MeshFacts, Survey
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
+from headergen.words.say import say_length, shown_length
 
 SAID_BY = {"spec": "the spec says", "format": "its format says"}
 

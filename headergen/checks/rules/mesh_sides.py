@@ -9,31 +9,31 @@ from collections.abc import Iterator
 
 from headergen.finding import Finding, Level
 from headergen.geometry.winding import INSIDE, OUTSIDE
-from headergen.model import ChassisItem, Gap, MeshRef, Survey
+from headergen.model import ChassisItem, Gap, Header, MeshRef, Survey
+from headergen.words.say import capital, say_runs
 
 
 def mesh_sides(survey: Survey) -> Iterator[Finding]:
     for item in survey.header.draft.chassis:
         if isinstance(item.shape, MeshRef) and item.role != "surface":
-            gaps = [gap for gap in survey.gaps if gap.other == item.name]
+            gaps = [gap for gap in survey.gaps if gap.b == item.name]
             yield from _through_holes(item, gaps)
             yield from _all_inside(item, gaps)
-            yield from _cannot_say(item, gaps)
+            yield from _cannot_say(survey.header, item, gaps)
 
 
 def _through_holes(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
     for gap in gaps:
         if _is_on_both_sides(gap):
-            number = gap.place.primary
             yield Finding(
                 rule="mesh-hole",
                 level="warning",
-                where=f"primary {number}",
+                where=gap.a,
                 value=None,
                 limit=None,
                 unit="",
                 message=(
-                    f"Primary {number} passes from outside {item.name} to its inside without meeting its surface: "
+                    f"{capital(gap.a)} passes from outside {item.name} to its inside without meeting its surface: "
                     "through a hole of the mesh. Look whether the hole is there in the metal, or only in the scan."
                 ),
                 point=gap.points[1],
@@ -60,19 +60,19 @@ def _is_on_both_sides(gap: Gap) -> bool:
     return gap.winding is not None and gap.winding[0] < OUTSIDE and gap.winding[1] > INSIDE
 
 
-def _cannot_say(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
+def _cannot_say(header: Header, item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
     unknown = [gap for gap in gaps if gap.side_unknown and not gap.is_too_small and not _is_on_both_sides(gap)]
     doubtful = [gap for gap in gaps if gap not in unknown and _is_doubtful(gap)]
     if unknown:
-        yield _said(item, "mesh-side", "warning", _side_unknown(item, unknown))
+        yield _said(item, "mesh-side", "warning", _side_unknown(header, item, unknown))
     if doubtful:
-        keep = "keeps" if len(doubtful) == 1 else "keep"
+        keep = f"{say_runs(header, [gap.a for gap in doubtful])} {'keeps' if len(doubtful) == 1 else 'keep'}"
         yield _said(
             item,
             "mesh-open",
             "info",
-            f"{item.name} is an open surface: it says how far {_primaries(doubtful)} {keep} from it, but not on which "
-            "side. Say role: surface if only the distance matters.",
+            f"{item.name} is an open surface: it says how far {keep} from it, but not on which side. "
+            "Say role: surface if only the distance matters.",
         )
 
 
@@ -84,23 +84,18 @@ def _is_doubtful(gap: Gap) -> bool:
     return least <= INSIDE and most >= OUTSIDE
 
 
-def _side_unknown(item: ChassisItem, gaps: list[Gap]) -> str:
-    who, alone = _primaries(gaps), len(gaps) == 1
+def _side_unknown(header: Header, item: ChassisItem, gaps: list[Gap]) -> str:
+    who, alone = say_runs(header, [gap.a for gap in gaps]), len(gaps) == 1
     if item.role == "enclosure":
         place = f"{who} must run inside {item.name}"
     else:
         place = f"{who} {'lies' if alone else 'lie'} within the outer bounds of {item.name}"
     return (
-        f"{place[0].upper()}{place[1:]}, whose surface does not close once: it cannot tell whether "
+        f"{capital(place)}, whose surface does not close once: it cannot tell whether "
         f"{'the tube is' if alone else 'the tubes are'} inside or outside, and only the distance to its triangles was "
         f"checked. Export {item.name} as closed bodies without doubled or reversed faces; or, if only the distance "
         "matters, say role: surface."
     )
-
-
-def _primaries(gaps: list[Gap]) -> str:
-    numbers = ", ".join(str(gap.place.primary) for gap in gaps)
-    return f"primary {numbers}" if len(gaps) == 1 else f"primaries {numbers}"
 
 
 def _said(item: ChassisItem, rule: str, level: Level, message: str) -> Finding:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_angle, say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import add, dot, subtract, unit
 from headergen.model import End, Survey, Vec
+from headergen.words.say import capital, say_angle, say_length, say_way, shown_length
 
 
 def open_end(survey: Survey) -> Iterator[Finding]:
@@ -31,12 +31,12 @@ def _position(survey: Survey, end: End) -> Iterator[Finding]:
     yield Finding(
         rule="end-position",
         level="error",
-        where=f"primary {end.primary}",
+        where=end.run,
         value=shown_length(miss, draft.units),
         limit=shown_length(draft.limits.end_position, draft.units),
         unit=draft.units,
         message=(
-            f"Primary {end.primary} misses {_bore(survey, end)} by {say_length(miss, draft.units)} "
+            f"{capital(end.run)} misses {_bore(survey, end)} by {say_length(miss, draft.units)} "
             f"({', '.join(parts)}); {say_length(draft.limits.end_position, draft.units)} allowed."
         ),
         point=end.point,
@@ -51,12 +51,12 @@ def _angle(survey: Survey, end: End) -> Iterator[Finding]:
     yield Finding(
         rule="end-angle",
         level="error",
-        where=f"primary {end.primary}",
+        where=end.run,
         value=round(math.degrees(end.angle), 2),
         limit=round(math.degrees(draft.limits.end_angle), 2),
         unit="deg",
         message=(
-            f"Primary {end.primary} arrives {say_angle(end.angle)} off the axis of {_bore(survey, end)}; "
+            f"{capital(end.run)} arrives {say_angle(end.angle)} off the axis of {_bore(survey, end)}; "
             f"{say_angle(draft.limits.end_angle)} allowed; its end gapes {say_length(gape, draft.units)} "
             f"across the tube."
         ),
@@ -66,11 +66,11 @@ def _angle(survey: Survey, end: End) -> Iterator[Finding]:
 
 def _beside(survey: Survey, end: End) -> Vec:
     """The way from the bore's axis to where the tube ends."""
-    bore = next(p.bore.frame for p in survey.header.primaries if p.number == end.primary)
+    bore = survey.header.run(end.run).end.frame
     off = subtract(end.point, bore.origin)
     return unit(add(off, bore.z, -dot(off, bore.z)))
 
 
 def _bore(survey: Survey, end: End) -> str:
-    bore = next(p.bore for p in survey.header.primaries if p.number == end.primary)
+    bore = survey.header.run(end.run).end
     return f"bore {bore.number} of collector {bore.collector}"

@@ -4,27 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, say_place, shown_length
 from headergen.finding import Finding
 from headergen.model import Survey
+from headergen.words.say import capital, say_length, say_place, shown_length
 
 
 def own_crossing(survey: Survey) -> Iterator[Finding]:
     header = survey.header
-    units, diameter = header.draft.units, header.draft.tube.outside_diameter
+    units = header.draft.units
     for crossing in survey.crossings:
         first, second = crossing.places
+        diameter = header.run(crossing.run).tube.outside_diameter
         yield Finding(
             rule="own-crossing",
             level="error",
-            where=f"primary {crossing.primary}",
+            where=crossing.run,
             value=shown_length(crossing.distance, units),
             limit=shown_length(diameter, units),
             unit=units,
             message=(
-                f"Primary {crossing.primary} crosses itself: its middle at {say_place(header, first)}, comes within "
+                f"{capital(crossing.run)} crosses itself: its middle at {say_place(header, first)}, comes within "
                 f"{say_length(crossing.distance, units)} of its middle at {say_place(header, second)}; the two must "
-                f"stay a diameter apart, {say_length(diameter, units)}, so no solid is made of this primary."
+                f"stay a diameter apart, {say_length(diameter, units)}, so no solid is made of this tube."
             ),
             point=crossing.point,
         )

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.words import say_angle, say_length
 from headergen.finding import Finding
 from headergen.geometry.centreline import frame_on
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, unit
 from headergen.model import Centreline, Header, NamedLine, Parallel, Vec
+from headergen.words.say import capital, say_angle, say_length
 
 
 def parallel(header: Header) -> Iterator[Finding]:
     """The angle to the line, and the gap to the member round it at both ends of the straight."""
     lines = {line.name: line for line in header.draft.lines}
-    for primary, centreline in zip(header.primaries, header.centrelines, strict=True):
-        for wanted in primary.parallels:
+    for run, centreline in header.tubes:
+        for wanted in run.parallels:
             yield _finding(header, centreline, wanted, lines[wanted.line])
 
 
@@ -28,12 +28,12 @@ def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: Nam
     return Finding(
         rule="parallel",
         level="error" if off > wanted.angle else "info",
-        where=f"primary {centreline.primary}",
+        where=centreline.run,
         value=round(math.degrees(off), 2),
         limit=round(math.degrees(wanted.angle), 2),
         unit="deg",
         message=(
-            f"Primary {centreline.primary}, step {wanted.step}: the straight runs {say_angle(off)} off {line.name} "
+            f"{capital(centreline.run)}, step {wanted.step}: the straight runs {say_angle(off)} off {line.name} "
             f"({say_angle(wanted.angle)} allowed), {_say_gap(ends[0], units)} it where it begins and "
             f"{_say_gap(ends[1], units)} it where it ends."
         ),

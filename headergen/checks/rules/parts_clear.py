@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
-from headergen.model import Draft, PartGap, Survey
+from headergen.model import Draft, Gap, Survey
+from headergen.words.say import say_length, shown_length
 
 
 def parts_clear(survey: Survey) -> Iterator[Finding]:
     return too_near(survey.header.draft, survey.part_gaps)
 
 
-def too_near(draft: Draft, gaps: Iterable[PartGap]) -> Iterator[Finding]:
+def too_near(draft: Draft, gaps: Iterable[Gap]) -> Iterator[Finding]:
     """Of gaps of parts, those that are smaller than required."""
     units = draft.units
     enclosures = {item.name for item in draft.chassis if item.role == "enclosure"}
@@ -22,26 +22,26 @@ def too_near(draft: Draft, gaps: Iterable[PartGap]) -> Iterator[Finding]:
             yield Finding(
                 rule="part-clear",
                 level="error",
-                where=gap.part,
+                where=gap.a,
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=_message(gap, gap.other in enclosures, units),
+                message=_message(gap, gap.b in enclosures, units),
                 point=gap.points[1],
-                against=gap.other,
+                against=gap.b,
             )
 
 
-def _message(gap: PartGap, is_enclosure: bool, units: str) -> str:
+def _message(gap: Gap, is_enclosure: bool, units: str) -> str:
     wanted = f"{say_length(gap.required, units)} wanted"
     if gap.crosses:
         touch = f"{say_length(0.0, units)} between them"
-        return f"The {gap.part} and {gap.other} cross, {touch} and how deep an open surface cannot say; {wanted}."
+        return f"The {gap.a} and {gap.b} cross, {touch} and how deep an open surface cannot say; {wanted}."
     deep = ("at least" if gap.at_least else "") + say_length(-gap.value, units)
     if gap.inside:
-        return f"The {gap.part} is wholly on the wrong side of {gap.other}, by at least {deep}; {wanted}."
+        return f"The {gap.a} is wholly on the wrong side of {gap.b}, by at least {deep}; {wanted}."
     if gap.value < 0 and is_enclosure:
-        return f"The {gap.part} breaks through {gap.other}, which it must stay inside of, {deep} deep; {wanted}."
+        return f"The {gap.a} breaks through {gap.b}, which it must stay inside of, {deep} deep; {wanted}."
     if gap.value < 0:
-        return f"The {gap.part} and {gap.other} cross, {deep} deep; {wanted}."
-    return f"The {gap.part} is {say_length(gap.value, units)} from {gap.other}; {wanted}."
+        return f"The {gap.a} and {gap.b} cross, {deep} deep; {wanted}."
+    return f"The {gap.a} is {say_length(gap.value, units)} from {gap.b}; {wanted}."

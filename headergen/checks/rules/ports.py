@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import Said, length_finding
-from headergen.checks.words import say_length
 from headergen.finding import Finding, Level
 from headergen.geometry.plate import tube_from
 from headergen.geometry.transition import farthest, largest_step, section_areas, stretch
-from headergen.model import Draft, Header, Port, Primary, Straight
+from headergen.model import Draft, Header, Port, Run, Straight
+from headergen.words.say import say_length
 
 LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source
 SAME_BORE = 0.05  # mm of bore by which a place counts as narrower
@@ -106,7 +106,7 @@ def port_room(header: Header) -> Iterator[Finding]:
         yield _of_port(draft, primary.port, (straight, needed, said), rule="port-room", level="error")
 
 
-def crowded_ports(header: Header) -> Iterator[tuple[Primary, float]]:
+def crowded_ports(header: Header) -> Iterator[tuple[Run, float]]:
     """Primaries whose first straight ends before their transition does, and where that ends."""
     for primary in header.primaries:
         needed = tube_from(header.draft.flange, primary.port, header.draft.tube)
@@ -114,7 +114,7 @@ def crowded_ports(header: Header) -> Iterator[tuple[Primary, float]]:
             yield primary, needed
 
 
-def _first_straight(primary: Primary) -> float:
+def _first_straight(primary: Run) -> float:
     first = primary.steps[0]
     return first.length if isinstance(first, Straight) else 0.0
 

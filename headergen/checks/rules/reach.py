@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import Survey
+from headergen.words.say import say_length, shown_length
 
 
 def reach(survey: Survey) -> Iterator[Finding]:
@@ -16,12 +16,12 @@ def reach(survey: Survey) -> Iterator[Finding]:
             yield Finding(
                 rule="reach",
                 level="warning",
-                where=gap.part,
+                where=gap.a,
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=f"The {gap.part} has no room: {gap.other} would have to stand {say_length(-gap.value, units)} "
+                message=f"The {gap.a} has no room: {gap.b} would have to stand {say_length(-gap.value, units)} "
                 f"farther off, to leave {say_length(gap.required, units)} or more between them; move one of the two.",
                 point=gap.points[1],
-                against=gap.other,
+                against=gap.b,
             )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.checks.words import say_length
 from headergen.finding import Finding
 from headergen.model import Header
 from headergen.model.materials import MATERIALS, material_called
+from headergen.words.say import say_length
 
 SAME_TUBE = 0.15  # mm between outside diameters named in inches and in millimetres: 1-5/8 in is sold as 41.3
 

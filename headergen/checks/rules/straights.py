@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
-from headergen.model import Bend, Draft, Header, Primary, Straight
+from headergen.model import Bend, Draft, Header, Run, Straight
+from headergen.words.say import capital, say_length, shown_length
 
 ROUNDING = 1e-6  # mm
 SLIDES_IN = "all of which slides into the collector"
@@ -25,26 +25,26 @@ class Asked:
 
 def straights(header: Header) -> Iterator[Finding]:
     """Each straight against the most that is asked of it: anywhere, at the flange, before the collector."""
-    for primary in header.primaries:
-        for number, step in enumerate(primary.steps, 1):
-            asked = most_asked(header.draft, primary, number)
+    for run in header.runs:
+        for number, step in enumerate(run.steps, 1):
+            asked = most_asked(header.draft, run, number)
             length = step.length if isinstance(step, Straight) else 0.0
             if asked is not None and length < asked.least - ROUNDING:
                 instead = ", since a bend stands there" if isinstance(step, Bend) else ""
                 said = f"{asked.what} is {say_length(length, header.draft.units)} long{instead}"
                 why = f", {asked.why}" if asked.why else ""
-                yield _short(header, (primary.number, number), (length, asked.least), said, why)
+                yield _short(header, (run, number), (length, asked.least), said, why)
 
 
-def most_asked(draft: Draft, primary: Primary, number: int) -> Asked | None:
+def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
     """The most that is asked of step `number` (from 1) as a straight, wherever it stands; None where nothing is."""
-    limits, step = draft.limits, primary.steps[number - 1]
+    limits, step = draft.limits, run.steps[number - 1]
     asked = [Asked(limits.min_straight, "the straight")] if isinstance(step, Straight) else []
-    if number == 1:
+    if number == 1 and run.is_primary:
         asked.append(Asked(limits.port_straight, "the straight at the flange"))
-    if number == len(primary.steps):
+    if number == len(run.steps):
         what = "the straight before the collector"
-        slip = next(each.slip for each in draft.collectors if each.name == primary.bore.collector)
+        slip = next(each.slip for each in draft.collectors if each.name == run.end.collector)
         asked += [Asked(limits.collector_straight, what), Asked(slip, what, SLIDES_IN)]
     return max(asked, key=lambda each: each.least, default=None)
 
@@ -54,21 +54,23 @@ def bend_meets_bend(header: Header) -> Iterator[Finding]:
     limits = header.draft.limits
     if limits.bend_may_meet_bend:
         return
-    for primary in header.primaries:
-        for number, (one, other) in enumerate(pairwise(primary.steps), 2):
+    for run in header.runs:
+        for number, (one, other) in enumerate(pairwise(run.steps), 2):
             if isinstance(one, Bend) and isinstance(other, Bend):
                 said = f"this bend follows the one before it with a straight of {say_length(0.0, header.draft.units)}"
-                yield _short(header, (primary.number, number), (0.0, limits.min_straight), said, " between them")
+                yield _short(header, (run, number), (0.0, limits.min_straight), said, " between them")
 
 
-def _short(header: Header, step: tuple[int, int], values: tuple[float, float], said: str, why: str) -> Finding:
+def _short(header: Header, step: tuple[Run, int], values: tuple[float, float], said: str, why: str) -> Finding:
     units = header.draft.units
     return Finding(
         rule="min-straight",
         level="error",
-        where=f"primary {step[0]}",
+        where=step[0].name,
         value=shown_length(values[0], units),
         limit=shown_length(values[1], units),
         unit=units,
-        message=(f"Primary {step[0]}, step {step[1]}: {said}; at least {say_length(values[1], units)} is wanted{why}."),
+        message=(
+            f"{capital(step[0].name)}, step {step[1]}: {said}; at least {say_length(values[1], units)} is wanted{why}."
+        ),
     )

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.checks.words import say_length
 from headergen.finding import Finding
 from headergen.geometry.merging import possible_merge
-from headergen.geometry.secondary import secondary_line
 from headergen.geometry.tabs import sleeve_room, tab_seats
-from headergen.model import Centreline, Collector, Header
+from headergen.model import Header
+from headergen.words.say import say_length
 
 
 def tab_place(header: Header) -> Iterator[Finding]:
@@ -28,21 +27,12 @@ def tab_place(header: Header) -> Iterator[Finding]:
             )
             yield length_finding(draft, name, (straight, needed, said), point, rule="tab-place")
         hosts = {seat.host for seat in tab_seats(header, collector)}
-        for host, line in _arriving(header, collector):
+        arriving = ((run.name, line) for run, line in header.tubes if run.end.collector == collector.name)
+        for host, line in arriving:
             if host not in hosts:
                 room, apart = line.length - collector.slip, collector.tabs.apart
-                tube = host if isinstance(host, str) else f"primary {host}"
                 said = (
-                    f"leaves {say_length(room, draft.units)} of {tube} before its sleeve; for a tab "
+                    f"leaves {say_length(room, draft.units)} of {host} before its sleeve; for a tab "
                     f"{say_length(apart, draft.units)} from the other one more is wanted"
                 )
                 yield length_finding(draft, name, (room, apart, said), point, rule="tab-place")
-
-
-def _arriving(header: Header, collector: Collector) -> Iterator[tuple[int | str, Centreline]]:
-    for primary, line in zip(header.primaries, header.centrelines, strict=True):
-        if primary.bore.collector == collector.name:
-            yield primary.number, line
-    for each in header.secondaries:
-        if each.bore.collector == collector.name:
-            yield each.name, secondary_line(each)

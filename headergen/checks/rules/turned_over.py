@@ -12,11 +12,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from headergen.checks.measure import measure_end
-from headergen.checks.words import say_angle, say_length, say_way, shown_length
 from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.centreline import frame_at
 from headergen.geometry.frames import add, dot, scaled, subtract
-from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Primary, Survey, Vec
+from headergen.geometry.run import line_of
+from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Run, Survey, Vec, primary_name
+from headergen.words.say import say_angle, say_length, say_way, shown_length
 
 MUCH_BETTER = 0.1  # share of a miss that turning a plane round may leave for it to be taken for the reason
 FAR = math.radians(30)  # off the axis of its bore, or a tube's radius beside it: not a slip of measuring
@@ -29,7 +30,7 @@ class Turned:
     """What stands the wrong way round, and what therefore need not be said: ends of primaries, gaps to items."""
 
     findings: tuple[Finding, ...] = ()
-    primaries: frozenset[int] = field(default_factory=frozenset)
+    primaries: frozenset[str] = field(default_factory=frozenset)
     items: frozenset[str] = field(default_factory=frozenset)
     collectors: frozenset[str] = field(default_factory=frozenset)
 
@@ -48,15 +49,15 @@ def without_items(survey: Survey, turned: Turned) -> Survey:
     parts = tuple(f"collector {name}" for name in turned.collectors)
     return replace(
         survey,
-        gaps=tuple(gap for gap in survey.gaps if gap.other not in turned.items),
-        part_gaps=tuple(g for g in survey.part_gaps if g.other not in turned.items and not g.part.endswith(parts)),
-        reaches=tuple(gap for gap in survey.reaches if gap.other not in turned.items),
+        gaps=tuple(gap for gap in survey.gaps if gap.b not in turned.items),
+        part_gaps=tuple(g for g in survey.part_gaps if g.b not in turned.items and not g.a.endswith(parts)),
+        reaches=tuple(gap for gap in survey.reaches if gap.b not in turned.items),
     )
 
 
 def follows(finding: Finding, turned: Turned) -> bool:
     """Whether a finding tells how a primary misses a bore that faces the wrong way."""
-    return finding.rule in MISSES and finding.where in {f"primary {number}" for number in turned.primaries}
+    return finding.rule in MISSES and finding.where in turned.primaries
 
 
 def _item(survey: Survey, item: ChassisItem) -> Finding | None:
@@ -64,7 +65,7 @@ def _item(survey: Survey, item: ChassisItem) -> Finding | None:
     if not isinstance(plane, Plane) or item.role != "obstacle":
         return None
     over = [dot(subtract(at, plane.origin), plane.normal) for line in header.centrelines for at in _places(line)]
-    gaps = [gap for gap in survey.gaps if gap.other == item.name]
+    gaps = [gap for gap in survey.gaps if gap.b == item.name]
     if not gaps or max(over) > -header.draft.tube.radius:
         return None
     worst, units = min(gaps, key=lambda gap: gap.value), header.draft.units
@@ -76,7 +77,7 @@ def _item(survey: Survey, item: ChassisItem) -> Finding | None:
         limit=shown_length(worst.required, units),
         unit=units,
         message=(
-            f"The {item.name} has the whole header behind it, primary {worst.place.primary} "
+            f"The {item.name} has the whole header behind it, primary {worst.place.run} "
             f"{say_length(-worst.value, units)} deep ({say_length(worst.required, units)} wanted): its normal points "
             f"{say_way(plane.normal)}, away from the tubes. Nothing may be behind a plane; turn its normal round, so "
             f"that it points {say_way(scaled(plane.normal, -1.0))}."
@@ -103,7 +104,7 @@ def _ends(survey: Survey) -> Turned:
         return _against(draft, meant, ends)
     _, way, after = min(found, key=lambda each: each[0])
     collectors = frozenset({way.collector} - {""})
-    return Turned((_of_way(draft, way, ends, after),), frozenset(after), collectors=collectors)
+    return Turned((_of_way(draft, way, ends, after),), frozenset(map(primary_name, after)), collectors=collectors)
 
 
 @dataclass(frozen=True)
@@ -113,19 +114,19 @@ class _Way:
     where: str
     which: str
     now: Vec
-    primaries: tuple[Primary, ...]
+    primaries: tuple[Run, ...]
     collector: str = ""
 
 
-def _as_meant(survey: Survey) -> tuple[Primary, ...]:
+def _as_meant(survey: Survey) -> tuple[Run, ...]:
     """The primaries as they are, those with values to fit by their guesses: fits end anywhere if a plane is wrong."""
     guesses = {primary.number: primary for primary in survey.header.draft.primaries}
     return tuple(guesses[p.number] if p.fits else p for p in survey.header.primaries)
 
 
-def _ways(draft: Draft, primaries: Sequence[Primary]) -> Iterator[_Way]:
+def _ways(draft: Draft, primaries: Sequence[Run]) -> Iterator[_Way]:
     for collector in draft.collectors:
-        mine = [primary for primary in primaries if primary.bore.collector == collector.name]
+        mine = [primary for primary in primaries if primary.end.collector == collector.name]
         for which, now, turned in _turned_frames(collector.frame) if mine else ():
             changed = tuple(_into(primary, collector.frame, turned) for primary in mine)
             yield _Way(f"collector {collector.name}", which, now, changed, collector.name)
@@ -139,12 +140,12 @@ def _turned_frames(frame: Frame) -> Iterator[tuple[str, Vec, Frame]]:
     yield "x", frame.x, Frame(frame.origin, x, y, frame.z)
 
 
-def _into(primary: Primary, old: Frame, new: Frame) -> Primary:
-    return replace(primary, bore=replace(primary.bore, frame=_carried(primary.bore.frame, old, new)))
+def _into(primary: Run, old: Frame, new: Frame) -> Run:
+    return replace(primary, end=replace(primary.end, frame=_carried(primary.end.frame, old, new)))
 
 
-def _from(primary: Primary, old: Frame, new: Frame) -> Primary:
-    return replace(primary, port=replace(primary.port, frame=_carried(primary.port.frame, old, new)))
+def _from(primary: Run, old: Frame, new: Frame) -> Run:
+    return replace(primary, start=replace(primary.port, frame=_carried(primary.port.frame, old, new)))
 
 
 def _carried(frame: Frame, old: Frame, new: Frame) -> Frame:
@@ -158,8 +159,8 @@ def _carried(frame: Frame, old: Frame, new: Frame) -> Frame:
     return Frame(origin, direction(frame.x), direction(frame.y), direction(frame.z))
 
 
-def _arrival(primary: Primary) -> End:
-    return measure_end(primary, trace(primary.port.frame, primary.steps, primary.number))
+def _arrival(primary: Run) -> End:
+    return measure_end(primary, line_of(primary))
 
 
 def _beside(end: End) -> float:
@@ -200,16 +201,16 @@ def _of_way(draft: Draft, way: _Way, ends: Mapping[int, End], after: Mapping[int
     )
 
 
-def _against(draft: Draft, primaries: Sequence[Primary], ends: Mapping[int, End]) -> Turned:
+def _against(draft: Draft, primaries: Sequence[Run], ends: Mapping[int, End]) -> Turned:
     """Collectors whose tubes all arrive against their normals, though turning those round does not bring them in."""
     said, numbers = [], set[int]()
     for collector in draft.collectors:
-        mine = {p.number: ends[p.number] for p in primaries if p.bore.collector == collector.name}
+        mine = {p.number: ends[p.number] for p in primaries if p.end.collector == collector.name}
         if mine and all(end.angle > AGAINST for end in mine.values()):
             angle = min(end.angle for end in mine.values())
             said.append(_finding_against(draft, collector, mine, angle))
             numbers |= set(mine)
-    return Turned(tuple(said), frozenset(numbers))
+    return Turned(tuple(said), frozenset(map(primary_name, numbers)))
 
 
 def _finding_against(draft: Draft, collector: Collector, ends: Mapping[int, End], angle: float) -> Finding:

@@ -37,7 +37,7 @@ def write_plate_dxf(path: Path, plate: LocatingPlate, title: str, units: str = "
         add_contour(space, opening.outline)
     edge = points_on(polygon(plate.outline), SPACING)
     holes = [points_on(opening.outline, SPACING) for opening in cut_out]
-    wanted = [(f"P{hole.primary}", hole.at) for hole in plate.holes if hole.primary is not None]
+    wanted = [(hole.mark, hole.at) for hole in plate.holes if hole.run is not None]
     wanted += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
     top = (middle_of(edge)[0], float(edge[:, 1].max()))
     wanted += [(words, top) for words in (plate.name, size_text(plate.thickness, units), "seen from the tubes", title)]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from headergen.geometry.centreline import frame_at
 from headergen.geometry.mesh import Faces, Points, TriangleMesh
 from headergen.geometry.tube_mesh import tube_mesh
-from headergen.model import Header, Vec
+from headergen.model import Header, Run, Vec
 from headergen.outputs.picture.chassis import chassis_meshes
 from headergen.outputs.picture.marks import Mark, balls
 from headergen.outputs.picture.view import View, fitted, other_directions, projected, view_directions
@@ -47,7 +47,7 @@ class PictureNotes:
     date: str
     errors: int
     outward: Vec
-    places: tuple[tuple[int, tuple[Vec, ...]], ...]
+    places: tuple[tuple[str, tuple[Vec, ...]], ...]
     marks: tuple[Mark, ...] = ()
 
 
@@ -55,9 +55,24 @@ def picture_notes(header: Header, errors: int) -> PictureNotes:
     """The notes for a header, whose primaries are numbered near their ports."""
     job = header.draft.job
     places = tuple(
-        (line.primary, tuple(frame_at(line, share * line.length)[0] for share in TAGGED)) for line in header.centrelines
+        (label(run), tuple(frame_at(line, share * line.length)[0] for share in TAGGED))
+        for run, line in header.tubes
+        if run.is_primary
     )
     return PictureNotes(job.title, job.revision, job.date, errors, header.draft.flange.frame.z, places)
+
+
+def label(run: Run) -> str:
+    """What a run is called in a picture: a primary by its number."""
+    return str(run.number) if run.is_primary else run.name
+
+
+def tube_skins(header: Header) -> dict[str, TriangleMesh]:
+    """Every run as it is drawn, by its label."""
+    return {
+        label(run): tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR)
+        for run, line in header.tubes
+    }
 
 
 def render_header(
@@ -73,11 +88,8 @@ def render_header(
 
     Raises ValueError when the header has no primary, OSError when the file cannot be written.
     """
-    tube = header.draft.tube
-    radii = (tube.radius, tube.radius - tube.wall)
-    tubes = {line.primary: tube_mesh(line, *radii, CHORD_ERROR) for line in header.centrelines}
     notes = replace(picture_notes(header, len(marks)), marks=tuple(marks))
-    render(path, tubes, chassis_meshes(header.draft.chassis, chassis), notes, parts=parts)
+    render(path, tube_skins(header), chassis_meshes(header.draft.chassis, chassis), notes, parts=parts)
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
@@ -97,7 +109,7 @@ def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
 
 def render(
     path: Path,
-    tubes: Mapping[int, TriangleMesh],
+    tubes: Mapping[str, TriangleMesh],
     chassis: Sequence[TriangleMesh],
     notes: PictureNotes,
     size: tuple[int, int] = SIZE,
@@ -137,7 +149,7 @@ def render(
 
 
 def pointers(
-    owners: NDArray[np.int64], tubes: list[int], numbered: Mapping[int, tuple[Vec, ...]], view: View
+    owners: NDArray[np.int64], tubes: list[str], numbered: Mapping[str, tuple[Vec, ...]], view: View
 ) -> list[Pointer]:
     """For each number the first of its places that is in sight; `owners` counts `tubes` from 1."""
     from headergen.outputs.picture import overlay, strips
@@ -146,7 +158,7 @@ def pointers(
     for number, places in numbered.items():
         seen = projected(np.array(places), view, (owners.shape[1], owners.shape[0]))
         column, row = overlay.first_in_sight(seen, owners, tubes.index(number) + 1)
-        found.append(strips.Pointer(str(number), (float(column), float(row))))
+        found.append(strips.Pointer(number, (float(column), float(row))))
     return found
 
 

@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh
 from headergen.model import Header
-from headergen.outputs.picture import CHORD_ERROR, best_view, picture_notes, pointers
+from headergen.outputs.picture import best_view, label, picture_notes, pointers, tube_skins
 from headergen.outputs.picture.view import View, fitted, view_directions
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ def render_answers(
         raise ValueError("there is no answer to draw")
     stage.keep_quiet()
     sheet = strips.sheet_of(size, banner=True, errors=False)
-    meshes = [(*_tubes(each.header), *parts) for each in answers]
+    meshes = [(*tube_skins(each.header).values(), *parts) for each in answers]
     steel, dark = [list(map(stage.polydata, each)) for each in meshes], list(map(stage.polydata, chassis))
     header = answers[0].header
     points = np.concatenate([mesh.vertices for each in meshes for mesh in each])
@@ -65,11 +64,6 @@ def render_answers(
     view = _common_view([[*bodies, *dark] for bodies in steel], len(header.centrelines), views, (width, height))
     frames = [_frame(each, (bodies, dark), view, sheet) for each, bodies in zip(answers, steel, strict=True)]
     path.write_bytes(stage.png(in_rows(frames)))
-
-
-def _tubes(header: Header) -> list[TriangleMesh]:
-    tube = header.draft.tube
-    return [tube_mesh(line, tube.radius, tube.radius - tube.wall, CHORD_ERROR) for line in header.centrelines]
 
 
 def _common_view(bodies: Sequence[Sequence[Any]], tubes: int, views: Sequence[View], size: tuple[int, int]) -> View:
@@ -86,7 +80,7 @@ def _frame(answer: Shown, bodies: tuple[Sequence[Any], Sequence[Any]], view: Vie
 
     photograph, owners = overlay.photographed(*bodies, view, sheet.photograph)
     image = strips.laid_out(photograph, sheet)
-    numbers = [line.primary for line in answer.header.centrelines]
+    numbers = [label(run) for run in answer.header.runs]
     strips.draw_pointers(image, sheet, pointers(owners, numbers, dict(picture_notes(answer.header, 0).places), view))
     strips.draw_banner(image, sheet, answer.name, (overlay.LINE, overlay.PAPER))
     strips.draw_foot(image, sheet, answer.figures, overlay.FIGURES_SIZE)

@@ -29,7 +29,7 @@ def draw_guide(
     for count, primary in enumerate(header.primaries):
         own = f"{header.draft.letter}P{primary.number}-"
         report(count, len(header.primaries))
-        mine = {int(name.rpartition("-")[2]): mesh for name, mesh in meshes.items() if name.startswith(own)}
+        mine = {name.rpartition("-")[2]: mesh for name, mesh in meshes.items() if name.startswith(own)}
         others = [mesh for name, mesh in meshes.items() if not name.startswith(own) and _kind(name, header) in "FPC"]
         file = f"primary_{primary.number}.png"
         render(folder / file, mine, others, _notes(header, primary.number, mine, errors), SIZE)
@@ -43,7 +43,7 @@ def _kind(name: str, header: Header) -> str:
     return name.removeprefix(header.draft.letter)[0]
 
 
-def _notes(header: Header, number: int, parts: Mapping[int, TriangleMesh], errors: int) -> PictureNotes:
+def _notes(header: Header, number: int, parts: Mapping[str, TriangleMesh], errors: int) -> PictureNotes:
     notes = picture_notes(header, errors)
     places = tuple((count, _places(mesh)) for count, mesh in parts.items())
     return replace(notes, title=f"{notes.title}: fit mock, primary {number}", places=places)

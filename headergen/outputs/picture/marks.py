@@ -82,8 +82,8 @@ def _figures(finding: Finding) -> str:
 
 
 def _middle(header: Header, finding: Finding) -> Vec | None:
-    """The middle of the primary that a finding without a place is about."""
-    line = next((each for each in header.centrelines if finding.where == f"primary {each.primary}"), None)
+    """The middle of the run that a finding without a place is about."""
+    line = next((each for each in header.centrelines if finding.where == each.run), None)
     return None if line is None else frame_at(line, line.length / 2)[0]
 
 

@@ -15,10 +15,9 @@ from headergen.model import (
     MeshFacts,
     MeshRef,
     OwnCrossing,
-    PartGap,
     Place,
-    Primary,
     Result,
+    Run,
     SecondOpinion,
     Survey,
     Tube,
@@ -37,14 +36,13 @@ from headergen.outputs.report.part_data import (
     boss_data,
     collector_data,
     part_data,
-    secondary_data,
     step_data,
     transition_data,
     weight_data,
 )
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
 
-FORMAT = 1  # raised when a key changes its name or meaning
+FORMAT = 2  # raised when a key changes its name or meaning
 
 
 def write_reports(folder: Path, result: Result, version: str) -> None:
@@ -71,7 +69,6 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
     header, survey = result.header, result.survey
     findings = sort_findings(result.findings)
     level = worst_level(findings)
-    ends = {end.primary: end for end in survey.ends}
     return {
         "format": FORMAT,
         "tool": {"name": "headergen", "version": version},
@@ -87,9 +84,9 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         },
         "counts": counts(findings),
         "findings": [_finding(finding) for finding in findings],
-        "primaries": [
-            _primary(result, primary, length) | {"end": _end(ends[primary.number])}
-            for primary, length in zip(header.primaries, survey.lengths, strict=True)
+        "runs": [
+            _run(result, run, length) | {"end": _end(end)}
+            for run, length, end in zip(header.runs, survey.lengths, survey.ends, strict=True)
         ],
         "chassis": [_item(item) for item in header.draft.chassis],
         "gaps": [_gap(gap) for gap in survey.gaps],
@@ -102,7 +99,6 @@ def report_data(result: Result, version: str) -> dict[str, Any]:
         "transitions": [transition_data(port, header.draft) for port in header.draft.flange.ports if port.transition],
         "collectors": [collector_data(collector, header.draft) for collector in header.draft.collectors],
         "bosses": [boss_data(boss) for boss in header.draft.bosses],
-        "secondaries": [secondary_data(each) for each in header.secondaries],
         "parts": [part_data(part, header.draft.tube) for part in result.parts],
         "weight": weight_data(weight(result)),
     }
@@ -144,23 +140,28 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
-def _primary(result: Result, primary: Primary, length: float) -> dict[str, Any]:
+def _run(result: Result, run: Run, length: float) -> dict[str, Any]:
     header = result.header
-    wanted = target(header, primary)
-    count, turned = bends(primary)
-    to_chassis, to_tubes = (smallest_gap(result, primary.number, tubes) for tubes in (False, True))
+    wanted = target(header, run)
+    count, turned = bends(run)
+    to_chassis, to_tubes = (smallest_gap(result, run.name, tubes) for tubes in (False, True))
     return {
-        "number": primary.number,
-        "collector": primary.bore.collector,
-        "bore": primary.bore.number,
-        "locked": primary.locked,
-        "steps": [step_data(number, step) for number, step in enumerate(primary.steps, 1)],
+        "name": run.name,
+        "role": run.role,
+        "number": run.number if run.is_primary else None,
+        "from_collector": run.source or None,
+        "outside_diameter_mm": rounded(run.tube.outside_diameter),
+        "wall_mm": rounded(run.tube.wall),
+        "collector": run.end.collector,
+        "bore": run.end.number,
+        "locked": run.locked,
+        "steps": [step_data(number, step) for number, step in enumerate(run.steps, 1)],
         "bends": count,
         "bends_total_deg": in_degrees(turned),
         "developed_length_mm": rounded(length),
         "target_length_mm": rounded_or_none(wanted),
         "length_difference_mm": None if wanted is None else rounded(length - wanted),
-        "mass_g": rounded_or_none(mass(header.draft.tube, length)),
+        "mass_g": rounded_or_none(mass(run.tube, length)),
         "smallest_gap_to_chassis_mm": None if to_chassis is None else rounded(to_chassis.value),
         "smallest_gap_to_tubes_mm": None if to_tubes is None else rounded(to_tubes.value),
     }
@@ -187,14 +188,15 @@ def _item(item: ChassisItem) -> dict[str, Any]:
 
 
 def _place(place: Place) -> dict[str, Any]:
-    return {"primary": place.primary, "from_flange_mm": rounded(place.at), "step": place.step}
+    return {"run": place.run, "from_start_mm": rounded(place.at), "step": place.step}
 
 
 def _gap(gap: Gap) -> dict[str, Any]:
     return {
-        "place": _place(gap.place),
-        "to_primary": _place(gap.other) if isinstance(gap.other, Place) else None,
-        "to_item": None if isinstance(gap.other, Place) else gap.other,
+        "a": gap.a,
+        "b": gap.b,
+        "pose": gap.pose,
+        "at": [_place(place) for place in gap.places],
         "gap_mm": rounded(gap.value),
         "required_mm": rounded(gap.required),
         "points_mm": [rounded_point(point) for point in gap.points],
@@ -203,7 +205,7 @@ def _gap(gap: Gap) -> dict[str, Any]:
                 "from_mm": rounded(stretch.start),
                 "to_mm": rounded(stretch.end),
                 "smallest_gap_mm": rounded(stretch.smallest),
-                "profile": [{"from_flange_mm": rounded(at), "gap_mm": rounded(value)} for at, value in stretch.profile],
+                "profile": [{"from_start_mm": rounded(at), "gap_mm": rounded(value)} for at, value in stretch.profile],
             }
             for stretch in gap.near
         ],
@@ -217,10 +219,11 @@ def _gap(gap: Gap) -> dict[str, Any]:
     }
 
 
-def _part_gap(gap: PartGap) -> dict[str, Any]:
+def _part_gap(gap: Gap) -> dict[str, Any]:
     return {
-        "part": gap.part,
-        "to": gap.other,
+        "a": gap.a,
+        "b": gap.b,
+        "pose": gap.pose,
         "gap_mm": rounded(gap.value),
         "required_mm": rounded(gap.required),
         "points_mm": [rounded_point(point) for point in gap.points],
@@ -261,7 +264,7 @@ def _mesh(survey: Survey, known: MeshFacts) -> dict[str, Any]:
 
 def _crossing(crossing: OwnCrossing) -> dict[str, Any]:
     return {
-        "primary": crossing.primary,
+        "run": crossing.run,
         "places": [_place(place) for place in crossing.places],
         "centreline_distance_mm": rounded(crossing.distance),
         "point_mm": rounded_point(crossing.point),
@@ -270,9 +273,8 @@ def _crossing(crossing: OwnCrossing) -> dict[str, Any]:
 
 def _opinion(opinion: SecondOpinion) -> dict[str, Any]:
     return {
-        "primary": opinion.primary,
-        "to_primary": opinion.other if isinstance(opinion.other, int) else None,
-        "to_item": opinion.other if isinstance(opinion.other, str) else None,
+        "a": opinion.a,
+        "b": opinion.b,
         "exact_gap_mm": rounded(opinion.exact),
         "other_method_gap_mm": rounded(opinion.other_method),
         "allowed_difference_mm": rounded(opinion.allowed),

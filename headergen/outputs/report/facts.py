@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.finding import LEVELS, Finding
 from headergen.geometry.frames import cross, norm, subtract
-from headergen.model import Bend, Draft, Gap, Header, MeshFacts, Part, Place, Primary, Result, Tube, Vec
+from headergen.model import Bend, Draft, Gap, Header, MeshFacts, Part, Place, Result, Run, Tube, Vec
 from headergen.model.materials import material_called
 
 INCH = 25.4
@@ -32,15 +32,15 @@ def verdict(findings: Iterable[Finding], draft: Draft) -> str:
     return f"Clear{of}: " + ", ".join(["no errors", *said] if said else ["no findings"])
 
 
-def bends(primary: Primary) -> tuple[int, float]:
-    """How many bends a primary has, and through how much they turn in all (radians)."""
-    angles = [step.angle for step in primary.steps if isinstance(step, Bend)]
+def bends(run: Run) -> tuple[int, float]:
+    """How many bends a run has, and through how much they turn in all (radians)."""
+    angles = [step.angle for step in run.steps if isinstance(step, Bend)]
     return len(angles), sum(angles)
 
 
-def target(header: Header, primary: Primary) -> float | None:
-    """The length wanted of a primary: its own, else the header's, else none."""
-    return primary.target if primary.target is not None else header.draft.length.target
+def target(header: Header, run: Run) -> float | None:
+    """The length wanted of a run: its own, else, of a primary, the header's, else none."""
+    return header.draft.length.target if run.target is None and run.is_primary else run.target
 
 
 def density(material: str) -> float | None:
@@ -130,14 +130,14 @@ def mesh_line(result: Result, known: MeshFacts, size: str, away: str) -> str:
 
 def against(gap: Gap) -> str:
     """What a gap is measured to, in shop words."""
-    if not isinstance(gap.other, Place):
-        return gap.other
-    return f"primary {gap.other.primary}" + (", at the collector" if gap.together else "")
+    if not gap.is_between_runs:
+        return gap.b
+    return gap.b + (", at the collector" if gap.together else "")
 
 
 def step_word(header: Header, place: Place) -> str:
     """The step a place falls in, with its kind."""
-    steps = next(primary.steps for primary in header.primaries if primary.number == place.primary)
+    steps = header.run(place.run).steps
     return f"step {place.step} ({'bend' if isinstance(steps[place.step - 1], Bend) else 'straight'})"
 
 
@@ -159,16 +159,20 @@ def worst_first(gaps: Iterable[Gap]) -> list[Gap]:
     return sorted(shown, key=lambda gap: round(gap.value - gap.required, 6))
 
 
-def smallest_gap(result: Result, primary: int, to_tubes: bool) -> Gap | None:
-    """The smallest gap of a primary to other tubes, or to the chassis; None when none was measured.
+def short_name(header: Header, name: str) -> str:
+    """What a run is called in a column of runs: a primary's number, else its name."""
+    run = header.run(name)
+    return str(run.number) if run.is_primary else name
+
+
+def smallest_gap(result: Result, run: str, to_tubes: bool) -> Gap | None:
+    """The smallest gap of a run to other tubes, or to the chassis; None when none was measured.
 
     Where tubes close up on their collector is left out.
     """
     mine = [
         gap
         for gap in result.survey.gaps
-        if not gap.together
-        and isinstance(gap.other, Place) == to_tubes
-        and primary in (gap.place.primary, gap.other.primary if isinstance(gap.other, Place) else 0)
+        if not gap.together and gap.is_between_runs == to_tubes and run in (gap.a, gap.b)
     ]
     return min(mine, key=lambda gap: round(gap.value, 6), default=None)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from headergen.finding import Finding, sort_findings
-from headergen.model import Gap, Result
+from headergen.model import Gap, Result, Run
 from headergen.model.materials import material_called
 from headergen.outputs.report.facts import (
     INCH,
@@ -16,6 +16,7 @@ from headergen.outputs.report.facts import (
     gap_word,
     mass,
     mesh_line,
+    short_name,
     smallest_gap,
     step_word,
     target,
@@ -24,6 +25,7 @@ from headergen.outputs.report.facts import (
 )
 from headergen.outputs.report.markdown_parts import bosses, collectors, parts, secondaries, transitions
 from headergen.outputs.report.paper import both, degrees, plain, table
+from headergen.words.say import capital
 
 # Values and their sources: OSHA 29 CFR 1910.1026 and 1910.146; NIOSH 2013-128; HSE; Maryland COMAR 11.22.02.11
 # (one jurisdiction); street-rod federation guidance for what moves.
@@ -92,15 +94,16 @@ def _primaries(result: Result) -> Iterator[str]:
     units = result.header.draft.units
     header = result.header
     yield "## Primaries"
-    lengths = zip(header.primaries, result.survey.lengths, strict=True)
     rows = []
-    for primary, length in lengths:
+    for primary, length in _lengths(result):
+        if not primary.is_primary:  # those have a section of their own
+            continue
         count, turned = bends(primary)
-        wanted, grams = target(header, primary), mass(header.draft.tube, length)
+        wanted, grams = target(header, primary), mass(primary.tube, length)
         rows.append(
             (
                 str(primary.number),
-                f"{plain(primary.bore.collector)}, {primary.bore.number}",
+                f"{plain(primary.end.collector)}, {primary.end.number}",
                 f"{count}, {degrees(turned)} in all",
                 both(units, length),
                 "no target" if wanted is None else both(units, length - wanted, 1, "+"),
@@ -111,10 +114,15 @@ def _primaries(result: Result) -> Iterator[str]:
     yield "Masses are at nominal wall."
     yield "How each end meets its bore (along: positive is past the collector plane):"
     ends = [
-        (str(e.primary), both(units, e.along, 2, "+"), both(units, e.across, 2), degrees(e.angle, 2))
+        (short_name(header, e.run), both(units, e.along, 2, "+"), both(units, e.across, 2), degrees(e.angle, 2))
         for e in result.survey.ends
     ]
-    yield table(("Primary", "Along", "Across", "Angle"), ends)
+    yield table(("Tube", "Along", "Across", "Angle"), ends)
+
+
+def _lengths(result: Result) -> Iterator[tuple[Run, float]]:
+    """Each run and its developed length."""
+    return zip(result.header.runs, result.survey.lengths, strict=True)
 
 
 def _meshes(result: Result) -> Iterator[str]:
@@ -133,36 +141,34 @@ def _gaps(result: Result) -> Iterator[str]:
     units = result.header.draft.units
     yield "## Gaps"
     gaps = worst_first(result.survey.gaps)
-    smallest = [_smallest_row(result, primary.number) for primary in result.header.primaries]
-    yield table(("Primary", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)
+    smallest = [_smallest_row(result, run.name) for run in result.header.runs]
+    yield table(("Tube", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)
     if gaps:
         yield "All of them, tightest first; a negative gap is the depth of a crossing:"
-        heads = ("Primary", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
+        heads = ("Tube", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
         yield table(heads, [_gap_row(result, gap) for gap in gaps])
     for gap in gaps:
         yield from _profiles(gap, units)
     if result.survey.part_gaps:
-        yield "Flange, sleeves, merge and outlet, as simple envelopes, and secondaries, where they come near something:"
+        yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"
         rows = [
-            (plain(gap.part), plain(gap.other), both(units, gap.value, 2), both(units, gap.required, 2))
+            (plain(gap.a), plain(gap.b), both(units, gap.value, 2), both(units, gap.required, 2))
             for gap in result.survey.part_gaps
         ]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.part_gaps:
         yield "Other parts, measured on their meshes, the nearest item to each:"
         worst_last = sorted(result.part_gaps, key=lambda g: -round(g.value - g.required, 6))
-        nearest = {gap.part: gap for gap in worst_last}
+        nearest = {gap.a: gap for gap in worst_last}
         shown = [nearest[part.name] for part in result.parts if part.name in nearest]
         said = ["crosses, how deep is not known" if g.crosses else both(units, g.value, 2) for g in shown]
-        rows = [
-            (plain(g.part), plain(g.other), how, both(units, g.required, 2)) for g, how in zip(shown, said, strict=True)
-        ]
+        rows = [(plain(g.a), plain(g.b), how, both(units, g.required, 2)) for g, how in zip(shown, said, strict=True)]
         yield table(("Part", "Against", "Gap", "Wanted"), rows)
     if result.survey.reaches:
         yield "Tools on bolts and plugs, and sensors, where something is near them (negative: in their way):"
         yield table(
             ("What", "Against", "Gap"),
-            [(plain(g.part), plain(g.other), both(units, g.value)) for g in result.survey.reaches],
+            [(plain(g.a), plain(g.b), both(units, g.value)) for g in result.survey.reaches],
         )
     if result.header.draft.limits.together > 0:
         together = both(units, result.header.draft.limits.together)
@@ -173,24 +179,24 @@ def _profiles(gap: Gap, units: str) -> Iterator[str]:
     """How a gap runs where it is below what is wanted."""
     for stretch in gap.near:
         if stretch.profile:
-            yield f"Primary {gap.place.primary} along {plain(against(gap))}, {both(units, gap.required)} wanted:"
+            yield f"{capital(gap.a)} along {plain(against(gap))}, {both(units, gap.required)} wanted:"
             yield table(
                 ("From the flange", "Gap"), [(both(units, at), both(units, value, 2)) for at, value in stretch.profile]
             )
 
 
-def _smallest_row(result: Result, number: int) -> tuple[str, str, str]:
+def _smallest_row(result: Result, name: str) -> tuple[str, str, str]:
     units = result.header.draft.units
-    found = [smallest_gap(result, number, to_tubes) for to_tubes in (False, True)]
+    found = [smallest_gap(result, name, to_tubes) for to_tubes in (False, True)]
     to_chassis, to_tubes = ("not measured" if gap is None else both(units, gap.value, 2) for gap in found)
-    return str(number), to_chassis, to_tubes
+    return short_name(result.header, name), to_chassis, to_tubes
 
 
 def _gap_row(result: Result, gap: Gap) -> tuple[str, ...]:
     units = result.header.draft.units
     edge = "at the edge of a length that is not checked: may be closer inside it" if gap.on_boundary else ""
     return (
-        str(gap.place.primary),
+        short_name(result.header, gap.a),
         plain(against(gap)),
         both(units, gap.value, 2),
         both(units, gap.required, 2),
@@ -213,12 +219,12 @@ def _second_opinions(result: Result) -> Iterator[str]:
     if apart:
         rows = [
             (
-                str(o.primary),
-                plain(o.other) if isinstance(o.other, str) else f"primary {o.other}",
+                short_name(result.header, o.a),
+                plain(o.b),
                 both(units, o.exact, 2),
                 both(units, o.other_method, 2),
                 both(units, o.allowed, 2),
             )
             for o in apart
         ]
-        yield table(("Primary", "Against", "Gap", "Second method", "May differ by"), rows)
+        yield table(("Tube", "Against", "Gap", "Second method", "May differ by"), rows)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import rounds, section_areas, stretch
 from headergen.model import Collector, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows, without_merge
@@ -98,11 +97,13 @@ def _stations(flow: MergeFlow, units: str) -> str:
 def secondaries(result: Result) -> Iterator[str]:
     units = result.header.draft.units
     rows = []
-    for each in result.header.secondaries:
-        count, turned = bends(each.path)
+    for each, line in result.header.tubes:
+        if each.is_primary:
+            continue
+        count, turned = bends(each)
         tube = f"{both(units, each.tube.outside_diameter)} × {both(units, each.tube.wall)}"
-        into = f"{plain(each.bore.collector)}, {each.bore.number}"
-        length = both(units, secondary_line(each).length)
+        into = f"{plain(each.end.collector)}, {each.end.number}"
+        length = both(units, line.length)
         rows.append((plain(each.source), into, tube, f"{count}, {degrees(turned)} in all", length))
     if rows:
         yield "## Secondaries"
@@ -113,9 +114,7 @@ def bosses(result: Result) -> Iterator[str]:
     units = result.header.draft.units
     rows = []
     for boss in result.header.draft.bosses:
-        host = f"primary {boss.host}" if isinstance(boss.host, int) else f"outlet of {plain(str(boss.host))}"
-        if boss.on_secondary:
-            host = f"secondary from {plain(str(boss.host))}"
+        host = f"outlet of {plain(boss.host)}" if boss.on_outlet else plain(boss.host)
         size = f"{both(units, boss.outside_diameter)} × {both(units, boss.height)}"
         place = (both(units, boss.at), degrees(boss.clock))
         rows.append((plain(boss.name), host, *place, size, both(units, boss.hole, 2), plain(boss.thread) or "none"))

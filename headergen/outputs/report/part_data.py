@@ -8,9 +8,8 @@ from headergen.geometry.development import patterns
 from headergen.geometry.flow import FlowArea
 from headergen.geometry.merge import cut_line
 from headergen.geometry.plate import transition_lead
-from headergen.geometry.secondary import secondary_line
 from headergen.geometry.transition import rounds, section_areas, stretch
-from headergen.model import Boss, Collector, Draft, Part, Port, Secondary, Step, Straight, Tube
+from headergen.model import Boss, Collector, Draft, Part, Port, Step, Straight, Tube
 from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import Weight, part_mass
 from headergen.outputs.report.rounding import in_degrees, rounded, rounded_or_none, rounded_point
@@ -41,8 +40,7 @@ def collector_data(collector: Collector, draft: Draft) -> dict[str, Any]:
     return {
         "name": collector.name,
         "join": collector.join,
-        "primaries": [bore.primary for bore in collector.bores if not bore.source],
-        "outlets": [bore.source for bore in collector.bores if bore.source],
+        "runs": [bore.run for bore in collector.bores],
         "merge": None if flow is None else _merge(flow),
     }
 
@@ -50,9 +48,8 @@ def collector_data(collector: Collector, draft: Draft) -> dict[str, Any]:
 def boss_data(boss: Boss) -> dict[str, Any]:
     return {
         "name": boss.name,
-        "primary": boss.host if isinstance(boss.host, int) else None,
-        "collector": None if isinstance(boss.host, int) or boss.on_secondary else boss.host,
-        "secondary_from": boss.host if boss.on_secondary else None,
+        "run": None if boss.on_outlet else boss.host,
+        "collector": boss.host if boss.on_outlet else None,
         "at_mm": rounded(boss.at),
         "clock_deg": in_degrees(boss.clock),
         "outside_diameter_mm": rounded(boss.outside_diameter),
@@ -60,19 +57,6 @@ def boss_data(boss: Boss) -> dict[str, Any]:
         "hole_mm": rounded(boss.hole),
         "thread": boss.thread or None,
         "for_sensor": boss.sensor,
-    }
-
-
-def secondary_data(secondary: Secondary) -> dict[str, Any]:
-    line = secondary_line(secondary)
-    return {
-        "from": secondary.source,
-        "collector": secondary.bore.collector,
-        "bore": secondary.bore.number,
-        "outside_diameter_mm": rounded(secondary.tube.outside_diameter),
-        "wall_mm": rounded(secondary.tube.wall),
-        "steps": [step_data(number, step) for number, step in enumerate(secondary.steps, 1)],
-        "developed_length_mm": rounded(line.length),
     }
 
 

@@ -13,6 +13,7 @@ FLAG: Schema = {"type": "boolean"}
 LEVEL: Schema = {"enum": ["error", "warning", "info"]}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 ORDINAL: Schema = {"type": "integer", "minimum": 1, "description": "counted from 1"}
+POSE: Schema = {"type": "string", "description": "in which the gap was measured: cold, or how the engine moved"}
 SHA256: Schema = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 POINT: Schema = {
     "type": "array",
@@ -30,7 +31,7 @@ def report_schema() -> Schema:
         "title": "headergen report",
         "description": "What was measured and found of one header. Lengths in millimetres, angles in degrees.",
         **_record(
-            format={"const": 1},
+            format={"const": 2},
             tool=_record(name={"const": "headergen"}, version=TEXT),
             spec=_record(file=_text("its name, without its folder"), sha256=SHA256),
             job=_record(title=TEXT, revision=TEXT, date=_text("ISO 8601"), customer=TEXT, notes=TEXT),
@@ -44,7 +45,7 @@ def report_schema() -> Schema:
             ),
             counts=_record(error=COUNT, warning=COUNT, info=COUNT),
             findings=_list(_finding()),
-            primaries=_list(_primary()),
+            runs=_list(_run(), description="primaries, then tubes from one collector's outlet to another's bore"),
             chassis=_list(_item()),
             gaps=_list(_gap()),
             part_gaps=_list(_part_gap()),
@@ -56,9 +57,6 @@ def report_schema() -> Schema:
             transitions=_list(_transition()),
             collectors=_list(_collector()),
             bosses=_list(_boss()),
-            secondaries=_list(
-                _secondary(), description="tubes from the outlet of one collector to the bore of another"
-            ),
             parts=_list(_part()),
             weight=_or_null(_weight()),
         ),
@@ -133,9 +131,14 @@ def _finding() -> Schema:
     )
 
 
-def _primary() -> Schema:
+def _run() -> Schema:
     return _record(
-        number=ORDINAL,
+        name=_text("as findings and parts call it"),
+        role={"enum": ["primary", "secondary"]},
+        number=_or_null(ORDINAL),
+        from_collector=_or_null(_text("whose outlet a secondary comes from")),
+        outside_diameter_mm=_positive("outside diameter"),
+        wall_mm=_positive("nominal wall"),
         collector=_text("name of the collector it ends in"),
         bore=ORDINAL,
         locked=_flag("its steps are not to be changed"),
@@ -183,14 +186,17 @@ def _item() -> Schema:
 
 
 def _place() -> Schema:
-    return _record(primary=ORDINAL, from_flange_mm=_number("length along the centreline"), step=ORDINAL)
+    return _record(
+        run=_text("its name"), from_start_mm=_number("length along the centreline, from flange or outlet"), step=ORDINAL
+    )
 
 
 def _gap() -> Schema:
     return _record(
-        place=_place(),
-        to_primary=_or_null(_place()),
-        to_item=_or_null(_text("name of the chassis item")),
+        a=_text("name of the run"),
+        b=_text("name of the other run, or of the chassis item"),
+        pose=POSE,
+        at=_list(_place(), minItems=1, maxItems=2, description="along each of its runs"),
         gap_mm=_number("between the surfaces; negative: depth where they cross"),
         required_mm=_number("the least that is allowed"),
         points_mm=_list(POINT, minItems=2, maxItems=2, description="on the primary, on the other body"),
@@ -200,7 +206,7 @@ def _gap() -> Schema:
                 to_mm=_number("length from the flange"),
                 smallest_gap_mm=_number("within the stretch"),
                 profile=_list(
-                    _record(from_flange_mm=_number("length along the centreline"), gap_mm=_number("of the disc there")),
+                    _record(from_start_mm=_number("length along the centreline"), gap_mm=_number("of the disc there")),
                     description="how the gap runs from its start to its end",
                 ),
             )
@@ -222,8 +228,9 @@ def _gap() -> Schema:
 
 def _part_gap() -> Schema:
     return _record(
-        part=_text("flange, sleeve, merge or outlet as a simple envelope, a made part, or a tool"),
-        to=_text("name of the chassis item, or the primary that goes elsewhere"),
+        a=_text("flange, sleeve, merge or outlet as a simple envelope, a made part, or a tool"),
+        b=_text("name of the chassis item, or the run that goes elsewhere"),
+        pose=POSE,
         gap_mm=_number("between the surfaces; negative: how deep the other reaches in"),
         required_mm=_number("the least that is allowed"),
         points_mm=_list(POINT, minItems=2, maxItems=2, description="on the part, on the other body"),
@@ -263,7 +270,7 @@ def _mesh() -> Schema:
 
 def _crossing() -> Schema:
     return _record(
-        primary=ORDINAL,
+        run=_text("its name"),
         places=_list(_place(), minItems=2, maxItems=2),
         centreline_distance_mm=_number("between the two places"),
         point_mm=POINT,
@@ -272,9 +279,8 @@ def _crossing() -> Schema:
 
 def _opinion() -> Schema:
     return _record(
-        primary=ORDINAL,
-        to_primary=_or_null(ORDINAL),
-        to_item=_or_null(_text("name of the chassis item")),
+        a=_text("name of the run"),
+        b=_text("name of the other run, or of the chassis item"),
         exact_gap_mm=_number("the gap as reported"),
         other_method_gap_mm=_number("the same gap between the meshes"),
         allowed_difference_mm=_number("what chord errors let the two differ by"),
@@ -303,8 +309,7 @@ def _collector() -> Schema:
     return _record(
         name=TEXT,
         join={"enum": ["slip", "weld"]},
-        primaries=_list(ORDINAL, description="in bore 1, 2, 3, …"),
-        outlets=_list(TEXT, description="of these collectors, in bore 1, 2, 3, … in place of primaries"),
+        runs=_list(TEXT, description="in bore 1, 2, 3, …"),
         merge=_or_null(_merge()),
     )
 
@@ -312,9 +317,8 @@ def _collector() -> Schema:
 def _boss() -> Schema:
     return _record(
         name=TEXT,
-        primary=_or_null(ORDINAL),
+        run=_or_null(_text("on this run")),
         collector=_or_null(_text("on the outlet of this collector")),
-        secondary_from=_or_null(_text("on the secondary that comes from this collector")),
         at_mm=_number("along the gas from the flange face, or from where outlet or secondary begins"),
         clock_deg=_number("turned from up, or from forward on an upright tube, right-handed about the gas"),
         outside_diameter_mm=_positive("of the boss"),
@@ -322,18 +326,6 @@ def _boss() -> Schema:
         hole_mm=_positive("as drilled"),
         thread=_or_null(_text("that the hole is tapped to")),
         for_sensor=_flag("checked as an oxygen sensor's"),
-    )
-
-
-def _secondary() -> Schema:
-    return _record(
-        **{"from": _text("name of the collector it comes from")},
-        collector=_text("name of the collector it goes into"),
-        bore=ORDINAL,
-        outside_diameter_mm=_positive("that of the outlet it comes from"),
-        wall_mm=_positive("its wall"),
-        steps=_list({"oneOf": [_straight(), _bend()]}),
-        developed_length_mm=_positive("from the end of the outlet to the collector plane"),
     )
 
 

@@ -23,6 +23,7 @@ from headergen.outputs.report.facts import (
     gap_word,
     in_units,
     mesh_line,
+    short_name,
     step_word,
     target,
     verdict,
@@ -124,15 +125,15 @@ def _findings(findings: Sequence[Finding]) -> Table:
 def _primaries(result: Result) -> Table:
     header, units = result.header, result.header.draft.units
     heads = ("length", "off\ntarget", "bends", "turned", "end\nalong", "end\nacross", "end\nangle")
-    title = f"Primaries, lengths in {UNIT_WORDS[units]}; how each end meets its bore"
-    table = _table(title, [("primary", True), ("bore", False), *((head, True) for head in heads)])
-    rows = zip(header.primaries, result.survey.lengths, result.survey.ends, strict=True)
-    for primary, length, end in rows:
-        count, turned = bends(primary)
-        wanted = target(header, primary)
+    title = f"Tubes, lengths in {UNIT_WORDS[units]}; how each end meets its bore"
+    table = _table(title, [("tube", True), ("bore", False), *((head, True) for head in heads)])
+    rows = zip(header.runs, result.survey.lengths, result.survey.ends, strict=True)
+    for run, length, end in rows:
+        count, turned = bends(run)
+        wanted = target(header, run)
         table.add_row(
-            str(primary.number),
-            _text(f"{primary.bore.collector} {primary.bore.number}"),
+            short_name(header, run.name),
+            _text(f"{run.end.collector} {run.end.number}"),
             in_units(length, units),
             "–" if wanted is None else in_units(length - wanted, units, 1, "+"),
             str(count),
@@ -150,14 +151,14 @@ def _gaps(result: Result) -> Iterator[RenderableType]:
     if not gaps:
         return
     yield Text()
-    heads = [("primary", True), ("against", False), ("gap", True), ("wanted", True), ("from\nflange", True)]
+    heads = [("tube", True), ("against", False), ("gap", True), ("wanted", True), ("from\nstart", True)]
     title = f"Tightest clearances, in {UNIT_WORDS[units]}"
     table = _table(title, [*heads, ("step", False), ("remark", False)])
     shown = gaps[:SHOWN_GAPS]
     for gap in shown:
         style = STYLES["error"] if gap.is_too_small else ""
         table.add_row(
-            str(gap.place.primary),
+            short_name(header, gap.a),
             _text(against(gap)),
             _text(in_units(gap.value, units, 2), style),
             in_units(gap.required, units, 2),

@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
 from headergen.checks.moves import may_give_way, say_shift
-from headergen.checks.words import say_length
 from headergen.finding import Finding
-from headergen.model import Gap, Place, Primary, Survey, Vec
+from headergen.model import Gap, Run, Survey, Vec
 from headergen.solve.hints.collectors import Surroundings, collector_of, led_there, surroundings_of, ways_clear
 from headergen.solve.hints.cuts import Cut, pulling
 from headergen.solve.hints.merges import RULES as MERGES
@@ -22,12 +21,12 @@ from headergen.solve.hints.primaries import (
     freed_of,
     led_aside,
     newly_short,
-    other_of,
     seen_from,
     shift_at,
     with_primary,
 )
 from headergen.solve.hints.trial import Known, outcome_of
+from headergen.words.say import say_length
 
 GAPS_OF_PRIMARIES = ("gap-chassis", "gap-tubes")
 Hints = dict[Finding, str]
@@ -71,11 +70,11 @@ def _hints_of(finding: Finding, known: Known) -> Hints:
 def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
     """Everything in a finding that could give way, moved."""
     if finding.rule in GAPS_OF_PRIMARIES:
-        for number in _movable(finding, known):
-            yield _of_primary(finding, number, known)
+        for run in _movable(finding, known):
+            yield _of_primary(finding, run, known)
         return
     name = collector_of(known.header, finding.where) if finding.rule == "part-clear" else None
-    arriving = {each.number for each in known.header.primaries if each.bore.collector == name}
+    arriving = {run.name for run in known.header.runs if run.end.collector == name}
     if name is not None and not arriving & _missing(known):
         yield _of_collector(finding, name, known)
 
@@ -85,45 +84,45 @@ def _after_closing(known: Known) -> Hints:
     units, hints = known.header.draft.units, dict[Finding, str]()
     closed = all_closed(known)
     for finding in known.findings if closed is not None else ():
-        number = next((n for n in freed_of(known) if finding.where == f"primary {n}"), None)
-        if closed is not None and number is not None and finding.rule == "closing":
-            for gap in newly_short(known, closed, number)[:1]:
+        name = next((each for each in freed_of(known) if finding.where == each), None)
+        if closed is not None and name is not None and finding.rule == "closing":
+            for gap in newly_short(known, closed, name)[:1]:
                 deep = gap.value < 0
-                how = f"{say_length(abs(gap.value), units)} {'deep in' if deep else 'from'} {other_of(gap)}"
+                how = f"{say_length(abs(gap.value), units)} {'deep in' if deep else 'from'} {gap.b}"
                 hints[finding] = f"it is then {how}, and {say_length(gap.required, units)} is wanted"
     return hints
 
 
-def _missing(known: Known) -> set[int]:
-    """Primaries that do not reach their bores: until they do, nothing is told to move for a gap."""
-    return {miss.primary for miss in known.header.misses}
+def _missing(known: Known) -> set[str]:
+    """Runs that do not reach their bores: until they do, nothing is told to move for a gap."""
+    return {miss.run for miss in known.header.misses}
 
 
-def _movable(finding: Finding, known: Known) -> Iterator[int]:
-    """The primaries of a gap that reach their bores and are not held where it is smallest."""
+def _movable(finding: Finding, known: Known) -> Iterator[str]:
+    """The runs of a gap that reach their bores and are not held where it is smallest."""
     missing = _missing(known)
-    locked = {primary.number for primary in known.header.draft.primaries if primary.locked}
+    locked = {run.name for run in known.header.draft.runs if run.locked}
     for gap in known.survey.gaps:
-        for place in (gap.place, gap.other) if _is_of(finding, gap) else ():
-            if isinstance(place, Place) and place.primary not in missing | locked and may_give_way(known.header, place):
-                yield place.primary
+        for place in gap.places if _is_of(finding, gap) else ():
+            if place.run not in missing | locked and may_give_way(known.header, place):
+                yield place.run
 
 
 def _is_of(finding: Finding, gap: Gap) -> bool:
     """Whether a finding is about this gap."""
-    sides = f"primary {gap.place.primary}", other_of(gap)
+    sides = gap.a, gap.b
     is_it = gap.is_too_small and finding.rule in GAPS_OF_PRIMARIES
     return is_it and sides == (finding.where, finding.against) and finding.point in gap.points
 
 
-def _of_primary(finding: Finding, number: int, known: Known) -> Attempt:
+def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
     """One way out for all that a primary is too near to, or else for this one alone."""
-    primary = next(each for each in known.header.primaries if each.number == number)
+    primary = known.header.run(name)
     about = {
-        each: seen_from(gap, number)
+        each: seen_from(gap, name)
         for each in known.findings
         for gap in known.survey.gaps
-        if _is_of(each, gap) and number in _movable(each, known)
+        if _is_of(each, gap) and name in _movable(each, known)
     }
     cuts: tuple[Cut, ...] = ()
     for group in _groups([*about], [finding]):
@@ -131,7 +130,7 @@ def _of_primary(finding: Finding, number: int, known: Known) -> Attempt:
         cuts = (*cuts, *led.cuts)
         if led.primary is not None and outcome_of(with_primary(known.header.draft, led.primary), known, group).helps:
             return Attempt({each: _say_led(primary, led.primary, about[each], known) for each in group}, helped=True)
-    return _held(finding, f"primary {number}", other_of(about[finding]), cuts)
+    return _held(finding, name, about[finding].b, cuts)
 
 
 def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
@@ -174,7 +173,7 @@ def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Findin
 def _trouble(finding: Finding) -> str:
     if not finding.against:
         return f"another trouble comes up: {finding.message.removesuffix('.')}"
-    led = ", led there," if finding.where.startswith("primary") else ""
+    led = ", led there," if finding.rule in GAPS_OF_PRIMARIES else ""
     return f"{finding.where}{led} comes too near to {finding.against}"
 
 
@@ -182,9 +181,9 @@ def _groups(everything: list[Finding], alone: list[Finding]) -> list[list[Findin
     return [everything, alone] if len(everything) > len(alone) else [alone]
 
 
-def _say_led(before: Primary, after: Primary, gap: Gap, known: Known) -> str:
+def _say_led(before: Run, after: Run, gap: Gap, known: Known) -> str:
     shift = shift_at(before, after, gap.place)
-    return f"moving primary {before.number} by {say_shift(shift, known.header.draft.units)} there would clear it"
+    return f"moving {before.name} by {say_shift(shift, known.header.draft.units)} there would clear it"
 
 
 def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[Cut]) -> Attempt:

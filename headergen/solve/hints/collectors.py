@@ -13,7 +13,7 @@ from headergen.checks.measure import Meshes, round_bodies, surfaces_of
 from headergen.checks.moves import way_off
 from headergen.geometry.convex import moved
 from headergen.geometry.frames import add, norm, scaled
-from headergen.model import ChassisItem, Draft, Header, PartGap, Plane, Vec
+from headergen.model import ChassisItem, Draft, Gap, Header, Plane, Vec
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.hints.primaries import closed_past
 
@@ -49,7 +49,7 @@ class Surroundings:
 def collector_of(header: Header, part: str) -> str | None:
     """The collector that a part belongs to; None where that may not be moved: a secondary comes from it or goes in."""
     owner = next((each.collector for each in _envelopes(header) if each.name == part), "")
-    tied = {each.source for each in header.secondaries} | {each.bore.collector for each in header.secondaries}
+    tied = {name for run in header.runs if not run.is_primary for name in (run.source, run.end.collector)}
     return owner if owner and owner not in tied else None
 
 
@@ -82,23 +82,23 @@ def led_there(header: Header, name: str, shift: Vec) -> Draft | None:
     """
     frame = next(each.frame for each in header.draft.collectors if each.name == name)
     draft = with_collector_at(header.draft, name, replace(frame, origin=add(frame.origin, shift)))
-    settled = {primary.number: primary.steps for primary in header.primaries}
+    settled = {primary.name: primary.steps for primary in header.primaries}
     primaries = []
     for primary in draft.primaries:
-        if primary.bore.collector == name and not primary.fits:
-            led = closed_past(draft, replace(primary, steps=settled[primary.number]), [])
+        if primary.end.collector == name and not primary.fits:
+            led = closed_past(draft, replace(primary, steps=settled[primary.name]), [])
             if led is None or primary.locked:
                 return None
             primary = led
         primaries.append(primary)
-    return replace(draft, primaries=tuple(primaries))
+    return draft.with_primaries(primaries)
 
 
 def _rank(each: Shifted) -> tuple[bool, float]:
     return each.blocked != "", round(norm(each.shift), 6)
 
 
-def _straight_off(now: dict[Key, PartGap], wanted: Sequence[Key]) -> Iterator[Vec]:
+def _straight_off(now: dict[Key, Gap], wanted: Sequence[Key]) -> Iterator[Vec]:
     """The way off the nearest points of all gaps together, where they show one."""
     ways = [way_off(now[key].points, now[key].value) for key in wanted if key in now and not now[key].inside]
     missing = [now[key].required - now[key].value for key in wanted if key in now and not now[key].inside]
@@ -137,20 +137,20 @@ def _grown(around: Surroundings, way: Vec, wanted: Sequence[Key]) -> Vec | None:
     return None
 
 
-def _blocked(around: Surroundings, shift: Vec, now: dict[Key, PartGap], wanted: Sequence[Key]) -> str:
+def _blocked(around: Surroundings, shift: Vec, now: dict[Key, Gap], wanted: Sequence[Key]) -> str:
     """What a shift brings the collector too near to, or nearer than it was if it is too near already; the worst."""
     worse = []
     for gap in _gaps(around, shift):
         key = _key(gap)
         least = gap.required if key in wanted or key not in now else min(gap.required, now[key].value)
         if gap.value < least - LEAST:
-            worse.append((gap.value - gap.required, gap.other))
+            worse.append((gap.value - gap.required, gap.b))
     return min(worse, default=(0.0, ""))[1]
 
 
-def _gaps(around: Surroundings, shift: Vec) -> list[PartGap]:
+def _gaps(around: Surroundings, shift: Vec) -> list[Gap]:
     """The least gap of each part to each item that may be too near, with the collector shifted."""
-    least: dict[Key, PartGap] = {}
+    least: dict[Key, Gap] = {}
     for piece in around.pieces:
         there = replace(piece, solid=moved(piece.solid, shift))
         for item, obstacle in around.around:
@@ -164,5 +164,5 @@ def _envelopes(header: Header) -> list[Envelope]:
     return [*envelopes(header.draft), *tab_envelopes(header)]
 
 
-def _key(gap: PartGap) -> Key:
-    return gap.part, gap.other
+def _key(gap: Gap) -> Key:
+    return gap.a, gap.b

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from headergen.checks.rules.merges import merges
-from headergen.checks.words import say_angle, say_length
 from headergen.finding import Finding
 from headergen.model import Collector, Draft
 from headergen.solve.hints.trial import Known, outcome_of
+from headergen.words.say import say_angle, say_length
 
 RULES = ("merge-middle", "merge-spike")
 SMALLER = tuple(1.0 - 0.04 * k for k in range(1, 13))  # shares of the outlet

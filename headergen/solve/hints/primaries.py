@@ -7,19 +7,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.measure import gaps_of_primary
+from headergen.checks.measure import gaps_of_run
 from headergen.checks.moves import way_off
 from headergen.geometry.body import Array
-from headergen.geometry.centreline import frame_on, locate, trace
+from headergen.geometry.centreline import frame_on, locate
 from headergen.geometry.frames import dot, subtract
-from headergen.model import Draft, Fit, Gap, Header, Place, Primary, Vec
+from headergen.geometry.run import line_of
+from headergen.model import Draft, Fit, Gap, Header, Place, Run, Vec
 from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, problem_of
 from headergen.solve.closing import close
 from headergen.solve.freeing import every_value
 from headergen.solve.hints.cuts import SPARE, Cut
 from headergen.solve.hints.trial import Known, may_measure
 from headergen.solve.least_change import solve_equations
-from headergen.solve.miss import line_of, target_of
+from headergen.solve.miss import target_of
 
 ROUNDS = 5  # of moving and measuring again
 SLOPE = 1e-5  # mm or degrees of change over which slopes are taken
@@ -30,35 +31,35 @@ LEAST = 1e-6  # mm by which a gap may read short of what is required
 class Led:
     """What came of leading a primary aside: the new one, None where none was found, and all that was asked of it."""
 
-    primary: Primary | None
+    primary: Run | None
     cuts: tuple[Cut, ...]
 
 
-def led_aside(known: Known, primary: Primary, wanted: Sequence[Gap]) -> Led:
+def led_aside(known: Known, primary: Run, wanted: Sequence[Gap]) -> Led:
     """A primary with the gaps `wanted` as large as required, and no other of its gaps too small that was not."""
-    allowed = _allowed(known, primary.number, wanted)
+    allowed = _allowed(known, primary.name, wanted)
     cuts = [cut for gap in wanted for cut in _cuts(primary, gap, allowed)]
-    for gap in _mine(known.survey.gaps, primary.number):
+    for gap in _mine(known.survey.gaps, primary.name):
         if gap not in wanted and gap.is_too_small:
             cuts += _cuts(primary, gap, allowed)
     told = {cut.other for cut in cuts}
-    if not all(other_of(gap) in told for gap in wanted):
+    if not all(gap.b in told for gap in wanted):
         return Led(None, tuple(cuts))
     for _ in range(ROUNDS):
         now = closed_past(known.header.draft, primary, cuts)
         if now is None or not may_measure(known, 1):
             break
-        near = gaps_of_primary(_with(known.header, now), known.meshes, primary.number)
-        short = [gap for gap in _mine(near, primary.number) if _is_short(gap, allowed)]
+        near = gaps_of_run(_with(known.header, now), known.meshes, primary.name)
+        short = [gap for gap in _mine(near, primary.name) if _is_short(gap, allowed)]
         if not short:
             return Led(now, tuple(cuts))
         cuts += [cut for gap in short for cut in _cuts(now, gap, allowed)]
     return Led(None, tuple(cuts))
 
 
-def freed_of(known: Known) -> dict[int, tuple[Fit, ...]]:
+def freed_of(known: Known) -> dict[str, tuple[Fit, ...]]:
     """For each primary that misses its bore and could be closed: the values which, free, would close it."""
-    return {miss.primary: miss.would_help for miss in known.header.misses if miss.would_help}
+    return {miss.run: miss.would_help for miss in known.header.misses if miss.would_help}
 
 
 def all_closed(known: Known) -> Header | None:
@@ -66,40 +67,36 @@ def all_closed(known: Known) -> Header | None:
     freed, draft = freed_of(known), known.header.draft
     if not freed:
         return None
-    settled = {each.number: each.steps for each in known.header.primaries}
+    settled = {each.name: each.steps for each in known.header.primaries}
     primaries = tuple(
-        replace(each, steps=settled[each.number], fits=(*each.fits, *freed[each.number]))
-        if each.number in freed
-        else each
+        replace(each, steps=settled[each.name], fits=(*each.fits, *freed[each.name])) if each.name in freed else each
         for each in draft.primaries
     )
-    return close(replace(draft, primaries=primaries))
+    return close(draft.with_primaries(primaries))
 
 
-def newly_short(known: Known, closed: Header, number: int) -> list[Gap]:
+def newly_short(known: Known, closed: Header, name: str) -> list[Gap]:
     """Gaps of a primary that are too small in the closed header and were not before; the worst first."""
     if not may_measure(known, 1):
         return []
-    allowed = _allowed(known, number, [])
-    near = gaps_of_primary(closed, known.meshes, number)
-    short = [gap for gap in _mine(near, number) if _is_short(gap, allowed)]
+    allowed = _allowed(known, name, [])
+    near = gaps_of_run(closed, known.meshes, name)
+    short = [gap for gap in _mine(near, name) if _is_short(gap, allowed)]
     return sorted(short, key=lambda gap: gap.value - gap.required)
 
 
-def shift_at(before: Primary, after: Primary, place: Place) -> Vec:
+def shift_at(before: Run, after: Run, place: Place) -> Vec:
     """How far the place of a tube has gone, on the same step by the same share."""
     at = _at(before, place)
     return subtract(_place(after, at), _place(before, at))
 
 
-def with_primary(draft: Draft, primary: Primary) -> Draft:
+def with_primary(draft: Draft, primary: Run) -> Draft:
     """The draft with one primary in place of that of its number."""
-    return replace(
-        draft, primaries=tuple(primary if each.number == primary.number else each for each in draft.primaries)
-    )
+    return replace(draft, runs=tuple(primary if run.name == primary.name else run for run in draft.runs))
 
 
-def closed_past(draft: Draft, primary: Primary, cuts: Sequence[Cut]) -> Primary | None:
+def closed_past(draft: Draft, primary: Run, cuts: Sequence[Cut]) -> Run | None:
     """The primary closed on its bore at its length, with the least change of any of its values that keeps the cuts.
 
     None where no such path was found.
@@ -126,10 +123,10 @@ def closed_past(draft: Draft, primary: Primary, cuts: Sequence[Cut]) -> Primary 
     return replace(primary, steps=changed_steps(chain, point.x), fits=())
 
 
-def _spare(chain: Chain, primary: Primary, cuts: Sequence[Cut], x: Array) -> Array:
+def _spare(chain: Chain, primary: Run, cuts: Sequence[Cut], x: Array) -> Array:
     """(k,) by how much each cut is kept, in mm."""
     now = replace(primary, steps=changed_steps(chain, x))
-    line = trace(now.port.frame, now.steps)
+    line = line_of(now)
     found = []
     for cut in cuts:
         segment = line.segments[cut.at[0] - 1]
@@ -137,7 +134,7 @@ def _spare(chain: Chain, primary: Primary, cuts: Sequence[Cut], x: Array) -> Arr
     return np.array(found)
 
 
-def _slopes(chain: Chain, primary: Primary, cuts: Sequence[Cut]):  # type: ignore[no-untyped-def]
+def _slopes(chain: Chain, primary: Run, cuts: Sequence[Cut]):  # type: ignore[no-untyped-def]
     def slopes(x: Array) -> Array:
         now = _spare(chain, primary, cuts, x)
         steps = SLOPE * np.eye(len(x))
@@ -146,62 +143,58 @@ def _slopes(chain: Chain, primary: Primary, cuts: Sequence[Cut]):  # type: ignor
     return slopes
 
 
-def _with(header: Header, primary: Primary) -> Header:
-    primaries = tuple(primary if each.number == primary.number else each for each in header.primaries)
-    return replace(header, primaries=primaries, centrelines=tuple(line_of(each) for each in primaries))
+def _with(header: Header, primary: Run) -> Header:
+    runs = tuple(primary if run.name == primary.name else run for run in header.runs)
+    return replace(header, runs=runs, centrelines=tuple(line_of(run) for run in runs))
 
 
-def _mine(gaps: Sequence[Gap], number: int) -> Iterator[Gap]:
+def _mine(gaps: Sequence[Gap], name: str) -> Iterator[Gap]:
     """The gaps of one primary, each seen from it."""
     for gap in gaps:
-        if gap.place.primary == number:
+        if gap.a == name:
             yield gap
-        elif isinstance(gap.other, Place) and gap.other.primary == number:
-            yield replace(gap, place=gap.other, other=gap.place, points=gap.points[::-1])
+        elif gap.b == name:
+            yield replace(gap, a=gap.b, b=gap.a, at=gap.at[::-1], points=gap.points[::-1])
 
 
-def seen_from(gap: Gap, number: int) -> Gap:
-    return next(_mine([gap], number))
-
-
-def other_of(gap: Gap) -> str:
-    return gap.other if isinstance(gap.other, str) else f"primary {gap.other.primary}"
+def seen_from(gap: Gap, name: str) -> Gap:
+    return next(_mine([gap], name))
 
 
 Allowed = dict[tuple[str, bool], float]
 
 
-def _allowed(known: Known, number: int, wanted: Sequence[Gap]) -> Allowed:
+def _allowed(known: Known, name: str, wanted: Sequence[Gap]) -> Allowed:
     """What is too small already and not worked on may stay as it is."""
     return {
-        (other_of(gap), gap.together): gap.value
-        for gap in _mine(known.survey.gaps, number)
+        (gap.b, gap.together): gap.value
+        for gap in _mine(known.survey.gaps, name)
         if gap.is_too_small and gap not in wanted
     }
 
 
 def _is_short(gap: Gap, allowed: Allowed) -> bool:
-    key = other_of(gap), gap.together
+    key = gap.b, gap.together
     if key in allowed:
         return gap.value < allowed[key] - LEAST
     return gap.is_too_small and gap.value < gap.required - LEAST
 
 
-def _cuts(primary: Primary, gap: Gap, allowed: Allowed) -> Iterator[Cut]:
+def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[Cut]:
     way = None if gap.runs_through else way_off(gap.points, gap.value)
     if way is not None:
         at = _at(primary, gap.place)
-        kept = (other_of(gap), gap.together) in allowed
+        kept = (gap.b, gap.together) in allowed
         more = 0.0 if kept else gap.required - gap.value + SPARE
-        yield Cut(other_of(gap), way, dot(_place(primary, at), way) + more, at)
+        yield Cut(gap.b, way, dot(_place(primary, at), way) + more, at)
 
 
-def _at(primary: Primary, place: Place) -> tuple[int, float]:
+def _at(primary: Run, place: Place) -> tuple[int, float]:
     line = line_of(primary)
     index, into = locate(line, place.at)
     return line.segments[index].step, into / max(line.segments[index].length, 1e-9)
 
 
-def _place(primary: Primary, at: tuple[int, float]) -> Vec:
+def _place(primary: Run, at: tuple[int, float]) -> Vec:
     segment = line_of(primary).segments[at[0] - 1]
     return frame_on(segment, at[1] * segment.length)[0]

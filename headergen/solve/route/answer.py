@@ -10,7 +10,7 @@ from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
 from headergen.finding import Finding
 from headergen.geometry.centreline import PointsError
-from headergen.model import Bend, Bore, Draft, Primary, Step, Straight, Survey
+from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
 from headergen.solve.closing import close
 from headergen.solve.route.layout import Layout, steps_of_run
 from headergen.solve.route.problem import Problem
@@ -41,8 +41,10 @@ class Answer:
     @property
     def spread(self) -> float:
         """Difference of the longest and the shortest, beyond what is asked for."""
-        own = {p.number: p.target or 0.0 for p in self.draft.primaries}
-        off = [length - own[p.number] for p, length in zip(self.draft.primaries, self.survey.lengths, strict=True)]
+        found = zip(self.draft.runs, self.survey.lengths, strict=True)
+        lengths = {run: length for run, length in found if run.is_primary}
+        own = {run: run.target or 0.0 for run in lengths}
+        off = [length - own[run] for run, length in lengths.items()]
         return max(off) - min(off) if all(own.values()) or not any(own.values()) else 0.0
 
     @property
@@ -83,22 +85,21 @@ def answer_of(problem: Problem, layout: Layout, below: float = math.inf) -> Answ
 def with_paths(problem: Problem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
     """The draft with paths and bores given to the primaries that were to be found."""
     draft = problem.draft
-    taken = {p.number: problem.bore_of[bore] for p, bore in zip(problem.wanted, bores, strict=True)}
-    found = {p.number: steps for p, steps in zip(problem.wanted, paths, strict=True)}
-    owner = {(bore.collector, bore.number): number for number, bore in taken.items()}
+    taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}
+    found = {run.name: steps for run, steps in zip(problem.wanted, paths, strict=True)}
+    owner = {(bore.collector, bore.number): name for name, bore in taken.items()}
     collectors = tuple(
-        replace(c, bores=tuple(replace(b, primary=owner.get((c.name, b.number), b.primary)) for b in c.bores))
+        replace(c, bores=tuple(replace(b, run=owner.get((c.name, b.number), b.run)) for b in c.bores))
         for c in draft.collectors
     )
-    primaries = tuple(_with_path(p, taken, found) for p in draft.primaries)
-    return replace(draft, collectors=collectors, primaries=primaries)
+    return replace(draft, collectors=collectors, runs=tuple(_with_path(run, taken, found) for run in draft.runs))
 
 
-def _with_path(primary: Primary, bores: dict[int, Bore], paths: dict[int, tuple[Step, ...]]) -> Primary:
-    if primary.number not in paths:
-        return primary
-    bore = replace(bores[primary.number], primary=primary.number)
-    return replace(primary, bore=bore, steps=paths[primary.number], fits=(), to_find=False)
+def _with_path(run: Run, bores: dict[str, Bore], paths: dict[str, tuple[Step, ...]]) -> Run:
+    if run.name not in paths:
+        return run
+    bore = replace(bores[run.name], run=run.name)
+    return replace(run, end=bore, steps=paths[run.name], fits=(), to_find=False)
 
 
 def written(steps: Sequence[Step]) -> tuple[Step, ...]:

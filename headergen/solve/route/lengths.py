@@ -11,7 +11,6 @@ import math
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
-from headergen.checks.words import say_length, shown_length
 from headergen.finding import Finding
 from headergen.model import Draft
 from headergen.solve.effort import Effort
@@ -19,6 +18,7 @@ from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
 from headergen.solve.route.layout import polished
 from headergen.solve.route.problem import WITHIN, Problem, least_length, problem_of
+from headergen.words.say import say_length, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
 ROUNDS = 60  # of a search at one length

@@ -15,7 +15,7 @@ from headergen.geometry.body import Array
 from headergen.geometry.centreline import trace
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate import tube_from
-from headergen.model import Bore, Collector, Draft, Primary
+from headergen.model import Bore, Collector, Draft, Run, primary_name
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
@@ -43,7 +43,7 @@ class Problem:
 
     draft: Draft
     meshes: Meshes
-    wanted: tuple[Primary, ...]
+    wanted: tuple[Run, ...]
     bore_of: tuple[Bore, ...]
     ports: Array
     bores: Array
@@ -69,7 +69,7 @@ class Problem:
 def problem_of(draft: Draft, meshes: Meshes) -> Problem:
     """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
-    bores = tuple(primary.bore for primary in wanted)
+    bores = tuple(primary.end for primary in wanted)
     groups = {collector.name: number for number, collector in enumerate(draft.collectors)}
     ports = np.array([[*p.port.frame.origin, *p.port.frame.z] for p in wanted])
     ends = np.array([[*b.frame.origin, *b.frame.z] for b in bores])
@@ -87,9 +87,9 @@ def problem_of(draft: Draft, meshes: Meshes) -> Problem:
         ports=ports,
         bores=ends,
         assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
-        group=np.array([groups[p.bore.collector] for p in (*wanted, *fixed)], dtype=np.int64),
+        group=np.array([groups[p.end.collector] for p in (*wanted, *fixed)], dtype=np.int64),
         extra=extras(draft, wanted),
-        least_ends=np.array([[least_first(draft, p), least_last(draft, p.bore)] for p in wanted]),
+        least_ends=np.array([[least_first(draft, p), least_last(draft, p.end)] for p in wanted]),
         radii=radii,
         sharpest=sharpest,
         space=Space(solid_rows(draft, groups), grids, box[0].copy(), step, free, samples, lengths),
@@ -98,8 +98,8 @@ def problem_of(draft: Draft, meshes: Meshes) -> Problem:
     )
 
 
-def _fixed_tubes(fixed: list[Primary]) -> tuple[Array, Array]:
-    lines = [trace(primary.port.frame, primary.steps, primary.number) for primary in fixed]
+def _fixed_tubes(fixed: list[Run]) -> tuple[Array, Array]:
+    lines = [trace(primary.port.frame, primary.steps, primary.name) for primary in fixed]
     count = max((math.ceil(line.length / FIXED_STEP) for line in lines), default=1)
     samples = [points_on_line(line, line.length / (2 * count))[1::2] for line in lines]
     return np.array(samples).reshape(len(lines), -1 if lines else 1, 3), np.array([line.length for line in lines])
@@ -114,14 +114,14 @@ def bends_to_use(draft: Draft) -> tuple[Array, Array]:
     return np.array(radii), np.minimum(largest, routing.sharpest)
 
 
-def extras(draft: Draft, wanted: tuple[Primary, ...]) -> Array:
+def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
     """By how much each primary is to be longer than the common length."""
     common = draft.length.target
     given = [0.0 if p.target is None or common is None else p.target - common for p in wanted]
     return np.array(given)
 
 
-def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
+def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     limits, radius = draft.limits, draft.tube.radius
     between = [
         norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
@@ -147,7 +147,7 @@ def _demands(draft: Draft, wanted: tuple[Primary, ...]) -> Demands:
     )
 
 
-def least_first(draft: Draft, primary: Primary) -> float:
+def least_first(draft: Draft, primary: Run) -> float:
     """Least straight at the flange: a bend cannot begin inside the plate, nor in a transition."""
     begins = tube_from(draft.flange, primary.port, draft.tube) if primary.port.transition else draft.flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
@@ -176,7 +176,7 @@ def length_range(draft: Draft) -> tuple[float, float]:
     return bound, LONGER * bound + 120.0
 
 
-def assignments_of(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[tuple[int, ...]]:
+def assignments_of(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[tuple[int, ...]]:
     """Each way to give the wanted primaries the bores they leave to each other, as places in `wanted`.
 
     A primary stays with its collector. In firing order the pulses go round the collector, one way or the other.
@@ -184,9 +184,7 @@ def assignments_of(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[tuple[
     if draft.routing.bores == "given":
         yield tuple(range(len(wanted)))
         return
-    members = [
-        [k for k, p in enumerate(wanted) if p.bore.collector == collector.name] for collector in draft.collectors
-    ]
+    members = [[k for k, p in enumerate(wanted) if p.end.collector == collector.name] for collector in draft.collectors]
     ways = [
         [dict(zip(tubes, order, strict=True)) for order in permutations(tubes) if _is_allowed(draft, c, wanted, order)]
         for c, tubes in zip(draft.collectors, members, strict=True)
@@ -196,14 +194,14 @@ def assignments_of(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[tuple[
         yield tuple(joined[k] for k in range(len(wanted)))
 
 
-def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Primary, ...], order: tuple[int, ...]) -> bool:
-    tubes = [k for k, p in enumerate(wanted) if p.bore.collector == collector.name]
+def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Run, ...], order: tuple[int, ...]) -> bool:
+    tubes = [k for k, p in enumerate(wanted) if p.end.collector == collector.name]
     if draft.routing.bores == "free" or not tubes:
         return True
-    taken = {bore.number: bore.primary for bore in collector.bores}
-    taken |= {wanted[bore].bore.number: wanted[tube].number for tube, bore in zip(tubes, order, strict=True)}
+    taken = {bore.number: bore.run for bore in collector.bores}
+    taken |= {wanted[bore].end.number: wanted[tube].name for tube, bore in zip(tubes, order, strict=True)}
     round_it = [taken[bore.number] for bore in bores_round(collector)]
-    fired = [number for number in draft.routing.firing_order if number in round_it]
+    fired = [name for name in map(primary_name, draft.routing.firing_order) if name in round_it]
     turns = [fired[i:] + fired[:i] for i in range(len(fired))]
     return round_it in turns or round_it[::-1] in turns
 
@@ -226,13 +224,13 @@ def least_length(draft: Draft) -> float:
     shorter than a straight line. That is proof, whatever is in the way.
     """
     wanted = tuple(p for p in draft.primaries if p.to_find)
-    bounds = np.array([[line_bound(draft, p, q.bore) for q in wanted] for p in wanted])
+    bounds = np.array([[line_bound(draft, p, q.end) for q in wanted] for p in wanted])
     over = bounds - extras(draft, wanted)[:, None]
     rows = np.arange(len(wanted))
     return float(min(over[rows, list(way)].max() for way in assignments_of(draft, wanted)))
 
 
-def line_bound(draft: Draft, primary: Primary, bore: Bore) -> float:
+def line_bound(draft: Draft, primary: Run, bore: Bore) -> float:
     """The length that a primary cannot go below on its way into a bore."""
     first, last = least_first(draft, primary), least_last(draft, bore)
     start = add(primary.port.frame.origin, primary.port.frame.z, first)

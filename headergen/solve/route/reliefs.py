@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
-from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.frames import add
 from headergen.model import Draft, Vec
@@ -21,6 +20,7 @@ from headergen.solve.route.brief import Allowed, first_answer
 from headergen.solve.route.problem import length_range, problem_of
 from headergen.solve.route.search import Found
 from headergen.solve.route.why_not import what_forbids_it
+from headergen.words.say import say_length, say_way, shown_length
 
 MOVE = 30.0  # mm that a collector is moved
 LONGER = 1.06  # times the longest length
@@ -57,7 +57,7 @@ def reliefs_of(draft: Draft) -> Iterator[Relief]:
         yield Relief(
             words, radius, replace(draft, routing=replace(draft.routing, radii=(radius, *draft.routing.radii)))
         )
-    for name in dict.fromkeys(p.bore.collector for p in draft.primaries if p.to_find):
+    for name in dict.fromkeys(p.end.collector for p in draft.primaries if p.to_find):
         for axis in range(3):
             for sign in (1.0, -1.0):
                 by: Vec = tuple(sign * MOVE if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]

@@ -16,7 +16,6 @@ import numpy as np
 from scipy.stats import qmc
 
 from headergen.checks.measure import Meshes
-from headergen.checks.words import say_length, say_way, shown_length
 from headergen.finding import Finding
 from headergen.geometry.body import Array
 from headergen.geometry.frames import angle_between, norm, rotated, subtract, tilted
@@ -27,6 +26,7 @@ from headergen.solve.route.answer import Answer
 from headergen.solve.route.problem import problem_of
 from headergen.solve.route.search import Found, search
 from headergen.solve.route.why_not import what_forbids_it
+from headergen.words.say import say_length, say_way, shown_length
 
 SHARE = 0.5  # of the seconds, for choosing the place
 LATEST = 0.6  # of the seconds, after which a place that is being tried is given up

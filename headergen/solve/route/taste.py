@@ -16,7 +16,7 @@ import numpy as np
 from headergen.geometry.body import Array
 from headergen.geometry.centreline import frame_at, trace
 from headergen.geometry.frames import dot, norm, subtract, unit
-from headergen.model import Bend, Centreline, Draft, Line, NamedLine, Primary, Step, StockBend, Straight, Vec
+from headergen.model import Bend, Centreline, Draft, Line, NamedLine, Run, Step, StockBend, Straight, Vec
 
 BACK = math.radians(90)  # rotation between two bends beyond which the second turns back
 NEAR = 3.0  # tube diameters between centrelines within which two tubes run side by side
@@ -26,7 +26,7 @@ STATIONS = 24
 
 def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
     """What the primaries of the given numbers cost together."""
-    lines = {p.number: trace(p.port.frame, p.steps, p.number) for p in draft.primaries}
+    lines = {p.number: trace(p.port.frame, p.steps, p.name) for p in draft.primaries}
     taste, routing, width = draft.routing.taste, draft.routing, draft.tube.outside_diameter
     wanted = [p for p in draft.primaries if p.number in numbers]
     cost = sum(_tube_cost(draft, p) for p in wanted)
@@ -38,7 +38,7 @@ def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
     return cost
 
 
-def _tube_cost(draft: Draft, primary: Primary) -> float:
+def _tube_cost(draft: Draft, primary: Run) -> float:
     taste, width = draft.routing.taste, draft.tube.outside_diameter
     bends = [step for step in primary.steps if isinstance(step, Bend)]
     cost = sum(math.degrees(bend.angle) + taste.bend for bend in bends)
@@ -52,7 +52,7 @@ def _tube_cost(draft: Draft, primary: Primary) -> float:
     return cost + taste.last_straight * max(0.0, 2.0 - straight / width)
 
 
-def _after_bends(primary: Primary) -> Iterator[tuple[float, Bend]]:
+def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
     """Each bend but the first, with the straight between it and the one before."""
     gap, first = 0.0, True
     for step in primary.steps:
@@ -112,11 +112,11 @@ def _stations(line: Centreline) -> tuple[Array, Array]:
     return np.array([frame[0] for frame in frames]), np.array([frame[1] for frame in frames])
 
 
-def _from_mirrored(line: Centreline, primary: Primary) -> float:
+def _from_mirrored(line: Centreline, primary: Run) -> float:
     """How far a path lies on average (mm) from the one it is to be like, at equal shares of their lengths."""
     if not primary.like:
         return 0.0
-    other = _stations(trace(primary.port.frame, primary.like, primary.number))[0]
+    other = _stations(trace(primary.port.frame, primary.like, primary.name))[0]
     return float(np.linalg.norm(_stations(line)[0] - other, axis=1).mean())
 
 

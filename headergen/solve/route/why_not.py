@@ -12,11 +12,10 @@ from dataclasses import replace
 
 from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.parts_clear import parts_clear
-from headergen.checks.words import say_at_least, say_length, shown_length
 from headergen.finding import Finding, Level
 from headergen.geometry.centreline import PointsError
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
-from headergen.model import Centreline, Draft, Gap, Header, Line, Primary, Straight, Survey
+from headergen.model import Centreline, Draft, Gap, Header, Line, Run, Straight, Survey
 from headergen.solve.route.answer import accept, with_paths
 from headergen.solve.route.layout import Layout, seen, steps_of_run
 from headergen.solve.route.problem import (
@@ -29,6 +28,7 @@ from headergen.solve.route.problem import (
     line_bound,
 )
 from headergen.solve.route.search import Found
+from headergen.words.say import say_at_least, say_length, say_runs, shown_length
 
 SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
 TOUCHING = 1e-6
@@ -46,11 +46,11 @@ def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
     return (*_ends_in_the_way(draft, meshes, wanted), *_too_short(draft, wanted))
 
 
-def _too_short(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
+def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
     units, (_, longest), bound = draft.units, length_range(draft), least_length(draft)
     if bound <= longest + TOUCHING:
         return
-    worst = max(wanted, key=lambda p: line_bound(draft, p, p.bore))
+    worst = max(wanted, key=lambda p: line_bound(draft, p, p.end))
     yield Finding(
         rule="route-length",
         level="error",
@@ -67,7 +67,7 @@ def _too_short(draft: Draft, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
     )
 
 
-def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Primary, ...]) -> Iterator[Finding]:
+def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Run, ...]) -> Iterator[Finding]:
     """The first and the last straight that every path has, and the collectors' bodies, by the exact measures."""
     at_ports = _stubs(draft, wanted, at_bore=False)
     first = survey(at_ports, meshes, twice=False)
@@ -77,33 +77,32 @@ def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Primary, ...]) 
     yield from _said(survey(_stubs(held, wanted, at_bore=True), meshes, twice=False), draft, "bore")
 
 
-def _stubs(draft: Draft, wanted: tuple[Primary, ...], at_bore: bool) -> Header:
+def _stubs(draft: Draft, wanted: tuple[Run, ...], at_bore: bool) -> Header:
     primaries, lines = [], []
     for primary in wanted:
-        least = least_last(draft, primary.bore) if at_bore else least_first(draft, primary)
+        least = least_last(draft, primary.end) if at_bore else least_first(draft, primary)
         size = max(least, SHORTEST_END)
         primaries.append(replace(primary, steps=(Straight(size),)))
-        frame = primary.bore.frame if at_bore else primary.port.frame
+        frame = primary.end.frame if at_bore else primary.port.frame
         start = add(frame.origin, scaled(frame.z, -size if at_bore else 0.0))
-        lines.append(Centreline(primary.number, (Line(1, start, frame.z, frame.x, size),)))
+        lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
     return Header(draft, tuple(primaries), tuple(lines))
 
 
 def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
     units = draft.units
     for gap in measured.gaps:
-        if not gap.is_too_small or (end == "bore" and not isinstance(gap.other, str) and draft.limits.together > 0):
+        if not gap.is_too_small or (end == "bore" and gap.is_between_runs and draft.limits.together > 0):
             continue
-        number = gap.place.primary
         value, required, short = (
             say_length(size, units) for size in (gap.value, gap.required, gap.required - gap.value)
         )
-        other = gap.other if isinstance(gap.other, str) else f"that of primary {gap.other.primary}"
+        other = f"that of {gap.b}" if gap.is_between_runs else gap.b
         yield _of_gap(
             gap,
             "route-end",
             "error",
-            f"The straight that primary {number} must have at its {end} is {value} from {other}; {required} wanted; no "
+            f"The straight that {gap.a} must have at its {end} is {value} from {other}; {required} wanted; no "
             f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or ask for less "
             f"there.",
             units,
@@ -112,7 +111,7 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
 
 def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
     value, required = shown_length(gap.value, units), shown_length(gap.required, units)
-    return Finding(rule, level, f"primary {gap.place.primary}", value, required, units, message, gap.points[1])
+    return Finding(rule, level, gap.a, value, required, units, message, gap.points[1])
 
 
 def none_found(problem: Problem, found: Found) -> tuple[Finding, ...]:
@@ -138,11 +137,10 @@ def _between(problem: Problem) -> Iterator[Finding]:
     chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
     across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
     for item in chassis:
-        gaps = [gap for gap in across.gaps if gap.other == item.name and gap.runs_through]
+        gaps = [gap for gap in across.gaps if gap.b == item.name and gap.runs_through]
         if gaps:
             deepest = min(gaps, key=lambda gap: gap.value)
-            numbers = [str(gap.place.primary) for gap in gaps]
-            whose = f"primary {numbers[0]}" if len(numbers) == 1 else f"primaries {', '.join(numbers)}"
+            whose = say_runs(across.header, [gap.a for gap in gaps])
             yield _of_gap(
                 deepest,
                 "route-between",
@@ -155,17 +153,17 @@ def _between(problem: Problem) -> Iterator[Finding]:
             )
 
 
-def _straight_ways(draft: Draft, wanted: tuple[Primary, ...]) -> Header:
+def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
     """For each primary one straight from where it may first bend to where it must last be straight."""
     primaries, lines = [], []
     for primary in wanted:
         start = add(primary.port.frame.origin, primary.port.frame.z, least_first(draft, primary))
-        end = add(primary.bore.frame.origin, primary.bore.frame.z, -least_last(draft, primary.bore))
+        end = add(primary.end.frame.origin, primary.end.frame.z, -least_last(draft, primary.end))
         size = norm(subtract(end, start))
         if size > SHORTEST_END:
             frame = frame_from_normal(start, subtract(end, start))
             primaries.append(replace(primary, steps=(Straight(size),)))
-            lines.append(Centreline(primary.number, (Line(1, start, frame.z, frame.x, size),)))
+            lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
     return Header(draft, tuple(primaries), tuple(lines))
 
 
@@ -210,13 +208,12 @@ def _hardest(problem: Problem, found: Found) -> Iterator[Finding]:
     units, short = problem.draft.units, [gap for gap in measured.gaps if gap.is_too_small]
     if short:
         worst = max(short, key=lambda gap: gap.required - gap.value)
-        other = worst.other if isinstance(worst.other, str) else f"primary {worst.other.primary}"
         value, required = say_length(worst.value, units), say_length(worst.required, units)
         yield _of_gap(
             worst,
             "route-hardest",
             "info",
-            f"The try that came nearest fails most where primary {worst.place.primary} passes {other}: {value} of gap, "
+            f"The try that came nearest fails most where {worst.a} passes {worst.b}: {value} of gap, "
             f"{required} wanted, {say_length(worst.required - worst.value, units)} short.",
             units,
         )

@@ -104,7 +104,7 @@ def test_lengths_that_are_given_by_others_do_not_vary(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     assert may_vary(draft)
     one, two = draft.primaries
-    assert not may_vary(replace(draft, primaries=(replace(one, to_find=False), two)))
-    assert not may_vary(replace(draft, primaries=(replace(one, target=700.0), two)))
+    assert not may_vary(draft.with_primaries((replace(one, to_find=False), two)))
+    assert not may_vary(draft.with_primaries((replace(one, target=700.0), two)))
     want = at_length(problem_of(draft, meshes), 650.0).want
     assert 648.0 <= want.shortest < 650.0 < want.longest <= 652.0

@@ -52,7 +52,7 @@ def test_a_locked_primary_stays_and_the_other_keeps_off_it(tmp_path: Path) -> No
     _, draft, meshes = job(tmp_path)
     one = route(draft, meshes, Effort(rounds=ROUNDS)).answers[0].draft
     kept = one.primaries[0]
-    half = replace(one, primaries=(replace(kept, locked=True), replace(one.primaries[1], steps=(), to_find=True)))
+    half = one.with_primaries((replace(kept, locked=True), replace(one.primaries[1], steps=(), to_find=True)))
     found = route(half, meshes, Effort(seed=1, rounds=ROUNDS))
     assert found.answers[0].draft.primaries[0].steps == kept.steps
     assert not [f for f in judge(survey(close(found.answers[0].draft), meshes)) if f.level == "error"]
@@ -117,7 +117,7 @@ def test_a_collector_is_moved_with_its_bores(tmp_path: Path) -> None:
     moved = with_collector_moved(draft, "main", (0.0, 0.0, 30.0))
     for before, after in zip(draft.primaries, moved.primaries, strict=True):
         assert after.port == before.port
-        assert after.bore.frame.origin == pytest.approx(np.add(before.bore.frame.origin, [0, 0, 30]))
+        assert after.end.frame.origin == pytest.approx(np.add(before.end.frame.origin, [0, 0, 30]))
     assert least_length(moved) < least_length(draft)  # it lies below the ports: 30 mm up is nearer
 
 
@@ -125,10 +125,10 @@ def test_a_path_given_as_a_first_guess_is_found_at_once(tmp_path: Path) -> None:
     """An answer of another search, written as the guess of both, needs no more than the few tries that guesses get."""
     _, draft, meshes = job(tmp_path)
     known = route(draft, meshes, Effort(seed=5, rounds=ROUNDS)).answers[0].draft
-    guessed = replace(known, primaries=tuple(replace(p, to_find=True, fits=()) for p in known.primaries))
+    guessed = known.with_primaries(tuple(replace(p, to_find=True, fits=()) for p in known.primaries))
     given = replace(guessed, routing=replace(guessed.routing, bores="given"))
-    bores = {bore.primary: bore for collector in known.collectors for bore in collector.bores}
-    given = replace(given, primaries=tuple(replace(p, bore=bores[p.number]) for p in given.primaries))
+    bores = {bore.run: bore for collector in known.collectors for bore in collector.bores}
+    given = given.with_primaries(tuple(replace(p, end=bores[p.name]) for p in given.primaries))
     found = route(given, meshes, Effort(rounds=6))
     assert found.answers
     for primary, before in zip(found.answers[0].draft.primaries, known.primaries, strict=True):
@@ -200,19 +200,18 @@ def test_each_tube_ends_as_its_own_collector_wants(tmp_path: Path) -> None:
     """Beside a collector that slips on by 40 mm stands a welded one, whose tubes need what any straight does."""
     _, draft, meshes = job(tmp_path)
     slip, (first, second) = draft.collectors[0], draft.primaries
-    weld = replace(slip, name="weld", slip=0.0, join="weld", bores=(replace(second.bore, collector="weld"),))
+    weld = replace(slip, name="weld", slip=0.0, join="weld", bores=(replace(second.end, collector="weld"),))
     two = replace(
         draft,
-        collectors=(replace(slip, bores=(first.bore,)), weld),
-        primaries=(first, replace(second, bore=weld.bores[0])),
+        collectors=(replace(slip, bores=(first.end,)), weld),
+        runs=(first, replace(second, end=weld.bores[0])),
         limits=replace(draft.limits, min_straight=12.0, collector_straight=0.0),
     )
     assert problem_of(two, meshes).least_ends[:, 1].tolist() == [40.0, 12.0]
     # straight lines only: a tube to the welded collector is let nearer to its port by what it does not slip
-    short = [line_bound(two, primary, primary.bore) for primary in two.primaries]
+    short = [line_bound(two, primary, primary.end) for primary in two.primaries]
     ends = [
-        np.array(p.bore.frame.origin) - np.array(p.bore.frame.z) * s
-        for p, s in zip(two.primaries, (40, 12), strict=True)
+        np.array(p.end.frame.origin) - np.array(p.end.frame.z) * s for p, s in zip(two.primaries, (40, 12), strict=True)
     ]
     starts = [np.array(p.port.frame.origin) + np.array(p.port.frame.z) * 12 for p in two.primaries]
     by_hand = [12 + np.linalg.norm(e - s) + last for s, e, last in zip(starts, ends, (40, 12), strict=True)]

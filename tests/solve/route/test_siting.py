@@ -81,7 +81,7 @@ def test_every_place_is_within_its_ranges_and_carries_its_bores(tmp_path: Path, 
         ]
         assert local[0] == pytest.approx(local[1], abs=1e-9)
         assert after.frame.z == pytest.approx(new.frame.z, abs=1e-12)
-        assert after.frame in [primary.bore.frame for primary in moved.primaries]
+        assert after.frame in [primary.end.frame for primary in moved.primaries]
 
 
 def test_the_given_place_comes_first_and_what_may_not_move_stays(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ def draft_of(folder: Path, paths: dict[int, tuple], **weights: float) -> Draft:
     draft = job(folder)[1]
     primaries = tuple(replace(p, steps=paths.get(p.number, (Straight(600.0),))) for p in draft.primaries)
     routing = replace(draft.routing, taste=replace(NOTHING, **weights))
-    return replace(draft, primaries=primaries, routing=routing)
+    return replace(draft, runs=primaries, routing=routing)
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_likeness_to_the_other_bank(tmp_path: Path) -> None:
     """A straight tube of 600 beside one of 1200: at equal shares of their lengths 300 apart on average."""
     draft = draft_of(tmp_path, {}, other_bank=10.0)
     first, second = draft.primaries
-    like = replace(draft, primaries=(replace(first, like=(Straight(1200.0),)), replace(second, like=second.steps)))
+    like = draft.with_primaries((replace(first, like=(Straight(1200.0),)), replace(second, like=second.steps)))
     assert cost_of(like, [1, 2]) == pytest.approx(10 * 300 / WIDTH)
     assert cost_of(like, [2]) == 0.0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 
 from headergen.model import Bend, Draft, Header, Place, Stretch, Vec
 
@@ -33,16 +34,36 @@ def say_angle(radians: float) -> str:
     return f"{degrees:.2f}°" if degrees < 10 else f"{degrees:.1f}°"
 
 
+def capital(text: str) -> str:
+    """With a capital letter first, as a sentence begins; the rest stays as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def say_runs(header: Header, names: Iterable[str]) -> str:
+    """Several runs as one would list them: "primaries 1 and 3", "primary 2 and secondary left"."""
+    runs = [header.run(name) for name in names]
+    numbers = [str(run.number) for run in runs if run.is_primary]
+    said = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
+    return say_list([*said, *(run.name for run in runs if not run.is_primary)])
+
+
+def say_list(words: Sequence[str]) -> str:
+    """Words in a row: "1", "1 and 2", "1, 2 and 3"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
 def step_name(header: Header, place: Place) -> str:
     """The step a place falls in, as the path lists it."""
-    steps = next(p.steps for p in header.primaries if p.number == place.primary)
+    steps = header.run(place.run).steps
     kind = "bend" if isinstance(steps[place.step - 1], Bend) else "straight"
     return f"step {place.step} ({kind})"
 
 
 def say_place(header: Header, place: Place) -> str:
-    """Where along a tube: length from the flange and step."""
-    return f"{say_length(place.at, header.draft.units)} from the flange, in {step_name(header, place)}"
+    """Where along a tube: length from where it begins, and step."""
+    run = header.run(place.run)
+    start = "the flange" if run.is_primary else f"the outlet of collector {run.source}"
+    return f"{say_length(place.at, header.draft.units)} from {start}, in {step_name(header, place)}"
 
 
 def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:

@@ -1,0 +1,1 @@
+"""How numbers, places and directions are said, in the units of the job."""
