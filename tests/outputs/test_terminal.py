@@ -74,7 +74,7 @@ def test_colour_means_level_or_gap_and_stands_beside_a_word() -> None:
 def test_verdict_comes_before_findings_and_findings_before_tables() -> None:
     text = printed(sample.result(ALL))
     places = [
-        text.index(part) for part in ("NOT CLEAR", "ERROR  ", "WARNING  ", "INFO  ", "Primaries", "Tightest clearances")
+        text.index(part) for part in ("NOT CLEAR", "ERROR  ", "WARNING  ", "INFO  ", "Tubes", "Tightest clearances")
     ]
     assert places == sorted(places)
 

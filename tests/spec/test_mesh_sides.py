@@ -13,7 +13,7 @@ from small_spec import changed
 from headergen.finding import Finding
 from headergen.model import Gap
 from headergen.pipeline import check
-from headergen.spec import meshes
+from headergen.spec import meshes as meshes
 from headergen.spec.meshlook import look_at, said_of
 
 MIDDLE = np.array([0.0, 100.0, 0.0])  # of the only tube, 200 long
