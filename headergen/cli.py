@@ -205,7 +205,7 @@ def _fill(folder: Path, target: Path, spec: Path, checked: Checked, mock: bool) 
     from headergen import worker
     from headergen.model import MockSettings
     from headergen.outputs.earlier import keep
-    from headergen.outputs.folder import Account, own_files, read_manifest, write_manifest
+    from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
     from headergen.pipeline import judge_parts
 
@@ -227,7 +227,7 @@ def _fill(folder: Path, target: Path, spec: Path, checked: Checked, mock: bool) 
     kept = keep((target, read_manifest(target), own_files(target)), folder, worker.MOCK, inputs, __version__)
     kept_entry = None if kept is None else (kept.folder, kept.made_from)
     missing = [(each.what, each.why) for each in not_made]
-    write_manifest(folder, Account(inputs, missing, __version__, verdict, kept_entry))
+    write_manifest(folder, Manifest(inputs, missing, __version__, verdict, kept_entry))
     return result, not_made, kept
 
 
@@ -261,7 +261,7 @@ def _checked(spec: Path) -> Checked:
 
 
 def _exit_code(result: Result) -> int:
-    from headergen.finding import worst_level
+    from headergen.model.finding import worst_level
 
     return FINDINGS if worst_level(result.findings) == "error" else CLEAN
 
@@ -507,7 +507,7 @@ def banks(first: Path, second: Path) -> None:
 def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
     """Look at a mesh or scan: what FILE holds, whether it closes, how large it is in which unit, where it lies."""
     from headergen.pipeline import look
-    from headergen.spec.meshlook import said_of
+    from headergen.spec.mesh.look import said_of
 
     if picture is not None:
         _refuse_name(picture)

@@ -13,16 +13,16 @@ from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
-from headergen.finding import sort_findings
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.neighbour import round_tubes
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Source
+from headergen.model.finding import sort_findings
+from headergen.parts.neighbour import round_tubes
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import folder_of, seen_from
-from headergen.spec.meshes import load_meshes
-from headergen.spec.meshlook import Look, beside, look_at
+from headergen.spec.mesh.load import load_meshes
+from headergen.spec.mesh.look import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.writer import spec_text

@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 
 from headergen.children import Failure, run, talk, words_of
-from headergen.geometry.merging import has_merge, possible_merge
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.plate import holes_are_apart, plate_of
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.geometry.merge.design import has_merge, possible_merge
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh
+from headergen.geometry.plate.flange import holes_are_apart, plate_of
 from headergen.model import Draft, Header, MockSettings, Overlap, Part, Result
 from headergen.outputs.picture.chassis import to_draw
 from headergen.outputs.picture.marks import Mark, marks_of

@@ -12,19 +12,25 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from headergen.geometry.body import Array, Body, distance_to_body, tube_body
-from headergen.geometry.convex import Convex, Frustum, frustum_solid
-from headergen.geometry.convex_gaps import ConvexGap, gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
-from headergen.geometry.extruded import extruded_solid
+from headergen.geometry.curves.body import Array, Body, distance_to_body, tube_body
+from headergen.geometry.distance.convex import Convex, Frustum, frustum_solid
+from headergen.geometry.distance.distance_convex import (
+    ConvexGap,
+    gap_to_body,
+    gap_to_frustum,
+    gap_to_plane,
+    gap_to_triangles,
+)
+from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit
-from headergen.geometry.index import TriangleIndex, distance_to_index, near_point
-from headergen.geometry.merge import Merge, with_seams
-from headergen.geometry.merging import possible_merge, sleeve_radii
-from headergen.geometry.outlet_end import end_reach
-from headergen.geometry.plate import plate_of
-from headergen.geometry.tabs import tab_plate, tab_seats
-from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.merge.design import possible_merge, sleeve_radii
+from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.plate.flange import plate_of
 from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Gap, Header, Plane, Vec
+from headergen.parts.outlet_end import end_reach
+from headergen.parts.tabs import tab_plate, tab_seats
 
 SAME_WIDTH = 1e-6  # mm of radius that need no merge
 ROUNDING = 1e-6  # mm

@@ -38,8 +38,8 @@ from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
 from headergen.checks.rules.unmeasured import together_all_along, unmeasured
-from headergen.finding import Finding, sort_findings
 from headergen.model import Draft, Gap, Header, Overlap, Survey
+from headergen.model.finding import Finding, sort_findings
 
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,

@@ -15,10 +15,10 @@ import numpy as np
 
 from headergen.checks.measure import Meshes, surfaces_of
 from headergen.checks.second_opinion import MOST_TRIANGLES, collision_manager, item_skins
-from headergen.geometry.depth import deepest
-from headergen.geometry.index import TriangleIndex, index_of, near_point
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.winding import INSIDE, winding_numbers
+from headergen.geometry.distance.depth import deepest
+from headergen.geometry.mesh.index import TriangleIndex, index_of, near_point
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.winding import INSIDE, winding_numbers
 from headergen.model import ChassisItem, Gap, Header, Plane, Vec
 
 PART, ITEM = "part ", "item "  # what the collision library calls them

@@ -12,15 +12,13 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
-from headergen.geometry.between import bodies_to_bodies, body_to_body, body_to_plane
-from headergen.geometry.body import Array, Body, cylinder_body, points_along, run_body, tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import cut_out, frame_at, place_at
-from headergen.geometry.cut_ends import off_cuts
-from headergen.geometry.frames import add, angle_between, dot, norm, subtract
-from headergen.geometry.index import TriangleIndex, body_to_index, index_of, profile_to_index
-from headergen.geometry.own_crossing import nearest_own_places
-from headergen.geometry.profile import (
+from headergen.geometry.curves.body import Array, Body, cylinder_body, points_along, run_body, tube_body
+from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
+from headergen.geometry.curves.own_crossing import nearest_own_places
+from headergen.geometry.distance.cut_ends import off_cuts
+from headergen.geometry.distance.distance_bodies import bodies_to_bodies, body_to_body, body_to_plane
+from headergen.geometry.distance.distance_triangles import Nearest
+from headergen.geometry.distance.profile import (
     FIRST_CELL,
     LAST_CELL,
     Profile,
@@ -30,10 +28,12 @@ from headergen.geometry.profile import (
     stretches_held,
     with_flat_ends,
 )
-from headergen.geometry.swallowed import beyond, deepest, depths
-from headergen.geometry.triangles import Nearest
-from headergen.geometry.tube_mesh import SHORTEST
-from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.distance.swallowed import beyond, deepest, depths
+from headergen.geometry.frames import add, angle_between, dot, norm, subtract
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, body_to_index, index_of, profile_to_index
+from headergen.geometry.mesh.tube import SHORTEST
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.model import (
     Box,
     Centreline,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from headergen.finding import Finding, Level
 from headergen.model import Draft, Vec
+from headergen.model.finding import Finding, Level
 from headergen.words.say import shown_length
 
 Said = tuple[float, float, str]  # the length found, the one wanted, and what the message says after the part's name

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from headergen.geometry.registration import expected_error
+from headergen.geometry.mesh.registration import expected_error
 from headergen.model import Draft, Gap, MeshFacts
 
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headergen.checks.envelopes import Envelope, envelopes, item_gap, lowest_gap, obstacle_of, part_gap
-from headergen.geometry.body import Array, Body, tube_body
-from headergen.geometry.convex import frustum_solid
-from headergen.geometry.convex_gaps import gap_to_body, gap_to_frustum, gap_to_triangles
-from headergen.geometry.fittings import rooms
+from headergen.geometry.curves.body import Array, Body, tube_body
+from headergen.geometry.distance.convex import frustum_solid
+from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_triangles
 from headergen.geometry.frames import axes_matrix
-from headergen.geometry.index import TriangleIndex
-from headergen.geometry.plate import seated_from, transition_lead
-from headergen.geometry.transition import skin_triangles
+from headergen.geometry.mesh.index import TriangleIndex
+from headergen.geometry.plate.flange import seated_from, transition_lead
+from headergen.geometry.transition.rulings import skin_triangles
 from headergen.model import ChassisItem, Gap, Header, Port
+from headergen.parts.fittings import rooms
 
 OUTLET_END = "outlet end of collector "
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all

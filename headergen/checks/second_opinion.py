@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from headergen.geometry.body import tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import cut_out
+from headergen.geometry.curves.body import tube_body
+from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
-from headergen.geometry.index import TriangleIndex, body_to_index
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import Skin, outer_skin
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, body_to_index
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import Skin, outer_skin
 from headergen.model import (
     Box,
     ChassisItem,

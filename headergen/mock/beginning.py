@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from manifold3d import Manifold
 
-from headergen.geometry.centreline import cut_out
-from headergen.geometry.plate import seated_from, transition_lead, tube_from
-from headergen.geometry.transition import filled_skin, narrowest, widest
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.curves.centreline import cut_out
+from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.plate.flange import seated_from, transition_lead, tube_from
+from headergen.geometry.transition.rulings import filled_skin, narrowest, widest
 from headergen.mock.solid import placement, solid_of
 from headergen.model import Centreline, Flange, Port, Tube
 

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from headergen.geometry.centreline import lengthened
+from headergen.geometry.curves.centreline import lengthened
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, outlet_fits, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -19,11 +19,11 @@ from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_lengt
 from headergen.mock.differences import differences
 from headergen.mock.flange import Stub, flange_plates, least_stub
 from headergen.mock.guide import guides_of
-from headergen.mock.joint import END_GAP, RIB_LENGTH, Fit, fit_at, keys_for
+from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, keys_for
 from headergen.mock.keys import Turns
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
 from headergen.mock.order import Going, order_of
-from headergen.mock.packing import Placed, pack
+from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plug import plug_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
@@ -35,7 +35,7 @@ Report = Callable[[str, int, int], None]  # stage, done, total
 OnFailure = Callable[[str, Exception], None]  # of a part or a kind of parts, by name
 STAGE = "mock"
 Made = TypeVar("Made")
-_Fits = dict[tuple[str, float], Fit]  # by primary and length from the flange
+_Fits = dict[tuple[str, float], JointFit]  # by primary and length from the flange
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,8 +56,8 @@ class Mock:
     cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
-    placed: tuple[Placed, ...] = ()
-    coupon_placed: tuple[Placed, ...] = ()
+    placed: tuple[PlacedPart, ...] = ()
+    coupon_placed: tuple[PlacedPart, ...] = ()
     facts: tuple[PrintedPart, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -419,7 +419,7 @@ def weakest_necks(
     return found
 
 
-def _facts(part: MockPart, place: Placed, neck: Neck | None, settings: MockSettings) -> PrintedPart:
+def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockSettings) -> PrintedPart:
     return PrintedPart(
         name=part.name,
         runs=part.runs,

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.merge import Merge
-from headergen.geometry.merging import possible_merge
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.measures import Merge
 from headergen.mock.collector import (
     Collected,
     collector_part,
@@ -18,7 +18,7 @@ from headergen.mock.collector import (
     sleeve_stands_out,
 )
 from headergen.mock.cuts import EDGE, divide, least_length
-from headergen.mock.joint import Fit, fit_at
+from headergen.mock.joint import JointFit, fit_at
 from headergen.mock.keys import Turns
 from headergen.mock.part import MockPart
 from headergen.mock.solid import MockError
@@ -87,7 +87,7 @@ def _planned(
 
 def outlet_fits(
     plan: CollectorPlan, tube: Tube, settings: MockSettings, turns: Mapping[float, Turns]
-) -> dict[float, Fit]:
+) -> dict[float, JointFit]:
     """The joints of an outlet, by the place along it. Raises MockError where it is too slim for spigots."""
     if plan.outlet is None:
         return {}
@@ -99,7 +99,11 @@ def outlet_fits(
 
 
 def collector_parts(
-    plan: CollectorPlan, ends: Mapping[str, Fit], outlet: Mapping[float, Fit], tube: Tube, settings: MockSettings
+    plan: CollectorPlan,
+    ends: Mapping[str, JointFit],
+    outlet: Mapping[float, JointFit],
+    tube: Tube,
+    settings: MockSettings,
 ) -> Iterator[MockPart]:
     """The collector itself, then what there is of its outlet, downstream. `ends`: its spigots by primary."""
     if plan.outlet is None:

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
-from headergen.geometry.flow import lobe_outline, outlet_arc
 from headergen.geometry.frames import add, cross, point_in, scaled
-from headergen.geometry.lobes import valley
-from headergen.geometry.merge import Merge, with_seams
-from headergen.geometry.mesh import Points, TriangleMesh
-from headergen.mock.joint import SIDES, Fit, joint_frame, socket, spigot
+from headergen.geometry.merge.flow import lobe_outline, outlet_arc
+from headergen.geometry.merge.lobes import valley
+from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
+from headergen.mock.joint import SIDES, JointFit, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, on_round, text_solid
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
@@ -51,8 +51,8 @@ class Collected:
     collector: Collector
     merge: Merge
     ends: tuple[Centreline, ...]
-    fits: Mapping[str, Fit]
-    outlet: tuple[float, Fit] | None
+    fits: Mapping[str, JointFit]
+    outlet: tuple[float, JointFit] | None
 
 
 def height_to(merge: Merge, at: float, settings: MockSettings) -> float:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.mock.cuts import SOCKET_BOTTOM
-from headergen.mock.joint import RIB_HEIGHT, SIDES, Fit, keys_for, socket, spigot
+from headergen.mock.joint import RIB_HEIGHT, SIDES, JointFit, keys_for, socket, spigot
 from headergen.mock.lettering import HEIGHT, on_round, text_solid
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
@@ -29,17 +29,17 @@ def coupon_parts(tube: Tube, settings: MockSettings) -> tuple[MockPart, ...]:
     tip = bore - settings.gap
     core = min(tube.radius - settings.wall - settings.gap, tip - RIB_HEIGHT)
     [turns] = keys_for(1, core, settings.gap)
-    fit = Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
+    fit = JointFit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
     gaps = [settings.gap + step for step in STEPS if settings.gap + step > LEAST_GAP - 1e-9]
     return (_stub(fit, tube.radius, settings), *(_ring(fit, gap, tube.radius, settings) for gap in gaps))
 
 
-def _stub(fit: Fit, radius: float, settings: MockSettings) -> MockPart:
+def _stub(fit: JointFit, radius: float, settings: MockSettings) -> MockPart:
     body = prism(CrossSection.circle(radius, SIDES), 0.0, STUB) + spigot(fit, 3.0)
     return _standing("coupon spigot", body - _bore(fit, settings, -fit.length, STUB))
 
 
-def _ring(fit: Fit, gap: float, radius: float, settings: MockSettings) -> MockPart:
+def _ring(fit: JointFit, gap: float, radius: float, settings: MockSettings) -> MockPart:
     wide = replace(fit, cavity=fit.core + gap, gap=gap)
     middle = -(wide.depth + SOCKET_BOTTOM + 1.0 + HEIGHT / 2)
     far = middle - HEIGHT / 2 - 2.0
@@ -50,7 +50,7 @@ def _ring(fit: Fit, gap: float, radius: float, settings: MockSettings) -> MockPa
     return _standing(f"coupon ring {figures}", Manifold.batch_boolean([body, *away], OpType.Subtract))
 
 
-def _bore(fit: Fit, settings: MockSettings, low: float, high: float) -> Manifold:
+def _bore(fit: JointFit, settings: MockSettings, low: float, high: float) -> Manifold:
     return prism(CrossSection.circle(fit.core - settings.wall, SIDES), low - 1.0, high + 1.0)
 
 

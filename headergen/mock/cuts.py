@@ -9,8 +9,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.centreline import cut_out, frame_at, segment_starts
-from headergen.geometry.mesh import Points
+from headergen.geometry.curves.centreline import cut_out, frame_at, segment_starts
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.joint import END_GAP
 from headergen.mock.lettering import HEIGHT
 from headergen.model import Centreline, Joint, Line, MockSettings

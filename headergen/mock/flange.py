@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
-from headergen.geometry.centreline import cut_out, frame_at
+from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, axes_matrix, dot, subtract
-from headergen.geometry.mesh import Points
-from headergen.geometry.outline import circle, points_on, polygon
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.plate.outline import circle, points_on, polygon
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
-from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, Fit, joint_frame, socket
+from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, JointFit, joint_frame, socket
 from headergen.mock.lap import APART, Lap, ear, hollow, hollow_on_face, lap_at, neck, upper_round
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
@@ -45,7 +45,7 @@ class Stub:
 
     line: Centreline
     end: float
-    fit: Fit
+    fit: JointFit
     begins: Beginning
     pieces: int  # of the primary, that it reaches into
 

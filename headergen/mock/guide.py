@@ -12,7 +12,7 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import dot, point_in, subtract
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, on_round, text_solid, text_width
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh

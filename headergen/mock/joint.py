@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import cross
 from headergen.mock.keys import Turns, key_turns
 from headergen.mock.solid import MockError, prism
@@ -33,7 +33,7 @@ SIDES = 96  # of the round of a spigot; its sagitta is a hundredth of a millimet
 
 
 @dataclass(frozen=True)
-class Fit:
+class JointFit:
     """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns` None without key."""
 
     tip: float
@@ -76,7 +76,7 @@ def fit_at(
     settings: MockSettings,
     turns: Turns | None,
     slimmer: tuple[float, float] = (0.0, 0.0),
-) -> Fit:
+) -> JointFit:
     """The joint at a length from the flange; the socket is in what lies before it, which may be slimmer than the tube,
     over the spigot and over its ribs.
 
@@ -89,7 +89,7 @@ def fit_at(
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
     if core - settings.wall < LEAST_BORE:
         raise MockError(f"{line.run}: a spigot at {at:.1f} mm from the flange would be too slim")
-    return Fit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
+    return JointFit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
 
 
 def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
@@ -100,19 +100,19 @@ def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
     return float(np.linalg.norm(beside, axis=1).max())
 
 
-def spigot(fit: Fit, back: float) -> Manifold:
+def spigot(fit: JointFit, back: float) -> Manifold:
     """Core and ribs in the joint's axes: toward −z, from `back` inside the part. The bore is cut later."""
     profile = [(0, back), (0, -fit.length), (fit.core - CHAMFER, -fit.length), (fit.core, CHAMFER - fit.length)]
     core = Manifold.revolve(CrossSection([[*profile, (fit.core, back)]]), SIDES)
     return Manifold.batch_boolean([core, *(prism(rib, -RIB_LENGTH, back) for rib in ribs(fit))], OpType.Add)
 
 
-def ribs(fit: Fit) -> list[CrossSection]:
+def ribs(fit: JointFit) -> list[CrossSection]:
     """The ribs of a spigot in section, that at the witness line first."""
     return [_rib(fit, angle, 0.0, fit.tip) for angle in fit.rib_angles]
 
 
-def socket(fit: Fit, radius: float, bore: float) -> Manifold:
+def socket(fit: JointFit, radius: float, bore: float) -> Manifold:
     """What is cut out of a part for the spigot, in the joint's axes: from beyond its face toward −z.
 
     The bottom closes at 45°, so that the part can stand on its face without anything to hold the bottom up.
@@ -136,7 +136,7 @@ def degree_marks(radius: float) -> list[Manifold]:
     return grooves
 
 
-def _rib(fit: Fit, angle: float, gap: float, outer: float) -> CrossSection:
+def _rib(fit: JointFit, angle: float, gap: float, outer: float) -> CrossSection:
     """A bar from inside the core out to a circle."""
     return bar(angle, rib_width(fit.core) / 2 + gap, fit.core - 1.5, outer)
 

@@ -12,8 +12,8 @@ from itertools import pairwise
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
-from headergen.geometry.lettering import Hand, with_room
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.plate.lettering import Hand, with_room
 from headergen.mock.solid import prism
 
 HEIGHT = 7.0  # of a letter

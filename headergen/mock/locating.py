@@ -9,8 +9,8 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
-from headergen.geometry.outline import points_on, polygon
-from headergen.geometry.united import openings_of
+from headergen.geometry.plate.outline import points_on, polygon
+from headergen.geometry.plate.united import openings_of
 from headergen.mock.joint import SIDES
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.packing import has_room

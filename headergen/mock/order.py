@@ -16,8 +16,8 @@ from itertools import product
 import numpy as np
 from scipy.spatial import cKDTree
 
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.mesh import Points
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import Points
 from headergen.model import Centreline
 
 SPACING = 3.0  # mm between balls along a tube: 0.03 mm off between two tubes of 42 mm

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.mock.solid import MockError
 
 BETWEEN = 4.0  # mm between two parts
@@ -17,7 +17,7 @@ TURNS = tuple(range(0, 180, 15))  # degrees by which a part is tried about the v
 
 
 @dataclass(frozen=True)
-class Placed:
+class PlacedPart:
     """A part on a bed plate: `plate` counted from 1; `turn` radians about the vertical, then moved by `shift`."""
 
     name: str
@@ -27,7 +27,7 @@ class Placed:
 
 
 @dataclass
-class _Shelf:
+class _Row:
     plate: int
     y: float
     depth: float
@@ -40,18 +40,18 @@ def turned(points: Points, turn: float) -> Points:
     return np.asarray(points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]]))
 
 
-def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float]) -> tuple[Placed, ...]:
+def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float]) -> tuple[PlacedPart, ...]:
     """A place for every part, in the order given. Raises MockError for a part the bed has no room for."""
     boxes = {name: _least_box(name, mesh, bed) for name, mesh in meshes}
     order = sorted(boxes, key=lambda name: (-boxes[name][1][1], -boxes[name][1][0], name))
-    shelves: list[_Shelf] = []
+    shelves: list[_Row] = []
     placed = {}
     for name in order:
         turn, (width, depth), low = boxes[name]
         shelf = next((s for s in shelves if depth <= s.depth and s.used + width <= bed[0] - BORDER), None)
         if shelf is None:
             shelf = _new_shelf(shelves, depth, bed)
-        placed[name] = Placed(name, shelf.plate, turn, (shelf.used - low[0], shelf.y - low[1]))
+        placed[name] = PlacedPart(name, shelf.plate, turn, (shelf.used - low[0], shelf.y - low[1]))
         shelf.used += width + BETWEEN
     return tuple(placed[name] for name, _ in meshes)
 
@@ -65,7 +65,7 @@ def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
     return True
 
 
-def _new_shelf(shelves: list[_Shelf], depth: float, bed: tuple[float, float, float]) -> _Shelf:
+def _new_shelf(shelves: list[_Row], depth: float, bed: tuple[float, float, float]) -> _Row:
     """Over the shelves of the first plate with room, or at the front of a new plate."""
     plates = max((shelf.plate for shelf in shelves), default=0)
     for plate in range(1, plates + 1):
@@ -74,7 +74,7 @@ def _new_shelf(shelves: list[_Shelf], depth: float, bed: tuple[float, float, flo
             break
     else:
         plate, y = plates + 1, BORDER
-    shelves.append(_Shelf(plate, y, depth, BORDER))
+    shelves.append(_Row(plate, y, depth, BORDER))
     return shelves[-1]
 
 

@@ -10,8 +10,8 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from headergen.geometry.frames import axes_matrix
-from headergen.geometry.mesh import TriangleMesh, enclosed_volume
-from headergen.mock.solid import UnsoundPart, mesh_of
+from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
+from headergen.mock.solid import UnsoundPartError, mesh_of
 from headergen.mock.strength import Section
 from headergen.model import Frame
 
@@ -63,12 +63,12 @@ def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
     """
     bodies = [body for body in solid.decompose() if abs(body.volume()) > SPECK]  # a pore counts as negative
     if len(bodies) != 1:
-        raise UnsoundPart(f"part {name} falls into {len(bodies)} bodies")
+        raise UnsoundPartError(f"part {name} falls into {len(bodies)} bodies")
     mesh = mesh_of(bodies[0])
     if not mesh.closed or enclosed_volume(mesh.vertices, mesh.faces) <= 0:
-        raise UnsoundPart(f"the mesh of part {name} is not closed")
+        raise UnsoundPartError(f"the mesh of part {name} is not closed")
     if mesh.vertices[:, 2].min() < -ON_BED:
-        raise UnsoundPart(f"part {name} would reach under the bed")
+        raise UnsoundPartError(f"part {name} would reach under the bed")
     return mesh
 
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from manifold3d import CrossSection, JoinType
 
-from headergen.geometry.mesh import Points
-from headergen.geometry.outline import points_on
-from headergen.geometry.united import Opening, openings_of
+from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.plate.outline import points_on
+from headergen.geometry.plate.united import Opening, openings_of
 from headergen.mock.joint import SIDES
 from headergen.model import PlateHole
 

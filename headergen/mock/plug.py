@@ -20,7 +20,7 @@ from headergen.mock.joint import (
     RIB_HEIGHT,
     RIB_LENGTH,
     SIDES,
-    Fit,
+    JointFit,
     bar,
     joint_frame,
     leaves_the_axis,
@@ -40,7 +40,9 @@ GROOVE_DEPTH = 0.7
 BESIDE = 1.5  # mm from letters to ribs
 
 
-def plug_part(name: str, line: Centreline, place: tuple[float, Fit], tube: Tube, settings: MockSettings) -> MockPart:
+def plug_part(
+    name: str, line: Centreline, place: tuple[float, JointFit], tube: Tube, settings: MockSettings
+) -> MockPart:
     """The plug of the joint at a length from the flange, standing on its end in the steel.
 
     Raises MockError where the tube is too slim for it, UnsoundPart when it does not come out sound.
@@ -67,7 +69,7 @@ def plug_part(name: str, line: Centreline, place: tuple[float, Fit], tube: Tube,
     return MockPart(name, (line.run,), (), sound_mesh(name, standing), home, least, joint)
 
 
-def _in_steel(line: Centreline, at: float, length: float, given: tuple[Fit, Tube, MockSettings]) -> Fit:
+def _in_steel(line: Centreline, at: float, length: float, given: tuple[JointFit, Tube, MockSettings]) -> JointFit:
     """The half beyond the joint: as a spigot there would be, slimmer where the tube bends away."""
     fit, tube, settings = given
     room = min(length, line.length - at)
@@ -75,10 +77,10 @@ def _in_steel(line: Centreline, at: float, length: float, given: tuple[Fit, Tube
     bore = tube.radius - tube.wall - settings.gap
     tip = bore - rib_sag
     turns = fit.turns or (math.pi / 2, math.pi, 3 * math.pi / 2)
-    return Fit(tip, min(fit.core, bore - sag, tip - RIB_HEIGHT), fit.cavity, length, settings.gap, turns)
+    return JointFit(tip, min(fit.core, bore - sag, tip - RIB_HEIGHT), fit.cavity, length, settings.gap, turns)
 
 
-def _core(fit: Fit, steel: Fit) -> Manifold:
+def _core(fit: JointFit, steel: JointFit) -> Manifold:
     """Both halves; where that in the socket is wider it widens at 45°, so that nothing hangs over."""
     lower, upper = steel.core, fit.core
     profile = [(0.0, -fit.length), (upper - CHAMFER, -fit.length), (upper, CHAMFER - fit.length)]
@@ -87,25 +89,25 @@ def _core(fit: Fit, steel: Fit) -> Manifold:
     return Manifold.revolve(CrossSection([profile]), SIDES)
 
 
-def _upper_ribs(fit: Fit) -> Manifold:
+def _upper_ribs(fit: JointFit) -> Manifold:
     return Manifold.batch_boolean([prism(rib, -RIB_LENGTH, 0.0) for rib in ribs(fit)], OpType.Add)
 
 
-def _widening(steel: Fit) -> Manifold:
+def _widening(steel: JointFit) -> Manifold:
     """Everything that widens at 45° from the tips of the ribs in the steel."""
     high = RIB_LENGTH + 1.0
     profile = [(0.0, -high), (steel.tip + high, -high), (steel.tip, 0.0), (0.0, 0.0)]
     return Manifold.revolve(CrossSection([profile]), SIDES)
 
 
-def _ramp(steel: Fit) -> Manifold:
+def _ramp(steel: JointFit) -> Manifold:
     """Everything up to where ribs end in the steel, at 45°: they lead in, and hang over nothing."""
     high = RIB_LENGTH + steel.tip - steel.core
     profile = [(0.0, -1.0), (steel.core + high + 1.0, -1.0), (steel.core, high), (0.0, high)]
     return Manifold.revolve(CrossSection([profile]), SIDES)
 
 
-def _groove(fit: Fit, steel: Fit) -> list[Manifold]:
+def _groove(fit: JointFit, steel: JointFit) -> list[Manifold]:
     """Along the rib at the witness line, as far as its notch shows it."""
     if fit.turns is None:
         return []
@@ -113,7 +115,7 @@ def _groove(fit: Fit, steel: Fit) -> list[Manifold]:
     return [prism(section, -RIB_LENGTH - 1.0, 0.0)]
 
 
-def _letters(name: str, steel: Fit, length: float) -> list[Manifold]:
+def _letters(name: str, steel: JointFit, length: float) -> list[Manifold]:
     """The name between the two ribs that are farthest apart, upright as the plug stands."""
     angles = [*steel.rib_angles, 2 * math.pi]
     gap, first = max((after - before, before) for before, after in pairwise(angles))

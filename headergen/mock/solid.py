@@ -6,7 +6,7 @@ import manifold3d
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Frame
 
 DIGITS = 4  # of a millimetre in a written mesh; a hobby printer's step is a hundred times that
@@ -17,7 +17,7 @@ class MockError(ValueError):
     """What is asked for cannot be printed; the message says which part and why."""
 
 
-class UnsoundPart(RuntimeError):
+class UnsoundPartError(RuntimeError):
     """A part that should have come out sound and did not."""
 
 
@@ -28,7 +28,7 @@ def solid_of(mesh: TriangleMesh) -> Manifold:
         manifold3d.Mesh64(np.array(mesh.vertices, np.float64, order="C"), np.array(mesh.faces, np.uint64, order="C"))
     )
     if made.status() != manifold3d.Error.NoError:
-        raise UnsoundPart(f"a mesh of {len(mesh.faces)} triangles is no solid: {made.status().name}")
+        raise UnsoundPartError(f"a mesh of {len(mesh.faces)} triangles is no solid: {made.status().name}")
     return made
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from manifold3d import CrossSection, Manifold
 
 from headergen.geometry.frames import point_in
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.solid import inverse
 from headergen.mock.wording import said
 from headergen.model import Frame, MockSettings, Vec

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
-from headergen.geometry.centreline import cut_out, frame_at
+from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, cross, scaled
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import SHORTEST, outer_skin
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import SHORTEST, outer_skin
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
-from headergen.mock.joint import CHAMFER, SIDES, Fit, degree_marks, joint_frame, socket, spigot
+from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
 from headergen.mock.part import MockPart, hangs_inside, sound_mesh
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
@@ -41,8 +41,8 @@ class Span:
     number: int
     start: float
     end: float
-    upstream: Fit | None
-    downstream: Fit | None
+    upstream: JointFit | None
+    downstream: JointFit | None
     begins: Beginning | None = None  # of the primary, where the part begins at its port
     trimmed: float | None = None  # length from the flange to where the steel ends, if that is within the part
 

@@ -5,12 +5,14 @@ Millimetres and radians throughout. Nothing in here computes more than a plain p
 
 from __future__ import annotations
 
-from headergen.model.asked import (
+from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.inputs import (
     Bolt,
     Bore,
     Box,
     ChassisItem,
     Collector,
+    CostWeights,
     Cylinder,
     Draft,
     Fit,
@@ -38,28 +40,10 @@ from headergen.model.asked import (
     Stock,
     StockBend,
     StockStraight,
-    Taste,
     Tube,
     TubeRun,
     primary_name,
     secondary_name,
-)
-from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
-from headergen.model.found import (
-    COLD,
-    PRESSED,
-    End,
-    Gap,
-    Header,
-    Miss,
-    Overlap,
-    OwnCrossing,
-    Part,
-    Place,
-    Result,
-    SecondOpinion,
-    Stretch,
-    Survey,
 )
 from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart
 from headergen.model.path import (
@@ -75,6 +59,22 @@ from headergen.model.path import (
     Vec,
 )
 from headergen.model.plates import DatumHole, LocatingPlate, PlateHole, PlatePair
+from headergen.model.results import (
+    COLD,
+    PRESSED,
+    End,
+    Gap,
+    Header,
+    Miss,
+    Overlap,
+    OwnCrossing,
+    Part,
+    Place,
+    Result,
+    SecondOpinion,
+    Stretch,
+    Survey,
+)
 from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import Joint, Piece
 
@@ -90,6 +90,7 @@ __all__ = [
     "Centreline",
     "ChassisItem",
     "Collector",
+    "CostWeights",
     "CutGuide",
     "Cylinder",
     "Datum",
@@ -154,7 +155,6 @@ __all__ = [
     "Stretch",
     "Survey",
     "Tabs",
-    "Taste",
     "Tube",
     "TubeRun",
     "Vec",

@@ -218,7 +218,7 @@ def _is_running(pid: int) -> bool:
 
 
 @dataclass(frozen=True)
-class Account:
+class Manifest:
     """What a manifest says beside its files.
 
     `inputs`: file → SHA-256 of what the result was made from. `kept`: a folder kept from an earlier run, and its inputs
@@ -232,7 +232,7 @@ class Account:
     kept: tuple[str, Mapping[str, str] | None] | None = None
 
 
-def write_manifest(folder: Path, account: Account) -> None:
+def write_manifest(folder: Path, account: Manifest) -> None:
     """List every file of `folder` but the manifest, with its hash, beside the hashes of what it was made from."""
     files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != MANIFEST)
     content = {

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from headergen.geometry.mesh import Faces, Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 
 # engine axes (x forward, y left, z up) to glTF's (§3.4: +Y up, right-handed, metres): a quarter turn about x
 TO_GLTF = 0.001 * np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])

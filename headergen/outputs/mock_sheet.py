@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
-from headergen.geometry.united import tubes_together
+from headergen.geometry.plate.united import tubes_together
 from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
 from headergen.words.say import capital
 

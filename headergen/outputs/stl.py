@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh import Points, TriangleMesh, enclosed_volume
+from headergen.geometry.mesh.triangles import Points, TriangleMesh, enclosed_volume
 
 HEADER_BYTES = 80
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attributes", "<u2")])

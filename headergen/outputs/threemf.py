@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 PACKAGE = "http://schemas.openxmlformats.org/package/2006"

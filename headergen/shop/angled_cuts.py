@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from headergen.geometry.frames import add, cross, scaled
-from headergen.geometry.merge import Merge
-from headergen.geometry.merging import possible_merge
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.measures import Merge
 from headergen.model import Collector, Frame, Header, Plane
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby, pairwise
 
-from headergen.geometry.centreline import frame_on, segment_starts
+from headergen.geometry.curves.centreline import frame_on, segment_starts
 from headergen.geometry.frames import cross
 from headergen.model import Bend, Centreline, Frame, Header, Joint, Piece, Run
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from headergen.geometry.fittings import Seat
 from headergen.geometry.frames import add
 from headergen.model import Boss
+from headergen.parts.fittings import Seat
 from headergen.solids.shapes import cut, cylinder, only_solid
 
 BEYOND = 5.0  # mm by which holes are cut past what they go through

@@ -17,15 +17,12 @@ from typing import Any
 import numpy as np
 from OCP.Standard import Standard_Failure
 
-from headergen.geometry.centreline import cut_out
-from headergen.geometry.fittings import Seat, boss_seat
+from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.frames import WORLD, axes_matrix, cross, point_in
-from headergen.geometry.merge import Merge, has_spike_room
-from headergen.geometry.merging import possible_merge
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.outlet_end import end_frame
-from headergen.geometry.plate import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
-from headergen.geometry.tabs import TabSeat, tab_seats
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.measures import Merge, has_spike_room
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.plate.flange import holes_are_apart, plate_of, seated_from, transition_lead, tube_from
 from headergen.model import (
     Boss,
     Centreline,
@@ -40,6 +37,9 @@ from headergen.model import (
     Tube,
     Vec,
 )
+from headergen.parts.fittings import Seat, boss_seat
+from headergen.parts.outlet_end import end_frame
+from headergen.parts.tabs import TabSeat, tab_seats
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.collector import merge_solid, spike_solid
 from headergen.solids.flange import flange_solid
@@ -92,7 +92,7 @@ class _Body:
 
 
 @dataclass(frozen=True, eq=False)
-class _Shelf:
+class _MadeOnce:
     """What has been made already, by what it is made from, each about its own origin."""
 
     chord_error: float
@@ -127,7 +127,7 @@ def make_parts(
     ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both naming the
     part. Raises OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
-    draft, plan = header.draft, list(_plan(header, _Shelf(header.draft.limits.chord_error)))
+    draft, plan = header.draft, list(_plan(header, _MadeOnce(header.draft.limits.chord_error)))
     bodies: list[_Body] = []
     made: list[MadeSolid] = []
     for done, (name, make) in enumerate(plan):
@@ -154,7 +154,7 @@ def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
     """The meshes of what stays where it is, however the primaries run: flange, transitions, collectors with what is on
     them. Nothing is checked or written. Raises SolidError for a part of which no solid came."""
     bare = replace(header, draft=replace(header.draft, bosses=()))
-    bodies = [make() for _, make in _plan(bare, _Shelf(header.draft.limits.chord_error), tubes=False)]
+    bodies = [make() for _, make in _plan(bare, _MadeOnce(header.draft.limits.chord_error), tubes=False)]
     return tuple(body.mesh for body in bodies if body.mesh is not None)
 
 
@@ -179,27 +179,27 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"
 
 
-def _plan(header: Header, shelf: _Shelf, tubes: bool = True) -> Iterator[tuple[str, Callable[[], _Body]]]:
+def _plan(header: Header, made_once: _MadeOnce, tubes: bool = True) -> Iterator[tuple[str, Callable[[], _Body]]]:
     """A name and a call for each part that can be made, in the order in which they are made and listed."""
     draft, tube = header.draft, header.draft.tube
     if holes_are_apart(plate_of(draft.flange, tube)):
-        yield "flange", partial(_flange_body, header, shelf)
+        yield "flange", partial(_flange_body, header, made_once)
     seats = [(boss, seat) for boss in draft.bosses if (seat := boss_seat(header, boss)) is not None]
     for run in header.primaries:
         if run.port.transition:
-            yield f"transition {run.number}", partial(_transition_body, header, shelf, run.port)
+            yield f"transition {run.number}", partial(_transition_body, header, made_once, run.port)
     for run, line in header.tubes if tubes else ():
         yield run.name, partial(_run_body, header, run, line, seats)
     for collector in draft.collectors:
         merge = possible_merge(tube, collector)
         if merge is not None:
-            yield f"collector {collector.name}", partial(_collector_body, shelf, collector, merge, seats)
+            yield f"collector {collector.name}", partial(_collector_body, made_once, collector, merge, seats)
             if collector.spike and has_spike_room(merge):
-                yield f"spike {collector.name}", partial(_spike_body, shelf, collector, merge)
+                yield f"spike {collector.name}", partial(_spike_body, made_once, collector, merge)
             if collector.end is not None:
-                yield _end_name(collector.name, collector.end), partial(_end_body, shelf, collector, merge)
+                yield _end_name(collector.name, collector.end), partial(_end_body, made_once, collector, merge)
     for boss, seat in seats:
-        yield boss.part, partial(_boss_body, shelf, boss, seat)
+        yield boss.part, partial(_boss_body, made_once, boss, seat)
     for collector in draft.collectors:
         for tab in tab_seats(header, collector):
             yield tab.name, partial(_tab_body, tab, draft.limits.chord_error)
@@ -209,9 +209,9 @@ def _end_name(collector: str, end: OutletRing | OutletBell) -> str:
     return f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector}"
 
 
-def _flange_body(header: Header, shelf: _Shelf) -> _Body:
+def _flange_body(header: Header, made_once: _MadeOnce) -> _Body:
     plate = _tried(lambda: flange_solid(header.draft.flange, header.draft.tube, "flange"), "flange")
-    return _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, shelf.chord_error, "flange"))
+    return _Body("flange", "flange", plate, MACHINED, solid_mesh(plate, made_once.chord_error, "flange"))
 
 
 def _drilled(body: _Body, host: str, seats: list[tuple[Boss, Seat]], chord_error: float) -> _Body:
@@ -236,46 +236,46 @@ def _tube_body(name: str, role: str, line: Centreline, tube: Tube) -> _Body:
     return _Body(name, role, _tried(lambda: tube_solid(line, *radii), name), BARE, line=line, tube=tube)
 
 
-def _transition_body(header: Header, shelf: _Shelf, port: Port) -> _Body:
+def _transition_body(header: Header, made_once: _MadeOnce, port: Port) -> _Body:
     flange, tube, name = header.draft.flange, header.draft.tube, f"transition {port.number}"
     lead = transition_lead(flange, port)
     key = ("transition", port.shape, lead, port.transition)
-    solid, mesh = shelf.take(key, lambda: transition_solid(port.shape, tube, (lead, port.transition), name), name)
+    solid, mesh = made_once.take(key, lambda: transition_solid(port.shape, tube, (lead, port.transition), name), name)
     start = seated_from(flange, port, tube)
     frame = replace(port.frame, origin=point_in(port.frame, (0.0, 0.0, start)))
     return _Body(name, "transition", placed(solid, frame), BARE, _mesh_at(mesh, frame, 0.0))
 
 
-def _collector_body(shelf: _Shelf, collector: Collector, merge: Merge, seats: list[tuple[Boss, Seat]]) -> _Body:
+def _collector_body(made_once: _MadeOnce, collector: Collector, merge: Merge, seats: list[tuple[Boss, Seat]]) -> _Body:
     name, local = f"collector {collector.name}", replace(merge, turn=0.0)  # made the same whichever way it is turned
-    solid, mesh = shelf.take(("merge", local), lambda: merge_solid(merge, name), name)
+    solid, mesh = made_once.take(("merge", local), lambda: merge_solid(merge, name), name)
     at = (collector.frame, merge.turn)
     body = _Body(name, "collector", placed(solid, *at), BARE, _mesh_at(mesh, *at))
-    return _drilled(body, collector.name, seats, shelf.chord_error)
+    return _drilled(body, collector.name, seats, made_once.chord_error)
 
 
-def _spike_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
+def _spike_body(made_once: _MadeOnce, collector: Collector, merge: Merge) -> _Body:
     name, local = f"spike {collector.name}", replace(merge, turn=0.0)
-    solid, mesh = shelf.take(("spike", local), lambda: spike_solid(merge, name), name)
+    solid, mesh = made_once.take(("spike", local), lambda: spike_solid(merge, name), name)
     at = (collector.frame, merge.turn)
     return _Body(name, "spike", placed(solid, *at), BARE, _mesh_at(mesh, *at))
 
 
-def _end_body(shelf: _Shelf, collector: Collector, merge: Merge) -> _Body:
+def _end_body(made_once: _MadeOnce, collector: Collector, merge: Merge) -> _Body:
     end = collector.end
     assert end is not None
     name = _end_name(collector.name, end)
     key = ("end", end, merge.outlet_inner, merge.outlet_outer)
-    solid, mesh = shelf.take(key, lambda: end_solid(end, merge, name), name)
+    solid, mesh = made_once.take(key, lambda: end_solid(end, merge, name), name)
     frame = end_frame(collector, merge)
     return _Body(name, "outlet end", placed(solid, frame), MACHINED, _mesh_at(mesh, frame, 0.0))
 
 
-def _boss_body(shelf: _Shelf, boss: Boss, seat: Seat) -> _Body:
+def _boss_body(made_once: _MadeOnce, boss: Boss, seat: Seat) -> _Body:
     """Made on a tube along z, the way out along x, and set up from there."""
     name, here = boss.part, replace(seat, place=WORLD.origin, along=WORLD.z, out=WORLD.x)
     key = ("boss", boss.outside_diameter, boss.height, boss.hole, seat.radius)
-    solid, mesh = shelf.take(key, lambda: boss_solid(boss, here, name), name)
+    solid, mesh = made_once.take(key, lambda: boss_solid(boss, here, name), name)
     frame = Frame(seat.place, seat.out, cross(seat.along, seat.out), seat.along)
     return _Body(name, "boss", placed(solid, frame), MACHINED, _mesh_at(mesh, frame, 0.0))
 

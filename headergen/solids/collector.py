@@ -13,8 +13,8 @@ from typing import Any
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
 
-from headergen.geometry.lobes import lobe_end
-from headergen.geometry.merge import SEAM, Merge, middle_closed, ring_at, spike_point, star_start, with_seams
+from headergen.geometry.merge.lobes import lobe_end
+from headergen.geometry.merge.measures import SEAM, Merge, middle_closed, ring_at, spike_point, star_start, with_seams
 from headergen.solids.inspect import SolidError
 from headergen.solids.shapes import (
     FAR,

@@ -10,8 +10,8 @@ from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pnt, gp_Vec
 
 from headergen.geometry.frames import WORLD
-from headergen.geometry.outline import Edge, Outline
-from headergen.geometry.plate import hole_outline, is_square, plate_of
+from headergen.geometry.plate.flange import hole_outline, is_square, plate_of
+from headergen.geometry.plate.outline import Edge, Outline
 from headergen.model import Flange, Frame, Tube
 from headergen.solids.shapes import carried, cut, only_solid, placed, wire_of
 

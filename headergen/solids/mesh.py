@@ -12,7 +12,7 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 
-from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.solids.inspect import SolidError
 
 WELD = 1e-4  # mm; vertices of neighbouring faces lie on one another but for rounding

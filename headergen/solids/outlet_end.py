@@ -9,9 +9,9 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolyg
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
 
-from headergen.geometry.merge import Merge
-from headergen.geometry.outlet_end import end_profile
+from headergen.geometry.merge.measures import Merge
 from headergen.model import OutletBell, OutletRing
+from headergen.parts.outlet_end import end_profile
 from headergen.solids.shapes import cut, cylinder, only_solid
 
 BEYOND = 5.0  # mm by which holes are cut past what they go through

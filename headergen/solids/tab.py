@@ -8,8 +8,8 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.gp import gp_Vec
 
-from headergen.geometry.outline import circle
-from headergen.geometry.tabs import TabSeat, tab_outline
+from headergen.geometry.plate.outline import circle
+from headergen.parts.tabs import TabSeat, tab_outline
 from headergen.solids.flange import outline_wire
 from headergen.solids.shapes import cut, only_solid, placed
 from headergen.solids.tube import full_solid

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from headergen.geometry.outline import Outline, grown, port_outline
-from headergen.geometry.transition import matched
+from headergen.geometry.plate.outline import Outline, grown, port_outline
+from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
 from headergen.solids.flange import outline_wire
 from headergen.solids.shapes import cut, only_solid, ruled

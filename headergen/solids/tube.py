@@ -16,7 +16,7 @@ from OCP.TopAbs import TopAbs_FACE
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 
-from headergen.geometry.centreline import frame_on
+from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import add, cross, dot, rotated, scaled
 from headergen.model import Arc, Centreline, Line, Segment
 

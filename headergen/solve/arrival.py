@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import add, cross, dot, scaled, subtract
 from headergen.model import Arc, Bend, Centreline, Fit, Frame, Run, Segment, Step, Vec
-from headergen.solve.least_change import Problem
+from headergen.solve.least_change import LeastChange
 from headergen.solve.quadratic import Array
 
 DEGREE = math.pi / 180  # the measure of change: 1 mm of a length counts as much as 1 degree of an angle or rotation
@@ -58,7 +58,7 @@ def chain_of(run: Run, values: Sequence[Fit], target: float | None) -> Chain:
     return Chain(_seen_from(run.end.frame, run.start.frame), run.steps, ordered, target)
 
 
-def problem_of(chain: Chain) -> Problem:
+def problem_of(chain: Chain) -> LeastChange:
     """The equations of a chain in x, the changes from its guesses in millimetres and degrees, with limits as bounds.
 
     Lengths and angles never go below 0, whatever the limits.
@@ -67,7 +67,7 @@ def problem_of(chain: Chain) -> Problem:
     sizes = np.array([_size(fit) for fit in chain.values])
     low = (np.array([_lowest(fit) for fit in chain.values]) - guesses) / sizes
     high = (np.array([fit.high for fit in chain.values]) - guesses) / sizes
-    return Problem(
+    return LeastChange(
         equations=lambda x: equations(chain, x),
         curvature=lambda x, weights: curvature(chain, x, weights),
         low=low,

@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.centreline import trace
-from headergen.geometry.run import line_of
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Fit, Header, Miss, Run
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
-from headergen.solve.least_change import Goal, Point, Problem, best_of, least_from, pressed, restarts
+from headergen.solve.least_change import Goal, LeastChange, Point, active_bounds, best_of, least_from, restarts
 from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import within_job, within_stock
 from headergen.words.say import INCH
@@ -117,7 +117,7 @@ def _at_any_length(chain: Chain, found: Point) -> list[Point]:
     return near + _from_elsewhere(problem, goal)
 
 
-def _from_elsewhere(problem: Problem, goal: Goal) -> list[Point]:
+def _from_elsewhere(problem: LeastChange, goal: Goal) -> list[Point]:
     """What starts strewn around the guesses lead to."""
     return [least_from(problem, goal, start) for start in restarts(problem, np.zeros(len(problem.low)), RESTARTS)]
 
@@ -138,7 +138,7 @@ def _pressed_fits(chain: Chain, point: Point) -> tuple[Fit, ...]:
     slope, rows = point.slopes.T @ point.c, point.slopes[:0]
     if point.is_solution and chain.target is not None:
         slope, rows = _nearest_length(chain, chain.target).slope(point.x), point.slopes
-    held = pressed(problem_of(chain), slope, rows, point.x)
+    held = active_bounds(problem_of(chain), slope, rows, point.x)
     return tuple(fit for fit, is_held in zip(chain.values, held.tolist(), strict=True) if is_held)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from headergen.geometry.body import Array
+from headergen.geometry.curves.body import Array
 from headergen.geometry.frames import axes_matrix, point_in, subtract
 from headergen.model import Collector, Draft, Frame, Outlet, Run, Vec
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from headergen.checks.rules.parallel import off_line
-from headergen.geometry.run import line_of
+from headergen.geometry.curves.run import line_of
 from headergen.model import Bend, Draft, Fit, Run
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
 from headergen.solve.least_change import ON_BOUND, solve_equations

@@ -29,7 +29,7 @@ SPREAD = 8.0  # of the first restart; the k-th strays k times as far
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class LeastChange:
     """Equations in a box: x (n,) ↦ c (m,) and its slopes (m, n); (x, λ) ↦ Σ λᵢ·∇²cᵢ (n, n)."""
 
     equations: Callable[[Array], tuple[Array, Array]]
@@ -69,7 +69,7 @@ class Point:
         return self.size <= SOLVED
 
 
-def least_from(problem: Problem, goal: Goal, start: Array) -> Point:
+def least_from(problem: LeastChange, goal: Goal, start: Array) -> Point:
     """The solution of least goal near `start`; where none is found, the point of least |c|."""
     point = solve_equations(problem, start)
     return descend(problem, goal, point) if point.is_solution else point
@@ -80,14 +80,14 @@ def best_of(points: list[Point], goal: Goal) -> Point:
     return min(points, key=lambda p: (not p.is_solution, goal.value(p.x) if p.is_solution else p.size))
 
 
-def restarts(problem: Problem, start: Array, count: int) -> list[Array]:
+def restarts(problem: LeastChange, start: Array, count: int) -> list[Array]:
     """Starts strewn around the first one, farther each time; the same ones in every run."""
     random = np.random.default_rng(SEED)
     strewn = random.standard_normal((count, len(start)))
     return [np.clip(start + SPREAD * (k + 1) * row, problem.low, problem.high) for k, row in enumerate(strewn)]
 
 
-def solve_equations(problem: Problem, start: Array) -> Point:
+def solve_equations(problem: LeastChange, start: Array) -> Point:
     """The solution that Gauss–Newton steps lead to from `start`, or where |c| stops falling in the box."""
     point = _point(problem, np.clip(start, problem.low, problem.high))
     none, trust = np.zeros((0, len(start))), TRUST
@@ -112,7 +112,7 @@ def solve_equations(problem: Problem, start: Array) -> Point:
     return point
 
 
-def descend(problem: Problem, goal: Goal, point: Point) -> Point:
+def descend(problem: LeastChange, goal: Goal, point: Point) -> Point:
     """From a solution to the one of least goal that lies downhill of it."""
     trust = TRUST
     for _ in range(ROUNDS):
@@ -136,7 +136,7 @@ def descend(problem: Problem, goal: Goal, point: Point) -> Point:
     return point
 
 
-def pressed(problem: Problem, slope: Array, rows: Array, x: Array) -> Mask:
+def active_bounds(problem: LeastChange, slope: Array, rows: Array, x: Array) -> Mask:
     """(n,) which values stand on a bound and would lower what has this slope, along `rows`, were they to pass it."""
     at_low, at_high = x <= problem.low + ON_BOUND, x >= problem.high - ON_BOUND
     pull = bound_pull(slope, rows, ~(at_low | at_high))
@@ -144,16 +144,16 @@ def pressed(problem: Problem, slope: Array, rows: Array, x: Array) -> Mask:
     return np.asarray((at_low & (pull > least)) | (at_high & (pull < -least)))
 
 
-def _point(problem: Problem, x: Array) -> Point:
+def _point(problem: LeastChange, x: Array) -> Point:
     return Point(x, *problem.equations(x))
 
 
-def _room(problem: Problem, x: Array, trust: float) -> tuple[Array, Array]:
+def _room(problem: LeastChange, x: Array, trust: float) -> tuple[Array, Array]:
     """What a step may change: to the bounds, and no farther than is trusted."""
     return np.maximum(problem.low - x, -trust), np.minimum(problem.high - x, trust)
 
 
-def _lagrangian_curvature(problem: Problem, goal: Goal, point: Point) -> Array:
+def _lagrangian_curvature(problem: LeastChange, goal: Goal, point: Point) -> Array:
     """∇²(½|Ax − b|² − λᵀc), turned upward along the equations, with λ from the values that are off their bounds."""
     free = (point.x > problem.low + ON_BOUND) & (point.x < problem.high - ON_BOUND)
     weights = multipliers(goal.slope(point.x), point.slopes, free) if free.any() else np.zeros(len(point.c))

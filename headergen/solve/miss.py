@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from headergen.checks.measure import measure_end
-from headergen.geometry.run import line_of
+from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Miss, Run
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.rules.straights import most_asked
-from headergen.geometry.plate import tube_from
+from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Draft, Fit, Run
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.geometry.centreline import PointsError
+from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import unit
 from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Run, SpecPath, Stock
 from headergen.spec.complaint import Trouble

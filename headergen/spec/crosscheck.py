@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from headergen.geometry.centreline import PointsError
+from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.model import Frame, SpecPath, Tube
 from headergen.spec.bores import bore_places

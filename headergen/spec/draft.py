@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
-from headergen.geometry.centreline import steps_from_points
+from headergen.geometry.curves.centreline import steps_from_points
 from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
 from headergen.model import (
     Bend,

@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
-from headergen.geometry.merging import MOST
-from headergen.geometry.outline import is_convex, polygon
+from headergen.geometry.merge.design import MOST
+from headergen.geometry.plate.outline import is_convex, polygon
 from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
 from headergen.spec.fields import (
     FARTHEST,
@@ -34,7 +34,7 @@ from headergen.spec.fields import (
     unit_of,
 )
 from headergen.spec.outlet_end import OutletEndEntry, refuse_misfit
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 from headergen.spec.tabs import TabsEntry
 from headergen.spec.units import described, length_in_mm, length_text, shown
 
@@ -167,7 +167,7 @@ def _pattern_place(place: object, index: int, info: ValidationInfo) -> tuple[flo
     for axis, value in enumerate(place):
         try:
             values.append(length_in_mm(value, unit_of(info) or "mm"))
-        except Refused as refused:
+        except ScalarError as refused:
             raise complain(refused.message, refused.hint, at=(index, axis)) from None
         if abs(values[-1]) > FARTHEST:
             raise complain(f"{shown(value)} is farther off than anything in a vehicle", at=(index, axis))

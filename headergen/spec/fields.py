@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from headergen.model import SpecPath
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 from headergen.spec.units import (
     ANGLE_PATTERN,
     LENGTH_PATTERN,
@@ -44,7 +44,7 @@ def length(least: float, most: float, above: bool = False, always: Unit | None =
         unit = always or unit_of(info)
         try:
             millimetres = length_in_mm(value, unit or "mm")
-        except Refused as refused:
+        except ScalarError as refused:
             raise complain(refused.message, refused.hint) from None
         if unit is not None and not _within(millimetres, least, most, above):
             written = shown(value) if isinstance(value, str) else f"{value} {unit}"
@@ -62,7 +62,7 @@ def angle(least: float, most: float, above: bool = False) -> BeforeValidator:
     def read(value: object) -> float:
         try:
             degrees = angle_in_degrees(value)
-        except Refused as refused:
+        except ScalarError as refused:
             raise complain(refused.message, refused.hint) from None
         if not _within(degrees, least, most, above):
             raise complain(_out_of_range(f"{degrees:g} degrees", degrees > most, f"{least:g}", f"{most:g}", above))

@@ -7,7 +7,7 @@ import posixpath
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 from headergen.spec.units import shown
 
 DEVICES = frozenset(
@@ -28,18 +28,18 @@ def read_file(path: Path, most: int | None = None) -> bytes:
     name = shown_path(path)
     try:
         if not path.exists():
-            raise Refused(f"there is no file {name}", _near(path))
+            raise ScalarError(f"there is no file {name}", _near(path))
         if path.is_dir():
-            raise Refused(f"{name} is a folder, not a file")
+            raise ScalarError(f"{name} is a folder, not a file")
         if not path.is_file():
-            raise Refused(f"{name} is not an ordinary file")
+            raise ScalarError(f"{name} is not an ordinary file")
         if most is not None and (size := path.stat().st_size) > most:
-            raise Refused(f"{name} has {size} bytes; none of its kind needs more than {most}")
+            raise ScalarError(f"{name} has {size} bytes; none of its kind needs more than {most}")
         return path.read_bytes()
     except PermissionError:
-        raise Refused(f"{name} may not be read", "check the rights of the file and its folder") from None
+        raise ScalarError(f"{name} may not be read", "check the rights of the file and its folder") from None
     except (OSError, ValueError):  # a name no file can have, a loop of links, a failing disk
-        raise Refused(f"{name} cannot be read") from None
+        raise ScalarError(f"{name} cannot be read") from None
 
 
 def is_same_file(one: Path, two: Path) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 import yaml
 
 from headergen.model import Mark
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 
 MOST_VALUES = 50_000
 DEEPEST = 16  # levels of nesting; the deepest a spec needs is seven
@@ -58,7 +58,7 @@ _SYNTAX_ELSE = (
 _AT_OPENING = {"could not find expected ':'", "found unexpected end of stream"}
 
 
-class Unparsed(Refused):
+class Unparsed(ScalarError):
     """Text that is no YAML, or more of it than any spec holds, and the place."""
 
     def __init__(self, message: str, hint: str, mark: Mark) -> None:

@@ -16,10 +16,10 @@ from headergen.spec.crosscheck import cross_troubles, mirror_troubles
 from headergen.spec.draft import draft_from, stock_from
 from headergen.spec.entry import Entry
 from headergen.spec.files import folder_of, is_same_file, read_file, seen_from, shown_path
+from headergen.spec.mesh.raw import MOST_BYTES
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile, StockFile
-from headergen.spec.rawmesh import MOST_BYTES
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 from headergen.spec.secondaries import NoOutletError, with_secondaries
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
 from headergen.spec.units import Unit
@@ -39,7 +39,7 @@ def read_spec(path: Path) -> tuple[Source, Draft]:
     """
     try:
         content = read_file(path, LARGEST)
-    except Refused as refused:
+    except ScalarError as refused:
         raise SpecError([Complaint(str(path), None, None, "", refused.message, hint=refused.hint)]) from None
     text = read_text(content, str(path))
     data = text.data if isinstance(text.data, dict) else {}
@@ -139,7 +139,7 @@ def _mirrored_spec(
         if isinstance(text.data, dict) and "mirror_of" in text.data:
             return [Trouble(("mirror_of",), f"{named} is itself the mirror of another spec")], None, ()
         return [], _read_whole(path, content, text), ()
-    except Refused as refused:
+    except ScalarError as refused:
         return [Trouble(("mirror_of",), refused.message, refused.hint)], None, ()
     except SpecError as error:
         return [], None, error.complaints
@@ -170,7 +170,7 @@ def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tu
         path = folder / named
         content = read_file(path, LARGEST)
         text = read_text(content, shown_path(path))
-    except Refused as refused:
+    except ScalarError as refused:
         return None, [Trouble(("stock",), refused.message, refused.hint)], (), ""
     except SpecError as error:
         return None, [], error.complaints, ""
@@ -196,7 +196,7 @@ def _hashes(items: object, spec: Path) -> tuple[dict[str, str], list[Trouble]]:
                 continue
             try:
                 hashes[named.strip()] = _hash(file)
-            except Refused as refused:
+            except ScalarError as refused:
                 troubles.append(Trouble(("chassis", index, key), refused.message, refused.hint))
     return hashes, troubles
 

@@ -17,7 +17,7 @@ IN_BRACES = "    "  # before a step there: more than any key at the top has
 SAME = 1e-9  # between directions that have not changed
 
 
-class NotOurs(Exception):
+class ForeignFileError(Exception):
     """The file that would be written over is not an unchanged earlier one of ours."""
 
 

@@ -8,12 +8,12 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.model import Move, Routing, Taste, Vec
+from headergen.model import CostWeights, Move, Routing, Vec
 from headergen.spec.complaint import Trouble
 from headergen.spec.entry import Entry
 from headergen.spec.fields import BendAngle, Coordinate, Counted, Lean, Name, Radius, Step, Turn, complain
 
-TASTE = Taste()
+TASTE = CostWeights()
 
 
 def _weight(value: object) -> float:
@@ -36,7 +36,7 @@ Weight = Annotated[float, BeforeValidator(_weight), WithJsonSchema({"type": "num
 Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer", "minimum": 2, "maximum": 5})]
 
 
-class TasteEntry(Entry):
+class CostWeightsEntry(Entry):
     """What a path costs beside its degrees of bend; the least sum wins. Each may be left out."""
 
     bend: Weight = Field(default=TASTE.bend, description="each bend, in degrees [30]")
@@ -151,7 +151,7 @@ class RouteEntry(Entry):
         default=None, description="{min: 650, max: 720} or shortest, where length has no target"
     )
     move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
-    taste: TasteEntry = Field(default=TasteEntry(), description="what counts as a good path")
+    taste: CostWeightsEntry = Field(default=CostWeightsEntry(), description="what counts as a good path")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -174,7 +174,7 @@ def routing_of(entry: RouteEntry) -> Routing:
         most_bends=entry.most_bends,
         length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,
         shortest=chosen is not None and bool(chosen.shortest),
-        taste=Taste(**entry.taste.model_dump()),
+        taste=CostWeights(**entry.taste.model_dump()),
         moves=tuple(_move(name, each) for name, each in entry.move.items()),
     )
 

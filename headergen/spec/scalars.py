@@ -6,7 +6,7 @@ import math
 import re
 
 
-class Refused(Exception):
+class ScalarError(Exception):
     """A value that is not read, with a sentence and a hint."""
 
     def __init__(self, message: str, hint: str = "") -> None:
@@ -46,18 +46,18 @@ def plain_value(word: str) -> str | int | float | bool:
         return word.lower() == "true"
     for pattern, what, hint in _LOOK_ALIKES:
         if pattern.match(word):
-            raise Refused(f"{word[:40]} {what}", hint)
+            raise ScalarError(f"{word[:40]} {what}", hint)
     if _COMMA.match(word):
         raise decimal_comma(word)
     if INTEGER.match(word) and len(word) < 16:
         return int(word)
     if NUMBER.match(word):
         if not math.isfinite(float(word)):
-            raise Refused(f"{word[:40]} is larger than anything can be")
+            raise ScalarError(f"{word[:40]} is larger than anything can be")
         return float(word)
     return word
 
 
-def decimal_comma(word: str) -> Refused:
+def decimal_comma(word: str) -> ScalarError:
     """The refusal of `1,5`."""
-    return Refused(f"{word[:40]} has a comma in a number", f"write {word[:40].replace(',', '.')}")
+    return ScalarError(f"{word[:40]} has a comma in a number", f"write {word[:40].replace(',', '.')}")

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from headergen.geometry.frames import point_in
-from headergen.geometry.lobes import MergeError
-from headergen.geometry.merging import FEWEST, merge_of
+from headergen.geometry.merge.design import FEWEST, merge_of
+from headergen.geometry.merge.lobes import MergeError
 from headergen.model import Bore, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import fits_of, plain_steps

@@ -7,8 +7,8 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from headergen.geometry.tabs import APART, BEAD, RIM
 from headergen.model import Tabs
+from headergen.parts.tabs import APART, BEAD, RIM
 from headergen.spec.entry import Entry
 from headergen.spec.fields import Hole, Step, Thickness, Turn, complain
 

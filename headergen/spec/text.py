@@ -15,7 +15,7 @@ from typing import Any
 from headergen.model import Mark, SpecPath
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
 from headergen.spec.nodes import Items, Node, Pairs, Repeat, Unparsed, Word, parse
-from headergen.spec.scalars import INTEGER, Refused, decimal_comma, plain_value
+from headergen.spec.scalars import INTEGER, ScalarError, decimal_comma, plain_value
 
 LARGEST = 2_000_000  # bytes
 LOOKED_AT = 1_000  # bytes by which text is told from what is none
@@ -158,7 +158,7 @@ class _Walk:
             return None
         try:
             return plain_value(word.text)
-        except Refused as refused:
+        except ScalarError as refused:
             self.refuse(word.mark, path, refused.message, refused.hint)
             return None
 

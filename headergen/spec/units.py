@@ -6,7 +6,7 @@ import math
 import re
 from typing import Literal
 
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 
 Unit = Literal["mm", "in"]
 
@@ -29,18 +29,18 @@ def length_in_mm(value: object, unit: Unit) -> float:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return value * MILLIMETRES[unit]
     if not isinstance(value, str):
-        raise Refused(f"a length is wanted here, not {described(value)}", _HOW)
+        raise ScalarError(f"a length is wanted here, not {described(value)}", _HOW)
     found = _LENGTH.match(value.strip())
     if found is None:
         hint = f"write {value.replace(',', '.')}" if _DECIMAL_COMMA.search(value) else _HOW
-        raise Refused(f"{shown(value)} is not a length", hint)
+        raise ScalarError(f"{shown(value)} is not a length", hint)
     if found["unit"] is None and found["decimal"] is not None:
-        raise Refused(f"{shown(value)} in quotes is text, not a length", "take the quotes off, or add the unit")
+        raise ScalarError(f"{shown(value)} in quotes is text, not a length", "take the quotes off, or add the unit")
     if found["unit"] is None and unit != "in":
-        raise Refused(f"{shown(value)} lacks its unit", f"write {value.strip()} in")
+        raise ScalarError(f"{shown(value)} lacks its unit", f"write {value.strip()} in")
     amount = float(found["decimal"]) if found["decimal"] is not None else _fraction(value, found)
     if not math.isfinite(amount):
-        raise Refused(f"{shown(value)} is larger than anything can be", "")
+        raise ScalarError(f"{shown(value)} is larger than anything can be", "")
     sign = -1.0 if found["sign"] == "-" else 1.0
     return sign * amount * MILLIMETRES[found["unit"] or "in"]
 
@@ -48,9 +48,9 @@ def length_in_mm(value: object, unit: Unit) -> float:
 def _fraction(value: str, found: re.Match[str]) -> float:
     over, under = float(found["over"]), float(found["under"])
     if under == 0 or not math.isfinite(over / under):
-        raise Refused(f"{shown(value)} divides by nothing", "")
+        raise ScalarError(f"{shown(value)} divides by nothing", "")
     if found["whole"] is not None and over >= under:
-        raise Refused(f"{shown(value)}: the fraction is not less than one", "is a figure of it wrong?")
+        raise ScalarError(f"{shown(value)}: the fraction is not less than one", "is a figure of it wrong?")
     return float(found["whole"] or 0) + over / under
 
 
@@ -62,7 +62,7 @@ def angle_in_degrees(value: object) -> float:
         return float(found["value"])
     what = shown(value) if isinstance(value, str) else described(value)
     hint = f"write {value.replace(',', '.')}" if isinstance(value, str) and _DECIMAL_COMMA.search(value) else ""
-    raise Refused(f"an angle in degrees is wanted here, not {what}", hint)
+    raise ScalarError(f"an angle in degrees is wanted here, not {what}", hint)
 
 
 def length_text(millimetres: float, unit: Unit) -> str:

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Straight, Vec
 from headergen.outputs.stl import write_stl
 

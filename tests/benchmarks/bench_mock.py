@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "mock"))
 
 from random_headers import random_header
 
-from headergen.geometry.centreline import cut_out
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.curves.centreline import cut_out
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.build import make_mock
 from headergen.mock.joint import fit_at, joint_frame, spigot
 from headergen.mock.solid import placement, solid_of

@@ -25,7 +25,7 @@ BANKS = 2
 
 def bank_header() -> object:
     """Four primaries out of D ports on a row, over and into one collector."""
-    from headergen.geometry.centreline import frame_at, trace
+    from headergen.geometry.curves.centreline import frame_at, trace
     from headergen.geometry.frames import WORLD, frame_from_normal
     from headergen.model import (
         Bend,
@@ -73,7 +73,7 @@ def bank_header() -> object:
 
 def build_both(folder: Path) -> int:
     """Both banks, as `build` makes each; the number of parts."""
-    from headergen.geometry.tube_mesh import tube_mesh
+    from headergen.geometry.mesh.tube import tube_mesh
     from headergen.outputs.stl import write_stl
     from headergen.solids.build import make_parts
 

@@ -20,22 +20,22 @@ import numpy as np
 from scipy.optimize import minimize
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.body import Array
-from headergen.geometry.boxes import box_mesh
+from headergen.geometry.curves.body import Array
 from headergen.geometry.frames import WORLD
-from headergen.geometry.index import index_of
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Box, Draft, LengthTarget, MeshRef
 from headergen.solve.route.answer import Answer, accept, answer_of
+from headergen.solve.route.infeasibility import what_forbids_it
 from headergen.solve.route.kernels.descend import outline, overlaps
 from headergen.solve.route.kernels.shape import MOST_BENDS
 from headergen.solve.route.kernels.terms import CHASSIS, ITSELF, KINDS, SPARE, tube_terms
 from headergen.solve.route.layout import Layout, _unpacked, seen, tubes_of
-from headergen.solve.route.problem import Problem, least_length, problem_of
+from headergen.solve.route.problem import RouteProblem, least_length, problem_of
 from headergen.solve.route.rounding import in_whole_degrees, whole_angles
 from headergen.solve.route.search import search, warm_up
 from headergen.solve.route.starts import random_layout
-from headergen.solve.route.why_not import what_forbids_it
 from headergen.spec.reader import read_spec
 
 FOLDER = Path(__file__).parent / "planted"
@@ -118,7 +118,7 @@ def rival(case: Case, seconds: float) -> Run:
     return Run(seconds=time.process_time() - begun)
 
 
-def _slsqp(problem: Problem, layout: Layout) -> Layout:
+def _slsqp(problem: RouteProblem, layout: Layout) -> Layout:
     tubes, K = tubes_of(problem, layout.runs, range(problem.count)), problem.count
     count = int(np.ceil(layout.length / 20.0))
     firsts = np.cumsum([0, *(len(run.x) for run in layout.runs)])
@@ -218,7 +218,7 @@ def _quality(chosen: list[Case]) -> None:
     print("spread before and after rounding at most {:.3f} and {:.3f} mm".format(*np.max(spreads, axis=0)))
 
 
-def _after(problem: Problem, times: tuple[float, ...]) -> list[Answer | None]:
+def _after(problem: RouteProblem, times: tuple[float, ...]) -> list[Answer | None]:
     """The best answers of one search after so many CPU seconds."""
     begun, out = time.process_time(), []
     for found in search(problem, 0):

@@ -29,12 +29,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_check import BARE, CHECK, ROOT
 from made_scan import RADIUS, bodies, lines, scan, scan_mesh
 
-from headergen.geometry.between import bodies_to_bodies
-from headergen.geometry.body import distance_to_body, points_along, tube_body
-from headergen.geometry.centreline import frame_at, segment_starts
-from headergen.geometry.index import body_to_index, build_index, profile_to_index
-from headergen.geometry.profile import stretches_below
-from headergen.geometry.triangles import body_to_triangles
+from headergen.geometry.curves.body import distance_to_body, points_along, tube_body
+from headergen.geometry.curves.centreline import frame_at, segment_starts
+from headergen.geometry.distance.distance_bodies import bodies_to_bodies
+from headergen.geometry.distance.distance_triangles import body_to_triangles
+from headergen.geometry.distance.profile import stretches_below
+from headergen.geometry.mesh.index import body_to_index, build_index, profile_to_index
 from headergen.model import Arc, Centreline
 
 SIZES = (10_000, 100_000, 1_000_000, 2_000_000)

@@ -12,7 +12,7 @@ from typing import Any
 
 import cadquery as cq
 
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD
 from headergen.model import Arc, Bend, Centreline, Segment, Straight
 from headergen.solids.inspect import measure, tube_volume

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from headergen.geometry.body import Body, tube_body
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import Body, tube_body
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import frame_from_normal
 from headergen.model import Bend, Centreline, Step, Straight
 

@@ -18,7 +18,7 @@ from numpy.random import Generator
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import frame_from_normal, point_in
 from headergen.model import (
     Bore,

@@ -8,10 +8,9 @@ from typing import Any
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.finding import Finding
 from headergen.geometry.frames import frame_from_normal, point_in, scaled
-from headergen.geometry.index import index_of
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.index import index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     Bore,
     ChassisItem,
@@ -30,6 +29,7 @@ from headergen.model import (
     Tube,
     primary_name,
 )
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from tests.runs import primary, with_tube
 

@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 
 from headergen.checks.rules.closing import closing
-from headergen.finding import Finding
 from headergen.model import Bend, Draft, Fit, LengthTarget, Limits, Run, Straight
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from tests.checks.small_header import draft
 

@@ -10,11 +10,11 @@ import pytest
 
 from headergen.checks.envelopes import envelopes
 from headergen.checks.measure import Meshes
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import trace
-from headergen.geometry.convex import Convex
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.distance.convex import Convex
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     Bolt,
     Box,

@@ -11,8 +11,7 @@ import pytest
 
 import headergen.checks.rules as rules_folder
 from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
-from headergen.finding import LEVELS, Finding
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
     Bend,
@@ -46,6 +45,7 @@ from headergen.model import (
     primary_name,
     secondary_name,
 )
+from headergen.model.finding import LEVELS, Finding
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
 from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_meshes
 

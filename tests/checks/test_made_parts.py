@@ -10,11 +10,11 @@ import pytest
 
 from headergen.checks.judge import judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.depth import places_on
+from headergen.geometry.distance.depth import places_on
 from headergen.geometry.frames import WORLD
-from headergen.geometry.index import index_of
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Bend, Box, ChassisItem, Cylinder, Gap, Header, MeshRef, Overlap, Plane, Shape, Straight
 from headergen.pipeline import Checked, check, judge_parts
 from headergen.solve.closing import close

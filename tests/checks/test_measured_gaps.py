@@ -10,11 +10,11 @@ import pytest
 
 from headergen.checks import measure
 from headergen.checks.measure import Meshes
-from headergen.geometry.body import Body
-from headergen.geometry.boxes import box_mesh
+from headergen.geometry.curves.body import Body
+from headergen.geometry.distance.profile import Profile
 from headergen.geometry.frames import WORLD
-from headergen.geometry.index import TriangleIndex, profile_to_index
-from headergen.geometry.profile import Profile
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, profile_to_index
 from headergen.model import (
     Bend,
     Box,

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from headergen.checks.rules.merges import merges
-from headergen.finding import Finding
 from headergen.model import Header
+from headergen.model.finding import Finding
 from headergen.spec.reader import read_spec
 
 SPECS = Path(__file__).parents[2] / "specs"

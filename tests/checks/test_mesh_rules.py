@@ -10,10 +10,9 @@ import trimesh
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.finding import Finding
-from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
-from headergen.geometry.index import TriangleIndex, build_index, index_of
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, build_index, index_of
 from headergen.model import (
     Box,
     ChassisItem,
@@ -26,6 +25,7 @@ from headergen.model import (
     Straight,
     Vec,
 )
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, moved
 

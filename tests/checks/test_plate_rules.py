@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from headergen.finding import Finding
 from headergen.model import PortShape, Step, Straight
+from headergen.model.finding import Finding
 from tests.checks.small_header import LENGTH, draft, findings
 
 ONE: list[Step] = [Straight(LENGTH)]

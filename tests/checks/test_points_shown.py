@@ -17,14 +17,14 @@ import pytest
 
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import survey
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.index import index_of
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.run import line_of
-from headergen.geometry.triangles import nearest_on_triangles
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import (
     Bend,
     Box,

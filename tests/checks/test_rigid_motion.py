@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import frame_from_normal, point_in
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     Bend,
     Box,

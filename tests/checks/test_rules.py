@@ -8,10 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from headergen.finding import Finding, sort_findings, worst_level
-from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     Bend,
     Box,
@@ -30,6 +29,7 @@ from headergen.model import (
     Straight,
     TubeRun,
 )
+from headergen.model.finding import Finding, sort_findings, worst_level
 from headergen.words.say import say_way
 from tests.checks.small_header import LIMITS, draft, findings, measured, moved, rules
 

@@ -13,11 +13,11 @@ import trimesh
 
 from headergen.checks.measure import Meshes
 from headergen.checks.second_opinion import ask_second_opinion
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.index import TriangleIndex, index_of
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     Bend,
     Box,

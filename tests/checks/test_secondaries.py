@@ -11,12 +11,12 @@ import pytest
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.finding import Finding
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.index import index_of
-from headergen.geometry.run import line_of
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of
 from headergen.model import Bend, Box, ChassisItem, Cylinder, Draft, Frame, Header, Plane, Run, Step, Straight, Survey
+from headergen.model.finding import Finding
 from headergen.outputs.report import report_schema
 from headergen.outputs.report.collectors import merge_flow
 from headergen.outputs.report.data import report_data

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from headergen.finding import Finding
 from headergen.model import Bend, Draft, NamedLine, Parallel, Step, Straight
+from headergen.model.finding import Finding
 from tests.checks.small_header import LIMITS, draft, findings
 
 R = math.radians

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from headergen.finding import Finding
 from headergen.model import Fit, Straight
+from headergen.model.finding import Finding
 from headergen.pipeline import check
 from headergen.spec.starter import starter_text
 from tests.checks.small_header import LENGTH, draft, findings, turned_over

@@ -12,7 +12,7 @@ import trimesh
 from click.testing import CliRunner
 
 from headergen.cli import _inputs, commands
-from headergen.outputs.folder import Account, write_manifest
+from headergen.outputs.folder import Manifest, write_manifest
 from headergen.pipeline import check
 from tests.spec.small_spec import changed
 
@@ -76,7 +76,7 @@ def test_a_change_in_any_of_them_makes_the_result_an_old_one(job: Path) -> None:
     old, run = "was made from another state of this spec", CliRunner()
     target = job.parent / "out" / "spec"
     target.mkdir(parents=True)
-    write_manifest(target, Account(_inputs(job, check(job).result), (), "1", "clean"))
+    write_manifest(target, Manifest(_inputs(job, check(job).result), (), "1", "clean"))
     arguments = ["check", str(job), "--out", str(job.parent / "out")]
     assert old not in run.invoke(commands, arguments).output
     for path in sorted(job.parents[1].glob("*/*.yaml")):

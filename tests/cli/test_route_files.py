@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from headergen import worker
 from headergen.cli import INTERRUPTED, commands
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Centreline
 from headergen.pipeline import settle
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
-from headergen.geometry.index import build_index
-from headergen.geometry.mesh import TriangleMesh, enclosed_volume
-from headergen.geometry.winding import winding_numbers
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import build_index
+from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
+from headergen.geometry.mesh.winding import winding_numbers
 from headergen.model import Box
 
 SEEDS = range(12)

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from headergen.geometry.centreline import (
+from headergen.geometry.curves.centreline import (
     PointsError,
     corner_points,
     cut_out,

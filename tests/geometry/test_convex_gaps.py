@@ -11,14 +11,14 @@ import pytest
 import trimesh
 from trimesh.collision import CollisionManager
 
-from headergen.geometry.body import Body, cylinder_body, run_body, tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_at, trace
-from headergen.geometry.convex import Frustum, box_solid, frustum_solid
-from headergen.geometry.convex_gaps import gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
+from headergen.geometry.curves.body import Body, cylinder_body, run_body, tube_body
+from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.distance.convex import Frustum, box_solid, frustum_solid
+from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
+from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
-from headergen.geometry.triangles import nearest_on_triangles
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Box, Centreline, Cylinder, Plane, Straight, TubeRun
 from tests.geometry.test_convex import CONE, plain_distance, random_frame, random_shape, solid_of
 

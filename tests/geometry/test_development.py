@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from headergen.geometry.development import patterns
-from headergen.geometry.transition import rounds
+from headergen.geometry.transition.development import patterns
+from headergen.geometry.transition.rulings import rounds
 from headergen.model import PortShape, Tube
 
 TUBE = Tube(42.4, 1.5, "304L")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headergen.geometry.between import body_to_body
-from headergen.geometry.body import Body, cylinder_body, distance_to_body, points_along, tube_body
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import Body, cylinder_body, distance_to_body, points_along, tube_body
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.distance.distance_bodies import body_to_body
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.model import Bend, Cylinder, Straight
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import (
     WORLD,
     angle_between,

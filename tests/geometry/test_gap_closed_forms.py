@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from headergen.geometry.between import body_to_body, body_to_plane
-from headergen.geometry.body import tube_body
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import tube_body
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.distance.distance_bodies import body_to_body, body_to_plane
+from headergen.geometry.distance.distance_triangles import body_to_triangles
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.triangles import body_to_triangles
 from headergen.model import Bend, Centreline, Plane, Straight
 
 RADIUS = 21.2

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.geometry.body import distance_to_body, points_along, tube_body
+from headergen.geometry.curves.body import distance_to_body, points_along, tube_body
+from headergen.geometry.distance.distance_triangles import body_to_triangles, nearest_on_triangles
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
-from headergen.geometry.index import (
+from headergen.geometry.mesh.index import (
     BRANCH,
     LEAF,
     TriangleIndex,
@@ -23,8 +24,7 @@ from headergen.geometry.index import (
     placed,
     profile_to_index,
 )
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.triangles import body_to_triangles, nearest_on_triangles
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Straight
 from tests.benchmarks.made_scan import scan
 from tests.validation.test_gaps_outside import RADIUS, random_line
@@ -127,7 +127,7 @@ def test_a_plane_of_many_triangles_is_a_plane() -> None:
     a = i * 101 + j
     faces = np.concatenate([np.column_stack([a, a + 101, a + 1]), np.column_stack([a + 1, a + 101, a + 102])])
     index = index_of(TriangleMesh(points, faces, closed=False))
-    from headergen.geometry.centreline import trace
+    from headergen.geometry.curves.centreline import trace
 
     level = tube_body(trace(frame_from_normal((0.0, 0.0, 80.0), (1.0, 0.0, 0.0)), [Straight(200.0)]), RADIUS)
     assert body_to_index(level, index).value == pytest.approx(80 - RADIUS, abs=ROUNDING)

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.geometry.flow import flow_area
 from headergen.geometry.frames import WORLD, point_in
-from headergen.geometry.lobes import MergeError, lobe_area
-from headergen.geometry.merge import Merge, cut_line, ring_at, tube_cut
-from headergen.geometry.merging import merge_of
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.merge.flow import flow_area
+from headergen.geometry.merge.lobes import MergeError, lobe_area
+from headergen.geometry.merge.measures import Merge, cut_line, ring_at, tube_cut
 from headergen.model import Frame, Tube
 from tests.random_parts import TUBE, collector, random_collector
 

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.body import distance_to_body, tube_body
-from headergen.geometry.merging import merge_of
-from headergen.geometry.neighbour import round_tubes
+from headergen.geometry.curves.body import distance_to_body, tube_body
+from headergen.geometry.merge.design import merge_of
+from headergen.parts.neighbour import round_tubes
 from headergen.pipeline import check, settle
 from headergen.solids.collector import merge_solid
 from headergen.solids.mesh import solid_mesh

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull
 
-from headergen.geometry.outline import (
+from headergen.geometry.plate.outline import (
     Outline,
     area,
     bounds,

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from headergen.geometry.body import points_along, tube_body
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.curves.body import points_along, tube_body
+from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.curves.own_crossing import nearest_own_places
 from headergen.geometry.frames import WORLD
-from headergen.geometry.own_crossing import nearest_own_places
 from headergen.model import Bend, Centreline, Step, Straight
 
 RADIUS = 21.2

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from headergen.geometry.frames import WORLD, tilted
-from headergen.geometry.outline import area, bounds, circle, port_outline
-from headergen.geometry.plate import hole_outline, holes_are_apart, lands, plate_of, seated_from, transition_lead
+from headergen.geometry.plate.flange import hole_outline, holes_are_apart, lands, plate_of, seated_from, transition_lead
+from headergen.geometry.plate.outline import area, bounds, circle, port_outline
 from headergen.model import Bolt, Flange, Frame, Port, PortShape, Tube
 
 TUBE = Tube(42.4, 1.5, "304L")

@@ -8,18 +8,18 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from headergen.geometry.body import Body, run_body, tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_at, trace
-from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
-from headergen.geometry.index import index_of, profile_to_index
-from headergen.geometry.profile import (
+from headergen.geometry.curves.body import Body, run_body, tube_body
+from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.distance.profile import (
     FIRST_CELL,
     LAST_CELL,
     profile_to_body,
     profiled,
     stretches_below,
 )
+from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of, profile_to_index
 from headergen.model import Bend, Box, Centreline, Frame, Step, Straight, Stretch, TubeRun
 
 RADIUS = 21.2

@@ -13,7 +13,7 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
 from headergen.geometry.frames import axes_matrix, frame_from_normal
-from headergen.geometry.registration import expected_error, fit_rigid
+from headergen.geometry.mesh.registration import expected_error, fit_rigid
 
 
 def case(rng: np.random.Generator, count: int, noise: float = 0.0) -> tuple[np.ndarray, np.ndarray, object]:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.index import build_index
-from headergen.geometry.seams import closes_once, edges_cancel
+from headergen.geometry.mesh.index import build_index
+from headergen.geometry.mesh.seams import closes_once, edges_cancel
 
 CUBE = np.asarray(trimesh.creation.box((100.0, 100.0, 100.0)).triangles)
 DICE = np.random.default_rng(5)

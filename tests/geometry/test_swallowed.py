@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry import feet, index, swallowed
-from headergen.geometry.body import Body, points_along, tube_body, ways_along
-from headergen.geometry.centreline import trace
-from headergen.geometry.feet import feet_on_index, slabs_of
+from headergen.geometry.curves.body import Body, points_along, tube_body, ways_along
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.distance import feet, swallowed
+from headergen.geometry.distance.distance_triangles import nearest_on_triangles
+from headergen.geometry.distance.feet import feet_on_index, slabs_of
+from headergen.geometry.distance.swallowed import SLACK, beyond, deepest
 from headergen.geometry.frames import frame_from_normal
-from headergen.geometry.index import TriangleIndex, index_of
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.swallowed import SLACK, beyond, deepest
-from headergen.geometry.triangles import nearest_on_triangles
+from headergen.geometry.mesh import index
+from headergen.geometry.mesh.index import TriangleIndex, index_of
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Bend, Straight
 
 RADIUS, BALL = 21.2, 300.0

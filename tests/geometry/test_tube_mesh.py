@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh, enclosed_volume
-from headergen.geometry.tube_mesh import chord_sides, outer_skin, sagitta, tube_mesh, volume_bounds
+from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
+from headergen.geometry.mesh.tube import chord_sides, outer_skin, sagitta, tube_mesh, volume_bounds
 from headergen.model import Bend, Centreline, Line, Segment, Step, Straight
 
 OUTER, INNER = 21.2, 19.7

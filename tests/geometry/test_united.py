@@ -8,8 +8,8 @@ import random
 import pytest
 from shapely import Point, Polygon, unary_union
 
-from headergen.geometry.outline import area, points_on
-from headergen.geometry.united import Round, openings
+from headergen.geometry.plate.outline import area, points_on
+from headergen.geometry.plate.united import Round, openings
 
 RADIUS, WEB = 21.4, 1.2
 

@@ -7,8 +7,8 @@ import pytest
 import trimesh
 
 from headergen.geometry.frames import frame_from_normal
-from headergen.geometry.index import build_index, placed
-from headergen.geometry.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.mesh.index import build_index, placed
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
 
 FROM_AFAR = 0.02  # what seeing runs of triangles as one may cost; sides are told by a quarter
 

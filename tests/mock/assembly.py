@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold, Mesh64
 
-from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.mock.part import MockPart
 from headergen.model import Frame
 

@@ -6,7 +6,7 @@ import numpy as np
 import trimesh
 from manifold3d import Manifold, Mesh64
 
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 
 LAYER = 0.2  # mm
 

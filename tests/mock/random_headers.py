@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import random
 
-from headergen.geometry.body import tube_body
-from headergen.geometry.centreline import frame_at, frame_on, trace
+from headergen.geometry.curves.body import tube_body
+from headergen.geometry.curves.centreline import frame_at, frame_on, trace
+from headergen.geometry.curves.own_crossing import nearest_own_places
 from headergen.geometry.frames import any_normal, cross, dot, frame_from_normal, point_in, subtract, tilted
-from headergen.geometry.own_crossing import nearest_own_places
 from headergen.model import (
     Bend,
     Bolt,

@@ -11,8 +11,8 @@ import pytest
 from assembly import End, Place, circle_middle, end_of, home, manifold, place_after, turn_between
 from manifold3d import CrossSection
 
-from headergen.geometry.centreline import cut_out, frame_at
-from headergen.geometry.mesh import Points
+from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock
 from headergen.mock.keys import RIBS
 from headergen.mock.part import MockPart
@@ -84,7 +84,7 @@ def _turned(part: MockPart, point: tuple[float, float, float]) -> Points:
 
 
 def _length_at(line: object, point: Points) -> float:
-    from headergen.geometry.body import distance_to_body, tube_body
+    from headergen.geometry.curves.body import distance_to_body, tube_body
 
     return float(distance_to_body(tube_body(line, 1.0), point[None])[1][0])  # type: ignore[arg-type]
 
@@ -231,7 +231,7 @@ def test_every_spigot_goes_into_the_steel_before_it(name: str, demo: Demo) -> No
     """Into the true bore, bent where the steel is bent, with half the gap left all round."""
     header, mock = demo(name)
     tube = header.draft.tube
-    from headergen.geometry.tube_mesh import tube_mesh
+    from headergen.geometry.mesh.tube import tube_mesh
 
     for line in header.centrelines:
         for part in mock.parts:

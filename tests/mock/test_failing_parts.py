@@ -7,7 +7,7 @@ import pytest
 from headergen.mock import build
 from headergen.mock.build import make_mock
 from headergen.mock.part import MockPart
-from headergen.mock.solid import UnsoundPart
+from headergen.mock.solid import UnsoundPartError
 from headergen.model import MockSettings
 from tests.mock.random_headers import random_header
 
@@ -24,7 +24,7 @@ def test_one_tube_part_and_the_guides(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def once_unsound(*arguments: object) -> MockPart:
         if arguments[-1] == "P1-2":
-            raise UnsoundPart("P1-2: its skin is open")
+            raise UnsoundPartError("P1-2: its skin is open")
         return sound(*arguments)  # type: ignore[arg-type]
 
     def crossed(*_: object) -> None:
@@ -39,5 +39,5 @@ def test_one_tube_part_and_the_guides(monkeypatch: pytest.MonkeyPatch) -> None:
     assert names(mock.locating) == names(whole.locating) and mock.guides == () and mock.cuts == ()
     assert len(mock.placed) == len(mock.facts) == len(mock.printed)
     assert all(fact.stress == 0.0 for fact in mock.facts), "what hangs on a part is not known without one of them"
-    with pytest.raises(UnsoundPart):
+    with pytest.raises(UnsoundPartError):
         make_mock(header, SETTINGS)

@@ -11,8 +11,8 @@ import pytest
 from assembly import home, manifold
 from manifold3d import CrossSection
 
-from headergen.geometry.centreline import frame_at, trace
-from headergen.geometry.mesh import Points
+from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart
 from headergen.model import Bend, Frame, Header, MockSettings

@@ -15,9 +15,9 @@ from manifold3d import CrossSection
 from random_headers import random_header
 
 from headergen.geometry.frames import axes_matrix
-from headergen.geometry.merge import tube_cut
-from headergen.geometry.merging import merge_of
-from headergen.geometry.mesh import Points
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.merge.measures import tube_cut
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.guide import WALL, guide_part
 from headergen.mock.part import MockPart, overhang

@@ -13,10 +13,10 @@ import pytest
 from assembly import home, manifold
 from shapely import Point, Polygon, box
 
-from headergen.geometry.centreline import frame_on
+from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import point_in
-from headergen.geometry.mesh import Points
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
 from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane

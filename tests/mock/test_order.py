@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from assembly import home, manifold
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.mock.build import Mock
 from headergen.mock.order import Going, order_of
 from headergen.model import Bend, Centreline, Frame, Header, Straight

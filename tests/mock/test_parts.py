@@ -13,10 +13,10 @@ import trimesh
 from layers import as_trimesh, islands, starts_in_mid_air
 from manifold3d import CrossSection, Manifold, OpType
 
-from headergen.geometry.body import distance_to_body, tube_body
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import distance_to_body, tube_body
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import dot, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.cuts import divide
 from headergen.mock.joint import keys_for

@@ -11,8 +11,8 @@ from assembly import home, manifold
 from layers import as_trimesh, islands
 from manifold3d import CrossSection, Manifold
 
-from headergen.geometry.centreline import cut_out, frame_at
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart, overhang
 from headergen.model import Header, MockSettings

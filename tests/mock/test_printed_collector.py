@@ -14,11 +14,11 @@ from layers import as_trimesh, islands
 from manifold3d import CrossSection, FillRule, Manifold
 from random_headers import random_header
 
-from headergen.geometry.centreline import cut_out
-from headergen.geometry.lobes import lobe_area
-from headergen.geometry.merge import Merge, ring_at
-from headergen.geometry.merging import merge_of
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.geometry.curves.centreline import cut_out
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.merge.lobes import lobe_area
+from headergen.geometry.merge.measures import Merge, ring_at
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart, overhang
 from headergen.model import Collector, Header, MockSettings

@@ -9,12 +9,12 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from headergen.geometry.between import body_to_body
-from headergen.geometry.body import cylinder_body, tube_body
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.body import cylinder_body, tube_body
+from headergen.geometry.curves.centreline import frame_on, trace
+from headergen.geometry.distance.distance_bodies import body_to_body
+from headergen.geometry.distance.distance_triangles import body_to_triangles
 from headergen.geometry.frames import add
-from headergen.geometry.mesh import Points
-from headergen.geometry.triangles import body_to_triangles
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, make_mock
 from headergen.model import Cylinder, Header, MockSettings, Straight
 

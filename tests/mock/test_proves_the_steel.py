@@ -17,9 +17,9 @@ from manifold3d import CrossSection
 from shapely import Polygon, unary_union
 from touching import TUBE, bundle
 
-from headergen.geometry.centreline import trace
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.plate import seated_from, transition_lead, tube_from
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.plate.flange import seated_from, transition_lead, tube_from
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.differences import differences
 from headergen.mock.part import in_place

@@ -12,7 +12,7 @@ from assembly import home, manifold
 from layers import as_trimesh
 from manifold3d import CrossSection, Manifold
 
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, weakest_necks
 from headergen.mock.part import MockPart
 from headergen.mock.solid import mesh_of, prism

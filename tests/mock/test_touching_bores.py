@@ -12,9 +12,9 @@ from assembly import home, manifold
 from shapely import Point, Polygon
 from touching import LENGTH, TUBE, bundle, ring, row
 
-from headergen.geometry.outline import points_on
-from headergen.geometry.tube_mesh import outer_skin
-from headergen.geometry.united import openings_of, tubes_together
+from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.plate.outline import points_on
+from headergen.geometry.plate.united import openings_of, tubes_together
 from headergen.mock.build import make_mock
 from headergen.mock.locating import plate_pairs, plate_part
 from headergen.mock.part import sound_mesh

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.model import (
     Bore,
     Collector,

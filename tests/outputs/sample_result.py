@@ -6,8 +6,7 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import frame_from_normal
 from headergen.model import (
     Bend,
@@ -41,6 +40,7 @@ from headergen.model import (
     TubeRun,
     primary_name,
 )
+from headergen.model.finding import Finding
 from tests.runs import primary, with_tube
 
 WORLD = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))

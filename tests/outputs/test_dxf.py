@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 from ezdxf.path import make_path
 
-from headergen.geometry.outline import area, bounds, points_on
-from headergen.geometry.plate import Plate, plate_of
+from headergen.geometry.plate.flange import Plate, plate_of
+from headergen.geometry.plate.outline import area, bounds, points_on
 from headergen.outputs.dxf.document import CUT, MARK
 from headergen.outputs.dxf.flange import drawing
 from tests.random_parts import TUBE, random_flange

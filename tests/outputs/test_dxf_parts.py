@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, Polygon, box
 
-from headergen.geometry.development import patterns
-from headergen.geometry.transition import rounds
+from headergen.geometry.transition.development import patterns
+from headergen.geometry.transition.rulings import rounds
 from headergen.model import Draft, OutletRing, PortShape
 from headergen.outputs.dxf import write_drawings
 from headergen.outputs.dxf.document import CUT, MARK

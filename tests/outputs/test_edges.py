@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
-from headergen.geometry.mesh import Faces, Points
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.triangles import Faces, Points
 from headergen.model import Box
 from headergen.outputs.picture.edges import sharp_edges
 

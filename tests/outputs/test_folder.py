@@ -12,8 +12,8 @@ import pytest
 from headergen.outputs import folder
 from headergen.outputs.earlier import keep
 from headergen.outputs.folder import (
-    Account,
     FolderError,
+    Manifest,
     discard,
     mend,
     own_files,
@@ -38,7 +38,7 @@ def make(target: Path, files: dict[str, str], inputs: dict[str, str] = NOW) -> t
     staged = stage(target)
     put(staged, files)
     kept = keep((target, read_manifest(target), own_files(target)), staged, "mock", inputs, "1")
-    write_manifest(staged, Account(inputs, (), "1", "clear", kept and (kept.folder, kept.made_from)))
+    write_manifest(staged, Manifest(inputs, (), "1", "clear", kept and (kept.folder, kept.made_from)))
     return swap_in(staged, target)
 
 
@@ -141,7 +141,7 @@ def test_a_run_killed_while_it_cleared_up_is_taken_up_again(target: Path, delete
     put(target, {"notes.txt": "mine"})
     old = target.rename(target.parent / ".job.old")
     put(target, {"report.md": "new"})
-    write_manifest(target, Account(NOW, (), "1", "clear"))
+    write_manifest(target, Manifest(NOW, (), "1", "clear"))
     for name in list(read_manifest(old)["files"])[:deleted]:
         (old / name).unlink()
     mend(target)

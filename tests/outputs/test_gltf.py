@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import Bend, Centreline, Straight
 from headergen.outputs.gltf import write_glb
 

@@ -18,10 +18,10 @@ import pytest
 import sample_result as sample
 from numpy.typing import NDArray
 
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.mesh import TriangleMesh, enclosed_volume
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.model import Plane
+from headergen.model.finding import Finding
 from headergen.outputs.picture import best_view, picture_notes, render
 from headergen.outputs.picture.chassis import chassis_meshes
 from headergen.outputs.picture.marks import Mark, balls, marks_of
@@ -35,10 +35,10 @@ import sys
 from pathlib import Path
 import sample_result as sample
 from test_picture import FRAME, SMALL
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.model.finding import Finding
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.picture import picture_notes, render
 header = sample.header()
 tubes = {line.run: tube_mesh(line, 21.2, 19.7, 0.05) for line in header.centrelines}

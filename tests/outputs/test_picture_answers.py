@@ -18,7 +18,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 import sample_result as sample
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.model import Straight
 from headergen.outputs.picture.answers import Shown, render_answers
 one = sample.header()

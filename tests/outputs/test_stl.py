@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh, volume_bounds
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh, volume_bounds
 from headergen.model import Bend, Straight
 from headergen.outputs.stl import write_stl
 

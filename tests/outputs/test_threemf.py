@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.outputs.threemf import CORE, OnBed, write_3mf
 
 CORNERS = np.array([[0.0, 0, 0], [30, 0, 0], [0, 20, 0], [0, 0, 10]])

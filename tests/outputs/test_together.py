@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import sample_result as sample
 
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header
 from headergen.outputs.picture.together import HIDDEN, SIZE, apart, pointed
 from headergen.outputs.picture.view import View

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import dot, rotated
 from headergen.model import Bend, Header
 from headergen.pipeline import settle

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import frame_from_normal
 from headergen.model import Bend, Centreline, Frame, Step, Straight
 

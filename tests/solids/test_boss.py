@@ -12,10 +12,10 @@ from scipy.integrate import quad
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.geometry.fittings import Seat, boss_seat, rooms
+from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import WORLD, dot, norm, point_in, rotated, unit
-from headergen.geometry.run import line_of
 from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
+from headergen.parts.fittings import Seat, boss_seat, rooms
 from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.build import make_parts

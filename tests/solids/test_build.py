@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from steputils import p21
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD
 from headergen.model import (
     Bend,

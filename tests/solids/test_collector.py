@@ -10,10 +10,10 @@ import pytest
 import trimesh
 
 from headergen.checks.envelopes import envelopes
-from headergen.geometry.flow import flow_areas, smallest
-from headergen.geometry.merge import has_spike_room, with_seams
-from headergen.geometry.merging import merge_of
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.merge.flow import flow_areas, smallest
+from headergen.geometry.merge.measures import has_spike_room, with_seams
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Collector, Tube
 from headergen.outputs.stl import write_stl
 from headergen.solids.collector import merge_solid, spike_solid

@@ -11,7 +11,7 @@ import trimesh
 
 from headergen.checks.envelopes import envelopes
 from headergen.geometry.frames import axes_matrix, point_in
-from headergen.geometry.merging import merge_of
+from headergen.geometry.merge.design import merge_of
 from headergen.model import Box, ChassisItem, Collector, Draft, Frame, Tube
 from headergen.solids.collector import merge_solid
 from headergen.solids.mesh import solid_mesh

@@ -26,17 +26,15 @@ from shapely.geometry import Point, Polygon
 from trimesh.collision import CollisionManager
 
 from headergen.checks.envelopes import Envelope, envelopes, tab_envelopes
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_on, trace
-from headergen.geometry.convex import Convex
-from headergen.geometry.convex_gaps import ConvexGap, gap_to_plane, gap_to_triangles
+from headergen.geometry.curves.centreline import frame_on, trace
+from headergen.geometry.distance.convex import Convex
+from headergen.geometry.distance.distance_convex import ConvexGap, gap_to_plane, gap_to_triangles
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal, scaled
-from headergen.geometry.merging import merge_of
-from headergen.geometry.mesh import TriangleMesh
-from headergen.geometry.outlet_end import end_frame
-from headergen.geometry.outline import points_on
-from headergen.geometry.plate import lean, plate_of
-from headergen.geometry.tabs import tab_seats
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.plate.flange import lean, plate_of
+from headergen.geometry.plate.outline import points_on
 from headergen.model import (
     Bend,
     Bore,
@@ -55,6 +53,8 @@ from headergen.model import (
     Tube,
     Vec,
 )
+from headergen.parts.outlet_end import end_frame
+from headergen.parts.tabs import tab_seats
 from headergen.solids.collector import merge_solid
 from headergen.solids.flange import flange_solid
 from headergen.solids.mesh import solid_mesh

@@ -10,8 +10,8 @@ import pytest
 import trimesh
 
 from headergen.geometry.frames import axes_matrix
-from headergen.geometry.outline import area
-from headergen.geometry.plate import is_square, lands, plate_of
+from headergen.geometry.plate.flange import is_square, lands, plate_of
+from headergen.geometry.plate.outline import area
 from headergen.outputs.stl import write_stl
 from headergen.solids.flange import flange_solid
 from headergen.solids.inspect import measure

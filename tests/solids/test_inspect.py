@@ -13,7 +13,7 @@ from OCP.TopAbs import TopAbs_FACE
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD
 from headergen.model import Bend, Straight
 from headergen.solids.inspect import SolidError, SolidFacts, measure, refuse_unsound, tube_volume

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.tube_mesh import tube_mesh, volume_bounds
+from headergen.geometry.mesh.tube import tube_mesh, volume_bounds
 from headergen.outputs.stl import write_stl
 from headergen.solids.inspect import measure
 from headergen.solids.tube import tube_solid

@@ -25,7 +25,7 @@ from OCP.XCAFDoc import XCAFDoc_ColorGen, XCAFDoc_ColorSurf, XCAFDoc_DocumentToo
 from steputils import p21
 
 from headergen import __version__
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD
 from headergen.model import Arc, Bend, Centreline, Frame, Line, Straight
 from headergen.solids.inspect import measure

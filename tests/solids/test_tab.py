@@ -13,8 +13,8 @@ from shapely.geometry import MultiPoint, Point
 
 from headergen.checks.judge import judge
 from headergen.geometry.frames import dot, point_in, subtract
-from headergen.geometry.tabs import TabSeat, tab_seats
 from headergen.model import Box, ChassisItem, Header, Straight, Tabs
+from headergen.parts.tabs import TabSeat, tab_seats
 from headergen.pipeline import settle
 from headergen.solids.build import make_parts
 from headergen.solids.inspect import measure

@@ -12,9 +12,9 @@ from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
 from scipy.spatial import cKDTree
 
-from headergen.geometry.development import patterns
-from headergen.geometry.outline import area, grown, perimeter, port_outline
-from headergen.geometry.transition import largest_step, section_areas, stretch
+from headergen.geometry.plate.outline import area, grown, perimeter, port_outline
+from headergen.geometry.transition.development import patterns
+from headergen.geometry.transition.rulings import largest_step, section_areas, stretch
 from headergen.model import PortShape
 from headergen.outputs.stl import write_stl
 from headergen.solids.inspect import measure

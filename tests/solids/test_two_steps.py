@@ -10,7 +10,7 @@ import pytest
 
 from headergen.checks.judge import runs_without_solid
 from headergen.checks.measure import survey
-from headergen.geometry.run import line_of
+from headergen.geometry.curves.run import line_of
 from headergen.model import Bend, Straight
 from headergen.pipeline import settle
 from headergen.solids.build import make_parts

@@ -12,10 +12,10 @@ import pytest
 from headergen.checks.rules.bends import bend_on_shelf
 from headergen.checks.rules.closing import closing
 from headergen.checks.rules.straights import straights
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import add, cross
 from headergen.model import Bend, Draft, Fit, Frame, Header, Run, Stock, StockBend, Straight
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from tests.solve.planted_paths import DEGREE, draft_of, plant, value_of
 

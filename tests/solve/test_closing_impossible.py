@@ -18,7 +18,7 @@ import pytest
 from scipy.optimize import minimize
 
 from headergen.checks.rules.closing import closing
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.model import Fit, Header, Miss, Run, Straight
 from headergen.solve.closing import close

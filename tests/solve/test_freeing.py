@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.model import Bend, Draft, Fit, Run, Step, Straight
 from headergen.solve.closing import close

@@ -16,12 +16,12 @@ import headergen.solve.hints as hints
 import headergen.solve.hints.trial as trial
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.finding import Finding
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import frame_on, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD, add, frame_from_normal
-from headergen.geometry.index import index_of
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import index_of
 from headergen.model import Bend, Box, ChassisItem, Draft, Fit, MeshRef, Plane, Step, Straight, Vec
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from headergen.solve.collector_at import with_collector_at
 from tests.checks.small_header import FACE, LIMITS, draft, measured, moved

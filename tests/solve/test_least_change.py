@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 from scipy.optimize import lsq_linear
 
-from headergen.solve.least_change import Goal, Problem, descend, least_from, pressed, restarts, solve_equations
+from headergen.solve.least_change import (
+    Goal,
+    LeastChange,
+    active_bounds,
+    descend,
+    least_from,
+    restarts,
+    solve_equations,
+)
 from headergen.solve.quadratic import convex_along, least_in_box, null_space
 
 SEEDS = range(60)
@@ -61,9 +69,9 @@ def test_null_space_and_convexity_along_it() -> None:
     assert np.linalg.eigvalsh(basis.T @ mended @ basis) == pytest.approx([1.0, 2.0, 3.0])
 
 
-def circle(radius: float, low: tuple[float, float] = (-9, -9), high: tuple[float, float] = (9, 9)) -> Problem:
+def circle(radius: float, low: tuple[float, float] = (-9, -9), high: tuple[float, float] = (9, 9)) -> LeastChange:
     """x² + y² = radius², as (x² + y² − radius²) / 2 = 0."""
-    return Problem(
+    return LeastChange(
         equations=lambda x: (np.array([(x @ x - radius**2) / 2]), x[None, :].copy()),
         curvature=lambda x, weights: weights[0] * np.eye(2),
         low=np.array(low, dtype=float),
@@ -89,12 +97,12 @@ def test_a_bound_cuts_the_circle() -> None:
     problem, goal = circle(2.0, high=(1.0, 9.0)), nearest_to(3.0, 0.0)
     found = least_from(problem, goal, np.array([0.0, 1.0]))
     assert found.x == pytest.approx([1.0, math.sqrt(3.0)], abs=1e-9)
-    assert pressed(problem, goal.slope(found.x), found.slopes, found.x).tolist() == [True, False]
+    assert active_bounds(problem, goal.slope(found.x), found.slopes, found.x).tolist() == [True, False]
 
 
 def test_a_bound_stood_on_that_does_not_press() -> None:
     """Least x + 2y... of a line: y stands on its bound by chance, moving it outward would gain nothing."""
-    problem = Problem(
+    problem = LeastChange(
         equations=lambda x: (np.array([x[0] - 1.0]), np.array([[1.0, 0.0]])),
         curvature=lambda x, weights: np.zeros((2, 2)),
         low=np.array([-5.0, 0.0]),
@@ -103,7 +111,7 @@ def test_a_bound_stood_on_that_does_not_press() -> None:
     goal = nearest_to(0.0, 0.0)
     found = least_from(problem, goal, np.array([0.0, 3.0]))
     assert found.x == pytest.approx([1.0, 0.0], abs=1e-12)
-    assert not pressed(problem, goal.slope(found.x), found.slopes, found.x).any()
+    assert not active_bounds(problem, goal.slope(found.x), found.slopes, found.x).any()
 
 
 def test_where_nothing_solves_the_miss_is_least() -> None:
@@ -112,7 +120,7 @@ def test_where_nothing_solves_the_miss_is_least() -> None:
     found = solve_equations(problem, np.array([5.0, 4.0]))
     assert not found.is_solution
     assert found.x == pytest.approx([3.0, 0.0], abs=1e-3)
-    assert pressed(problem, found.slopes.T @ found.c, np.zeros((0, 2)), found.x).tolist() == [True, False]
+    assert active_bounds(problem, found.slopes.T @ found.c, np.zeros((0, 2)), found.x).tolist() == [True, False]
 
 
 def test_descent_never_leaves_the_equations_or_climbs() -> None:

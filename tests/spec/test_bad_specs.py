@@ -10,7 +10,7 @@ import pytest
 from bad_spec_cases import FOLDER, bad_specs, expected_of
 
 from headergen.spec.complaint import Complaint, SpecError, complaint_text
-from headergen.spec.meshes import load_meshes
+from headergen.spec.mesh.load import load_meshes
 from headergen.spec.reader import read_spec
 from headergen.spec.schema import json_schema
 

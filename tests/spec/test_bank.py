@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headergen.geometry.centreline import frame_at, trace
+from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import determinant
-from headergen.geometry.outline import points_on, port_outline
+from headergen.geometry.plate.outline import points_on, port_outline
 from headergen.model import Bend, Box, Draft, HeaderRef, LengthTarget, PortShape, Straight
 from headergen.solve.closing import close
 from headergen.spec.complaint import SpecError

@@ -11,8 +11,8 @@ from io import BytesIO
 import numpy as np
 import pytest
 
-from headergen.spec.meshfile import read_mesh
-from headergen.spec.rawmesh import BrokenMesh, RawMesh
+from headergen.spec.mesh.file import read_mesh
+from headergen.spec.mesh.raw import BrokenMeshError, RawMesh
 
 N = 12  # squares along each side of a sheet
 X, Y = (axis.ravel() for axis in np.meshgrid(np.arange(N + 1.0), np.arange(N + 1.0)))
@@ -161,7 +161,7 @@ def test_a_file_cut_anywhere_is_refused(name: str) -> None:
     ends = len(content.rstrip()) if content[-1:] == b"\n" else len(content)
     last = content.rfind(b" ", 0, ends) if "text" in name or "off" in name else ends  # the last number may lose digits
     for length in {*range(1, last, 397), *range(max(last - 1200, 1), last, 7)}:
-        with pytest.raises(BrokenMesh):
+        with pytest.raises(BrokenMeshError):
             read_mesh(content[:length], suffix)
 
 
@@ -175,12 +175,12 @@ def test_an_obj_that_was_cut_is_refused_or_doubted(name: str) -> None:
     last = len(lines) - len(faces) + used.index(len(POINTS))  # lines up to the face that uses the last unused corner
     for length in range(1, len(content)):
         if content[length - 1 : length] != b"\n":
-            with pytest.raises(BrokenMesh, match=r"no end|text and no mesh"):
+            with pytest.raises(BrokenMeshError, match=r"no end|text and no mesh"):
                 read_mesh(content[:length], suffix)
     for count in range(1, last):
         try:
             mesh = read_mesh(b"".join(lines[:count]), suffix)
-        except BrokenMesh as broken:
+        except BrokenMeshError as broken:
             assert "no face" in broken.message or "no triangle" in broken.message
         else:
             assert mesh.doubts and "belong to no face" in mesh.doubts[0]
@@ -197,7 +197,7 @@ def test_what_was_promised_and_what_came_is_said(name: str, promised: int, came:
     else:
         cut = b"".join(content.splitlines(keepends=True)[: came - promised])
     with pytest.raises(
-        BrokenMesh, match=f"the header promises {promised} faces, but the file ends after {came}"
+        BrokenMeshError, match=f"the header promises {promised} faces, but the file ends after {came}"
     ) as said:
         read_mesh(cut, suffix)
     assert said.value.line == (None if name == "ply" else cut.count(b"\n"))
@@ -206,7 +206,7 @@ def test_what_was_promised_and_what_came_is_said(name: str, promised: int, came:
 @pytest.mark.parametrize("name", ["text ply", "ply", "off"])
 def test_more_than_was_promised_is_refused_too(name: str) -> None:
     content, suffix = WHOLE[name]
-    with pytest.raises(BrokenMesh, match="goes on"):
+    with pytest.raises(BrokenMeshError, match="goes on"):
         read_mesh(content + b"3 0 1 2\n", suffix)
     if name != "ply":
         assert len(read_mesh(content + b"\n \n", suffix).corners) == len(FACES), "an empty line is nothing"
@@ -225,7 +225,7 @@ def test_more_than_was_promised_is_refused_too(name: str) -> None:
     ],
 )
 def test_damage_within_a_text_is_named_with_its_line(content: bytes, suffix: str, line: int, words: str) -> None:
-    with pytest.raises(BrokenMesh, match=words) as said:
+    with pytest.raises(BrokenMeshError, match=words) as said:
         read_mesh(content, suffix)
     assert said.value.line == line
 
@@ -244,7 +244,7 @@ def test_damage_brings_a_mesh_or_words_of_its_own(name: str) -> None:
             mutant[at : at + cut] = bytes(dice.choice(b"0123456789 -.e/\n\xff\0") for _ in range(dice.randint(0, 3)))
         try:
             mesh = read_mesh(zipped(bytes(mutant)) if name == "3mf" else bytes(mutant), suffix)
-        except BrokenMesh as broken:
+        except BrokenMeshError as broken:
             assert "cannot be read as" not in broken.message
         else:
             assert len(mesh.corners) and np.isfinite(mesh.corners).all()
@@ -255,9 +255,9 @@ def test_corners_beyond_any_count_are_refused_and_not_wrapped() -> None:
         off(FACES).replace(b"3 0 1 14\n", b"3 4294967296 1 14\n"),
         off(FACES).replace(b"3 0 1 14", b"3 -1 1 14"),
     ):
-        with pytest.raises(BrokenMesh, match="names a corner"):
+        with pytest.raises(BrokenMeshError, match="names a corner"):
             read_mesh(text, ".off")
-    with pytest.raises(BrokenMesh, match="names a corner"):
+    with pytest.raises(BrokenMeshError, match="names a corner"):
         read_mesh(obj(FACES).replace(b"f 1 2 15\n", b"f 4294967297 2 15\n"), ".obj")
 
 

@@ -15,8 +15,8 @@ from large_meshes import KINDS, TRIANGLES
 from small_spec import changed
 from test_cut_meshes import glb, mesh_3mf, model_3mf, ply_head, zipped
 
-from headergen.spec.meshfile import read_mesh
-from headergen.spec.rawmesh import MOST_BYTES, MOST_TRIANGLES, BrokenMesh
+from headergen.spec.mesh.file import read_mesh
+from headergen.spec.mesh.raw import MOST_BYTES, MOST_TRIANGLES, BrokenMeshError
 from headergen.spec.reader import read_spec
 
 MOST_MEMORY = 2e9  # bytes
@@ -88,7 +88,7 @@ GROWING: dict[str, tuple[bytes, str, str]] = {
 def test_what_would_grow_is_refused_at_once(name: str) -> None:
     content, suffix, words = GROWING[name]
     assert len(content) < 1_500_000
-    with pytest.raises(BrokenMesh, match=words):
+    with pytest.raises(BrokenMeshError, match=words):
         read_mesh(content, suffix)
 
 
@@ -102,7 +102,7 @@ def test_an_archive_is_added_up_before_it_is_unpacked(tmp_path: Path) -> None:
     at = whole.rindex(b"PK\x01\x02")
     whole[at + 24 : at + 28] = struct.pack("<I", MOST_BYTES)
     with pytest.raises(
-        BrokenMesh, match=rf"the file has \d{{10}} bytes once it is unpacked; read are at most {MOST_BYTES}"
+        BrokenMeshError, match=rf"the file has \d{{10}} bytes once it is unpacked; read are at most {MOST_BYTES}"
     ):
         read_mesh(bytes(whole), ".3mf")
 

@@ -10,11 +10,11 @@ import pytest
 import trimesh
 from small_spec import changed
 
-from headergen.finding import Finding
 from headergen.model import Gap
+from headergen.model.finding import Finding
 from headergen.pipeline import check
-from headergen.spec import meshes as meshes
-from headergen.spec.meshlook import look_at, said_of
+from headergen.spec.mesh import load as meshes
+from headergen.spec.mesh.look import look_at, said_of
 
 MIDDLE = np.array([0.0, 100.0, 0.0])  # of the only tube, 200 long
 DICE = np.random.default_rng(8)

@@ -10,18 +10,18 @@ import pytest
 from rich.console import Console
 from small_spec import changed
 
-from headergen.finding import Finding
-from headergen.geometry.boxes import box_mesh
 from headergen.geometry.frames import WORLD
-from headergen.geometry.index import TriangleIndex
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex
 from headergen.model import Box, Frame, MeshFacts, Result
+from headergen.model.finding import Finding
 from headergen.outputs.gltf import write_glb
 from headergen.outputs.report import report_data
 from headergen.outputs.report.markdown import report_markdown
 from headergen.outputs.report.terminal import summary
 from headergen.pipeline import check
 from headergen.spec.complaint import SpecError
-from headergen.spec.meshes import load_meshes
+from headergen.spec.mesh.load import load_meshes
 from headergen.spec.reader import read_spec
 from headergen.spec.units import MILLIMETRES
 

@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headergen.geometry.index import TriangleIndex, build_index
+from headergen.geometry.mesh.index import TriangleIndex, build_index
 from headergen.model import FileFacts
-from headergen.spec import meshcache
 from headergen.spec.complaint import SpecError
-from headergen.spec.meshcache import MOST_KEPT, cache_folder, store_index, stored_index
-from headergen.spec.meshes import take
-from headergen.spec.scalars import Refused
+from headergen.spec.mesh import cache as meshcache
+from headergen.spec.mesh.cache import MOST_KEPT, cache_folder, store_index, stored_index
+from headergen.spec.mesh.load import take
+from headergen.spec.scalars import ScalarError
 
 FACTS = FileFacts(200, assumed=("the commas in its numbers were read as points",))
 FLIPS = 600
@@ -110,7 +110,7 @@ def test_a_mesh_is_kept_by_the_bytes_that_were_read(tmp_path: Path) -> None:
     records = np.zeros(len(corners), [("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("more", "<u2")])
     records["corners"] = corners
     file.write_bytes(b"\0" * 80 + np.array([len(corners)], "<u4").tobytes() + records.tobytes())
-    with pytest.raises((Refused, SpecError), match="changed while"):
+    with pytest.raises((ScalarError, SpecError), match="changed while"):
         take(file, sha256(b"what it was before").hexdigest())
     assert not list(cache_folder().glob("*"))
     now = sha256(file.read_bytes()).hexdigest()

@@ -13,13 +13,13 @@ import pytest
 import trimesh
 from small_spec import changed
 
-from headergen.geometry.index import TriangleIndex, index_of
-from headergen.geometry.mesh import Faces, Points, TriangleMesh, enclosed_volume
-from headergen.geometry.seams import closes_once
+from headergen.geometry.mesh.index import TriangleIndex, index_of
+from headergen.geometry.mesh.seams import closes_once
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.spec.complaint import SpecError
-from headergen.spec.meshes import load_meshes
+from headergen.spec.mesh.load import load_meshes
+from headergen.spec.mesh.shell import surface
 from headergen.spec.reader import read_spec
-from headergen.spec.shell import surface
 
 SIZE = (600.0, 400.0, 300.0)
 VOLUME = 600.0 * 400.0 * 300.0

@@ -16,16 +16,16 @@ from small_spec import changed
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
-from headergen.finding import Finding
 from headergen.geometry.frames import axes_matrix, frame_from_normal
-from headergen.geometry.index import TriangleIndex, distance_to_index
+from headergen.geometry.mesh.index import TriangleIndex, distance_to_index
 from headergen.model import MeshFacts
+from headergen.model.finding import Finding
 from headergen.pipeline import check
 from headergen.solve.closing import close
-from headergen.spec import meshes as meshes_module
 from headergen.spec.complaint import SpecError
-from headergen.spec.meshcache import cache_folder
-from headergen.spec.meshes import load_meshes
+from headergen.spec.mesh import load as meshes_module
+from headergen.spec.mesh.cache import cache_folder
+from headergen.spec.mesh.load import load_meshes
 from headergen.spec.reader import read_spec
 from tests.benchmarks.made_scan import scan
 

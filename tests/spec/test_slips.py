@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from small_spec import changed, complaints_of
 
-from headergen.spec.obj import read_obj
-from headergen.spec.rawmesh import BrokenMesh
+from headergen.spec.mesh.obj import read_obj
+from headergen.spec.mesh.raw import BrokenMeshError
 
 STEPS = "    - {straight: 200}\n"
 SLIPS = {
@@ -73,6 +73,6 @@ def test_a_binary_file_is_no_utf_16_text(tmp_path: Path) -> None:
 def test_a_face_of_an_obj_that_names_no_corner_is_found_by_its_line() -> None:
     cases = (b"f 1 2 9", "9, and the file has 3"), (b"f 1/1 2/2 9/1", "9, and"), (b"f -1 -2 -7", "-7, and there are 3")
     for face, words in cases:
-        with pytest.raises(BrokenMesh) as caught:
+        with pytest.raises(BrokenMeshError) as caught:
             read_obj(b"# made\nv 0 0 0\nv 9 0 0\n\nv 0 9 0\n" + face + b"\n")
         assert caught.value.line == 6 and f"corner {words}" in str(caught.value.message)

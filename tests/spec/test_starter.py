@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import trimesh
 
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import angle_between, subtract
 from headergen.model import Cylinder
 from headergen.pipeline import check

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headergen.spec.scalars import Refused
+from headergen.spec.scalars import ScalarError
 from headergen.spec.units import angle_in_degrees, length_in_mm
 
 
@@ -58,15 +58,15 @@ def test_a_plain_number_counts_in_the_unit_of_the_file() -> None:
     ],
 )
 def test_what_is_no_length_in_a_file_of_millimetres(written: str) -> None:
-    with pytest.raises(Refused):
+    with pytest.raises(ScalarError):
         length_in_mm(written, "mm")
 
 
 @pytest.mark.parametrize("value", [True, None, [1], {"a": 1}])
 def test_only_numbers_and_text_are_lengths(value: object) -> None:
-    with pytest.raises(Refused):
+    with pytest.raises(ScalarError):
         length_in_mm(value, "mm")
-    with pytest.raises(Refused):
+    with pytest.raises(ScalarError):
         angle_in_degrees(value)
 
 
@@ -85,5 +85,5 @@ def test_angles_are_degrees() -> None:
         -90,
     ]
     for written in ("12,5 deg", "1 rad", "90"):
-        with pytest.raises(Refused):
+        with pytest.raises(ScalarError):
             angle_in_degrees(written)

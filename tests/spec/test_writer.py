@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Tabs
 from headergen.pipeline import full_text, settle
 from headergen.spec.reader import read_spec

@@ -18,12 +18,12 @@ import trimesh
 from scipy.optimize import nnls
 from trimesh.collision import CollisionManager
 
-from headergen.geometry.between import body_to_body, body_to_plane
-from headergen.geometry.body import Body, cylinder_body, run_body, surface_point, tube_body
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import Body, cylinder_body, run_body, surface_point, tube_body
+from headergen.geometry.curves.centreline import trace
+from headergen.geometry.distance.distance_bodies import body_to_body, body_to_plane
+from headergen.geometry.distance.distance_triangles import body_to_triangles
 from headergen.geometry.frames import WORLD, frame_from_normal
-from headergen.geometry.triangles import body_to_triangles
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Centreline, Cylinder, Line, Plane, Step, Straight, TubeRun
 
 RADIUS = 21.2

@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 import trimesh
 
-from headergen.geometry.outline import area
-from headergen.geometry.plate import plate_of
+from headergen.geometry.plate.flange import plate_of
+from headergen.geometry.plate.outline import area
 from headergen.outputs.stl import write_stl
 from headergen.solids.build import make_parts
 from headergen.solids.step import BARE, MACHINED

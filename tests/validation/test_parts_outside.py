@@ -17,10 +17,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from headergen.geometry.flow import flow_area
 from headergen.geometry.frames import WORLD
-from headergen.geometry.merge import Merge, tube_cut
-from headergen.geometry.merging import merge_of
+from headergen.geometry.merge.design import merge_of
+from headergen.geometry.merge.flow import flow_area
+from headergen.geometry.merge.measures import Merge, tube_cut
 from headergen.model import Bolt, Flange, Port, PortShape, Tube
 from headergen.outputs.stl import write_stl
 from headergen.solids.collector import merge_solid

@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from headergen.geometry.centreline import corner_points, setback, steps_from_points, trace
+from headergen.geometry.curves.centreline import corner_points, setback, steps_from_points, trace
 from headergen.model import Bend, Frame, Straight, Vec
 
 ALONG_X = Frame((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))  # travels along +X, zero toward +Y

@@ -20,10 +20,10 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS
 from steputils import p21
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD
-from headergen.geometry.mesh import enclosed_volume
-from headergen.geometry.tube_mesh import outer_skin, tube_mesh
+from headergen.geometry.mesh.triangles import enclosed_volume
+from headergen.geometry.mesh.tube import outer_skin, tube_mesh
 from headergen.model import Bend, Straight
 from headergen.outputs.gltf import write_glb
 from headergen.outputs.stl import write_stl

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.finding import Finding
 from headergen.model import Bend, Header, Run, StockBend
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_length, shown_length
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction

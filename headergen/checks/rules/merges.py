@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.finding import Finding
-from headergen.geometry.flow import flow_areas, smallest
 from headergen.geometry.frames import cross, norm, subtract, unit
-from headergen.geometry.lobes import MergeError
-from headergen.geometry.merge import LEAST_SPIKE, has_spike_room, middle_closed
-from headergen.geometry.merging import UnevenError, has_merge, merge_of
+from headergen.geometry.merge.design import UnevenError, has_merge, merge_of
+from headergen.geometry.merge.flow import flow_areas, smallest
+from headergen.geometry.merge.lobes import MergeError
+from headergen.geometry.merge.measures import LEAST_SPIKE, has_spike_room, middle_closed
 from headergen.model import Collector, Draft, Header
+from headergen.model.finding import Finding
 from headergen.words.say import say_length
 
 SAME_BORE = 0.05  # mm of bore by which a place counts as narrower than the outlet

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.finding import Finding, Level
 from headergen.model import MeshFacts, Survey
+from headergen.model.finding import Finding, Level
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 from headergen.words.say import say_length, shown_length
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.finding import Finding, Level
-from headergen.geometry.winding import INSIDE, OUTSIDE
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE
 from headergen.model import ChassisItem, Gap, Header, MeshRef, Survey
+from headergen.model.finding import Finding, Level
 from headergen.words.say import capital, say_runs
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headergen.finding import Finding
+from headergen.model.finding import Finding
 
 
 def not_made(failed: Iterable[tuple[str, str]]) -> Iterator[Finding]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.finding import Finding
 from headergen.geometry.frames import add, dot, subtract, unit
 from headergen.model import End, Survey, Vec
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_length, say_way, shown_length
 
 

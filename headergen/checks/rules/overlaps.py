@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headergen.finding import Finding
 from headergen.model import Overlap
+from headergen.model.finding import Finding
 
 
 def overlaps(found: Iterable[Overlap]) -> Iterator[Finding]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_on
+from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, unit
 from headergen.model import Centreline, Header, NamedLine, Parallel, Vec
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_length
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headergen.finding import Finding
 from headergen.model import Draft, Gap, Survey
+from headergen.model.finding import Finding
 from headergen.words.say import say_length, shown_length
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.finding import Finding
 from headergen.geometry.frames import point_in
-from headergen.geometry.plate import LAND, lands, plate_of, slot_runs
+from headergen.geometry.plate.flange import LAND, lands, plate_of, slot_runs
 from headergen.model import Header
+from headergen.model.finding import Finding
 from headergen.words.say import say_length, shown_length
 
 LEAST_LAND = 3.0  # mm; common practice, no source

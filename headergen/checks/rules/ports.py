@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import Said, length_finding
-from headergen.finding import Finding, Level
-from headergen.geometry.plate import tube_from
-from headergen.geometry.transition import farthest, largest_step, section_areas, stretch
+from headergen.geometry.plate.flange import tube_from
+from headergen.geometry.transition.rulings import farthest, largest_step, section_areas, stretch
 from headergen.model import Draft, Header, Port, Run, Straight
+from headergen.model.finding import Finding, Level
 from headergen.words.say import say_length
 
 LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source

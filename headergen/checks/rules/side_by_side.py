@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_on
+from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import angle_between
 from headergen.model import Survey
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_runs
 
 

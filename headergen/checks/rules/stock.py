@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.finding import Finding
 from headergen.model import Header
+from headergen.model.finding import Finding
 from headergen.model.materials import MATERIALS, material_called
 from headergen.words.say import say_length
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from headergen.finding import Finding
 from headergen.model import Bend, Draft, Header, Run, Straight
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_length, shown_length
 
 ROUNDING = 1e-6  # mm

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
-from headergen.finding import Finding
-from headergen.geometry.merging import possible_merge
-from headergen.geometry.tabs import sleeve_room, tab_seats
+from headergen.geometry.merge.design import possible_merge
 from headergen.model import Header
+from headergen.model.finding import Finding
+from headergen.parts.tabs import sleeve_room, tab_seats
 from headergen.words.say import say_length
 
 

@@ -12,11 +12,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from headergen.checks.measure import measure_end
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import add, dot, scaled, subtract
-from headergen.geometry.run import line_of
 from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Run, Survey, Vec, primary_name
+from headergen.model.finding import Finding
 from headergen.words.say import say_angle, say_length, say_way, shown_length
 
 MUCH_BETTER = 0.1  # share of a miss that turning a plane round may leave for it to be taken for the reason

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from headergen.finding import Finding
 from headergen.model import Survey
+from headergen.model.finding import Finding
 from headergen.words.say import capital, say_length, shown_length
 
 

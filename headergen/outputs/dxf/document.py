@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.lettering import Hand, Words
-from headergen.geometry.outline import Outline, is_circle
+from headergen.geometry.plate.lettering import Hand, Words
+from headergen.geometry.plate.outline import Outline, is_circle
 
 CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan

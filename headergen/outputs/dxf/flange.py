@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from headergen.geometry.lettering import with_room
-from headergen.geometry.outline import points_on
-from headergen.geometry.plate import Plate, plate_of
+from headergen.geometry.plate.flange import Plate, plate_of
+from headergen.geometry.plate.lettering import with_room
+from headergen.geometry.plate.outline import points_on
 from headergen.model import Draft
 from headergen.outputs.dxf.document import (
     HAND,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from headergen.geometry.lettering import with_room
-from headergen.geometry.outline import points_on, polygon
-from headergen.geometry.united import openings_of
+from headergen.geometry.plate.lettering import with_room
+from headergen.geometry.plate.outline import points_on, polygon
+from headergen.geometry.plate.united import openings_of
 from headergen.model import LocatingPlate
 from headergen.outputs.dxf.document import (
     CUT,

@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.development import Pattern, patterns
-from headergen.geometry.lettering import with_room
-from headergen.geometry.outline import points_on, polygon
-from headergen.geometry.plate import transition_lead
-from headergen.geometry.transition import rounds
+from headergen.geometry.plate.flange import transition_lead
+from headergen.geometry.plate.lettering import with_room
+from headergen.geometry.plate.outline import points_on, polygon
+from headergen.geometry.transition.development import Pattern, patterns
+from headergen.geometry.transition.rulings import rounds
 from headergen.model import Draft, Port
 from headergen.outputs.dxf.document import (
     CUT,

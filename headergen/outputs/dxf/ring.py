@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from headergen.geometry.lettering import with_room
-from headergen.geometry.merging import possible_merge
-from headergen.geometry.outline import Outline, circle, points_on
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.plate.lettering import with_room
+from headergen.geometry.plate.outline import Outline, circle, points_on
 from headergen.model import Collector, Draft, OutletRing
 from headergen.outputs.dxf.document import (
     CUT,

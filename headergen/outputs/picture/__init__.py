@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.mesh import Faces, Points, TriangleMesh
-from headergen.geometry.tube_mesh import tube_mesh
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import Header, Run, Vec
 from headergen.outputs.picture.chassis import chassis_meshes
 from headergen.outputs.picture.marks import Mark, balls

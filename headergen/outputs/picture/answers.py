@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh import TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header
 from headergen.outputs.picture import best_view, label, picture_notes, pointers, tube_skins
 from headergen.outputs.picture.view import View, fitted, view_directions

@@ -8,13 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.body import Rows, tube_body
-from headergen.geometry.boxes import box_mesh
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import Rows, tube_body
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
-from headergen.geometry.index import TriangleIndex, near_body
-from headergen.geometry.mesh import Faces, Points, TriangleMesh
-from headergen.geometry.tube_mesh import outer_skin
+from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.index import TriangleIndex, near_body
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Box, ChassisItem, Cylinder, Header, HeaderRef, MeshRef, Straight, TubeRun, Vec
 
 CHORD_ERROR = 0.05  # mm

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh import Faces, Points
+from headergen.geometry.mesh.triangles import Faces, Points
 
 LIP = 0.3  # mm: a face no higher than this over one of its edges is passed over
 WALK = 4  # such faces in a row

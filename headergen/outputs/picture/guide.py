@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headergen.geometry.mesh import Faces, Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.model import Header, Vec
 from headergen.outputs.picture import PictureNotes, picture_notes, render
 

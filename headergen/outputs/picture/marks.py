@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.finding import Finding
-from headergen.geometry.centreline import frame_at
-from headergen.geometry.mesh import Faces, TriangleMesh
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import Faces, TriangleMesh
 from headergen.model import Header, Vec
+from headergen.model.finding import Finding
 
 SEEN = 9.0  # mm, radius of the ball by which it is found whether a place is in sight
 BALL = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1]])

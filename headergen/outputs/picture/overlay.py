@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.model import Vec
 from headergen.outputs.picture import stage
 from headergen.outputs.picture.stage import LINE as LINE

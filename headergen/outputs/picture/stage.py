@@ -29,7 +29,7 @@ from vtkmodules.vtkRenderingCore import (
 )
 
 from headergen.geometry.frames import add, cross, unit
-from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Vec
 from headergen.outputs.picture.edges import sharp_edges
 from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.outputs.picture.overlay import (
     LINE,
     NAME_SIZE,

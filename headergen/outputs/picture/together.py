@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.frames import scaled
-from headergen.geometry.mesh import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Collector, Header, Vec
 from headergen.outputs.picture.view import View, fitted, other_directions, view_directions
 

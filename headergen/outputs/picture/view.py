@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headergen.geometry.frames import PARALLEL, add, any_normal, cross, norm, rotated, scaled, subtract, unit
-from headergen.geometry.mesh import Points
+from headergen.geometry.mesh.triangles import Points
 from headergen.model import Vec
 
 UP: Vec = (0.0, 0.0, 1.0)  # ISO 8855

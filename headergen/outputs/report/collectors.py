@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from headergen.geometry.flow import FlowArea, flow_areas, smallest
-from headergen.geometry.merge import Merge
-from headergen.geometry.merging import has_merge, possible_merge
+from headergen.geometry.merge.design import has_merge, possible_merge
+from headergen.geometry.merge.flow import FlowArea, flow_areas, smallest
+from headergen.geometry.merge.measures import Merge
 from headergen.model import Collector, Draft, Tube
 
 

@@ -6,7 +6,6 @@ import json
 from pathlib import Path
 from typing import Any
 
-from headergen.finding import Finding, sort_findings, worst_level
 from headergen.model import (
     ChassisItem,
     End,
@@ -22,6 +21,7 @@ from headergen.model import (
     Survey,
     Tube,
 )
+from headergen.model.finding import Finding, sort_findings, worst_level
 from headergen.model.materials import material_called
 from headergen.outputs.report.facts import (
     bends,

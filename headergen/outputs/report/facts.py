@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from headergen.finding import LEVELS, Finding
 from headergen.geometry.frames import cross, norm, subtract
 from headergen.model import Bend, Draft, Gap, Header, MeshFacts, Part, Place, Result, Run, Tube, Vec
+from headergen.model.finding import LEVELS, Finding
 from headergen.model.materials import material_called
 
 INCH = 25.4

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from headergen.finding import Finding, sort_findings
 from headergen.model import Gap, Result, Run
+from headergen.model.finding import Finding, sort_findings
 from headergen.model.materials import material_called
 from headergen.outputs.report.facts import (
     INCH,

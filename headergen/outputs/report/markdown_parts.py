@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from headergen.geometry.transition import rounds, section_areas, stretch
+from headergen.geometry.transition.rulings import rounds, section_areas, stretch
 from headergen.model import Collector, Result
 from headergen.outputs.report.collectors import MergeFlow, merge_flows, without_merge
 from headergen.outputs.report.facts import bends, part_mass, weight

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from headergen.geometry.development import patterns
-from headergen.geometry.flow import FlowArea
-from headergen.geometry.merge import cut_line
-from headergen.geometry.plate import transition_lead
-from headergen.geometry.transition import rounds, section_areas, stretch
+from headergen.geometry.merge.flow import FlowArea
+from headergen.geometry.merge.measures import cut_line
+from headergen.geometry.plate.flange import transition_lead
+from headergen.geometry.transition.development import patterns
+from headergen.geometry.transition.rulings import rounds, section_areas, stretch
 from headergen.model import Boss, Collector, Draft, Part, Port, Step, Straight, Tube
 from headergen.outputs.report.collectors import MergeFlow, merge_flow
 from headergen.outputs.report.facts import Weight, part_mass

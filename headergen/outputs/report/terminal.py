@@ -14,8 +14,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from headergen.finding import Finding, sort_findings, worst_level
 from headergen.model import Result
+from headergen.model.finding import Finding, sort_findings, worst_level
 from headergen.outputs.report.collectors import merge_flows, without_merge
 from headergen.outputs.report.facts import (
     against,

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
 from headergen.checks.moves import may_give_way, say_shift
-from headergen.finding import Finding
 from headergen.model import Gap, Run, Survey, Vec
+from headergen.model.finding import Finding
 from headergen.solve.hints.collectors import Surroundings, collector_of, led_there, surroundings_of, ways_clear
 from headergen.solve.hints.cuts import Cut, pulling
 from headergen.solve.hints.merges import RULES as MERGES

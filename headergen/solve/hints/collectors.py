@@ -11,7 +11,7 @@ import numpy as np
 from headergen.checks.envelopes import Envelope, Obstacle, envelopes, item_gap, obstacle_of, tab_envelopes
 from headergen.checks.measure import Meshes, round_bodies, surfaces_of
 from headergen.checks.moves import way_off
-from headergen.geometry.convex import moved
+from headergen.geometry.distance.convex import moved
 from headergen.geometry.frames import add, norm, scaled
 from headergen.model import ChassisItem, Draft, Gap, Header, Plane, Vec
 from headergen.solve.collector_at import with_collector_at

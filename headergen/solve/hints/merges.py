@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from headergen.checks.rules.merges import merges
-from headergen.finding import Finding
 from headergen.model import Collector, Draft
+from headergen.model.finding import Finding
 from headergen.solve.hints.trial import Known, outcome_of
 from headergen.words.say import say_angle, say_length
 

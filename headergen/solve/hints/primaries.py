@@ -9,10 +9,10 @@ import numpy as np
 
 from headergen.checks.measure import gaps_of_run
 from headergen.checks.moves import way_off
-from headergen.geometry.body import Array
-from headergen.geometry.centreline import frame_on, locate
+from headergen.geometry.curves.body import Array
+from headergen.geometry.curves.centreline import frame_on, locate
+from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, subtract
-from headergen.geometry.run import line_of
 from headergen.model import Draft, Fit, Gap, Header, Place, Run, Vec
 from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, problem_of
 from headergen.solve.closing import close

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
-from headergen.finding import Finding
 from headergen.model import Draft, Header, Survey
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
 
 MOST_MEASURED = 14  # for all hints of a run, so that a check stays quick: a primary counts 1…

@@ -23,17 +23,17 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from headergen.checks.measure import Meshes
-from headergen.finding import Finding
 from headergen.model import Draft
+from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
+from headergen.solve.route.collector_placement import best_placement, say_placement
+from headergen.solve.route.infeasibility import none_found, what_forbids_it
 from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths, say_settled
-from headergen.solve.route.problem import Problem, problem_of
-from headergen.solve.route.reliefs import what_would_help
+from headergen.solve.route.problem import RouteProblem, problem_of
+from headergen.solve.route.relaxations import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
 from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
-from headergen.solve.route.siting import best_site, say_site
-from headergen.solve.route.why_not import none_found, what_forbids_it
 
 FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
 MOST_FOR_ROUNDING = 2.0  # seconds, for each answer
@@ -66,14 +66,14 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
     if not draft.routing.moves:
         return _route(draft, meshes, effort, watch)
     effort = _ready(problem_of(draft, meshes), effort)
-    site = best_site(draft, meshes, effort, watch)
+    site = best_placement(draft, meshes, effort, watch)
 
     def watch_there(found: Found) -> None:
         found.places = site.tried
         watch(found)
 
     routed = _route(site.draft, meshes, effort, watch_there)
-    return replace(routed, places=site.tried, findings=(*say_site(draft, site), *routed.findings))
+    return replace(routed, places=site.tried, findings=(*say_placement(draft, site), *routed.findings))
 
 
 def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed:
@@ -98,7 +98,7 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed
     return Routed(answers, found.rounds, findings=said, cut=clock.has_cut)
 
 
-def _ready(problem: Problem, effort: Effort) -> Effort:
+def _ready(problem: RouteProblem, effort: Effort) -> Effort:
     """The effort once the kernels are there; compiling them, once for a version, does not count as looking."""
     compiled, before = is_compiled(), effort.now()
     warm_up(problem)
@@ -106,7 +106,7 @@ def _ready(problem: Problem, effort: Effort) -> Effort:
     return effort if compiled else replace(effort, begun=effort.begun + effort.now() - before)
 
 
-def _searched(problem: Problem, effort: Effort, watch: Watch) -> Found:
+def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
     """What was found in as many rounds as are asked, or as fit before the degrees must be made whole."""
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
     found, before = Found(), effort.now()
@@ -155,7 +155,7 @@ def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) 
         yield say_settled()
 
 
-def _whole_and_unlike(problem: Problem, answers: Sequence[Answer], clock: _Clock) -> list[Answer]:
+def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _Clock) -> list[Answer]:
     """The best answers in whole degrees; one that would thereby come to be like another stays as it was."""
     wanted = clock.effort.answers
     kept: list[Answer] = []

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
-from headergen.finding import Finding
-from headergen.geometry.centreline import PointsError
+from headergen.geometry.curves.centreline import PointsError
 from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
+from headergen.model.finding import Finding
 from headergen.solve.closing import close
-from headergen.solve.route.layout import Layout, steps_of_run
-from headergen.solve.route.problem import Problem
-from headergen.solve.route.taste import cost_of
+from headergen.solve.route.cost import cost_of
+from headergen.solve.route.layout import Layout, steps_of_tube
+from headergen.solve.route.problem import RouteProblem
 
 LENGTH_DIGITS = 3  # of millimetres: a tube of 30 steps then ends within 0.02 mm
 ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
@@ -68,10 +68,10 @@ def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
     return measured, tuple(finding for finding in judge(measured) if finding.level == "error")
 
 
-def answer_of(problem: Problem, layout: Layout, below: float = math.inf) -> Answer | None:
+def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
     """A layout as an answer; None where it costs `below` or more, or does not hold."""
     try:
-        paths = [written(steps_of_run(problem, k, run)) for k, run in enumerate(layout.runs)]
+        paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
     except PointsError:
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
@@ -82,7 +82,7 @@ def answer_of(problem: Problem, layout: Layout, below: float = math.inf) -> Answ
     return None if wrong else Answer(draft, measured, cost, layout)
 
 
-def with_paths(problem: Problem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
+def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
     """The draft with paths and bores given to the primaries that were to be found."""
     draft = problem.draft
     taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}

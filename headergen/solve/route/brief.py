@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.problem import Problem
+from headergen.solve.route.problem import RouteProblem
 from headergen.solve.route.search import Found, search
 
 Watch = Callable[[Found], None]
@@ -27,7 +27,7 @@ class Allowed:
         return self.now() >= self.until
 
 
-def first_answer(problem: Problem, allowed: Allowed, watch: Watch = lambda _: None) -> tuple[Answer | None, int]:
+def first_answer(problem: RouteProblem, allowed: Allowed, watch: Watch = lambda _: None) -> tuple[Answer | None, int]:
     """The first answer of a search, None where it gave up, and the tries it took; `watch` sees what has none yet."""
     for found in search(problem, allowed.seed):
         if found.best is not None:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from headergen.geometry.body import Array
+from headergen.geometry.curves.body import Array
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import Layout
-from headergen.solve.route.problem import Numbers, Problem
+from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import Pool
 
 BEAM = 500
@@ -18,7 +18,7 @@ SETS = 24
 NEVER = 1e9
 
 
-def sets_of(problem: Problem, pools: Sequence[Pool], length: float, per_overlap: float) -> list[Layout]:
+def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_overlap: float) -> list[Layout]:
     """The best sets of tubes, cheapest first, any two unlike in two tubes; an overlap of d mm costs per_overlap·d²."""
     if any(len(pool.runs) == 0 for pool in pools):
         return []
@@ -41,7 +41,7 @@ def sets_of(problem: Problem, pools: Sequence[Pool], length: float, per_overlap:
     return [Layout(tuple(pools[k].runs[int(row[places[k]])] for k in range(problem.count)), length) for row in chosen]
 
 
-def pair_costs(problem: Problem, pools: Sequence[Pool], per_overlap: float) -> dict[tuple[int, int], Array]:
+def pair_costs(problem: RouteProblem, pools: Sequence[Pool], per_overlap: float) -> dict[tuple[int, int], Array]:
     """For each two tubes, what each of one's ways costs beside each of the other's."""
     costs = {}
     for a in range(problem.count):
@@ -56,7 +56,7 @@ def pair_costs(problem: Problem, pools: Sequence[Pool], per_overlap: float) -> d
 
 
 def _one_more(
-    problem: Problem,
+    problem: RouteProblem,
     pools: Sequence[Pool],
     order: Sequence[int],
     states: Numbers,

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.body import Array
-from headergen.geometry.centreline import PointsError, steps_from_points
+from headergen.geometry.curves.body import Array
+from headergen.geometry.curves.centreline import PointsError, steps_from_points
 from headergen.model import Step, Vec
 from headergen.solve.route.kernels.descend import descend, outline
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Tubes
-from headergen.solve.route.problem import Problem, padded
+from headergen.solve.route.problem import RouteProblem, padded
 
 FINE, COARSE = 12.0, 20.0  # mm between samples
 LITTLE = 0.08  # rad of bend under which the wish for less bend no longer sharpens
@@ -22,7 +22,7 @@ WISHES = (3.0, 1.0, 0.3, 0.1, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
-class Run:
+class LayoutTube:
     """One tube: the bore it takes, the radius of each of its n bends, its 3n − 4 unknowns."""
 
     bore: int
@@ -36,14 +36,14 @@ class Run:
 
 @dataclass(frozen=True, eq=False)
 class Layout:
-    runs: tuple[Run, ...]
+    runs: tuple[LayoutTube, ...]
     length: float
 
-    def with_run(self, tube: int, run: Run) -> Layout:
+    def with_run(self, tube: int, run: LayoutTube) -> Layout:
         return replace(self, runs=(*self.runs[:tube], run, *self.runs[tube + 1 :]))
 
 
-def tubes_of(problem: Problem, runs: Sequence[Run], tubes: Sequence[int]) -> Tubes:
+def tubes_of(problem: RouteProblem, runs: Sequence[LayoutTube], tubes: Sequence[int]) -> Tubes:
     """What the kernels need of runs that belong to the given tubes, beside their unknowns."""
     largest = dict(zip(problem.radii.tolist(), problem.sharpest.tolist(), strict=True))
     fixed = problem.group[problem.count :]
@@ -59,7 +59,7 @@ def tubes_of(problem: Problem, runs: Sequence[Run], tubes: Sequence[int]) -> Tub
 
 
 def settled(
-    problem: Problem,
+    problem: RouteProblem,
     layout: Layout,
     wishes: Sequence[float],
     rounds: int = 30,
@@ -100,14 +100,14 @@ def _unpacked(layout: Layout, X: Array) -> Layout:
     return Layout(tuple(runs), float(X[-1]))
 
 
-def seen(problem: Problem, tube: int, run: Run, count: int = 36) -> tuple[Array, Array, Array, float]:
+def seen(problem: RouteProblem, tube: int, run: LayoutTube, count: int = 36) -> tuple[Array, Array, Array, float]:
     """Points (count, 3), straights, angles and length of one tube."""
     found = outline(problem.ends(tube, run.bore), run.bends, padded(np.array(run.radii)), run.x, count)
     points, straights, angles, length = found
     return points, straights, angles, float(length)
 
 
-def polished(problem: Problem, layout: Layout) -> Layout | None:
+def polished(problem: RouteProblem, layout: Layout) -> Layout | None:
     """A layout that holds in the sampled model, its bends few and none too flat; None where it does not get there."""
     layout, missing = settled(problem, layout, (3.0, 0.3), 15, COARSE)
     if missing > 12.0:
@@ -118,13 +118,13 @@ def polished(problem: Problem, layout: Layout) -> Layout | None:
     return finished(problem, without_slivers(problem, layout))
 
 
-def finished(problem: Problem, layout: Layout) -> Layout | None:
+def finished(problem: RouteProblem, layout: Layout) -> Layout | None:
     """The last descents, to where every demand is met."""
     layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), flattest=problem.want.flattest)
     return layout if missing < HELD else None
 
 
-def without_slivers(problem: Problem, layout: Layout) -> Layout:
+def without_slivers(problem: RouteProblem, layout: Layout) -> Layout:
     """Bends of less than half of the flattest dropped; the others will be raised."""
     for tube in range(problem.count):
         while layout.runs[tube].bends > 2:
@@ -136,7 +136,7 @@ def without_slivers(problem: Problem, layout: Layout) -> Layout:
     return layout
 
 
-def without_bend(problem: Problem, tube: int, run: Run, bend: int) -> Run:
+def without_bend(problem: RouteProblem, tube: int, run: LayoutTube, bend: int) -> LayoutTube:
     """A run with one of its bends left out: its corner where inner, else the next one moved onto the end's axis."""
     end = problem.ends(tube, run.bore)
     inner = [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
@@ -151,10 +151,10 @@ def without_bend(problem: Problem, tube: int, run: Run, bend: int) -> Run:
     else:
         del inner[bend - 1]
     radii = (*run.radii[:bend], *run.radii[bend + 1 :])
-    return Run(run.bore, radii, np.concatenate([[first, last], *inner]))
+    return LayoutTube(run.bore, radii, np.concatenate([[first, last], *inner]))
 
 
-def steps_of_run(problem: Problem, tube: int, run: Run) -> tuple[Step, ...]:
+def steps_of_tube(problem: RouteProblem, tube: int, run: LayoutTube) -> tuple[Step, ...]:
     """The exact path of a run. Raises PointsError where no tube can follow it."""
     end = problem.ends(tube, run.bore)
     corners = [end[:3], end[:3] + run.x[0] * end[3:6]]
@@ -163,14 +163,16 @@ def steps_of_run(problem: Problem, tube: int, run: Run) -> tuple[Step, ...]:
     return steps_from_points([_vec(corner) for corner in corners], run.radii, problem.wanted[tube].port.frame.x)
 
 
-def run_of_corners(problem: Problem, tube: int, bore: int, corners: Sequence[Vec], radii: Sequence[float]) -> Run:
+def tube_of_corners(
+    problem: RouteProblem, tube: int, bore: int, corners: Sequence[Vec], radii: Sequence[float]
+) -> LayoutTube:
     """A run through given corners, as a first guess: the outer ones are moved onto the axes of port and bore."""
     end = problem.ends(tube, bore)
     inner = [np.array(corner) for corner in corners]
     least_first, least_last = problem.least_ends[tube]
     first = max(float(least_first), float((inner[0] - end[:3]) @ end[3:6]))
     last = max(float(least_last), float((end[6:9] - inner[-1]) @ end[9:]))
-    return Run(bore, tuple(radii), np.concatenate([[first, last], *inner[1:-1]]))
+    return LayoutTube(bore, tuple(radii), np.concatenate([[first, last], *inner[1:-1]]))
 
 
 def _vec(point: Array) -> Vec:
@@ -185,14 +187,14 @@ __all__ = [
     "UNKNOWNS",
     "WISHES",
     "Layout",
+    "LayoutTube",
     "PointsError",
-    "Run",
     "finished",
     "polished",
-    "run_of_corners",
     "seen",
     "settled",
-    "steps_of_run",
+    "steps_of_tube",
+    "tube_of_corners",
     "tubes_of",
     "without_bend",
     "without_slivers",

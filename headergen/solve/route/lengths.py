@@ -11,13 +11,13 @@ import math
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
-from headergen.finding import Finding
 from headergen.model import Draft
+from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
 from headergen.solve.route.layout import polished
-from headergen.solve.route.problem import WITHIN, Problem, least_length, problem_of
+from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of
 from headergen.words.say import say_length, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
@@ -96,7 +96,7 @@ def say_settled() -> Finding:
     return Finding("route-lengths", "info", "route", None, None, "", message)
 
 
-def _farthest(problem: Problem, known: Answer, way: int, limits: tuple[float, Allowed]) -> Extreme:
+def _farthest(problem: RouteProblem, known: Answer, way: int, limits: tuple[float, Allowed]) -> Extreme:
     """From a known answer shorter (−1) or longer (1) as far as paths are found, from the bound to MOST times that."""
     bound, allowed = limits
     best, step, tries = known, FIRST_STEP, 0
@@ -115,7 +115,7 @@ def _farthest(problem: Problem, known: Answer, way: int, limits: tuple[float, Al
     return Extreme(best, tries)
 
 
-def _at_length(problem: Problem, near: Answer, allowed: Allowed) -> tuple[Answer | None, int]:
+def _at_length(problem: RouteProblem, near: Answer, allowed: Allowed) -> tuple[Answer | None, int]:
     drawn = polished(problem, replace(near.layout, length=problem.want.shortest))
     answer = None if drawn is None else answer_of(problem, drawn)
     if answer is not None:
@@ -124,7 +124,7 @@ def _at_length(problem: Problem, near: Answer, allowed: Allowed) -> tuple[Answer
     return answer, tries + 1
 
 
-def at_length(problem: Problem, length: float) -> Problem:
+def at_length(problem: RouteProblem, length: float) -> RouteProblem:
     """The problem with this common length wanted."""
     spare = WITHIN * problem.draft.length.tolerance
     return replace(problem, want=problem.want._replace(shortest=length - spare, longest=length + spare))

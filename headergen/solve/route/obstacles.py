@@ -15,10 +15,10 @@ from scipy.spatial import cKDTree
 
 from headergen.checks.envelopes import envelopes
 from headergen.checks.measure import Meshes
-from headergen.geometry.body import Array
-from headergen.geometry.centreline import frame_at
+from headergen.geometry.curves.body import Array
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import add, any_normal, cross, norm, scaled, subtract, unit
-from headergen.geometry.index import near_point
+from headergen.geometry.mesh.index import near_point
 from headergen.model import (
     Box,
     Centreline,

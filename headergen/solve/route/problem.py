@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.body import Array
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.body import Array
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
-from headergen.geometry.plate import tube_from
+from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, primary_name
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
@@ -33,7 +33,7 @@ Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class RouteProblem:
     """K primaries to be found and B bores for them.
 
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): bores that may be taken, row by row.
@@ -66,7 +66,7 @@ class Problem:
         return np.concatenate([self.ports[tube], self.bores[bore]])
 
 
-def problem_of(draft: Draft, meshes: Meshes) -> Problem:
+def problem_of(draft: Draft, meshes: Meshes) -> RouteProblem:
     """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
     bores = tuple(primary.end for primary in wanted)
@@ -79,7 +79,7 @@ def problem_of(draft: Draft, meshes: Meshes) -> Problem:
     grids, step, free = grids_of(draft, meshes, *box)
     samples, lengths = _fixed_tubes(fixed)
     radii, sharpest = bends_to_use(draft)
-    return Problem(
+    return RouteProblem(
         draft=draft,
         meshes=meshes,
         wanted=wanted,

@@ -15,14 +15,14 @@ from itertools import combinations, islice, product
 
 import numpy as np
 
-from headergen.geometry.body import Array
+from headergen.geometry.curves.body import Array
 from headergen.model import Bend, Draft
 from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
-from headergen.solve.route.layout import Layout, Run, seen, settled, tubes_of
-from headergen.solve.route.problem import Numbers, Problem
+from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
+from headergen.solve.route.problem import Numbers, RouteProblem
 
 MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each demand before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room for each straight, for each mm of margin
@@ -42,7 +42,7 @@ OFF_LENGTH = 0.24  # mm by which a tube of two bends may miss the common length,
 AROUND = 6  # degrees to either side that are looked at for such a tube
 
 
-def in_whole_degrees(problem: Problem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
+def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
     """The answer with as many whole angles as hold; itself where none do. `is_over` is asked before each next piece."""
     best, most = answer, whole_angles(answer.draft, problem)[0]
     judged: set[bytes] = set()  # other margins lead to the same whole degrees again
@@ -73,7 +73,7 @@ def in_whole_degrees(problem: Problem, answer: Answer, is_over: Callable[[], boo
     return best
 
 
-def whole_angles(draft: Draft, problem: Problem) -> tuple[int, int]:
+def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
     """How many bends and rotations between bends of the found primaries are whole degrees, and how many can be."""
     numbers = {primary.number for primary in problem.wanted}
     whole = possible = 0
@@ -86,7 +86,7 @@ def whole_angles(draft: Draft, problem: Problem) -> tuple[int, int]:
     return whole, possible
 
 
-def _lengths(problem: Problem, base: Layout) -> list[float]:
+def _lengths(problem: RouteProblem, base: Layout) -> list[float]:
     """Common lengths worth trying: those that suit as many tubes of two bends as may be, and the present."""
     want, found = problem.want, []
     for tube, run in enumerate(base.runs):
@@ -109,11 +109,11 @@ def _lengths(problem: Problem, base: Layout) -> list[float]:
     return [*lengths, base.length]
 
 
-def _allowed(problem: Problem) -> float:
+def _allowed(problem: RouteProblem) -> float:
     return min(OFF_LENGTH, problem.draft.length.tolerance / 8.0)
 
 
-def _rounded(problem: Problem, base: Layout, is_over: Callable[[], bool]) -> Iterator[tuple[Layout, int]]:
+def _rounded(problem: RouteProblem, base: Layout, is_over: Callable[[], bool]) -> Iterator[tuple[Layout, int]]:
     """Layouts whose tubes are clear of each other in the sampled model, with the number of their whole angles.
 
     At first as the search has it, then with the full gap asked only where the checks ask it.
@@ -138,7 +138,7 @@ def _rounded(problem: Problem, base: Layout, is_over: Callable[[], bool]) -> Ite
             yield Layout(runs, base.length), sum(int(w[k]) for w, k in zip(whole, chosen, strict=True))
 
 
-def _whole(problem: Problem, tube: int, run: Run) -> int:
+def _whole(problem: RouteProblem, tube: int, run: LayoutTube) -> int:
     angles = _angles(problem, tube, run, run.x[None])[0]
     return min(int((np.abs(angles - np.round(angles)) < WHOLE).sum()), 2 * run.bends - 2)
 
@@ -158,9 +158,11 @@ def _clear_sets(clear: dict[tuple[int, int], Array], whole: Sequence[Numbers]) -
     return [[int(way) for way in row] for row in states]
 
 
-def _ways(problem: Problem, tube: int, run: Run, length: float, is_over: Callable[[], bool]) -> list[Run]:
+def _ways(
+    problem: RouteProblem, tube: int, run: LayoutTube, length: float, is_over: Callable[[], bool]
+) -> list[LayoutTube]:
     """Whole neighbours of a run that keep off the chassis, nearest first; then with whole bends only; then itself."""
-    found: list[Run] = []
+    found: list[LayoutTube] = []
     for free in _what_stays_free(run.bends):
         if is_over():
             break
@@ -176,7 +178,9 @@ def _ways(problem: Problem, tube: int, run: Run, length: float, is_over: Callabl
     return [*found, *_closed_again(problem, tube, run, (), length)]
 
 
-def _nearest_that_hold(problem: Problem, tube: int, run: Run, closed: Sequence[Run]) -> list[Run]:
+def _nearest_that_hold(
+    problem: RouteProblem, tube: int, run: LayoutTube, closed: Sequence[LayoutTube]
+) -> list[LayoutTube]:
     moved = [float(np.abs(made.x - run.x).max()) for made in closed]
     nearest = (closed[k] for k in np.argsort(moved, kind="stable"))
     return list(islice((made for made in nearest if _holds(problem, tube, made)), WAYS))
@@ -190,7 +194,7 @@ def _what_stays_free(bends: int) -> list[tuple[int, ...]]:
     return [*((k,) for k in reversed(rotations)), rotations]
 
 
-def _angles(problem: Problem, tube: int, run: Run, X: Array) -> tuple[Array, Array]:
+def _angles(problem: RouteProblem, tube: int, run: LayoutTube, X: Array) -> tuple[Array, Array]:
     """Degrees (S, 2n − 1) of bends, then of rotations between them, and lengths (S,), for unknowns (S, 3n − 4)."""
     end, n = problem.ends(tube, run.bore), run.bends
     S = len(X)
@@ -217,26 +221,26 @@ def _angles(problem: Problem, tube: int, run: Run, X: Array) -> tuple[Array, Arr
 
 
 def _closed_again(
-    problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float, steps: Sequence[int] = ()
-) -> list[Run]:
+    problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], length: float, steps: Sequence[int] = ()
+) -> list[LayoutTube]:
     """Neighbours with whole angles at the given places and the exact length; `steps`: degrees from the nearest."""
     near = _whole_near(problem, tube, run, whole, steps or ((-1, 0, 1) if run.bends <= 3 else (0, 1)))
     near = near[: MOST if not steps else None]
     target = np.concatenate([near, np.full((len(near), 1), length + problem.extra[tube])], axis=1)
-    return [Run(run.bore, run.radii, x.copy()) for x in _solved(problem, tube, run, whole, target)]
+    return [LayoutTube(run.bore, run.radii, x.copy()) for x in _solved(problem, tube, run, whole, target)]
 
 
 def _near_lengths(
-    problem: Problem, tube: int, run: Run, whole: Sequence[int], length: float, allowed: float
-) -> list[Run]:
+    problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], length: float, allowed: float
+) -> list[LayoutTube]:
     """Neighbours of two bends, with two whole angles, that come out as long as they should within what is allowed."""
     near = _whole_near(problem, tube, run, whole, range(-AROUND, AROUND + 1))
     X = _solved(problem, tube, run, whole, near)
     off = np.abs(_angles(problem, tube, run, X)[1] - length - problem.extra[tube])
-    return [Run(run.bore, run.radii, x.copy()) for x in X[off <= allowed]]
+    return [LayoutTube(run.bore, run.radii, x.copy()) for x in X[off <= allowed]]
 
 
-def _whole_near(problem: Problem, tube: int, run: Run, whole: Sequence[int], steps: Sequence[int]) -> Array:
+def _whole_near(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], steps: Sequence[int]) -> Array:
     """Whole degrees (S, W) round those that a run has at the given places, nearest first."""
     now = _angles(problem, tube, run, run.x[None])[0][0][list(whole)]
     below = [math.floor(a) if min(steps) == 0 else round(a) for a in now]
@@ -244,7 +248,7 @@ def _whole_near(problem: Problem, tube: int, run: Run, whole: Sequence[int], ste
     return near[np.argsort(np.abs(near - now).sum(axis=1), kind="stable")]
 
 
-def _solved(problem: Problem, tube: int, run: Run, whole: Sequence[int], target: Array) -> Array:
+def _solved(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], target: Array) -> Array:
     """Unknowns that have the angles, and the length where `target` has a column more; by Newton, on all at once."""
     X = np.repeat(run.x[None], len(target), axis=0)
     done = np.zeros(len(target), dtype=bool)
@@ -271,7 +275,7 @@ def _solved(problem: Problem, tube: int, run: Run, whole: Sequence[int], target:
     return solved
 
 
-def _off(problem: Problem, tube: int, run: Run, X: Array, whole: Sequence[int], target: Array) -> Array:
+def _off(problem: RouteProblem, tube: int, run: LayoutTube, X: Array, whole: Sequence[int], target: Array) -> Array:
     angles, length = _angles(problem, tube, run, X)
     there = np.concatenate([angles[:, list(whole)], length[:, None]], axis=1)
     off: Array = target - there[:, : target.shape[1]]
@@ -280,7 +284,7 @@ def _off(problem: Problem, tube: int, run: Run, X: Array, whole: Sequence[int], 
     return off
 
 
-def _holds(problem: Problem, tube: int, run: Run) -> bool:
+def _holds(problem: RouteProblem, tube: int, run: LayoutTube) -> bool:
     """Whether a run alone keeps straights, bends and chassis in the sampled model."""
     _, straights, _, length = seen(problem, tube, run, 2)
     want = problem.want._replace(margin=0.15, flattest=0.98 * problem.want.flattest)

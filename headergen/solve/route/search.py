@@ -13,8 +13,8 @@ import numba
 import numpy as np
 from numpy.random import Generator
 
-from headergen.geometry.body import Array
-from headergen.geometry.centreline import corner_points, trace
+from headergen.geometry.curves.body import Array
+from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.choose import sets_of
@@ -23,14 +23,14 @@ from headergen.solve.route.layout import (
     HELD,
     WISHES,
     Layout,
-    Run,
+    LayoutTube,
     polished,
-    run_of_corners,
     seen,
     settled,
+    tube_of_corners,
     without_bend,
 )
-from headergen.solve.route.problem import Problem
+from headergen.solve.route.problem import RouteProblem
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # strewn starts before the first pool; again after each pool, until there is an answer
@@ -61,7 +61,7 @@ class Found:
         return self.answers[0] if self.answers else None
 
 
-def search(problem: Problem, seed: int) -> Iterator[Found]:
+def search(problem: RouteProblem, seed: int) -> Iterator[Found]:
     """Ever better answers: one and the same object, handed over after every round. Ends only with its reader."""
     found, chance = Found(), np.random.default_rng(seed)
     for _ in _search(problem, found, chance):
@@ -69,7 +69,7 @@ def search(problem: Problem, seed: int) -> Iterator[Found]:
         yield found
 
 
-def warm_up(problem: Problem) -> None:
+def warm_up(problem: RouteProblem) -> None:
     """Compiles the kernels, or fetches them from the cache, so that no search pays for that."""
     chance = np.random.default_rng(0)
     settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
@@ -83,7 +83,7 @@ def is_compiled() -> bool:
     return any(Path(str(numba.config.CACHE_DIR)).rglob("*.nbi"))  # type: ignore[attr-defined]
 
 
-def _search(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
     yield from _guessed(problem, found, chance)
     yield from _scatter(problem, found, chance)
     pools: list[Pool] | None = None
@@ -115,11 +115,11 @@ def _search(problem: Problem, found: Found, chance: Generator) -> Iterator[None]
         turn += 1
 
 
-def _bores_each(problem: Problem) -> float:
+def _bores_each(problem: RouteProblem) -> float:
     return float(np.mean([len(set(column.tolist())) for column in problem.assignments.T]))
 
 
-def keep(problem: Problem, found: Found, layout: Layout) -> Answer | None:
+def keep(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
     """Judges a layout and keeps it among the answers; None where it does not hold, or is no better than one like it."""
     alike = [k for k, other in enumerate(found.answers) if are_alike(problem, other.layout, layout)]
     below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
@@ -134,7 +134,7 @@ def keep(problem: Problem, found: Found, layout: Layout) -> Answer | None:
     return answer
 
 
-def are_alike(problem: Problem, one: Layout, other: Layout) -> bool:
+def are_alike(problem: RouteProblem, one: Layout, other: Layout) -> bool:
     """Whether every tube takes the same bore by nearly the same way in both."""
     for k, (a, b) in enumerate(zip(one.runs, other.runs, strict=True)):
         if a.bore != b.bore or np.abs(seen(problem, k, a)[0] - seen(problem, k, b)[0]).max() > APART:
@@ -142,7 +142,7 @@ def are_alike(problem: Problem, one: Layout, other: Layout) -> bool:
     return True
 
 
-def _guessed(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+def _guessed(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
     """Paths that the spec gives as a first guess, the other tubes strewn."""
     guesses = guesses_of(problem)
     for _ in range(6 if guesses else 0):
@@ -155,21 +155,21 @@ def _guessed(problem: Problem, found: Found, chance: Generator) -> Iterator[None
         yield
 
 
-def guesses_of(problem: Problem) -> dict[int, Run]:
+def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
     """Runs of the wanted primaries that have a path already, its corners taken as they stand."""
     radii = problem.radii
-    out: dict[int, Run] = {}
+    out: dict[int, LayoutTube] = {}
     for tube, primary in enumerate(problem.wanted):
         bends = [step for step in primary.steps if isinstance(step, Bend)]
         if not 2 <= len(bends) <= problem.draft.routing.most_bends or any(b.angle > 3.0 for b in bends):
             continue
         corners = corner_points(trace(primary.port.frame, primary.steps))[1:-1]
         nearest = [float(radii[np.abs(radii - bend.radius).argmin()]) for bend in bends]
-        out[tube] = run_of_corners(problem, tube, tube, corners, nearest)
+        out[tube] = tube_of_corners(problem, tube, tube, corners, nearest)
     return out
 
 
-def _scatter(problem: Problem, found: Found, chance: Generator) -> Iterator[None]:
+def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
     """All tubes from random starts at once: finds the tangled cases that pools miss."""
     for _ in range(FIRST_SCATTER):
         layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), 30, 20.0, enough=0.5)
@@ -183,7 +183,7 @@ def _scatter(problem: Problem, found: Found, chance: Generator) -> Iterator[None
             return
 
 
-def _improve(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
     """One tube, or the bores of two, swapped for others of the pools; then bends dropped; while that helps."""
     better = True
     while better:
@@ -207,14 +207,14 @@ def _improve(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answ
                 break
 
 
-def _with_bends_dropped(problem: Problem, layout: Layout) -> Iterator[Layout]:
+def _with_bends_dropped(problem: RouteProblem, layout: Layout) -> Iterator[Layout]:
     for tube, run in enumerate(layout.runs):
         angles = seen(problem, tube, run, 2)[2]
         for bend in np.argsort(angles, kind="stable").tolist() if run.bends > 2 else []:
             yield layout.with_run(tube, without_bend(problem, tube, run, bend))
 
 
-def _moves(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answer) -> list[Layout]:
+def _moves(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> list[Layout]:
     """The most promising changes of a layout that have not been tried at this cost."""
     layout = answer.layout
     now = pools_of_layout(problem, layout)
@@ -247,12 +247,12 @@ def _moves(problem: Problem, found: Found, pools: Sequence[Pool], answer: Answer
     return out
 
 
-def pools_of_layout(problem: Problem, layout: Layout) -> list[Pool]:
+def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
     """Each run of a layout as a pool of one."""
     return [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
 
 
-def _beside(problem: Problem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
+def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
     """What the ways of a pool cost beside one other tube (C,)."""
     together = bool(problem.group[tube] == problem.group[other])
     deep = overlaps(pool.points, one.points, pool.lengths, one.lengths, together, problem.want)
@@ -260,7 +260,7 @@ def _beside(problem: Problem, pool: Pool, tube: int, one: Pool, other: int) -> A
 
 
 def _swaps(
-    problem: Problem, pools: Sequence[Pool], now: Sequence[Pool], move: tuple[int, int, int], cost: float
+    problem: RouteProblem, pools: Sequence[Pool], now: Sequence[Pool], move: tuple[int, int, int], cost: float
 ) -> list[tuple[float, tuple[int, ...]]]:
     """A tube takes the bore of another: the best that the other can do in the bore that is left."""
     tube, way, other = move

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
-from headergen.geometry.body import Array
+from headergen.geometry.curves.body import Array
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import UNKNOWNS
-from headergen.solve.route.layout import COARSE, Layout, Run, seen, tubes_of
-from headergen.solve.route.problem import Problem
+from headergen.solve.route.layout import COARSE, Layout, LayoutTube, seen, tubes_of
+from headergen.solve.route.problem import RouteProblem
 
 BENDS_TRIED = (2, 3, 3, 4)  # how often each number of bends is strewn
 SHARE = {2: 0.4, 3: 1.0, 4: 1.2, 5: 1.2}  # of the starts of a pool
@@ -29,14 +29,14 @@ NEAR = 0.1  # of the range of lengths
 class Pool:
     """Ways for one tube, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`."""
 
-    runs: tuple[Run, ...]
+    runs: tuple[LayoutTube, ...]
     cost: Array
     bores: Array
     points: Array
     lengths: Array
 
 
-def random_run(problem: Problem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> Run:
+def random_run(problem: RouteProblem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> LayoutTube:
     """A tube strewn between its port and a bore."""
     end, (least_first, least_last) = problem.ends(tube, bore), problem.least_ends[tube]
     radii = np.full(bends, problem.radii[chance.integers(len(problem.radii))])
@@ -53,10 +53,10 @@ def random_run(problem: Problem, tube: int, bore: int, bends: int, length: float
         else:
             inner = inner + chance.normal(size=inner.shape) * chance.uniform(0.08, 0.4) * length
         inner = np.clip(inner, low, high)
-    return Run(bore, tuple(radii.tolist()), np.concatenate([[first, last], inner.ravel()]))
+    return LayoutTube(bore, tuple(radii.tolist()), np.concatenate([[first, last], inner.ravel()]))
 
 
-def random_layout(problem: Problem, chance: Generator) -> Layout:
+def random_layout(problem: RouteProblem, chance: Generator) -> Layout:
     """All tubes strewn, into bores that go together."""
     length = some_length(problem, chance)
     way = problem.assignments[chance.integers(len(problem.assignments))]
@@ -68,7 +68,7 @@ def random_layout(problem: Problem, chance: Generator) -> Layout:
     return Layout(tuple(runs), length)
 
 
-def some_length(problem: Problem, chance: Generator, best: float | None = None) -> float:
+def some_length(problem: RouteProblem, chance: Generator, best: float | None = None) -> float:
     """A common length within its range; where the range is wide, mostly in its lower part, or near the best so far."""
     low, high = problem.want.shortest, problem.want.longest
     if best is not None and chance.uniform() < NEAR_BEST:
@@ -76,7 +76,7 @@ def some_length(problem: Problem, chance: Generator, best: float | None = None) 
     return float(low + (high - low) * (chance.beta(1.3, 2.0) if high - low > 20.0 else chance.uniform()))
 
 
-def pool_of(problem: Problem, tube: int, length: float, chance: Generator, per: int) -> Pool:
+def pool_of(problem: RouteProblem, tube: int, length: float, chance: Generator, per: int) -> Pool:
     """What becomes of strewn starts of one tube, `per` for each bore and number of bends, without its neighbours."""
     bores = sorted(set(problem.assignments[:, tube].tolist()))
     most = problem.draft.routing.most_bends
@@ -95,14 +95,14 @@ def pool_of(problem: Problem, tube: int, length: float, chance: Generator, per: 
         rows, tubes, problem.space, problem.want, POOL_WISHES, length, count, POOL_ROUNDS, 2 * problem.want.margin
     )
     held = [
-        Run(run.bore, run.radii, row[: len(run.x)].copy())
+        LayoutTube(run.bore, run.radii, row[: len(run.x)].copy())
         for run, row, lacks in zip(starts, rows, missing, strict=True)
         if lacks < 2 * problem.want.margin
     ]
     return pooled(problem, tube, held)
 
 
-def pooled(problem: Problem, tube: int, runs: list[Run]) -> Pool:
+def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, near duplicates dropped."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
     costs = [float(np.degrees(angles.sum())) + PER_BEND * run.bends for run, _, _, angles, _ in known]

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from wanted import job
 
-from headergen.geometry.centreline import trace
+from headergen.geometry.curves.centreline import trace
 from headergen.solve.route.kernels.descend import residuals
 from headergen.solve.route.kernels.distance import grid_distance, solid_distance
 from headergen.solve.route.kernels.terms import KINDS, TUBES, beside_terms
-from headergen.solve.route.layout import seen, steps_of_run, tubes_of
+from headergen.solve.route.layout import seen, steps_of_tube, tubes_of
 from headergen.solve.route.obstacles import BOX, CAPSULE, CONE, CYLINDER, HALF_SPACE, sampled_triangles
 from headergen.solve.route.problem import problem_of
 from headergen.solve.route.starts import random_layout
@@ -102,7 +102,7 @@ def test_the_model_and_the_exact_path_are_the_same_tube(tmp_path: Path) -> None:
                 continue
             found += 1
             port = problem.wanted[k].port.frame
-            line = trace(port, steps_of_run(problem, k, run))
+            line = trace(port, steps_of_tube(problem, k, run))
             assert line.length == pytest.approx(length, abs=1e-6)
             end = line.segments[-1]
             assert np.array(end.start) + end.length * np.array(end.tangent) == pytest.approx(

@@ -19,7 +19,7 @@ from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.problem import assignments_of, least_length, line_bound, problem_of
-from headergen.solve.route.reliefs import reliefs_of, with_collector_moved
+from headergen.solve.route.relaxations import relaxations_of, with_collector_moved
 from headergen.solve.route.search import search
 
 ROUNDS = 30
@@ -96,7 +96,7 @@ def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
     assert any("has no room for its" in finding.message for finding in found.findings)
     helping = [finding.message for finding in found.findings if finding.rule == "route-relief"]
     assert any("radius 50.9 mm too" in message for message in helping), helping
-    eased = {relief.words: relief.draft for relief in reliefs_of(draft)}
+    eased = {relief.words: relief.draft for relief in relaxations_of(draft)}
     tighter = next(eased[words] for words in eased if "radius" in words)
     assert route(tighter, meshes, Effort(rounds=30)).answers  # the relief holds when asked for by itself
 

@@ -11,7 +11,8 @@ from wanted import changed, job
 
 import headergen.solve.route as routing
 from headergen.solve.effort import Effort
-from headergen.solve.route import rounding, siting
+from headergen.solve.route import collector_placement as siting
+from headergen.solve.route import rounding
 
 
 class Clock:

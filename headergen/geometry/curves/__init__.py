@@ -1,0 +1,1 @@
+"""Centrelines, and the round bodies that tubes are along them."""

@@ -1,0 +1,44 @@
+"""Whether a tube runs into itself: two places far apart along it, but nearer than it is wide.
+
+Within π·r along the tube the bend radius alone decides (a bend of radius ≥ r does not meet itself); beyond that the
+centreline distance must be at least the outside diameter.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from headergen.geometry.curves.body import Array, Body, points_along
+
+SAMPLE = 2.0  # mm; a crossing narrower than this along both legs is under half a sample deep
+ZOOM_ROUNDS = 8
+
+
+def nearest_own_places(body: Body) -> tuple[float, float, float] | None:
+    """Centreline distance of the two nearest places at least π·radius apart along a body, and the two lengths.
+
+    None where the body is shorter than that.
+    """
+    low, high = body.span
+    apart = math.pi * body.radius
+    if high - low <= apart:
+        return None
+    at = np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1)
+    first, second = _nearest_pair(body, at, at, apart)
+    step = at[1] - at[0]
+    for _ in range(ZOOM_ROUNDS):
+        fine = step * np.linspace(-1.0, 1.0, 9)
+        first, second = _nearest_pair(body, np.clip(first + fine, low, high), np.clip(second + fine, low, high), apart)
+        step /= 4
+    a, b = points_along(body, np.array([first, second]))
+    return float(np.linalg.norm(a - b)), first, second
+
+
+def _nearest_pair(body: Body, firsts: Array, seconds: Array, apart: float) -> tuple[float, float]:
+    a, b = points_along(body, firsts), points_along(body, seconds)
+    squared = ((a[:, None] - b[None]) ** 2).sum(axis=2)
+    squared[seconds[None, :] - firsts[:, None] < apart - 1e-9] = np.inf
+    i, j = np.unravel_index(int(np.argmin(squared)), squared.shape)
+    return float(firsts[i]), float(seconds[j])

@@ -1,0 +1,1 @@
+"""Exact distances: between curves, bodies, triangles and convex solids."""

@@ -1,0 +1,114 @@
+"""Where along a tube a gap is below what is asked, certified by its slope.
+
+The gap along a centreline changes by at most one millimetre a millimetre, so two samples bound everything between
+them: cells that are surely clear or surely near are settled, the others halved until they are shorter than a bandsaw
+can tell.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from headergen.geometry.curves.body import Array, Body, distance_to_body, part_of, points_along
+from headergen.model import Stretch
+
+FIRST_CELL = 4.0  # mm
+LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
+PROFILE_STEP = 10.0  # mm between the places of a profile that is told
+END_REACH, END_PIECE = math.pi, 5.0  # radii along a tube: so far from a flat end balls reach past it; what holds them
+ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
+
+Profile = Callable[[Array], Array]
+Stretches = tuple[Stretch, ...]
+
+
+def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tuple[Stretch, ...]:
+    """The stretches of a tube where `gap` (a 1-Lipschitz profile over length) is below `limit`, in travel order."""
+    at = np.linspace(*span, max(2, int((span[1] - span[0]) / FIRST_CELL) + 2))
+    value = gap(at)
+    while True:
+        cell = np.diff(at)
+        middle = (value[1:] + value[:-1]) / 2
+        unsettled = (middle - cell / 2 < limit) & (middle + cell / 2 >= limit) & (cell > LAST_CELL)
+        if not unsettled.any():
+            break
+        between = (at[:-1] + cell / 2)[unsettled]
+        order = np.argsort(np.r_[at, between], kind="stable")
+        at, value = np.r_[at, between][order], np.r_[value, gap(between)][order]
+    return _runs(gap, at, value, limit)
+
+
+def profiled(gap: Profile, stretch: Stretch) -> Stretch:
+    """The stretch with the gap at even places from its start to its end, PROFILE_STEP apart or a little less."""
+    at = np.linspace(stretch.start, stretch.end, max(2, math.ceil((stretch.end - stretch.start) / PROFILE_STEP) + 1))
+    return replace(stretch, profile=tuple(zip(at.tolist(), gap(at).tolist(), strict=True)))
+
+
+def _runs(gap: Profile, at: Array, value: Array, limit: float) -> tuple[Stretch, ...]:
+    near = np.r_[False, value < limit, False]
+    starts = np.flatnonzero(near[1:] & ~near[:-1])
+    ends = np.flatnonzero(near[:-1] & ~near[1:]) - 1
+    return tuple(
+        Stretch(float(at[a]), float(at[b]), _least(gap, at[a : b + 1], value[a : b + 1]))
+        for a, b in zip(starts, ends, strict=True)
+    )
+
+
+def _least(gap: Profile, at: Array, value: Array) -> float:
+    """The least gap of a stretch: every dip of its samples that may hold it, zoomed in on together."""
+    best = float(value.min())
+    padded = np.r_[np.inf, value, np.inf]
+    dips = (value <= padded[:-2]) & (value < padded[2:]) & (value - FIRST_CELL / 2 < best)
+    middle, reach = at[dips], np.full(int(dips.sum()), FIRST_CELL)
+    for _ in range(ZOOM_ROUNDS):
+        fine = np.clip(middle[:, None] + reach[:, None] * np.linspace(-1.0, 1.0, 2 * ZOOM + 1), at[0], at[-1])
+        seen = gap(fine.ravel()).reshape(fine.shape)
+        lowest = seen.argmin(axis=1)[:, None]
+        middle, reach = np.take_along_axis(fine, lowest, axis=1)[:, 0], reach / ZOOM
+        best = min(best, float(seen.min()))
+    return best
+
+
+def profile_to_body(body: Body, other: Body) -> Profile:
+    """The gap from places along one body to another: distance of the centreline point less the radius."""
+    return lambda at: distance_to_body(other, points_along(body, at))[0] - body.radius
+
+
+def with_flat_ends(body: Body, gap: Profile, least: Callable[[Body], float]) -> Profile:
+    """A profile by balls along the centreline, without what of them reaches past the flat ends of the body.
+
+    There it is not below the smallest gap of the piece at that end, which `least` gives of any part of the body.
+    """
+    low, _ = body.span
+    pieces = [
+        (end, place, least(part_of(body, max(low, place - END_PIECE * body.radius), place + END_PIECE * body.radius)))
+        for end, place in zip(body.ends, body.span, strict=False)
+    ]
+
+    def cut(at: Array) -> Array:
+        value, points = gap(at), points_along(body, at)
+        for (middle, outward), place, smallest in pieces:
+            within = (middle - points) @ outward
+            past = (within < body.radius) & (np.abs(at - place) < END_REACH * body.radius)
+            value = np.where(past, np.maximum(value, smallest), value)
+        return np.asarray(value)
+
+    return cut
+
+
+def held_to(gap: Profile, at: float, smallest: float) -> Profile:
+    """A profile whose smallest value is the smallest gap of the body as it was measured, and stands where that does."""
+    return lambda places: np.minimum(np.maximum(gap(places), smallest), smallest + np.abs(places - at))
+
+
+def stretches_held(gap: Profile, span: tuple[float, float], limit: float, least: tuple[float, float]) -> Stretches:
+    """stretches_below of a profile held to its smallest gap, `least`: where it is, and how much."""
+    at, smallest = least
+    return tuple(
+        replace(each, smallest=smallest) if each.start - LAST_CELL <= at <= each.end + LAST_CELL else each
+        for each in stretches_below(gap, span, limit)
+    )

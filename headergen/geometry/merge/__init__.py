@@ -1,0 +1,1 @@
+"""The merge of a collector in numbers."""

@@ -1,0 +1,190 @@
+"""From what a spec asks of a collector to the merge that is made: above all, where its tubes are cut.
+
+Most first guesses throttle the gas at the cut, before the outlet. Here the cut is put where they do not, as far as the
+bores allow it: late enough that the tubes meet in the middle, early enough that lobes and cone stay wider than the
+outlet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from headergen.geometry.frames import axes_matrix, subtract
+from headergen.geometry.merge.flow import flow_area
+from headergen.geometry.merge.lobes import MergeError, lobe_area, valley
+from headergen.geometry.merge.measures import Merge
+from headergen.model import Collector, Tube
+
+FEWEST, MOST = 2, 6  # bores of one merge
+ON_RING = 1e-3  # mm by which a bore may stand off the ring
+CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: so far in, the middle is surely closed
+MORE_AREA = 1.15  # of the outlet's: the least flow area wanted at the cut
+FREE_CREST = 0.05  # of a tube's radius by which its lobe stands out over the outlet at the cut
+STEEPEST = math.radians(15)  # of a valley between lobes, where it opens toward the outlet
+LEAST_CONE = 15.0  # mm
+LEAD = 5.0  # mm of straight tube before a mitre
+TRIALS = 12  # cuts tried, from the first guess upstream
+SAME_AREA = 1e-6  # mm²
+STATIONS = 24  # along a cone, at which a trial is judged
+
+
+class UnevenError(MergeError):
+    """The bores do not stand on a ring, all as far from their neighbours."""
+
+
+def has_merge(collector: Collector) -> bool:
+    """Whether the spec asks for more than bores, and there is more than one to bring together."""
+    return collector.half_angle is not None and collector.outlet is not None and FEWEST <= len(collector.bores) <= MOST
+
+
+def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
+    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube.
+
+    `tube` is that of the primaries; what arrives from another collector goes before it.
+    """
+    tube = collector.arriving or tube
+    wall = collector.wall if collector.wall is not None else tube.wall
+    if collector.join == "weld":
+        return tube.radius, tube.radius - wall
+    return tube.radius + collector.gap + wall, tube.radius + collector.gap
+
+
+def merge_of(tube: Tube, collector: Collector) -> Merge:
+    """The merge that a spec asks for.
+
+    Raises MergeError where the bores do not stand on a ring, their sleeves are too short to be mitred, or the outlet is
+    too wide or too narrow for them.
+    """
+    uncut = _uncut(tube, collector)
+    first, last = _first_cut(uncut), _earliest_cut(uncut, collector.spike)
+    outlet = math.pi * uncut.outlet_inner**2
+    best, most = _cut_at(uncut, first), -math.inf
+    for at in np.linspace(first, max(first, last), TRIALS).tolist():
+        merge = _cut_at(uncut, at)
+        least = _least_area(merge)
+        if least >= outlet - SAME_AREA:
+            return merge
+        if least > most + SAME_AREA:
+            best, most = merge, least
+    return best
+
+
+def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
+    """As merge_of; None where no merge is asked for, or none is possible."""
+    try:
+        return merge_of(tube, collector) if has_merge(collector) else None
+    except MergeError:
+        return None
+
+
+def _uncut(tube: Tube, collector: Collector) -> Merge:
+    """The merge but for its cut, which stands at the mitre."""
+    assert collector.half_angle is not None and collector.outlet is not None
+    ring, turn = _ring_of(collector)
+    outer, inner = sleeve_radii(tube, collector)
+    half, wall, narrow = collector.half_angle, outer - inner, collector.outlet / 2
+    if narrow <= 2 * wall:
+        raise MergeError("its outlet is as wide as", 2 * narrow, "its wall wants more than", 4 * wall)
+    spaced = 2 * ring * math.sin(math.pi / len(collector.bores))
+    if spaced < 2 * inner + wall - ON_RING:
+        raise MergeError("its bores are spaced by", spaced, "with a wall between them they want", 2 * inner + wall)
+    shortest = outer * math.tan(half / 2) + LEAD
+    if collector.join == "slip" and collector.slip < shortest:
+        raise MergeError("its tubes go in by", collector.slip, "its mitres want at least", shortest)
+    mitre = 0.0 if collector.join == "slip" else shortest
+    return Merge(
+        count=len(collector.bores),
+        half_angle=half,
+        ring=ring,
+        turn=turn,
+        outer=outer,
+        inner=inner,
+        mouth=-collector.slip,
+        mitre=mitre,
+        cut=mitre,
+        cut_ring=ring,
+        cone_end=mitre,
+        end=mitre + collector.outlet_length,
+        outlet_outer=narrow,
+        outlet_inner=narrow - wall,
+    )
+
+
+def _cut_at(uncut: Merge, cut_ring: float) -> Merge:
+    """Cut where the middles of the tubes are `cut_ring` from the axis, with the cone that follows from that."""
+    half, narrow, length = uncut.half_angle, uncut.outlet_outer, uncut.end - uncut.cone_end
+    cut = uncut.mitre + (uncut.ring - cut_ring) / math.tan(half)
+    crest, dip = cut_ring + uncut.outer / math.cos(half), valley(cut_ring, uncut.outer, half, uncut.sector)
+    steep = max(half, STEEPEST)
+    cone = max((crest - narrow) / math.tan(half), (narrow - dip) / math.tan(steep), LEAST_CONE)
+    return replace(uncut, cut=cut, cut_ring=cut_ring, cone_end=cut + cone, end=cut + cone + length)
+
+
+def _least_area(merge: Merge) -> float:
+    return min(flow_area(merge, at) for at in np.linspace(merge.cut, merge.cone_end, STATIONS).tolist())
+
+
+def _closed(uncut: Merge) -> float:
+    return CLOSED * uncut.inner / math.cos(uncut.half_angle)
+
+
+def _apart(uncut: Merge) -> float:
+    """So far off the axis neighbouring tubes still surely meet."""
+    return min(CLOSED * uncut.inner / math.sin(uncut.sector), uncut.ring)
+
+
+def _earliest_cut(uncut: Merge, spiked: bool) -> float:
+    """With a spike to close the middle, the tubes may be cut before they meet there; two bores have no middle."""
+    return _apart(uncut) if spiked and uncut.count > 2 else _closed(uncut)
+
+
+def _first_cut(uncut: Merge) -> float:
+    """The first guess, in cut_ring.
+
+    Far enough in that the tubes meet in the middle, and no farther than leaves MORE_AREA and the crests of the lobes
+    outside the outlet; of that range, the middle. Where a wide outlet allows no closed middle, as far in as its width
+    lets them be.
+    """
+    half, bore = uncut.half_angle, uncut.outlet_inner
+    least = max(uncut.outlet_outer + FREE_CREST * uncut.outer - uncut.outer / math.cos(half), 0.0)
+    closed, apart = _closed(uncut), _apart(uncut)
+
+    def is_enough(at: float) -> bool:
+        return uncut.count * lobe_area(at, uncut.inner, half, uncut.sector) >= MORE_AREA * math.pi * bore**2
+
+    if least > apart:
+        widest = 2 * (apart - FREE_CREST * uncut.outer + uncut.outer / math.cos(half))
+        raise MergeError("its outlet is as wide as", 2 * uncut.outlet_outer, "its bores suit at most", widest)
+    if least > closed:
+        return _least_enough(least, apart, is_enough)
+    return (_least_enough(least, closed, is_enough) + closed) / 2
+
+
+def _least_enough(low: float, high: float, is_enough: Callable[[float], bool]) -> float:
+    """The least place from `low` to `high` that is enough; `high` where none is."""
+    if is_enough(low):
+        return low
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (low, middle) if is_enough(middle) else (middle, high)
+    return high
+
+
+def _ring_of(collector: Collector) -> tuple[float, float]:
+    """Radius of the ring of bores and the angle of the first from x."""
+    axes = axes_matrix(collector.frame)
+    places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
+    count = len(places)
+    radius, turn = math.hypot(places[0][0], places[0][1]), math.atan2(places[0][1], places[0][0])
+    off = math.inf
+    for way in (1, -1):  # counted from x toward y, or, on a mirrored bank, the other way
+        angles = [turn + way * 2 * math.pi * k / count for k in range(count)]
+        ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
+        off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
+    if off > ON_RING:
+        raise UnevenError("its bores do not stand evenly round its axis: one is off by", off, "allowed is", 0.0)
+    return radius, turn

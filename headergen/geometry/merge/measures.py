@@ -1,0 +1,130 @@
+"""The merge of a collector in numbers: how its tubes stand, where they are cut, and what the cuts look like unrolled.
+
+The bores stand on a ring in the collector plane, square to it. On the plane each collector tube turns by the half
+angle toward the axis (a mitre of half that angle), runs straight, is trimmed by its neighbours on the planes halfway
+between them, and ends on a plane square to the axis, the cut. From there a ruled cone leads from the outline of the
+lobes to the round outlet. In a section square to the axis a tube of radius r is an ellipse, r/cos α out from the axis
+and r across.
+
+All in the collector's frame: z downstream from the plane, the first bore at `turn` from x.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from headergen.geometry.merge.lobes import crossings
+
+SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
+LEAST_SPIKE = 2.0  # mm of open middle past the mitre, for a spike to be worth its welding
+SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
+
+
+@dataclass(frozen=True)
+class Merge:
+    """A merge, in millimetres and radians; lengths along the axis count from the collector plane.
+
+    `ring`: radius on which the bores stand; `outer`, `inner`: radii of the collector tubes; `mouth`: where they begin
+    (negative: upstream); `mitre`: where their middles turn inward; `cut`, `cut_ring`: where they end, and how far
+    their middles are from the axis there; `cone_end`, `end`: where the outlet tube begins and ends.
+    """
+
+    count: int
+    half_angle: float
+    ring: float
+    turn: float
+    outer: float
+    inner: float
+    mouth: float
+    mitre: float
+    cut: float
+    cut_ring: float
+    cone_end: float
+    end: float
+    outlet_outer: float
+    outlet_inner: float
+
+    @property
+    def sector(self) -> float:
+        """Half the angle between neighbours, seen from the axis."""
+        return math.pi / self.count
+
+    @property
+    def is_welded(self) -> bool:
+        """Whether its tubes begin on the plane, butted on the ends of the primaries, and not in sleeves round them."""
+        return self.mouth == 0.0
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether the tubes meet in the middle before the cut, by half a wall; if not, the spike has to close it."""
+        return self.cut_ring <= (self.outer + self.inner) / 2 / math.cos(self.half_angle)
+
+
+def with_seams(merge: Merge) -> Merge:
+    """The merge with its tubes grown where they would just touch."""
+    apart = merge.ring * math.sin(merge.sector) - merge.outer
+    return replace(merge, outer=merge.outer + apart + SEAM) if abs(apart) < SEAM else merge
+
+
+def ring_at(merge: Merge, at: float) -> float:
+    """How far from the axis the middles of the tubes are, `at` mm downstream of the plane."""
+    return merge.ring - max(at - merge.mitre, 0.0) * math.tan(merge.half_angle)
+
+
+def star_area(merge: Merge, radius: float) -> float:
+    """The open middle between tubes of `radius` at the cut, mm²; 0 where they meet on the axis."""
+    found = crossings(merge.cut_ring, radius, merge.half_angle, merge.sector)
+    if found is None or found[1] is None:
+        return 0.0
+    a, b, near = radius / math.cos(merge.half_angle), radius, found[1]
+    return merge.count * (merge.cut_ring * b * math.sin(near) - a * b * (math.pi - near))
+
+
+def star_start(merge: Merge, radius: float) -> float | None:
+    """Parameter t of a tube's ellipse at the cut where the open middle begins on it; None where there is none."""
+    found = crossings(merge.cut_ring, radius, merge.half_angle, merge.sector)
+    return None if found is None else found[1]
+
+
+def middle_closed(merge: Merge) -> float:
+    """Where the leaning tubes, full as they are, close the middle, mm downstream of the plane."""
+    return merge.mitre + (merge.ring - merge.outer / math.cos(merge.half_angle)) / math.tan(merge.half_angle)
+
+
+def has_spike_room(merge: Merge) -> bool:
+    """Whether the middle stays open far enough past the mitre for a spike; welded on, it stands before that as well."""
+    drawn = with_seams(merge)
+    return merge.count > 2 and (merge.is_welded or middle_closed(drawn) - drawn.mitre >= LEAST_SPIKE)
+
+
+def spike_point(merge: Merge) -> float:
+    """How far downstream of the cut the spike of an open middle ends in a point, mm."""
+    return min(SLENDER * math.sqrt(star_area(merge, merge.outer)), merge.cone_end - merge.cut)
+
+
+def tube_cut(merge: Merge, radius: float, around: float) -> float:
+    """Length from the middle of the mitre to the end of a collector tube, along its own axis, mm.
+
+    `around` from the side farthest off the collector's axis, at `radius` from the tube's own. The end is where the
+    plane halfway to a neighbour, or the cut, comes first.
+    """
+    half = merge.half_angle
+    out, across = radius * math.cos(around), abs(radius * math.sin(around))
+    to_cut = (merge.cut - merge.mitre - out * math.sin(half)) / math.cos(half)
+    behind = 0.0 if merge.count == 2 else across / math.tan(merge.sector)
+    return min(to_cut, (merge.ring + out * math.cos(half) - behind) / math.sin(half))
+
+
+def cut_line(merge: Merge, steps: int = 36) -> Iterator[tuple[float, float, float]]:
+    """For a wrap template on the outside of a collector tube: angle around, mitre, and end.
+
+    Around from the side farthest off the collector's axis. Both count along the leaning tube from the middle of its
+    mitre: the mitre is −r·tan(α/2)·cos φ (so on the straight part, counted the same way, +r·tan(α/2)·cos φ), the end
+    is as in tube_cut.
+    """
+    for k in range(steps + 1):
+        around = 2 * math.pi * k / steps
+        mitre = -merge.outer * math.tan(merge.half_angle / 2) * math.cos(around)
+        yield around, mitre, tube_cut(merge, merge.outer, around)

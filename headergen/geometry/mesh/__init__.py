@@ -1,0 +1,1 @@
+"""Triangle meshes: made of tubes, indexed, placed, and which side of them a point is on."""

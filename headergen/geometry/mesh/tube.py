@@ -1,0 +1,171 @@
+"""Triangle meshes of round tubes, laid in rings along an exact centreline.
+
+Rings stand square on the centreline at the start and end of every straight and at equal turns within a bend. Every
+vertex lies on the true surface. Rings are carried from one to the next without twist, so the four corners of a facet
+lie in one plane: between two rings its long edges are both square to the plane that halves the turn.
+
+How far a mesh may be off. Turn a point q of the ring's chord polygon along the bend: a point of the facet is q moved
+toward the bend's axis by no more than the sagitta of the turn at the outside of the bend, and q itself is inside the
+circle by no more than the sagitta of the chord. The two add up to the chord error, of which each gets one half.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.frames import add, cross, dot, scaled
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
+from headergen.model import Arc, Centreline, Line, Segment, Vec
+
+LEAST_SIDES = 8  # of a circle, however large the chord error
+SHORTEST = 2e-7  # mm; a shorter segment adds no ring, as it adds no body to the solid
+
+Station = tuple[Vec, Vec, Vec]  # where a ring stands: its centre, and the directions of its first and second quarter
+
+
+@dataclass(frozen=True, eq=False)
+class Skin:
+    """A closed mesh around a tube; no point of it is farther than `chord_error` mm from the true surface."""
+
+    mesh: TriangleMesh
+    chord_error: float
+
+
+def tube_mesh(centreline: Centreline, outer_radius: float, inner_radius: float, chord_error: float) -> TriangleMesh:
+    """The hollow tube with flat ends, off by no more than `chord_error` (all in mm) and closed by construction.
+
+    The rings of the outer wall forwards and of the bore backwards make one cycle, and a strip of facets joins each
+    ring to the next. Raises ValueError when there is no wall, no length or no chord error to work with.
+    """
+    if not 0.0 < inner_radius < outer_radius:
+        raise ValueError(f"a bore of {2 * inner_radius:g} mm leaves no wall in a tube of {2 * outer_radius:g} mm")
+    sides = chord_sides(outer_radius, chord_error / 2)
+    stations = _stations(centreline, outer_radius, chord_error / 2)
+    rings = np.concatenate([_rings(stations, outer_radius, sides), _rings(stations[::-1], inner_radius, sides)])
+    start = np.arange(len(rings))
+    faces = _strips(start, np.roll(start, -1), sides)
+    return TriangleMesh(rings.reshape(-1, 3), faces, closed=True)
+
+
+def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides: int | None = None) -> Skin:
+    """The tube as a full body: its outer wall, closed by a disc at each end.
+
+    `sides` overrides the number of chords that `chord_error` asks for around the tube; the skin that comes back states
+    the chord error it really has. Raises ValueError when there is no length or no chord error to work with.
+    """
+    sides = sides or chord_sides(radius, chord_error / 2)
+    stations = _stations(centreline, radius, chord_error / 2)
+    rings = _rings(stations, radius, sides)
+    start = np.arange(len(rings) - 1)
+    j = np.arange(sides)
+    after, last = (j + 1) % sides, (len(rings) - 1) * sides
+    centre = np.full(sides, len(rings) * sides)
+    faces = np.concatenate(
+        [
+            _strips(start, start + 1, sides),
+            np.column_stack([centre, after, j]),
+            np.column_stack([centre + 1, last + j, last + after]),
+        ]
+    )
+    vertices = np.concatenate([rings.reshape(-1, 3), [stations[0][0], stations[-1][0]]])
+    error = sagitta(radius, 2 * math.pi / sides) + _largest_turn_sagitta(centreline, radius, chord_error / 2)
+    return Skin(TriangleMesh(vertices, faces, closed=True), error)
+
+
+def sagitta(radius: float, turn: float) -> float:
+    """Height of the arc over a chord that spans `turn`: r·(1 − cos(turn/2))."""
+    return 2 * radius * math.sin(turn / 4) ** 2
+
+
+def chord_sides(radius: float, chord_error: float) -> int:
+    """The fewest equal chords around a circle whose sagitta is within `chord_error`, and at least eight."""
+    return math.ceil(2 * math.pi / _turn(radius, chord_error) - 1e-9)
+
+
+def volume_bounds(
+    centreline: Centreline, outer_radius: float, inner_radius: float, chord_error: float
+) -> tuple[float, float]:
+    """Least and largest volume, in mm³, of a `tube_mesh` of this chord error.
+
+    The largest is the true one, π(ro² − ri²)·length. A ring of n chords has sin(t)/t of the circle's area, t = 2π/n;
+    m slices of a bend are prisms cut off on both sides along the halving planes, so they hold sin(t)/t of the bend,
+    t = angle/m. The function falls with t, and t is never more than the turn that the chord error allows.
+    """
+    area = math.pi * (outer_radius + inner_radius) * (outer_radius - inner_radius)
+    around = _sinc(_turn(outer_radius, chord_error / 2))
+    along = sum(
+        segment.length
+        * (1.0 if isinstance(segment, Line) else _sinc(_turn(segment.radius + outer_radius, chord_error / 2)))
+        for segment in centreline.segments
+    )
+    return area * around * along, area * centreline.length
+
+
+def _turn(radius: float, chord_error: float) -> float:
+    """The largest turn whose chord stays within `chord_error` of a circle, but no more than an eighth of it."""
+    if not chord_error > 0.0:
+        raise ValueError(f"the chord error must be above 0, not {chord_error:g}")
+    return min(4 * math.asin(math.sqrt(min(chord_error / (2 * radius), 1.0))), 2 * math.pi / LEAST_SIDES)
+
+
+def _sinc(turn: float) -> float:
+    return math.sin(turn) / turn
+
+
+def _slices(arc: Arc, radius: float, chord_error: float) -> int:
+    return math.ceil(arc.angle / _turn(arc.radius + radius, chord_error) - 1e-9)
+
+
+def _largest_turn_sagitta(centreline: Centreline, radius: float, chord_error: float) -> float:
+    arcs = [segment for segment in centreline.segments if isinstance(segment, Arc) and segment.length > SHORTEST]
+    return max((sagitta(a.radius + radius, a.angle / _slices(a, radius, chord_error)) for a in arcs), default=0.0)
+
+
+def _stations(centreline: Centreline, radius: float, chord_error: float) -> list[Station]:
+    segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
+    if not segments:
+        raise ValueError("a tube without length has no mesh")
+    first = segments[0]
+    stations = [(first.start, first.toward, cross(first.tangent, first.toward))]
+    for segment in segments:
+        count = 1 if isinstance(segment, Line) else _slices(segment, radius, chord_error)
+        before = stations[-1]
+        stations.extend(_carried(before, segment, segment.length * k / count) for k in range(1, count + 1))
+    return stations
+
+
+def _carried(station: Station, segment: Segment, at: float) -> Station:
+    """The ring that stands at the segment's start, moved along it: only what faces the centre of a bend turns."""
+    _, first, second = station
+    _, start_tangent, start_toward = frame_on(segment, 0.0)
+    point, tangent, toward = frame_on(segment, at)
+    binormal = cross(tangent, toward)
+    square = cross(start_tangent, start_toward)
+
+    def turned(direction: Vec) -> Vec:
+        return add(scaled(toward, dot(direction, start_toward)), binormal, dot(direction, square))
+
+    return point, turned(first), turned(second)
+
+
+def _rings(stations: list[Station], radius: float, sides: int) -> Points:
+    """(stations, sides, 3) points on circles, counter-clockwise for one who looks against the travel."""
+    centres, first, second = (np.array(column)[:, None, :] for column in zip(*stations, strict=True))
+    angles = (2 * np.pi / sides) * np.arange(sides)[None, :, None]
+    rings: Points = centres + radius * (np.cos(angles) * first + np.sin(angles) * second)
+    return rings
+
+
+def _strips(rings: NDArray[np.int64], onto: NDArray[np.int64], sides: int) -> Faces:
+    """Two triangles for each side between ring k of `rings` and ring k of `onto`, facing out of the material."""
+    j = np.arange(sides)[None, :]
+    after = (j + 1) % sides
+    a, b = rings[:, None] * sides + j, rings[:, None] * sides + after
+    c, d = onto[:, None] * sides + after, onto[:, None] * sides + j
+    faces: Faces = np.stack([a, b, c, a, c, d], axis=-1).reshape(-1, 3)
+    return faces

@@ -1,0 +1,1 @@
+"""Plane outlines, the flange plate, and where words find room on a plate."""

@@ -1,0 +1,231 @@
+"""The flange plate in the plane: its outline, the holes for tubes and bolts, and the slots that relieve it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.frames import axes_matrix, dot, point_in, subtract
+from headergen.geometry.plate.outline import (
+    Outline,
+    circle,
+    circles_round,
+    grown,
+    hull,
+    moved,
+    points_on,
+    polygon,
+    port_outline,
+)
+from headergen.model import Flange, Port, Tube
+
+SEAT_GAP = 0.2  # mm a side between a tube and its socket
+LAND = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
+SPACING = 0.5  # mm between the places at which land is measured
+ON_OUTLINE = 1e-6  # mm within which a place is on an outline, and rounding says whether it is inside
+SQUARE = 1e-9  # sine of a port's lean that is none
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Hole:
+    """An opening through the plate, as it lies in the gasket face; `what` it is for, in shop words."""
+
+    what: str
+    outline: Outline
+
+
+@dataclass(frozen=True)
+class Plate:
+    """The plate in the flange's x and y, seen from outside the head. `thickness` is that of the finished plate."""
+
+    outline: Outline
+    ports: tuple[Hole, ...]
+    bolts: tuple[Hole, ...]
+    slots: tuple[Hole, ...]
+    thickness: float
+
+    @property
+    def holes(self) -> tuple[Hole, ...]:
+        return (*self.ports, *self.bolts, *self.slots)
+
+
+def plate_of(flange: Flange, tube: Tube) -> Plate:
+    """The plate of a flange: the hull of its holes grown by the margin."""
+    ports = tuple(
+        Hole(f"port {port.number}", _in_face(flange, port, hole_outline(flange, port, tube))) for port in flange.ports
+    )
+    bolts = tuple(Hole(f"bolt {k}", circle(bolt.at, bolt.hole / 2)) for k, bolt in enumerate(flange.bolts, 1))
+    openings = [_in_face(flange, port, port_outline(port.shape)) for port in flange.ports]
+    around = [hole.outline for hole in (*ports, *bolts)] + openings
+    outline = hull(each for one in around for each in circles_round(one, flange.margin))
+    bare = Plate(outline, ports, bolts, (), flange.finished)
+    return Plate(outline, ports, bolts, tuple(_slots(flange, bare)), flange.finished)
+
+
+def hole_outline(flange: Flange, port: Port, tube: Tube) -> Outline:
+    """What a port's hole is cut to, across the port's axis: the outside of what stands in it, or the way of the gas."""
+    if flange.seat == "butt":
+        return port_outline(port.shape) if port.transition else circle((0.0, 0.0), tube.radius - tube.wall)
+    if port.transition:
+        return grown(port_outline(port.shape), tube.wall + SEAT_GAP)
+    return circle((0.0, 0.0), tube.radius + SEAT_GAP)
+
+
+def is_square(flange: Flange, port: Port) -> bool:
+    """Whether a port runs square to the face."""
+    return 1 - dot(flange.frame.z, port.frame.z) < SQUARE
+
+
+def lean(flange: Flange, port: Port) -> float:
+    """Angle between a port and the flange's normal."""
+    return math.acos(max(-1.0, min(1.0, dot(flange.frame.z, port.frame.z))))
+
+
+def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along the port from the gasket face to where tube or transition begins.
+
+    A tube that leans reaches deeper on one side: it starts farther out, so that no side comes nearer to the face.
+    """
+    angle = lean(flange, port)
+    wide = tube.radius
+    if port.transition:
+        wide = float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall
+    return flange.tube_start / math.cos(angle) + (wide * math.tan(angle) if angle > 1e-9 else 0.0)
+
+
+def transition_lead(flange: Flange, port: Port) -> float:
+    """How far a transition keeps the shape of its port: to where it leaves the plate, all round where it leans."""
+    return max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port)) if port.transition else 0.0
+
+
+def bare_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where nothing but its tube is: clear of plate and transition."""
+    plate = max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port))
+    return seated_from(flange, port, tube) + plate + port.transition
+
+
+def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
+    """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
+    return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
+
+
+def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
+    """An outline across a port's axis as it comes through the gasket face; of a leaning port as a fine polygon."""
+    axes = axes_matrix(flange.frame)
+    x, y, _ = axes @ subtract(port.frame.origin, flange.frame.origin)
+    if is_square(flange, port):
+        return moved(outline, (float(x), float(y)))
+    spots: list[Spot] = []
+    for u, v in points_on(outline, SPACING).tolist():
+        local = axes @ subtract(point_in(port.frame, (u, v, 0.0)), flange.frame.origin)
+        way = axes @ np.array(port.frame.z)
+        hit = local - way * (local[2] / way[2])
+        spots.append((float(hit[0]), float(hit[1])))
+    return polygon(spots)
+
+
+def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
+    """Round-ended slots midway between neighbouring ports, as long as LAND to everything else lets them be."""
+    for middle, way, run in slot_runs(flange, plate):
+        if run >= flange.relief:
+            ends = [(middle[0] + s * run / 2 * way[0], middle[1] + s * run / 2 * way[1]) for s in (-1, 1)]
+            yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
+
+
+def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Spot, Spot, float]]:
+    """Between neighbouring ports: where the middle of a relief slot is, its way, and the longest run of the cutter, mm.
+
+    Of a run shorter than the slot is wide no slot is made.
+    """
+    if flange.relief <= 0:
+        return
+    edge = points_on(plate.outline, SPACING)
+    holes = np.concatenate([points_on(hole.outline, SPACING) for hole in (*plate.ports, *plate.bolts)])
+    keep_off = np.concatenate([edge, holes])
+    for a, b in pairwise(_in_a_row([points_on(hole.outline, SPACING).mean(axis=0) for hole in plate.ports])):
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        apart = math.dist(a, b)
+        way = (-(b[1] - a[1]) / apart, (b[0] - a[0]) / apart)
+        yield middle, way, 2 * _reach(keep_off, middle, way, flange.relief / 2 + LAND)
+
+
+def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Spot]:
+    """The middles of ports in the order in which they stand along the line that runs best through them."""
+    places = np.array(middles)
+    along = np.linalg.svd(places - places.mean(axis=0))[2][0]
+    return [(float(x), float(y)) for x, y in places[np.argsort(places @ along, kind="stable")]]
+
+
+def _reach(keep_off: NDArray[np.float64], middle: Spot, way: Spot, off: float) -> float:
+    """Half the length of the longest line about `middle` along `way` that keeps `off` everything; 0 where none does."""
+    along = (keep_off - middle) @ np.array(way)
+    beside = np.abs((keep_off - middle) @ np.array((way[1], -way[0])))
+    near = beside < off
+    if not near.any():
+        return float(np.abs(along).max())
+    free = np.abs(along[near]) - np.sqrt(off**2 - beside[near] ** 2)
+    return max(float(free.min()), 0.0)
+
+
+def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]:
+    """The metal, mm, between every two holes for ports or bolts nearer than `within`, and where it is.
+
+    Negative where they run into each other.
+    """
+    places = [(hole.what, points_on(hole.outline, SPACING)) for hole in (*plate.ports, *plate.bolts)]
+    balls = [_ball(each) for _, each in places]
+    for k, (what, mine) in enumerate(places):
+        for m, (other, theirs) in enumerate(places[k + 1 :], k + 1):
+            if math.dist(balls[k][0], balls[m][0]) - balls[k][1] - balls[m][1] > within:
+                continue
+            apart = np.linalg.norm(mine[:, None] - theirs[None], axis=2)
+            i, j = np.unravel_index(int(apart.argmin()), apart.shape)
+            between = mine[i] + theirs[j]
+            depth = _depth(mine, theirs)
+            land = float(apart[i, j]) if depth is None else -depth
+            if land < within:
+                yield what, other, land, (float(between[0]) / 2, float(between[1]) / 2)
+
+
+def holes_are_apart(plate: Plate) -> bool:
+    """Whether no two holes run into each other; else there is no such plate."""
+    return not any(land < 0.0 for _, _, land, _ in lands(plate, 0.0))
+
+
+def _ball(places: NDArray[np.float64]) -> tuple[Spot, float]:
+    middle = places.mean(axis=0)
+    return (float(middle[0]), float(middle[1])), float(np.linalg.norm(places - middle, axis=1).max())
+
+
+def _depth(one: NDArray[np.float64], other: NDArray[np.float64]) -> float | None:
+    """How far one of two outlines reaches into the other, by the places on both; None where neither does.
+
+    Where they lie on each other only a middle is inside, and tells.
+    """
+    for on_one, on_other in ((one, other), (one.mean(axis=0)[None], other.mean(axis=0)[None])):
+        depths = [
+            float(np.linalg.norm(outline - place, axis=1).min())
+            for outline, places in ((one, on_other), (other, on_one))
+            for place in places[_inside(outline, places)]
+        ]
+        if max(depths, default=0.0) > ON_OUTLINE:
+            return max(depths)
+    return None
+
+
+def _inside(outline: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of the places are inside the closed polygon `outline` (even-odd rule)."""
+    a, b = outline, np.roll(outline, -1, axis=0)
+    x, y = places[:, 0, None], places[:, 1, None]
+    spans = (a[:, 1] > y) != (b[:, 1] > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
+    odd: NDArray[np.bool_] = (spans & (x < at)).sum(axis=1) % 2 == 1
+    return odd

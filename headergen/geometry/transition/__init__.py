@@ -1,0 +1,1 @@
+"""The piece from a port's shape to the tube's round."""

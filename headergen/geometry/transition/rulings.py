@@ -1,0 +1,146 @@
+"""From the shape of a port to the round of its tube: places that lie on one ruling, and what the gas finds on its way.
+
+The two outlines are matched by direction from their common middle, so nothing is twisted: every edge of the port's
+outline leads to the arc of the tube's circle that is seen under the same angles.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.plate.outline import Edge, Outline, area, grown, perimeter, port_outline
+from headergen.model import PortShape, Tube
+
+WIDEST = math.pi / 2  # of an edge, as seen from the middle
+STATIONS = 20  # along a transition, of the areas that are reported
+PLACES = 24  # on each edge, by which a section between the two ends is measured
+LEVELS = 8  # of facets from end to end: rulings side by side are not in one plane
+
+Array = NDArray[np.float64]
+
+
+def matched(outline: Outline, radius: float) -> tuple[Outline, Outline]:
+    """The outline in edges seen under no more than a quarter turn, and a circle about zero cut at the same angles.
+
+    The outline must be convex, counter-clockwise, and have zero inside.
+    """
+    edges = tuple(part for edge in outline for part in _parts(edge))
+    arcs = []
+    for edge in edges:
+        angles = [math.atan2(y, x) for x, y in (edge.start, edge.end)]
+        sweep = (angles[1] - angles[0]) % (2 * math.pi)
+        start, end = ((radius * math.cos(angle), radius * math.sin(angle)) for angle in angles)
+        arcs.append(Edge(start, end, (0.0, 0.0), sweep))
+    return edges, tuple(arcs)
+
+
+def _parts(edge: Edge) -> list[Edge]:
+    (ax, ay), (bx, by) = edge.start, edge.end
+    seen = math.atan2(ax * by - ay * bx, ax * bx + ay * by) % (2 * math.pi)
+    count = max(1, math.ceil(seen / WIDEST - 1e-9))
+    places = [edge.at(k / count) for k in range(count + 1)]
+    places[0], places[-1] = edge.start, edge.end
+    return [Edge(a, b, edge.centre, edge.sweep / count) for a, b in pairwise(places)]
+
+
+def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -> Array:
+    """(n, 3, 3) its outside, about the port's axis: straight for the first of `lengths`, then to the tube.
+
+    Of chords across the arcs, PLACES on each, and LEVELS of facets: they are off by a few hundredths of a millimetre.
+    """
+    lead, length = lengths
+    stacked = _rings(_matched_places(shape, tube), 0.0 if lead > 0 else None, (lead, lead + length))
+    found = []
+    for low, high in pairwise(stacked):
+        low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
+        found += [np.stack([low, low_next, high_next], axis=1), np.stack([low, high_next, high], axis=1)]
+    return np.concatenate(found)
+
+
+def filled_skin(shape: PortShape, tube: Tube, levels: tuple[float, float, float]) -> TriangleMesh:
+    """Everything within its outside, closed: from the first of `levels` along the port's axis the port's shape, from
+    the second on leading to the tube, whose round it has at the third."""
+    stacked = _rings(_matched_places(shape, tube), levels[0], levels[1:])
+    count, last = len(stacked[0]), (len(stacked) - 1) * len(stacked[0])
+    j = np.arange(count)
+    after, bottom, top = (j + 1) % count, last + count, last + count + 1
+    faces = [np.column_stack([np.full(count, bottom), after, j])]
+    for low in range(0, last, count):
+        high = low + count
+        faces.append(np.column_stack([low + j, low + after, high + after]))
+        faces.append(np.column_stack([low + j, high + after, high + j]))
+    faces.append(np.column_stack([np.full(count, top), last + j, last + after]))
+    middles = [[0.0, 0.0, levels[0]], [0.0, 0.0, levels[2]]]
+    return TriangleMesh(np.concatenate([*stacked, middles]), np.concatenate(faces), closed=True)
+
+
+def narrowest(shape: PortShape, tube: Tube, share: float) -> float:
+    """How near its outside comes to the axis a share of the way from port to tube, mm."""
+    port, circle = _matched_places(shape, tube)
+    return float(np.linalg.norm((1 - share) * port + share * circle, axis=1).min())
+
+
+def widest(shape: PortShape, tube: Tube) -> float:
+    """How far its outside reaches from the axis, mm."""
+    return max(float(np.linalg.norm(_matched_places(shape, tube)[0], axis=1).max()), tube.radius)
+
+
+def _matched_places(shape: PortShape, tube: Tube) -> tuple[Array, Array]:
+    """(n, 2) of the outside at the port, and (n, 2) of the tube's, which lie on the same rulings."""
+    edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
+    port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
+    return port, circle
+
+
+def _rings(ends: tuple[Array, Array], before: float | None, levels: tuple[float, float]) -> list[Array]:
+    """(n, 3) places round it, level by level, from the port's shape to the round; the port's once more `before`."""
+    port, circle = ends
+    low, high = levels
+    shares = [k / LEVELS for k in range(LEVELS + 1)]
+    rings = [((1 - share) * port + share * circle, low + share * (high - low)) for share in shares]
+    rings = rings if before is None else [(port, before), *rings]
+    return [np.column_stack([places, np.full(len(places), z)]) for places, z in rings]
+
+
+def section_areas(shape: PortShape, tube: Tube) -> Array:
+    """(STATIONS + 1, 2): share of the way from port to tube, and the area of the gas there, mm²."""
+    edges, arcs = matched(port_outline(shape), tube.radius - tube.wall)
+    start, end = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
+    found = []
+    for share in np.linspace(0.0, 1.0, STATIONS + 1).tolist():
+        x, y = ((1 - share) * start + share * end).T
+        found.append((share, float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2))
+    found[0], found[-1] = (0.0, area(port_outline(shape))), (1.0, math.pi * (tube.radius - tube.wall) ** 2)
+    return np.array(found)
+
+
+def stretch(shape: PortShape, tube: Tube) -> float:
+    """By what share a tube must be stretched (positive) or shrunk to go round the port, at the middle of its wall."""
+    port, around = rounds(shape, tube)
+    return port / around - 1
+
+
+def rounds(shape: PortShape, tube: Tube) -> tuple[float, float]:
+    """How far it is round the port and round the tube, mm, at the middle of the wall."""
+    return perimeter(grown(port_outline(shape), tube.wall / 2)), math.pi * (tube.outside_diameter - tube.wall)
+
+
+def largest_step(shape: PortShape, tube: Tube) -> float:
+    """How far, at most, the edge of the port and the bore of the tube are from each other, mm, on one middle."""
+    return max(abs(radius - (tube.radius - tube.wall)) for radius in _radii(shape))
+
+
+def farthest(shape: PortShape) -> float:
+    """How far, at most, the edge of the port is from its middle, mm."""
+    return max(_radii(shape))
+
+
+def _radii(shape: PortShape) -> list[float]:
+    """How far the edge is from the middle, at its corners and at places between them."""
+    edges, _ = matched(port_outline(shape), 1.0)
+    return [math.hypot(*edge.at(k / PLACES)) for edge in edges for k in range(PLACES)]

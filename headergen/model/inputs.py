@@ -1,0 +1,418 @@
+"""What is asked for: the nouns of a spec as read, every value in millimetres, radians and engine axes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.mock import MockSettings
+from headergen.model.path import Centreline, Frame, Plane, Step, Vec
+
+Mark = tuple[int, int]  # line, column; both counted from 1
+SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
+
+
+@dataclass(frozen=True)
+class Source:
+    """The text a header came from: its file, the hash of its bytes, and where each value stands in it.
+
+    `others` are the files beside meshes that it depends on, each with its hash: those that it names (stock, other
+    specs), as it names them, and those that these name in turn.
+    """
+
+    file: str
+    sha256: str
+    marks: dict[SpecPath, Mark]
+    others: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Job:
+    title: str
+    revision: str
+    date: str  # ISO 8601; the only date that reaches a file
+    customer: str = ""
+    notes: str = ""
+
+
+@dataclass(frozen=True)
+class Tube:
+    outside_diameter: float
+    wall: float
+    material: str
+
+    @property
+    def radius(self) -> float:
+        return self.outside_diameter / 2
+
+
+@dataclass(frozen=True)
+class StockBend:
+    """A bend on the shelf: `angle` is the largest angle that can be cut from it, `legs` the straights it carries."""
+
+    radius: float
+    angle: float
+    legs: tuple[float, float]
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class StockStraight:
+    length: float
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class Stock:
+    bends: tuple[StockBend, ...]
+    straights: tuple[StockStraight, ...]
+    currency: str = ""
+    file: str = ""  # as the spec names it
+    outside_diameter: float | None = None  # of its tube; None where the list does not say
+
+
+@dataclass(frozen=True)
+class PortShape:
+    """The opening in the head: `size` holds what the kind needs, in millimetres (round: the diameter)."""
+
+    kind: Literal["round", "oval", "rectangle", "d", "free"]
+    size: tuple[float, ...]
+    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its middle
+    turn: float = 0.0  # from the flange's x toward its y
+
+
+@dataclass(frozen=True)
+class Port:
+    number: int
+    frame: Frame  # origin on the flange face, z along the port out of the head, x the flange's own
+    shape: PortShape
+    transition: float = 0.0  # length of the piece from the port's shape to the tube; 0: none
+
+
+@dataclass(frozen=True)
+class Bolt:
+    at: tuple[float, float]
+    hole: float
+
+
+@dataclass(frozen=True)
+class Flange:
+    frame: Frame  # z is the normal out of the head
+    thickness: float
+    bolts: tuple[Bolt, ...]
+    ports: tuple[Port, ...]
+    margin: float = 12.0  # of plate beyond ports and bolt holes
+    seat: Literal["socket", "butt"] = "socket"  # tubes stand in the plate, or on it
+    setback: float = 2.0  # from the gasket face to the tubes' ends, for the bead inside
+    facing: float = 0.3  # of the thickness, taken off by facing flat after welding
+    relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
+    tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
+
+    @property
+    def finished(self) -> float:
+        """Thickness once it is faced."""
+        return self.thickness - self.facing
+
+    @property
+    def tube_start(self) -> float:
+        """From the gasket face to where what is seated in the plate begins."""
+        return self.setback if self.seat == "socket" else self.finished
+
+
+@dataclass(frozen=True)
+class Bore:
+    collector: str
+    number: int  # its place in the pattern, counted from 1
+    run: str  # the name of the run that goes in
+    frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """Where the gas leaves a collector."""
+
+    collector: str
+    frame: Frame  # at the end of the outlet, z the way of the gas
+
+
+@dataclass(frozen=True)
+class Collector:
+    name: str
+    frame: Frame  # the collector plane; z points downstream
+    join: Literal["slip", "weld"]
+    slip: float  # insertion depth: the mouth lies this far upstream of the plane; 0 when welded
+    bores: tuple[Bore, ...]
+    half_angle: float | None = None
+    outlet: float | None = None
+    outlet_length: float = 0.0  # of the straight tube after the merge
+    spike: bool = False
+    wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
+    gap: float = 0.3  # a side between tube and sleeve
+    end: OutletRing | OutletBell | None = None  # what stands on its outlet
+    arriving: Tube | None = None  # what goes into its bores, where that is not a primary's tube
+    tabs: Tabs | None = None
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A value of a step that headergen may change so that the primary closes; its guess stands in the step itself."""
+
+    step: int  # counted from 1
+    what: Literal["length", "angle", "rotation"]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class NamedLine:
+    """A straight line in the chassis that tubes may have to run along: the axis of a frame member, as a rule."""
+
+    name: str
+    start: Vec
+    end: Vec
+    diameter: float = 0.0
+
+
+@dataclass(frozen=True)
+class Parallel:
+    """The straight of one step runs along a named line, to within an angle."""
+
+    step: int  # counted from 1
+    line: str
+    angle: float
+
+
+@dataclass(frozen=True)
+class Run:
+    """A tube that goes from somewhere to somewhere: from a port to a bore (a primary), or from the outlet of one
+    collector to a bore of another (a secondary)."""
+
+    name: str  # "primary 2", "secondary left": what findings, files and parts call it
+    tube: Tube
+    start: Port | Outlet
+    end: Bore
+    steps: tuple[Step, ...]
+    fits: tuple[Fit, ...] = ()
+    target: float | None = None
+    locked: bool = False
+    parallels: tuple[Parallel, ...] = ()
+    joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
+    to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
+    like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
+
+    @property
+    def is_primary(self) -> bool:
+        return isinstance(self.start, Port)
+
+    @property
+    def role(self) -> Literal["primary", "secondary"]:
+        return "primary" if self.is_primary else "secondary"
+
+    @property
+    def port(self) -> Port:
+        """The port a primary starts from. Raises TypeError for a run that starts elsewhere."""
+        if not isinstance(self.start, Port):
+            raise TypeError(f"{self.name} starts from no port")
+        return self.start
+
+    @property
+    def number(self) -> int:
+        """A primary's number, which is its port's. Raises TypeError as `port` does."""
+        return self.port.number
+
+    @property
+    def mark(self) -> str:
+        """What it is called where there is room for few letters: P3, or S and the collector that it comes from."""
+        return f"P{self.number}" if self.is_primary else f"S {self.source}"
+
+    @property
+    def source(self) -> str:
+        """The collector a run comes from; empty for a primary."""
+        return self.start.collector if isinstance(self.start, Outlet) else ""
+
+
+def primary_name(number: int) -> str:
+    return f"primary {number}"
+
+
+def secondary_name(collector: str) -> str:
+    """The name of the run from a collector's outlet."""
+    return f"secondary {collector}"
+
+
+MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
+
+
+@dataclass(frozen=True)
+class PointPair:
+    """A place that is known both in a mesh file, in the file's own numbers, and on the engine."""
+
+    name: str
+    scan: Vec
+    engine: Vec
+
+
+@dataclass(frozen=True)
+class MeshRef:
+    """A mesh by name and content, never its arrays. `placement` is the frame of its own axes in the engine's.
+
+    Without `units` they are chosen when the mesh is read; with `pairs` those place it instead, and may each be off by
+    `within`.
+    """
+
+    path: str
+    sha256: str
+    units: MeshUnits | None
+    placement: Frame
+    extent: float | None = None  # its largest dimension as the user knows it, in millimetres
+    pairs: tuple[PointPair, ...] = ()
+    within: float = 0.0
+
+
+@dataclass(frozen=True)
+class Box:
+    frame: Frame  # origin at the middle
+    size: Vec
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """A solid cylinder with flat ends."""
+
+    start: Vec
+    end: Vec
+    diameter: float
+
+
+@dataclass(frozen=True)
+class TubeRun:
+    """A round tube or cable along points, with round ends and corners."""
+
+    points: tuple[Vec, ...]
+    diameter: float
+
+
+RoundTube = tuple[Centreline, float]  # with its outside diameter
+
+
+@dataclass(frozen=True)
+class HeaderRef:
+    """Another header, by its spec: its tubes and collectors must not be touched.
+
+    `tubes`, as which it is measured, are put in when it has been read.
+    """
+
+    path: str
+    sha256: str
+    tubes: tuple[RoundTube, ...] = ()
+
+
+Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef
+
+
+@dataclass(frozen=True)
+class ChassisItem:
+    name: str
+    shape: Shape
+    clearance: float
+    role: Literal["obstacle", "enclosure", "surface"] = "obstacle"
+    free_from_flange: float = 0.0
+
+
+@dataclass(frozen=True)
+class Limits:
+    min_straight: float
+    end_position: float
+    end_angle: float
+    between_tubes: float
+    together: float  # length before the collector plane over which tubes of one collector may close up
+    chord_error: float  # of the meshes that are written
+    port_straight: float = 0.0  # least straight at the flange
+    collector_straight: float = 0.0  # least straight before the collector plane
+    forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
+    bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
+
+
+@dataclass(frozen=True)
+class LengthTarget:
+    target: float | None
+    tolerance: float
+
+
+@dataclass(frozen=True)
+class CostWeights:
+    """What a path to be found costs beside being possible: the least sum wins. A degree of bend counts 1."""
+
+    bend: float = 30.0  # each bend
+    weld: float = 6.0  # each joint between pieces of stock
+    radius: float = 4.0  # each change of radius within a tube
+    close_turn: float = 25.0  # each bend back within a diameter of the one before it
+    last_straight: float = 8.0  # a last straight of one diameter less than two, and so on in proportion
+    side_by_side: float = 10.0  # taken off for a tube that runs its whole length beside a neighbour
+    along_lines: float = 15.0  # taken off for a tube that runs its whole length along named lines
+    other_bank: float = 10.0  # each diameter that a path lies, on average, from the other bank's mirrored one
+    moved: float = 1.0  # each 10 mm that a collector is set off its place, and each degree that it is leaned
+    shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
+
+
+@dataclass(frozen=True)
+class Move:
+    """How far a collector may be set from where it stands: its origin along the engine's axes, its normal leaned any
+    way, its plane turned about that; angles in radians."""
+
+    collector: str
+    low: Vec
+    high: Vec
+    lean: float = 0.0
+    turn: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Routing:
+    """What paths to be found may be. Without radii those in stock are taken; angles in radians."""
+
+    bores: Literal["given", "free", "firing order"] = "given"
+    firing_order: tuple[int, ...] = ()
+    radii: tuple[float, ...] = ()
+    flattest: float = math.radians(10)
+    sharpest: float = math.radians(150)
+    most_bends: int = 4
+    length: tuple[float, float] | None = None
+    shortest: bool = False
+    taste: CostWeights = CostWeights()
+    moves: tuple[Move, ...] = ()
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A spec as read: every value in millimetres, radians and engine axes."""
+
+    job: Job
+    tube: Tube
+    stock: Stock | None
+    flange: Flange
+    collectors: tuple[Collector, ...]
+    length: LengthTarget
+    runs: tuple[Run, ...]  # the primaries in order of their ports, then those that follow collectors
+    chassis: tuple[ChassisItem, ...]
+    limits: Limits
+    lines: tuple[NamedLine, ...] = ()
+    bosses: tuple[Boss, ...] = ()
+    plugs: tuple[Plug, ...] = ()
+    up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
+    mock: MockSettings | None = None  # None where the spec does not ask for a mock
+    routing: Routing = Routing()
+    letter: str = ""  # A or B, of its bank where the engine has two
+    between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
+    units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres
+
+    @property
+    def primaries(self) -> tuple[Run, ...]:
+        return tuple(run for run in self.runs if run.is_primary)
+
+    def with_primaries(self, primaries: Iterable[Run]) -> Draft:
+        """The same with these in place of its primaries."""
+        return replace(self, runs=(*primaries, *(run for run in self.runs if not run.is_primary)))

@@ -1,0 +1,56 @@
+"""A header as what it is to another one: round tubes that must not be touched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.geometry.frames import add, dot, scaled, subtract, unit
+from headergen.geometry.merge.design import possible_merge, sleeve_radii
+from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Vec
+
+SHORTEST = 1e-3  # mm of a tube that counts
+
+
+def round_tubes(header: Header) -> Iterator[RoundTube]:
+    """Runs, and of each collector its sleeves, its leaning tubes and its outlet.
+
+    Of a merge the leaning tubes run on to the outlet, and the outlet begins where they are cut: a cone has no part
+    that is neither, but for a sliver beside each crest.
+    """
+    draft = header.draft
+    yield from ((line, run.tube.outside_diameter) for run, line in header.tubes)
+    for collector in draft.collectors:
+        merge = possible_merge(draft.tube, collector)
+        around, _ = sleeve_radii(draft.tube, collector)
+        if merge is None and collector.slip > 0:
+            yield from (_tube(bore.frame, (-collector.slip, 0.0), 2 * around) for bore in collector.bores)
+        elif merge is not None:
+            yield from _of_merge(collector, with_seams(merge))
+
+
+def _of_merge(collector: Collector, merge: Merge) -> Iterator[RoundTube]:
+    width = 2 * merge.outer
+    for bore in collector.bores:
+        yield _tube(bore.frame, (merge.mouth, merge.mitre + merge.outer * math.tan(merge.half_angle / 2)), width)
+        way = _leaning(collector, merge, bore)
+        length = (merge.cone_end - merge.mitre) / math.cos(merge.half_angle)
+        yield _straight(add(bore.frame.origin, bore.frame.z, merge.mitre), way, collector.frame, length), width
+    yield _tube(collector.frame, (merge.cut, merge.end), 2 * merge.outlet_outer)
+
+
+def _leaning(collector: Collector, merge: Merge, bore: Bore) -> Vec:
+    inward = unit(subtract(collector.frame.origin, bore.frame.origin))
+    return add(scaled(collector.frame.z, math.cos(merge.half_angle)), inward, math.sin(merge.half_angle))
+
+
+def _tube(frame: Frame, span: tuple[float, float], diameter: float) -> RoundTube:
+    return _straight(add(frame.origin, frame.z, span[0]), frame.z, frame, span[1] - span[0]), diameter
+
+
+def _straight(start: Vec, way: Vec, frame: Frame, length: float) -> Centreline:
+    """A straight centreline; which way its zero points does not matter to a round tube, as long as it is across."""
+    toward = frame.y if abs(dot(way, frame.y)) < 0.9 else frame.x
+    across = add(toward, way, -dot(way, toward))
+    return Centreline("", (Line(1, start, way, unit(across), max(length, SHORTEST)),))

@@ -1,0 +1,54 @@
+"""What stands on the end of a collector's outlet: a ring to bolt or clamp, or a bell to slide over the next tube."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from headergen.geometry.frames import point_in
+from headergen.geometry.merge.measures import Merge
+from headergen.model import Collector, Frame, OutletBell, OutletRing, Vec
+
+FLARE = math.radians(30)  # of a bell's wall, where it widens
+TurnedProfile = tuple[tuple[float, float], ...]  # radius, and place along the axis from the end of the outlet
+
+
+def end_profile(end: OutletRing | OutletBell, merge: Merge) -> TurnedProfile:
+    """The half section of an end, counter-clockwise.
+
+    A ring lies round the outlet, flush with its end, its back leaning by its taper; a bell goes on from the outlet with
+    the same wall.
+    """
+    inner, outer = merge.outlet_inner, merge.outlet_outer
+    if isinstance(end, OutletRing):
+        wide = end.outside_diameter / 2
+        return (outer, -end.thickness), (wide, -rim_of(end, outer)), (wide, 0.0), (outer, 0.0)
+    wall, wide = outer - inner, end.inside_diameter / 2
+    flare = abs(wide - inner) / math.tan(FLARE)
+    last = flare + end.length
+    return (inner, 0.0), (outer, 0.0), (wide + wall, flare), (wide + wall, last), (wide, last), (wide, flare)
+
+
+def rim_of(ring: OutletRing, bore: float) -> float:
+    """Thickness of a ring at its rim, `bore` being the radius of the tube in it."""
+    return ring.thickness - (ring.outside_diameter / 2 - bore) * math.tan(ring.taper)
+
+
+def end_frame(collector: Collector, merge: Merge) -> Frame:
+    return replace(collector.frame, origin=point_in(collector.frame, (0.0, 0.0, merge.end)))
+
+
+def end_reach(end: OutletRing | OutletBell, merge: Merge) -> tuple[float, float, float]:
+    """The cylinder that holds an end: where it begins and ends, from the end of the outlet, and its radius."""
+    radii, places = zip(*end_profile(end, merge), strict=True)
+    return min(places), max(places), max(radii)
+
+
+def ring_bolts(collector: Collector, merge: Merge) -> tuple[Vec, ...]:
+    """Middles of the bolt holes of a ring on its back, the side away from what is bolted on."""
+    ring = collector.end
+    if not isinstance(ring, OutletRing):
+        return ()
+    frame, reach = end_frame(collector, merge), ring.bolt_circle / 2
+    angles = [ring.turn + 2 * math.pi * k / ring.bolts for k in range(ring.bolts)]
+    return tuple(point_in(frame, (reach * math.cos(a), reach * math.sin(a), -ring.thickness)) for a in angles)

@@ -1,0 +1,148 @@
+"""Where the tabs of slip joints stand, and what they look like.
+
+A pair of tabs on each joint takes the spring that holds it. That of the sleeve stands just past its mouth, that of the
+tube where the two holes are as far apart as the spring is long, be it on a bend; both on the side away from the
+collector's axis, where no neighbour is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from headergen.geometry.curves.body import distance_to_body, tube_body
+from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.frames import add, axes_matrix, cross, dot, norm, point_in, rotated, subtract, unit
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.plate.outline import Outline, hull
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
+
+RIM = 3.0  # mm of metal round a hole, at least
+BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
+APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
+BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
+ON_AXIS = 1e-6  # mm
+UNDER_FOOT, DEEPER = 129, 1e-4  # places along a foot at which the skin is looked for, and mm it may be deeper between
+STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class TabSeat:
+    """A tab: what it is called, the tube it stands on, and where.
+
+    `host`: the name of a run, or the collector's for the sleeve. `frame`: on the
+    tube's axis below the hole, x along the gas, y out of the tube, z across the sheet. `line`, `radius`: the tube below
+    it; `reach`: the hole's distance from its axis.
+    """
+
+    name: str
+    host: str
+    frame: Frame
+    line: Centreline
+    radius: float
+    reach: float
+    tabs: Tabs
+
+
+def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
+    """Two for each bore of a collector with tabs, if it has a merge, and so sleeves: first that of the sleeve.
+
+    That of a tube is missing where the tube is, or is too short for it.
+    """
+    tabs, merge = collector.tabs, possible_merge(header.draft.tube, collector)
+    if tabs is None or merge is None:
+        return
+    for bore in collector.bores:
+        on_sleeve = _on_sleeve(collector, with_seams(merge), bore, tabs)
+        yield on_sleeve
+        arriving = next((tube for tube in header.tubes if tube[0].name == bore.run), None)
+        on_tube = None if arriving is None else _on_tube(*arriving, on_sleeve, collector.slip)
+        if on_tube is not None:
+            yield on_tube
+
+
+def sleeve_room(merge: Merge, tabs: Tabs) -> tuple[float, float]:
+    """How long the sleeves are straight on the side away from the axis, to their mitre, and what a tab needs of it."""
+    straight = merge.mitre - merge.mouth + merge.outer * math.tan(merge.half_angle / 2)
+    return straight, BEAD + tabs.length
+
+
+def _on_sleeve(collector: Collector, merge: Merge, bore: Bore, tabs: Tabs) -> TabSeat:
+    along, out = collector.frame.z, rotated(_away(collector, bore), collector.frame.z, tabs.turn)
+    middle = add(bore.frame.origin, along, merge.mouth + BEAD + tabs.length / 2)
+    frame, half = Frame(middle, along, out, cross(along, out)), tabs.length / 2 + BEYOND
+    line = Centreline("", (Line(1, add(middle, along, -half), along, out, 2 * half),))
+    name = f"tab on bore {bore.number} of {collector.name}"
+    return TabSeat(name, collector.name, frame, line, merge.outer, merge.outer + tabs.height, tabs)
+
+
+def _away(collector: Collector, bore: Bore) -> Vec:
+    """From the collector's axis to a bore; of one on the axis, along the plane's y."""
+    off = subtract(bore.frame.origin, collector.frame.origin)
+    off = add(off, collector.frame.z, -dot(off, collector.frame.z))
+    return unit(off) if norm(off) > ON_AXIS else collector.frame.y
+
+
+def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat | None:
+    tabs = pair.tabs
+    wanted, reach = point_in(pair.frame, (0.0, pair.reach, 0.0)), pair.reach
+
+    def apart(at: float) -> float:
+        return math.dist(wanted, point_in(_frame(line, at, pair.frame.y), (0.0, reach, 0.0)))
+
+    last, first = line.length - slip - APART - tabs.length / 2, tabs.length / 2 + BEYOND
+    places = np.arange(last, first, -STEP).tolist()
+    beyond = next((at for at in places if apart(at) >= tabs.apart), None)
+    if beyond is None:
+        return None
+    low, high = beyond, min(beyond + STEP, last)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if apart(middle) >= tabs.apart else (low, middle)
+    below = cut_out(line, low - tabs.length / 2 - BEYOND, low + tabs.length / 2 + BEYOND)
+    seat = _frame(line, low, pair.frame.y)
+    return TabSeat(f"tab on {run.name}", run.name, seat, below, run.tube.radius, reach, tabs)
+
+
+def _frame(line: Centreline, at: float, out: Vec) -> Frame:
+    place, along, normal = frame_at(line, at)
+    across = add(out, along, -dot(out, along))
+    y = unit(across) if norm(across) > ON_AXIS else normal
+    return Frame(place, along, y, cross(along, y))
+
+
+def tab_outline(seat: TabSeat) -> tuple[Outline, tuple[Spot, float]]:
+    """Round the rim of the hole and the foot, which goes on into the tube; and the hole: its middle and radius."""
+    half, hole = seat.tabs.length / 2, (0.0, seat.reach)
+    feet = [(x, y, 0.0) for x in (-half, half) for y in (seat.radius / 2, seat.radius)]
+    return hull([*feet, (*hole, seat.tabs.hole / 2 + RIM)]), (hole, seat.tabs.hole / 2)
+
+
+def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
+    """What holds it: an outline in x and y of a frame, and the thickness along its z.
+
+    Its foot reaches as deep as the tube's skin falls away below it: across the sheet, and along a bend.
+    """
+    half, back = seat.tabs.length / 2, seat.tabs.thickness / 2
+    feet = [(x, y, 0.0) for x in (-half, half) for y in (_lowest_skin(seat), seat.radius)]
+    outline = hull([*feet, (0.0, seat.reach, seat.tabs.hole / 2 + RIM)])
+    return outline, replace(seat.frame, origin=point_in(seat.frame, (0.0, 0.0, -back))), 2 * back
+
+
+def _lowest_skin(seat: TabSeat) -> float:
+    """The least height of the tube's skin under a tab, over the middle of its axis, by halving."""
+    body, half, back = tube_body(seat.line, seat.radius), seat.tabs.length / 2, seat.tabs.thickness / 2
+    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-half, half, UNDER_FOOT), np.linspace(-back, back, 5)))
+    low, high = np.full(len(x), seat.radius / 2), np.full(len(x), seat.radius)
+    axes, origin = axes_matrix(seat.frame), np.array(seat.frame.origin)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
+        low, high = np.where(within, middle, low), np.where(within, high, middle)
+    return float(low.min()) - DEEPER

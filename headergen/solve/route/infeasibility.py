@@ -1,0 +1,235 @@
+"""Why there is no answer, in numbers: what no search could change is found before one is made.
+
+Only what stands at a port, at a bore or at a collector, and the straight-line bound, prove anything; a search that
+found nothing says just that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.parts_clear import parts_clear
+from headergen.geometry.curves.centreline import PointsError
+from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
+from headergen.model import Centreline, Draft, Gap, Header, Line, Run, Straight, Survey
+from headergen.model.finding import Finding, Level
+from headergen.solve.route.answer import accept, with_paths
+from headergen.solve.route.layout import Layout, seen, steps_of_tube
+from headergen.solve.route.problem import (
+    RouteProblem,
+    assignments_of,
+    least_first,
+    least_last,
+    least_length,
+    length_range,
+    line_bound,
+)
+from headergen.solve.route.search import Found
+from headergen.words.say import say_at_least, say_length, say_runs, shown_length
+
+SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
+TOUCHING = 1e-6
+
+
+def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
+    """What makes every path impossible: bores in no order, ends inside a clearance, a length below the bound."""
+    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    if next(assignments_of(draft, wanted), None) is None:
+        message = (
+            "No way of giving the bores lets the pulses go round each collector in firing order, with the primaries "
+            "that stay in the bores they have; write bores: free, or find those too."
+        )
+        return (Finding("route-order", "error", "route", None, None, "", message),)
+    return (*_ends_in_the_way(draft, meshes, wanted), *_too_short(draft, wanted))
+
+
+def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
+    units, (_, longest), bound = draft.units, length_range(draft), least_length(draft)
+    if bound <= longest + TOUCHING:
+        return
+    worst = max(wanted, key=lambda p: line_bound(draft, p, p.end))
+    yield Finding(
+        rule="route-length",
+        level="error",
+        where=f"primary {worst.number}",
+        value=shown_length(bound, units),
+        limit=shown_length(longest, units),
+        unit=units,
+        message=(
+            f"No equal length of {say_length(longest, units)} or less reaches this collector: straight out of the "
+            f"ports, straight into the bores and straight across between, the primaries need "
+            f"{say_length(bound, units)} (primary {worst.number} the most); raise the length by "
+            f"{say_at_least(bound - longest, units)} or more, or bring the collector nearer."
+        ),
+    )
+
+
+def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Run, ...]) -> Iterator[Finding]:
+    """The first and the last straight that every path has, and the collectors' bodies, by the exact measures."""
+    at_ports = _stubs(draft, wanted, at_bore=False)
+    first = survey(at_ports, meshes, twice=False)
+    yield from parts_clear(first)
+    yield from _said(first, draft, "port")
+    held = replace(draft, chassis=tuple(replace(item, free_from_flange=0.0) for item in draft.chassis))
+    yield from _said(survey(_stubs(held, wanted, at_bore=True), meshes, twice=False), draft, "bore")
+
+
+def _stubs(draft: Draft, wanted: tuple[Run, ...], at_bore: bool) -> Header:
+    primaries, lines = [], []
+    for primary in wanted:
+        least = least_last(draft, primary.end) if at_bore else least_first(draft, primary)
+        size = max(least, SHORTEST_END)
+        primaries.append(replace(primary, steps=(Straight(size),)))
+        frame = primary.end.frame if at_bore else primary.port.frame
+        start = add(frame.origin, scaled(frame.z, -size if at_bore else 0.0))
+        lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
+    return Header(draft, tuple(primaries), tuple(lines))
+
+
+def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
+    units = draft.units
+    for gap in measured.gaps:
+        if not gap.is_too_small or (end == "bore" and gap.is_between_runs and draft.limits.together > 0):
+            continue
+        value, required, short = (
+            say_length(size, units) for size in (gap.value, gap.required, gap.required - gap.value)
+        )
+        other = f"that of {gap.b}" if gap.is_between_runs else gap.b
+        yield _of_gap(
+            gap,
+            "route-end",
+            "error",
+            f"The straight that {gap.a} must have at its {end} is {value} from {other}; {required} wanted; no "
+            f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or ask for less "
+            f"there.",
+            units,
+        )
+
+
+def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
+    value, required = shown_length(gap.value, units), shown_length(gap.required, units)
+    return Finding(rule, level, gap.a, value, required, units, message, gap.points[1])
+
+
+def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
+    """A search that found nothing: what it tried, the room that the length leaves, and what was the hardest."""
+    rounds = found.rounds
+    draft, units = problem.draft, problem.draft.units
+    bound = least_length(draft)
+    longest = problem.want.longest
+    finite = longest if math.isfinite(longest) else bound
+    message = (
+        f"No paths that hold every demand were found in {rounds} tries. That is no proof that there are none: more "
+        f"seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}, the most that "
+        f"may be used {say_length(finite, units)}. What helps most often: a longer length, a smaller radius, another "
+        f"bore order (bores: free), or less gap between the tubes."
+    )
+    said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
+    return (said, *_between(problem), *_hardest(problem, found))
+
+
+def _between(problem: RouteProblem) -> Iterator[Finding]:
+    """Items that stand across the straight way from port to bore: what every path has to go round."""
+    draft, units = problem.draft, problem.draft.units
+    chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
+    across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
+    for item in chassis:
+        gaps = [gap for gap in across.gaps if gap.b == item.name and gap.runs_through]
+        if gaps:
+            deepest = min(gaps, key=lambda gap: gap.value)
+            whose = say_runs(across.header, [gap.a for gap in gaps])
+            yield _of_gap(
+                deepest,
+                "route-between",
+                "info",
+                f"Between port and bore of {whose} stands {item.name}: the straight way runs through it, "
+                f"and {say_length(deepest.required, units)} of gap is required. "
+                "Every path has to go round it; where it leaves no room for that, move it, open it, or move the "
+                "collector to the near side.",
+                units,
+            )
+
+
+def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
+    """For each primary one straight from where it may first bend to where it must last be straight."""
+    primaries, lines = [], []
+    for primary in wanted:
+        start = add(primary.port.frame.origin, primary.port.frame.z, least_first(draft, primary))
+        end = add(primary.end.frame.origin, primary.end.frame.z, -least_last(draft, primary.end))
+        size = norm(subtract(end, start))
+        if size > SHORTEST_END:
+            frame = frame_from_normal(start, subtract(end, start))
+            primaries.append(replace(primary, steps=(Straight(size),)))
+            lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
+    return Header(draft, tuple(primaries), tuple(lines))
+
+
+def _as_draft(problem: RouteProblem, layout: Layout) -> Draft | None:
+    """A layout with its exact paths; None where no tube can follow them."""
+    try:
+        paths = [steps_of_tube(problem, k, run) for k, run in enumerate(layout.runs)]
+    except PointsError:
+        return None
+    return with_paths(problem, [run.bore for run in layout.runs], paths)
+
+
+def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Finding]:
+    units = problem.draft.units
+    missing = [-float(seen(problem, k, run)[1][: run.bends + 1].min()) for k, run in enumerate(layout.runs)]
+    worst = max(range(len(missing)), key=lambda k: missing[k])
+    primary, radii = problem.wanted[worst].number, layout.runs[worst].radii
+    yield Finding(
+        rule="route-hardest",
+        level="info",
+        where=f"primary {primary}",
+        value=shown_length(missing[worst], units),
+        limit=0.0,
+        unit=units,
+        message=(
+            f"In the try that came nearest, primary {primary} has no room for its {len(radii)} bends of radius "
+            f"{' and '.join(say_length(radius, units) for radius in sorted(set(radii)))}: "
+            f"{say_length(missing[worst], units)} of length is missing between two of them; a smaller radius may help."
+        ),
+    )
+
+
+def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
+    """Where the try that came nearest fails most, by the exact measures."""
+    if not found.nearest:
+        return
+    made = next((draft for _, layout in found.nearest if (draft := _as_draft(problem, layout)) is not None), None)
+    if made is None:
+        yield from _bends_without_room(problem, found.nearest[0][1])
+        return
+    measured, _ = accept(made, problem.meshes)
+    units, short = problem.draft.units, [gap for gap in measured.gaps if gap.is_too_small]
+    if short:
+        worst = max(short, key=lambda gap: gap.required - gap.value)
+        value, required = say_length(worst.value, units), say_length(worst.required, units)
+        yield _of_gap(
+            worst,
+            "route-hardest",
+            "info",
+            f"The try that came nearest fails most where {worst.a} passes {worst.b}: {value} of gap, "
+            f"{required} wanted, {say_length(worst.required - worst.value, units)} short.",
+            units,
+        )
+    spread = max(measured.lengths) - min(measured.lengths)
+    lowest, most = length_range(problem.draft)
+    if min(measured.lengths) < lowest - 1.0 or max(measured.lengths) > most + 1.0:
+        yield Finding(
+            rule="route-hardest",
+            level="info",
+            where="route",
+            value=shown_length(spread, units),
+            limit=None,
+            unit=units,
+            message=(
+                f"The try that came nearest has lengths from {say_length(min(measured.lengths), units)} to "
+                f"{say_length(max(measured.lengths), units)}; {say_length(lowest, units)} to "
+                f"{say_length(most, units)} wanted."
+            ),
+        )

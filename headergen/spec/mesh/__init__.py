@@ -1,0 +1,1 @@
+"""Chassis meshes: files of every format, in which units, where they lie, and whether they close."""
