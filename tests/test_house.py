@@ -18,14 +18,14 @@ MAY_IMPORT = {
     "parts": NOUNS | {"geometry"},
     "spec": NOUNS | {"parts", "geometry"},
     "checks": NOUNS | {"parts", "words", "geometry"},
-    "shop": NOUNS | {"parts", "geometry"},
-    "solve": NOUNS | {"parts", "words", "geometry", "spec", "shop", "checks"},
+    "shop": NOUNS | {"geometry"},
+    "solve": NOUNS | {"words", "geometry", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop"},
-    "mock": NOUNS | {"parts", "words", "geometry", "shop"},
-    "outputs": NOUNS | {"parts", "words", "geometry"},
+    "mock": NOUNS | {"words", "geometry", "shop"},
+    "outputs": NOUNS | {"words", "geometry"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop"},
     "children": set(),
-    "worker": NOUNS | {"parts", "children", "geometry", "solids", "mock", "outputs", "solve"},
+    "worker": NOUNS | {"children", "geometry", "solids", "mock", "outputs", "solve"},
     "cli": NOUNS | {"words", "pipeline", "worker", "outputs", "spec"},  # what it prints and writes
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))

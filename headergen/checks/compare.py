@@ -9,7 +9,8 @@ from itertools import product
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array, Body, distance_to_curve, points_along, tube_body
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, distance_to_curve, points_along, tube_body
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies
 from headergen.geometry.frames import add, angle_between
 from headergen.model import Header, Plane, Vec

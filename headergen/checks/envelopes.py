@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from headergen.geometry.curves.body import Array, Body, distance_to_body, tube_body
+from headergen.geometry.curves.body import Body, distance_to_body, tube_body
 from headergen.geometry.distance.convex import Convex, Frustum, frustum_solid
 from headergen.geometry.distance.distance_convex import (
     ConvexGap,
@@ -22,13 +22,13 @@ from headergen.geometry.distance.distance_convex import (
     gap_to_triangles,
 )
 from headergen.geometry.distance.extruded import extruded_solid
-from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit
+from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit, vec
 from headergen.geometry.merge.design import possible_merge, sleeve_radii
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
 from headergen.geometry.plate.flange import plate_of
-from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Gap, Header, Plane, Vec
+from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Gap, Header, Plane
 from headergen.parts.outlet_end import end_reach
 from headergen.parts.tabs import tab_plate, tab_seats
 
@@ -208,7 +208,7 @@ def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | Non
 def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> Gap:
     """A gap as found, of a part that may lie wholly on the wrong side."""
     value = -found.value if inside else found.value
-    return Gap(part.name, other, required, value, (_vec(found.mine), _vec(found.theirs)), inside=inside)
+    return Gap(part.name, other, required, value, (vec(found.mine), vec(found.theirs)), inside=inside)
 
 
 def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) -> bool:
@@ -244,8 +244,3 @@ def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float)
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
         if part.collector and other.collector != part.collector and other.shape is not None and not far:
             yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
-
-
-def _vec(point: Array) -> Vec:
-    x, y, z = point.tolist()
-    return (x, y, z)

@@ -7,7 +7,7 @@ envelope (transitions, spikes, bosses) for the first time.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -16,10 +16,11 @@ import numpy as np
 from headergen.checks.measure import Meshes, surfaces_of
 from headergen.checks.second_opinion import MOST_TRIANGLES, collision_manager, item_skins
 from headergen.geometry.distance.depth import deepest
+from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, index_of, near_point
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.winding import INSIDE, winding_numbers
-from headergen.model import ChassisItem, Gap, Header, Plane, Vec
+from headergen.model import ChassisItem, Gap, Header, Plane
 
 PART, ITEM = "part ", "item "  # what the collision library calls them
 FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
@@ -66,23 +67,18 @@ def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[Trian
     if worst is None:
         return replace(found, crosses=not all(body.closed for body in bodies))
     depth, place, foot = worst
-    return replace(found, value=-depth, points=(_vec(place), _vec(foot)), at_least=True)
+    return replace(found, value=-depth, points=(vec(place), vec(foot)), at_least=True)
 
 
 def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> Gap:
     distance, names, data = part.min_distance_other(body, return_names=True, return_data=True)
     mine, theirs = sorted(names, key=lambda each: each.startswith(ITEM))
-    points = _vec(data.point(mine)), _vec(data.point(theirs))
+    points = vec(data.point(mine)), vec(data.point(theirs))
     if distance <= 0.0:  # of skins that meet the library tells a place where they do, but not as the nearest
         _, contacts = part.in_collision_other(body, return_data=True)
-        place = _vec(contacts[0].point) if contacts else points[0]
+        place = vec(contacts[0].point) if contacts else points[0]
         points = place, place
     return Gap(name, item.name, item.clearance, max(float(distance), 0.0), points)
-
-
-def _vec(point: Iterable[float]) -> Vec:
-    x, y, z = (float(value) for value in point)
-    return (x, y, z)
 
 
 def _around(item: ChassisItem, surfaces: Meshes, skins: Mapping[str, TriangleMesh]) -> list[TriangleMesh]:

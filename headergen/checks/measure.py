@@ -12,7 +12,7 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
-from headergen.geometry.curves.body import Array, Body, cylinder_body, points_along, run_body, tube_body
+from headergen.geometry.curves.body import Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
 from headergen.geometry.curves.own_crossing import nearest_own_places
 from headergen.geometry.distance.cut_ends import off_cuts
@@ -29,7 +29,7 @@ from headergen.geometry.distance.profile import (
     with_flat_ends,
 )
 from headergen.geometry.distance.swallowed import beyond, deepest, depths
-from headergen.geometry.frames import add, angle_between, dot, norm, subtract
+from headergen.geometry.frames import add, angle_between, dot, norm, subtract, vec
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.mesh.tube import SHORTEST
@@ -51,7 +51,6 @@ from headergen.model import (
     Stretch,
     Survey,
     TubeRun,
-    Vec,
 )
 
 BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitting on a boundary
@@ -131,7 +130,7 @@ def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
             distance, first, second = found
             places = (place_at(centreline, first), place_at(centreline, second))
             point = points_along(body, np.array([first, second])).mean(axis=0)
-            yield OwnCrossing(centreline.run, places, distance, _vec(point))
+            yield OwnCrossing(centreline.run, places, distance, vec(point))
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,7 +182,7 @@ def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
         at=(place_at(pair.centreline, nearest.at), None),
         required=item.clearance,
         value=nearest.value,
-        points=(_vec(nearest.skin), _vec(nearest.point)),
+        points=(vec(nearest.skin), vec(nearest.point)),
         triangle=nearest.triangle if isinstance(item.shape, MeshRef) else None,
         on_boundary=body.span[0] > 0 and abs(nearest.at - body.span[0]) < BOUNDARY,
         runs_through=nearest.value <= TOUCHING - body.radius,
@@ -212,7 +211,7 @@ def _as_deep(pair: _Pair, surface: TriangleIndex, gap: Gap) -> Gap:
         gap,
         at=(place_at(pair.centreline, found.at), None),
         value=found.value,
-        points=(_vec(found.skin), _vec(found.point)),
+        points=(vec(found.skin), vec(found.point)),
         triangle=found.triangle if gap.triangle is not None else None,
         on_boundary=pair.item.free_from_flange > 0 and abs(found.at - pair.item.free_from_flange) < BOUNDARY,
         runs_through=True,
@@ -372,7 +371,7 @@ def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]
         at=(place_at(pair.lines[0], nearest.at), place_at(pair.lines[1], at_b)),
         required=required,
         value=nearest.value,
-        points=(_vec(nearest.skin), _vec(nearest.point)),
+        points=(vec(nearest.skin), vec(nearest.point)),
         near=_near_stretches(pair.parts, found, required) if nearest.value < required and not pair.together else (),
         on_boundary=on_boundary,
         runs_through=nearest.value <= TOUCHING - pair.parts[best][0].radius,
@@ -409,8 +408,3 @@ def _where_it_is(body: Body, profile: Profile) -> Profile:
     """A profile that is nothing beyond the ends of its body."""
     first, last = body.span
     return lambda at: np.where((at >= first - LAST_CELL) & (at <= last + LAST_CELL), profile(at), np.inf)
-
-
-def _vec(point: Array) -> Vec:
-    x, y, z = point.tolist()
-    return (x, y, z)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headergen.checks.envelopes import Envelope, envelopes, item_gap, lowest_gap, obstacle_of, part_gap
-from headergen.geometry.curves.body import Array, Body, tube_body
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, tube_body
 from headergen.geometry.distance.convex import frustum_solid
 from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_triangles
 from headergen.geometry.frames import axes_matrix

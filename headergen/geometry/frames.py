@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,12 @@ from headergen.model import Frame, Vec
 
 WORLD = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 PARALLEL = 1e-9  # sine of the angle under which two directions count as one
+
+
+def vec(point: Iterable[float]) -> Vec:
+    """Three numbers of any kind, an array's as well, as a plain tuple."""
+    x, y, z = (float(value) for value in point)
+    return (x, y, z)
 
 
 def add(a: Vec, b: Vec, scale: float = 1.0) -> Vec:

@@ -24,7 +24,7 @@ from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import section_at
 from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
-from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, primary_name
+from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, Vec2, primary_name
 
 RING = 10.0  # mm of plate round a tube, where the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
@@ -35,8 +35,6 @@ LEAST_RING = 5.0  # mm of plate round a tube, where a plate makes room for the b
 REACHES = 1.5  # times as far from a plate's port as from the nearest of all: so far off may a bolt be that it shares
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
 SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is looked at
-
-Spot = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -150,7 +148,7 @@ def _all_bolts(ports: Sequence[Port], near: Mapping[Bolt, Collection[int]]) -> P
     return PlateShape(tuple(ports), tuple(bolt for bolt, others in near.items() if numbers & set(others)))
 
 
-def spot_of(flange: Flange, port: Port) -> Spot:
+def spot_of(flange: Flange, port: Port) -> Vec2:
     """A port's middle on the flange face."""
     x, y, _ = axes_matrix(flange.frame) @ subtract(port.frame.origin, flange.frame.origin)
     return (float(x), float(y))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from manifold3d import CrossSection, Manifold
 
 from headergen.mock.tubes import THROUGH
-from headergen.model import Bolt
+from headergen.model import Bolt, Vec2
 
 APART = 0.5  # mm between two plates
 RIM = 3.0  # mm of lower ear round the bolt hole, on the face at least
@@ -21,8 +21,6 @@ WALL = 3.0  # mm of the upper plate round the hollow
 ROOF = 2.5  # mm of the upper plate over the hollow at least
 STEEPEST = math.radians(45)  # the sides' lean from upright, where the printer manages more
 SIDES = 48
-
-Spot = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -33,7 +31,7 @@ class Lap:
     """
 
     bolt: Bolt
-    toward: Spot
+    toward: Vec2
     base: float
     height: float
     slope: float
@@ -44,7 +42,7 @@ class Lap:
         return self.base + APART + WALL
 
 
-def lap_at(bolt: Bolt, toward: Spot, thickness: float, lean: float) -> Lap | None:
+def lap_at(bolt: Bolt, toward: Vec2, thickness: float, lean: float) -> Lap | None:
     """The lap on a bolt, half the thickness high where the level strip of its roof allows; None in too thin a plate."""
     slope = math.tan(min(lean, STEEPEST))
     base = max(bolt.hole / 2 + RIM, BRIDGE / 2 + slope * thickness / 2)

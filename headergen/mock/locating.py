@@ -32,6 +32,7 @@ from headergen.model import (
     PlateHole,
     PlatePair,
     Run,
+    Vec2,
 )
 
 THICKNESS = 6.0
@@ -42,8 +43,6 @@ ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
 REACH = 150.0  # mm from a tube, and along the tubes, within which a plate reaches for a reference point
 BESIDE = 3.0  # mm of plate between a reference point's hole and any other
 FLATTEST = 0.2  # sine of the angle between plate and table under which no foot reaches it
-
-Spot = tuple[float, float]
 
 
 def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]:
@@ -114,9 +113,9 @@ def _pair(
     return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt)
 
 
-def _spots(collector: Collector, names: Container[str]) -> dict[str, Spot]:
+def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:
     axes = axes_matrix(collector.frame)
-    spots: dict[str, Spot] = {}
+    spots: dict[str, Vec2] = {}
     for bore in collector.bores:
         if bore.run in names:
             x, y, _ = axes @ subtract(bore.frame.origin, collector.frame.origin)
@@ -124,7 +123,7 @@ def _spots(collector: Collector, names: Container[str]) -> dict[str, Spot]:
     return spots
 
 
-def _rods(spots: Sequence[Spot], diameter: float) -> list[Spot]:
+def _rods(spots: Sequence[Vec2], diameter: float) -> list[Vec2]:
     """Beside the tubes, to the left and to the right of them all."""
     reach = diameter / 2 + RIM
     xs, ys = zip(*spots, strict=True)
@@ -156,7 +155,7 @@ def _nearest(plates: Sequence[LocatingPlate], name: str, height: float) -> Datum
 
 def _outline(
     collector: Collector, holes: Sequence[PlateHole], table: Plane | None, span: tuple[float, float]
-) -> tuple[tuple[Spot, ...], bool]:
+) -> tuple[tuple[Vec2, ...], bool]:
     """The plate, and whether it has feet on the table."""
     rims = [(hole, ROUND_ROD if hole.run is None else RIM) for hole in holes]
     shape = CrossSection.batch_hull(

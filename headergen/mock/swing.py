@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from headergen.mock.wording import said
-from headergen.model import Bolt
+from headergen.model import Bolt, Vec2
 
 SIZES = (
     4.0,
@@ -20,15 +20,13 @@ SIZES = (
     16.0,
 )  # metric bolts: the largest that passes is taken
 
-Spot = tuple[float, float]
-
 
 def clearance(bolt: Bolt) -> float:
     """To each side between a bolt and its hole, mm."""
     return (bolt.hole - max((size for size in SIZES if size < bolt.hole), default=0.0)) / 2
 
 
-def worst_at(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> float:
+def worst_at(bolts: Sequence[Bolt], ends: Sequence[Vec2]) -> float:
     """How far at most any of the ends can be off, mm, where a plate is only pushed on two bolts or more.
 
     Two holes that each give way by the clearance turn the plate by twice that over their distance, and shift it.
@@ -39,7 +37,7 @@ def worst_at(bolts: Sequence[Bolt], ends: Sequence[Spot]) -> float:
     return gap + 2 * gap / apart * max(math.dist(middle, end) for end in ends)
 
 
-def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Spot], units: str = "mm") -> tuple[str, ...]:
+def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Vec2], units: str = "mm") -> tuple[str, ...]:
     """What the sheet says of a plate; `ends`: of its primaries, in the plane of the face."""
     if not bolts:
         return ("no bolt of the flange falls on it: it stands against the plate beside it",)

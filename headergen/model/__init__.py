@@ -57,6 +57,7 @@ from headergen.model.path import (
     Step,
     Straight,
     Vec,
+    Vec2,
 )
 from headergen.model.plates import DatumHole, LocatingPlate, PlateHole, PlatePair
 from headergen.model.results import (
@@ -158,6 +159,7 @@ __all__ = [
     "Tube",
     "TubeRun",
     "Vec",
+    "Vec2",
     "primary_name",
     "secondary_name",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 Vec = tuple[float, float, float]
+Vec2 = tuple[float, float]
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-Spot = tuple[float, float]
+from headergen.model.path import Vec2
 
 
 @dataclass(frozen=True)
 class PlateHole:
-    at: Spot
+    at: Vec2
     diameter: float
     run: str | None  # its name; None: a hole for a rod that keeps two plates apart, or for a reference point
     datum: str = ""  # the reference point
@@ -25,7 +25,7 @@ class LocatingPlate:
 
     name: str
     collector: str
-    outline: tuple[Spot, ...]
+    outline: tuple[Vec2, ...]
     holes: tuple[PlateHole, ...]
     thickness: float
     downstream: float

@@ -19,7 +19,7 @@ from headergen.geometry.frames import add, axes_matrix, cross, dot, norm, point_
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.plate.outline import Outline, hull
-from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec, Vec2
 
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
@@ -28,8 +28,6 @@ BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted 
 ON_AXIS = 1e-6  # mm
 UNDER_FOOT, DEEPER = 129, 1e-4  # places along a foot at which the skin is looked for, and mm it may be deeper between
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
-
-Spot = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -117,7 +115,7 @@ def _frame(line: Centreline, at: float, out: Vec) -> Frame:
     return Frame(place, along, y, cross(along, y))
 
 
-def tab_outline(seat: TabSeat) -> tuple[Outline, tuple[Spot, float]]:
+def tab_outline(seat: TabSeat) -> tuple[Outline, tuple[Vec2, float]]:
     """Round the rim of the hole and the foot, which goes on into the tube; and the hole: its middle and radius."""
     half, hole = seat.tabs.length / 2, (0.0, seat.reach)
     feet = [(x, y, 0.0) for x in (-half, half) for y in (seat.radius / 2, seat.radius)]

@@ -15,11 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import add, cross, dot, scaled, subtract
 from headergen.model import Arc, Bend, Centreline, Fit, Frame, Run, Segment, Step, Vec
 from headergen.solve.least_change import LeastChange
-from headergen.solve.quadratic import Array
 
 DEGREE = math.pi / 180  # the measure of change: 1 mm of a length counts as much as 1 degree of an angle or rotation
 NEARLY_BACKWARDS = 1e-9  # 1 + cosine under which an end that points back counts as pointing exactly back

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from headergen.geometry.curves.body import Array
-from headergen.geometry.frames import axes_matrix, point_in, subtract
+from headergen.geometry.frames import axes_matrix, point_in, subtract, vec
 from headergen.model import Collector, Draft, Frame, Outlet, Run, Vec
 
 
@@ -15,10 +14,10 @@ def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
     back = axes_matrix(collector.frame)
 
     def direction(vector: Vec) -> Vec:
-        return subtract(point_in(frame, _vec(back @ vector)), frame.origin)
+        return subtract(point_in(frame, vec(back @ vector)), frame.origin)
 
     def carried(old: Frame) -> Frame:
-        local = _vec(back @ subtract(old.origin, collector.frame.origin))
+        local = vec(back @ subtract(old.origin, collector.frame.origin))
         return Frame(point_in(frame, local), direction(old.x), direction(old.y), direction(old.z))
 
     def moved(each: Collector) -> Collector:
@@ -32,8 +31,3 @@ def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
         return replace(run, end=replace(run.end, frame=carried(run.end.frame))) if run.end.collector == name else run
 
     return replace(draft, collectors=tuple(map(moved, draft.collectors)), runs=tuple(map(run_moved, draft.runs)))
-
-
-def _vec(array: Array) -> Vec:
-    x, y, z = array.tolist()
-    return (x, y, z)

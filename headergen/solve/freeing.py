@@ -13,13 +13,14 @@ from dataclasses import replace
 import numpy as np
 
 from headergen.checks.rules.parallel import off_line
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.run import line_of
 from headergen.model import Bend, Draft, Fit, Run
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
 from headergen.solve.least_change import ON_BOUND, solve_equations
 from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import largest_bend, least_straight
-from headergen.solve.quadratic import DEPENDENT, Array
+from headergen.solve.quadratic import DEPENDENT
 
 LENGTH_REACH = 200.0  # mm by which a freed length may change
 ANGLE_REACH = 60 * DEGREE  # the same for an angle or a rotation

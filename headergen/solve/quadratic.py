@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from headergen.geometry.arrays import Array
+
 Mask = NDArray[np.bool_]
 
 DEPENDENT = 1e-10  # share of the largest singular value under which rows count as saying the same

@@ -20,7 +20,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import index_of

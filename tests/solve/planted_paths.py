@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import cross, dot, frame_from_normal, rotated, scaled, subtract
 from headergen.model import (
@@ -33,8 +33,6 @@ from headergen.model import (
     primary_name,
 )
 from tests.runs import primary as primary_run
-
-Array = NDArray[np.float64]
 
 DEGREE = math.pi / 180
 REGULAR = 100.0

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_on, segment_starts, trace
 from headergen.geometry.frames import add, cross, frame_from_normal, norm, subtract, unit
 from headergen.model import Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
 
-Array = NDArray[np.float64]
 End = tuple[Array, Array]  # centre and outward direction
 Rows = NDArray[np.intp]
 Mask = NDArray[np.bool_]

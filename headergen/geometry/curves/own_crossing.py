@@ -10,7 +10,8 @@ import math
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array, Body, points_along
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, points_along
 
 SAMPLE = 2.0  # mm; a crossing narrower than this along both legs is under half a sample deep
 ZOOM_ROUNDS = 8

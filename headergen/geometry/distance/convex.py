@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix, point_in
 from headergen.model import Box, Frame, Vec
 

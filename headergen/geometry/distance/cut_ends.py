@@ -10,8 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import (
-    Array,
     Body,
     beyond,
     distance_to_body,

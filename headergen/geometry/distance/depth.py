@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, nearest_on_index
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
 
 SPACING = 2.0  # mm between places
 MOST_PLACES = 200_000  # of one mesh; where it would have more they are set farther apart
-
-Array = NDArray[np.float64]
 
 
 def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> tuple[float, Array, Array] | None:

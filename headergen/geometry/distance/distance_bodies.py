@@ -12,8 +12,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import (
-    Array,
     Body,
     any_square,
     distance_to_body,

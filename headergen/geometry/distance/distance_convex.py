@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array, Body, End, points_along, rim
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, End, points_along, rim
 from headergen.geometry.distance.convex import Convex, Frustum
 from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.frames import frame_from_normal

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import (
-    Array,
     Body,
     Curve,
     Mask,

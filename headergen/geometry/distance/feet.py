@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array, Rows
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Rows
 from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.mesh.index import LEAF, PAIRS, Rank, TriangleIndex, nearest_on_index
 

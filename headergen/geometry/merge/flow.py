@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.merge.lobes import lobe_area, lobe_end
 from headergen.geometry.merge.measures import Merge, ring_at, spike_point, star_area
 
 STATIONS = 60  # along the axis, of the areas that are reported
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Box

@@ -14,7 +14,8 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.curves.body import Array, Body, Rows, distance_to_body, points_along, round_ended_distance
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, Rows, distance_to_body, points_along, round_ended_distance
 from headergen.geometry.distance.distance_triangles import ROUNDING, Nearest, body_to_triangles, nearest_on_triangles
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
-from headergen.model import FitSpread, Frame, Vec
+from headergen.geometry.arrays import Array
+from headergen.geometry.frames import vec
+from headergen.model import FitSpread, Frame
 
 ON_A_LINE = 0.02  # of their largest spread; points that spread less sideways leave a turn about their line open
 IN_A_PLANE = 0.02
@@ -60,9 +61,9 @@ def fit_rigid(moved: Array, fixed: Array) -> RigidFit:
     mirror = (left * np.array([1.0, 1.0, -handed])) @ right
     scale = float(sizes @ np.array([1.0, 1.0, handed]) / (p * p).sum())
     residuals = np.sqrt(((p @ turn - q) ** 2).sum(axis=1))
-    x, y, z = (_vec(axis) for axis in turn)
+    x, y, z = (vec(axis) for axis in turn)
     return RigidFit(
-        frame=Frame(_vec(target - middle @ turn), x, y, z),
+        frame=Frame(vec(target - middle @ turn), x, y, z),
         residuals=tuple(residuals.tolist()),
         scale=scale,
         rms=_rms(p @ turn - q),
@@ -76,8 +77,8 @@ def fit_rigid(moved: Array, fixed: Array) -> RigidFit:
 def _spread_of(fixed: Array, residuals: Array) -> FitSpread:
     middle, freedom = fixed.mean(axis=0), 3 * len(fixed) - 6
     away = fixed - middle
-    x, y, z = (_vec(row) for row in away.T @ away)
-    return FitSpread(_vec(middle), (x, y, z), len(fixed), float((residuals**2).sum()) / freedom, freedom)
+    x, y, z = (vec(row) for row in away.T @ away)
+    return FitSpread(vec(middle), (x, y, z), len(fixed), float((residuals**2).sum()) / freedom, freedom)
 
 
 def expected_error(spread: FitSpread, points: Array) -> Array:
@@ -112,8 +113,3 @@ def _spread(points: Array) -> Array:
 
 def _rms(off: Array) -> float:
     return float(np.sqrt((off * off).sum(axis=1).mean()))
-
-
-def _vec(point: Array) -> Vec:
-    x, y, z = point.tolist()
-    return (x, y, z)

@@ -11,7 +11,8 @@ import math
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array, Rows
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Rows
 from headergen.geometry.mesh.index import BRANCH, LEAF, Runs, TriangleIndex, grown, in_parts
 
 FAR = 3.0  # radii of a run

@@ -22,15 +22,13 @@ from headergen.geometry.plate.outline import (
     polygon,
     port_outline,
 )
-from headergen.model import Flange, Port, Tube
+from headergen.model import Flange, Port, Tube, Vec2
 
 SEAT_GAP = 0.2  # mm a side between a tube and its socket
 LAND = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
 SPACING = 0.5  # mm between the places at which land is measured
 ON_OUTLINE = 1e-6  # mm within which a place is on an outline, and rounding says whether it is inside
 SQUARE = 1e-9  # sine of a port's lean that is none
-
-Spot = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -122,7 +120,7 @@ def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
     x, y, _ = axes @ subtract(port.frame.origin, flange.frame.origin)
     if is_square(flange, port):
         return moved(outline, (float(x), float(y)))
-    spots: list[Spot] = []
+    spots: list[Vec2] = []
     for u, v in points_on(outline, SPACING).tolist():
         local = axes @ subtract(point_in(port.frame, (u, v, 0.0)), flange.frame.origin)
         way = axes @ np.array(port.frame.z)
@@ -139,7 +137,7 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
             yield Hole("relief slot", hull([(*end, flange.relief / 2) for end in ends]))
 
 
-def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Spot, Spot, float]]:
+def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Vec2, Vec2, float]]:
     """Between neighbouring ports: where the middle of a relief slot is, its way, and the longest run of the cutter, mm.
 
     Of a run shorter than the slot is wide no slot is made.
@@ -156,14 +154,14 @@ def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Spot, Spot, float]
         yield middle, way, 2 * _reach(keep_off, middle, way, flange.relief / 2 + LAND)
 
 
-def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Spot]:
+def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Vec2]:
     """The middles of ports in the order in which they stand along the line that runs best through them."""
     places = np.array(middles)
     along = np.linalg.svd(places - places.mean(axis=0))[2][0]
     return [(float(x), float(y)) for x, y in places[np.argsort(places @ along, kind="stable")]]
 
 
-def _reach(keep_off: NDArray[np.float64], middle: Spot, way: Spot, off: float) -> float:
+def _reach(keep_off: NDArray[np.float64], middle: Vec2, way: Vec2, off: float) -> float:
     """Half the length of the longest line about `middle` along `way` that keeps `off` everything; 0 where none does."""
     along = (keep_off - middle) @ np.array(way)
     beside = np.abs((keep_off - middle) @ np.array((way[1], -way[0])))
@@ -174,7 +172,7 @@ def _reach(keep_off: NDArray[np.float64], middle: Spot, way: Spot, off: float) -
     return max(float(free.min()), 0.0)
 
 
-def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Spot]]:
+def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]:
     """The metal, mm, between every two holes for ports or bolts nearer than `within`, and where it is.
 
     Negative where they run into each other.
@@ -199,7 +197,7 @@ def holes_are_apart(plate: Plate) -> bool:
     return not any(land < 0.0 for _, _, land, _ in lands(plate, 0.0))
 
 
-def _ball(places: NDArray[np.float64]) -> tuple[Spot, float]:
+def _ball(places: NDArray[np.float64]) -> tuple[Vec2, float]:
     middle = places.mean(axis=0)
     return (float(middle[0]), float(middle[1])), float(np.linalg.norm(places - middle, axis=1).max())
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Spot = tuple[float, float]
-Array = NDArray[np.float64]
+from headergen.geometry.arrays import Array
+from headergen.model import Vec2
+
 Mask = NDArray[np.bool_]
 
 
@@ -27,16 +28,16 @@ class Words:
     """Words with room: the lower left of them, their height and width."""
 
     text: str
-    spot: Spot
+    spot: Vec2
     height: float
     width: float
 
     @property
-    def middle(self) -> Spot:
+    def middle(self) -> Vec2:
         return (self.spot[0] + self.width / 2, self.spot[1] + self.height / 2)
 
 
-def with_room(wanted: Sequence[tuple[str, Spot]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
+def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
     """Each of the words in metal, the tallest letters first and of those places the nearest to where it is wanted.
 
     `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less. What finds no room is left out.
@@ -49,7 +50,7 @@ def with_room(wanted: Sequence[tuple[str, Spot]], edge: Array, holes: Sequence[A
             yield found
 
 
-def _found(text: str, near: Spot, around: tuple[Array, list[Array]], hand: Hand) -> Words | None:
+def _found(text: str, near: Vec2, around: tuple[Array, list[Array]], hand: Hand) -> Words | None:
     edge, holes = around
     x, y = (np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1))
     edges = np.concatenate([edge, *holes])

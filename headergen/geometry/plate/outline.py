@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from headergen.model import PortShape
-
-Spot = tuple[float, float]
-Array = NDArray[np.float64]
+from headergen.geometry.arrays import Array
+from headergen.model import PortShape, Vec2
 
 SAME = 1e-9  # mm within which two places of an outline are one
 LEAST_SWEEP = 1e-9  # radians
@@ -26,9 +23,9 @@ LEAST_SWEEP = 1e-9  # radians
 class Edge:
     """A straight edge, or, with a `centre`, an arc that turns by `sweep` (counter-clockwise positive)."""
 
-    start: Spot
-    end: Spot
-    centre: Spot | None = None
+    start: Vec2
+    end: Vec2
+    centre: Vec2 | None = None
     sweep: float = 0.0
 
     @property
@@ -39,7 +36,7 @@ class Edge:
     def length(self) -> float:
         return math.dist(self.start, self.end) if self.centre is None else self.radius * abs(self.sweep)
 
-    def at(self, share: float) -> Spot:
+    def at(self, share: float) -> Vec2:
         """The place a share of its length along the edge."""
         if self.centre is None:
             return (_mix(self.start[0], self.end[0], share), _mix(self.start[1], self.end[1], share))
@@ -49,7 +46,7 @@ class Edge:
 Outline = tuple[Edge, ...]
 
 
-def circle(centre: Spot, radius: float) -> Outline:
+def circle(centre: Vec2, radius: float) -> Outline:
     """Two half arcs."""
     east, west = (centre[0] + radius, centre[1]), (centre[0] - radius, centre[1])
     return (Edge(east, west, centre, math.pi), Edge(west, east, centre, math.pi))
@@ -59,7 +56,7 @@ def is_circle(outline: Outline) -> bool:
     return all(edge.centre is not None and edge.centre == outline[0].centre for edge in outline)
 
 
-def polygon(corners: Sequence[Spot]) -> Outline:
+def polygon(corners: Sequence[Vec2]) -> Outline:
     """Straight edges through the corners, turned counter-clockwise where they are not."""
     made = tuple(Edge(a, b) for a, b in pairwise([*corners, corners[0]]))
     return made if area(made) > 0 else polygon(list(reversed(corners)))
@@ -86,7 +83,7 @@ def port_outline(shape: PortShape) -> Outline:
     return moved(made, (0.0, 0.0), shape.turn)
 
 
-def _oval_middles(size: tuple[float, ...]) -> list[Spot]:
+def _oval_middles(size: tuple[float, ...]) -> list[Vec2]:
     reach = abs(size[0] - size[1]) / 2
     return [(-reach, 0.0), (reach, 0.0)] if size[0] >= size[1] else [(0.0, -reach), (0.0, reach)]
 
@@ -116,10 +113,10 @@ def _d_outline(width: float, height: float, corner: float) -> Outline:
     return tuple(edge for edge in edges if edge.length > SAME)
 
 
-def moved(outline: Outline, by: Spot, turn: float = 0.0) -> Outline:
+def moved(outline: Outline, by: Vec2, turn: float = 0.0) -> Outline:
     """Turned about zero, then moved."""
 
-    def there(place: Spot) -> Spot:
+    def there(place: Vec2) -> Vec2:
         x, y = _turned(place, (0.0, 0.0), turn) if turn else place
         return (x + by[0], y + by[1])
 
@@ -150,7 +147,7 @@ def hull(circles: Iterable[tuple[float, float, float]]) -> Outline:
 
 def _hull_edges(circles: list[tuple[float, float, float]], arrivals: list[tuple[int, float]]) -> Outline:
     edges: list[Edge] = []
-    spots: list[tuple[Spot, Spot]] = []
+    spots: list[tuple[Vec2, Vec2]] = []
     for (before, _), (at, heading) in pairwise([arrivals[-1], *arrivals]):
         side = (math.sin(heading), -math.cos(heading))  # the outside of a counter-clockwise walk is on its right
         a, b = circles[before], circles[at]
@@ -197,7 +194,7 @@ def grown(outline: Outline, by: float) -> Outline:
     return tuple(edge for edge in made if edge.length > SAME)
 
 
-def _beside(edge: Edge, share: float, by: float) -> Spot:
+def _beside(edge: Edge, share: float, by: float) -> Vec2:
     """The place `by` outside of the one a share along an edge: on the right, the way it runs."""
     (x, y), heading = edge.at(share), _heading(edge, share)
     return (x + by * math.sin(heading), y - by * math.cos(heading))
@@ -244,7 +241,7 @@ def points_on(outline: Outline, spacing: float) -> Array:
     )
 
 
-def bounds(outline: Outline) -> tuple[Spot, Spot]:
+def bounds(outline: Outline) -> tuple[Vec2, Vec2]:
     """Lowest and highest x and y."""
     places = [edge.start for edge in outline]
     for edge in outline:
@@ -284,7 +281,7 @@ def _mix(a: float, b: float, share: float) -> float:
     return a + (b - a) * share
 
 
-def _turned(place: Spot, centre: Spot, angle: float) -> Spot:
+def _turned(place: Vec2, centre: Vec2, angle: float) -> Vec2:
     c, s = math.cos(angle), math.sin(angle)
     x, y = place[0] - centre[0], place[1] - centre[1]
     return (centre[0] + c * x - s * y, centre[1] + s * x + c * y)

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from headergen.geometry.plate.outline import Edge, Outline, area, circle
-from headergen.model import PlateHole
+from headergen.model import PlateHole, Vec2
 
-Spot = tuple[float, float]
 Round = tuple[float, float, float]  # x, y, radius
 
 WEB = 1.2  # mm; where less would stand between two tubes their holes are one: a nozzle lays three strands in it
@@ -111,7 +110,7 @@ def _free_arcs(holes: Sequence[Round], at: int, group: tuple[int, ...], fillet: 
     ]
 
 
-def _on(x: float, y: float, radius: float, bearing: float) -> Spot:
+def _on(x: float, y: float, radius: float, bearing: float) -> Vec2:
     return (x + radius * math.cos(bearing), y + radius * math.sin(bearing))
 
 
@@ -127,7 +126,7 @@ def _drawn_back(loop: Outline, fillet: float) -> Outline:
     return tuple(made)
 
 
-def _toward(place: Spot, arc: Edge, by: float) -> Spot:
+def _toward(place: Vec2, arc: Edge, by: float) -> Vec2:
     assert arc.centre is not None
     share = by / arc.radius
     return (place[0] + share * (arc.centre[0] - place[0]), place[1] + share * (arc.centre[1] - place[1]))

@@ -19,6 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.plate.outline import grown, port_outline
 from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
@@ -27,8 +28,6 @@ FINEST = math.radians(2)  # between rulings, as the tube sees them: so its chord
 CORNER = math.radians(6)  # that one step turns at most along the port: there they fall short by 5e-4 of its corners
 SAME = 1e-9  # radians between rulings that are one
 MARKED = math.radians(15)  # between bend lines, at most
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,8 +10,8 @@ import math
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.plate.outline import Edge, Outline, area, grown, perimeter, port_outline
 from headergen.model import PortShape, Tube
@@ -20,8 +20,6 @@ WIDEST = math.pi / 2  # of an edge, as seen from the middle
 STATIONS = 20  # along a transition, of the areas that are reported
 PLACES = 24  # on each edge, by which a section between the two ends is measured
 LEVELS = 8  # of facets from end to end: rulings side by side are not in one plane
-
-Array = NDArray[np.float64]
 
 
 def matched(outline: Outline, radius: float) -> tuple[Outline, Outline]:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.plate.flange import transition_lead
 from headergen.geometry.plate.lettering import with_room
 from headergen.geometry.plate.outline import points_on, polygon
@@ -34,7 +34,6 @@ SPACING = 1.0  # mm between the places that words keep off
 LINE = 6.0  # mm from one line of words to the next
 THIN = 0.01  # mm of a band that is none
 
-Array = NDArray[np.float64]
 Contour = tuple[Array, list[Array], list[str]]  # its corners, its ticks (2, 2), and what is written in it
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from headergen.checks.measure import gaps_of_run
 from headergen.checks.moves import way_off
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_on, locate
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, subtract

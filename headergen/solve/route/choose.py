@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.problem import Numbers, RouteProblem

@@ -16,9 +16,9 @@ import numpy as np
 from scipy.stats import qmc
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.curves.body import Array
-from headergen.geometry.frames import angle_between, norm, rotated, subtract, tilted
-from headergen.model import Draft, Frame, Move, Vec
+from headergen.geometry.arrays import Array
+from headergen.geometry.frames import angle_between, norm, rotated, subtract, tilted, vec
+from headergen.model import Draft, Frame, Move
 from headergen.model.finding import Finding
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
@@ -158,17 +158,12 @@ def _frame(frame: Frame, move: Move, left: Iterator[float]) -> Frame:
     turn = within(*move.turn)
     x_axis, y_axis = (rotated(axis, leaned.z, turn) for axis in (leaned.x, leaned.y))
     shift = (_tidy(*each) for each in zip(frame.origin, (x, y, z), move.low, move.high, strict=True))
-    return Frame(_vec(np.array(list(shift))), x_axis, y_axis, leaned.z)
+    return Frame(vec(np.array(list(shift))), x_axis, y_axis, leaned.z)
 
 
 def _tidy(value: float, by: float, low: float, high: float) -> float:
     """A coordinate to the tenth where it has been moved, still in its range."""
     return value if abs(by) < 1e-9 else min(max(round(value + by, TENTH), value + low), value + high)
-
-
-def _vec(array: Array) -> Vec:
-    x, y, z = array.tolist()
-    return (x, y, z)
 
 
 def _turn_of(move: Move, values: Array, draft: Draft) -> float:

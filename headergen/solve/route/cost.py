@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import dot, norm, subtract, unit
 from headergen.model import Bend, Centreline, Draft, Line, NamedLine, Run, Step, StockBend, Straight, Vec

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import PointsError, steps_from_points
+from headergen.geometry.frames import vec
 from headergen.model import Step, Vec
 from headergen.solve.route.kernels.descend import descend, outline
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Tubes
@@ -160,7 +161,7 @@ def steps_of_tube(problem: RouteProblem, tube: int, run: LayoutTube) -> tuple[St
     corners = [end[:3], end[:3] + run.x[0] * end[3:6]]
     corners += [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
     corners += [end[6:9] - run.x[1] * end[9:], end[6:9]]
-    return steps_from_points([_vec(corner) for corner in corners], run.radii, problem.wanted[tube].port.frame.x)
+    return steps_from_points([vec(corner) for corner in corners], run.radii, problem.wanted[tube].port.frame.x)
 
 
 def tube_of_corners(
@@ -173,11 +174,6 @@ def tube_of_corners(
     first = max(float(least_first), float((inner[0] - end[:3]) @ end[3:6]))
     last = max(float(least_last), float((end[6:9] - inner[-1]) @ end[9:]))
     return LayoutTube(bore, tuple(radii), np.concatenate([[first, last], *inner[1:-1]]))
-
-
-def _vec(point: Array) -> Vec:
-    x, y, z = point.tolist()
-    return (x, y, z)
 
 
 __all__ = [

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from headergen.checks.envelopes import envelopes
 from headergen.checks.measure import Meshes
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import add, any_normal, cross, norm, scaled, subtract, unit
 from headergen.geometry.mesh.index import near_point

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from

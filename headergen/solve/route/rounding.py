@@ -15,7 +15,7 @@ from itertools import combinations, islice, product
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.model import Bend, Draft
 from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps

@@ -13,7 +13,7 @@ import numba
 import numpy as np
 from numpy.random import Generator
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
 from headergen.solve.route.answer import Answer, answer_of

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, seen, tubes_of

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh.index import Corners, TriangleIndex, build_index, distance_to_index, index_of, placed
 from headergen.geometry.mesh.seams import closes_once

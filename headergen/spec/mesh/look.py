@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh.index import Corners, TriangleIndex, distance_to_index, placed
 from headergen.model import Draft, FileFacts, MeshRef, MeshUnits

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from headergen.geometry.curves.body import Array
+from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index
 from headergen.geometry.mesh.registration import RigidFit, fit_rigid

@@ -1,0 +1,8 @@
+"""What an array of numbers is called in annotations."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
