@@ -319,7 +319,7 @@ def _progress() -> Iterator[Any]:
 @click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
 @click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
 @click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
-@click.option("--reliefs", is_flag=True, help="Where none are found, try as long again which one change would help.")
+@click.option("--relax", is_flag=True, help="Where none are found, try as long again which one change would help.")
 @click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(spec: Path, overwrite: bool, **options: Any) -> None:

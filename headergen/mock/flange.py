@@ -287,7 +287,7 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
     back = radius + 2 * THROUGH
     part = cut_out(stub.line, 0.0, stub.end)
     first, last = part.segments[0], part.segments[-1]
-    lead = Line(first.step, add(first.start, first.tangent, -back), first.tangent, first.toward, back)
+    lead = Line(first.step, add(first.start, first.tangent, -back), first.tangent, first.normal, back)
     segments = (lead, *part.segments)
     if beyond:
         end = joint_frame(part, part.length)

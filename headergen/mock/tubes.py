@@ -156,7 +156,7 @@ def _lengthened(tube: Centreline, span: Span) -> Centreline:
     first, last = tube.segments[0], tube.segments[-1]
     before = THROUGH + (span.upstream.length if span.upstream is not None else 0.0)
     point, tangent, toward = _end_of(tube)
-    lead = Line(first.step, add(first.start, first.tangent, -before), first.tangent, first.toward, before)
+    lead = Line(first.step, add(first.start, first.tangent, -before), first.tangent, first.normal, before)
     return Centreline(tube.run, (lead, *tube.segments, Line(last.step, point, tangent, toward, THROUGH)))
 
 

@@ -382,7 +382,7 @@ class Routing:
     most_bends: int = 4
     length: tuple[float, float] | None = None
     shortest: bool = False
-    taste: CostWeights = CostWeights()
+    cost_weights: CostWeights = CostWeights()
     moves: tuple[Move, ...] = ()
 
 

@@ -45,23 +45,23 @@ Step = Straight | Bend
 
 @dataclass(frozen=True)
 class Line:
-    """A straight stretch of a centreline; `toward` is carried along so that the next bend knows its zero."""
+    """A straight stretch of a centreline; `normal` is carried along so that the next bend knows its zero."""
 
     step: int
     start: Vec
     tangent: Vec
-    toward: Vec
+    normal: Vec
     length: float
 
 
 @dataclass(frozen=True)
 class Arc:
-    """A bent stretch: from `start` along `tangent`, turning toward its centre at `start + radius * toward`."""
+    """A bent stretch: from `start` along `tangent`, toward its centre at `start + radius * normal`."""
 
     step: int
     start: Vec
     tangent: Vec
-    toward: Vec
+    normal: Vec
     radius: float
     angle: float
 

@@ -73,7 +73,7 @@ def _refuse(centreline: Centreline, outer_radius: float, inner_radius: float) ->
 def _annulus(segments: Sequence[Segment], radii: tuple[float, ...]) -> Any:
     """The section at the start, outer radius first; its circles begin, and so the walls have their seams, at x."""
     first = segments[0]
-    x = rotated(first.toward, first.tangent, _seam(segments))
+    x = rotated(first.normal, first.tangent, _seam(segments))
     axes = gp_Ax2(gp_Pnt(*first.start), gp_Dir(*first.tangent), gp_Dir(*x))
     outer, *inner = (
         BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(gp_Circ(axes, radius)).Edge()).Wire() for radius in radii
@@ -91,9 +91,9 @@ def _seam(segments: Sequence[Segment]) -> float:
     The inside of a bend whose radius is half the tube's diameter is a single point, and a seam ending there would be
     an edge without length, of which the kernel makes a broken solid.
     """
-    insides, turn, carried = [], 0.0, segments[0].toward
+    insides, turn, carried = [], 0.0, segments[0].normal
     for segment in segments:
-        turn += math.atan2(dot(cross(carried, segment.toward), segment.tangent), dot(carried, segment.toward))
+        turn += math.atan2(dot(cross(carried, segment.normal), segment.tangent), dot(carried, segment.normal))
         if isinstance(segment, Arc):
             insides.append(turn % math.tau)
         carried = frame_on(segment, segment.length)[2]
@@ -110,8 +110,8 @@ def _carried(face: Any, segment: Segment) -> Any:
     if isinstance(segment, Line):
         sweep = BRepPrimAPI_MakePrism(face, gp_Vec(*scaled(segment.tangent, segment.length)))
     else:
-        centre = add(segment.start, segment.toward, segment.radius)
-        axis = gp_Ax1(gp_Pnt(*centre), gp_Dir(*cross(segment.tangent, segment.toward)))
+        centre = add(segment.start, segment.normal, segment.radius)
+        axis = gp_Ax1(gp_Pnt(*centre), gp_Dir(*cross(segment.tangent, segment.normal)))
         sweep = BRepPrimAPI_MakeRevol(face, axis, segment.angle)
     sweep.Build()
     return sweep

@@ -144,8 +144,8 @@ def _screw(segment: Segment, fit: Fit, end: Vec) -> tuple[Vec, Vec]:
     assert isinstance(segment, Arc)
     axis, through = segment.tangent, segment.start
     if fit.what == "angle":
-        axis = cross(segment.tangent, segment.toward)
-        through = add(segment.start, segment.toward, segment.radius)
+        axis = cross(segment.tangent, segment.normal)
+        through = add(segment.start, segment.normal, segment.radius)
     turn = scaled(axis, DEGREE)
     return turn, cross(turn, subtract(end, through))
 

@@ -20,9 +20,9 @@ class Effort:
     seconds: float = 20.0
     rounds: int | None = None
     answers: int = 1
-    reliefs: bool = False  # where nothing is found, look as long again for a single change that would help
+    relax: bool = False  # where nothing is found, look as long again for a single change that would help
     places: int | None = None  # where collectors may move: so many places are tried, else for half of the seconds
-    lengths: bool = False  # look as long again for the shortest and the longest equal length; reliefs does so too
+    lengths: bool = False  # look as long again for the shortest and the longest equal length; relaxations does so too
     begun: float | None = None  # None: when the search is called
     now: Callable[[], float] = time.monotonic
 

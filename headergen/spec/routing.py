@@ -13,7 +13,7 @@ from headergen.spec.complaint import Trouble
 from headergen.spec.entry import Entry
 from headergen.spec.fields import BendAngle, Coordinate, Counted, Lean, Name, Radius, Step, Turn, complain
 
-TASTE = CostWeights()
+DEFAULTS = CostWeights()
 
 
 def _weight(value: object) -> float:
@@ -37,25 +37,27 @@ Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer
 
 
 class CostWeightsEntry(Entry):
-    """What a path costs beside its degrees of bend; the least sum wins. Each may be left out."""
+    """Penalties of a path beside its degrees of bend; the lowest total wins. Each may be left out."""
 
-    bend: Weight = Field(default=TASTE.bend, description="each bend, in degrees [30]")
-    weld: Weight = Field(default=TASTE.weld, description="each joint between pieces of stock [6]")
-    radius: Weight = Field(default=TASTE.radius, description="each change of radius within a tube [4]")
+    bend: Weight = Field(default=DEFAULTS.bend, description="each bend, in degrees [30]")
+    weld: Weight = Field(default=DEFAULTS.weld, description="each joint between pieces of stock [6]")
+    radius: Weight = Field(default=DEFAULTS.radius, description="each change of radius within a tube [4]")
     close_turn: Weight = Field(
-        default=TASTE.close_turn, description="each bend back within a diameter of the one before it [25]"
+        default=DEFAULTS.close_turn, description="each bend back within a diameter of the one before it [25]"
     )
     last_straight: Weight = Field(
-        default=TASTE.last_straight, description="each diameter that the last straight is short of two [8]"
+        default=DEFAULTS.last_straight, description="each diameter that the last straight is short of two [8]"
     )
-    side_by_side: Weight = Field(default=TASTE.side_by_side, description="taken off beside a neighbour [10]")
-    along_lines: Weight = Field(default=TASTE.along_lines, description="taken off for running along named lines [15]")
+    side_by_side: Weight = Field(default=DEFAULTS.side_by_side, description="taken off beside a neighbour [10]")
+    along_lines: Weight = Field(
+        default=DEFAULTS.along_lines, description="taken off for running along named lines [15]"
+    )
     other_bank: Weight = Field(
-        default=TASTE.other_bank,
+        default=DEFAULTS.other_bank,
         description="each diameter from the mirrored path, where this spec is another's mirror [10]",
     )
-    moved: Weight = Field(default=TASTE.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
-    shorter: Weight = Field(default=TASTE.shorter, description="each mm of length, where the shortest is wanted [2]")
+    moved: Weight = Field(default=DEFAULTS.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
+    shorter: Weight = Field(default=DEFAULTS.shorter, description="each mm of length, where the shortest is wanted [2]")
 
 
 class BendRangeEntry(Entry):
@@ -151,7 +153,9 @@ class RouteEntry(Entry):
         default=None, description="{min: 650, max: 720} or shortest, where length has no target"
     )
     move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
-    taste: CostWeightsEntry = Field(default=CostWeightsEntry(), description="what counts as a good path")
+    cost_weights: CostWeightsEntry = Field(
+        default=CostWeightsEntry(), description="penalties of paths to be found; the lowest total wins"
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -174,7 +178,7 @@ def routing_of(entry: RouteEntry) -> Routing:
         most_bends=entry.most_bends,
         length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,
         shortest=chosen is not None and bool(chosen.shortest),
-        taste=CostWeights(**entry.taste.model_dump()),
+        cost_weights=CostWeights(**entry.cost_weights.model_dump()),
         moves=tuple(_move(name, each) for name, each in entry.move.items()),
     )
 

@@ -43,7 +43,7 @@ def chained(centreline: Centreline) -> Any:
 
 def swept(centreline: Centreline) -> Any:
     first = centreline.segments[0]
-    plane = cq.Plane(origin=first.start, xDir=first.toward, normal=first.tangent)
+    plane = cq.Plane(origin=first.start, xDir=first.normal, normal=first.tangent)
     wire = cq.Wire.assembleEdges([_edge(segment) for segment in centreline.segments])
     path = cq.Workplane("XY").newObject([wire])
     return cq.Workplane(plane).circle(OUTER).circle(INNER).sweep(path).val().wrapped

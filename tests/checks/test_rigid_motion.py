@@ -45,7 +45,7 @@ def carried_line(line: Centreline, by: Frame) -> Centreline:
             each,
             start=point_in(by, each.start),
             tangent=point_in(still, each.tangent),
-            toward=point_in(still, each.toward),
+            normal=point_in(still, each.normal),
         )
         for each in line.segments
     )

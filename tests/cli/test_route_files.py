@@ -86,7 +86,7 @@ bank: {offset: 30, way: staggered, mirror: {origin: [0, -400, 0]}, mirrored: [ra
 primaries:
   1: find              # to be found
   2: find
-route: {radii: [63.5], taste: {other_bank: LIKE}}
+route: {radii: [63.5], cost_weights: {other_bank: LIKE}}
 """
 
 

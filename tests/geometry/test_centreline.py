@@ -64,7 +64,7 @@ def test_joints_are_smooth_and_frames_square(seed: int) -> None:
         point, tangent, toward = frame_on(before, before.length)
         assert close(point, after.start, 1e-12) and close(tangent, after.tangent, 1e-12)
         if isinstance(after, Line):
-            assert close(toward, after.toward, 1e-12)
+            assert close(toward, after.normal, 1e-12)
     for at in (0.0, 0.3 * line.length, line.length):
         _, tangent, normal = frame_at(line, at)
         assert abs(dot(tangent, normal)) < 1e-12

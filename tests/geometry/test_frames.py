@@ -97,8 +97,8 @@ def test_frames_stay_square_over_two_hundred_bends(seed: int) -> None:
         bend = Bend(chance.uniform(1e-4, math.pi), chance.uniform(25, 200), chance.uniform(-math.pi, math.pi))
         steps += [bend, Straight(chance.uniform(0.1, 90))]
     for segment in trace(random_frame(chance), steps).segments:
-        side = cross(segment.tangent, segment.toward)
-        assert is_square(Frame(segment.start, segment.toward, side, segment.tangent)), segment.step
+        side = cross(segment.tangent, segment.normal)
+        assert is_square(Frame(segment.start, segment.normal, side, segment.tangent)), segment.step
 
 
 def test_rotations_add_up_over_many_bends() -> None:
@@ -106,8 +106,8 @@ def test_rotations_add_up_over_many_bends() -> None:
     line = trace(WORLD, [Bend(math.radians(1), 100.0, 0.0)] * 360)
     last = line.segments[-1]
     assert isinstance(last, Arc)
-    turn = Rotation.from_rotvec(last.angle * np.array(cross(last.tangent, last.toward)))
-    centre = np.array(last.start) + 100 * np.array(last.toward)
+    turn = Rotation.from_rotvec(last.angle * np.array(cross(last.tangent, last.normal)))
+    centre = np.array(last.start) + 100 * np.array(last.normal)
     assert centre + turn.apply(np.array(last.start) - centre) == pytest.approx((0, 0, 0), abs=1e-10)
     assert turn.apply(last.tangent) == pytest.approx((0, 0, 1), abs=ROUNDING)
 

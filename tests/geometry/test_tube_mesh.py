@@ -29,7 +29,7 @@ every_error = pytest.mark.parametrize("chord_error", [1.0, 0.1, 0.02])
 
 def distance_to(segment: Segment, points: np.ndarray) -> np.ndarray:
     """(n,) distance of points to a straight or an arc, from its definition and not from the code under test."""
-    start, tangent, toward = (np.array(v) for v in (segment.start, segment.tangent, segment.toward))
+    start, tangent, toward = (np.array(v) for v in (segment.start, segment.tangent, segment.normal))
     if isinstance(segment, Line):
         along = np.clip((points - start) @ tangent, 0.0, segment.length)
         return np.linalg.norm(points - start - along[:, None] * tangent, axis=1)

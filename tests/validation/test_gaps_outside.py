@@ -75,7 +75,7 @@ def points_of_tube(line: Centreline, at: np.ndarray, out: np.ndarray, turn: np.n
     points = np.empty((len(at), 3))
     for k, segment in enumerate(line.segments):
         mine = index == k
-        into, t, n = at[mine, None] - starts[k], np.array(segment.tangent), np.array(segment.toward)
+        into, t, n = at[mine, None] - starts[k], np.array(segment.tangent), np.array(segment.normal)
         if isinstance(segment, Line):
             centre, facing = into * t, np.broadcast_to(n, (mine.sum(), 3))
         else:
@@ -90,7 +90,7 @@ def ends_of(line: Centreline) -> list[tuple[np.ndarray, np.ndarray]]:
     """Centre and outward direction of both flat ends."""
     first, last = line.segments[0], line.segments[-1]
     turn = 0.0 if isinstance(last, Line) else last.angle
-    ahead = math.cos(turn) * np.array(last.tangent) + math.sin(turn) * np.array(last.toward)
+    ahead = math.cos(turn) * np.array(last.tangent) + math.sin(turn) * np.array(last.normal)
     end = points_of_tube(line, np.array([line.length]), np.zeros(1), np.zeros(1))[0]
     return [(np.array(first.start), -np.array(first.tangent)), (end, ahead)]
 
@@ -103,7 +103,7 @@ def distance_to_swept_disc(line: Centreline, radius: float, points: np.ndarray) 
     """
     best = np.full(len(points), np.inf)
     for segment in line.segments:
-        t, n = np.array(segment.tangent), np.array(segment.toward)
+        t, n = np.array(segment.tangent), np.array(segment.normal)
         b = np.cross(t, n)
         w = points - np.array(segment.start)
         x, y, z = w @ t, w @ n, w @ b

@@ -60,8 +60,8 @@ def curve_of(segment: Segment, start: float) -> Curve:
     edges = ((np.array(segment.start), -first), (np.array(point), np.array(tangent)))
     if isinstance(segment, Line):
         return Curve(start, segment.length, np.array(segment.start), np.zeros(3), first, 0.0, 0.0, edges)
-    centre = np.array(add(segment.start, segment.toward, segment.radius))
-    return Curve(start, segment.length, centre, -np.array(segment.toward), first, segment.radius, segment.angle, edges)
+    centre = np.array(add(segment.start, segment.normal, segment.radius))
+    return Curve(start, segment.length, centre, -np.array(segment.normal), first, segment.radius, segment.angle, edges)
 
 
 def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Body:

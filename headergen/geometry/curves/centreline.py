@@ -30,36 +30,36 @@ class PointsError(ValueError):
 
 def trace(start: Frame, steps: Sequence[Step], run: str = "") -> Centreline:
     """The exact centreline of `steps` from `start`: z is the first direction of travel, x the zero of rotation."""
-    point, tangent, toward = start.origin, start.z, start.x
+    point, tangent, normal = start.origin, start.z, start.x
     segments: list[Segment] = []
     for number, step in enumerate(steps, 1):
         if isinstance(step, Straight):
-            segment: Segment = Line(number, point, tangent, toward, step.length)
+            segment: Segment = Line(number, point, tangent, normal, step.length)
         else:
-            toward = _square(rotated(toward, tangent, step.rotation), tangent)
-            segment = Arc(number, point, tangent, toward, step.radius, step.angle)
+            normal = _square(rotated(normal, tangent, step.rotation), tangent)
+            segment = Arc(number, point, tangent, normal, step.radius, step.angle)
         segments.append(segment)
-        point, tangent, toward = frame_on(segment, segment.length)
+        point, tangent, normal = frame_on(segment, segment.length)
     return Centreline(run, tuple(segments))
 
 
 def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
     """Point, tangent and the direction that faces the bend's centre, `at` millimetres into the segment."""
     if isinstance(segment, Line):
-        return add(segment.start, segment.tangent, at), segment.tangent, segment.toward
+        return add(segment.start, segment.tangent, at), segment.tangent, segment.normal
     turn = at / segment.radius
     c, s = math.cos(turn), math.sin(turn)
     # 1 − cos as 2·sin²(½): flat bends keep their digits
     sagitta = 2 * math.sin(turn / 2) ** 2
-    point = add(add(segment.start, segment.tangent, segment.radius * s), segment.toward, segment.radius * sagitta)
-    tangent = unit(add(scaled(segment.tangent, c), segment.toward, s))
-    toward = _square(add(scaled(segment.toward, c), segment.tangent, -s), tangent)
-    return point, tangent, toward
+    point = add(add(segment.start, segment.tangent, segment.radius * s), segment.normal, segment.radius * sagitta)
+    tangent = unit(add(scaled(segment.tangent, c), segment.normal, s))
+    normal = _square(add(scaled(segment.normal, c), segment.tangent, -s), tangent)
+    return point, tangent, normal
 
 
-def _square(toward: Vec, tangent: Vec) -> Vec:
-    """`toward` with what rounding put along `tangent` taken out: frames stay square over any number of bends."""
-    return unit(add(toward, tangent, -dot(toward, tangent)))
+def _square(normal: Vec, tangent: Vec) -> Vec:
+    """`normal` with what rounding put along `tangent` taken out: frames stay square over any number of bends."""
+    return unit(add(normal, tangent, -dot(normal, tangent)))
 
 
 def segment_starts(centreline: Centreline) -> tuple[float, ...]:
@@ -90,8 +90,8 @@ def frame_at(centreline: Centreline, at: float) -> tuple[Vec, Vec, Vec]:
     On a straight the normal is carried over from the bend before it (or from the start frame).
     """
     index, into = locate(centreline, at)
-    point, tangent, toward = frame_on(centreline.segments[index], into)
-    return point, tangent, cross(tangent, toward)
+    point, tangent, normal = frame_on(centreline.segments[index], into)
+    return point, tangent, cross(tangent, normal)
 
 
 def place_at(centreline: Centreline, at: float) -> Place:
@@ -103,8 +103,8 @@ def place_at(centreline: Centreline, at: float) -> Place:
 def lengthened(centreline: Centreline, by: float) -> Centreline:
     """The same centreline with a straight after its end."""
     last = centreline.segments[-1]
-    point, tangent, toward = frame_on(last, last.length)
-    return Centreline(centreline.run, (*centreline.segments, Line(last.step, point, tangent, toward, by)))
+    point, tangent, normal = frame_on(last, last.length)
+    return Centreline(centreline.run, (*centreline.segments, Line(last.step, point, tangent, normal, by)))
 
 
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
@@ -114,12 +114,12 @@ def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
         low, high = max(start - begins, 0.0), min(end - begins, segment.length)
         if high <= low:
             continue
-        point, tangent, toward = frame_on(segment, low)
+        point, tangent, normal = frame_on(segment, low)
         if isinstance(segment, Line):
-            kept.append(Line(segment.step, point, tangent, toward, high - low))
+            kept.append(Line(segment.step, point, tangent, normal, high - low))
         else:
             angle = (high - low) / segment.radius
-            kept.append(Arc(segment.step, point, tangent, toward, segment.radius, angle))
+            kept.append(Arc(segment.step, point, tangent, normal, segment.radius, angle))
     return Centreline(centreline.run, tuple(kept))
 
 
@@ -199,8 +199,8 @@ def _as_steps(
         if straight > 1e-9:
             steps.append(Straight(straight))
         tangent, after = directions[index], directions[index + 1]
-        toward = _square(after, tangent)
-        rotation = math.atan2(dot(cross(reference, toward), tangent), dot(reference, toward))
+        normal = _square(after, tangent)
+        rotation = math.atan2(dot(cross(reference, normal), tangent), dot(reference, normal))
         steps.append(Bend(angle, radius, rotation))
         reference = _square(scaled(tangent, -1.0), after)  # faces the bend's centre where it ends
         straight = spare[index + 1]

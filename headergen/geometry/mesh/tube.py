@@ -131,7 +131,7 @@ def _stations(centreline: Centreline, radius: float, chord_error: float) -> list
     if not segments:
         raise ValueError("a tube without length has no mesh")
     first = segments[0]
-    stations = [(first.start, first.toward, cross(first.tangent, first.toward))]
+    stations = [(first.start, first.normal, cross(first.tangent, first.normal))]
     for segment in segments:
         count = 1 if isinstance(segment, Line) else _slices(segment, radius, chord_error)
         before = stations[-1]

@@ -86,7 +86,7 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed
     if not found.answers:
         why = none_found(problem, found)
         why = (*why, *_lengths(draft, meshes, effort, None))
-        if effort.reliefs:
+        if effort.relax:
             why = (*why, *what_would_help(draft, meshes, effort, watch))
         return Routed((), found.rounds, findings=why)
     most = WORTH_SHOWING * found.answers[0].cost
@@ -148,7 +148,7 @@ def _fewer(made: int, wanted: int) -> Iterator[Finding]:
 
 
 def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:
-    asked = effort.lengths or (effort.reliefs and best is None)
+    asked = effort.lengths or (effort.relax and best is None)
     if asked and may_vary(draft):
         yield say_lengths(lengths_that_fit(draft, meshes, effort, best), draft)
     elif effort.lengths:

@@ -22,7 +22,7 @@ ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """A header whose every demand holds: its draft, what it costs by the taste model, the layout it came from."""
+    """A header whose every demand holds: its draft, what it costs by its cost weights, the layout it came from."""
 
     draft: Draft
     survey: Survey

@@ -107,12 +107,12 @@ def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: W
 
 
 def cost_of_moving(given: Draft, place: Draft) -> float:
-    """What the taste model takes for collectors that do not stand where they were given, in degrees."""
+    """What the cost weights take for collectors that do not stand where they were given, in degrees."""
     cost = 0.0
     for move in given.routing.moves:
         before, after = (_standing(each, move.collector) for each in (given, place))
         cost += norm(subtract(after.origin, before.origin)) / 10.0 + math.degrees(angle_between(before.z, after.z))
-    return given.routing.taste.moved * cost
+    return given.routing.cost_weights.moved * cost
 
 
 def _standing(draft: Draft, name: str) -> Frame:

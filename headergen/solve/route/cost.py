@@ -27,29 +27,29 @@ STATIONS = 24
 def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
     """What the primaries of the given numbers cost together."""
     lines = {p.number: trace(p.port.frame, p.steps, p.name) for p in draft.primaries}
-    taste, routing, width = draft.routing.taste, draft.routing, draft.tube.outside_diameter
+    weights, routing, width = draft.routing.cost_weights, draft.routing, draft.tube.outside_diameter
     wanted = [p for p in draft.primaries if p.number in numbers]
     cost = sum(_tube_cost(draft, p) for p in wanted)
-    cost += taste.other_bank * sum(_from_mirrored(lines[p.number], p) for p in wanted) / width
-    cost -= taste.side_by_side * sum(_shares_beside([lines[n] for n in numbers], width))
-    cost -= taste.along_lines * sum(_share_along(lines[n], draft.lines, width) for n in numbers)
+    cost += weights.other_bank * sum(_from_mirrored(lines[p.number], p) for p in wanted) / width
+    cost -= weights.side_by_side * sum(_shares_beside([lines[n] for n in numbers], width))
+    cost -= weights.along_lines * sum(_share_along(lines[n], draft.lines, width) for n in numbers)
     if routing.shortest or (draft.length.target is None and routing.length is None):
-        cost += taste.shorter * max(lines[n].length for n in numbers)
+        cost += weights.shorter * max(lines[n].length for n in numbers)
     return cost
 
 
 def _tube_cost(draft: Draft, primary: Run) -> float:
-    taste, width = draft.routing.taste, draft.tube.outside_diameter
+    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
     bends = [step for step in primary.steps if isinstance(step, Bend)]
-    cost = sum(math.degrees(bend.angle) + taste.bend for bend in bends)
-    cost += taste.radius * sum(abs(a.radius - b.radius) > 1e-6 for a, b in pairwise(bends))
-    cost += taste.weld * welds(primary.steps, draft.stock.bends if draft.stock is not None else ())
-    cost += taste.close_turn * sum(
+    cost = sum(math.degrees(bend.angle) + weights.bend for bend in bends)
+    cost += weights.radius * sum(abs(a.radius - b.radius) > 1e-6 for a, b in pairwise(bends))
+    cost += weights.weld * welds(primary.steps, draft.stock.bends if draft.stock is not None else ())
+    cost += weights.close_turn * sum(
         gap < width and abs(math.remainder(bend.rotation, 2 * math.pi)) > BACK for gap, bend in _after_bends(primary)
     )
     last = primary.steps[-1]
     straight = last.length if isinstance(last, Straight) else 0.0
-    return cost + taste.last_straight * max(0.0, 2.0 - straight / width)
+    return cost + weights.last_straight * max(0.0, 2.0 - straight / width)
 
 
 def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:

@@ -1,6 +1,7 @@
 """Which single change of the demands would let paths be found: each tried by a search of its own.
 
-Nothing here proves anything: a relief that leads to paths is shown to help, one that does not may help all the same.
+Nothing here proves anything: a relaxation that leads to paths is shown to help, one that does not may
+help all the same.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ MOVE = 30.0  # mm that a collector is moved
 LONGER = 1.06  # times the longest length
 CLOSER = 0.5  # of the gap between tubes
 TIGHT = 1.2  # outside diameters of a radius that is added where all are wider
-LEAST = 0.5  # mm of gap between tubes under which a half is no relief
+LEAST = 0.5  # mm of gap between tubes under which a half is no relaxation
 
 
 @dataclass(frozen=True)
@@ -73,23 +74,23 @@ def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
 
 
 def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:
-    """A finding for each relief with which paths were found, each searched for its share of the effort."""
-    reliefs = list(relaxations_of(draft))
-    seconds = effort.seconds / max(len(reliefs), 1)
+    """A finding for each relaxation with which paths were found, each searched for its share of the effort."""
+    relaxations = list(relaxations_of(draft))
+    seconds = effort.seconds / max(len(relaxations), 1)
     helped = 0
-    for relief in reliefs:
-        if what_forbids_it(relief.draft, meshes):
+    for relaxation in relaxations:
+        if what_forbids_it(relaxation.draft, meshes):
             continue
-        answer, _ = first_answer(problem_of(relief.draft, meshes), _allowed(effort, seconds), watch)
+        answer, _ = first_answer(problem_of(relaxation.draft, meshes), _allowed(effort, seconds), watch)
         if answer is not None:
             helped += 1
-            yield _says(relief, answer, draft.units)
+            yield _says(relaxation, answer, draft.units)
     if not helped:
         message = (
-            f"Nor were paths found with any one of {len(reliefs)} changes tried alone: a little more length, less gap "
-            f"between tubes, a tighter bend, the collector a little aside."
+            f"Nor were paths found with any one of {len(relaxations)} changes tried alone: a little more length, less "
+            f"gap between tubes, a tighter bend, the collector a little aside."
         )
-        yield Finding("route-relief", "info", "route", 0.0, None, "changes", message)
+        yield Finding("route-relaxation", "info", "route", 0.0, None, "changes", message)
 
 
 def _allowed(effort: Effort, seconds: float) -> Allowed:
@@ -98,6 +99,6 @@ def _allowed(effort: Effort, seconds: float) -> Allowed:
     return Allowed(math.inf, effort.now() + seconds, effort.seed, effort.now)
 
 
-def _says(relief: Relaxation, answer: Answer, units: str) -> Finding:
-    message = f"Paths were found {relief.words}: {answer.bends} bends, {answer.degrees:.0f}° in all."
-    return Finding("route-relief", "info", "route", shown_length(relief.size, units), None, units, message)
+def _says(relaxation: Relaxation, answer: Answer, units: str) -> Finding:
+    message = f"Paths were found {relaxation.words}: {answer.bends} bends, {answer.degrees:.0f}° in all."
+    return Finding("route-relaxation", "info", "route", shown_length(relaxation.size, units), None, units, message)

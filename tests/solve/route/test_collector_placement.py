@@ -114,5 +114,5 @@ def test_moving_has_a_price(tmp_path: Path) -> None:
     assert cost_of_moving(draft, moved) == pytest.approx(5.0)
     leaned = with_collector_at(draft, "main", tilted(collector.frame, math.radians(4), 1.0))
     assert cost_of_moving(draft, leaned) == pytest.approx(4.0)
-    cheap = replace(draft, routing=replace(draft.routing, taste=replace(draft.routing.taste, moved=0.2)))
+    cheap = replace(draft, routing=replace(draft.routing, cost_weights=replace(draft.routing.cost_weights, moved=0.2)))
     assert cost_of_moving(cheap, moved) == pytest.approx(1.0)

@@ -29,7 +29,7 @@ SHORT_S = (Straight(50), bend(90), Straight(20), bend(60, 180), Straight(WIDTH))
 def draft_of(folder: Path, paths: dict[int, tuple], **weights: float) -> Draft:
     draft = job(folder)[1]
     primaries = tuple(replace(p, steps=paths.get(p.number, (Straight(600.0),))) for p in draft.primaries)
-    routing = replace(draft.routing, taste=replace(NOTHING, **weights))
+    routing = replace(draft.routing, cost_weights=replace(NOTHING, **weights))
     return replace(draft, runs=primaries, routing=routing)
 
 
@@ -92,6 +92,6 @@ def test_likeness_to_the_other_bank(tmp_path: Path) -> None:
 
 
 def test_weights_are_the_specs(tmp_path: Path) -> None:
-    text = changed(("bores: free}", "bores: free, taste: {bend: 12, other_bank: 7}}"))
-    taste = job(tmp_path, text)[1].routing.taste
-    assert (taste.bend, taste.other_bank, taste.weld) == (12.0, 7.0, CostWeights().weld)
+    text = changed(("bores: free}", "bores: free, cost_weights: {bend: 12, other_bank: 7}}"))
+    weights = job(tmp_path, text)[1].routing.cost_weights
+    assert (weights.bend, weights.other_bank, weights.weld) == (12.0, 7.0, CostWeights().weld)

@@ -89,16 +89,16 @@ def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
 def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
     """Only the wide bend stands in the way: said to be short somewhere, and a tighter one is what helps."""
     _, draft, meshes = job(tmp_path, changed(("radii: [63.5]", "radii: [210]")))
-    found = route(draft, meshes, Effort(rounds=12, reliefs=True))
+    found = route(draft, meshes, Effort(rounds=12, relax=True))
     assert not found.answers
     rules = {finding.rule for finding in found.findings}
-    assert rules >= {"route-none", "route-hardest", "route-relief"}
+    assert rules >= {"route-none", "route-hardest", "route-relaxation"}
     assert any("has no room for its" in finding.message for finding in found.findings)
-    helping = [finding.message for finding in found.findings if finding.rule == "route-relief"]
+    helping = [finding.message for finding in found.findings if finding.rule == "route-relaxation"]
     assert any("radius 50.9 mm too" in message for message in helping), helping
-    eased = {relief.words: relief.draft for relief in relaxations_of(draft)}
+    eased = {relaxation.words: relaxation.draft for relaxation in relaxations_of(draft)}
     tighter = next(eased[words] for words in eased if "radius" in words)
-    assert route(tighter, meshes, Effort(rounds=30)).answers  # the relief holds when asked for by itself
+    assert route(tighter, meshes, Effort(rounds=30)).answers  # the relaxation holds when asked for by itself
 
 
 def test_the_item_in_the_way_is_named_with_what_is_missing(tmp_path: Path) -> None:
@@ -239,8 +239,8 @@ def test_lengths_that_are_settled_are_not_looked_for(tmp_path: Path) -> None:
 def test_a_longer_length_is_told_as_a_relief(tmp_path: Path) -> None:
     """5 mm over the straight-line bound, bends of 63.5 mm have no room; 6 per cent more, and they do."""
     _, draft, meshes = job(tmp_path, changed(("target: 620", "target: 502")))
-    found = route(draft, meshes, Effort(rounds=12, reliefs=True))
-    helping = [finding.message for finding in found.findings if finding.rule == "route-relief"]
+    found = route(draft, meshes, Effort(rounds=12, relax=True))
+    helping = [finding.message for finding in found.findings if finding.rule == "route-relaxation"]
     assert not found.answers and any("with lengths up to 534.0 mm allowed" in message for message in helping), helping
 
 
