@@ -26,6 +26,7 @@ BRANCH = 32  # leaves in a run of runs
 MORTON_BITS = 10  # a direction: a 1024th of the mesh's size
 PEEK = 4  # runs whose corners are measured for a first bound
 PAIRS = 400_000  # point–triangle pairs measured at once, so that memory stays bounded
+PART = LEAF * 1024  # triangles whose runs are made at once, likewise
 
 Corners = NDArray[np.float32] | NDArray[np.float64]
 Rank = NDArray[np.int32]
@@ -171,10 +172,19 @@ def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 
 def _leaves(raw: Corners) -> tuple[Runs, Array]:
-    """The runs of triangles, and the box round all of them.
+    """The runs of triangles, and the box round all of them; by parts, so that what is worked out on the way is small."""
+    runs, boxes = zip(*(_leaves_of(raw[low : low + PART]) for low in range(0, len(raw), PART)), strict=True)
+    whole = Runs(
+        np.concatenate([each.centre for each in runs]),
+        np.concatenate([each.radius for each in runs]),
+        np.concatenate([each.area for each in runs]),
+        np.concatenate([each.middle for each in runs]),
+    )
+    return whole, np.array([np.min(boxes, axis=0)[0], np.max(boxes, axis=0)[1]])
 
-    One coordinate after the other, each in a row of its own: so numpy does it in a third of the time.
-    """
+
+def _leaves_of(raw: Corners) -> tuple[Runs, Array]:
+    """One coordinate after the other, each in a row of its own: so numpy does it in a third of the time."""
     starts = np.arange(0, len(raw), LEAF)
     rows = np.ascontiguousarray(raw.reshape(-1, 9).T).reshape(3, 3, -1)  # corner, axis, triangle
     low, high = np.empty((len(starts), 3)), np.empty((len(starts), 3))
