@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -59,6 +60,18 @@ def test_gaps_are_those_of_all_triangles(count: int) -> None:
         assert found.triangle == wanted.triangle or found.value == pytest.approx(wanted.value, abs=1e-12), seed
         on_it = nearest_on_triangles(raw[found.triangle].astype(float)[None], found.point[None])[0]
         assert np.linalg.norm(on_it - found.point) < ROUNDING, "the triangle named is the one that holds the point"
+
+
+def test_an_index_is_made_in_little_more_room_than_it_takes() -> None:
+    """Of the largest scan the triangles are half a gigabyte: nothing as large as they are may stand beside the index."""
+    raw = scan(400_000).astype(float)
+    tracemalloc.start()
+    try:
+        build_index(raw)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 1.5 * raw.nbytes, peak / raw.nbytes
 
 
 def test_a_placed_index_is_the_index_of_placed_triangles() -> None:
