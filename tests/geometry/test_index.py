@@ -63,7 +63,7 @@ def test_gaps_are_those_of_all_triangles(count: int) -> None:
 
 
 def test_an_index_is_made_in_little_more_room_than_it_takes() -> None:
-    """Of the largest scan the triangles are half a gigabyte: nothing as large as they are may stand beside the index."""
+    """Of the largest scan the triangles are half a gigabyte: nothing so large may stand beside the index."""
     raw = scan(400_000).astype(float)
     tracemalloc.start()
     try:

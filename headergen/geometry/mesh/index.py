@@ -172,7 +172,7 @@ def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 
 def _leaves(raw: Corners) -> tuple[Runs, Array]:
-    """The runs of triangles, and the box round all of them; by parts, so that what is worked out on the way is small."""
+    """The runs of triangles, and the box round all of them; by parts, so that little is held on the way."""
     runs, boxes = zip(*(_leaves_of(raw[low : low + PART]) for low in range(0, len(raw), PART)), strict=True)
     whole = Runs(
         np.concatenate([each.centre for each in runs]),
