@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # heavy to import
 
 
+ON_HEAD = frozenset({"flange", "transition"})  # roles of parts that stand on the head, as the tubes do
+
+
 @dataclass(frozen=True)
 class Checked:
     """A result without parts yet, the chassis meshes by item name, the runs that no legal solid exists of."""
@@ -66,7 +69,8 @@ def judge_parts(
     has what could not be made or measured though it is legal, with why.
     """
     result = checked.result
-    gaps = tuple(made_gaps(result.header, checked.meshes, skins))
+    on_head = {part.name for part in parts if part.role in ON_HEAD}
+    gaps = tuple(made_gaps(result.header, checked.meshes, skins, on_head))
     known = {(gap.a, gap.b) for gap in result.survey.part_gaps if gap.value < gap.required}
     new = (gap for gap in gaps if (gap.a, gap.b) not in known)
     said = judge_made(result.header.draft, new, shared, failed)

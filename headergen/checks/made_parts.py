@@ -7,7 +7,7 @@ envelope (transitions, spikes, bosses) for the first time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -27,10 +27,12 @@ FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
 BESIDE_SCAN = 20.0  # the same of a scan, of which the collision library is given no more than that
 
 
-def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh]) -> Iterator[Gap]:
+def made_gaps(
+    header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh], on_head: Container[str] = ()
+) -> Iterator[Gap]:
     """The gap of each part's mesh (`skins`, by name) to every item; where skins meet, how deep the part goes through.
 
-    Flange and transitions stand on what tubes may start on, and are not measured against it. A part wholly inside a
+    `on_head`: parts that stand on what tubes may start on, and are not measured against it. A part wholly inside a
     closed obstacle, or outside a closed enclosure, is as deep as its skin is far from the item's. What has no inside,
     an open scan, cannot say how deep: there the gap is told as a crossing. `meshes` holds the items that are meshes.
     """
@@ -44,7 +46,7 @@ def made_gaps(header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh])
         bodies = [index_of(mesh) for mesh in around if mesh.closed] if surface is None else [surface]
         far = FAR if surface is None or len(surface) <= MOST_TRIANGLES else BESIDE_SCAN
         for name, part in parts.items():
-            if item.free_from_flange > 0 and name.startswith(("flange", "transition ")):
+            if item.free_from_flange > 0 and name in on_head:
                 continue
             found = _sided(_gap(name, part, item, body), item, skins[name], bodies)
             if found.value < item.clearance + far:

@@ -93,12 +93,6 @@ def gaps_of_run(header: Header, meshes: Meshes, name: str) -> tuple[Gap, ...]:
     return (*_chassis_gaps(header, surfaces, name), *_tube_gaps(header, name))
 
 
-def gaps_of_parts(header: Header, meshes: Meshes) -> tuple[Gap, ...]:
-    """The gaps of the parts beside the primaries, as in the Survey."""
-    surfaces = surfaces_of(header, meshes)
-    return tuple(_of_parts(part_gaps, header, surfaces))
-
-
 def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
     """Every item that is measured as triangles: meshes and boxes."""
     boxes = ((item.name, item.shape) for item in header.draft.chassis)

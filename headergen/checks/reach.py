@@ -19,7 +19,6 @@ from headergen.geometry.transition.rulings import skin_triangles
 from headergen.model import ChassisItem, Gap, Header, Port
 from headergen.parts.fittings import rooms
 
-OUTLET_END = "outlet end of collector "
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all
 
 
@@ -41,12 +40,12 @@ def reach_gaps(
     way as those of anything.
     """
     around = [(_in_the_way(item), obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
-    own, stands_on = _own_parts(header), _hosts(header)
+    own = _own_parts(header)
     for room in rooms(header):
         part = Envelope(room.what, frustum_solid(room.shape))
         others = [each for each in around if not (room.on_head and each[0].free_from_flange > 0)]
         found = [item_gap(part, item, obstacle) for item, obstacle in others]
-        found += _to_own(part, own, stands_on.get(room.what, ""))
+        found += _to_own(part, own, room.host)
         near = [gap for gap in found if gap is not None and gap.value < NEAR]
         if near:
             yield replace(min(near, key=lambda gap: round(gap.value, 6)), required=0.0)
@@ -69,19 +68,6 @@ def _skin(header: Header, port: Port) -> Array:
     local = skin_triangles(port.shape, tube, (transition_lead(flange, port), port.transition))
     local[..., 2] += seated_from(flange, port, tube)
     return np.asarray(local @ axes_matrix(port.frame) + np.array(port.frame.origin))
-
-
-def _hosts(header: Header) -> dict[str, str]:
-    """What the boss of each sensor stands on, a tube by its name or a collector, and each outlet bolt its ring."""
-    found = {
-        room.what: f"{OUTLET_END}{collector.name}"
-        for collector in header.draft.collectors
-        for room in rooms(header)
-        if room.what.startswith("socket on outlet bolt ") and room.what.endswith(f" of {collector.name}")
-    }
-    for boss in header.draft.bosses:
-        found[f"sensor in {boss.name}"] = boss.host
-    return found
 
 
 def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:

@@ -45,6 +45,7 @@ class Room:
 
     what: str
     shape: Frustum
+    host: str = ""  # what it stands on, which is never in its way
     on_head: bool = False
 
 
@@ -129,14 +130,15 @@ def rooms(header: Header) -> Iterator[Room]:
             back = scaled(collector.frame.z, -1.0)
             for number, start in enumerate(ring_bolts(collector, merge), 1):
                 what = f"socket on outlet bolt {number} of {collector.name}"
-                yield Room(what, _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH))
+                room = _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH)
+                yield Room(what, room, host=f"outlet end of collector {collector.name}")
     for plug in draft.plugs:
         yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length), on_head=True)
     for boss in draft.bosses:
         seat = boss_seat(header, boss) if boss.sensor else None
         if seat is not None:
             top = add(seat.place, seat.out, seat.radius + boss.height)
-            yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM))
+            yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM), host=boss.host)
 
 
 def _socket(hole: float) -> float:

@@ -10,7 +10,6 @@ from OCP.Bnd import Bnd_Box
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import (
-    BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
     BRepBuilderAPI_MakePolygon,
     BRepBuilderAPI_MakeVertex,
@@ -19,7 +18,7 @@ from OCP.BRepBuilderAPI import (
 )
 from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
-from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Circ, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.TopAbs import TopAbs_SOLID
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopTools import TopTools_ListOfShape
@@ -72,10 +71,6 @@ def wire_of(edges: Iterable[Any]) -> Any:
         if not maker.IsDone():
             raise SolidError("the edges of an outline do not meet")
     return maker.Wire()
-
-
-def circle_wire(centre: Vec, normal: Vec, radius: float) -> Any:
-    return wire_of([BRepBuilderAPI_MakeEdge(gp_Circ(gp_Ax2(gp_Pnt(*centre), gp_Dir(*normal)), radius)).Edge()])
 
 
 def ruled(*wires: Any) -> Any:

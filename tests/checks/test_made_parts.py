@@ -32,7 +32,7 @@ def gap(part: Box, shape: Shape, name: str = "boss lambda", **item: object) -> l
     header: Header = close(draft(chassis=chassis))
     meshes = {"item": box_mesh(block(60.0, 20.0))} if isinstance(shape, MeshRef) else {}
     indices = {item: index_of(mesh) for item, mesh in meshes.items()}
-    return list(made_gaps(header, indices, {name: box_mesh(part)}))
+    return list(made_gaps(header, indices, {name: box_mesh(part)}, {"flange", "transition 1"}))
 
 
 @pytest.mark.parametrize(
