@@ -31,7 +31,7 @@ def test_a_header_of_two_steps_brings_all_its_tubes() -> None:
     assert widths[:6] == [42.4] * 4 + [50.8] * 2
     assert len(widths) == 6 + 3 * (2 * 2 + 1)
     lengths = [line.length for line, _ in round_tubes(header)]
-    assert lengths[:4] == pytest.approx([line.length for line in header.centrelines])
+    assert lengths[:6] == pytest.approx([line.length for line in header.centrelines])
 
 
 @pytest.mark.parametrize("seed", [0, 3, 5, 8])
