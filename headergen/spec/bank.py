@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from headergen.geometry.curves.centreline import PointsError
-from headergen.geometry.frames import unit
+from headergen.geometry.frames import cross, dot, norm, subtract, unit
 from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Run, SpecPath, Stock
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import changed_draft, items_of
@@ -14,6 +14,8 @@ from headergen.spec.files import path_from_here
 from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draft
 from headergen.spec.models import BankEntry, MirrorFile
 from headergen.spec.renaming import name_troubles, renamed, renamed_draft
+
+SAME_PLANE, SAME_PLACE = 1e-6, 1e-3  # sine and mm under which two planes are one
 
 
 def other_bank(
@@ -63,6 +65,7 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     yield from _item_troubles(changes, first)
     yield from _line_troubles(changes, first)
     yield from name_troubles(changes, first)
+    yield from _plane_troubles(changes, first)
     if first.letter and changes.bank.letter == first.letter:
         yield Trouble(("bank", "letter"), f"the first bank is {first.letter} as well", "give each its own letter")
     if changes.route is not None:
@@ -74,6 +77,18 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     for number in changes.primaries:
         if number not in numbers:
             yield Trouble(("primaries", str(number)), f"the first bank has no primary {number}", on_key=True)
+
+
+def _plane_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """An engine has one plane between its banks."""
+    bank, plane = bank_of(changes.bank), first.between_banks
+    if plane is None:
+        return
+    leans = norm(cross(bank.normal, plane.normal)) > SAME_PLANE
+    apart = abs(dot(subtract(bank.origin, plane.origin), plane.normal))
+    if leans or apart > SAME_PLACE:
+        message = "the first bank's spec has another plane between the banks"
+        yield Trouble(("bank",), message, "write mirror as between_banks is there, or mend between_banks", on_key=True)
 
 
 def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

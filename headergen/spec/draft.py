@@ -82,6 +82,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
     ports = {port.number: port for port in flange.ports}
     bores = {bore.run: bore for collector in collectors for bore in collector.bores}
     tube = Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material)
+    plane = spec.between_banks
     return Draft(
         job=Job(spec.job.title, spec.job.revision, spec.job.date, spec.job.customer, spec.job.notes),
         tube=tube,
@@ -102,6 +103,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         routing=routing_of(spec.route),
         units=spec.units,
         letter=spec.letter or "",
+        between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
     )
 
@@ -121,6 +123,8 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     primaries = (replace(run, tube=tube) for run in draft.primaries)
     primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
+    if changes.route is None and length is not None and length.target is not None:
+        routing = replace(routing, length=None, shortest=False)  # a target leaves no range
     return replace(
         draft.with_primaries(primaries),
         job=Job(job.title, job.revision, job.date, job.customer, job.notes),
@@ -178,6 +182,11 @@ def steps_of(entry: PrimaryEntry, start: Frame) -> tuple[Step, ...]:
 def plain_steps(entries: Iterable[StepEntry]) -> tuple[Step, ...]:
     """The steps of a path, with the guesses of what is marked to fit."""
     return tuple(_step(step) for step in entries)
+
+
+def joined_steps(path: Iterable[StepEntry]) -> tuple[int, ...]:
+    """Which steps are of one piece with the step before them, counted from 1."""
+    return tuple(number for number, step in enumerate(path, 1) if step.joined)
 
 
 def _step(entry: StepEntry) -> Step:
@@ -300,7 +309,7 @@ def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: L
         locked=entry.locked,
         fits=tuple(fits_of(entry.path or (), limits)),
         parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
-        joined=tuple(number for number, step in enumerate(entry.path or (), 1) if step.joined),
+        joined=joined_steps(entry.path or ()),
         to_find=bool(entry.find),
     )
 

@@ -13,6 +13,7 @@ from headergen.geometry.plate.outline import is_convex, polygon
 from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
 from headergen.spec.fields import (
     FARTHEST,
+    LENGTH,
     Arrival,
     CorneredSize,
     Counted,
@@ -184,7 +185,9 @@ PATTERN_SCHEMA: dict[str, Any] = {
         },
     ]
 }
-Pattern = Annotated[str | tuple[tuple[float, float], ...], PlainValidator(_pattern), WithJsonSchema(PATTERN_SCHEMA)]
+Pattern = Annotated[
+    str | tuple[tuple[float, float], ...], PlainValidator(_pattern), WithJsonSchema(PATTERN_SCHEMA), LENGTH
+]
 
 
 class CollectorEntry(Entry):

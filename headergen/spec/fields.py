@@ -6,7 +6,9 @@ validation context {"unit": …}; it is None while the unit itself is in doubt, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
@@ -160,45 +162,66 @@ def _arrival(value: object) -> int | str:
     return _name(value) if isinstance(value, str) and not value.strip().isdigit() else _counted(value)
 
 
+@dataclass(frozen=True)
+class Written:
+    """How a number of a noun is written in a file: in what, to how many digits, and as which multiple of its own.
+
+    `in_unit`: it is a length, and counts in the unit of the file.
+    """
+
+    digits: int = 6
+    times: float = 1.0
+    in_unit: bool = False
+
+
+LENGTH, MILLIMETRES = Written(in_unit=True), Written()
+ANGLE = Written(9, 180 / math.pi)  # radians within, degrees in a file
+PERCENT = Written(times=100.0)
+IN_FULL = Written(12)  # of a direction, and of numbers that somebody else's file has
+
 LENGTH_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": LENGTH_PATTERN}]}
 ANGLE_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": ANGLE_PATTERN}]}
 _LENGTH_SCHEMA = WithJsonSchema(LENGTH_SCHEMA)
 _ANGLE_SCHEMA = WithJsonSchema(ANGLE_SCHEMA)
 
-Coordinate = Annotated[float, length(-FARTHEST, FARTHEST), _LENGTH_SCHEMA]
-Size = Annotated[float, length(0, FARTHEST, above=True), _LENGTH_SCHEMA]
-Opening = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
-Diameter = Annotated[float, length(5, 300), _LENGTH_SCHEMA]
-Wall = Annotated[float, length(0.2, 20), _LENGTH_SCHEMA]
-SlidingGap = Annotated[float, length(0, 5), _LENGTH_SCHEMA]
-Radius = Annotated[float, length(0, 3000, above=True), _LENGTH_SCHEMA]
-CornerRadius = Annotated[float, length(0, 150), _LENGTH_SCHEMA]
-Step = Annotated[float, length(0, 5000, above=True), _LENGTH_SCHEMA]
-Thickness = Annotated[float, length(1, 100), _LENGTH_SCHEMA]
-Hole = Annotated[float, length(1, 60), _LENGTH_SCHEMA]
-Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA]
-Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA]
-ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA]
+Coordinate = Annotated[float, length(-FARTHEST, FARTHEST), _LENGTH_SCHEMA, LENGTH]
+Size = Annotated[float, length(0, FARTHEST, above=True), _LENGTH_SCHEMA, LENGTH]
+Opening = Annotated[float, length(5, 300), _LENGTH_SCHEMA, LENGTH]
+Diameter = Annotated[float, length(5, 300), _LENGTH_SCHEMA, LENGTH]
+Wall = Annotated[float, length(0.2, 20), _LENGTH_SCHEMA, LENGTH]
+SlidingGap = Annotated[float, length(0, 5), _LENGTH_SCHEMA, LENGTH]
+Radius = Annotated[float, length(0, 3000, above=True), _LENGTH_SCHEMA, LENGTH]
+CornerRadius = Annotated[float, length(0, 150), _LENGTH_SCHEMA, LENGTH]
+Step = Annotated[float, length(0, 5000, above=True), _LENGTH_SCHEMA, LENGTH]
+Thickness = Annotated[float, length(1, 100), _LENGTH_SCHEMA, LENGTH]
+Hole = Annotated[float, length(1, 60), _LENGTH_SCHEMA, LENGTH]
+Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA, LENGTH]
+Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA, LENGTH]
+ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA, LENGTH]
 
 # of the print: printers and slicers speak of millimetres everywhere, so these do in inch files too
-BedWidth = Annotated[float, length(100, 1000, always="mm"), _LENGTH_SCHEMA]
-BedHeight = Annotated[float, length(80, 1000, always="mm"), _LENGTH_SCHEMA]
-PrintGap = Annotated[float, length(0.05, 1.0, always="mm"), _LENGTH_SCHEMA]
-PrintWall = Annotated[float, length(2.0, 10.0, always="mm"), _LENGTH_SCHEMA]
-PrintSpigot = Annotated[float, length(6.0, 40.0, always="mm"), _LENGTH_SCHEMA]
+BedWidth = Annotated[float, length(100, 1000, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
+BedHeight = Annotated[float, length(80, 1000, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
+PrintGap = Annotated[float, length(0.05, 1.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
+PrintWall = Annotated[float, length(2.0, 10.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
+PrintSpigot = Annotated[float, length(6.0, 40.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 
-BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA]
-Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA]
-Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA]
-HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA]
-AngleTolerance = Annotated[float, angle(0, 30, above=True), _ANGLE_SCHEMA]
+BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA, ANGLE]
+Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA, ANGLE]
+Lean = Annotated[float, angle(0, 60), _ANGLE_SCHEMA, ANGLE]
+HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA, ANGLE]
+AngleTolerance = Annotated[float, angle(0, 30, above=True), _ANGLE_SCHEMA, ANGLE]
 
-Percent = Annotated[float, BeforeValidator(_percent), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 100})]
+Percent = Annotated[
+    float, BeforeValidator(_percent), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 100}), PERCENT
+]
 Number = Annotated[float, BeforeValidator(_number)]
 Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_items(3, "a point [x, y, z]"))]
 Spot = Annotated[tuple[Coordinate, Coordinate], BeforeValidator(_items(2, "a place [x, y] in the plane"))]
-Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a direction [x, y, z]"))]
-FilePoint = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a point [x, y, z], as plain numbers,"))]
+Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a direction [x, y, z]")), IN_FULL]
+FilePoint = Annotated[
+    tuple[Number, Number, Number], BeforeValidator(_items(3, "a point [x, y, z], as plain numbers,")), IN_FULL
+]
 Sizes = Annotated[tuple[Size, Size, Size], BeforeValidator(_items(3, "three sizes, [x, y, z],"))]
 Legs = Annotated[tuple[Margin, Margin], BeforeValidator(_items(2, "a pair of legs, [in, out],"))]
 BedSizes = Annotated[

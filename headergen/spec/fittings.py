@@ -38,11 +38,11 @@ class BossEntry(Entry):
     kind: Literal["sensor", "plain"] = Field(default="sensor", description="sensor: M18x1.5, and checked as one")
     outside_diameter: Diameter = Field(default=SENSOR_BOSS, description="of the boss [28 mm]")
     height: Step = Field(default=SENSOR_HEIGHT, description="over the tube's skin [14 mm]")
-    thread: Name | None = Field(
-        default=None, description="what its hole is tapped to: M18x1.5, M12x1.25, G1/8 … [sensor: M18x1.5; plain: none]"
-    )
     hole: Hole | None = Field(
         default=None, description="diameter of its hole [the tapping drill of a metric thread; with no thread 16.5 mm]"
+    )
+    thread: Name | None = Field(
+        default=None, description="what its hole is tapped to: M18x1.5, M12x1.25, G1/8 … [sensor: M18x1.5; plain: none]"
     )
 
     @model_validator(mode="after")

@@ -61,6 +61,7 @@ def _format(value: object) -> int:
 
 
 Date = Annotated[str, BeforeValidator(_date)]
+FIRST_JOINED = "there is nothing before the first step to join it to"
 
 
 class JobEntry(Entry):
@@ -104,14 +105,14 @@ class LimitsEntry(Entry):
     between_tubes: Margin = Field(default=5.0, description="required gap between two primaries [5 mm]")
     together: Margin = Field(default=110.0, description="length before the collector where tubes may close up [110 mm]")
     end_position: Tolerance = Field(default=0.5, description="by how much a tube's end may miss its bore [0.5 mm]")
-    end_angle: AngleTolerance = Field(
-        default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
-    )
     chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
     port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
     collector_straight: Margin = Field(default=0.0, description="shortest straight allowed before the collector [0]")
     forming: Percent = Field(
         default=10.0, description="percent by which a tube may be stretched or shrunk to a port's shape [10]"
+    )
+    end_angle: AngleTolerance = Field(
+        default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
     )
     bend_may_meet_bend: bool = Field(
         default=True, description="false: between two bends min_straight is wanted, as in a shop that bends its own"
@@ -271,8 +272,7 @@ class PrimaryEntry(Entry):
             return self
         if exactly_one(self, ("path", "points"), "a primary that is not to be found") == "path":
             if self.path and self.path[0].joined:
-                message = "there is nothing before the first step to join it to"
-                raise complain(message, "take it out", at=("path", 0, "joined"))
+                raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
             only_with(self, ("radius", "radii"), "points; in a path every bend has its own")
             return self
         corners = len(self.points or ()) - 2
@@ -291,6 +291,18 @@ class PrimaryEntry(Entry):
         if self.radii is not None:
             return list(self.radii)
         return [self.radius or 0.0] * (len(self.points or ()) - 2)
+
+
+class MirrorPlaneEntry(Entry):
+    """The plane between two banks."""
+
+    origin: Point = Field(default=(0.0, 0.0, 0.0), description="a point on it [0, 0, 0]")
+    normal: Direction = Field(default=(0.0, 1.0, 0.0), description="direction square to it [left]")
+
+    @model_validator(mode="after")
+    def _faces(self) -> Self:
+        needs_direction(self.normal, "normal")
+        return self
 
 
 class SpecFile(Entry):
@@ -323,23 +335,18 @@ class SpecFile(Entry):
         description="of this bank, where the engine has two: printed parts begin with it, and their keys differ from "
         "those of the other bank",
     )
+    between_banks: MirrorPlaneEntry | None = Field(
+        default=None,
+        description="the plane between the two banks, across which `headergen banks` compares them [y = 0]",
+    )
     up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")
 
     @model_validator(mode="after")
     def _stands(self) -> Self:
         needs_direction(self.up, "up")
-        return self
-
-
-class MirrorPlaneEntry(Entry):
-    """The plane between two banks."""
-
-    origin: Point = Field(default=(0.0, 0.0, 0.0), description="a point on it [0, 0, 0]")
-    normal: Direction = Field(default=(0.0, 1.0, 0.0), description="direction square to it [left]")
-
-    @model_validator(mode="after")
-    def _faces(self) -> Self:
-        needs_direction(self.normal, "normal")
+        for name, path in self.secondaries.items():
+            if path and path[0].joined:
+                raise complain(FIRST_JOINED, "take it out", at=("secondaries", name, 0, "joined"))
         return self
 
 

@@ -11,7 +11,7 @@ from headergen.geometry.merge.design import FEWEST, merge_of
 from headergen.geometry.merge.lobes import MergeError
 from headergen.model import Bore, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import fits_of, plain_steps
+from headergen.spec.draft import fits_of, joined_steps, plain_steps
 from headergen.spec.models import SpecFile
 
 
@@ -41,7 +41,7 @@ def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> R
     start = replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end)))
     path = spec.secondaries[source.name]
     outlet, fits = Outlet(source.name, start), tuple(fits_of(path, spec.limits))
-    return Run(bore.run, taker.arriving, outlet, bore, plain_steps(path), fits)
+    return Run(bore.run, taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
 
 
 def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:

@@ -1,14 +1,15 @@
 """A header written out in full as a spec: every value settled, nothing mirrored, nothing left to fit.
 
-Lengths are in millimetres to 1e-6 and angles in degrees to 1e-9, so that reading it back gives the same header. Files
-are named as the spec names them, so it belongs beside the spec it came from.
+Lengths are in the unit of the job, to 1e-6 mm or 1e-8 in, and angles in degrees to 1e-9, so that reading it back gives
+the same header. Files are named as the spec names them, so it belongs beside the spec it came from. What a noun and the
+entry that it is read by call alike is written by that; only what they say differently is said here.
 """
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from typing import Any
 
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
@@ -24,283 +25,252 @@ from headergen.model import (
     Header,
     HeaderRef,
     MeshRef,
+    MockSettings,
+    Move,
     OutletBell,
     OutletRing,
     Plane,
     Port,
+    Routing,
     Run,
     Step,
     Straight,
-    Vec,
 )
+from headergen.spec.chassis import CylinderEntry, PointPairEntry, TubeRunEntry
+from headergen.spec.ends import BoltEntry, FlangeEntry
+from headergen.spec.entry import Entry
+from headergen.spec.fittings import BossEntry, PlugEntry
+from headergen.spec.mock import DatumEntry, MockEntry
+from headergen.spec.models import (
+    JobEntry,
+    LengthEntry,
+    LimitsEntry,
+    LineEntry,
+    ParallelEntry,
+    SpecFile,
+    TubeEntry,
+)
+from headergen.spec.outlet_end import BellEntry, RingEntry
+from headergen.spec.printed import keys_of, lines_of
+from headergen.spec.routing import CostWeightsEntry
+from headergen.spec.tabs import TabsEntry
 
-FULL = 12  # digits of a direction
+Values = dict[Any, Any]  # by the keys of the file, but in millimetres and radians
+SQUARE = 1e-9  # degrees by which a port leans without a word
 
 
 def spec_text(header: Header) -> str:
     """The spec of a header as YAML."""
+    lines = lines_of(_spec(header), SpecFile, header.draft.units)
+    return "\n".join(["# yaml-language-server: $schema=headergen.schema.json", *lines, ""])
+
+
+def _spec(header: Header) -> Values:
     draft = header.draft
-    stock = draft.stock.file if draft.stock is not None else ""
-    arriving = {run.name: str(run.number) if run.is_primary else _t(run.source) for run in header.runs}
-    return "\n".join(
-        [
-            "# yaml-language-server: $schema=headergen.schema.json",
-            "format: 1",
-            f"job: {_job(draft)}",
-            "units: mm",
-            f"tube: {{outside_diameter: {_n(draft.tube.outside_diameter)}, wall: {_n(draft.tube.wall)}, "
-            f"material: {_t(draft.tube.material)}}}",
-            *([f"stock: {_t(stock)}"] if stock else []),
-            *_flange(draft.flange),
-            "collectors:",
-            *(line for collector in draft.collectors for line in _collector(collector, arriving)),
-            *_secondaries(header),
-            *_length_and_limits(draft),
-            *_mock(header),
-            "primaries:",
-            *(line for primary in header.primaries for line in _primary(primary)),
-            *(["bosses:"] if draft.bosses else []),
-            *(f"  - {_boss(header, boss)}" for boss in draft.bosses),
-            *(["plugs:"] if draft.plugs else []),
-            *(
-                f"  - {{name: {_t(p.name)}, at: {_v(p.seat)}, axis: {_d(p.axis)}, diameter: {_n(p.diameter)}, "
-                f"length: {_n(p.length)}}}"
-                for p in draft.plugs
-            ),
-            f"up: {_d(draft.up)}",
-            *([f"letter: {draft.letter}"] if draft.letter else []),
-            *(["lines:"] if draft.lines else []),
-            *(
-                f"  {_t(each.name)}: {{from: {_v(each.start)}, to: {_v(each.end)}, diameter: {_n(each.diameter)}}}"
-                for each in draft.lines
-            ),
-            "chassis:" if draft.chassis else "chassis: []",
-            *(f"  - {_item(item)}" for item in draft.chassis),
-            "",
-        ]
-    )
+    runs = {run.name: run for run in header.runs}
+    return {
+        "format": 1,
+        "job": _given(_alike(draft.job, JobEntry)),
+        "units": draft.units,
+        "tube": _alike(draft.tube, TubeEntry),
+        **_given({"stock": draft.stock and draft.stock.file}),
+        "flange": _flange(draft.flange),
+        "collectors": {each.name: _collector(each, runs) for each in draft.collectors},
+        **_given({"secondaries": {run.source: _path(run) for run in header.runs if not run.is_primary}}),
+        "length": _alike(draft.length, LengthEntry),
+        "limits": _alike(draft.limits, LimitsEntry),
+        **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
+        **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
+        "primaries": {run.number: _primary(run) for run in header.primaries},
+        **_given({"bosses": [_boss(boss, runs) for boss in draft.bosses]}),
+        **_given({"plugs": [_renamed(_alike(each, PlugEntry), at=each.seat) for each in draft.plugs]}),
+        "up": draft.up,
+        **_last(draft),
+    }
 
 
-def _job(draft: Draft) -> str:
-    job = draft.job
-    more = {"customer": job.customer, "notes": job.notes}
-    said = "".join(f", {key}: {_t(value)}" for key, value in more.items() if value)
-    return f"{{title: {_t(job.title)}, revision: {_t(job.revision)}, date: {job.date}{said}}}"
+def _last(draft: Draft) -> Values:
+    return {
+        **_given({"letter": draft.letter}),
+        **({} if draft.between_banks is None else {"between_banks": _half_space(draft.between_banks)}),
+        **_given({"lines": {each.name: _alike(each, LineEntry) for each in draft.lines}}),
+        "chassis": [_item(item) for item in draft.chassis],
+    }
 
 
-def _flange(flange: Flange) -> Iterator[str]:
-    yield "flange:"
-    yield f"  plane: {_plane(flange.frame)}"
-    yield f"  thickness: {_n(flange.thickness)}"
-    if flange.bolts:
-        yield "  bolts:"
-        yield from (f"    - {{at: {_v(bolt.at)}, hole: {_n(bolt.hole)}}}" for bolt in flange.bolts)
-    yield "  ports:"
-    yield from (f"    {port.number}: {_port(flange.frame, port)}" for port in flange.ports)
-    yield f"  seat: {flange.seat}"
-    if flange.tool is not None:
-        yield f"  tool: {{diameter: {_n(flange.tool[0])}, length: {_n(flange.tool[1])}}}"
-    yield from (f"  {name}: {_n(getattr(flange, name))}" for name in ("margin", "setback", "facing", "relief"))
+def _alike(noun: object, entry: type[Entry]) -> Values:
+    """What a noun and its entry call by the same name, in the order of the entry; None is left out."""
+    known = {key: getattr(noun, name, None) for name, key in keys_of(entry).items()}
+    return {key: value for key, value in known.items() if value is not None}
 
 
-def _port(face: Frame, port: Port) -> str:
-    x, y, _ = axes_matrix(face) @ subtract(port.frame.origin, face.origin)
-    shape, sizes = port.shape, port.shape.size
-    size = _n(sizes[0]) if len(sizes) == 1 else _v(sizes)
-    if shape.kind == "free":
-        size = f"[{', '.join(_v(corner) for corner in shape.points)}]"
-    lean = axes_matrix(face) @ port.frame.z
-    angle = math.degrees(math.atan2(math.hypot(lean[0], lean[1]), lean[2]))
-    toward = math.degrees(math.atan2(lean[1], lean[0]))
-    tilt = f", tilt: {{angle: {_a(angle)}, toward: {_a(toward)}}}" if angle > 1e-9 else ""
-    turn = f", turn: {_a(math.degrees(shape.turn))}" if shape.turn else ""
-    piece = f", transition: {_n(port.transition)}" if port.transition else ""
-    return f"{{at: {_v((x, y))}, shape: {{{shape.kind}: {size}}}{turn}{tilt}{piece}}}"
+def _renamed(values: Values, **others: Any) -> Values:
+    """With what the noun calls otherwise, after the name."""
+    return {"name": values["name"], **others, **values}
 
 
-def _collector(collector: Collector, arriving: Mapping[str, str]) -> Iterator[str]:
-    """`arriving`: what each run is called under `bores`."""
+def _given(values: Values) -> Values:
+    """What says something: no empty text or list, no 0, no false, where that is what the file means without it."""
+    return {key: value for key, value in values.items() if value}
+
+
+def _plane(frame: Frame) -> Values:
+    return {"origin": frame.origin, "normal": frame.z, "x": frame.x}
+
+
+def _half_space(plane: Plane) -> Values:
+    return {"origin": plane.origin, "normal": plane.normal}
+
+
+def _flange(flange: Flange) -> Values:
+    tool = None if flange.tool is None else {"diameter": flange.tool[0], "length": flange.tool[1]}
+    return {
+        "plane": _plane(flange.frame),
+        "thickness": flange.thickness,
+        **_given({"bolts": [_alike(bolt, BoltEntry) for bolt in flange.bolts]}),
+        "ports": {port.number: _port(flange.frame, port) for port in flange.ports},
+        "seat": flange.seat,
+        **_given({"tool": tool}),
+        **{key: value for key, value in _alike(flange, FlangeEntry).items() if key not in ("ports", "bolts", "tool")},
+    }
+
+
+def _port(face: Frame, port: Port) -> Values:
+    x, y, _ = (axes_matrix(face) @ subtract(port.frame.origin, face.origin)).tolist()
+    lean = (axes_matrix(face) @ port.frame.z).tolist()
+    angle, toward = math.atan2(math.hypot(lean[0], lean[1]), lean[2]), math.atan2(lean[1], lean[0])
+    shape = port.shape
+    size = shape.points if shape.kind == "free" else shape.size[0] if shape.kind == "round" else shape.size
+    tilt = {"angle": angle, "toward": toward} if math.degrees(angle) > SQUARE else {}
+    return {
+        "at": (x, y),
+        "shape": {shape.kind: size},
+        **_given({"turn": shape.turn, "tilt": tilt, "transition": port.transition}),
+    }
+
+
+def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
     axes = axes_matrix(collector.frame)
-    places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
-    yield f"  {_t(collector.name)}:"
-    yield f"    plane: {_plane(collector.frame)}"
-    yield f"    join: {collector.join}"
-    if collector.join == "slip":
-        yield f"    slip: {_n(collector.slip)}"
-    yield f"    pattern: [{', '.join(_v((x, y)) for x, y, _ in places)}]"
-    arrivals = (arriving[bore.run] for bore in collector.bores)
-    yield f"    bores: [{', '.join(arrivals)}]"
-    if collector.half_angle is not None:
-        yield f"    half_angle: {_a(math.degrees(collector.half_angle))}"
-    if collector.outlet is not None:
-        yield f"    outlet: {_n(collector.outlet)}"
-    if collector.outlet_length:
-        yield f"    outlet_length: {_n(collector.outlet_length)}"
-    if collector.spike:
-        yield "    spike: true"
-    if collector.wall is not None:
-        yield f"    wall: {_n(collector.wall)}"
-    if collector.join == "slip":
-        yield f"    gap: {_n(collector.gap)}"
-    if collector.end is not None:
-        yield f"    end: {_end(collector.end)}"
-    if collector.tabs is not None:
-        sizes = ("apart", "length", "height", "thickness", "hole")
-        said = [f"{name}: {_n(getattr(collector.tabs, name))}" for name in sizes]
-        yield f"    tabs: {{{', '.join(said)}, turn: {_a(math.degrees(collector.tabs.turn))}}}"
+    places = [(axes @ subtract(bore.frame.origin, collector.frame.origin)).tolist() for bore in collector.bores]
+    arriving = [runs[bore.run] for bore in collector.bores]
+    is_slip = collector.join == "slip"
+    return {
+        "plane": _plane(collector.frame),
+        "join": collector.join,
+        **({"slip": collector.slip} if is_slip else {}),
+        "pattern": [(x, y) for x, y, _ in places],
+        "bores": [run.number if run.is_primary else run.source for run in arriving],
+        **_given({key: getattr(collector, key) for key in ("half_angle", "outlet", "outlet_length", "spike", "wall")}),
+        **({"gap": collector.gap} if is_slip else {}),
+        **({} if collector.end is None else {"end": _end(collector.end)}),
+        **({} if collector.tabs is None else {"tabs": _alike(collector.tabs, TabsEntry)}),
+    }
 
 
-def _end(end: OutletRing | OutletBell) -> str:
+def _end(end: OutletRing | OutletBell) -> Values:
     if isinstance(end, OutletBell):
-        return f"{{bell: {{inside_diameter: {_n(end.inside_diameter)}, length: {_n(end.length)}}}}}"
-    bolts = f", bolts: {end.bolts}, bolt_circle: {_n(end.bolt_circle)}, hole: {_n(end.hole)}" if end.bolts else ""
-    angles = f"taper: {_a(math.degrees(end.taper))}, turn: {_a(math.degrees(end.turn))}"
-    size = f"outside_diameter: {_n(end.outside_diameter)}, thickness: {_n(end.thickness)}"
-    return f"{{ring: {{{size}, {angles}{bolts}}}}}"
+        return {"bell": _alike(end, BellEntry)}
+    bolted = ("bolts", "bolt_circle", "hole")
+    ring = _alike(end, RingEntry)
+    return {"ring": ring if end.bolts else {key: ring[key] for key in ring if key not in bolted}}
 
 
-def _boss(header: Header, boss: Boss) -> str:
-    host = f"collector: {_t(boss.host)}"
+def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
+    host: Values = {"collector": boss.host}
     if not boss.on_outlet:
-        run = header.run(boss.host)
-        host = f"primary: {run.number}" if run.is_primary else f"secondary: {_t(run.source)}"
-    thread = f", thread: {_t(boss.thread)}" if boss.thread else ""
-    size = f"outside_diameter: {_n(boss.outside_diameter)}, height: {_n(boss.height)}, hole: {_n(boss.hole)}"
-    place = f"at: {_n(boss.at)}, clock: {_a(math.degrees(boss.clock))}"
-    return f"{{name: {_t(boss.name)}, {host}, {place}, kind: {'sensor' if boss.sensor else 'plain'}, {size}{thread}}}"
+        run = runs[boss.host]
+        host = {"primary": run.number} if run.is_primary else {"secondary": run.source}
+    kind = "sensor" if boss.sensor else "plain"
+    values = _alike(boss, BossEntry)
+    thread = _given({"thread": values.pop("thread")})
+    return _renamed(values, **host, at=boss.at, clock=boss.clock, kind=kind) | thread
 
 
-def _length_and_limits(draft: Draft) -> Iterator[str]:
-    target = "" if draft.length.target is None else f"target: {_n(draft.length.target)}, "
-    yield f"length: {{{target}tolerance: {_n(draft.length.tolerance)}}}"
-    limits = draft.limits
-    yield "limits:"
-    for name in (
-        "min_straight",
-        "between_tubes",
-        "together",
-        "end_position",
-        "chord_error",
-        "port_straight",
-        "collector_straight",
-    ):
-        yield f"  {name}: {_n(getattr(limits, name))}"
-    yield f"  forming: {_n(100 * limits.forming)}"
-    yield f"  end_angle: {_a(math.degrees(limits.end_angle))}"
-    yield f"  bend_may_meet_bend: {str(limits.bend_may_meet_bend).lower()}"
+def _route(routing: Routing) -> Values:
+    length = {"shortest": True} if routing.shortest else {}
+    if routing.length is not None:
+        length = _range(routing.length)
+    return {
+        "bores": routing.bores,
+        **_given({"firing_order": routing.firing_order, "radii": routing.radii}),
+        "bends": _range((routing.flattest, routing.sharpest)),
+        "most_bends": routing.most_bends,
+        **_given({"length": length, "move": {move.collector: _move(move) for move in routing.moves}}),
+        "cost_weights": _alike(routing.cost_weights, CostWeightsEntry),
+    }
 
 
-def _mock(header: Header) -> Iterator[str]:
-    mock = header.draft.mock
-    if mock is None:
-        return
-    yield "mock:"
-    yield f"  bed: {_v(mock.bed)}"
-    for name in ("gap", "wall", "spigot", "density", "weight"):
-        yield f"  {name}: {_n(getattr(mock, name))}"
-    yield f"  lean: {_a(math.degrees(mock.lean))}"
-    for name in ("flange", "plates", "collector", "cut_guides"):
-        yield f"  {name}: {str(getattr(mock, name)).lower()}"
-    if mock.table is not None:
-        yield f"  table: {{origin: {_v(mock.table.origin)}, normal: {_d(mock.table.normal)}}}"
-    if mock.datums:
-        datums = (f"{{name: {_t(each.name)}, at: {_v(each.at)}, hole: {_n(each.hole)}}}" for each in mock.datums)
-        yield f"  datums: [{', '.join(datums)}]"
-    for name in ("without_key", "steel_after"):
-        if getattr(mock, name):
-            joints = (f"{{primary: {header.run(run).number}, joint: {joint}}}" for run, joint in getattr(mock, name))
-            yield f"  {name}: [{', '.join(joints)}]"
+def _move(move: Move) -> Values:
+    ways = {axis: _range(span) for axis, span in zip("xyz", zip(move.low, move.high, strict=True), strict=True)}
+    ways["turn"] = _range(move.turn)
+    moving = {key: span for key, span in ways.items() if span["min"] < span["max"]}
+    return moving | _given({"lean": move.lean})
 
 
-def _primary(primary: Run) -> Iterator[str]:
-    yield f"  {primary.number}:"
-    if primary.target is not None:
-        yield f"    target: {_n(primary.target)}"
-    if primary.locked:
-        yield "    locked: true"
-    if primary.parallels:
-        runs = (
-            f"{{step: {run.step}, line: {_t(run.line)}, angle: {_a(math.degrees(run.angle))}}}"
-            for run in primary.parallels
-        )
-        yield f"    parallel_to: [{', '.join(runs)}]"
-    yield "    path:"
-    yield from (f"      - {_step(step, number in primary.joined)}" for number, step in enumerate(primary.steps, 1))
+def _range(span: tuple[float, float]) -> Values:
+    return {"min": span[0], "max": span[1]}
 
 
-def _secondaries(header: Header) -> Iterator[str]:
-    secondaries = [run for run in header.runs if not run.is_primary]
-    if secondaries:
-        yield "secondaries:"
-    for each in secondaries:
-        yield f"  {_t(each.source)}:"
-        yield from (f"    - {_step(step, False)}" for step in each.steps)
+def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> Values:
+    joints = {
+        key: [{"primary": runs[name].number, "joint": joint} for name, joint in getattr(mock, key)]
+        for key in ("without_key", "steel_after")
+    }
+    table = {} if mock.table is None else _half_space(mock.table)
+    made = {"table": table, "datums": [_alike(each, DatumEntry) for each in mock.datums], **joints}
+    return {key: value for key, value in _alike(mock, MockEntry).items() if key not in made} | _given(made)
 
 
-def _step(step: Step, joined: bool) -> str:
-    more = ", joined: true" if joined else ""
+def _primary(primary: Run) -> Values:
+    return {
+        **_given({"target": primary.target, "locked": primary.locked}),
+        **_given({"parallel_to": [_alike(each, ParallelEntry) for each in primary.parallels]}),
+        "path": _path(primary),
+    }
+
+
+def _path(run: Run) -> list[Values]:
+    return [
+        _step(step) | ({"joined": True} if number in run.joined else {}) for number, step in enumerate(run.steps, 1)
+    ]
+
+
+def _step(step: Step) -> Values:
     if isinstance(step, Straight):
-        return f"{{straight: {_n(step.length)}{more}}}"
+        return {"straight": step.length}
     assert isinstance(step, Bend)
-    turn = math.remainder(step.rotation, 2 * math.pi)
-    angle, rotation = _a(math.degrees(step.angle)), _a(math.degrees(turn))
-    return f"{{bend: {angle}, radius: {_n(step.radius)}, rotation: {rotation}{more}}}"
+    return {"bend": step.angle, "radius": step.radius, "rotation": math.remainder(step.rotation, 2 * math.pi)}
 
 
-def _item(item: ChassisItem) -> str:
-    role = "" if item.role == "obstacle" else f", role: {item.role}"
-    free = f", free_from_flange: {_n(item.free_from_flange)}" if item.free_from_flange else ""
-    return f"{{name: {_t(item.name)}, {_shape(item)}, clearance: {_n(item.clearance)}{role}{free}}}"
+def _item(item: ChassisItem) -> Values:
+    return {
+        "name": item.name,
+        **_shape(item),
+        "clearance": item.clearance,
+        **({} if item.role == "obstacle" else {"role": item.role}),
+        **_given({"free_from_flange": item.free_from_flange}),
+    }
 
 
-def _shape(item: ChassisItem) -> str:
+def _shape(item: ChassisItem) -> Values:
     shape = item.shape
     if isinstance(shape, MeshRef):
-        extent = "" if shape.extent is None else f", extent: {_n(shape.extent)}"
-        units = "" if shape.units is None else f", units: {shape.units}"
-        return f"mesh: {_t(shape.path)}{units}, placement: {_placement(shape)}{extent}"
+        more = _given({"units": shape.units}), _given({"extent": shape.extent})
+        return {"mesh": shape.path, **more[0], "placement": _placement(shape), **more[1]}
     if isinstance(shape, HeaderRef):
-        return f"header: {_t(shape.path)}"
+        return {"header": shape.path}
     if isinstance(shape, Box):
-        axes = f"normal: {_d(shape.frame.z)}, x: {_d(shape.frame.x)}"
-        return f"box: {{center: {_v(shape.frame.origin)}, size: {_v(shape.size)}, {axes}}}"
+        axes = {"normal": shape.frame.z, "x": shape.frame.x}
+        return {"box": {"center": shape.frame.origin, "size": shape.size, **axes}}
     if isinstance(shape, Cylinder):
-        return f"cylinder: {{from: {_v(shape.start)}, to: {_v(shape.end)}, diameter: {_n(shape.diameter)}}}"
+        return {"cylinder": _alike(shape, CylinderEntry)}
     if isinstance(shape, Plane):
-        return f"plane: {{origin: {_v(shape.origin)}, normal: {_d(shape.normal)}}}"
-    points = ", ".join(_v(point) for point in shape.points)
-    return f"tube: {{points: [{points}], diameter: {_n(shape.diameter)}}}"
+        return {"plane": _half_space(shape)}
+    return {"tube": _alike(shape, TubeRunEntry)}
 
 
-def _placement(shape: MeshRef) -> str:
+def _placement(shape: MeshRef) -> Values:
     if shape.pairs:
-        pairs = (f"{{name: {_t(p.name)}, scan: {_d(p.scan)}, engine: {_v(p.engine)}}}" for p in shape.pairs)
-        return f"{{points: [{', '.join(pairs)}], within: {_n(shape.within)}}}"
+        return {"points": [_alike(pair, PointPairEntry) for pair in shape.pairs], "within": shape.within}
     at = shape.placement
-    return f"{{origin: {_v(at.origin)}, x: {_d(at.x)}, z: {_d(at.z)}}}"
-
-
-def _plane(frame: Frame) -> str:
-    return f"{{origin: {_v(frame.origin)}, normal: {_d(frame.z)}, x: {_d(frame.x)}}}"
-
-
-def _n(value: float) -> str:
-    """A length: millimetres to 1e-6, without an exponent or a sign before zero."""
-    return f"{round(float(value), 6) + 0.0:.6f}".rstrip("0").rstrip(".")
-
-
-def _a(degrees: float) -> str:
-    return f"{round(float(degrees), 9) + 0.0:.9f}".rstrip("0").rstrip(".")
-
-
-def _v(values: tuple[float, ...]) -> str:
-    return f"[{', '.join(_n(value) for value in values)}]"
-
-
-def _d(direction: Vec) -> str:
-    return f"[{', '.join(f'{round(value, FULL) + 0.0:.{FULL}f}'.rstrip('0').rstrip('.') for value in direction)}]"
-
-
-def _t(text: str) -> str:
-    """Text in quotes: what JSON escapes, YAML does too."""
-    return json.dumps(text, ensure_ascii=False)
+    return {"origin": at.origin, "x": at.x, "z": at.z}

@@ -12,7 +12,7 @@ from headergen.checks.compare import compare_banks
 from headergen.cli import commands
 from headergen.geometry.frames import frame_from_normal, point_in
 from headergen.model import Header, Straight
-from headergen.pipeline import settle
+from headergen.pipeline import full_text, settle
 from headergen.solve.closing import close
 from tests.checks.small_header import draft, moved
 from tests.spec.test_bank import OFFSET, write
@@ -59,6 +59,15 @@ def test_banks_are_compared_across_the_plane_that_their_spec_names(second_first:
         assert found.collectors[0][2] == pytest.approx((-OFFSET if second_first else OFFSET, 0, 0), abs=1e-6)
         assert found.collectors[0][3] == pytest.approx(0, abs=1e-7)
         assert 0.5 * OFFSET < max(strays for _, strays in found.unlike) <= OFFSET + 1e-6
+
+
+def test_a_bank_written_out_in_full_is_compared_across_the_same_plane(tmp_path: Path) -> None:
+    """`resolve` keeps the plane: across y = 0 a bank mirrored across another plane is unlike its fellow everywhere."""
+    spec = write(tmp_path, "staggered", 15.0, more=", mirror: {origin: [70, 150, -20], normal: [0, 0.8, 0.6]}")
+    (tmp_path / "full.yaml").write_text(full_text(spec), encoding="utf-8")
+    found = compare_banks(settle(tmp_path / "first.yaml"), settle(tmp_path / "full.yaml"))
+    assert found.collectors[0][2] == pytest.approx((OFFSET, 0, 0), abs=1e-5)
+    assert max(strays for _, strays in found.unlike) <= OFFSET + 1e-4
 
 
 def test_the_command_names_the_plane(tmp_path: Path) -> None:

@@ -212,6 +212,15 @@ def test_what_is_asked_of_the_first_bank_is_asked_of_the_other(tmp_path: Path) -
     assert one.mock is not None and other.mock == replace(one.mock, gap=0.3)
 
 
+def test_a_target_of_this_bank_leaves_no_range(tmp_path: Path) -> None:
+    """A spec may not have both, so what is written out in full could not be read again."""
+    spec, first = write(tmp_path, "staggered", rest="length: {target: 600}"), tmp_path / "first.yaml"
+    ranged = first.read_text().replace("length: {target: 600, tolerance: 2}", "length: {tolerance: 2}")
+    first.write_text(f"{ranged}route: {{length: shortest}}\n", encoding="utf-8")
+    one, other = read_spec(first)[1], read_spec(spec)[1]
+    assert one.routing.shortest and not other.routing.shortest and other.length.target == 600
+
+
 def test_a_path_to_be_found_starts_from_the_mirrored_one(tmp_path: Path) -> None:
     rest = "primaries:\n  1: find\n  2: {find: true, path: [{straight: 400}]}\nroute: {most_bends: 3}"
     other = read_spec(write(tmp_path, "longer", rest=rest))[1]
@@ -270,6 +279,24 @@ def test_complaints_about_a_bank(way: str, more: str, rest: str, said: str, tmp_
         read_spec(spec)  # a difference is this bank's own and is not stretched
         return
     with pytest.raises(SpecError, match="(?s)other.yaml:.*" + said.replace("[", "\\[")):
+        read_spec(spec)
+
+
+@pytest.mark.parametrize(
+    ("plane", "is_same"),
+    [
+        ("origin: [7, 0, -30], normal: [0, -2, 0]", True),
+        ("origin: [0, 1, 0]", False),
+        ("normal: [0, 1, 0.01]", False),
+    ],
+)
+def test_an_engine_has_one_plane_between_its_banks(plane: str, is_same: bool, tmp_path: Path) -> None:
+    spec, first = write(tmp_path, "staggered"), tmp_path / "first.yaml"
+    first.write_text(f"{first.read_text()}between_banks: {{{plane}}}\n", encoding="utf-8")
+    if is_same:
+        assert read_spec(spec)[1].between_banks is not None
+        return
+    with pytest.raises(SpecError, match="the first bank's spec has another plane between the banks"):
         read_spec(spec)
 
 

@@ -11,6 +11,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Tabs
 from headergen.pipeline import full_text, settle
 from headergen.spec.reader import read_spec
+from headergen.spec.writer import spec_text
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right")
@@ -46,7 +47,9 @@ def test_writing_twice_changes_nothing(tmp_path: Path) -> None:
 
 def test_a_spec_in_inches_equals_its_millimetre_twin(tmp_path: Path) -> None:
     """The Withybed in inches, and the same written in millimetres: equal to what 1e-6 mm of writing leaves."""
-    (tmp_path / "mm.yaml").write_text(full_text(ROOT / "specs" / "withybed.yaml"), encoding="utf-8")
+    header = settle(ROOT / "specs" / "withybed.yaml")
+    in_millimetres = replace(header, draft=replace(header.draft, units="mm"))
+    (tmp_path / "mm.yaml").write_text(spec_text(in_millimetres), encoding="utf-8")
     inches, twin = read_spec(ROOT / "specs" / "withybed.yaml")[1], read_spec(tmp_path / "mm.yaml")[1]
     assert (inches.units, twin.units) == ("in", "mm")
     for mine, theirs in (
