@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from manifold3d import Manifold
 
 from headergen.geometry.curves.centreline import cut_out
-from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.mesh.tube import outer_skin, skin_after
 from headergen.geometry.plate.flange import seated_from, transition_lead, tube_from
-from headergen.geometry.transition.rulings import filled_skin, narrowest, widest
+from headergen.geometry.transition.rulings import narrowest, outside_rings, widest
 from headergen.mock.solid import placement, solid_of
 from headergen.model import Centreline, Flange, Port, Tube
 
-INTO = 0.2  # mm that the tube reaches into the transition, so that no two faces fall together
+ONTO = 0.2  # mm past the transition, within which its facets become those of the tube
 LOOKED_AT = 20  # sections of a transition
 CHORD_ERROR = 0.04  # mm
 
@@ -45,9 +45,10 @@ def outside(begins: Beginning, line: Centreline, end: float, behind: float) -> M
     """A primary from its port to a length along it, full, in engine axes; `behind`, mm, it begins before the face."""
     if not begins.tube:
         return solid_of(outer_skin(cut_out(line, 0.0, end), begins.steel.radius, CHORD_ERROR).mesh)
-    skin = filled_skin(begins.port.shape, begins.steel, (-behind, begins.leaves, begins.tube))
-    tube = outer_skin(cut_out(line, begins.tube - INTO, end), begins.steel.radius, CHORD_ERROR)
-    return solid_of(skin).transform(placement(begins.port.frame)) + solid_of(tube.mesh)
+    rings = outside_rings(begins.port.shape, begins.steel, (-behind, begins.leaves, begins.tube))
+    turned = placement(begins.port.frame)
+    tube = cut_out(line, begins.tube + min(ONTO, (end - begins.tube) / 2), end)
+    return solid_of(skin_after(rings @ turned[:, :3].T + turned[:, 3], tube, begins.steel.radius, CHORD_ERROR))
 
 
 def slimmer(begins: Beginning, at: float, length: float) -> float:

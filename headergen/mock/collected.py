@@ -45,8 +45,8 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
     plans, notes = list[CollectorPlan](), list[str]()
     for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
-        numbers = {bore.run for bore in collector.bores}
-        ends = tuple(line for line in header.centrelines if line.run in numbers)
+        into = {bore.run for bore in collector.bores}
+        ends = tuple(line for run, line in header.tubes if run.is_primary and run.name in into)
         why = _why_not(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")

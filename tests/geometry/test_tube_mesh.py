@@ -10,7 +10,7 @@ import pytest
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
-from headergen.geometry.mesh.tube import chord_sides, outer_skin, sagitta, tube_mesh, volume_bounds
+from headergen.geometry.mesh.tube import chord_sides, outer_skin, sagitta, skin_after, tube_mesh, volume_bounds
 from headergen.model import Bend, Centreline, Line, Segment, Step, Straight
 
 OUTER, INNER = 21.2, 19.7
@@ -93,6 +93,23 @@ def inner_wall(path: Centreline, chord_error: float) -> TriangleMesh:
     """The bore of the hollow tube and the flat of one end: like a skin, two triangles a side beyond its wall."""
     mesh = tube_mesh(path, OUTER, INNER, chord_error)
     return TriangleMesh(mesh.vertices, mesh.faces[len(mesh.faces) // 2 :], closed=False)
+
+
+@pytest.mark.parametrize("count", [24, 74, 200])
+@pytest.mark.parametrize("turn", [0.0, 0.1, 3.0])
+def test_a_tube_goes_on_from_a_ring_of_other_places(count: int, turn: float) -> None:
+    """One closed skin of prisms: the volume over a ring's polygon, of n chords n/2·r²·sin(2π/n), at both ends exact."""
+    angles = turn + np.arange(count) * math.tau / count
+    x, y, z = (np.array(each) for each in (START.x, START.y, START.z))
+    flat = OUTER * (np.cos(angles)[:, None] * x + np.sin(angles)[:, None] * y) + np.array(START.origin)
+    mesh = skin_after(np.array([flat - 30.2 * z, flat - 0.2 * z]), trace(START, PATHS["straight"], 1), OUTER, 0.1)
+    assert_closed(mesh)
+    areas = [n / 2 * OUTER**2 * math.sin(math.tau / n) for n in (count, chord_sides(OUTER, 0.05))]
+    between = enclosed_volume(mesh.vertices, mesh.faces) - 30.0 * areas[0] - 100.0 * areas[1]
+    assert 0.2 * min(areas) - 1e-6 < between < 0.2 * math.pi * OUTER**2
+    normal = np.cross(*(mesh.triangles[:, k] - mesh.triangles[:, 0] for k in (1, 2)))
+    level = abs(normal @ z) > 0.9 * np.linalg.norm(normal, axis=1)
+    assert np.allclose(abs(normal[level] @ z).sum() / 2, sum(areas))  # the discs at both ends, and no ledge
 
 
 def test_a_skin_states_the_chord_error_it_has() -> None:

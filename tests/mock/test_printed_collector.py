@@ -20,6 +20,7 @@ from headergen.geometry.merge.lobes import lobe_area
 from headergen.geometry.merge.measures import Merge, ring_at
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.mock.build import Mock, make_mock
+from headergen.mock.collected import plan_collectors
 from headergen.mock.part import MockPart, overhang
 from headergen.model import Collector, Header, MockSettings
 from headergen.pipeline import settle
@@ -152,6 +153,15 @@ def test_a_collector_too_large_for_the_bed_is_said() -> None:
 def test_bores_without_a_merge_are_said() -> None:
     mock = make_mock(random_header(2), MockSettings(collector=True))
     assert mock.collectors == () and any("asks for no merge" in note for note in mock.notes)
+
+
+def test_what_only_secondaries_go_into_is_said() -> None:
+    """They are not printed, so nothing would hold it: of three collectors the two with primaries are."""
+    header = settle(ROOT / "tests/two_steps/bogbean_four_two_one.yaml")
+    plans, notes = plan_collectors(header, MockSettings(collector=True))
+    into = {plan.collector.name: {line.run for line in plan.ends} for plan in plans}
+    assert into == {"outer": {"primary 1", "primary 4"}, "inner": {"primary 2", "primary 3"}}
+    assert any("Collector main is not printed: no primary goes into it." in note for note in notes)
 
 
 def test_none_is_made_unless_asked_for(demo: Demo) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import trimesh
 from assembly import manifold
+from layers import as_trimesh
 from manifold3d import CrossSection
 from shapely import Polygon, unary_union
 from touching import TUBE, bundle
@@ -20,10 +21,11 @@ from touching import TUBE, bundle
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.plate.flange import seated_from, transition_lead, tube_from
+from headergen.mock.beginning import beginning_of, outside
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.differences import differences
 from headergen.mock.part import in_place
-from headergen.mock.solid import inverse
+from headergen.mock.solid import inverse, mesh_of
 from headergen.model import Bend, Draft, Frame, Header, MockSettings, Port, PortShape, Straight
 from headergen.pipeline import settle
 from headergen.solids.transition import transition_solid
@@ -94,6 +96,21 @@ def filled(section: CrossSection) -> Polygon:
     """The largest outline of a section, notches of sockets bridged: they are 4.4 mm wide."""
     outer = max((Polygon(each) for each in section.to_polygons()), key=lambda each: each.area)
     return Polygon(unary_union([outer, outer.buffer(2.5).buffer(-2.5)]).exterior)
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
+def test_no_ledge_is_where_a_transition_ends(shape: PortShape) -> None:
+    """A step all round of a hundredth of a millimetre, near a socket, would be taken for a part of its stop face."""
+    header = alone(shape)
+    [primary], [line] = header.primaries, header.centrelines
+    begins = beginning_of(header.draft.flange, primary.port, header.draft.tube)
+    solid = outside(begins, line, begins.tube + 14.0, 5.0).transform(inverse(primary.port.frame))
+    triangles = as_trimesh(mesh_of(solid)).triangles
+    normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    sloping = abs(normals[:, 2]) > 0.9 * np.linalg.norm(normals, axis=1)
+    heights = triangles[sloping][:, :, 2]
+    assert len(heights) > 0
+    assert not ((heights > -4.9) & (heights < begins.tube + 5.0)).any()
 
 
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)

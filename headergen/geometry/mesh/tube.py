@@ -61,20 +61,35 @@ def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides:
     sides = sides or chord_sides(radius, chord_error / 2)
     stations = _stations(centreline, radius, chord_error / 2)
     rings = _rings(stations, radius, sides)
-    start = np.arange(len(rings) - 1)
-    j = np.arange(sides)
-    after, last = (j + 1) % sides, (len(rings) - 1) * sides
-    centre = np.full(sides, len(rings) * sides)
+    centre = len(rings) * sides
     faces = np.concatenate(
-        [
-            _strips(start, start + 1, sides),
-            np.column_stack([centre, after, j]),
-            np.column_stack([centre + 1, last + j, last + after]),
-        ]
+        [_walls(0, len(rings), sides), _disc(0, sides, centre)[:, ::-1], _disc(centre - sides, sides, centre + 1)]
     )
     vertices = np.concatenate([rings.reshape(-1, 3), [stations[0][0], stations[-1][0]]])
     error = sagitta(radius, 2 * math.pi / sides) + _largest_turn_sagitta(centreline, radius, chord_error / 2)
     return Skin(TriangleMesh(vertices, faces, closed=True), error)
+
+
+def skin_after(before: Points, centreline: Centreline, radius: float, chord_error: float) -> TriangleMesh:
+    """A full body that goes on as a tube from rings of another shape, in one skin: no ledge is where they meet.
+
+    `before`: (levels, n, 3), each ring counter-clockwise for one who looks against the travel, the last one round the
+    centreline just before its start. Raises ValueError when there is no length or no chord error to work with.
+    """
+    levels, count, _ = before.shape
+    sides, stations = chord_sides(radius, chord_error / 2), _stations(centreline, radius, chord_error / 2)
+    rings = _rings(stations, radius, sides)
+    last, first, centre = (levels - 1) * count, levels * count, levels * count + rings.size // 3
+    faces = [
+        _disc(0, count, centre)[:, ::-1],
+        _walls(0, levels, count),
+        _zipped(_bearings(before[-1], stations[0]), _bearings(rings[0], stations[0])) + last,
+        _walls(first, len(rings), sides),
+        _disc(centre - sides, sides, centre + 1),
+    ]
+    ends = [before[0].mean(axis=0), stations[-1][0]]
+    vertices = np.concatenate([before.reshape(-1, 3), rings.reshape(-1, 3), ends])
+    return TriangleMesh(vertices, np.concatenate(faces), closed=True)
 
 
 def sagitta(radius: float, turn: float) -> float:
@@ -159,6 +174,42 @@ def _rings(stations: list[Station], radius: float, sides: int) -> Points:
     angles = (2 * np.pi / sides) * np.arange(sides)[None, :, None]
     rings: Points = centres + radius * (np.cos(angles) * first + np.sin(angles) * second)
     return rings
+
+
+def _bearings(ring: Points, station: Station) -> Points:
+    """(n,) where the places of a ring are seen from a station's centre, radians."""
+    centre, first, second = (np.array(each) for each in station)
+    bearings: Points = np.arctan2((ring - centre) @ second, (ring - centre) @ first)
+    return bearings
+
+
+def _zipped(low: Points, high: Points) -> Faces:
+    """Triangles between two rings by the bearings of their places, those of `high` numbered on from those of `low`.
+
+    As one goes round, each side of either ring is joined to the place of the other that was passed last.
+    """
+    below, above = np.argsort(low), np.argsort(high)
+    before_low = np.searchsorted(high[above], np.roll(low[below], -1), "left") - 1
+    before_high = np.searchsorted(low[below], np.roll(high[above], -1), "right") - 1
+    on = len(low) + above
+    return np.concatenate(
+        [
+            np.column_stack([below, np.roll(below, -1), on[before_low]]),
+            np.column_stack([np.roll(on, -1), on, below[before_high]]),
+        ]
+    )
+
+
+def _disc(first: int, count: int, centre: int) -> Faces:
+    """Triangles from a centre to a ring whose places are numbered from `first` on, facing along the travel."""
+    j = np.arange(count)
+    return np.column_stack([np.full(count, centre), first + j, first + (j + 1) % count])
+
+
+def _walls(first: int, levels: int, sides: int) -> Faces:
+    """The strips from ring to ring of so many, whose places are numbered from `first` on."""
+    start = np.arange(levels - 1)
+    return _strips(start, start + 1, sides) + first
 
 
 def _strips(rings: NDArray[np.int64], onto: NDArray[np.int64], sides: int) -> Faces:

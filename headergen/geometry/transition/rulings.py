@@ -12,7 +12,6 @@ from itertools import pairwise
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.plate.outline import Edge, Outline, area, grown, perimeter, port_outline
 from headergen.model import PortShape, Tube
 
@@ -60,21 +59,10 @@ def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -
     return np.concatenate(found)
 
 
-def filled_skin(shape: PortShape, tube: Tube, levels: tuple[float, float, float]) -> TriangleMesh:
-    """Everything within its outside, closed: from the first of `levels` along the port's axis the port's shape, from
-    the second on leading to the tube, whose round it has at the third."""
-    stacked = _rings(_matched_places(shape, tube), levels[0], levels[1:])
-    count, last = len(stacked[0]), (len(stacked) - 1) * len(stacked[0])
-    j = np.arange(count)
-    after, bottom, top = (j + 1) % count, last + count, last + count + 1
-    faces = [np.column_stack([np.full(count, bottom), after, j])]
-    for low in range(0, last, count):
-        high = low + count
-        faces.append(np.column_stack([low + j, low + after, high + after]))
-        faces.append(np.column_stack([low + j, high + after, high + j]))
-    faces.append(np.column_stack([np.full(count, top), last + j, last + after]))
-    middles = [[0.0, 0.0, levels[0]], [0.0, 0.0, levels[2]]]
-    return TriangleMesh(np.concatenate([*stacked, middles]), np.concatenate(faces), closed=True)
+def outside_rings(shape: PortShape, tube: Tube, levels: tuple[float, float, float]) -> Array:
+    """(levels, n, 3) places round its outside: at the first of `levels` along the port's axis and up to the second in
+    the port's shape, from there on leading to the tube, whose round it has at the third."""
+    return np.array(_rings(_matched_places(shape, tube), levels[0], levels[1:]))
 
 
 def narrowest(shape: PortShape, tube: Tube, share: float) -> float:
