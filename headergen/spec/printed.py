@@ -136,5 +136,6 @@ def _decimal(value: float, digits: int) -> str:
 
 
 def _quoted(text: str) -> str:
-    """What JSON escapes, YAML does too."""
-    return json.dumps(text, ensure_ascii=False)
+    """As JSON has it, which YAML reads too, but for what YAML takes for a line's end or refuses when it stands there."""
+    plain = json.dumps(text, ensure_ascii=False)
+    return "".join(each if each.isprintable() else f"\\U{ord(each):08x}" for each in plain)
