@@ -136,6 +136,6 @@ def _decimal(value: float, digits: int) -> str:
 
 
 def _quoted(text: str) -> str:
-    """As JSON has it, which YAML reads too, but for what YAML takes for a line's end or refuses when it stands there."""
+    """As JSON has it, which YAML reads too, but for what YAML would take for a line's end, or refuse."""
     plain = json.dumps(text, ensure_ascii=False)
     return "".join(each if each.isprintable() else f"\\U{ord(each):08x}" for each in plain)
