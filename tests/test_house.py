@@ -22,10 +22,11 @@ MAY_IMPORT = {
     "solve": NOUNS | {"words", "geometry", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop"},
     "mock": NOUNS | {"words", "geometry", "shop"},
-    "outputs": NOUNS | {"words", "geometry"},
+    "outputs": NOUNS | {"words", "geometry", "parts"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop"},
     "children": set(),
     "worker": NOUNS | {"children", "geometry", "solids", "mock", "outputs", "solve"},
+    "script": NOUNS | {"pipeline", "solids"},
     "cli": NOUNS | {"words", "pipeline", "worker", "outputs", "spec"},  # what it prints and writes
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -46,7 +47,7 @@ def imported(tree: ast.AST) -> set[str]:
 def test_module_keeps_to_the_table(path: Path) -> None:
     parts = path.relative_to(PACKAGE).with_suffix("").parts
     if parts == ("__init__",):
-        assert not imported(ast.parse(path.read_text())) - {"__future__"}
+        assert imported(ast.parse(path.read_text())) <= {"__future__", "headergen.script"}  # which is light itself
         return
     room = parts[0]
     for name in imported(ast.parse(path.read_text())):

@@ -47,7 +47,7 @@ from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.outlet_end import end_solid
 from headergen.solids.shapes import bounding_box, common, cut, only_solid, placed
-from headergen.solids.step import BARE, MACHINED, Colour, write_assembly, write_part
+from headergen.solids.step import BARE, MACHINED, Colour, Named, write_assembly, write_part
 from headergen.solids.tab import tab_solid
 from headergen.solids.transition import transition_solid
 from headergen.solids.tube import tube_solid
@@ -156,6 +156,23 @@ def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
     bare = replace(header, draft=replace(header.draft, bosses=()))
     bodies = [make() for _, make in _plan(bare, _MadeOnce(header.draft.limits.chord_error), tubes=False)]
     return tuple(body.mesh for body in bodies if body.mesh is not None)
+
+
+def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterator[Named]:
+    """Each part that can be made, or those of `names`, with its solid and its finish; nothing is written.
+
+    Raises SolidError and ValueError as make_parts does.
+    """
+    for name, make in _plan(header, _MadeOnce(header.draft.limits.chord_error)):
+        if names is None or name in names:
+            body = make()
+            _checked(body, [])
+            yield body.name, body.solid, body.colour
+
+
+def part_names(header: Header) -> tuple[str, ...]:
+    """The names of all parts that can be made, in the order in which they are listed; none is made."""
+    return tuple(name for name, _ in _plan(header, _MadeOnce(header.draft.limits.chord_error)))
 
 
 def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:

@@ -1,0 +1,42 @@
+"""The solids of a header for somebody's own script, as cadquery has them: by their names, or all in an assembly."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+import cadquery
+
+from headergen.geometry.merge.design import has_merge, possible_merge
+from headergen.geometry.plate.flange import holes_are_apart, plate_of
+from headergen.model import Header
+from headergen.solids.build import sound_solids
+
+
+def named_solids(header: Header, names: Collection[str] | None = None) -> dict[str, Any]:
+    """Name of each part → cadquery.Solid, where it belongs; of `names` alone where those are given. Nothing is written.
+
+    Raises SolidError, naming the part, where no sound solid comes of one, and ValueError for a bend that is tighter
+    than its tube. A tube that crosses itself is the caller's to refuse.
+    """
+    return {name: cadquery.Solid(solid) for name, solid, _ in sound_solids(header, names)}
+
+
+def assembly(header: Header) -> Any:
+    """All parts of a header as a cadquery.Assembly, named and coloured as in header.step; errors as named_solids."""
+    made = cadquery.Assembly(name=header.draft.job.title)
+    for name, solid, colour in sound_solids(header):
+        made.add(cadquery.Solid(solid), name=name, color=cadquery.Color(*colour))
+    return made
+
+
+def impossible_parts(header: Header) -> dict[str, str]:
+    """Name of each part that is asked for and cannot be made → why; what it says stands in the findings too."""
+    draft = header.draft
+    found = {}
+    if not holes_are_apart(plate_of(draft.flange, draft.tube)):
+        found["flange"] = "its holes run into each other"
+    for collector in draft.collectors:
+        if has_merge(collector) and possible_merge(draft.tube, collector) is None:
+            found[f"collector {collector.name}"] = "no merge is possible"
+    return found
