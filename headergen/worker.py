@@ -224,6 +224,7 @@ def _make_parts(
 ) -> tuple[tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]], dict[str, str]]:
     """Every part in its files but those in `without`, where two share metal, and the names of those whose meshes are
     put into `skins`; and what failed, with why."""
+    from headergen.outputs.cad_script import write_cad_script
     from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb
     from headergen.outputs.stl import write_stl
@@ -253,6 +254,7 @@ def _make_parts(
         parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
         written[solid.name] = mesh
     write_glb(folder / GLB_FILE, written)
+    write_cad_script(folder, header, [solid.name for solid in solids])
     np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
     return (tuple(parts), overlaps, tuple(others)), failed
 
