@@ -14,7 +14,17 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
 
 from headergen.geometry.merge.lobes import lobe_end
-from headergen.geometry.merge.measures import SEAM, Merge, middle_closed, ring_at, spike_point, star_start, with_seams
+from headergen.geometry.merge.measures import (
+    PLUG_DEPTH,
+    SEAM,
+    SPIKE_DEPTH,
+    Merge,
+    middle_closed,
+    ring_at,
+    spike_point,
+    star_start,
+    with_seams,
+)
 from headergen.solids.inspect import SolidError
 from headergen.solids.shapes import (
     FAR,
@@ -32,8 +42,6 @@ from headergen.solids.shapes import (
 )
 
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
-SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
-PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
 
 
 def merge_solid(merge: Merge, name: str) -> Any:

@@ -19,6 +19,8 @@ from headergen.geometry.merge.lobes import crossings
 
 SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
 LEAST_SPIKE = 2.0  # mm of open middle past the mitre, for a spike to be worth its welding
+SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
+PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
 SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
 
 

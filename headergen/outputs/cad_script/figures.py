@@ -11,7 +11,7 @@ from typing import Any
 from headergen.geometry.curves.centreline import cut_out, frame_on
 from headergen.geometry.frames import add, cross, dot, point_in, scaled
 from headergen.geometry.merge.design import possible_merge
-from headergen.geometry.merge.measures import Merge, middle_closed, spike_point, with_seams
+from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, Merge, middle_closed, spike_point, with_seams
 from headergen.geometry.plate.flange import (
     Hole,
     hole_outline,
@@ -31,8 +31,6 @@ from headergen.parts.tabs import TabSeat, tab_outline, tab_seats
 
 Figures = dict[str, Any]
 SHORTEST = 1e-6  # mm; a shorter step is no edge to the kernel
-SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
-PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
 
 
 @dataclass(frozen=True)
