@@ -1,6 +1,7 @@
 """headergen: from a YAML spec of a tubular exhaust header to checked paths, gaps and solids.
 
-The pipeline is `headergen.pipeline`; the commands are `headergen.cli`. Importing this package imports nothing heavy.
+The pipeline is `headergen.pipeline`; the commands are `headergen.commands`. Importing this package imports nothing
+heavy.
 In a script, `headergen.load("my_job.yaml")` gives a header with its findings and its solids: see `headergen.script`.
 """
 

@@ -1,4 +1,4 @@
-"""The order of the stages: read → close → survey → judge. What is made of the result is the worker's."""
+"""The order of the stages: read → close → survey → judge. What is made of the result is `headergen.build`'s."""
 
 from __future__ import annotations
 

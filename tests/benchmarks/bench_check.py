@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 BARE = "import numpy, pydantic, yaml, trimesh"
-CHECK = "from headergen.cli import main; main()"
+CHECK = "from headergen.commands import main; main()"
 ROUNDS = 8
 
 

@@ -1,4 +1,4 @@
-"""Work that fails in its child process, called as the worker calls its own; here, so that a child can import it."""
+"""Work that fails in its child process, called as the jobs call their own; here, so that a child can import it."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from headergen import worker
+from headergen.jobs import parts
 
-make_parts = worker._make_parts  # taken before any test puts another in its place
+make_parts = parts._make_parts  # taken before any test puts another in its place
 FLANGE = "flange"
 
 

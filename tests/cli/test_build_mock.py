@@ -56,7 +56,7 @@ mock:
 
 
 def build(spec: Path, out: Path, *more: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    code = "from headergen.cli import main; main()"
+    code = "from headergen.commands import main; main()"
     return subprocess.run(
         [sys.executable, "-c", code, "build", str(spec), "--out", str(out), *more],
         env={**os.environ, "PYTHONPATH": str(ROOT), **environment},

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from headergen import __version__
-from headergen.cli import commands
+from headergen.commands import commands
 
 ROOT = Path(__file__).resolve().parents[2]
 BOGBEAN = ROOT / "specs" / "bogbean.yaml"
@@ -21,7 +21,7 @@ TROUBLES = ROOT / "tests" / "bad_demo" / "ten_troubles.yaml"
 
 
 def run(*arguments: str | Path, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
-    code = "from headergen.cli import main; main()"
+    code = "from headergen.commands import main; main()"
     return subprocess.run(
         [sys.executable, "-c", code, *map(str, arguments)],
         cwd=cwd,

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from headergen import children, worker
-from headergen.cli import commands
+from headergen.commands import commands
+from headergen.jobs import mock, outcome, parts, picture, process
 from headergen.outputs.folder import sha256_of
 from tests.cli import failing
 
@@ -40,9 +40,9 @@ def is_as_it_was(job: Path) -> bool:
 
 def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
-    monkeypatch.setattr(worker, "_make_parts", failing.die_at_the_flange)
-    monkeypatch.setattr(worker, "_make_mock", failing.no_mock)
-    monkeypatch.setattr(worker, "make_picture", lambda *_: ())  # takes half of the time
+    monkeypatch.setattr(parts, "_make_parts", failing.die_at_the_flange)
+    monkeypatch.setattr(mock, "_make_mock", failing.no_mock)
+    monkeypatch.setattr(picture, "make_picture", lambda *_: ())  # takes half of the time
     done = build(job, "--mock")
     assert done.exit_code == 4, done.output
     made = job / "out" / "job"
@@ -58,7 +58,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
 
 
 def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(worker, "_make_parts", failing.full_disk)
+    monkeypatch.setattr(parts, "_make_parts", failing.full_disk)
     done = build(job)
     assert done.exit_code == 4
     assert f"{job / 'out' / 'job'}: the disk takes no more (No space left on device)" in done.stderr
@@ -73,8 +73,8 @@ def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.Monke
     def full(folder: Path, *_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device", str(folder / "report.json"))
 
-    monkeypatch.setattr(worker, "make_solids", lambda *_: worker.Made((), (), {}, ()))
-    monkeypatch.setattr(worker, "make_picture", lambda *_: ())
+    monkeypatch.setattr(parts, "make_solids", lambda *_: parts.Made((), (), {}, ()))
+    monkeypatch.setattr(picture, "make_picture", lambda *_: ())
     monkeypatch.setattr(report, "write_reports", full)
     (job / "fresh.yaml").write_text((job / "job.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     done = CliRunner().invoke(commands, ["build", str(job / "fresh.yaml"), "--out", str(job / "out")])
@@ -88,7 +88,7 @@ def test_a_picture_that_cannot_be_written_is_no_fault_of_the_renderer(at: str, t
     scan = ROOT / "shared" / "chassis" / "glasswort_scan.stl"
     done = CliRunner().invoke(commands, ["mesh", str(scan), "--picture", str(tmp_path / at)])
     assert done.exit_code == 2 and "folder" in done.stderr and "render" not in done.stderr
-    failure = children._failure(FileNotFoundError(errno.ENOENT, "No such file or directory", "none/it.png"))
+    failure = process._failure(FileNotFoundError(errno.ENOENT, "No such file or directory", "none/it.png"))
     assert isinstance(failure.error, FileNotFoundError) and failure.error.filename == "none/it.png"
 
 
@@ -98,20 +98,20 @@ def test_a_report_folder_that_is_a_file_is_named(job: Path) -> None:
 
 
 def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(worker, "_make_parts", failing.no_library)
+    monkeypatch.setattr(parts, "_make_parts", failing.no_library)
     done = build(job)
-    assert done.exit_code == 4 and "libGL.so.1" in done.stderr and worker.FOR_SOLIDS in done.stderr
+    assert done.exit_code == 4 and "libGL.so.1" in done.stderr and outcome.FOR_SOLIDS in done.stderr
     assert is_as_it_was(job)
-    monkeypatch.setattr(worker, "_make_mesh_picture", failing.no_library)
-    with pytest.raises(worker.WorkError, match=worker.FOR_PICTURE):
-        worker.picture_mesh(None, "it", job / "it.png", print)
+    monkeypatch.setattr(picture, "_make_mesh_picture", failing.no_library)
+    with pytest.raises(outcome.WorkError, match=outcome.FOR_PICTURE):
+        picture.picture_mesh(None, "it", job / "it.png", print)
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert worker.FOR_SOLIDS in readme and worker.FOR_PICTURE.removeprefix("apt-get install ") in readme
+    assert outcome.FOR_SOLIDS in readme and outcome.FOR_PICTURE.removeprefix("apt-get install ") in readme
 
 
 def test_a_child_that_ends_without_a_word_is_told_by_its_exit_code() -> None:
-    failure = children.run((failing.ends_without_a_word, ()), print)
-    assert failure == children.Failure("its process ended early (exit code 5)", ended=True)
+    failure = process.run((failing.ends_without_a_word, ()), print)
+    assert failure == process.Failure("its process ended early (exit code 5)", ended=True)
 
 
 def test_a_child_that_never_ends_is_not_waited_for() -> None:
@@ -119,7 +119,7 @@ def test_a_child_that_never_ends_is_not_waited_for() -> None:
     import psutil
 
     before = set(psutil.Process().children())
-    heard = children.talk((failing.never_ends, ()))
+    heard = process.talk((failing.never_ends, ()))
     assert next(heard) == ("progress", ("begun", 0, 1, "it"))
     [child] = [each for each in set(psutil.Process().children()) - before if "spawn_main" in " ".join(each.cmdline())]
     heard.close()
@@ -134,8 +134,8 @@ def test_a_result_that_a_viewer_holds_open_is_named_and_stays(job: Path, monkeyp
             raise PermissionError(13, "The process cannot access the file", str(self))
         return honest(self, to)
 
-    monkeypatch.setattr(worker, "make_solids", lambda *_: worker.Made((), (), {}, ()))
-    monkeypatch.setattr(worker, "make_picture", lambda *_: ())
+    monkeypatch.setattr(parts, "make_solids", lambda *_: parts.Made((), (), {}, ()))
+    monkeypatch.setattr(picture, "make_picture", lambda *_: ())
     monkeypatch.setattr(Path, "rename", rename)
     done = build(job)
     assert done.exit_code == 4, done.output

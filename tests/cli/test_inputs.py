@@ -11,7 +11,8 @@ import pytest
 import trimesh
 from click.testing import CliRunner
 
-from headergen.cli import _inputs, commands
+from headergen.build import inputs_of
+from headergen.commands import commands
 from headergen.outputs.folder import Manifest, write_manifest
 from headergen.pipeline import check
 from tests.spec.small_spec import changed
@@ -66,7 +67,7 @@ def test_every_file_that_is_read_is_accounted_for(job: Path) -> None:
     root = job.parents[1]
     opened = {path for path in OPENED if path.is_relative_to(root)}
     assert len(opened) == 7, "the spec, three others, two shelves and a scan"
-    inputs = {(job.parent / name).resolve(): sha for name, sha in _inputs(job, result).items()}
+    inputs = {(job.parent / name).resolve(): sha for name, sha in inputs_of(job, result).items()}
     assert set(inputs) == opened
     for path, sha in inputs.items():
         assert sha == hashlib.sha256(path.read_bytes()).hexdigest()
@@ -76,7 +77,7 @@ def test_a_change_in_any_of_them_makes_the_result_an_old_one(job: Path) -> None:
     old, run = "was made from another state of this spec", CliRunner()
     target = job.parent / "out" / "spec"
     target.mkdir(parents=True)
-    write_manifest(target, Manifest(_inputs(job, check(job).result), (), "1", "clean"))
+    write_manifest(target, Manifest(inputs_of(job, check(job).result), (), "1", "clean"))
     arguments = ["check", str(job), "--out", str(job.parent / "out")]
     assert old not in run.invoke(commands, arguments).output
     for path in sorted(job.parents[1].glob("*/*.yaml")):

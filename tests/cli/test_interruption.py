@@ -18,7 +18,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 # what starts the tests may ignore Ctrl-C (nohup, a script's &), and children would inherit that
 HEARING = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-MAIN = "from headergen.cli import main; main()"
+MAIN = "from headergen.commands import main; main()"
 OWN = "notes.txt"  # somebody's own in the result folder
 HANGS = 600  # s; nothing is expected to last so long, whatever else the machine does
 
@@ -36,7 +36,7 @@ def start(folder: Path, before: str = HEARING) -> subprocess.Popen[str]:
 def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
     """A built starter job, and how long a build takes here."""
     folder = tmp_path_factory.mktemp("job")
-    init = [sys.executable, "-c", "from headergen.cli import main; main()", "init", "job"]
+    init = [sys.executable, "-c", "from headergen.commands import main; main()", "init", "job"]
     subprocess.run(init, cwd=folder, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=True, capture_output=True)
     begun = time.perf_counter()
     assert start(folder).wait() == 0
@@ -106,7 +106,9 @@ def test_interrupt_is_answered_while_a_child_never_ends(
     """A kernel call cannot be stopped; the parent answers without waiting for one, and leaves no process behind."""
     folder, _ = job
     set_in = "import signal; signal.signal(signal.SIGINT, signal.SIG_IGN)\n" if ignored_by_the_starter else ""
-    instead = "from headergen import worker; from tests.cli import failing; worker._make_parts = failing.never_ends\n"
+    instead = (
+        "from headergen.jobs import parts; from tests.cli import failing\nparts._make_parts = failing.never_ends\n"
+    )
     process = start(folder, set_in + HEARING + instead)
     [staged] = wait_for(process, folder / "out", ".job.new-*/child")
     child = psutil.Process(int(staged.read_text()))
@@ -164,14 +166,14 @@ def test_an_interrupt_that_falls_into_a_callback_is_heard_after_it() -> None:
     """The interpreter prints and drops what a finaliser raises; a wait that follows must still end, and say so."""
     done = run(
         "import sys, time\n"
-        "from headergen import cli\n"
+        "from headergen import commands\n"
         "class Finalised:\n"
         "    def __del__(self): raise KeyboardInterrupt\n"
         "def work(**_):\n"
         "    Finalised()\n"
         "    time.sleep(30)\n"
-        "cli.commands.main = work\n"
-        "cli.main()\n"
+        "commands.commands.main = work\n"
+        "commands.main()\n"
     )
     assert (done.returncode, done.stderr.strip()) == (130, "interrupted; nothing already made was changed")
 
@@ -182,10 +184,11 @@ def test_a_child_that_ends_before_it_has_its_work_is_no_closed_output() -> None:
     done = run(
         "import multiprocessing\n"
         "from pathlib import Path\n"
-        "from headergen import cli, worker\n"
+        "from headergen import commands\n"
+        "from headergen.jobs import picture\n"
         "multiprocessing.set_executable('/bin/true')\n"
-        "def work(**_): worker.picture_mesh(b'0' * 10_000_000, 'it', Path('it.png'), print)\n"
-        "cli.commands.main = work\n"
-        "cli.main()\n"
+        "def work(**_): picture.picture_mesh(b'0' * 10_000_000, 'it', Path('it.png'), print)\n"
+        "commands.commands.main = work\n"
+        "commands.main()\n"
     )
     assert done.returncode == 4 and "its process ended early" in done.stderr

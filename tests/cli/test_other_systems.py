@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from headergen.cli import commands
+from headergen.commands import commands
 from headergen.spec.files import unfit_name
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,7 +24,7 @@ def invoke(*arguments: str | Path) -> Result:
 
 
 def run(*arguments: str | bytes | Path, cwd: Path, **environment: str) -> subprocess.CompletedProcess[bytes]:
-    code = "from headergen.cli import main; main()"
+    code = "from headergen.commands import main; main()"
     return subprocess.run(
         [sys.executable, "-c", code, *arguments],
         cwd=cwd,
@@ -90,18 +90,18 @@ def test_a_routed_file_that_is_no_text_is_not_ours(tmp_path: Path) -> None:
 def test_a_file_that_is_held_open_is_named_and_nothing_is_left_beside_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from headergen import cli
+    from headergen.commands import say
 
     def held(self: Path, target: Path) -> None:
         raise PermissionError(13, "The process cannot access the file", str(self), None, str(target))
 
     monkeypatch.setattr(Path, "replace", held)
     with pytest.raises(PermissionError):
-        cli._write_whole(tmp_path / "job_routed.yaml", "text")
+        say.write_whole(tmp_path / "job_routed.yaml", "text")
     assert list(tmp_path.iterdir()) == []
 
 
-GUARDED = {"pthread_kill": "cli.py", "pthread_sigmask": "children.py"}  # each beside what is done elsewhere
+GUARDED = {"pthread_kill": "commands", "pthread_sigmask": "jobs"}  # each beside what is done elsewhere
 POSIX_ONLY = {"kill", "killpg", "fork", "forkpty", "getuid", "geteuid", "setsid", "uname", "wait3", "chown"}
 POSIX_SIGNALS = {"SIGKILL", "SIGHUP", "SIGALRM", "SIGUSR1", "SIGUSR2", "SIGCHLD", "SIGPIPE", "alarm", "setitimer"}
 
@@ -117,7 +117,7 @@ def test_nothing_is_used_that_one_system_lacks(path: Path) -> None:
             foreign = {"os": POSIX_ONLY, "signal": POSIX_SIGNALS}.get(node.value.id, set())
             assert node.attr not in foreign, f"{node.value.id}.{node.attr} in line {node.lineno}"
             if node.value.id == "signal" and node.attr.startswith("pthread"):
-                assert GUARDED.get(node.attr) == path.name, node.lineno
+                assert GUARDED.get(node.attr) == path.parent.name, node.lineno
             assert (node.value.id, node.attr) != ("multiprocessing", "Process"), (
                 "get_context('spawn') is the same everywhere"
             )
@@ -140,10 +140,10 @@ def is_text_file(call: ast.Call) -> bool:
 
 def test_work_is_done_in_processes_that_start_afresh() -> None:
     """The only way that all systems have; a forked child would share what the parent holds."""
-    from headergen.children import run
+    from headergen.jobs.process import run
 
     sys.modules[__name__].__dict__["here_only"] = True
-    found = run((loaded, ("headergen.cli",)), print)
+    found = run((loaded, ("headergen.commands",)), print)
     assert found is False, "the parent has it loaded, a child that starts afresh has not"
 
 

@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from headergen import worker
-from headergen.cli import INTERRUPTED, commands
+from headergen.commands import commands
+from headergen.commands.say import INTERRUPTED
 from headergen.geometry.curves.centreline import frame_at
+from headergen.jobs import route as search
 from headergen.model import Centreline
 from headergen.pipeline import settle
 
@@ -27,16 +28,16 @@ def spec_in(folder: Path) -> Path:
 
 
 def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    spec, find = spec_in(tmp_path), worker.find_paths
+    spec, find = spec_in(tmp_path), search.find_paths
 
     def interrupted(draft, meshes, effort, watch):  # type: ignore[no-untyped-def]
-        def pressed(sofar: worker.Sofar) -> None:
+        def pressed(sofar: search.Sofar) -> None:
             if sofar.bends:
                 raise KeyboardInterrupt
 
         return find(draft, meshes, effort, pressed)
 
-    monkeypatch.setattr(worker, "find_paths", interrupted)
+    monkeypatch.setattr(search, "find_paths", interrupted)
     done = CliRunner().invoke(commands, ["route", str(spec), "--seconds", "60"])
     assert done.exit_code == INTERRUPTED and "best so far" in done.output
     assert sorted(path.name for path in tmp_path.iterdir()) == ["job.yaml", "job_routed.yaml"]
@@ -47,7 +48,7 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
     def pressed(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(worker, "find_paths", pressed)
+    monkeypatch.setattr(search, "find_paths", pressed)
     assert CliRunner().invoke(commands, ["route", str(spec_in(tmp_path))]).exit_code != 0
     assert [path.name for path in tmp_path.iterdir()] == ["job.yaml"]
 

@@ -118,7 +118,7 @@ def test_the_message_names_file_figure_and_limit(tmp_path: Path) -> None:
 
 MEASURED = """
 import resource, sys
-from headergen.cli import main
+from headergen.commands import main
 sys.argv = ["headergen", "check", sys.argv[1]]
 try:
     main()

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 from small_spec import changed, draft_of
 
-from headergen.cli import commands
+from headergen.commands import commands
 from headergen.model import Bend, Straight
 from headergen.pipeline import check
 from headergen.spec.routed import routed_text

@@ -1,0 +1,63 @@
+"""`build`: everything, in a folder of its own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from headergen.commands.group import NO_COLOUR, SPEC, commands
+from headergen.commands.say import (
+    BROKEN,
+    WRONG_USE,
+    checked_spec,
+    complain,
+    exit_code,
+    folder_trouble,
+    print_summary,
+    progress,
+    refuse_file_for_folder,
+    stop,
+)
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
+@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print, as a spec with mock: always does.")
+@NO_COLOUR
+def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
+    """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
+    from headergen.build import fill
+    from headergen.jobs.outcome import WorkError
+    from headergen.outputs.folder import discard, stage, swap_in
+    from headergen.spec.files import is_a_device
+
+    if is_a_device(spec.name):
+        raise stop(WRONG_USE, f"{spec}: Windows keeps the name {spec.stem} for a device; give the spec another")
+    target = out / spec.stem
+    if target.is_symlink():
+        target = target.resolve()
+    refuse_file_for_folder(target)
+    checked = checked_spec(spec)
+    with folder_trouble(target):
+        staged = stage(target)
+        try:
+            try:
+                with progress() as report:
+                    result, not_made, kept = fill(staged, target, spec, checked, mock, report)
+            except WorkError as wrong:
+                raise stop(BROKEN, f"{spec}: {wrong}") from wrong
+            moved = swap_in(staged, target)
+        except BaseException:
+            discard(staged)
+            raise
+    print_summary(result, plain)
+    for missing in not_made:
+        complain(f"not made: {missing.what} ({missing.why})")
+    if kept is not None and not kept.is_current:
+        complain(f"Note: {kept.folder}/ is kept from an earlier build, of another state of this spec or version.")
+    for name, now in moved:
+        complain(f"Note: {name} was not made here, or was changed since; it is kept as {now}.")
+    click.echo(f"Results are in {target.as_posix()}/.")
+    raise click.exceptions.Exit(BROKEN if any(missing.failed for missing in not_made) else exit_code(result))

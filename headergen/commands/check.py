@@ -1,0 +1,41 @@
+"""`check`: what touches what, and what is wrong; makes nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from headergen import __version__
+from headergen.build import inputs_of
+from headergen.commands.group import NO_COLOUR, SPEC, commands
+from headergen.commands.say import checked_spec, complain, exit_code, print_summary, refuse_file_for_folder
+from headergen.model import Result
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option("--report", "folder", type=SPEC, help="Also write report.json and report.md into this folder.")
+@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Where results of `build` are kept.")
+@NO_COLOUR
+def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
+    """Check SPEC: where every tube runs, what touches what, what is wrong. Makes nothing."""
+    if folder is not None:
+        refuse_file_for_folder(folder)
+    result = checked_spec(spec).result
+    print_summary(result, plain)
+    if folder is not None:
+        from headergen.outputs.report import write_reports
+
+        folder.mkdir(parents=True, exist_ok=True)
+        write_reports(folder, result, __version__)
+    warn_of_old_result(out / spec.stem, spec, result)
+    raise click.exceptions.Exit(exit_code(result))
+
+
+def warn_of_old_result(target: Path, spec: Path, result: Result) -> None:
+    from headergen.outputs.folder import read_inputs
+
+    made_from = read_inputs(target)
+    if made_from is not None and made_from != inputs_of(spec, result):
+        complain(f"Note: {target.as_posix()}/ was made from another state of this spec; build it again.")

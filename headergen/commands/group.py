@@ -1,0 +1,22 @@
+"""The group that every command belongs to, and what their options have in common."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from headergen import __version__
+
+SPEC = click.Path(path_type=Path)
+NO_COLOUR = click.option("--no-color", "--no-colour", "plain", is_flag=True, help="Print without colour.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="headergen")
+def commands() -> None:
+    """Check and build tubular exhaust headers from a YAML spec.
+
+    Exit codes: 0 clean, 1 error findings, 2 wrong usage, 3 spec or mesh unreadable, 4 something that should have
+    worked did not, 130 interrupted.
+    """

@@ -1,0 +1,134 @@
+"""`route`: paths that are still to be found."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from headergen.commands.group import SPEC, commands
+from headergen.commands.say import (
+    BROKEN,
+    FINDINGS,
+    INTERRUPTED,
+    WRONG_USE,
+    complain,
+    progress,
+    spec_trouble,
+    stop,
+    write_whole,
+)
+
+if TYPE_CHECKING:
+    from headergen.jobs.outcome import NotMade
+
+PICTURE_SHARE, PICTURE_SECONDS = 0.15, 4.0  # of the seconds of a search, kept for drawing several answers
+
+
+@commands.command()
+@click.argument("spec", type=SPEC)
+@click.option(
+    "--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long all of it may take."
+)
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
+@click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
+@click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
+@click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
+@click.option("--relax", is_flag=True, help="Where none are found, try as long again which one change would help.")
+@click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
+@click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
+def route(spec: Path, overwrite: bool, **options: Any) -> None:
+    """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
+
+    Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
+    """
+    begun = time.monotonic()
+    from headergen.pipeline import wanted_paths
+    from headergen.solve.effort import Effort
+
+    effort = Effort(**options, begun=begun)
+    if effort.answers > 1:
+        effort = replace(effort, seconds=effort.seconds - min(PICTURE_SHARE * effort.seconds, PICTURE_SECONDS))
+    targets = _routed_files(spec, effort.answers, overwrite)
+    with spec_trouble():
+        draft, meshes = wanted_paths(spec)
+    found = _search(spec, (draft, meshes), effort)
+    for finding in found.findings:
+        click.echo(finding.message)
+    if not found.answers:
+        raise click.exceptions.Exit(FINDINGS)
+    _write_routed(spec, targets, found, effort.seed)
+    _draw_answers(spec, found, meshes)
+    if found.stopped:
+        raise stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
+
+
+def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
+    """Where answers go, refused before any work where one there is not ours to write over."""
+    from headergen.spec.routed import is_unchanged
+
+    ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
+    targets = [spec.parent / f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}" for end in ends]
+    for target in targets:
+        if target.exists() and not overwrite and not is_unchanged(target):
+            raise stop(WRONG_USE, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
+    return targets
+
+
+def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
+    from rich.console import Console
+
+    from headergen.jobs import route as search
+    from headergen.jobs.outcome import WorkError
+    from headergen.pipeline import say_so_far
+
+    console = Console(stderr=True)
+    with console.status("Getting ready (the first time this takes half a minute)") as status:
+
+        def watch(sofar: search.Sofar) -> None:
+            said = f"{sofar.rounds} tries, nothing that holds yet"
+            if sofar.bends:
+                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), job[0].units)
+                said = f"{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
+            status.update(said)
+
+        try:
+            return search.find_paths(*job, effort, watch)
+        except WorkError as wrong:
+            raise stop(BROKEN, f"{spec}: {wrong}") from wrong
+
+
+def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
+    from headergen.pipeline import table_of, with_found_paths
+
+    for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
+        again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
+        if found.answers[0].draft.routing.moves and not found.places:
+            again = f"--seed {seed}, stopped while places were tried"
+        again += ", cut off by the clock while degrees were made whole" if found.cut else ""
+        note = f"from {spec.name} by headergen route {again}, answer {number};"
+        write_whole(target, with_found_paths(spec, answer.draft, note))
+    for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
+        click.echo(line)
+
+
+def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
+    """Several answers side by side; one has `build` to draw it, and where Ctrl-C was pressed nothing more is done."""
+    from headergen.jobs.picture import picture_answers
+    from headergen.pipeline import captions
+
+    target = spec.with_name(f"{spec.stem}_routed_answers.png")
+    not_made: NotMade = ()
+    if len(found.answers) > 1 and not found.stopped:
+        with progress() as report:
+            not_made = picture_answers(captions(found.answers), meshes, target, report)
+        if not not_made:
+            click.echo(f"{target.name} shows them side by side.")
+            return
+    for missing in not_made:
+        complain(f"not made: {missing.what} ({missing.why})")
+    if target.exists():
+        complain(f"Note: {target.name} shows the answers of an earlier search.")

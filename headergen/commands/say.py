@@ -1,0 +1,153 @@
+"""What commands share: exit codes, complaints, trouble turned into either, progress, and files written whole."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from headergen.model import Result
+    from headergen.pipeline import Checked
+
+CLEAN, FINDINGS, WRONG_USE, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+
+def file_trouble(wrong: OSError) -> str:
+    """What the file system refuses, and what to do about it where that is known."""
+    said = wrong.strerror or str(wrong)
+    if wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return f"the disk takes no more ({said}); make room, or choose a folder on another disk"
+    if isinstance(wrong, PermissionError):
+        return f"this may not be written ({said}); another program may hold it open, or the folder is not yours"
+    return said
+
+
+def complain(message: str) -> None:
+    click.echo(message, err=True)
+
+
+def stop(code: int, message: str) -> click.exceptions.Exit:
+    complain(message)
+    return click.exceptions.Exit(code)
+
+
+def refuse_file_for_folder(folder: Path) -> None:
+    from headergen.outputs.folder import NoFolder, refuse_file
+
+    try:
+        refuse_file(folder)
+    except NoFolder as wrong:
+        raise stop(WRONG_USE, str(wrong)) from wrong
+
+
+def refuse_name(path: Path) -> None:
+    from headergen.spec.files import unfit_name
+
+    if why := unfit_name(path.stem if path.stem.endswith((".", " ")) else path.name):
+        raise stop(WRONG_USE, f"{path}: {why}; choose another name")
+
+
+@contextmanager
+def folder_trouble(target: Path) -> Iterator[None]:
+    """A result that cannot be written or put in place: named with its folder, and with what there is of it now."""
+    from headergen.outputs.folder import FolderError
+
+    try:
+        yield
+    except FolderError as wrong:
+        raise stop(BROKEN, str(wrong)) from wrong
+    except OSError as wrong:
+        file = f" ({Path(wrong.filename).name})" if wrong.filename else ""
+        left = "the earlier result there is as it was" if target.is_dir() else "nothing is there"
+        raise stop(BROKEN, f"{target}: {file_trouble(wrong)}{file}; {left}") from wrong
+
+
+@contextmanager
+def spec_trouble() -> Iterator[None]:
+    from headergen.spec.complaint import SpecError
+
+    try:
+        yield
+    except SpecError as wrong:
+        raise stop(UNREADABLE, str(wrong)) from wrong
+
+
+def checked_spec(spec: Path) -> Checked:
+    from headergen.pipeline import check as run_check
+
+    with spec_trouble():
+        checked = run_check(spec)
+    apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
+    if apart:
+        lines = [
+            f"{spec}: two ways of measuring the same gap disagree; nothing is made. Please report this with the spec:"
+        ]
+        for o in apart:
+            lines.append(
+                f"    {o.a} to {o.b}: {o.exact:.3f} mm and {o.other_method:.3f} mm, "
+                f"which may be {o.allowed:.3f} mm apart"
+            )
+        raise stop(BROKEN, "\n".join(lines))
+    return checked
+
+
+def exit_code(result: Result) -> int:
+    from headergen.model.finding import worst_level
+
+    return FINDINGS if worst_level(result.findings) == "error" else CLEAN
+
+
+def print_summary(result: Result, plain: bool) -> None:
+    from rich.console import Console
+
+    from headergen.outputs.report.terminal import summary
+
+    console = Console(no_color=plain or None, highlight=False)
+    console.print(summary(result))
+
+
+@contextmanager
+def progress() -> Iterator[Any]:
+    """A bar for every stage on a terminal, nothing in a pipe."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bars:
+        tasks: dict[str, Any] = {}
+
+        def report(stage: str, done: int, total: int) -> None:
+            if stage not in tasks:
+                tasks[stage] = bars.add_task(stage)
+            bars.update(tasks[stage], completed=done, total=total)
+
+        yield report
+
+
+def write_whole(target: Path, text: str) -> None:
+    """A file in one step: the old one or the new one, never half of it."""
+    beside = target.with_name(f".{target.name}.new")
+    try:
+        with beside.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def spec_schema() -> dict[str, Any]:
+    from headergen.spec.schema import json_schema
+
+    return json_schema()
+
+
+def json_text(content: Any) -> str:
+    import json
+
+    return json.dumps(content, indent=2, ensure_ascii=False) + "\n"

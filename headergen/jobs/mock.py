@@ -1,0 +1,108 @@
+"""The fit mock: its parts, its pictures, its sheet."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.jobs.outcome import Missing, NotMade, Report, buildable, cannot_render
+from headergen.jobs.process import Failure, run, words_of
+from headergen.model import Header, MockSettings, Result
+
+MOCK, GUIDE = "mock", "mock pictures"
+MOCK_SCRATCH = ".parts.npz"
+
+
+def make_mock(
+    result: Result, settings: MockSettings, without: frozenset[str], folder: Path, report: Report, drawn: bool
+) -> NotMade:
+    """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
+
+    What comes back is what of it was not made; a mock that fails takes nothing else with it. Raises OSError where the
+    disk takes no more.
+    """
+    header = buildable(result.header, without)
+    if not header.primaries:
+        return ()
+    errors = sum(finding.level == "error" for finding in result.findings)
+    answer = run((_make_mock, (header, settings, errors, folder / MOCK)), report)
+    if isinstance(answer, Failure):
+        shutil.rmtree(folder / MOCK, ignore_errors=True)
+        return (Missing("fit mock", answer.why, failed=True),)
+    failed = tuple(Missing(f"{what} of the fit mock", why, failed=True) for what, why in answer.failed)
+    return failed + _finish_mock(answer, header, errors, folder / MOCK, report if drawn else None)
+
+
+def _finish_mock(facts: Any, header: Header, errors: int, folder: Path, report: Report | None) -> NotMade:
+    """The pictures of a mock, unless `report` is None for want of a renderer, and its sheet; what was not made."""
+    from headergen.outputs.mock_sheet import write_mock_sheet
+
+    scratch = folder / MOCK_SCRATCH
+    pictures: Any = Failure("the picture of the header failed already")
+    if report is not None:
+        pictures = run((_make_guide, (header, errors, scratch, folder)), report)
+    scratch.unlink(missing_ok=True)
+    failed = isinstance(pictures, Failure)
+    write_mock_sheet(
+        folder / "mock.md", facts if failed else replace(facts, together=pictures[0], pictures=pictures[1])
+    )
+    return (Missing("pictures of the fit mock", cannot_render(pictures)),) if failed else ()
+
+
+def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
+    """What the sheet of the mock has to say. Raises MockError where one cannot be printed as asked."""
+    from headergen.mock.build import make_mock
+    from headergen.mock.part import in_place
+    from headergen.outputs.dxf import write_plate_dxf
+    from headergen.outputs.mock_sheet import MockFacts
+    from headergen.outputs.stl import write_stl
+
+    failed: list[tuple[str, str]] = []
+    mock = make_mock(header, settings, report, lambda name, error: failed.append((name, words_of(error))))
+    parts = folder / "parts"
+    parts.mkdir(parents=True)
+    for part in mock.printed:
+        write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
+    title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
+    plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
+    _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
+    for plate in (plate for pair in mock.pairs for plate in pair.plates):
+        write_plate_dxf(folder / f"{plate.name}.dxf", plate, title, header.draft.units)
+    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.plugs}
+    arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
+    np.savez(folder / MOCK_SCRATCH, **arrays)
+    said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
+    return replace(said, failed=tuple(failed), units=header.draft.units)
+
+
+def _make_guide(
+    header: Header, errors: int, scratch: Path, folder: Path, report: Report
+) -> tuple[str, tuple[tuple[int, str], ...]]:
+    """The files of the pictures: the one of all parts, and each primary's."""
+    from headergen.outputs.picture.guide import draw_guide
+    from headergen.outputs.picture.together import draw_together
+
+    with np.load(scratch) as arrays:
+        names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
+        parts = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
+    meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in parts.items()}
+    together = draw_together(folder, header, meshes, errors)
+    return together, draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
+
+
+def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
+    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
+    from headergen.outputs.threemf import OnBed, write_3mf
+
+    pairs = list(zip(*standing, strict=True))
+    count: int = max((place.plate for _, place in pairs), default=0)
+    for number in range(1, count + 1):
+        here = [OnBed(p.name, p.mesh, place.turn, place.shift) for p, place in pairs if place.plate == number]
+        write_3mf(folder / f"{name}_{number}.3mf", f"{title}, plate {number} of {count}", here)
+    return count
