@@ -133,13 +133,13 @@ def _together(facts: MockFacts) -> Iterator[str]:
         "3. Replace printed parts with steel one at a time, starting at the flange: the spigot of the next part goes "
         "into the steel bore, the groove beside its stop face at the witness line."
     )
-    if facts.settings.steel_after:
-        plugs = ", ".join(f"{facts.settings.letter}J{number}-{joint}" for number, joint in facts.settings.steel_after)
+    plugs = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
+    if plugs:
         yield (
-            f"   Steel after plastic: {plugs}. The plug of a joint goes into the socket first, its ribs into their "
+            f"   Steel after plastic: {', '.join(plugs)}. The plug of a joint goes into the socket first, its ribs into their "
             "notches, then the steel over its other half until the faces meet, its witness line at the grooved rib."
         )
-    else:
+    elif not facts.settings.steel_after:
         yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
     collectors = [
         part.name

@@ -83,7 +83,7 @@ def test_same_bytes_in_another_process_folder_and_hash_seed(built: Path, tmp_pat
 def test_demo_is_what_it_says(built: Path) -> None:
     """The bars of the demo: lengths within 2 mm of each other, no finding, every asked clearance held."""
     report = json.loads((built / "report.json").read_text(encoding="utf-8"))
-    lengths = [primary["developed_length_mm"] for primary in report["primaries"]]
+    lengths = [run["developed_length_mm"] for run in report["runs"]]
     assert max(lengths) - min(lengths) <= 2.0
     assert report["findings"] == []
     assert all(gap["gap_mm"] >= gap["required_mm"] for gap in report["gaps"])
@@ -232,7 +232,7 @@ def test_every_demo_is_clear(name: str, tmp_path: Path) -> None:
     done = run("check", ROOT / "specs" / f"{name}.yaml", "--report", tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
     report = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
-    lengths = [primary["developed_length_mm"] for primary in report["primaries"]]
+    lengths = [run["developed_length_mm"] for run in report["runs"]]
     assert max(lengths) - min(lengths) <= 2.0 and report["findings"] == []
 
 
