@@ -136,8 +136,9 @@ def _together(facts: MockFacts) -> Iterator[str]:
     plugs = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
     if plugs:
         yield (
-            f"   Steel after plastic: {', '.join(plugs)}. The plug of a joint goes into the socket first, its ribs into their "
-            "notches, then the steel over its other half until the faces meet, its witness line at the grooved rib."
+            f"   Steel after plastic: {', '.join(plugs)}. The plug of a joint goes into the socket first, its ribs "
+            "into their notches, then the steel over its other half until the faces meet, its witness line at the "
+            "grooved rib."
         )
     elif not facts.settings.steel_after:
         yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
