@@ -22,7 +22,9 @@ from headergen.geometry.mesh.index import TriangleIndex, body_to_index
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import Skin, outer_skin
 from headergen.model import (
+    Arc,
     Box,
+    Centreline,
     ChassisItem,
     Cylinder,
     Frame,
@@ -31,6 +33,7 @@ from headergen.model import (
     HeaderRef,
     Line,
     Plane,
+    Run,
     SecondOpinion,
     TubeRun,
     Vec,
@@ -46,8 +49,12 @@ MOST_TRIANGLES = 20_000  # the library loads a hundred thousand in a second; a s
 def ask_second_opinion(
     header: Header, surfaces: Mapping[str, TriangleIndex], gaps: Sequence[Gap]
 ) -> Iterator[SecondOpinion]:
-    """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps)."""
-    tubes = {run.name: (run, line) for run, line in header.tubes}
+    """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps).
+
+    A tube that folds in a bend has no skin to compare; it has an error finding instead.
+    """
+    tubes = {run.name: (run, line) for run, line in header.tubes if not _folds(run, line)}
+    gaps = [gap for gap in gaps if gap.a in tubes and (gap.b in tubes or not gap.is_between_runs)]
     items = {item.name: item for item in header.draft.chassis}
 
     @cache
@@ -76,6 +83,10 @@ def ask_second_opinion(
             yield _compare(gap.a, gap.b, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
         yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
+
+
+def _folds(run: Run, line: Centreline) -> bool:
+    return any(isinstance(part, Arc) and part.radius < run.tube.radius for part in line.segments)
 
 
 def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:

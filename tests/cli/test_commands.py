@@ -89,6 +89,15 @@ def test_demo_is_what_it_says(built: Path) -> None:
     assert all(gap["gap_mm"] >= gap["required_mm"] for gap in report["gaps"])
 
 
+def test_a_bend_that_folds_is_a_finding_and_no_fault_of_ours(tmp_path: Path) -> None:
+    """What such a bend sweeps has no skin that two methods could agree on."""
+    text = BOGBEAN.read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
+    (tmp_path / "job.yaml").write_text(text.replace("{bend: 60, radius: 63.5", "{bend: 60, radius: 20", 1), "utf-8")
+    done = run("check", tmp_path / "job.yaml", cwd=tmp_path)
+    assert done.returncode == 1, done.stderr
+    assert "the inside of the bend would fold into itself" in " ".join(done.stdout.split()) and not done.stderr
+
+
 def test_check_prints_and_makes_nothing(tmp_path: Path) -> None:
     done = run("check", BOGBEAN, cwd=tmp_path)
     assert done.returncode == 0

@@ -41,7 +41,7 @@ def bend_radius(header: Header) -> Iterator[Finding]:
                 message=(
                     f"{capital(run.name)}, step {step}: a centre-line radius of {say_length(bend.radius, units)} is "
                     f"less than half the tube's outside diameter ({say_length(radius, units)}); the inside of the bend "
-                    f"would fold into itself, so no solid is made of this tube."
+                    f"would fold into itself, so no solid is made of this tube, and its gaps are measured only once."
                 ),
             )
         elif bend.radius < 2 * radius - SAME_RADIUS:
