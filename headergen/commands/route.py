@@ -25,7 +25,8 @@ from headergen.commands.say import (
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
 
-PICTURE_SHARE, PICTURE_SECONDS = 0.15, 4.0  # of the seconds of a search, kept for drawing several answers
+PICTURE_SHARE = 0.6  # of the seconds of a search, the most that is kept for drawing several answers
+PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, and more for each answer
 
 
 @commands.command()
@@ -51,7 +52,8 @@ def route(spec: Path, overwrite: bool, **options: Any) -> None:
 
     effort = Effort(**options, begun=begun)
     if effort.answers > 1:
-        effort = replace(effort, seconds=effort.seconds - min(PICTURE_SHARE * effort.seconds, PICTURE_SECONDS))
+        drawing = min(PICTURE_SHARE * effort.seconds, PICTURE_SECONDS + ANSWER_SECONDS * effort.answers)
+        effort = replace(effort, seconds=effort.seconds - drawing)
     targets = _routed_files(spec, effort.answers, overwrite)
     with spec_trouble():
         draft, meshes = wanted_paths(spec)
