@@ -192,12 +192,13 @@ def test_misses_within_the_tolerance_are_no_errors() -> None:
 PROGRAM = """
 import hashlib
 from dataclasses import replace
+from headergen.model import primary_name
 from headergen.solve.closing import close
 from tests.solve.planted_paths import draft_of, plant
 from tests.solve.test_closing_impossible import asked_too_much
 primaries = [plant(seed, extra=seed % 3).primary for seed in range(8)] + [asked_too_much(seed) for seed in range(2)]
 primaries.append(replace(plant(5).primary, fits=()))
-header = close(draft_of(*(replace(p, number=n) for n, p in enumerate(primaries, 1))))
+header = close(draft_of(*(replace(p, name=primary_name(n)) for n, p in enumerate(primaries, 1))))
 assert len(header.misses) == 3
 print(hashlib.sha256(repr(header).encode()).hexdigest())
 """

@@ -266,7 +266,7 @@ def test_what_stands_between_ports_and_bores_is_named(tmp_path: Path) -> None:
     found = route(draft, meshes, Effort(rounds=2))
     assert not found.answers
     [between] = [finding for finding in found.findings if finding.rule == "route-between"]
-    assert "Between port and bore of primaries 1, 2 stands firewall" in between.message
+    assert "Between port and bore of primaries 1 and 2 stands firewall" in between.message
     assert between.limit == 10.0 and between.value is not None and between.value <= -21.2
     _, free, meshes = job(tmp_path)
     assert not [f for f in route(free, meshes, Effort(rounds=1)).findings if f.rule == "route-between"]
