@@ -367,4 +367,5 @@ def test_it_holds_no_word_of_a_program(finding: Finding, units: str) -> None:
     assert not FOREIGN.search(finding.message), finding.message
     named = finding.where == BAY and finding.message.startswith(BAY)
     assert finding.message.endswith(".") and (finding.message[0].isupper() or named)
+    assert not re.search(r"\b((?!in\b)[a-z]+) \1\b", finding.message, re.IGNORECASE), f"a word twice: {finding.message}"
     assert 20 < len(finding.message) < 500
