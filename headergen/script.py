@@ -87,7 +87,7 @@ class LoadedHeader:
     @cached_property
     def _without(self) -> Mapping[str, str]:
         """Parts that are asked for and cannot be made → why."""
-        from headergen.solids.assembly import impossible_parts
+        from headergen.solids.impossible import impossible_parts
 
         runs = dict.fromkeys(sorted(self.checked.without_solid), "no legal solid exists of it")
         return {**runs, **impossible_parts(self._legal)}

@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from headergen.geometry.merge.design import has_merge, possible_merge
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.geometry.plate.flange import holes_are_apart, plate_of
 from headergen.jobs.outcome import FOR_SOLIDS, Missing, NotMade, Report, WorkError, buildable, paired_arrays
 from headergen.jobs.process import Failure, run, words_of
 from headergen.model import Header, Overlap, Part
+from headergen.solids.impossible import impossible_parts
 
 RUN_ROLES = ("primary", "secondary")  # what is measured and drawn as tubes
 DXF_FILE = "flange.dxf"
@@ -78,14 +77,10 @@ def _without_solid(names: frozenset[str]) -> NotMade:
 
 
 def _not_possible(header: Header) -> NotMade:
-    made = []
-    if not holes_are_apart(plate_of(header.draft.flange, header.draft.tube)):
-        why = "its holes run into each other: see the findings"
-        made += [Missing(name, why) for name in ("solid of flange", DXF_FILE)]
-    for collector in header.draft.collectors:
-        if has_merge(collector) and possible_merge(header.draft.tube, collector) is None:
-            made.append(Missing(f"solid of collector {collector.name}", "no merge is possible: see the findings"))
-    return tuple(made)
+    found = {f"solid of {name}": why for name, why in impossible_parts(header).items()}
+    if "solid of flange" in found:
+        found[DXF_FILE] = found["solid of flange"]
+    return tuple(Missing(what, f"{why}: see the findings") for what, why in found.items())
 
 
 def _make_parts(

@@ -7,8 +7,6 @@ from typing import Any
 
 import cadquery
 
-from headergen.geometry.merge.design import has_merge, possible_merge
-from headergen.geometry.plate.flange import holes_are_apart, plate_of
 from headergen.model import Header
 from headergen.solids.build import sound_solids
 
@@ -28,15 +26,3 @@ def assembly(header: Header) -> Any:
     for name, solid, colour in sound_solids(header):
         made.add(cadquery.Solid(solid), name=name, color=cadquery.Color(*colour))
     return made
-
-
-def impossible_parts(header: Header) -> dict[str, str]:
-    """Name of each part that is asked for and cannot be made → why; what it says stands in the findings too."""
-    draft = header.draft
-    found = {}
-    if not holes_are_apart(plate_of(draft.flange, draft.tube)):
-        found["flange"] = "its holes run into each other"
-    for collector in draft.collectors:
-        if has_merge(collector) and possible_merge(draft.tube, collector) is None:
-            found[f"collector {collector.name}"] = "no merge is possible"
-    return found
