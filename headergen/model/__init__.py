@@ -37,9 +37,6 @@ from headergen.model.inputs import (
     Shape,
     Source,
     SpecPath,
-    Stock,
-    StockBend,
-    StockStraight,
     Tube,
     TubeRun,
     primary_name,
@@ -78,6 +75,7 @@ from headergen.model.results import (
 )
 from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import Joint, Piece
+from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
 
 __all__ = [
     "COLD",
@@ -113,6 +111,7 @@ __all__ = [
     "Line",
     "LocatingPlate",
     "Mark",
+    "MeasuredBend",
     "MeshFacts",
     "MeshRef",
     "MeshUnits",

@@ -10,6 +10,7 @@ from typing import Literal
 from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
+from headergen.model.stock import Stock
 
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
@@ -47,31 +48,6 @@ class Tube:
     @property
     def radius(self) -> float:
         return self.outside_diameter / 2
-
-
-@dataclass(frozen=True)
-class StockBend:
-    """A bend on the shelf: `angle` is the largest angle that can be cut from it, `legs` the straights it carries."""
-
-    radius: float
-    angle: float
-    legs: tuple[float, float]
-    price: float | None = None
-
-
-@dataclass(frozen=True)
-class StockStraight:
-    length: float
-    price: float | None = None
-
-
-@dataclass(frozen=True)
-class Stock:
-    bends: tuple[StockBend, ...]
-    straights: tuple[StockStraight, ...]
-    currency: str = ""
-    file: str = ""  # as the spec names it
-    outside_diameter: float | None = None  # of its tube; None where the list does not say
 
 
 @dataclass(frozen=True)

@@ -40,8 +40,6 @@ from headergen.model import (
     Shape,
     Step,
     Stock,
-    StockBend,
-    StockStraight,
     Straight,
     Tube,
     TubeRun,
@@ -61,7 +59,6 @@ from headergen.spec.models import (
     PrimaryEntry,
     SpecFile,
     StepEntry,
-    StockFile,
     is_free,
 )
 from headergen.spec.outlet_end import end_of
@@ -154,13 +151,6 @@ def _changed(mirrored: Run, entry: PrimaryEntry, limits: Limits) -> Run:
         return own
     own = replace(own, target=mirrored.target if own.target is None else own.target)
     return own if own.steps else replace(own, steps=mirrored.steps, fits=mirrored.fits, like=mirrored.steps)
-
-
-def stock_from(entry: StockFile, file: str) -> Stock:
-    """The shelf as a stock file describes it; `file` as the spec names it."""
-    bends = (StockBend(bend.radius, math.radians(bend.angle), bend.legs, bend.price) for bend in entry.bends)
-    straights = (StockStraight(straight.length, straight.price) for straight in entry.straights)
-    return Stock(tuple(bends), tuple(straights), entry.currency, file, entry.outside_diameter)
 
 
 def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:

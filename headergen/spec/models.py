@@ -24,11 +24,9 @@ from headergen.spec.fields import (
     Counted,
     Diameter,
     Direction,
-    Legs,
     Margin,
     Name,
     Notes,
-    Number,
     Percent,
     Point,
     Radius,
@@ -405,29 +403,3 @@ class MirrorFile(Entry):
     )
     chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
-
-
-class StockBendEntry(Entry):
-    """A bend on the shelf."""
-
-    radius: Radius = Field(description="centre-line radius")
-    angle: BendAngle = Field(description="degrees, the most that can be cut from it")
-    legs: Legs = Field(description="[in, out]: the straights it carries at its ends")
-    price: Number | None = Field(default=None, ge=0, description="price of one")
-
-
-class StockStraightEntry(Entry):
-    """A straight length of tube on the shelf."""
-
-    length: Step = Field(description="its length")
-    price: Number | None = Field(default=None, ge=0, description="price of one")
-
-
-class StockFile(Entry):
-    """The bends and straight lengths of one tube that are on the shelf."""
-
-    units: Unit = Field(description="unit of every plain length in this file: mm or in")
-    outside_diameter: Diameter | None = Field(default=None, description="outside diameter of the tube they are of")
-    currency: Name = Field(default="", description="currency of the prices")
-    bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")
-    straights: list[StockStraightEntry] = Field(default=[], description="straight lengths on the shelf")

@@ -13,14 +13,15 @@ from headergen.model import Draft, Source, Stock
 from headergen.spec.bank import bank_troubles, other_bank
 from headergen.spec.complaint import Complaint, SpecError, Trouble
 from headergen.spec.crosscheck import cross_troubles, mirror_troubles
-from headergen.spec.draft import draft_from, stock_from
+from headergen.spec.draft import draft_from
 from headergen.spec.entry import Entry
 from headergen.spec.files import folder_of, is_same_file, read_file, seen_from, shown_path
 from headergen.spec.mesh.raw import MOST_BYTES
 from headergen.spec.mirror import BankError
-from headergen.spec.models import MirrorFile, SpecFile, StockFile
+from headergen.spec.models import MirrorFile, SpecFile
 from headergen.spec.scalars import ScalarError
 from headergen.spec.secondaries import NoOutletError, with_secondaries
+from headergen.spec.stock import StockFile, stock_from
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
 from headergen.spec.units import Unit
 from headergen.spec.wording import troubles_of

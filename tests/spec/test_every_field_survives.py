@@ -24,8 +24,15 @@ SHELF = """\
 units: mm
 outside_diameter: 42.4
 currency: EUR
-bends: [{radius: 63.5, angle: 45, legs: [50, 60], price: 8.9}]
-straights: [{length: 1000, price: 17.5}]
+oval: 4
+bends:
+  - radius: 63.5
+    angle: 45
+    legs: [50, 60]
+    price: 8.9
+    count: 3
+    measured: {radius: 64, angle: 44.5, oval: [43, 41.5], legs: [51, 58]}
+straights: [{length: 1000, price: 17.5, count: 2}]
 """
 STL = "solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid\n"
 
@@ -69,8 +76,9 @@ def names_of(table: str) -> list[str]:
 KEEPS = names_of("""
     Tube: outside_diameter wall
     StockBend: radius angle legs price
+    MeasuredBend: radius angle oval legs
     StockStraight: length price
-    Stock: outside_diameter
+    Stock: outside_diameter oval
     Flange: thickness margin setback facing relief tool
     Bolt: hole
     PortShape: size

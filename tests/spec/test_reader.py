@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import random
 from collections.abc import Callable
@@ -164,6 +165,26 @@ def test_stock_is_read_from_the_folder_of_the_spec(tmp_path: Path) -> None:
     assert (bend.radius, *bend.legs) == pytest.approx((63.5, 50.8, 76.2))
     assert bend.price == 8.0
     assert stock.straights[0].length == pytest.approx(1016.0)
+
+
+def test_stock_as_it_is_sold_and_as_it_was_measured(tmp_path: Path) -> None:
+    """An elbow has no legs; what was measured stands beside the name; counts and prices say what can be had."""
+    (tmp_path / "shelf.yaml").write_text(
+        "units: mm\noutside_diameter: 42.4\noval: 4\nbends:\n"
+        "  - {radius: 63.5, angle: 90, legs: [75, 150], count: 2,\n"
+        "     measured: {radius: 63.9, angle: 89.6, oval: [43.1, 41.5], legs: [76, 148]}}\n"
+        "  - {radius: 42.4, angle: 90, price: 6, count: 0}\n"
+        "  - {radius: 63.5, angle: 60}\nstraights: [{length: 1000, price: 17, count: 1}, {length: 500, count: 3}]\n"
+    )
+    stock = draft_of(tmp_path, changed(("units: mm", "units: mm\nstock: shelf.yaml"))).stock
+    assert stock is not None and stock.oval == 0.04
+    long, elbow, plain = stock.bends
+    assert (long.radius, long.real_radius, long.legs, long.real_legs) == (63.5, 63.9, (75, 150), (76, 148))
+    assert math.degrees(long.real_angle) == pytest.approx(89.6)
+    assert long.measured is not None and long.measured.oval == (43.1, 41.5)
+    assert (elbow.legs, elbow.count, elbow.can_be_bought) == ((0, 0), 0, True)
+    assert (long.can_be_bought, plain.can_be_bought, plain.count) == (False, True, None)
+    assert [straight.can_be_bought for straight in stock.straights] == [True, False]
 
 
 def test_the_stock_files_that_come_along_are_read(tmp_path: Path) -> None:

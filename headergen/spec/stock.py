@@ -1,0 +1,161 @@
+"""What a stock file may say: bends, elbows and straights as they are sold, and what the shop measured of them."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Self
+
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
+
+from headergen.model import MeasuredBend, Stock, StockBend, StockStraight
+from headergen.spec.entry import Entry, given
+from headergen.spec.fields import (
+    BendAngle,
+    Diameter,
+    Legs,
+    Name,
+    Number,
+    OvalSize,
+    Percent,
+    Radius,
+    Step,
+    complain,
+    unit_of,
+)
+from headergen.spec.units import Unit, described, length_text, shown
+
+RADIUS_WITHIN = 0.10  # share by which a bend's radius may differ from its name and still be that bend
+ANGLE_WITHIN = 5.0  # degrees, likewise
+FLATTEST = 0.75  # of the outside diameter: smallest diameter of a flattened bend; an aircraft mechanic's text
+MOST_PIECES = 9999
+
+
+def _on_hand(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise complain(f"a whole number is wanted here, not {described(value)}", "count the pieces on the shelf")
+    if not 0 <= value <= MOST_PIECES:
+        raise complain(f"{shown(value)} is not a number of pieces: from 0 to {MOST_PIECES}")
+    return value
+
+
+OnHand = Annotated[int, BeforeValidator(_on_hand), WithJsonSchema({"type": "integer", "minimum": 0})]
+
+
+class MeasuredBendEntry(Entry):
+    """What was measured on the bends as they came in; what was not measured is taken as sold."""
+
+    radius: Radius | None = Field(default=None, description="centre-line radius, as measured")
+    angle: BendAngle | None = Field(default=None, description="degrees, as measured")
+    oval: OvalSize | None = Field(
+        default=None, description="[long, short]: outside diameters across the middle of the bend, by caliper"
+    )
+    legs: Legs | None = Field(default=None, description="[one, other]: the straights at its ends, as measured")
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if not given(self, ("radius", "angle", "oval", "legs")):
+            raise complain("nothing measured is given", "give radius, angle, oval or legs, or take measured out")
+        if self.oval is not None and self.oval[1] > self.oval[0]:
+            raise complain("the second diameter of the oval is the larger one", "write [long, short]", at=("oval",))
+        return self
+
+
+class StockBendEntry(Entry):
+    """A bend on the shelf: a U, a J, a mandrel bend with legs, or a weld elbow without."""
+
+    radius: Radius = Field(description="centre-line radius")
+    angle: BendAngle = Field(description="degrees, the most that can be cut from it")
+    legs: Legs = Field(
+        default=(0.0, 0.0), description="[one, other]: the straights it carries at its ends [0, 0: a weld elbow]"
+    )
+    price: Number | None = Field(default=None, ge=0, description="price of one")
+    count: OnHand | None = Field(
+        default=None, description="how many are on hand; more are bought where a price is given [not counted]"
+    )
+    measured: MeasuredBendEntry | None = Field(default=None, description="what the shop measured on them")
+
+    @model_validator(mode="after")
+    def _is_that_bend(self, info: ValidationInfo) -> Self:
+        """What was measured belongs to a bend of this name; more than that apart, one of them is wrong."""
+        own, unit = self.measured, unit_of(info) or "mm"
+        if own is None:
+            return self
+        if own.radius is not None and abs(own.radius - self.radius) > RADIUS_WITHIN * self.radius:
+            named = length_text(self.radius, unit)
+            said = f"a radius of {length_text(own.radius, unit)} was measured on a bend of {named}"
+            raise complain(
+                said, "measure to the middle of the tube, or list it as another bend", at=("measured", "radius")
+            )
+        if own.angle is not None and abs(own.angle - self.angle) > ANGLE_WITHIN:
+            said = f"{own.angle:g} degrees were measured on a bend of {self.angle:g} degrees"
+            raise complain(said, "measure again, or list it as another bend", at=("measured", "angle"))
+        return self
+
+
+class StockStraightEntry(Entry):
+    """A straight length of tube on the shelf."""
+
+    length: Step = Field(description="its length")
+    price: Number | None = Field(default=None, ge=0, description="price of one")
+    count: OnHand | None = Field(
+        default=None, description="how many are on hand; more are bought where a price is given [not counted]"
+    )
+
+
+class StockFile(Entry):
+    """The bends and straight lengths of one tube that are on the shelf."""
+
+    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    outside_diameter: Diameter | None = Field(default=None, description="outside diameter of the tube they are of")
+    currency: Name = Field(default="", description="currency of the prices")
+    oval: Percent = Field(
+        default=3.0,
+        description="percent of the diameter by which bends are oval, where nobody measured: (largest - smallest) / "
+        "nominal [3]",
+    )
+    bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")
+    straights: list[StockStraightEntry] = Field(default=[], description="straight lengths on the shelf")
+
+    @model_validator(mode="after")
+    def _of_that_tube(self, info: ValidationInfo) -> Self:
+        of, unit = self.outside_diameter, unit_of(info) or "mm"
+        for index, bend in enumerate(self.bends):
+            oval = bend.measured.oval if bend.measured is not None else None
+            if (
+                of is not None
+                and oval is not None
+                and not FLATTEST * of <= oval[1] <= of <= oval[0] <= (2 - FLATTEST) * of
+            ):
+                said = f"an oval of {_pair(oval, unit)} is none that tube of {length_text(of, unit)} bends to"
+                hint = "the long diameter is more than the tube's, the short one less, neither by over a quarter"
+                raise complain(said, hint, at=("bends", index, "measured", "oval"))
+        return self
+
+
+def _pair(oval: tuple[float, float], unit: Unit) -> str:
+    return f"{length_text(oval[0], unit)} by {length_text(oval[1], unit)}"
+
+
+def stock_from(entry: StockFile, file: str) -> Stock:
+    """The shelf as a stock file describes it; `file` as the spec names it."""
+    return Stock(
+        tuple(_bend(bend) for bend in entry.bends),
+        tuple(StockStraight(each.length, each.price, each.count) for each in entry.straights),
+        entry.currency,
+        file,
+        entry.outside_diameter,
+        entry.oval / 100,
+    )
+
+
+def _bend(entry: StockBendEntry) -> StockBend:
+    return StockBend(
+        entry.radius, math.radians(entry.angle), entry.legs, entry.price, entry.count, _measured(entry.measured)
+    )
+
+
+def _measured(entry: MeasuredBendEntry | None) -> MeasuredBend | None:
+    if entry is None:
+        return None
+    angle: Any = None if entry.angle is None else math.radians(entry.angle)
+    return MeasuredBend(entry.radius, angle, entry.oval, entry.legs)
