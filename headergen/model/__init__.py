@@ -72,6 +72,7 @@ from headergen.model.results import (
     SecondOpinion,
     Stretch,
     Survey,
+    falls_short,
 )
 from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import Joint, Piece
@@ -159,6 +160,7 @@ __all__ = [
     "TubeRun",
     "Vec",
     "Vec2",
+    "falls_short",
     "primary_name",
     "secondary_name",
 ]

@@ -86,6 +86,11 @@ class Stretch:
     profile: tuple[tuple[float, float], ...] = ()
 
 
+def falls_short(value: float, required: float, together: bool) -> bool:
+    """Whether a gap is smaller than required. Tubes that are `together` on their collector may be pressed a little."""
+    return value < required - (PRESSED if together else 0.0)
+
+
 @dataclass(frozen=True)
 class Gap:
     """The smallest distance between two things, in one pose; negative is a depth.
@@ -123,7 +128,7 @@ class Gap:
 
     @property
     def is_too_small(self) -> bool:
-        return self.value < self.required - (PRESSED if self.together else 0.0)
+        return falls_short(self.value, self.required, self.together)
 
     @property
     def is_between_runs(self) -> bool:

@@ -13,13 +13,14 @@ from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.run import line_of
+from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import index_of
 from headergen.model import Bend, Box, ChassisItem, Cylinder, Draft, Frame, Header, Plane, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
 from headergen.outputs.report import report_schema
-from headergen.outputs.report.collectors import merge_flow
 from headergen.outputs.report.data import report_data
+from headergen.outputs.report.kinds.collector import collector_records
 from headergen.pipeline import check, full_text, settle
 from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
@@ -77,11 +78,12 @@ def test_it_is_clear_and_the_last_sensor_sees_all_four(draft: Draft) -> None:
 
 def test_the_last_collector_takes_tubes_as_wide_as_the_outlets(draft: Draft) -> None:
     main = next(each for each in draft.collectors if each.name == "main")
-    flow = merge_flow(draft.tube, main)
-    assert flow is not None
-    assert flow.merge.inner == pytest.approx(25.4 + 0.3) and flow.merge.ring == pytest.approx(30.0)
-    assert flow.one_bore == pytest.approx(math.pi * 23.9**2)
-    assert flow.to_one == pytest.approx((30.25 / 23.9) ** 2), "the outlet is its narrowest place"
+    merge = possible_merge(draft.tube, main)
+    assert merge is not None
+    assert merge.inner == pytest.approx(25.4 + 0.3) and merge.ring == pytest.approx(30.0)
+    (flow,) = (each.merge for each in collector_records(draft) if each.name == "main")
+    assert flow is not None and flow.one_bore_mm2 == pytest.approx(math.pi * 23.9**2)
+    assert flow.smallest.to_one_bore == pytest.approx((30.25 / 23.9) ** 2), "the outlet is its narrowest place"
 
 
 def test_an_end_that_misses_is_told(draft: Draft) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,10 +12,15 @@ from typing import Any
 import jsonschema
 import pytest
 import sample_result as sample
+from pydantic import ValidationError
 
-from headergen.model import OwnCrossing, Place, Tube
-from headergen.outputs.report import report_data, report_schema, write_report_json, write_reports
-from headergen.outputs.report.facts import mass, smallest_gap, verdict, worst_first
+from headergen.model import Draft, OwnCrossing, Place, Tube
+from headergen.model.finding import Finding
+from headergen.outputs.report import report_data, report_markdown, report_schema, write_report_json, write_reports
+from headergen.outputs.report.facts import mass, smallest_gap
+from headergen.outputs.report.records.gaps import gap_record
+from headergen.outputs.report.records.report import report_of
+from headergen.outputs.report.said import say_verdict, worst_first
 
 SCHEMA_FILE = Path(__file__).parents[2] / "specs" / "report.schema.json"
 
@@ -74,6 +80,61 @@ def test_every_number_says_its_unit() -> None:
             assert key.endswith(units) or key in ("value", "limit"), key
 
     walk(report_data(full_result(), "1"), "")
+
+
+UNITS = {
+    "mm": "mm",
+    "mm2": "mm²",
+    "mm3": "mm³",
+    "deg": "°",
+    "percent": "%",
+    "g": "g",
+    "m3": "kg/m³",
+    "nm": "N·m",
+}
+
+
+def entries(schema: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Record, key and what the schema says of it, for each key there is."""
+    for name, record in {**schema["$defs"], "Report": schema}.items():
+        for key, said in record["properties"].items():
+            yield name, key, said
+
+
+def test_every_key_is_described() -> None:
+    """By itself or, where it is a record or a list of them, by what that is."""
+    for name, key, said in entries(report_schema()):
+        inner = said.get("items", said)
+        text = said.get("description") or report_schema()["$defs"][inner["$ref"].split("/")[-1]]["description"]
+        assert len(text) > 4, f"{name}.{key}"
+
+
+def test_the_unit_in_a_name_is_the_unit_in_the_schema() -> None:
+    """A number has the unit that its name ends in; a name that ends in none has no unit."""
+    seen = set()
+    for name, key, said in entries(report_schema()):
+        kinds = [said, *said.get("anyOf", ()), *said.get("prefixItems", ())]
+        found = {each["unit"] for each in kinds if "unit" in each}
+        last = key.rsplit("_", 1)[-1] if "_" in key else ""
+        assert found == ({UNITS[last]} if last in UNITS else set()), f"{name}.{key}"
+        seen |= found
+    assert seen == set(UNITS.values())
+
+
+def test_records_do_not_change() -> None:
+    report = report_of(full_result(), "1")
+    with pytest.raises(ValidationError, match="frozen"):
+        report.gaps[0].gap_mm = 99.0
+    with pytest.raises(ValidationError, match="extra"):
+        report.weight.__class__(mass_g=1.0, centre_mm=(0.0, 0.0, 0.0), moment_at_flange_nm=0.0, colour="red")
+
+
+def test_paper_says_exact_values_and_the_file_rounded_ones() -> None:
+    """15 − 4e-7 is under 15: the file rounds it to 15, but the remark on paper must not."""
+    near = replace(sample.GAPS[0], value=15.0 - 4e-7, near=())
+    made = sample.result(gaps=(near,))
+    assert report_data(made, "1")["gaps"][0]["gap_mm"] == 15.0
+    assert report_of(made, "1").gaps[0].is_too_small and "TOO NEAR" in report_markdown(made, "1")
 
 
 def test_what_is_measured_is_what_is_reported() -> None:
@@ -170,6 +231,10 @@ def test_unknown_material_has_no_mass() -> None:
 
 
 def test_verdict_counts_in_words_and_says_of_what() -> None:
+    def verdict(findings: tuple[Finding, ...], draft: Draft) -> str:
+        report = report_of(sample.result(findings, chassis=draft.chassis), "1")
+        return say_verdict(report.verdict, report.counts)
+
     whole = sample.header().draft
     assert verdict((), whole) == "Clear: no findings"
     assert verdict((sample.WARNING,), whole) == "Clear: no errors, 1 warning"
@@ -203,11 +268,11 @@ def test_densities(density: float, names: tuple[str, ...]) -> None:
 def test_gaps_by_what_they_have_to_spare() -> None:
     """Tubes that only lie against each other at the collector are as they should be, and are left out."""
     roomy, tight, crossing = (
-        replace(sample.GAPS[0], required=required, value=value)
+        gap_record(replace(sample.GAPS[0], required=required, value=value))
         for required, value in ((10.0, 12.0), (40.0, 41.0), (5.0, -3.0))
     )
-    assert worst_first((roomy, tight, crossing, sample.GAPS[3])) == [crossing, tight, roomy]
-    pressed, through = sample.GAPS[3], replace(sample.GAPS[3], value=-0.4)
+    pressed, through = gap_record(sample.GAPS[3]), gap_record(replace(sample.GAPS[3], value=-0.4))
+    assert worst_first((roomy, tight, crossing, pressed)) == [crossing, tight, roomy]
     assert not pressed.is_too_small and through.is_too_small
     assert worst_first((roomy, through)) == [through, roomy]
 

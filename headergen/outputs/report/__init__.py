@@ -1,7 +1,7 @@
 """The report of a header in its three forms: report.json, report.md and the summary on the terminal.
 
-All three state the same facts (facts.py) of one Result. The summary is in `headergen.outputs.report.terminal`, which
-alone imports rich.
+All three state the same records (records/, and kinds/ for parts) of one Result; report.json is a dump of them. The
+summary is in `headergen.outputs.report.terminal`, which alone imports rich.
 """
 
 from headergen.outputs.report.data import report_data, write_report_json, write_reports

@@ -1,23 +1,20 @@
-"""Numbers as report.json has them: rounded to 1e-6, angles in degrees."""
+"""A record as report.json has it: numbers rounded to 1e-6, so that the same header gives the same bytes."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from typing import Any
+
+from headergen.outputs.report.records.base import Record
 
 
-def rounded(value: float) -> float:
-    """Rounded to 1e-6, and never −0.0."""
-    return round(float(value), 6) + 0.0
+def as_json(record: Record) -> Any:
+    """A record as plain dicts and lists, every number rounded to 1e-6 and none of them −0.0."""
+    return _rounded(record.model_dump(mode="json"))
 
 
-def rounded_or_none(value: float | None) -> float | None:
-    return None if value is None else rounded(value)
-
-
-def in_degrees(angle: float) -> float:
-    return rounded(math.degrees(angle))
-
-
-def rounded_point(point: Iterable[float]) -> list[float]:
-    return [rounded(value) for value in point]
+def _rounded(value: Any) -> Any:
+    if isinstance(value, float):
+        return round(value, 6) + 0.0
+    if isinstance(value, dict):
+        return {key: _rounded(inner) for key, inner in value.items()}
+    return [_rounded(inner) for inner in value] if isinstance(value, list) else value

@@ -5,29 +5,26 @@ Reads the same without colour; colour is used for the level of a finding and for
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 from rich import box
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from headergen import __version__
 from headergen.model import Result
-from headergen.model.finding import Finding, sort_findings, worst_level
-from headergen.outputs.report.collectors import merge_flows, without_merge
-from headergen.outputs.report.facts import (
+from headergen.outputs.report.kinds.collector import merges, without_merge
+from headergen.outputs.report.records.job import FindingRecord
+from headergen.outputs.report.records.report import Report, report_of
+from headergen.outputs.report.records.runs import RunRecord
+from headergen.outputs.report.said import (
     against,
-    bends,
+    degrees,
     gap_word,
     in_units,
     mesh_line,
-    short_name,
-    step_word,
-    target,
-    verdict,
-    weight,
+    say_verdict,
     worst_first,
 )
 
@@ -38,58 +35,56 @@ SHOWN_GAPS = 10
 
 def summary(result: Result) -> RenderableType:
     """What a person wants to know of a result, for rich to print; fits 80 columns."""
-    return Group(*_blocks(result))
+    return Group(*_blocks(report_of(result, __version__)))
 
 
-def _blocks(result: Result) -> Iterator[RenderableType]:
-    draft = result.header.draft
-    job, tube, units = draft.job, draft.tube, draft.units
-    size = " × ".join(in_units(length, units) for length in (tube.outside_diameter, tube.wall))
-    yield _text(f"{job.title}, revision {job.revision}, {job.date} ({Path(result.source.file).name})")
+def _blocks(report: Report) -> Iterator[RenderableType]:
+    job, tube, units = report.job, report.tube, report.shop_units
+    size = " × ".join(in_units(length, units) for length in (tube.outside_diameter_mm, tube.wall_mm))
+    yield _text(f"{job.title}, revision {job.revision}, {job.date} ({report.spec.file})")
     yield _text(f"Tube {size} {units}, {tube.material}")
     yield Text()
-    findings = sort_findings(result.findings)
-    yield _text(verdict(findings, draft), STYLES.get(worst_level(findings) or "", "bold"))
-    if findings:
-        yield _findings(findings)
+    verdict = report.verdict
+    yield _text(say_verdict(verdict, report.counts), STYLES.get(verdict.worst_level or "", "bold"))
+    if report.findings:
+        yield _findings(report.findings)
     yield Text()
-    yield _primaries(result)
-    yield from _gaps(result)
-    yield from _meshes(result)
-    yield from _flow_and_weight(result)
+    yield _tubes(report.runs, units)
+    yield from _gaps(report)
+    yield from _meshes(report)
+    yield from _flow_and_weight(report)
 
 
-def _meshes(result: Result) -> Iterator[RenderableType]:
+def _meshes(report: Report) -> Iterator[RenderableType]:
     """A line for each mesh: what it was taken for."""
-    units = result.header.draft.units
-    if result.survey.meshes:
+    units = report.shop_units
+    if report.meshes:
         yield Text()
-    for known in result.survey.meshes:
-        size = " × ".join(in_units(each, units) for each in known.size)
-        away = in_units(result.survey.from_header(known), units)
-        yield _text("Mesh " + mesh_line(result, known, f"{size} {units}", f"{away} {units}"))
+    for mesh in report.meshes:
+        size = " × ".join(in_units(each, units) for each in mesh.size_mm)
+        away = in_units(mesh.from_header_mm, units)
+        yield _text("Mesh " + mesh_line(mesh, f"{size} {units}", f"{away} {units}"))
 
 
-def _flow_and_weight(result: Result) -> Iterator[RenderableType]:
-    units = result.header.draft.units
-    flows = list(merge_flows(result.header.draft))
-    total, bare = weight(result), without_merge(result.header.draft)
-    if flows or bare or total is not None:
+def _flow_and_weight(report: Report) -> Iterator[RenderableType]:
+    units, total = report.shop_units, report.weight
+    merged, bare = list(merges(report.collectors)), without_merge(report.collectors)
+    if merged or bare or total is not None:
         yield Text()
-    for collector, flow in flows:
-        least = flow.smallest
-        at_outlet = least.at >= flow.merge.cone_end - 1e-6
-        where = "in its outlet" if at_outlet else f"{in_units(least.at, units)} {units} after its plane"
+    for collector, merge in merged:
+        least = merge.smallest
+        after = f"{in_units(least.at_mm, units)} {units} after its plane"
         yield _text(
-            f"Collector {collector.name} is narrowest {where}: {flow.to_one:.2f} times the area of one inlet, "
-            f"{flow.to_all:.2f} times that of its {flow.merge.count} inlets added up."
+            f"Collector {collector.name} is narrowest {'in its outlet' if merge.is_narrowest_in_outlet else after}: "
+            f"{least.to_one_bore:.2f} times the area of one inlet, "
+            f"{least.to_all_bores:.2f} times that of its {len(collector.runs)} inlets added up."
         )
     yield from (_text(said) for said in bare)
     if total is not None:
-        x, y, z = (in_units(value, units, 0) for value in total.centre)
+        x, y, z = (in_units(value, units, 0) for value in total.centre_mm)
         yield _text(
-            f"{len(result.parts)} parts weigh {total.grams / 1000:.2f} kg, centred {x} forward, {y} left and {z} up "
-            f"({units}); moment at the flange if unsupported: {total.moment:.1f} N·m."
+            f"{len(report.parts)} parts weigh {total.mass_g / 1000:.2f} kg, centred {x} forward, {y} left and {z} up "
+            f"({units}); moment at the flange if unsupported: {total.moment_at_flange_nm:.1f} N·m."
         )
 
 
@@ -113,7 +108,7 @@ def _table(title: str, heads: Sequence[tuple[str, bool]]) -> Table:
     return table
 
 
-def _findings(findings: Sequence[Finding]) -> Table:
+def _findings(findings: Sequence[FindingRecord]) -> Table:
     grid = Table.grid(padding=(0, 2))
     grid.add_column(no_wrap=True)
     grid.add_column(overflow="fold")
@@ -122,32 +117,28 @@ def _findings(findings: Sequence[Finding]) -> Table:
     return grid
 
 
-def _primaries(result: Result) -> Table:
-    header, units = result.header, result.header.draft.units
+def _tubes(runs: Sequence[RunRecord], units: str) -> Table:
     heads = ("length", "off\ntarget", "bends", "turned", "end\nalong", "end\nacross", "end\nangle")
     title = f"Tubes, lengths in {UNIT_WORDS[units]}; how each end meets its bore"
     table = _table(title, [("tube", True), ("bore", False), *((head, True) for head in heads)])
-    rows = zip(header.runs, result.survey.lengths, result.survey.ends, strict=True)
-    for run, length, end in rows:
-        count, turned = bends(run)
-        wanted = target(header, run)
+    for run in runs:
+        off, end = run.length_difference_mm, run.end
         table.add_row(
-            short_name(header, run.name),
-            _text(f"{run.end.collector} {run.end.number}"),
-            in_units(length, units),
-            "–" if wanted is None else in_units(length - wanted, units, 1, "+"),
-            str(count),
-            f"{math.degrees(turned):.1f}°",
-            in_units(end.along, units, 2, "+"),
-            in_units(end.across, units, 2),
-            f"{math.degrees(end.angle):.2f}°",
+            run.short_name,
+            _text(f"{run.collector} {run.bore}"),
+            in_units(run.developed_length_mm, units),
+            "–" if off is None else in_units(off, units, 1, "+"),
+            str(run.bends),
+            degrees(run.bends_total_deg),
+            in_units(end.along_mm, units, 2, "+"),
+            in_units(end.across_mm, units, 2),
+            degrees(end.angle_deg, 2),
         )
     return table
 
 
-def _gaps(result: Result) -> Iterator[RenderableType]:
-    header, units = result.header, result.header.draft.units
-    gaps = worst_first(result.survey.gaps)
+def _gaps(report: Report) -> Iterator[RenderableType]:
+    units, gaps = report.shop_units, worst_first(report.gaps)
     if not gaps:
         return
     yield Text()
@@ -158,16 +149,16 @@ def _gaps(result: Result) -> Iterator[RenderableType]:
     for gap in shown:
         style = STYLES["error"] if gap.is_too_small else ""
         table.add_row(
-            short_name(header, gap.a),
+            report.run(gap.a).short_name,
             _text(against(gap)),
-            _text(in_units(gap.value, units, 2), style),
-            in_units(gap.required, units, 2),
-            in_units(gap.place.at, units),
-            step_word(header, gap.place),
+            _text(in_units(gap.gap_mm, units, 2), style),
+            in_units(gap.required_mm, units, 2),
+            in_units(gap.at[0].from_start_mm, units),
+            report.step_word(gap.at[0]),
             _text(f"{gap_word(gap)} {'*' if gap.on_boundary else ''}".strip(), style),
         )
     yield table
-    if any(gap.value < 0 for gap in shown):
+    if any(gap.gap_mm < 0 for gap in shown):
         yield _text("A negative gap is the depth of a crossing.")
     if any(gap.on_boundary for gap in shown):
         yield _text("* At the edge of a length that is not checked; may be closer inside it.")

@@ -1,0 +1,178 @@
+"""What the report says of each collector: what goes in, its flow area along the axis, where its tubes are cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+from pydantic import Field
+
+from headergen.geometry.merge.design import has_merge, possible_merge
+from headergen.geometry.merge.flow import FlowArea, flow_areas, smallest
+from headergen.geometry.merge.measures import Merge, cut_line
+from headergen.model import Collector, Draft, Tube
+from headergen.outputs.report.records.base import Degrees, Mm, PositiveDegrees, PositiveMm2, Record
+from headergen.outputs.report.said import area, both, degrees
+from headergen.outputs.report.sections import Block, Section, Table
+
+
+class FlowAreaRecord(Record):
+    """A section of the gas."""
+
+    at_mm: Mm = Field(description="downstream of the collector plane")
+    area_mm2: PositiveMm2 = Field(description="square to the axis")
+
+
+class SmallestAreaRecord(FlowAreaRecord):
+    """The smallest section of the gas; of equal ones the last."""
+
+    to_one_bore: float = Field(gt=0, description="as a multiple of that one bore")
+    to_all_bores: float = Field(gt=0, description="as a share of all bores together")
+
+
+class CutRecord(Record):
+    """The ends of a collector tube, at one place round it."""
+
+    around_deg: Degrees = Field(description="round the collector tube, from the side farthest off the axis")
+    mitre_mm: Mm = Field(description="mitre of the leaning tube, along it from the middle of the mitre")
+    end_mm: Mm = Field(description="its other end, counted the same way")
+
+
+class MergeRecord(Record):
+    """How the tubes of a collector become one."""
+
+    half_angle_deg: PositiveDegrees = Field(description="between a collector tube and the axis")
+    mitre_mm: Mm = Field(
+        description="where the middles of the collector tubes turn inward, downstream of the collector plane"
+    )
+    cut_mm: Mm = Field(description="where the collector tubes end and the cone begins")
+    outlet_from_mm: Mm = Field(description="where the outlet begins")
+    outlet_to_mm: Mm = Field(description="where it ends")
+    closed_in_the_middle: bool = Field(
+        description="the collector tubes meet before they are cut; else the spike closes the middle"
+    )
+    one_bore_mm2: PositiveMm2 = Field(description="of one tube that goes in")
+    smallest: SmallestAreaRecord = Field(description="the smallest section of the gas")
+    areas: tuple[FlowAreaRecord, ...] = Field(description="sections of the gas from the collector plane to the outlet")
+    cut_line: tuple[CutRecord, ...] = Field(
+        description="cuts of one collector tube on its outside, for a wrap template"
+    )
+
+    @property
+    def is_narrowest_in_outlet(self) -> bool:
+        return self.smallest.at_mm >= self.outlet_from_mm - 1e-6
+
+
+class CollectorRecord(Record):
+    """What several tubes go into."""
+
+    name: str = Field(description="as the spec calls it")
+    join: Literal["slip", "weld"] = Field(description="how its tubes are joined to it")
+    runs: tuple[str, ...] = Field(description="in bore 1, 2, 3, …")
+    merge: MergeRecord | None = Field(description="null where none is made")
+    merge_asked: bool = Field(exclude=True, description="the spec asks for a merge; said on paper alone")
+    spike: bool = Field(exclude=True, description="a spike fills its middle; said on paper alone")
+
+
+def collector_records(draft: Draft) -> tuple[CollectorRecord, ...]:
+    return tuple(_record(collector, draft.tube) for collector in draft.collectors)
+
+
+def _record(collector: Collector, tube: Tube) -> CollectorRecord:
+    merge = possible_merge(tube, collector)
+    return CollectorRecord(
+        name=collector.name,
+        join=collector.join,
+        runs=tuple(bore.run for bore in collector.bores),
+        merge=None if merge is None else _merge(merge, collector.arriving or tube),
+        merge_asked=has_merge(collector),
+        spike=collector.spike,
+    )
+
+
+def _merge(merge: Merge, arrives: Tube) -> MergeRecord:
+    """`arrives`: the tube that goes into each bore."""
+    areas, one_bore = flow_areas(merge), math.pi * (arrives.radius - arrives.wall) ** 2
+    least = smallest(areas)
+    to_one = least.area / one_bore
+    return MergeRecord(
+        half_angle_deg=math.degrees(merge.half_angle),
+        mitre_mm=merge.mitre,
+        cut_mm=merge.cut,
+        outlet_from_mm=merge.cone_end,
+        outlet_to_mm=merge.end,
+        closed_in_the_middle=merge.is_closed,
+        one_bore_mm2=one_bore,
+        smallest=SmallestAreaRecord(
+            at_mm=least.at, area_mm2=least.area, to_one_bore=to_one, to_all_bores=to_one / merge.count
+        ),
+        areas=tuple(_area(each) for each in areas),
+        cut_line=tuple(
+            CutRecord(around_deg=math.degrees(around), mitre_mm=mitre, end_mm=end)
+            for around, mitre, end in cut_line(merge)
+        ),
+    )
+
+
+def _area(section: FlowArea) -> FlowAreaRecord:
+    return FlowAreaRecord(at_mm=section.at, area_mm2=section.area)
+
+
+def merges(collectors: Sequence[CollectorRecord]) -> Iterator[tuple[CollectorRecord, MergeRecord]]:
+    """Each collector that has a merge, with it."""
+    return ((each, each.merge) for each in collectors if each.merge is not None)
+
+
+def without_merge(collectors: Sequence[CollectorRecord]) -> list[str]:
+    """A sentence for each collector that several tubes go into and that no merge is made for."""
+    return [
+        f"Collector {each.name}: no merge is made. Its keys half_angle and outlet make one."
+        for each in collectors
+        if len(each.runs) > 1 and not each.merge_asked
+    ]
+
+
+def collectors_section(collectors: Sequence[CollectorRecord], units: str) -> Iterator[Section]:
+    merged, bare = list(merges(collectors)), without_merge(collectors)
+    if merged or bare:
+        yield Section("Collectors", (*bare, *(_merges(merged, units) if merged else ())))
+
+
+def _merges(merged: Sequence[tuple[CollectorRecord, MergeRecord]], units: str) -> Iterator[Block]:
+    rows = []
+    for collector, merge in merged:
+        least = merge.smallest
+        where = "in the outlet" if merge.is_narrowest_in_outlet else f"{both(units, least.at_mm)} after the plane"
+        rows.append(
+            (
+                collector.name,
+                f"{len(collector.runs)}, {degrees(merge.half_angle_deg)}",
+                both(units, merge.cut_mm),
+                both(units, merge.outlet_from_mm),
+                f"{area(units, least.area_mm2)}, {where}",
+                f"{least.to_one_bore:.2f}",
+                f"{least.to_all_bores:.2f}",
+            )
+        )
+    heads = ("Collector", "Bores, half angle", "Tubes cut at", "Outlet from", "Smallest flow area")
+    yield Table((*heads, "Area ÷ one inlet", "Area ÷ all inlets"), rows)
+    yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
+    for collector, merge in merged:
+        yield f"Collector {collector.name}: {_stations(merge, units)}."
+        if collector.join == "weld" and len(collector.runs) > 2:
+            yield f"Collector {collector.name} is welded on. {_welded_order(collector)}"
+
+
+def _welded_order(collector: CollectorRecord) -> str:
+    """No torch reaches the middle between the tubes once the collector is on."""
+    closer = "its spike, which belongs to the tubes," if collector.spike else "a piece of plate cut to fit"
+    return (
+        "Before it goes on, tack the tubes in their bundle and close the middle between them from their open ends with "
+        f"{closer} welded to every tube all round; then put the collector on and weld round the outside."
+    )
+
+
+def _stations(merge: MergeRecord, units: str) -> str:
+    shown = [each for k, each in enumerate(merge.areas) if k % 6 == 0 or each is merge.areas[-1]]
+    return ", ".join(f"{area(units, each.area_mm2)} at {both(units, each.at_mm, 0)}" for each in shown)

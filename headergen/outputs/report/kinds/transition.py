@@ -1,0 +1,95 @@
+"""What the report says of transitions, from the shape of a port to the round of the tube."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+from pydantic import Field
+
+from headergen.geometry.plate.flange import transition_lead
+from headergen.geometry.transition.development import patterns
+from headergen.geometry.transition.rulings import rounds, section_areas, stretch
+from headergen.model import Draft, Port
+from headergen.outputs.report.kinds.made import PartRecord
+from headergen.outputs.report.records.base import Mm, Ordinal, Percent, PositiveMm, PositiveMm2, Record
+from headergen.outputs.report.said import area, both
+from headergen.outputs.report.sections import Bullets, Section, Table
+
+
+class TransitionAreaRecord(Record):
+    """A section of the gas in a transition."""
+
+    at_mm: Mm = Field(description="along it")
+    area_mm2: PositiveMm2 = Field(description="of the gas")
+
+
+class TransitionRecord(Record):
+    """A piece from the shape of a port to the tube."""
+
+    port: Ordinal
+    straight_mm: Mm = Field(ge=0, description="how far it keeps the shape of the port, inside the plate")
+    length_mm: PositiveMm = Field(description="from there to the tube")
+    round_port_mm: PositiveMm = Field(description="round the port at the middle of the wall")
+    round_tube_mm: PositiveMm = Field(description="round the tube at the middle of its wall")
+    flat_pattern_mm2: PositiveMm2 = Field(
+        description="area of its flat pattern, without what stands straight in the plate"
+    )
+    stretch_percent: Percent = Field(description="by which tube is stretched to go round the port; negative: shrunk")
+    made_of: Literal["tube", "sheet"] = Field(description="tube: swaged from it; sheet: too far for that")
+    areas: tuple[TransitionAreaRecord, ...] = Field(description="from the shape of the port to the bore of the tube")
+
+
+def transition_records(draft: Draft) -> tuple[TransitionRecord, ...]:
+    return tuple(_record(port, draft) for port in draft.flange.ports if port.transition)
+
+
+def _record(port: Port, draft: Draft) -> TransitionRecord:
+    change = stretch(port.shape, draft.tube)
+    round_port, round_tube = rounds(port.shape, draft.tube)
+    return TransitionRecord(
+        port=port.number,
+        straight_mm=transition_lead(draft.flange, port),
+        length_mm=port.transition,
+        round_port_mm=round_port,
+        round_tube_mm=round_tube,
+        flat_pattern_mm2=sum(half.count * half.area for half in patterns(port.shape, draft.tube, port.transition)),
+        stretch_percent=100 * change,
+        made_of="tube" if abs(change) <= draft.limits.forming else "sheet",
+        areas=tuple(
+            TransitionAreaRecord(at_mm=share * port.transition, area_mm2=each)
+            for share, each in section_areas(port.shape, draft.tube).tolist()
+        ),
+    )
+
+
+def transitions_section(
+    transitions: Sequence[TransitionRecord], parts: Sequence[PartRecord], units: str
+) -> Iterator[Section]:
+    """Their sizes, and how each is formed; `parts` say where a flat pattern is drawn."""
+    rows = []
+    for each in transitions:
+        way = {"tube": "swage from tube", "sheet": "make of sheet"}[each.made_of]
+        areas = [one.area_mm2 for one in each.areas]
+        shown = (area(units, one) for one in (areas[0], min(areas), areas[-1]))
+        rows.append((str(each.port), both(units, each.length_mm), f"{each.stretch_percent:+.1f} %, {way}", *shown))
+    if rows:
+        heads = ("Port", "Length", "Round the port", "Area of the port", "Smallest area", "Area of the tube")
+        yield Section("Transitions", (Table(heads, rows), _how_formed(transitions, parts, units)))
+
+
+def _how_formed(transitions: Sequence[TransitionRecord], parts: Sequence[PartRecord], units: str) -> Bullets:
+    """How each kind of transition is formed, and where its flat pattern is drawn."""
+    alike = dict[str, list[str]]()
+    drawn = {part.name: [file for file in part.files if file.endswith(".dxf")] for part in parts}
+    for each in transitions:
+        around, tube = (f"{both(units, length)} round" for length in (each.round_port_mm, each.round_tube_mm))
+        pattern = " ".join(drawn.get(f"transition {each.port}", ()))
+        if each.made_of == "tube":
+            said = f"swage the end of a tube from {tube} to {around} (middle of the wall) over a plug of its shape"
+            said += f"; or, of sheet, cut its flat pattern {pattern}" if pattern else ""
+        else:
+            said = f"from {around} to {tube} (middle of the wall), more than tube is easily formed to; of sheet"
+            said += f": cut its flat pattern {pattern}" if pattern else ""
+        alike.setdefault(said, []).append(str(each.port))
+    return Bullets(tuple(f"Port {', '.join(numbers)}: {said}." for said, numbers in alike.items()))

@@ -1,0 +1,130 @@
+"""What the report says of each run: its steps, its length, how it ends, how near it comes to anything."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from headergen.model import End, Result, Run, Step, Straight
+from headergen.outputs.report.facts import bends, mass, smallest_gap, target
+from headergen.outputs.report.records.base import (
+    Count,
+    Degrees,
+    Mm,
+    Ordinal,
+    Point,
+    PositiveGrams,
+    PositiveMm,
+    Record,
+)
+
+
+class StraightRecord(Record):
+    """A straight of a path."""
+
+    step: Ordinal
+    kind: Literal["straight"] = Field(description="of step")
+    length_mm: Mm = Field(description="its length")
+
+
+class BendRecord(Record):
+    """A bend of a path."""
+
+    step: Ordinal
+    kind: Literal["bend"] = Field(description="of step")
+    length_mm: Mm = Field(description="along the centreline")
+    angle_deg: Degrees = Field(description="bend angle")
+    radius_mm: PositiveMm = Field(description="centre-line radius")
+    rotation_deg: Degrees = Field(
+        description="turn of the bend plane about the incoming travel direction, right-hand positive"
+    )
+
+
+StepRecord = Annotated[StraightRecord | BendRecord, Field(discriminator="kind")]
+
+
+class EndRecord(Record):
+    """How a run meets its bore."""
+
+    along_mm: Mm = Field(description="miss along the bore's axis; positive: past the collector plane")
+    across_mm: Mm = Field(description="miss across the bore's axis")
+    angle_deg: Degrees = Field(description="angle between tube and bore")
+    point_mm: Point
+
+
+class RunRecord(Record):
+    """A tube that goes from somewhere to somewhere: a primary from a port to a bore, a secondary from the outlet of one
+    collector to a bore of another."""
+
+    name: str = Field(description="as findings and parts call it")
+    role: Literal["primary", "secondary"] = Field(
+        description="primary: from a port; secondary: from a collector's outlet"
+    )
+    number: Ordinal | None = Field(description="a primary's, which is its port's")
+    from_collector: str | None = Field(description="whose outlet a secondary comes from")
+    outside_diameter_mm: PositiveMm = Field(description="outside diameter")
+    wall_mm: PositiveMm = Field(description="nominal wall")
+    collector: str = Field(description="name of the collector it ends in")
+    bore: Ordinal = Field(description="its number in that collector")
+    locked: bool = Field(description="its steps are not to be changed")
+    steps: tuple[StepRecord, ...] = Field(description="the path from its start")
+    bends: Count = Field(description="how many")
+    bends_total_deg: Degrees = Field(description="sum of the bend angles")
+    developed_length_mm: Mm = Field(description="centreline length from flange face to collector plane")
+    target_length_mm: PositiveMm | None = Field(description="length wanted; null when none is")
+    length_difference_mm: Mm | None = Field(description="developed length less target")
+    mass_g: PositiveGrams | None = Field(description="at nominal wall; null when the material is not known")
+    smallest_gap_to_chassis_mm: Mm | None = Field(description="negative: depth; null when none was measured")
+    smallest_gap_to_tubes_mm: Mm | None = Field(description="negative: depth; null when none was measured")
+    end: EndRecord = Field(description="how it meets the bore")
+
+    @property
+    def short_name(self) -> str:
+        """What it is called in a column of runs: a primary's number, else its name."""
+        return self.name if self.number is None else str(self.number)
+
+
+def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
+    wanted = target(result.header, run)
+    count, turned = bends(run)
+    to_chassis, to_tubes = (smallest_gap(result, run.name, tubes) for tubes in (False, True))
+    return RunRecord(
+        name=run.name,
+        role=run.role,
+        number=run.number if run.is_primary else None,
+        from_collector=run.source or None,
+        outside_diameter_mm=run.tube.outside_diameter,
+        wall_mm=run.tube.wall,
+        collector=run.end.collector,
+        bore=run.end.number,
+        locked=run.locked,
+        steps=tuple(_step(number, step) for number, step in enumerate(run.steps, 1)),
+        bends=count,
+        bends_total_deg=math.degrees(turned),
+        developed_length_mm=length,
+        target_length_mm=wanted,
+        length_difference_mm=None if wanted is None else length - wanted,
+        mass_g=mass(run.tube, length),
+        smallest_gap_to_chassis_mm=None if to_chassis is None else to_chassis.value,
+        smallest_gap_to_tubes_mm=None if to_tubes is None else to_tubes.value,
+        end=_end(end),
+    )
+
+
+def _step(number: int, step: Step) -> StraightRecord | BendRecord:
+    if isinstance(step, Straight):
+        return StraightRecord(step=number, kind="straight", length_mm=step.length)
+    return BendRecord(
+        step=number,
+        kind="bend",
+        length_mm=step.radius * step.angle,
+        angle_deg=math.degrees(step.angle),
+        radius_mm=step.radius,
+        rotation_deg=math.degrees(step.rotation),
+    )
+
+
+def _end(end: End) -> EndRecord:
+    return EndRecord(along_mm=end.along, across_mm=end.across, angle_deg=math.degrees(end.angle), point_mm=end.point)

@@ -1,0 +1,92 @@
+"""How the forms of the report say its records: verdict, gaps and meshes in shop words, lengths with their units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from headergen.model.finding import LEVELS
+from headergen.outputs.report.records.chassis import MeshRecord
+from headergen.outputs.report.records.gaps import GapRecord
+from headergen.outputs.report.records.job import CountsRecord, VerdictRecord
+from headergen.words.say import INCH
+
+ALONE = "tubes only; nothing around them was given"
+NOUNS = {"error": ("error", "errors"), "warning": ("warning", "warnings"), "info": ("note", "notes")}
+UNITS_FROM = {
+    "spec": "as stated",
+    "format": "as its format says",
+    "points": "told by its points",
+    "size": "told by its size and place",
+    "extent": "told by its extent",
+}
+
+
+def say_verdict(verdict: VerdictRecord, counts: CountsRecord) -> str:
+    """One line: NOT CLEAR as soon as there is an error, how many findings of each level, and of what it is said."""
+    number = {level: getattr(counts, level) for level in LEVELS}
+    said = [f"{n} {NOUNS[level][n != 1]}" for level, n in number.items() if n]
+    of = f" ({ALONE})" if verdict.of == "tubes only" else ""
+    if not verdict.clear:
+        return f"NOT CLEAR{of}: " + ", ".join(said)
+    return f"Clear{of}: " + ", ".join(["no errors", *said] if said else ["no findings"])
+
+
+def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
+    """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
+    value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
+    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+
+
+def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str:
+    """A length in the job's unit, and in the other one after it; `digits` are those of the millimetres."""
+    said = [f"{in_units(millimetres, unit, digits, sign)} {unit}" for unit in ("mm", "in")]
+    first, second = said if units == "mm" else reversed(said)
+    return f"{first} ({second})"
+
+
+def area(units: str, square_millimetres: float) -> str:
+    """An area in the job's unit, and in the other one after it."""
+    said = [f"{square_millimetres:.0f} mm²", f"{square_millimetres / INCH**2:.3f} in²"]
+    first, second = said if units == "mm" else reversed(said)
+    return f"{first} ({second})"
+
+
+def degrees(angle: float, digits: int = 1) -> str:
+    return f"{angle:.{digits}f}°"
+
+
+def mesh_line(mesh: MeshRecord, size: str, away: str) -> str:
+    """What a chassis mesh was taken for; `size` and `away`, its distance from the header, as they are written."""
+    axes = {
+        "file": "in its own place" if mesh.y_up else "axes and place as in the file",
+        "spec": "placed as the spec says",
+        "points": f"placed by {len(mesh.placed_by)} points",
+    }[mesh.placed]
+    if mesh.y_up:
+        axes = f"turned from y up to z up, {axes}"
+    distance = f"{away} from the header" if mesh.from_header_mm > 0 else "it meets the header"
+    told = f"is in {mesh.units}, {UNITS_FROM[mesh.units_from]}"
+    return f"{mesh.item}: {mesh.file} {told}; {size}; {axes}; {distance}."
+
+
+def against(gap: GapRecord) -> str:
+    """What a gap is measured to, in shop words."""
+    return gap.b + (", at the collector" if gap.is_between_runs and gap.together else "")
+
+
+def gap_word(gap: GapRecord) -> str:
+    """What is wrong with a gap, in words; empty when nothing is."""
+    if not gap.is_too_small:
+        return ""
+    if gap.runs_through:
+        return "RUNS THROUGH"
+    return "CROSSES" if gap.gap_mm < 0 else "TOO NEAR"
+
+
+def worst_first(gaps: Iterable[GapRecord]) -> list[GapRecord]:
+    """The gaps by what they have to spare, least first; equal ones keep their order.
+
+    Where tubes close up on their collector they are meant to be near: those gaps are here only if something is wrong.
+    """
+    shown = [gap for gap in gaps if not gap.together or gap.is_too_small]
+    return sorted(shown, key=lambda gap: round(gap.to_spare_mm, 6))
