@@ -19,8 +19,8 @@ def fill(
     folder: Path, target: Path, spec: Path, checked: Checked, mock: bool, report: Report
 ) -> tuple[Result, NotMade, Kept | None]:
     """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
-    kept of the old result in `target`. Raises WorkError when no part could be made, OSError where the disk takes no
-    more."""
+    kept of the old result in `target`. Raises WorkError when no part could be made, OSError where the disk
+    is full."""
     from headergen.jobs import mock as mock_job
     from headergen.jobs import parts, picture
     from headergen.model import MockSettings

@@ -143,11 +143,11 @@ def look(file: Path, spec: Path | None) -> Look:
 
 
 def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
-    """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used, or nothing is wanted."""
+    """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used or has none to find."""
     source, draft = read_spec(path)
     if not any(primary.to_find for primary in draft.primaries):
         line, column = source.marks.get(("primaries",)) or source.marks.get(("mirror_of",)) or (None, None)
-        message = "no primary is marked to be found"
+        message = "no primary is marked find"
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
@@ -166,14 +166,14 @@ def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
 
 def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
     """Lines that compare answers, each by the name of its file."""
-    yield f"{'file':<30} bends  degrees  lengths within  smallest gap  room beyond all demands"
+    yield f"{'file':<30} bends  degrees  lengths within  smallest gap  smallest margin"
     for name, answer in zip(names, answers, strict=True):
         units = answer.draft.units
         gap, room = (
             "none" if math.isinf(each) else say_length(each, units) for each in (answer.narrowest, answer.smallest_gap)
         )
         within = f"{answer.spread / INCH:.4f} in" if units == "in" else f"{answer.spread:.3f} mm"
-        yield f"{name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {within:>15} {gap:>13} {room:>24}"
+        yield f"{name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {within:>15} {gap:>13} {room:>16}"
 
 
 def say_so_far(bends: int, degrees: float, lengths: tuple[float, float], units: str) -> str:
@@ -184,7 +184,7 @@ def say_so_far(bends: int, degrees: float, lengths: tuple[float, float], units: 
 
 def captions(answers: Sequence[Answer]) -> list[tuple[Header, str, str]]:
     """Each of several answers of one search for a picture: its header, its name, its figures."""
-    return [(each.survey.header, f"answer {k}", _figures(each)) for k, each in enumerate(answers, 1)]
+    return [(each.survey.header, f"alternative {k}", _figures(each)) for k, each in enumerate(answers, 1)]
 
 
 def _figures(answer: Answer) -> str:

@@ -23,8 +23,8 @@ SAMPLE = 1.0  # mm between the places at which one bank is compared with the mir
 class Comparison:
     """`lengths`: run, first and second developed length. `collectors`: name in each, how far the second stands
     from the mirror image of the first along x, y and z, and the angle between the two axes so mirrored. `gap`: the
-    smallest between the tubes of both, with the two runs. `unlike`: run, and how far its centreline strays
-    from the mirror image of its fellow. `plane`: what they are mirrored across."""
+    smallest between the tubes of both, with the two runs. `unlike`: run, and how far its centreline deviates
+    from the mirror image of its counterpart. `plane`: what they are mirrored across."""
 
     lengths: tuple[tuple[str, float, float], ...]
     collectors: tuple[tuple[str, str, Vec, float], ...]
@@ -84,7 +84,7 @@ def _reflected(points: Array, origin: Vec, normal: Vec) -> Array:
 
 
 def _strays(one: Body, two: Body, plane: Plane) -> float:
-    """The most that the mirror image of one centreline strays from the other, sampled along it."""
+    """The greatest deviation of the mirror image of one centreline from the other, sampled along it."""
     low, high = one.span
     points = points_along(one, np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1))
     points = _reflected(points, plane.origin, plane.normal)

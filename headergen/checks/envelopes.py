@@ -1,7 +1,7 @@
 """The parts beside the tubes as simple envelopes: flange, slip sleeves, merge, outlet, tabs, and their gaps.
 
 No kernel is needed to know that a merge reaches into an engine mount. The flange and tabs are plates without their
-holes, a sleeve and an outlet are cylinders. A merge is many: of each bore the straight tube, the leaning one, and a
+holes, a sleeve and an outlet are cylinders. A merge is several: for each bore the straight tube, the leaning one, and a
 frustum from there to the outlet, so that the hollows between its lobes stay free.
 """
 
@@ -104,7 +104,7 @@ def _plain_cone(collector: Collector, around: float) -> tuple[float, float]:
 
 
 def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Frustum]:
-    """Of one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
+    """For one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
 
     The last holds every straight line from the bore's lobe at the cut to its part of the outlet: a right frustum about
     the line between their middles, from as far back as the leaning disc at the cut reaches.
@@ -160,7 +160,7 @@ def part_gaps(
 
 
 def least_of(gaps: Iterable[Gap]) -> list[Gap]:
-    """Of gaps of a part's pieces, the least to each other thing."""
+    """The least gap of a part's pieces to each other thing."""
     least: dict[str, Gap] = {}
     for gap in gaps:
         if gap.b not in least or gap.value < least[gap.b].value:

@@ -21,7 +21,7 @@ from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
 from headergen.checks.rules.parts_clear import parts_clear, too_near
-from headergen.checks.rules.plate import plate_land, plate_relief, plate_rim
+from headergen.checks.rules.plate import plate_edge, plate_relief, plate_web
 from headergen.checks.rules.ports import (
     crowded_ports,
     port_forming,
@@ -51,8 +51,8 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     bend_meets_bend,
     parallel,
     merges,
-    plate_land,
-    plate_rim,
+    plate_web,
+    plate_edge,
     plate_relief,
     port_step,
     port_wide,

@@ -84,7 +84,7 @@ def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> Gap:
 
 
 def _around(item: ChassisItem, surfaces: Meshes, skins: Mapping[str, TriangleMesh]) -> list[TriangleMesh]:
-    """An item as meshes; of a scan what is beside some part, which may be nothing."""
+    """An item as meshes; for a scan, what is beside some part, which may be nothing."""
     scan = surfaces.get(item.name)
     if scan is None or len(scan) <= MOST_TRIANGLES:
         return [skin.mesh for skin in item_skins(item, surfaces)]

@@ -253,9 +253,9 @@ def _nearest_of(profiles: list[Profile]) -> Profile:
 
 
 def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
-    """The least and the most, in size, that a surface goes round the centreline of a tube that does not cross it.
+    """Least and greatest winding number, in size, of a surface about the centreline of a tube that does not cross it.
 
-    Round a closed one it is the same all along.
+    For a closed surface it is the same all along.
     """
     low, high = body.span
     count = 1 if surface.closed else max(2, int((high - low) / SIDE_STEP) + 1)
@@ -310,7 +310,7 @@ class _TubePair:
 
 
 def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
-    """For each pair: the smallest gap that counts, then the one where both close up on a common collector."""
+    """For each pair: the smallest gap that counts, then the one where both converge on a common collector."""
     pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
     wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}

@@ -1,4 +1,4 @@
-"""A finding about a part with a length found and a length wanted, in the job's unit."""
+"""A finding about a part with a length found and a length required, in the job's unit."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from headergen.model import Draft, Vec
 from headergen.model.finding import Finding, Level
 from headergen.words.say import shown_length
 
-Said = tuple[float, float, str]  # the length found, the one wanted, and what the message says after the part's name
+Said = tuple[float, float, str]  # the length found, the one required, and what the message says after the part's name
 
 
 def length_finding(

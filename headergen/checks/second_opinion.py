@@ -1,7 +1,8 @@
 """The gaps once more, by a method that shares nothing with the exact one: a collision library between meshes.
 
-Its tubes are meshes within a known chord error of the true ones, so that the two answers may differ by the chord errors
-of both meshes and no more. It decides nothing but whether they agree; the headline gap is always the exact one.
+Its tubes are meshes within a known chordal deviation of the true ones, so that the two answers may differ by the
+chordal deviations of both meshes and no more. It decides nothing but whether they agree; the headline gap is always the
+exact one.
 """
 
 from __future__ import annotations
@@ -151,7 +152,7 @@ def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
 
 
 def _ball(centre: Vec, radius: float) -> Skin:
-    """An inscribed ball; its chord error is that of its widest facets, by half their turn both ways."""
+    """An inscribed ball; its chordal deviation is that of its widest facets, by half their turn both ways."""
     import trimesh
 
     ball = trimesh.creation.uv_sphere(radius, count=[ROUND_SIDES // 2, ROUND_SIDES])

@@ -43,7 +43,7 @@ def _trouble_as_exit_code() -> Iterator[None]:
         sys.stderr.close()  # whoever read the output has gone; say nothing more
         sys.exit(CLEAN)
     except ImportError as wrong:
-        complain(f"a library cannot be loaded ({wrong}); install headergen anew as the README says")
+        complain(f"a library cannot be loaded ({wrong}); install headergen again as the README says")
         sys.exit(BROKEN)
     except OSError as wrong:
         complain(f"{wrong.filename2 or wrong.filename or 'file system'}: {file_trouble(wrong)}")

@@ -14,7 +14,7 @@ from headergen.commands.say import spec_trouble
 @click.argument("first", type=SPEC)
 @click.argument("second", type=SPEC)
 def banks(first: Path, second: Path) -> None:
-    """Compare two banks: lengths, collectors, gaps, and how far each strays from the other's mirror image."""
+    """Compare two banks: lengths, collectors, gaps, and how far each deviates from the other's mirror image."""
     from headergen.pipeline import compared
 
     with spec_trouble():

@@ -24,7 +24,7 @@ from headergen.commands.say import (
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
-@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print, as a spec with mock: always does.")
+@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print; a spec with mock: always gets it.")
 @NO_COLOUR
 def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
@@ -56,7 +56,9 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     for missing in not_made:
         complain(f"not made: {missing.what} ({missing.why})")
     if kept is not None and not kept.is_current:
-        complain(f"Note: {kept.folder}/ is kept from an earlier build, of another state of this spec or version.")
+        complain(
+            f"Note: {kept.folder}/ is from an earlier build, made from another state of the spec or by another version."
+        )
     for name, now in moved:
         complain(f"Note: {name} was not made here, or was changed since; it is kept as {now}.")
     click.echo(f"Results are in {target.as_posix()}/.")

@@ -34,12 +34,21 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, a
 @click.option(
     "--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long all of it may take."
 )
-@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Another seed, another search.")
-@click.option("--rounds", type=click.IntRange(1), help="Stop after so many tries, whatever the time: repeats a run.")
-@click.option("--places", type=click.IntRange(1), help="Where a collector may move: try so many places; repeats a run.")
-@click.option("--answers", type=click.IntRange(1, 9), default=1, show_default=True, help="How many to choose from.")
-@click.option("--relax", is_flag=True, help="Where none are found, try as long again which one change would help.")
-@click.option("--lengths", is_flag=True, help="Look as long again for the shortest and longest equal length that fit.")
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Change for a different search.")
+@click.option("--rounds", type=click.IntRange(1), help="Stop after this many tries, whatever the time; repeats a run.")
+@click.option(
+    "--places", type=click.IntRange(1), help="Where a collector may move: try this many places; repeats a run."
+)
+@click.option(
+    "--alternatives",
+    "answers",
+    type=click.IntRange(1, 9),
+    default=1,
+    show_default=True,
+    help="How many to choose from.",
+)
+@click.option("--relax", is_flag=True, help="If nothing is found, spend the same time on testing single changes.")
+@click.option("--lengths", is_flag=True, help="Spend the same time on the shortest and longest equal length that fit.")
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(spec: Path, overwrite: bool, **options: Any) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
@@ -65,7 +74,7 @@ def route(spec: Path, overwrite: bool, **options: Any) -> None:
     _write_routed(spec, targets, found, effort.seed)
     _draw_answers(spec, found, meshes)
     if found.stopped:
-        raise stop(INTERRUPTED, "stopped; this is the best so far, its degrees not yet made whole")
+        raise stop(INTERRUPTED, "stopped; this is the best so far, its angles not yet made whole degrees")
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
@@ -91,7 +100,7 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
     with console.status("Getting ready (the first time this takes half a minute)") as status:
 
         def watch(sofar: search.Sofar) -> None:
-            said = f"{sofar.rounds} tries, nothing that holds yet"
+            said = f"{sofar.rounds} tries, nothing that meets every requirement yet"
             if sofar.bends:
                 best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), job[0].units)
                 said = f"{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
@@ -110,8 +119,8 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> Non
         again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"--seed {seed}, stopped while places were tried"
-        again += ", cut off by the clock while degrees were made whole" if found.cut else ""
-        note = f"from {spec.name} by headergen route {again}, answer {number};"
+        again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
+        note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note))
     for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
         click.echo(line)
@@ -122,7 +131,7 @@ def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
     from headergen.jobs.picture import picture_answers
     from headergen.pipeline import captions
 
-    target = spec.with_name(f"{spec.stem}_routed_answers.png")
+    target = spec.with_name(f"{spec.stem}_routed_alternatives.png")
     not_made: NotMade = ()
     if len(found.answers) > 1 and not found.stopped:
         with progress() as report:
@@ -133,4 +142,4 @@ def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
     for missing in not_made:
         complain(f"not made: {missing.what} ({missing.why})")
     if target.exists():
-        complain(f"Note: {target.name} shows the answers of an earlier search.")
+        complain(f"Note: {target.name} shows the alternatives of an earlier search.")

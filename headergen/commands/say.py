@@ -21,9 +21,9 @@ def file_trouble(wrong: OSError) -> str:
     """What the file system refuses, and what to do about it where that is known."""
     said = wrong.strerror or str(wrong)
     if wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return f"the disk takes no more ({said}); make room, or choose a folder on another disk"
+        return f"the disk is full ({said}); make room, or choose a folder on another disk"
     if isinstance(wrong, PermissionError):
-        return f"this may not be written ({said}); another program may hold it open, or the folder is not yours"
+        return f"writing here is not allowed ({said}); another program may hold it open, or the folder is not yours"
     return said
 
 
@@ -37,11 +37,11 @@ def stop(code: int, message: str) -> click.exceptions.Exit:
 
 
 def refuse_file_for_folder(folder: Path) -> None:
-    from headergen.outputs.folder import NoFolder, refuse_file
+    from headergen.outputs.folder import NoFolderError, refuse_file
 
     try:
         refuse_file(folder)
-    except NoFolder as wrong:
+    except NoFolderError as wrong:
         raise stop(WRONG_USE, str(wrong)) from wrong
 
 

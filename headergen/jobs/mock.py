@@ -25,7 +25,7 @@ def make_mock(
     """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
 
     What comes back is what of it was not made; a mock that fails takes nothing else with it. Raises OSError where the
-    disk takes no more.
+    disk is full.
     """
     header = buildable(result.header, without)
     if not header.primaries:

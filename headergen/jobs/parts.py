@@ -23,7 +23,7 @@ GLB_FILE = "header.glb"
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """What came of the solids: the parts, where two share metal, the meshes of parts that are not tubes, by name."""
+    """Solids that were made: the parts, where two share metal, the meshes of parts that are not tubes, by name."""
 
     parts: tuple[Part, ...]
     overlaps: tuple[Overlap, ...]
@@ -35,7 +35,7 @@ def make_solids(header: Header, without: frozenset[str], folder: Path, report: R
     """Make every file of a checked header but its picture and reports, in `folder`.
 
     `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
-    missing. Raises WorkError when none could be made, OSError where the disk takes no more.
+    missing. Raises WorkError when none could be made, OSError where the disk is full.
     """
     header, not_made = buildable(header, without), _without_solid(without)
     if not header.primaries:

@@ -33,7 +33,7 @@ class Failure:
 
 
 def run(work: Work, report: Callable[..., None]) -> Any:
-    """What came of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
+    """The result of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
     with closing(talk(work)) as heard:
         for kind, content in heard:
             if kind == "progress":

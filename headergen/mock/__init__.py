@@ -1,7 +1,7 @@
 """The full-size print of a header: parts for a hobby printer that go together in one way only.
 
 Every tube part carries a spigot at its end toward the flange and a socket at its end toward the collector, so the
-spigot of each part also goes into the bore of the steel tube before it: steel takes the place of plastic from the
-flange on. Ribs on the spigot stand in open notches of the socket; the turns between them differ from
+spigot of each part also goes into the bore of the steel tube before it: printed parts are replaced with steel one at a
+time, starting at the flange. Ribs on the spigot stand in open notches of the socket; the turns between them differ from
 joint to joint, so neither a wrong neighbour nor a wrong rotation goes together. Flat faces meet, so lengths add up.
 """

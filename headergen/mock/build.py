@@ -114,8 +114,8 @@ def make_mock(
     """The fit mock of a header.
 
     `on_failure` is told of what does not come out sound or cannot be printed as asked, and the rest is made; if it is
-    not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPart where a part came out
-    wrong. MockError is raised also where it leaves no mock at all.
+    not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPartError where a part came
+    out wrong. MockError is raised also where it leaves no mock at all.
     """
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
@@ -230,7 +230,7 @@ def _collectors(
 def _parts(
     header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, report: Report, trial: _Trial
 ) -> tuple[MockPart, ...]:
-    """Flange plates, if wanted, and the parts of every primary, in order of assembly."""
+    """Flange plates, if asked for, and the parts of every primary, in order of assembly."""
     plans, fits = planned
     radius, total = header.draft.tube.radius, sum(len(plan.divided.cuts) + 1 for plan in plans)
     report(STAGE, 0, total)
@@ -265,8 +265,8 @@ def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSe
         tuple(joint for joint in joints if joint in divided) for joints in (settings.steel_after, settings.without_key)
     )
     notes = [
-        f"There is no plug {settings.letter}J{numbers[name]}-{joint}: the print is not divided at joint {joint} of "
-        f"{name}."
+        f"There is no steel adapter {settings.letter}J{numbers[name]}-{joint}: the print is not divided at joint "
+        f"{joint} of {name}."
         for name, joint in settings.steel_after
         if (name, joint) not in plugged
     ]
@@ -281,7 +281,7 @@ def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSe
 def _plugs(
     header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, trial: _Trial
 ) -> tuple[MockPart, ...]:
-    """A plug for each joint at which steel follows plastic."""
+    """A steel adapter for each joint at which steel follows plastic."""
     plans, fits = planned
     cuts = {(plan.run.name, cut.joint): (plan.line, cut.at) for plan in plans for cut in _cuts(plan, settings)}
     made = []
@@ -435,7 +435,7 @@ def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockS
 
 
 def _notes(plans: Sequence[_Plan]) -> list[str]:
-    """What the print does otherwise than the steel."""
+    """Where the print differs from the steel."""
     notes = []
     for plan in plans:
         for number in plan.divided.left_out:

@@ -41,7 +41,7 @@ class CollectorPlan:
 
 
 def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
-    """Those of the header that can be printed, if they are wanted, and a note for each other one."""
+    """Those of the header that can be printed, if asked for, and a note for each other one."""
     plans, notes = list[CollectorPlan](), list[str]()
     for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)

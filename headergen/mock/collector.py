@@ -77,7 +77,7 @@ def sleeve_stands_out(merge: Merge, collector: Collector, tube: Tube, settings: 
 
 
 def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> MockPart:
-    """The collector, standing on the end of its outlet. Raises UnsoundPart when it does not come out sound."""
+    """The collector, standing on the end of its outlet. Raises UnsoundPartError when it does not come out sound."""
     merge, collector = with_seams(given.merge), given.collector
     axes = _axes(collector, merge)
     end = merge.end if given.outlet is None else given.outlet[0]

@@ -23,7 +23,7 @@ AXES = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0
 def coupon_parts(tube: Tube, settings: MockSettings) -> tuple[MockPart, ...]:
     """The spigot and its rings, as they stand on the bed. The spigot is also tried in the steel tube itself.
 
-    Raises UnsoundPart when one does not come out sound.
+    Raises UnsoundPartError when one does not come out sound.
     """
     bore = tube.radius - tube.wall
     tip = bore - settings.gap

@@ -1,4 +1,4 @@
-"""What of a header the mock does not print as the steel is: everything that it leaves out, or makes otherwise."""
+"""Where the print differs from the steel: everything that the mock leaves out or makes differently."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from headergen.words.say import capital
 def differences(header: Header, settings: MockSettings) -> Iterator[str]:
     """A sentence for each, in the order of the gas. That a collector which is asked for cannot be printed is said where
     it is tried."""
-    yield "Inside nothing is as the steel: walls are thicker, bores narrower, and a spigot stands in each socket."
+    yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
     yield from _flange(header, settings)
     for boss in header.draft.bosses:
         where = f"collector {boss.host}" if boss.on_outlet else boss.host
-        yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: what they pass is not tried."
+        yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: their clearance is not tried."
     for collector in header.draft.collectors:
         yield from _collector(collector, settings)
     for secondary in (run for run in header.runs if not run.is_primary):
         yield (
-            f"{capital(secondary.name)}, from collector to collector, is not printed: what it passes, and where the "
+            f"{capital(secondary.name)}, from collector to collector, is not printed: its clearance, and where the "
             "collector behind it stands, are not tried by this mock."
         )
 
@@ -31,10 +31,10 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
     if settings.flange:
         yield (
             "The flange plates have the steel's bolts and its thickness when faced; their outline is not the steel "
-            "flange's, and they have no relief slots: try gasket and sockets on the steel one."
+            "flange's, and they have no relief slots: try gasket and sockets on the steel plate."
         )
     else:
-        yield "The flange is not printed: what it covers, and sockets on its bolts, are not tried by this mock."
+        yield "The flange is not printed: the room for it and for sockets on its bolts is not tried by this mock."
     start = flange.tube_start
     if start > 0.0:
         yield f"Printed tubes begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
@@ -43,7 +43,7 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
 def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
     if not settings.collector:
         yield (
-            f"Collector {collector.name} is not printed: what it passes is not tried. `collector: true` under `mock` "
+            f"Collector {collector.name} is not printed: its clearance is not tried. `collector: true` under `mock` "
             "prints it."
         )
     if collector.end is not None:
@@ -51,4 +51,4 @@ def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
     if collector.tabs is not None:
         yield f"The spring tabs of collector {collector.name} are not printed."
     if settings.collector and collector.spike:
-        yield f"The spike in collector {collector.name} is not printed as it is: the ways of its tubes are closed."
+        yield f"The spike in collector {collector.name} is not printed to shape: the passages of its tubes are closed."

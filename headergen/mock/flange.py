@@ -197,7 +197,7 @@ def ring_width(flange: Flange, radius: float) -> float:
 def flange_plates(
     flange: Flange, stubs: Mapping[int, Stub], radius: float, settings: MockSettings
 ) -> tuple[MockPart, ...]:
-    """A plate for each group of ports; `stubs` by primary. Raises UnsoundPart when one does not come out sound."""
+    """A plate for each group of ports; `stubs` by primary. Raises UnsoundPartError when one does not come out sound."""
     wide = max(stub.begins.reach for stub in stubs.values())
     shapes = plate_shapes(flange, stubs.keys(), wide, settings)
     parts = []

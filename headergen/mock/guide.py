@@ -36,7 +36,7 @@ SECTIONS = 4
 
 
 def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
-    """A guide for each cut that is not square, if they are wanted, what the sheet says of it, and of each too tall."""
+    """A guide for each cut that is not square, if asked for, what the sheet says of it, and of each too tall."""
     made, cuts, notes = [], [], []
     for cut in angled_cuts(header) if settings.cut_guides else ():
         part = guide_part(cut, settings)
@@ -52,7 +52,7 @@ def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, .
 
 
 def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
-    """The guide of one cut, standing on its square end. Raises UnsoundPart when it does not come out sound."""
+    """The guide of one cut, standing on its square end. Raises UnsoundPartError when it does not come out sound."""
     inner = cut.radius + settings.gap
     outer = inner + WALL
     lowest = _lowest(cut, inner, outer)

@@ -93,7 +93,7 @@ def fit_at(
 
 
 def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
-    """How far the centreline before a place (beyond it, with a negative length) strays from the tangent there."""
+    """How far the centreline before a place (beyond it, with a negative length) deviates from the tangent there."""
     point, tangent, _ = frame_at(line, at)
     offsets = np.array([frame_at(line, at - length * k / 8)[0] for k in range(1, 9)]) - np.array(point)
     beside = offsets - (offsets @ np.array(tangent))[:, None] * np.array(tangent)

@@ -106,7 +106,7 @@ def on_round(radius: float, bearing: float, at: float) -> Surface:
 def words_on_plate(
     wanted: Sequence[tuple[str, tuple[float, float]]], edge: Points, holes: Sequence[Points], face: float
 ) -> list[Manifold]:
-    """What to cut out of a level face for words, each as near as there is room to where it is wanted.
+    """What to cut out of a level face for words, each as near as there is room to where it belongs.
 
     `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less.
     """

@@ -216,7 +216,7 @@ def printed_plates(
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
-    """The plate lying on its downstream face. Raises UnsoundPart when it does not come out sound."""
+    """The plate lying on its downstream face. Raises UnsoundPartError when it does not come out sound."""
     section = CrossSection([plate.outline])
     holes = [section_of(opening) for opening in openings_of(plate.holes)]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)

@@ -57,7 +57,7 @@ def in_place(part: MockPart) -> TriangleMesh:
 
 
 def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
-    """The mesh of a part, in place on the bed. Raises UnsoundPart unless it is one closed body with a volume.
+    """The mesh of a part, in place on the bed. Raises UnsoundPartError unless it is one closed body with a volume.
 
     Specks, and pores of that size where letters cut into a wall, are left out and filled.
     """

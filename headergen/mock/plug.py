@@ -1,6 +1,6 @@
 """Plugs for joints at which steel follows plastic: one end in the printed socket, the other in the steel bore.
 
-A steel tube has no spigot. The plug's own half has the joint's key; the other half takes the tube with the same gap,
+A steel tube has no spigot. The adapter's own half has the joint's key; the other half takes the tube with the same gap,
 and the faces of plastic and steel meet over its middle. The rib at the witness line has a groove, seen through its
 notch, which the line of the steel is set to.
 """
@@ -43,16 +43,16 @@ BESIDE = 1.5  # mm from letters to ribs
 def plug_part(
     name: str, line: Centreline, place: tuple[float, JointFit], tube: Tube, settings: MockSettings
 ) -> MockPart:
-    """The plug of the joint at a length from the flange, standing on its end in the steel.
+    """The adapter of the joint at a length from the flange, standing on its end in the steel.
 
-    Raises MockError where the tube is too slim for it, UnsoundPart when it does not come out sound.
+    Raises MockError where the tube is too slim for it, UnsoundPartError when it does not come out sound.
     """
     at, fit = place
     length = max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
     steel = _in_steel(line, at, length, (fit, tube, settings))
     bore = min(fit.core, steel.core) - settings.wall - UNDER_LETTERS
     if bore < LEAST_BORE:
-        raise MockError(f"{line.run}: a plug at {at:.1f} mm from the flange would be too slim")
+        raise MockError(f"{line.run}: a steel adapter at {at:.1f} mm from the flange would be too slim")
     parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]
     parts += [prism(rib, -0.5, length) ^ _ramp(steel) for rib in ribs(steel)]
     away = [prism(CrossSection.circle(bore, SIDES), -fit.length - 1.0, length + 1.0)]
@@ -116,7 +116,7 @@ def _groove(fit: JointFit, steel: JointFit) -> list[Manifold]:
 
 
 def _letters(name: str, steel: JointFit, length: float) -> list[Manifold]:
-    """The name between the two ribs that are farthest apart, upright as the plug stands."""
+    """The name between the two ribs that are farthest apart, upright as the adapter stands."""
     angles = [*steel.rib_angles, 2 * math.pi]
     gap, first = max((after - before, before) for before, after in pairwise(angles))
     room = gap * steel.core - rib_width(steel.core) - 2 * BESIDE

@@ -22,7 +22,7 @@ class UnsoundPartError(RuntimeError):
 
 
 def solid_of(mesh: TriangleMesh) -> Manifold:
-    """A solid from a closed mesh. Raises UnsoundPart when it is none."""
+    """A solid from a closed mesh. Raises UnsoundPartError when it is none."""
     made = Manifold(
         # copies: the library takes no read-only arrays
         manifold3d.Mesh64(np.array(mesh.vertices, np.float64, order="C"), np.array(mesh.faces, np.uint64, order="C"))

@@ -40,11 +40,11 @@ def worst_at(bolts: Sequence[Bolt], ends: Sequence[Vec2]) -> float:
 def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Vec2], units: str = "mm") -> tuple[str, ...]:
     """What the sheet says of a plate; `ends`: of its primaries, in the plane of the face."""
     if not bolts:
-        return ("no bolt of the flange falls on it: it stands against the plate beside it",)
+        return ("no flange bolt goes through it: it rests against the plate beside it",)
     if len(bolts) == 1:
         return (
-            "hangs on one bolt and can swing about it: clamp it square before anything hangs on it; until then what is "
-            "seen at the collector says nothing",
+            "is held by one bolt and can swing about it: clamp it square before hanging anything on it; until then its "
+            "place at the collector means nothing",
         )
     return (
         f"pushed to one side on its bolts it may be off by up to {said(worst_at(bolts, ends), units)} at the "

@@ -55,7 +55,7 @@ def tube_part(
     pieces: Sequence[Piece],
     name: str = "",
 ) -> MockPart:
-    """The part, standing on its end toward the collector. Raises UnsoundPart when it does not come out sound."""
+    """The part, standing on its end toward the collector. Raises UnsoundPartError when it does not come out sound."""
     name = name or f"{settings.letter}P{line.run}-{span.number}"
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
@@ -106,7 +106,7 @@ def _needs_support(
     """Outside, where it leans too far; inside, where its socket closes or its bore narrows too fast."""
     _, lean = standing(tube, 0.0, tube.length, settings.spigot)
     if lean > settings.lean + 1e-9:
-        yield f"leans {math.degrees(lean):.0f}° from upright: it needs support outside"
+        yield f"leans {math.degrees(lean):.0f}° from the vertical: it needs support outside"
     end = span.downstream
     if end is None and not is_straight(tube):
         return

@@ -176,7 +176,7 @@ class Run:
     locked: bool = False
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
-    to_find: bool = False  # its path is wanted from `route`; steps there are hold a first guess
+    to_find: bool = False  # its path is to be found by `route`; its steps, if any, hold a first guess
     like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
 
     @property
@@ -304,7 +304,7 @@ class Limits:
     end_position: float
     end_angle: float
     between_tubes: float
-    together: float  # length before the collector plane over which tubes of one collector may close up
+    together: float  # length before the collector plane over which tubes of one collector may converge
     chord_error: float  # of the meshes that are written
     port_straight: float = 0.0  # least straight at the flange
     collector_straight: float = 0.0  # least straight before the collector plane
@@ -320,7 +320,7 @@ class LengthTarget:
 
 @dataclass(frozen=True)
 class CostWeights:
-    """What a path to be found costs beside being possible: the least sum wins. A degree of bend counts 1."""
+    """Cost weights of paths to be found: the lowest total wins. A degree of bend counts 1."""
 
     bend: float = 30.0  # each bend
     weld: float = 6.0  # each joint between pieces of stock

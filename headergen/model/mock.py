@@ -1,4 +1,4 @@
-"""The fit mock: how it is wanted, and what was made."""
+"""The fit mock: how it is to be printed, and what was made."""
 
 from __future__ import annotations
 

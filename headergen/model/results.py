@@ -96,15 +96,15 @@ class Gap:
     """The smallest distance between two things, in one pose; negative is a depth.
 
     `a` is a run or a part, `b` another one or a chassis item; `at`: the places along them, of runs. A part's depth is
-    how far the item reaches into its envelope, or the part into the item.
-    `near`: where a run is nearer than required. `together`: between runs, within the length where those of one
-    collector close up; only crossing counts there. `on_boundary`: the smallest gap sits where a left-out stretch
-    begins, so it may be smaller just beyond. `runs_through`: the centreline itself is inside the other body, or meets
-    it. `uncertainty`: by how much a scan's points and their placing leave the gap open. `winding`: the least and the
-    most a mesh goes round the centreline, where the tube does not cross it. `side_unknown`: the mesh cannot say whether
-    the tube, which does not cross it, is wholly on the wrong side. `inside`: a part lies wholly on the wrong side of a
-    closed item. `at_least`: a depth by places on a part, which may be a little more. `crosses`: two skins cross, and
-    since the item's is open nothing says how deep; the value is then 0.
+    how far the item reaches into its envelope, or the part into the item. `near`: where a run is nearer than required.
+    `together`: between runs, within the length where those of one collector converge; only crossing counts there.
+    `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
+    `runs_through`: the centreline itself is inside the other body, or meets it. `uncertainty`: by how much a scan's
+    points and their placing leave the gap open. `winding`: the least and greatest winding number of a mesh about the
+    centreline, where the tube does not cross it. `side_unknown`: the mesh cannot say whether the tube, which does not
+    cross it, is wholly on the wrong side. `inside`: a part lies wholly on the wrong side of a closed item. `at_least`:
+    a depth by places on a part, which may be a little more. `crosses`: two skins cross, and since the item's is open
+    nothing says how deep; the value is then 0.
     """
 
     a: str
@@ -147,7 +147,7 @@ class Gap:
 
 @dataclass(frozen=True)
 class SecondOpinion:
-    """The same gap by another method, and how far apart chord errors let the two be."""
+    """The same gap by another method, and how far apart chordal deviations let the two be."""
 
     a: str
     b: str

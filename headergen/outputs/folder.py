@@ -28,18 +28,18 @@ class FolderError(Exception):
     """A result folder that cannot be put in place; the message says why, and what there is now."""
 
 
-class NoFolder(FolderError):
+class NoFolderError(FolderError):
     """There can be no result folder: a file stands there."""
 
 
 def stage(target: Path) -> Path:
-    """An empty folder beside `target` to make a result in, after mending what an interrupted run left there.
+    """An empty folder beside `target` to make a result in, after repairing what an interrupted run left there.
 
-    Raises NoFolder where a file stands in its way, OSError when nothing can be written there.
+    Raises NoFolderError where a file stands in its way, OSError when nothing can be written there.
     """
     refuse_file(target)
     target.parent.mkdir(parents=True, exist_ok=True)
-    mend(target)
+    repair(target)
     staged = target.parent / f".{target.name}{_NEW}{os.getpid()}"
     shutil.rmtree(staged, ignore_errors=True)
     staged.mkdir()
@@ -47,11 +47,11 @@ def stage(target: Path) -> Path:
 
 
 def refuse_file(target: Path) -> None:
-    """Raises NoFolder where `target`, or a folder it is to stand in, is a file."""
+    """Raises NoFolderError where `target`, or a folder it is to stand in, is a file."""
     for place in (target, *target.parents):
         if place.exists():
             if not place.is_dir():
-                raise NoFolder(f"{place}: this is a file, and results need a folder; rename it, or choose another")
+                raise NoFolderError(f"{place}: this is a file, and results need a folder; rename it, or choose another")
             return
 
 
@@ -94,7 +94,7 @@ def discard(staged: Path) -> None:
     shutil.rmtree(staged, ignore_errors=True)
 
 
-def mend(target: Path) -> None:
+def repair(target: Path) -> None:
     """Undo what a killed run left: put the old result back if the new one never came, and clear the rest away."""
     olds = _olds(target)
     if olds and not target.exists():

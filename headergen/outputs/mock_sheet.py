@@ -51,21 +51,22 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     cm3 = sum(part.volume for part in facts.parts) / 1000
     yield (
         f"{len(facts.parts)} parts on {facts.plates} build plates; at most {cm3:.0f} cm³ or "
-        f"{cm3 * settings.density:.0f} g of plastic, printed solid at {settings.density:g} g/cm³."
+        f"{cm3 * settings.density:.0f} g of plastic if printed solid at {settings.density:g} g/cm³."
     )
     yield ""
-    yield "Plastic is for trying the fit only: never on a running or hot engine, and clear of welding."
+    yield "Plastic is for trying the fit only. Never use it on a running or hot engine, and keep it clear of welding."
     yield ""
+    own = settings.letter
     yield (
-        "What the letters on parts name: F a flange plate, P2-3 the third part of primary 2, L a locating plate, C a "
-        "collector, G2-1 a cut guide for the tubes of collector C2, J2-3 the plug at joint 3 of primary 2."
+        f"What the marks on parts mean: {own}F1 a flange plate, {own}P2-3 the third part of primary 2, {own}L1 a "
+        f"locating plate, {own}C1 a collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the "
+        "steel adapter at joint 3 of primary 2."
     )
     yield ""
     if facts.together:
         yield from (f"![All parts of the fit mock, each with its name]({facts.together})", "")
     yield from _before_printing(settings, facts.units)
     yield from _together(facts)
-    own = settings.letter
     for number, file in facts.pictures:
         yield from (f"![Primary {number}: parts {own}P{number}-1, {own}P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
@@ -100,12 +101,12 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
     yield from ("## Before printing", "")
     yield (
         f"1. Print `coupon_1.3mf`. The ring marked {gap:.2f} (mm) has the gap these parts have, {_both(units, gap, 2)} "
-        "to each side. Where another ring goes on better, give its figure as `gap` under `mock` in the spec, "
+        "to each side. If another ring fits better, write its figure as `gap` under `mock` in the spec, "
         "with mm, and build again. Try the spigot in the steel tube as well."
     )
     yield (
         f"2. Print the plates as they stand, for a bed of {_box(settings.bed, units)}: each part stands on its end "
-        "toward the collector, with no support but where the list of parts says so. A brim holds the tall ones."
+        "toward the collector, without support except where the list of parts says so. A brim holds the tall ones."
     )
     yield ""
 
@@ -120,28 +121,28 @@ def _together(facts: MockFacts) -> Iterator[str]:
     )
     yield (
         f"   Put them on in this order: {', then '.join(_runs(facts))}. It was found by trying each part's way past "
-        "those already on, not past the chassis; tubes that cross may not go in any other."
+        "those already on, not past the chassis. Where tubes cross, another order may not work."
     )
     if mine := facts.settings.letter:
         other = "A" if mine == "B" else "B"
         yield (
-            f"   These parts are of bank {mine}, and so begin with {mine}. Parts of bank {other} do not go into them, "
+            f"   The marks of these parts begin with {mine}, for bank {mine}. Parts of bank {other} do not fit them, "
             f"where its spec says `letter: {other}`."
         )
-    yield "2. Push until the faces meet all round: only then are the lengths right."
+    yield "2. Push until the faces meet all round. The lengths are right only then."
     yield (
         "3. Replace printed parts with steel one at a time, starting at the flange: the spigot of the next part goes "
         "into the steel bore, the groove beside its stop face at the witness line."
     )
-    plugs = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
-    if plugs:
+    adapters = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
+    if adapters:
         yield (
-            f"   Steel after plastic: {', '.join(plugs)}. The plug of a joint goes into the socket first, its ribs "
-            "into their notches, then the steel over its other half until the faces meet, its witness line at the "
+            f"   Steel after plastic: {', '.join(adapters)}. Push the steel adapter into the socket first, its ribs "
+            "into their notches. Then push the steel over its other half until the faces meet, its witness line at the "
             "grooved rib."
         )
     elif not facts.settings.steel_after:
-        yield "   To try steel after plastic, name the joint as `steel_after` under `mock`: a plug is printed for it."
+        yield "   To try steel after plastic, list the joint under `steel_after` in `mock`: a steel adapter is printed."
     collectors = [
         part.name
         for part in facts.parts
@@ -149,15 +150,15 @@ def _together(facts: MockFacts) -> Iterator[str]:
     ]
     if collectors:
         yield (
-            f"   Last of all the collector ({', '.join(collectors)}), in place of the locating plates: all its spigots "
-            "at once, each into the tube that its ribs fit. Turn it until it goes; there is one way only."
+            f"   The collector goes on last ({', '.join(collectors)}), in place of the locating plates: all its "
+            "spigots at once, each into the tube that its ribs fit. Turn it until it goes; there is only one way."
         )
     if facts.settings.without_key:
         joints = ", ".join(f"joint {joint} of {run}" for run, joint in facts.settings.without_key)
         yield (
-            f"4. Free to turn: {joints}. The marks stand 10° apart. Read by how much the long one is past the notch "
-            "in the part before, clockwise positive seen along the travel, and add that to the rotation of the bend "
-            "that follows in the spec. Without ribs such a spigot is loose in a steel bore."
+            f"4. Free to turn: {joints}. The marks stand 10° apart. Read how far the long one is past the notch "
+            "in the part before, clockwise positive looking along the travel, and add that to the rotation of the next "
+            "bend in the spec. Without ribs such a spigot is loose in a steel bore."
         )
     yield ""
 
@@ -175,17 +176,17 @@ def _printed_ends(pair: PlatePair) -> str:
     first, second = pair.plates
     if pair.stand_in:
         return (
-            f"{', '.join(pair.stand_in)} go through both plates. Where they meet the part before is where the steel is "
-            "trimmed. Take them off, and both plates, before the printed collector goes on."
+            f"{', '.join(pair.stand_in)} go through both plates. The steel is trimmed where they meet the part before. "
+            "Take them off, and both plates, before the printed collector goes on."
         )
     return (
-        f"The printed ends go through {first.name} and {second.name} as well. The groove round each is where the steel "
-        "is trimmed, on the collector plane; saw the plastic there to try a steel collector on it."
+        f"The printed ends go through {first.name} and {second.name} as well. The groove round each marks the "
+        "collector plane, where the steel is trimmed; saw the plastic there to try a steel collector on it."
     )
 
 
 def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
-    """The pair's own words; how much to add comes first and large, since it goes into every last cut."""
+    """The text of one pair; how much to add comes first and large, since it goes into every last cut."""
     first, second = pair.plates
     extra = _both(units, pair.add)
     if pair.add > 0:
@@ -201,7 +202,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     else:
         yield f"# Collector {second.collector}: locating plates {first.name} and {second.name}"
         yield ""
-        yield f"Both plates stand on the last straights; the ends come flush with the outer face of {second.name}."
+        yield f"Both plates stand on the last straights; the ends are flush with the outer face of {second.name}."
     yield ""
     reach = "past" if first.downstream > 0 else "before"
     yield (
@@ -223,7 +224,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     if pair.has_feet and tilt >= 0.05:
         yield (
             f"- Both stand on the table that the spec names, {tilt:.1f}° from square to it, each on the lower side of "
-            f"its edge: {first.name} and {second.name} are not of one outline."
+            f"its edge: {first.name} and {second.name} have different outlines."
         )
     elif pair.has_feet:
         yield "- Both stand square on the table that the spec names."
@@ -290,7 +291,7 @@ def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> 
     yield ""
     yield (
         f"Stress: each primary held by its flange alone, lying the worst way, with {settings.weight:g} g hung on its "
-        "end beside the plastic's own weight; what is printed with little infill bears less."
+        "end in addition to the plastic's own weight. Parts printed with little infill bear less."
     )
     yield ""
     for part in parts:

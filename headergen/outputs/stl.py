@@ -14,7 +14,7 @@ _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute
 
 
 def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | None = None) -> float:
-    """Writes `mesh` as 32-bit millimetres; its header states the unit and, where given, the chord error.
+    """Writes `mesh` as 32-bit millimetres; its header states the unit and, where given, the chordal deviation.
 
     Returns the volume in mm³ that the vertices enclose as written.
 
@@ -36,7 +36,7 @@ def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | No
 
 def _header(name: str, chord_error: float | None) -> bytes:
     """Never begins with "solid", by which readers know the text kind of STL; a long name loses its end."""
-    error = "" if chord_error is None else f", chord error {chord_error:g} mm"
+    error = "" if chord_error is None else f", chordal deviation {chord_error:g} mm"
     text = f"headergen, unit mm{error}: {name}"
     return text.encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
 

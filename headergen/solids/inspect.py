@@ -68,7 +68,7 @@ def refuse_unsound(facts: SolidFacts, name: str, expected_volume: float) -> None
     refuse_broken(facts, name)
     if not abs(facts.volume - expected_volume) <= VOLUME_TOLERANCE * expected_volume:
         raise SolidError(
-            f"{name}: the solid holds {facts.volume:.3f} mm³ of metal, but wall and developed length make it "
+            f"{name}: the solid holds {facts.volume:.3f} mm³ of metal, but wall and centreline length make it "
             f"{expected_volume:.3f} mm³"
         )
 

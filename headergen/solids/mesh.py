@@ -17,8 +17,8 @@ from headergen.solids.inspect import SolidError
 
 WELD = 1e-4  # mm; vertices of neighbouring faces lie on one another but for rounding
 ANGLE = 0.35  # radians a facet may turn from the next
-FINER = (1.0, 0.5, 0.25)  # shares of the chord error that are tried until the mesh is closed
-SHARE = 0.4  # of the chord error asked of the kernel, whose true deviation is up to twice what it is asked
+FINER = (1.0, 0.5, 0.25)  # shares of the chordal deviation that are tried until the mesh is closed
+SHARE = 0.4  # of the chordal deviation asked of the kernel, whose true deviation is up to twice what it is asked
 
 
 def solid_mesh(solid: Any, chord_error: float, name: str) -> TriangleMesh:

@@ -159,5 +159,5 @@ def only_solid(shape: Any, name: str) -> Any:
         found.append(explorer.Current())
         explorer.Next()
     if len(found) != 1:
-        raise SolidError(f"{name}: one body is wanted, and the CAD kernel made {len(found)}")
+        raise SolidError(f"{name}: one body is required, and the CAD kernel made {len(found)}")
     return found[0]

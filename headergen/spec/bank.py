@@ -88,7 +88,9 @@ def _plane_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     apart = abs(dot(subtract(bank.origin, plane.origin), plane.normal))
     if leans or apart > SAME_PLACE:
         message = "the first bank's spec has another plane between the banks"
-        yield Trouble(("bank",), message, "write mirror as between_banks is there, or mend between_banks", on_key=True)
+        yield Trouble(
+            ("bank",), message, "write mirror as between_banks is there, or correct between_banks", on_key=True
+        )
 
 
 def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

@@ -119,7 +119,7 @@ def _mesh_name(name: str) -> str:
         if name.lower().endswith(".gltf"):
             raise complain(f"{shown(name)} is glTF as text, which is not read", GLTF_HINT)
         formats = ", ".join(MESH_FORMATS)
-        raise complain(f"{shown(name)} is not a mesh file that is read here", f"read are {formats}")
+        raise complain(f"{shown(name)} is not a mesh file that is read here", f"the formats are {formats}")
     return name
 
 
@@ -132,7 +132,7 @@ class ChassisEntry(Entry):
     model_config = one_of(*SHAPES, together={"units": ["mesh"], "placement": ["mesh"], "extent": ["mesh"]})
 
     name: Name = Field(description="what it is called in messages")
-    mesh: MeshName | None = Field(default=None, description="mesh file, counted from this spec's folder")
+    mesh: MeshName | None = Field(default=None, description="mesh file, relative to this spec's folder")
     units: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
         default=None, description="unit of the mesh file's numbers [told by its size and place]"
     )
@@ -147,7 +147,7 @@ class ChassisEntry(Entry):
     )
     clearance: Margin = Field(description="gap that every primary must keep from it")
     role: Literal["obstacle", "enclosure", "surface"] = Field(
-        default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: a skin without inside"
+        default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: open, its inside unknown"
     )
     free_from_flange: Margin = Field(
         default=0.0, description="length from the flange over which primaries may be near it"

@@ -235,7 +235,7 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
             elif parallel.step > len(steps) or steps[parallel.step - 1].straight is None:
                 yield Trouble((*path, "step"), f"step {parallel.step} of this path is not a straight")
             if parallel.line not in lines:
-                known = f"named are {', '.join(lines)}" if lines else "name it under lines: {from: […], to: […]}"
+                known = f"the lines are {', '.join(lines)}" if lines else "name it under lines: {from: […], to: […]}"
                 yield Trouble((*path, "line"), f"no line is called {parallel.line}", known)
 
 

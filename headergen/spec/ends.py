@@ -122,7 +122,7 @@ class FlangeEntry(Entry):
     thickness: Thickness = Field(description="thickness of the plate")
     bolts: list[BoltEntry] = Field(default=[], description="bolt holes")
     ports: dict[Counted, PortEntry] = Field(min_length=1, description="the ports by number, from 1")
-    margin: Margin = Field(default=12.0, description="plate beyond ports and bolt holes [12 mm]")
+    margin: Margin = Field(default=12.0, description="edge distance: plate beyond ports and bolt holes [12 mm]")
     seat: Literal["socket", "butt"] = Field(
         default="socket", description="socket: tubes stand in the plate; butt: they stand on it"
     )
@@ -144,7 +144,7 @@ class FlangeEntry(Entry):
         if left < LEAST_PLATE:
             raise complain(f"facing leaves {length_text(max(left, 0.0), unit)} of the plate", at=("facing",))
         if self.margin < LEAST_RIM:
-            raise complain(f"{length_text(self.margin, unit)} leave no rim round the holes", at=("margin",))
+            raise complain(f"{length_text(self.margin, unit)} leave no edge distance round the holes", at=("margin",))
         if self.seat == "socket" and self.setback > left - LEAST_SOCKET:
             message = f"a setback of {length_text(self.setback, unit)} leaves no socket in the plate"
             raise complain(message, "or write seat: butt", at=("setback",))
@@ -163,7 +163,7 @@ def _pattern(value: object, info: ValidationInfo) -> str | tuple[tuple[float, fl
 
 def _pattern_place(place: object, index: int, info: ValidationInfo) -> tuple[float, float]:
     if not isinstance(place, list) or len(place) != 2:
-        raise complain("a place [x, y] in the collector plane is wanted here", at=(index,))
+        raise complain("a place [x, y] in the collector plane is required here", at=(index,))
     values = []
     for axis, value in enumerate(place):
         try:
@@ -193,7 +193,7 @@ Pattern = Annotated[
 class CollectorEntry(Entry):
     """Where primaries join: a plane on which the tube ends stand, and the bores in it."""
 
-    plane: PlaneEntry = Field(description="the plane the tube ends stand on; the normal points the way the gas goes")
+    plane: PlaneEntry = Field(description="the plane that the tube ends are on; the normal points along the gas")
     join: Literal["slip", "weld"] = Field(description="slip: tubes slide into the bores; weld: welded on")
     slip: Step | None = Field(default=None, description="slip only: how deep the tubes go in")
     pattern: Pattern = Field(description="square, ring, line, or a list of places [[x, y], …] in the plane")
@@ -209,7 +209,9 @@ class CollectorEntry(Entry):
     spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
     wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
     gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
-    end: OutletEndEntry | None = Field(default=None, description="what stands on the end of the outlet [nothing]")
+    end: OutletEndEntry | None = Field(
+        default=None, description="what is on the end of the outlet: a collector flange or a bell [nothing]"
+    )
     tabs: TabsEntry | None = Field(
         default=None, description="slip only: a pair of tabs on each joint, for the spring that holds it [none]"
     )

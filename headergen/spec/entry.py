@@ -17,7 +17,7 @@ class Entry(BaseModel):
 
 
 def one_of(*names: str, together: dict[str, list[Any]]) -> ConfigDict:
-    """For the JSON Schema: exactly one of the keys is wanted, and what some keys want beside them."""
+    """For the JSON Schema: exactly one of the keys is required, and what some keys want beside them."""
     one: list[Any] = [{"required": [name]} for name in names]
     extra: dict[str, Any] = {"oneOf": one} | ({"dependentRequired": {**together}} if together else {})
     return ConfigDict(json_schema_extra=extra)
@@ -37,7 +37,7 @@ def exactly_one(entry: Entry, names: tuple[str, ...], what: str) -> str:
     if not found:
         refused = tuple(name for name in names if name in entry.model_fields_set)  # it is there, but not as a value
         raise complain(f"{what} needs one of {choice}", at=refused[:1])
-    raise complain(f"{what} is {' and '.join(found)} at once: only one of {choice} is wanted", at=(found[1],))
+    raise complain(f"{what} is {' and '.join(found)} at once: only one of {choice} is allowed", at=(found[1],))
 
 
 def only_with(entry: Entry, names: tuple[str, ...], what: str) -> None:

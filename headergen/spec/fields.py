@@ -84,8 +84,8 @@ def _within(value: float, least: float, most: float, above: bool) -> bool:
 
 def _out_of_range(shown_value: str, too_much: bool, least: str, most: str, above: bool) -> str:
     if too_much:
-        return f"{shown_value} is too much: it must be at most {most}"
-    return f"{shown_value} is too little: it must be {'more than' if above else 'at least'} {least}"
+        return f"{shown_value} is too large: it must be at most {most}"
+    return f"{shown_value} is too small: it must be {'more than' if above else 'at least'} {least}"
 
 
 def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> str:
@@ -102,10 +102,10 @@ def _items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
 
     def read(value: object) -> tuple[Any, ...]:
         if not isinstance(value, list):
-            raise complain(f"{wanted} is wanted here, not {described(value)}")
+            raise complain(f"{wanted} is required here, not {described(value)}")
         if len(value) != count:
             hint = "is a comma there that should be a decimal point?" if len(value) > count else ""
-            raise complain(f"{wanted} is wanted here, but the list has {len(value)} value{_s(len(value))}", hint)
+            raise complain(f"{wanted} is required here, but the list has {len(value)} value{_s(len(value))}", hint)
         return tuple(value)
 
     return read
@@ -117,9 +117,9 @@ def _s(count: int) -> str:
 
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise complain(f"a plain number is wanted here, not {described(value)}")
+        raise complain(f"a plain number is required here, not {described(value)}")
     if abs(value) > LARGEST_NUMBER:
-        raise complain(f"{value} is too much: it must be at most {LARGEST_NUMBER:g}")
+        raise complain(f"{value} is too large: it must be at most {LARGEST_NUMBER:g}")
     return float(value)
 
 
@@ -134,17 +134,17 @@ def _name(value: object) -> str:
     if isinstance(value, int) and not isinstance(value, bool):
         return str(value)
     if not isinstance(value, str):
-        raise complain(f"text is wanted here, not {described(value)}", "put it in quotes")
+        raise complain(f"text is required here, not {described(value)}", "put it in quotes")
     if not value.strip():
         raise complain("the text is empty")
     if len(value) > 200 or not value.isprintable():
-        raise complain("one line of at most 200 characters is wanted here")
+        raise complain("one line of at most 200 characters is required here")
     return value.strip()
 
 
 def _notes(value: object) -> str:
     if not isinstance(value, str) or len(value) > 4000:
-        raise complain("text of at most 4000 characters is wanted here")
+        raise complain("text of at most 4000 characters is required here")
     return value.strip()
 
 

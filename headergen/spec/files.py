@@ -24,7 +24,7 @@ DEVICES = frozenset(
 
 
 def read_file(path: Path, most: int | None = None) -> bytes:
-    """The content of a file of at most `most` bytes. Raises Refused, in words, for whatever prevents it."""
+    """The content of a file of at most `most` bytes. Raises ScalarError, in words, for whatever prevents it."""
     name = shown_path(path)
     try:
         if not path.exists():

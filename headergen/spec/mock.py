@@ -61,7 +61,9 @@ class MockEntry(Entry):
     gap: PrintGap = Field(default=0.2, description="gap to each side between spigot and socket, in mm [0.2]")
     wall: PrintWall = Field(default=2.0, description="least wall of any part, in mm, 2 or more [2]")
     spigot: PrintSpigot = Field(default=10.0, description="length of the spigots, in mm [10]")
-    lean: Lean = Field(default=50.0, description="degrees from upright that the printer manages without support [50]")
+    lean: Lean = Field(
+        default=50.0, description="overhang angle from the vertical that the printer manages without support [50]"
+    )
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
     plates: bool = Field(default=True, description="false: no locating plates")
@@ -74,13 +76,14 @@ class MockEntry(Entry):
     datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
     without_key: list[JointEntry] = Field(default=[], description="joints that stay free to turn")
     steel_after: list[JointEntry] = Field(
-        default=[], description="joints at which a steel piece is tried after a printed one: a plug is printed for each"
+        default=[],
+        description="joints at which a steel piece is tried after a printed one: a steel adapter is printed for each",
     )
 
     @model_validator(mode="after")
     def _upright(self) -> Self:
         if self.lean < 20.0:
-            raise complain("a lean of less than 20 degrees would cut bends into crumbs", at=("lean",))
+            raise complain("a lean of less than 20 degrees would split bends into pieces too small", at=("lean",))
         return self
 
     @model_validator(mode="after")

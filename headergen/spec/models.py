@@ -101,7 +101,9 @@ class LimitsEntry(Entry):
 
     min_straight: Margin = Field(default=0.0, description="shortest straight allowed between two bends [0]")
     between_tubes: Margin = Field(default=5.0, description="required gap between two primaries [5 mm]")
-    together: Margin = Field(default=110.0, description="length before the collector where tubes may close up [110 mm]")
+    together: Margin = Field(
+        default=110.0, description="the length before the collector over which tubes may converge [110 mm]"
+    )
     end_position: Tolerance = Field(default=0.5, description="by how much a tube's end may miss its bore [0.5 mm]")
     chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
     port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
@@ -113,7 +115,8 @@ class LimitsEntry(Entry):
         default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
     )
     bend_may_meet_bend: bool = Field(
-        default=True, description="false: between two bends min_straight is wanted, as in a shop that bends its own"
+        default=True,
+        description="false: min_straight is required between two bends, as in a shop that bends its own tube",
     )
 
 
@@ -258,7 +261,7 @@ class PrimaryEntry(Entry):
             return {"find": True}
         if isinstance(value, str):
             hint = "list its straights and bends, or write find for headergen route to find them"
-            raise complain(f"a path is wanted here, not {described(value)}", hint)
+            raise complain(f"a path is required here, not {described(value)}", hint)
         return {"path": value} if isinstance(value, list) else value
 
     @model_validator(mode="after")
@@ -388,7 +391,7 @@ class MirrorFile(Entry):
     format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
         description="format of this file: 1"
     )
-    mirror_of: Name = Field(description="the spec of the first bank, counted from this spec's folder")
+    mirror_of: Name = Field(description="the spec of the first bank, relative to this spec's folder")
     job: JobEntry = Field(description="what it is for")
     units: Unit = Field(description="unit of every plain length in this file: mm or in")
     bank: BankEntry = Field(description="how this bank follows from the other")

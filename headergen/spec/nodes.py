@@ -58,7 +58,7 @@ _SYNTAX_ELSE = (
 _AT_OPENING = {"could not find expected ':'", "found unexpected end of stream"}
 
 
-class Unparsed(ScalarError):
+class UnparsedError(ScalarError):
     """Text that is no YAML, or more of it than any spec holds, and the place."""
 
     def __init__(self, message: str, hint: str, mark: Mark) -> None:
@@ -108,24 +108,24 @@ Node = Word | Repeat | Items | Pairs
 
 
 def parse(text: str) -> Node | None:
-    """The tree of the only document in a text; None when there is none. Raises Unparsed."""
+    """The tree of the only document in a text; None when there is none. Raises UnparsedError."""
     try:
         return _document(yaml.parse(text, Loader=_LOADER))
     except yaml.MarkedYAMLError as error:
         raise _unparsed(error) from None
     except yaml.YAMLError:
-        raise Unparsed(*_SYNTAX_ELSE, (1, 1)) from None
+        raise UnparsedError(*_SYNTAX_ELSE, (1, 1)) from None
 
 
-def _unparsed(error: yaml.MarkedYAMLError) -> Unparsed:
+def _unparsed(error: yaml.MarkedYAMLError) -> UnparsedError:
     problem = error.problem or ""
     message, hint = _SYNTAX.get(problem, _SYNTAX_ELSE)
     at = error.problem_mark or error.context_mark
     opened = error.context_mark or at
     if at is None or opened is None:
-        return Unparsed(*_SYNTAX_ELSE, (1, 1))
+        return UnparsedError(*_SYNTAX_ELSE, (1, 1))
     message = message.format(opened=f"line {opened.line + 1}, column {opened.column + 1}")
-    return Unparsed(message, hint.format(), _mark(opened if problem in _AT_OPENING else at))
+    return UnparsedError(message, hint.format(), _mark(opened if problem in _AT_OPENING else at))
 
 
 def _document(events: Iterator[Any]) -> Node | None:
@@ -134,7 +134,7 @@ def _document(events: Iterator[Any]) -> Node | None:
         if isinstance(event, yaml.DocumentStartEvent):
             if root is not None:
                 message = "a second document starts here, but a file describes one thing"
-                raise Unparsed(message, "make it a file of its own", _mark(event.start_mark))
+                raise UnparsedError(message, "make it a file of its own", _mark(event.start_mark))
             root = _node(next(events), events, count(), 1)
     return root
 
@@ -142,9 +142,9 @@ def _document(events: Iterator[Any]) -> Node | None:
 def _node(event: Any, events: Iterator[Any], counter: Iterator[int], depth: int) -> Node:
     mark = _mark(event.start_mark)
     if depth > DEEPEST:
-        raise Unparsed(f"more than {DEEPEST} levels deep, which no spec needs", "", mark)
+        raise UnparsedError(f"more than {DEEPEST} levels deep, which no spec needs", "", mark)
     if next(counter) >= MOST_VALUES:
-        raise Unparsed(f"more than {MOST_VALUES} values, which no spec needs", "", mark)
+        raise UnparsedError(f"more than {MOST_VALUES} values, which no spec needs", "", mark)
     if isinstance(event, yaml.AliasEvent):
         return Repeat(mark, event.anchor or "")
     if isinstance(event, yaml.ScalarEvent):

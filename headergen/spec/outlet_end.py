@@ -58,7 +58,9 @@ class OutletEndEntry(Entry):
 
     model_config = one_of("ring", "bell", together={})
 
-    ring: RingEntry | None = Field(default=None, description="a ring round it, with bolts or for a clamp")
+    ring: RingEntry | None = Field(
+        default=None, description="a collector flange: a ring round it, with bolts or for a clamp"
+    )
     bell: BellEntry | None = Field(default=None, description="widened, to slide over the next tube")
 
     @model_validator(mode="after")
@@ -81,7 +83,7 @@ def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, in
         message = f"a ring of {length_text(ring.outside_diameter, unit)} leaves nothing round an outlet of "
         raise complain(message + length_text(outlet, unit), at=("end", "ring", "outside_diameter"))
     if ring.thickness - wide / 2 * math.tan(math.radians(ring.taper)) < 1:
-        raise complain("with that taper the ring has no rim left", at=("end", "ring", "taper"))
+        raise complain("with that taper the ring has no edge left", at=("end", "ring", "taper"))
     if ring.thickness > outlet_length:
         message = f"the ring is thicker than its outlet is long ({length_text(outlet_length, unit)})"
         raise complain(message, "give the outlet a longer outlet_length", at=("end", "ring", "thickness"))

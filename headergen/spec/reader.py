@@ -203,7 +203,7 @@ def _hashes(items: object, spec: Path) -> tuple[dict[str, str], list[Trouble]]:
 
 
 def _hash(file: Path) -> str:
-    """SHA-256 of a file. Raises Refused."""
+    """SHA-256 of a file. Raises ScalarError."""
     return hashlib.sha256(read_file(file, MOST_BYTES)).hexdigest()
 
 

@@ -1,4 +1,4 @@
-"""A spec with found paths put in where they were wanted; everything else, comments too, stays as it was written."""
+"""A spec with found paths put in where they were asked for; everything else, comments too, stays as it was written."""
 
 from __future__ import annotations
 

@@ -18,13 +18,13 @@ DEFAULTS = CostWeights()
 
 def _weight(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1000:
-        raise complain("a number of degrees from 0 to 1000 is wanted here")
+        raise complain("a number of degrees from 0 to 1000 is required here")
     return float(value)
 
 
 def _bends(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not 2 <= value <= 5:
-        raise complain("a whole number of bends from 2 to 5 is wanted here")
+        raise complain("a whole number of bends from 2 to 5 is required here")
     return value
 
 
@@ -57,7 +57,9 @@ class CostWeightsEntry(Entry):
         description="each diameter from the mirrored path, where this spec is another's mirror [10]",
     )
     moved: Weight = Field(default=DEFAULTS.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
-    shorter: Weight = Field(default=DEFAULTS.shorter, description="each mm of length, where the shortest is wanted [2]")
+    shorter: Weight = Field(
+        default=DEFAULTS.shorter, description="each mm of length, where the shortest is asked for [2]"
+    )
 
 
 class BendRangeEntry(Entry):

@@ -40,7 +40,7 @@ _LOOK_ALIKES = tuple(
 def plain_value(word: str) -> str | int | float | bool:
     """The value of an unquoted word, after YAML 1.2's core schema; on, no and dates stay text.
 
-    Raises Refused for a word that only looks like a number.
+    Raises ScalarError for a word that only looks like a number.
     """
     if word in ("true", "True", "TRUE", "false", "False", "FALSE"):
         return word.lower() == "true"

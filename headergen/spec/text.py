@@ -1,6 +1,6 @@
 """Strict YAML: plain values, and where each of them and each of their keys stands.
 
-Read are mappings with plain keys, lists, text, true and false, and numbers as YAML 1.2 writes them, so that 1e3 is a
+It reads mappings with plain keys, lists, text, true and false, and numbers as YAML 1.2 writes them, so that 1e3 is a
 number while on, no and 12.5 in stay text. Everything in YAML that lets one line mean something other than it looks
 like is refused: a slip costs tube.
 """
@@ -14,7 +14,7 @@ from typing import Any
 
 from headergen.model import Mark, SpecPath
 from headergen.spec.complaint import Complaint, SpecError, Trouble, path_text
-from headergen.spec.nodes import Items, Node, Pairs, Repeat, Unparsed, Word, parse
+from headergen.spec.nodes import Items, Node, Pairs, Repeat, UnparsedError, Word, parse
 from headergen.spec.scalars import INTEGER, ScalarError, decimal_comma, plain_value
 
 LARGEST = 2_000_000  # bytes
@@ -48,7 +48,7 @@ def read_text(content: bytes, file: str) -> Text:
         raise SpecError(_complaint(file, lines, mark, trouble) for mark, trouble in unreadable)
     try:
         root = parse(text)
-    except Unparsed as error:
+    except UnparsedError as error:
         trouble = Trouble((), error.message, error.hint)
         raise SpecError([_complaint(file, lines, error.mark, trouble)]) from None
     if root is None or (isinstance(root, Word) and root.text == ""):

@@ -25,11 +25,11 @@ _HOW = "write a number, or a number with its unit: 41.3 mm, 1.5 in, 1-5/8 in"
 
 
 def length_in_mm(value: object, unit: Unit) -> float:
-    """Millimetres of a length as written; a plain number counts in the file's unit. Raises Refused."""
+    """Millimetres of a length as written; a plain number counts in the file's unit. Raises ScalarError."""
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return value * MILLIMETRES[unit]
     if not isinstance(value, str):
-        raise ScalarError(f"a length is wanted here, not {described(value)}", _HOW)
+        raise ScalarError(f"a length is required here, not {described(value)}", _HOW)
     found = _LENGTH.match(value.strip())
     if found is None:
         hint = f"write {value.replace(',', '.')}" if _DECIMAL_COMMA.search(value) else _HOW
@@ -55,14 +55,14 @@ def _fraction(value: str, found: re.Match[str]) -> float:
 
 
 def angle_in_degrees(value: object) -> float:
-    """Degrees of an angle as written: a number, `12 deg` or `12°`. Raises Refused."""
+    """Degrees of an angle as written: a number, `12 deg` or `12°`. Raises ScalarError."""
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return float(value)
     if isinstance(value, str) and (found := _ANGLE.match(value.strip())):
         return float(found["value"])
     what = shown(value) if isinstance(value, str) else described(value)
     hint = f"write {value.replace(',', '.')}" if isinstance(value, str) and _DECIMAL_COMMA.search(value) else ""
-    raise ScalarError(f"an angle in degrees is wanted here, not {what}", hint)
+    raise ScalarError(f"an angle in degrees is required here, not {what}", hint)
 
 
 def length_text(millimetres: float, unit: Unit) -> str:

@@ -17,12 +17,12 @@ from headergen.spec.entry import Entry
 from headergen.spec.units import described, shown
 
 _KINDS = {
-    "list_type": "a list is wanted here",
-    "tuple_type": "a list is wanted here",
-    "string_type": "text is wanted here",
-    "bool_type": "true or false is wanted here",
-    "model_type": "keys with values are wanted here",
-    "dict_type": "keys with values are wanted here",
+    "list_type": "a list is required here",
+    "tuple_type": "a list is required here",
+    "string_type": "text is required here",
+    "bool_type": "true or false is required here",
+    "model_type": "keys with values are required here",
+    "dict_type": "keys with values are required here",
 }
 
 
@@ -68,13 +68,13 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
         return _unknown_key(str(detail["loc"][-1]), list(_descriptions(root, detail["loc"][:-1])))
     if kind == "literal_error":
         if context["expected"] == "True":
-            return f"true is wanted here, not {shown(value)}", "write true, or take the key out"
+            return f"true is required here, not {shown(value)}", "write true, or take the key out"
         known = [word.strip("'") for word in context["expected"].replace(" or ", ", ").split(", ")]
         hint = f"did you mean {meant}?" if (meant := nearest(str(value), known)) else ""
         return f"{shown(value)} is not one of {', '.join(known)}", hint
     if kind == "too_short":
         least = context["min_length"]
-        return f"at least {least} {'entry is' if least == 1 else 'entries are'} wanted here", ""
+        return f"at least {least} {'entry is' if least == 1 else 'entries are'} required here", ""
     if kind == "greater_than_equal":
         return f"{shown(value)} is less than {context['ge']:g}", ""
     if kind in _KINDS:

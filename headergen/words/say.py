@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from headergen.model import Bend, Draft, Header, Place, Stretch, Vec
 
 INCH = 25.4
+UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
 
 
 def shown_length(millimetres: float, units: str) -> float:

@@ -36,8 +36,8 @@ def test_a_limit_that_stands_in_the_way() -> None:
     assert (finding.rule, finding.level, finding.where) == ("closing", "error", "primary 1")
     assert (finding.value, finding.limit, finding.unit) == (20.0, 0.5, "mm")
     assert finding.message == (
-        "Primary 1 could not be closed with the values marked fit: at best it ends 20.0 mm from bore 1 of collector "
-        "main (0.5 mm allowed); the length of step 1 (straight) ran into its upper limit of 380.0 mm."
+        "Primary 1 does not reach its bore with the values marked fit: at best it ends 20.0 mm from bore 1 of "
+        "collector main (0.5 mm allowed); the length of step 1 (straight) is at its upper limit of 380.0 mm."
     )
 
 
@@ -94,17 +94,17 @@ def test_the_nearest_length_that_works() -> None:
         "mm",
     )
     assert finding.message.startswith(
-        f"Primary 1 cannot close on bore 1 of collector main at a length of {length + 6:.1f} mm with the values "
-        f"marked fit; the nearest length at which it does is {length:.1f} mm, and so it is left "
+        f"Primary 1 cannot reach bore 1 of collector main at a length of {length + 6:.1f} mm with the values "
+        f"marked fit; the nearest length that works is {length:.1f} mm, which is used here "
         f"(6.0 mm less where 3.0 mm is allowed)"
     )
-    assert "; freeing " in finding.message and finding.message.endswith(" as well would close it.")
+    assert "; it would reach its bore if these could vary too (marked fit): the " in finding.message
 
 
 def test_a_length_within_the_tolerance_is_only_told() -> None:
     [finding] = said(two_bends(target=only_length() - 2.0))
     assert finding.level == "info" and "2.0 mm more where 3.0 mm is allowed" in finding.message
-    assert "freeing" not in finding.message
+    assert "could vary" not in finding.message
 
 
 def test_two_ends_close_without_a_target() -> None:
@@ -120,7 +120,9 @@ def test_a_miss_within_the_limits_is_only_told() -> None:
     turned = (*nearly[:3], replace(nearly[3], angle=nearly[3].angle + math.radians(0.02)), nearly[4])
     [finding] = said(made.with_primaries((replace(primary, steps=turned, fits=fits),)))
     assert finding.level == "info"
-    assert finding.message.startswith("Primary 1 cannot be closed exactly with the values marked fit: at best it ")
+    assert finding.message.startswith(
+        "Primary 1 does not reach its bore exactly with the values marked fit: at best it "
+    )
 
 
 def test_what_would_close_a_primary_without_fits() -> None:
@@ -128,8 +130,8 @@ def test_what_would_close_a_primary_without_fits() -> None:
     [finding] = said(made)
     assert (finding.rule, finding.level, finding.value, finding.limit) == ("closing", "info", 10.0, 0.5)
     assert finding.message == (
-        "Primary 1 ends 10.0 mm from bore 1 of collector main (0.5 mm allowed); it would close with the length of "
-        "step 1 (straight) marked fit."
+        "Primary 1 ends 10.0 mm from bore 1 of collector main (0.5 mm allowed); it would reach its bore if these could "
+        "vary (marked fit): the length of step 1 (straight)."
     )
 
 

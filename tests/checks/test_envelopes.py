@@ -152,7 +152,7 @@ def test_a_part_too_near_is_found_and_said(shape: object, what: str, gap: float)
     found = next(each for each in survey.part_gaps if each.a.startswith(what))
     assert found.value == pytest.approx(gap, abs=1e-6)
     said = [f for f in findings(merging(item)) if f.rule == "part-clear" and f.where.startswith(what)]
-    assert len(said) == 1 and "mount" in said[0].message and "8.0 mm wanted" in said[0].message
+    assert len(said) == 1 and "mount" in said[0].message and "8.0 mm required" in said[0].message
     assert f"{abs(gap):.1f} mm" in said[0].message
 
 
@@ -209,7 +209,7 @@ def test_a_tunnel_may_hold_the_merge_but_not_be_broken_through() -> None:
     tunnel = ChassisItem("tunnel", Box(moved(WORLD, (0, END, 0)), (200.0, 2000.0, 200.0)), 8.0, role="enclosure")
     assert all(gap.value >= gap.required for gap in measured(merging(tunnel)).part_gaps)
     low = replace(tunnel, shape=Box(moved(WORLD, (0, END, 90.0)), (200.0, 2000.0, 200.0)))
-    assert "breaks through tunnel, which it must stay inside of" in said_of(merging(low), "outlet")
+    assert "breaks out of tunnel, which it must stay inside" in said_of(merging(low), "outlet")
 
 
 def test_two_collectors_keep_off_each_other() -> None:
@@ -223,4 +223,4 @@ def test_two_collectors_keep_off_each_other() -> None:
     gaps = {(gap.a, gap.b): gap.value for gap in measured(split).part_gaps}
     assert gaps["outlet of collector main", "outlet of collector other"] == pytest.approx(2.0, abs=1e-9)
     assert gaps["merge of collector main", "merge of collector other"] == pytest.approx(2.0, abs=1e-9)
-    assert "is 2.0 mm from outlet of collector other; 5.0 mm wanted" in " ".join(f.message for f in findings(split))
+    assert "is 2.0 mm from outlet of collector other; 5.0 mm required" in " ".join(f.message for f in findings(split))

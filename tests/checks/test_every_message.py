@@ -341,7 +341,7 @@ def is_said(number: float, unit: str, message: str) -> bool:
     if unit in ("%", "mm³"):
         return f"{number:.1f} {unit}" in message
     digits, least = {"mm": (1, "0.1"), "in": (3, "0.001")}[unit]
-    if number == 0 and ("less than " + f"{least} {unit}" in message or "may touch, no more" in message):
+    if number == 0 and ("less than " + f"{least} {unit}" in message or "may touch but not overlap" in message):
         return True
     return re.search(rf"(?<![\d.]){number:.{digits}f} {unit}\b", message) is not None
 

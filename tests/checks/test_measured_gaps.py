@@ -77,7 +77,7 @@ def test_without_a_bundle_or_a_common_collector_the_whole_tubes_count() -> None:
 
 
 def test_a_crossing_within_the_bundle_is_not_forgiven() -> None:
-    """Ends of two tubes lean together over their last 100 mm: they cross only where they may close up."""
+    """Ends of two tubes lean together over their last 100 mm: they cross only where they may converge."""
     lean: list[Step] = [Straight(300.0), Bend(R(6), 63.5, 0.0), Straight(94.0)]
     straight, closing = gaps(draft(lean, [Straight(LENGTH)], pitch=48.0, limits=replace(LIMITS, between_tubes=0.0)))
     assert straight.value > 0 and not straight.is_too_small

@@ -58,7 +58,7 @@ def holed_ball(radius: float, hole: float) -> TriangleIndex:
 
 def test_all_inside_a_closed_mesh_asks_whether_it_is_an_enclosure() -> None:
     said = found(header(), bay())
-    assert said["mesh-role"].level == "error" and "say role: enclosure" in said["mesh-role"].message
+    assert said["mesh-role"].level == "error" and "write role: enclosure" in said["mesh-role"].message
     assert "mesh-role" not in found(header(role="enclosure"), bay())
     two = header([Straight(LENGTH)], [Straight(LENGTH)])
     beside = bay(size=(100.0, 1200.0, 100.0))  # holds the first of two tubes only
@@ -83,7 +83,7 @@ def halved(whole: TriangleIndex) -> TriangleIndex:
 
 def test_half_a_shell_does_not_say_which_side() -> None:
     said = found(header(), halved(bay((0.0, 200.0, -10.0))))
-    assert said["mesh-side"].level == "warning" and "does not close once" in said["mesh-side"].message
+    assert said["mesh-side"].level == "warning" and "is not a single closed one" in said["mesh-side"].message
     assert not {"gap-chassis", "mesh-role", "mesh-open"} & set(said)
     two = found(
         header([Straight(LENGTH)], [Straight(LENGTH)]), halved(bay((0.0, 200.0, -10.0), (600.0, 1200.0, 400.0)))
@@ -111,16 +111,16 @@ def test_far_from_an_open_surface_nothing_is_said_of_sides() -> None:
 
 
 def test_a_gap_held_by_less_than_the_doubt_is_a_warning() -> None:
-    """A plate 38.2 mm off the centreline: a gap of 17 mm where 15 are wanted, placed to within 3 mm."""
+    """A plate 38.2 mm off the centreline: a gap of 17 mm where 15 are required, placed to within 3 mm."""
     plate = index_of(box_mesh(Box(moved(WORLD, (0.0, 200.0, -88.2)), (300.0, 600.0, 100.0))))
     assert "gap-uncertain" not in found(header(), plate)
     spread = FitSpread((0.0, 200.0, -38.2), tuple(map(tuple, np.eye(3) * 1e12)), 4, 1.5**2, 10**6)  # type: ignore[arg-type]
     doubt = replace(FACTS, spread=spread, residuals=(PairResidual("hole", 3.0),) * 4, within=5.0)
     said = found(header(), plate, doubt)["gap-uncertain"]
     assert (said.level, said.value, said.limit) == ("warning", 17.0, 15.0)
-    assert "placed by its points it may be off by 2.2 mm there" in said.message  # 1.5/√4 · √χ²(3), 97 %: 2.99
+    assert "its placement by points may be off by 2.2 mm there" in said.message  # 1.5/√4 · √χ²(3), 97 %: 2.99
     cloud = replace(FACTS, spacing=2.5)
-    assert "points stand up to 2.5 mm apart" in found(header(), plate, cloud)["gap-uncertain"].message
+    assert "points are up to 2.5 mm apart" in found(header(), plate, cloud)["gap-uncertain"].message
     assert "gap-uncertain" not in found(header(), plate, replace(cloud, spacing=1.9))
 
 

@@ -21,7 +21,7 @@ def of_plate(rule: str, pitch: float = 90.0, **changes: float) -> list[Finding]:
 
 @pytest.mark.parametrize(("margin", "said"), [(2.9, 1), (3.0, 0), (12.0, 0)])
 def test_metal_round_the_holes(margin: float, said: int) -> None:
-    found = of_plate("plate-rim", margin=margin)
+    found = of_plate("plate-edge", margin=margin)
     assert [each.level for each in found] == ["warning"] * said
     assert [each.value for each in found] == [margin] * said
 

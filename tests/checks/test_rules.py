@@ -147,7 +147,7 @@ def test_a_gap_is_said_with_its_place() -> None:
     """A cube 40 mm wide, its face 10 mm off the skin from 180 to 220 mm along: too near until √(31.2² + s²) is 36.2."""
     [finding] = [f for f in findings(draft(chassis=(box(200, x=51.2),))) if f.rule == "gap-chassis"]
     reach = math.sqrt((21.2 + 15) ** 2 - 31.2**2)
-    assert "is 10.0 mm from mount" in finding.message and "15.0 mm wanted" in finding.message
+    assert "is 10.0 mm from mount" in finding.message and "15.0 mm required" in finding.message
     assert "step 1 (straight)" in finding.message
     start, end = map(float, re.findall(r"too near from ([\d.]+) to ([\d.]+) mm", finding.message)[0])
     assert start == pytest.approx(180 - reach, abs=0.15) and end == pytest.approx(220 + reach, abs=0.15)
@@ -193,7 +193,7 @@ def test_enclosures_hold_what_obstacles_keep_out() -> None:
     assert rules(draft(chassis=(tunnel,))) == []
     away = replace(tunnel, shape=Box(moved(WORLD, (900.0, 200.0, 0)), (300.0, 800.0, 300.0)))
     said = [f.message for f in findings(draft(chassis=(away,)))]
-    assert any("Primary 1 leaves tunnel" in message for message in said)
+    assert any("Primary 1 breaks out of tunnel" in message for message in said)
     assert any("flange is wholly on the wrong side of tunnel" in message for message in said)
 
 
@@ -308,7 +308,7 @@ def test_findings_come_worst_first() -> None:
 
 @pytest.mark.parametrize(("together", "told"), [(110.0, 0), (399.0, 0), (400.0, 2), (1050.0, 2)])
 def test_tubes_that_may_touch_all_along_are_not_silently_clear(together: float, told: int) -> None:
-    """Two tubes 400 mm long, 1 mm apart where 5 mm are wanted: once all of them may converge, that is said."""
+    """Two tubes 400 mm long, 1 mm apart where 5 mm are required: once all of them may converge, that is said."""
     made = draft([Straight(400.0)], [Straight(400.0)], pitch=43.4, limits=replace(LIMITS, together=together))
     found = [each for each in findings(made) if each.rule == "unmeasured"]
     assert len(found) == told and all("checked for crossings only" in each.message for each in found)

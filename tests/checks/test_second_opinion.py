@@ -125,7 +125,7 @@ def test_both_methods_agree_on_random_headers(kind: str) -> None:
         assert len(survey.second_opinions) == 3
         for opinion in survey.second_opinions:
             assert opinion.agrees, (seed, opinion)
-            assert 0 < opinion.allowed < 1.5, "chord errors of two meshes, each about half a millimetre at most"
+            assert 0 < opinion.allowed < 1.5, "chordal deviations of two meshes, each about half a millimetre at most"
         values += [gap.value for gap in survey.gaps if gap.b == "thing"]
     assert min(values) < 0 < max(values)
 

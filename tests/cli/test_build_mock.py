@@ -129,7 +129,10 @@ def test_a_build_without_a_mock_keeps_the_earlier_one(folder: Path, tmp_path: Pa
     shutil.copytree(folder, out / "pair")
     done = build(spec, out)
     assert done.returncode == 0, done.stderr
-    assert "Note: mock_earlier/ is kept from an earlier build, of another state of this spec or version." in done.stderr
+    assert (
+        "Note: mock_earlier/ is from an earlier build, made from another state of the spec or by another version."
+        in done.stderr
+    )
     kept = out / "pair" / "mock_earlier"
     assert not (out / "pair" / "mock").exists()
     for path in (folder / "mock").rglob("*.*"):

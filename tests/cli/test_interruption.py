@@ -89,12 +89,12 @@ def test_killed_at_random_moments(job: tuple[Path, float], count: int) -> None:
 
 def test_between_the_two_renames_the_next_run_puts_the_old_result_back(job: tuple[Path, float]) -> None:
     """The one moment at which the place is empty: the old folder has stepped aside, the new one not yet in."""
-    from headergen.outputs.folder import mend
+    from headergen.outputs.folder import repair
 
     folder, _ = job
     target = folder / "out" / "job"
     target.rename(folder / "out" / ".job.old")
-    mend(target)
+    repair(target)
     assert is_whole(target) and [path.name for path in (folder / "out").iterdir()] == ["job"]
 
 

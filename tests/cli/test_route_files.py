@@ -55,19 +55,19 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
 
 def test_several_answers_are_unlike_and_drawn_side_by_side(tmp_path: Path) -> None:
     spec = spec_in(tmp_path)
-    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32", "--answers", "3"])
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32", "--alternatives", "3"])
     assert done.exit_code == 0
     paths = [tmp_path / f"job_routed{end}.yaml" for end in ("", "_2", "_3")]
     lines = [settle(path).centrelines for path in paths]
     for one, other in combinations(lines, 2):
         assert max(apart(a, b) for a, b in zip(one, other, strict=True)) > 15.0  # mm, somewhere on some tube
-    picture = tmp_path / "job_routed_answers.png"
+    picture = tmp_path / "job_routed_alternatives.png"
     if "cannot render" in done.output:
         pytest.skip("no renderer here")
     assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n" and picture.name in done.output
     assert not [path.name for path in tmp_path.iterdir() if path.name.endswith(".new")]
     again = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32"])
-    assert "shows the answers of an earlier search" in again.output
+    assert "shows the alternatives of an earlier search" in again.output
 
 
 def apart(one: Centreline, other: Centreline) -> float:

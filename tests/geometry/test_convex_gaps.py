@@ -119,7 +119,7 @@ def skin_of(line: Centreline, radius: float) -> tuple[trimesh.Trimesh, float]:
 
 
 def thing(rng: np.random.Generator, kind: str) -> tuple[Body, list[trimesh.Trimesh], float]:
-    """A random round body, and what the library gets for it with the chord error of that."""
+    """A random round body, and what the library gets for it with the chordal deviation of that."""
     radius = float(rng.uniform(3, 30))
     if kind == "tube":
         line = random_line(rng)
@@ -145,7 +145,7 @@ def thing(rng: np.random.Generator, kind: str) -> tuple[Body, list[trimesh.Trime
 @pytest.mark.parametrize("kind", ["triangles", "cylinder", "tube", "run", "frustum"])
 @pytest.mark.parametrize("count", [pytest.param(50, id="50"), pytest.param(400, id="400", marks=pytest.mark.slow)])
 def test_every_kind_against_a_collision_library(count: int, kind: str) -> None:
-    """Where they are apart the two may differ by the chord errors of both meshes; where they cross, both say so."""
+    """Apart, the two may differ by the chordal deviations of both meshes; where they cross, both say so."""
     apart = 0
     for seed in range(count):
         rng = np.random.default_rng(5000 + seed)

@@ -168,7 +168,7 @@ def test_volume_bounds_close_in_with_the_chord_error() -> None:
     path = trace(WORLD, PATHS["bends out of plane"], 1)
     shares = [low / high for low, high in (volume_bounds(path, OUTER, INNER, error) for error in (1.0, 0.1, 0.01))]
     assert shares[0] < shares[1] < shares[2] < 1.0
-    # to first order the deficit is proportional to the chord error
+    # to first order the deficit is proportional to the chordal deviation
     assert (1 - shares[1]) / (1 - shares[2]) == pytest.approx(10.0, rel=0.05)
 
 
@@ -186,7 +186,7 @@ def test_what_has_no_mesh() -> None:
     with pytest.raises(ValueError, match="leaves no wall"):
         tube_mesh(path, OUTER, OUTER, 0.1)
     for error in (0.0, -1.0, math.nan):
-        with pytest.raises(ValueError, match="chord error must be above 0"):
+        with pytest.raises(ValueError, match="chordal deviation must be above 0"):
             tube_mesh(path, OUTER, INNER, error)
     with pytest.raises(ValueError, match="without length"):
         outer_skin(trace(WORLD, (Straight(0.0),), 1), OUTER, 0.1)

@@ -134,7 +134,7 @@ ERROR = Finding(
     11.2,
     15.0,
     "mm",
-    "Primary 1 is 11.2 mm from steering shaft; 15.0 mm wanted; nearest 131.2 mm from the flange, in step 2 (bend).",
+    "Primary 1 is 11.2 mm from steering shaft; 15.0 mm required; nearest 131.2 mm from the flange, in step 2 (bend).",
     (4.0, 5.0, 6.0),
 )
 WARNING = Finding("bend-shelf", "warning", "primary 2", 63.5, 60.0, "mm", "Primary 2, step 2: not in the stock list.")

@@ -60,7 +60,7 @@ def test_equal_transitions_share_a_pattern(tmp_path: Path) -> None:
     assert [found[f"transition {k}"] for k in (1, 2, 3)] == ["transition_1.dxf", "transition_1.dxf", "transition_3.dxf"]
     _, marks = read(tmp_path / "transition_1.dxf")
     words = {mark.dxf.text for mark in marks if mark.dxftype() == "TEXT"}
-    assert {"transition 1 2", "half, 4 off", "band 1, 2 off", "port below"} <= words
+    assert {"transition 1 2", "half, qty 4", "band 1, qty 2", "port below"} <= words
 
 
 @pytest.mark.parametrize("shape", [D, FREE], ids=lambda shape: shape.kind)

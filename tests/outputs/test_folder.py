@@ -15,9 +15,9 @@ from headergen.outputs.folder import (
     FolderError,
     Manifest,
     discard,
-    mend,
     own_files,
     read_manifest,
+    repair,
     stage,
     swap_in,
     write_manifest,
@@ -144,7 +144,7 @@ def test_a_run_killed_while_it_cleared_up_is_taken_up_again(target: Path, delete
     write_manifest(target, Manifest(NOW, (), "1", "clear"))
     for name in list(read_manifest(old)["files"])[:deleted]:
         (old / name).unlink()
-    mend(target)
+    repair(target)
     assert texts(target) == {"report.md": "new", "notes.txt": "mine"}
     assert [path.name for path in target.parent.iterdir()] == ["job"]
 
@@ -215,7 +215,7 @@ def test_jobs_with_like_names_leave_each_other_alone(tmp_path: Path) -> None:
     for left in (ended, running):
         left.mkdir()
     for name in ("job", "job [1]"):
-        mend(tmp_path / name)
+        repair(tmp_path / name)
     assert not ended.exists() and running.is_dir()
     for name in ("job", "job.old", "job [1]", "job.new-3"):
         assert texts(tmp_path / name) == {"report.md": name}

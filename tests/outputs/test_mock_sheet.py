@@ -22,7 +22,7 @@ def sheet(tmp_path: Path, settings: MockSettings, *pairs: PlatePair) -> str:
     ("degrees", "words"),
     [
         (0.0, "Both stand square on the table"),
-        (6.84, "6.8° from square to it, each on the lower side of its edge: L1 and L2 are not of one outline."),
+        (6.84, "6.8° from square to it, each on the lower side of its edge: L1 and L2 have different outlines."),
     ],
 )
 def test_plates_on_a_table(degrees: float, words: str, tmp_path: Path) -> None:
@@ -35,7 +35,7 @@ def test_plates_on_a_table(degrees: float, words: str, tmp_path: Path) -> None:
 def test_a_free_joint_is_read_clockwise_along_the_travel(tmp_path: Path) -> None:
     """As rotations are in the spec: right-hand positive about the travel."""
     text = sheet(tmp_path, MockSettings(without_key=(("primary 2", 2),)))
-    assert "Free to turn: joint 2 of primary 2." in text and "clockwise positive seen along the travel" in text
+    assert "Free to turn: joint 2 of primary 2." in text and "clockwise positive looking along the travel" in text
     assert "Free to turn" not in sheet(tmp_path, MockSettings())
 
 

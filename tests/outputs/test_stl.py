@@ -45,10 +45,10 @@ def test_triangles_and_normals_come_back(tmp_path: Path) -> None:
 def test_the_header_states_unit_and_chord_error_and_is_not_taken_for_text(tmp_path: Path) -> None:
     mesh = TriangleMesh(CORNER.copy(), TETRAHEDRON.copy(), True)
     for name, error, words in (
-        ("primary 1", 0.05, b"headergen, unit mm, chord error 0.05 mm: primary 1"),
+        ("primary 1", 0.05, b"headergen, unit mm, chordal deviation 0.05 mm: primary 1"),
         ("primary 1", None, b"headergen, unit mm: primary 1"),
         ("Bögbean", None, b"headergen, unit mm: B?gbean"),
-        ("solid " * 40, 0.1, b"headergen, unit mm, chord error 0.1 mm: solid solid"),
+        ("solid " * 40, 0.1, b"headergen, unit mm, chordal deviation 0.1 mm: solid solid"),
     ):
         write_stl(tmp_path / "t.stl", mesh, name, error)
         header = (tmp_path / "t.stl").read_bytes()[:80]

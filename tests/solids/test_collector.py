@@ -32,7 +32,7 @@ def refuse_leaks(mesh: TriangleMesh, path: Path, volume: float) -> None:
     read = trimesh.load(path)
     assert isinstance(read, trimesh.Trimesh)
     assert read.is_watertight and read.is_winding_consistent
-    # the skin is off by no more than twice the chord error asked; a part has less skin than 2 · volume / thinnest wall
+    # the skin is off by at most twice the chordal deviation asked; a part has less skin than 2 · volume / thinnest wall
     assert read.volume == pytest.approx(volume, abs=2 * CHORD * read.area)
     assert read.volume == pytest.approx(volume, rel=0.01)
 

@@ -64,7 +64,9 @@ from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
 from tests.runs import primary
 
-CHORD = 0.05  # mm; the chord error that the meshes are asked for, by which nodes between edges may stand past them
+CHORD = (
+    0.05  # mm; the chordal deviation that the meshes are asked for, by which nodes between edges may stand past them
+)
 ON_EDGE = 2e-6  # mm; twice the kernel's tolerance of an edge
 LIBRARY = 1e-3  # mm
 MOST_LESS = 1.0  # mm that the flange's envelope may say less

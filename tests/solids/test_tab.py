@@ -110,7 +110,7 @@ def test_they_are_parts_of_the_header(tmp_path: Path) -> None:
 
 
 def test_they_keep_off_the_chassis() -> None:
-    """A wall 5 mm over the first tab's rim, where 15 are wanted; the tubes are clear of it."""
+    """A wall 5 mm over the first tab's rim, where 15 are required; the tubes are clear of it."""
     header = bundle()
     seat = seats(header)[1]
     top = seat.reach + 2.5 + 3.0

@@ -76,7 +76,7 @@ def outlet_end(made: Draft) -> Vec:
 def test_no_rule_says_a_remedy_of_its_own() -> None:
     """A rule only reads; what would help is said where it has been tried."""
     for file in sorted(Path(rules_folder.__file__).parent.glob("*.py")):
-        for words in ("would clear", "moving ", "ask for", "take it out", "would mend"):
+        for words in ("would clear", "moving ", "ask for", "take it out", "would fix"):
             assert words not in file.read_text(encoding="utf-8"), f"{file.name} advises untried: {words}"
 
 
@@ -226,7 +226,7 @@ def test_values_that_would_close_a_tube_into_something_are_said_to() -> None:
         "bracket", Box(moved(WORLD, add(bore.frame.origin, bore.frame.z, 40.0)), (30.0, 30.0, 30.0)), 42.0
     )
     [said] = [each for each in told(replace(missing, chassis=(in_the_way,))) if each.rule == "closing"]
-    assert "it is then" in said.message and "from bracket, and 42.0 mm is wanted" in said.message
+    assert "it is then" in said.message and "from bracket, and 42.0 mm is required" in said.message
 
 
 @pytest.mark.parametrize("outlet", [100.0, 108.0])
@@ -236,7 +236,7 @@ def test_what_would_close_a_merge_s_middle_was_tried(outlet: float) -> None:
     found = [each for each in told(made) if each.rule == "merge-middle"]
     assert found, "its middle is open"
     message = found[0].message
-    assert "would mend it" in message
+    assert "would fix it" in message
     collector = made.collectors[0]
     sizes = re.findall(r"an outlet of ([\d.]+) mm", message)
     changes = [replace(collector, outlet=float(size)) for size in sizes]

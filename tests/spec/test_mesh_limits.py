@@ -102,7 +102,7 @@ def test_an_archive_is_added_up_before_it_is_unpacked(tmp_path: Path) -> None:
     at = whole.rindex(b"PK\x01\x02")
     whole[at + 24 : at + 28] = struct.pack("<I", MOST_BYTES)
     with pytest.raises(
-        BrokenMeshError, match=rf"the file has \d{{10}} bytes once it is unpacked; read are at most {MOST_BYTES}"
+        BrokenMeshError, match=rf"the file has \d{{10}} bytes once it is unpacked; at most {MOST_BYTES} are read"
     ):
         read_mesh(bytes(whole), ".3mf")
 

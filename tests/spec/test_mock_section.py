@@ -61,9 +61,9 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
     ("section", "path", "words"),
     [
         ("{bed: [220, 220]}", "mock.bed", "[x, y, height]"),
-        ("{bed: [50, 220, 250]}", "mock.bed", "50 mm is too little: it must be at least 100 mm"),
-        ("{bed: [220, 220, 60]}", "mock.bed", "60 mm is too little: it must be at least 80 mm"),
-        ("{bed: [220, 1001, 250]}", "mock.bed", "1001 mm is too much: it must be at most 1000 mm"),
+        ("{bed: [50, 220, 250]}", "mock.bed", "50 mm is too small: it must be at least 100 mm"),
+        ("{bed: [220, 220, 60]}", "mock.bed", "60 mm is too small: it must be at least 80 mm"),
+        ("{bed: [220, 1001, 250]}", "mock.bed", "1001 mm is too large: it must be at most 1000 mm"),
         ("{bed: [220, 50 in, 250]}", "mock.bed", "50 in"),
         ("{gap: 3}", "mock.gap", "3 mm is too much"),
         ("{wall: 1}", "mock.wall", "1 mm is too little"),
@@ -128,12 +128,12 @@ def test_sizes_of_the_print_are_millimetres_in_an_inch_file(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("section", "words", "hint"),
     [
-        ("bed: [8.7, 8.7, 10]", "8.7 mm is too little: it must be at least 100 mm", "write 8.7 in"),
-        ("gap: 0.01", "0.01 mm is too little: it must be at least 0.05 mm", "write 0.01 in"),
+        ("bed: [8.7, 8.7, 10]", "8.7 mm is too small: it must be at least 100 mm", "write 8.7 in"),
+        ("gap: 0.01", "0.01 mm is too small: it must be at least 0.05 mm", "write 0.01 in"),
         ("wall: 0.1", "0.1 mm is too little", "write 0.1 in"),
         ("spigot: 0.5", "0.5 mm is too little", "write 0.5 in"),
         ("bed: [40 in, 220, 250]", "40 in", ""),
-        ("bed: [5588, 220, 250]", "5588 mm is too much: it must be at most 1000 mm", ""),
+        ("bed: [5588, 220, 250]", "5588 mm is too large: it must be at most 1000 mm", ""),
     ],
 )
 def test_a_print_in_inches_without_a_unit_is_asked_about(section: str, words: str, hint: str, tmp_path: Path) -> None:

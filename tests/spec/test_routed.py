@@ -24,7 +24,7 @@ TEXT = JOB.split('TWO = """\\\n')[1].split('"""')[0]
 def routed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     spec = tmp_path_factory.mktemp("routed") / "job.yaml"
     spec.write_text(TEXT, encoding="utf-8")
-    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "25", "--answers", "2"])
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "25", "--alternatives", "2"])
     assert done.exit_code == 0, done.output
     return spec
 
@@ -68,7 +68,7 @@ def test_check_says_to_route_first(routed: Path) -> None:
 
 def test_a_spec_without_anything_to_find(routed: Path) -> None:
     done = CliRunner().invoke(commands, ["route", str(routed.with_name("job_routed.yaml"))])
-    assert done.exit_code == 3 and "no primary is marked to be found" in done.output
+    assert done.exit_code == 3 and "no primary is marked find" in done.output
 
 
 STEPS = (Straight(50.8), Bend(math.radians(90), 63.5, math.radians(-45)), Straight(100.0))

@@ -21,8 +21,8 @@ SLIPS = {
         "between min and",
     ),
     "a decimal comma in a point": ("[0, 200, 0]", "[0, 200,5, 0]", "the list has 4 values", "decimal point"),
-    "find misspelt": (f"  1:\n{STEPS}", "  1: fnd\n", 'a path is wanted here, not "fnd"', "write find"),
-    "yes for true": (f"  1:\n{STEPS}", "  1: {find: yes}\n", 'true is wanted here, not "yes"', "write true"),
+    "find misspelt": (f"  1:\n{STEPS}", "  1: fnd\n", 'a path is required here, not "fnd"', "write find"),
+    "yes for true": (f"  1:\n{STEPS}", "  1: {find: yes}\n", 'true is required here, not "yes"', "write true"),
     "points from the bore": (
         STEPS.rstrip("\n"),
         "    radius: 60\n    points: [[0, 200, 0], [0, 0, 0]]",

@@ -207,7 +207,7 @@ def test_single_points_are_as_far_as_they_are() -> None:
 
 @cases(60, 600)
 def test_triangles_against_a_collision_library(count: int) -> None:
-    """Distances between meshes may differ from the exact gap by the mesh's chord error, and the library's 1e-3."""
+    """Distances between meshes may differ from the exact gap by the chordal deviation, and the library's 1e-3."""
     compared = 0
     for seed in range(1000, 1000 + count):
         rng = np.random.default_rng(seed)

@@ -99,7 +99,7 @@ def read(folder: Path) -> dict[str, Any]:
 
 
 def test_every_volume_by_the_mesh_that_another_library_reads(read: dict[str, Any], folder: Path) -> None:
-    """Tolerance: the chord error (0.05 mm, twice) over the skin of the part."""
+    """Tolerance: the chordal deviation (0.05 mm, twice) over the skin of the part."""
     for name in PARTS:
         if (folder / f"{name}.stl").exists():
             mesh = trimesh.load(folder / f"{name}.stl")

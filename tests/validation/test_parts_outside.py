@@ -146,7 +146,7 @@ def test_flow_areas_by_sections_of_the_written_mesh(
 ) -> None:
     """The holes of sections that another library takes of the STL, against the areas that are reported.
 
-    Tolerance: the chord error (0.01 mm) times the outline of the bores, about 0.1 % of the area; in the cone the
+    Tolerance: the chordal deviation (0.01 mm) times the outline of the bores, about 0.1 % of the area; in the cone the
     kernel's rulings join places by its own parameter of the arcs, which moves the section by a little more.
     """
     merge = merge_of(TUBE, collector(TUBE, count, half_angle, outlet))

@@ -122,7 +122,7 @@ def test_stl_read_by_numpy_alone(tmp_path: Path) -> None:
     """80 bytes of text, a count, 50 bytes a triangle, corners counter-clockwise from outside: the tetrahedra to the
     origin add up to the volume of Pappus, less what the chords cut off.
 
-    A chord error e takes at most e times the outer skin (12 610.58 mm²) from the outside and may give the bore no
+    A chordal deviation e takes at most e times the outer skin (12 610.58 mm²) from the outside and may give the bore no
     more than as much of its own (11 602 mm²) back: e = 0.01 mm bounds the difference by 126.2 and 116.1 mm³.
     """
     write_stl(tmp_path / "t.stl", tube_mesh(BEND, OUTER, INNER, 0.01), "primary 1", 0.01)
@@ -148,6 +148,6 @@ def test_glb_is_in_metres_with_y_up(tmp_path: Path) -> None:
     assert document["asset"]["version"] == "2.0"
     (primitive,) = document["meshes"][0]["primitives"]
     box = document["accessors"][primitive["attributes"]["POSITION"]]
-    # x and z: the first vertex of a ring lies on +x; elsewhere chords may miss the quarter by the chord error
+    # x and z: the first vertex of a ring lies on +x; elsewhere chords may miss the quarter by the chordal deviation
     assert box["max"] == pytest.approx([OUTER / 1000, 0.5, OUTER / 1000], abs=1e-5)
     assert box["min"] == pytest.approx([-OUTER / 1000, 0.0, -OUTER / 1000], abs=1e-5)

@@ -55,7 +55,7 @@ def bend_radius(header: Header) -> Iterator[Finding]:
                 message=(
                     f"{capital(run.name)}, step {step}: a centre-line radius of {say_length(bend.radius, units)} is "
                     f"less than the tube's outside diameter ({say_length(2 * radius, units)}); bends that tight are "
-                    "hardly sold. Look at its unit, and whether it is measured to the middle of the tube."
+                    "rarely sold. Check its unit, and whether it is measured to the middle of the tube."
                 ),
             )
 

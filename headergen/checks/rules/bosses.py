@@ -27,7 +27,7 @@ def boss_place(header: Header) -> Iterator[Finding]:
         elif room < needed:
             said = (
                 f"has {say_length(room, header.draft.units)} of bare straight tube to the nearest end, bend or joint; "
-                f"{say_length(needed, header.draft.units)} is wanted"
+                f"{say_length(needed, header.draft.units)} is required"
             )
             yield length_finding(header.draft, part, (room, needed, said), point, rule="boss-place")
         elif boss.outside_diameter > 2 * WIDEST * seat.radius:
@@ -46,7 +46,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
     if length is None:
         said = (
             f"has nothing to stand on: {tube} is not there ({say_length(0.0, units)} of it, and "
-            f"{say_length(boss.at, units)} wanted); an outlet is made where its collector has half angle and outlet, "
+            f"{say_length(boss.at, units)} required); an outlet is made where its collector has half angle and outlet, "
             "and a merge of its bores is possible"
         )
     else:
@@ -76,8 +76,8 @@ def sensor_lean(header: Header) -> Iterator[Finding]:
                 value=round(math.degrees(rise), 2),
                 limit=round(math.degrees(LEAST_RISE), 2),
                 unit="deg",
-                message=f"The boss {boss.name} {way} {say_angle(abs(rise))} from the horizontal; its sensor wants its "
-                f"connector up and at least {say_angle(LEAST_RISE)}, so that water runs off it.",
+                message=f"The boss {boss.name} {way} {say_angle(abs(rise))} from the horizontal; its sensor needs its "
+                f"connector up, at least {say_angle(LEAST_RISE)} above the horizontal, so that water runs off it.",
                 point=None if seat is None else seat.place,
             )
 
@@ -95,8 +95,8 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
                 value=round(share, 1),
                 limit=100.0,
                 unit="%",
-                message=f"The boss {boss.name} shows its sensor {seen} of {all_of_them} cylinders, {share:.1f} %"
-                f"{_where_all_are(header)}.",
+                message=f"The boss {boss.name} has a sensor that samples {seen} of {all_of_them} cylinders, "
+                f"{share:.1f} %{_where_all_are(header)}.",
                 point=None,
             )
 
@@ -104,7 +104,7 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
 def _where_all_are(header: Header) -> str:
     """The collector that all cylinders blow through, as a clause; there is none where collectors stay apart."""
     last = [each.name for each in header.draft.collectors if _cylinders(header, each.name) == len(header.primaries)]
-    return f"; on the outlet of collector {last[0]} it would see all of them, 100.0 %" if last else ""
+    return f"; on the outlet of collector {last[0]} it would sample all of them, 100.0 %" if last else ""
 
 
 def _cylinders(header: Header, collector: str) -> int:

@@ -41,7 +41,7 @@ def _what_would_help(draft: Draft, primary: Run, miss: Miss) -> Finding:
     offs = _said_first(draft, primary, miss)
     words = (
         f"{capital(primary.name)} {say_list([off.words for off in offs])}; "
-        f"it would close with {say_list(_values(primary, miss.would_help))} marked fit."
+        f"it would reach its bore if these could vary (marked fit): {say_list(_values(primary, miss.would_help))}."
     )
     return _finding(primary, "info", offs[0], words)
 
@@ -53,8 +53,8 @@ def _at_another_length(draft: Draft, primary: Run, miss: Miss) -> Finding:
     passes = abs(miss.length_off) <= tolerance
     allowed = f"{say_length(abs(miss.length_off), units)} {'more' if miss.length_off > 0 else 'less'} where"
     words = (
-        f"{capital(primary.name)} cannot close on {_bore(primary)} at a length of {say_length(asked, units)} with the "
-        f"values marked fit; the nearest length at which it does is {_say_nearest(draft, miss)}, and so it is left "
+        f"{capital(primary.name)} cannot reach {_bore(primary)} at a length of {say_length(asked, units)} with the "
+        f"values marked fit; the nearest length that works is {_say_nearest(draft, miss)}, which is used here "
         f"({allowed} {say_length(tolerance, units)} is allowed){_hindrances(draft, primary, miss)}."
     )
     off = _Off(shown_length(nearest, units), shown_length(asked, units), units, "", passes)
@@ -76,7 +76,7 @@ def _say_nearest(draft: Draft, miss: Miss) -> str:
 def _not_closed(draft: Draft, primary: Run, miss: Miss) -> Finding:
     offs = _said_first(draft, primary, miss)
     passes = all(off.passes for off in offs)
-    exactly = "cannot be closed exactly" if passes else "could not be closed"
+    exactly = "does not reach its bore exactly" if passes else "does not reach its bore"
     words = (
         f"{capital(primary.name)} {exactly} with the values marked fit: at best it "
         f"{say_list([off.words for off in offs])}{_hindrances(draft, primary, miss)}."
@@ -126,7 +126,7 @@ def _ways_off(draft: Draft, primary: Run, miss: Miss) -> list[_Off]:
             shown_length(length, units),
             shown_length(tolerance, units),
             units,
-            f"is {say_length(length, units)} {side} than wanted ({say_length(tolerance, units)} allowed)",
+            f"is {say_length(length, units)} {side} than required ({say_length(tolerance, units)} allowed)",
             length <= tolerance,
         ),
     ]
@@ -136,9 +136,12 @@ def _hindrances(draft: Draft, primary: Run, miss: Miss) -> str:
     """Limits it ran into, the length that works and what would help, as clauses; empty when there are none."""
     clauses = [_ran_into(draft, primary, fit) for fit in miss.at_limits]
     if miss.nearest_length is not None and math.hypot(miss.along, miss.across) > EXACT:
-        clauses.append(f"it does close at a length of {_say_nearest(draft, miss)}")
+        clauses.append(f"it reaches its bore at a length of {_say_nearest(draft, miss)}")
     if miss.would_help:
-        clauses.append(f"freeing {say_list(_values(primary, miss.would_help))} as well would close it")
+        clauses.append(
+            "it would reach its bore if these could vary too (marked fit): "
+            f"{say_list(_values(primary, miss.would_help))}"
+        )
     return "".join(f"; {clause}" for clause in clauses)
 
 
@@ -148,7 +151,7 @@ def _ran_into(draft: Draft, primary: Run, fit: Fit) -> str:
     said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
     asked = most_asked(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
     why = f", {asked.why}" if asked is not None and asked.why and abs(asked.least - value) < EXACT else ""
-    return f"{_value(primary, fit)} ran into its {side} limit of {said}{why}"
+    return f"{_value(primary, fit)} is at its {side} limit of {said}{why}"
 
 
 def _values(primary: Run, fits: Sequence[Fit]) -> list[str]:

@@ -28,7 +28,7 @@ def far_items(survey: Survey) -> Iterator[Finding]:
             limit=shown_length(FARTHEST, draft.units),
             unit=draft.units,
             message=f"The {item.name} is {away} from the nearest primary; what is more than "
-            f"{say_length(FARTHEST, draft.units)} away is hardly around this header: look at the unit, the zero and "
+            f"{say_length(FARTHEST, draft.units)} away cannot be near this header: check the unit, the zero and "
             "the signs of its figures.",
             point=nearest.points[1],
         )

@@ -32,9 +32,9 @@ def gap_chassis(survey: Survey) -> Iterator[Finding]:
 def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     units = header.draft.units
     who = f"{capital(gap.a)}"
-    wanted = f"{say_length(gap.required, units)} wanted"
+    wanted = f"{say_length(gap.required, units)} required"
     if item.role == "enclosure" and gap.value < 0:
-        what = f"{who} leaves {item.name}, which it must stay inside of, by {say_length(-gap.value, units)}"
+        what = f"{who} breaks out of {item.name}, which it must stay inside, by {say_length(-gap.value, units)}"
     elif gap.runs_through:
         what = f"{who} runs through {item.name}, {say_length(-gap.value, units)} deep"
     elif gap.value < 0:
@@ -49,4 +49,4 @@ def _boundary(gap: Gap, item: ChassisItem, units: str) -> str:
     if not gap.on_boundary:
         return ""
     free = say_length(item.free_from_flange, units)
-    return f"; it is closer still within the {free} after the flange, which are left free"
+    return f"; it is closer still within the {free} after the flange, which are not checked"

@@ -1,4 +1,4 @@
-"""Primaries keep their distance from each other, and do not cross where they close up on a collector."""
+"""Primaries keep their distance from each other, and do not cross where they converge on a collector."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ def _message(header: Header, gap: Gap) -> str:
     else:
         what = f"{pair} are {say_length(gap.value, units)} apart"
     wanted = (
-        "where they close up on the collector they may touch, no more"
+        "near the collector they may touch but not overlap"
         if gap.together
-        else (f"{say_length(gap.required, units)} wanted")
+        else (f"{say_length(gap.required, units)} required")
     )
     where = f"nearest {', '.join(f'on {place.run} {say_place(header, place)}' for place in gap.places)}"
     near = say_stretches(gap.near, header.draft)
@@ -48,4 +48,4 @@ def _boundary(header: Header, gap: Gap) -> str:
     if not gap.on_boundary:
         return ""
     together = say_length(header.draft.limits.together, header.draft.units)
-    return f"; that is where the last {together}, over which they may close up, begin"
+    return f"; this is at the start of the last {together}, where tubes may converge"

@@ -16,9 +16,9 @@ def gap_uncertain(survey: Survey) -> Iterator[Finding]:
         if gap.is_between_runs or gap.is_too_small or gap.value - gap.uncertainty >= gap.required:
             continue
         facts = known[gap.b]
-        why = [f"its points stand up to {say_length(facts.spacing, units)} apart"] if facts.spacing else []
+        why = [f"its points are up to {say_length(facts.spacing, units)} apart"] if facts.spacing else []
         placing = gap.uncertainty - facts.spacing
-        why += [f"placed by its points it may be off by {say_length(placing, units)} there"] if placing > 0 else []
+        why += [f"its placement by points may be off by {say_length(placing, units)} there"] if placing > 0 else []
         yield Finding(
             rule="gap-uncertain",
             level="warning",
@@ -28,8 +28,8 @@ def gap_uncertain(survey: Survey) -> Iterator[Finding]:
             unit=units,
             message=(
                 f"{capital(gap.a)} is {say_length(gap.value, units)} from {gap.b}, "
-                f"{say_place(survey.header, gap.place)}: more than the {say_length(gap.required, units)} wanted, but "
-                f"by less than the scan leaves open, since {' and '.join(why)}."
+                f"{say_place(survey.header, gap.place)}: more than the {say_length(gap.required, units)} required, but "
+                f"the difference is less than the scan's uncertainty, since {' and '.join(why)}."
             ),
             point=gap.points[1],
             against=gap.b,

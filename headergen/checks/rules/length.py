@@ -27,7 +27,7 @@ def length(survey: Survey) -> Iterator[Finding]:
             message=(
                 f"{capital(run.name)} is {say_length(developed, draft.units)} along its centreline, "
                 f"{say_length(abs(developed - target), draft.units)} {side}: "
-                f"{say_length(target, draft.units)} is wanted, within {say_length(tolerance, draft.units)}."
+                f"{say_length(target, draft.units)} is required, within {say_length(tolerance, draft.units)}."
             ),
         )
 

@@ -39,20 +39,22 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
     if not merge.is_closed and not collector.spike:
         reach = (merge.outer + merge.inner) / 2 / math.cos(merge.half_angle)
         off, meet = say_length(merge.cut_ring, units), say_length(reach, units)
-        what = f"is open in the middle: its tubes are cut where they are {off} off its axis, and they meet at {meet}"
+        what = (
+            f"is open in the middle: its tubes are cut where they are {off} off its axis, and they would meet at {meet}"
+        )
         yield length_finding(draft, name, (merge.cut_ring, reach, what), point, rule="merge-middle")
     if collector.spike and not has_spike_room(merge):
         open_for = max(middle_closed(merge) - merge.mitre, 0.0)
         what = (
             f"has no room for its spike: its tubes close the middle {say_length(open_for, units)} after their mitre, "
-            f"and at least {say_length(LEAST_SPIKE, units)} is wanted"
+            f"and at least {say_length(LEAST_SPIKE, units)} is required"
         )
         yield length_finding(draft, name, (open_for, LEAST_SPIKE, what), point, rule="merge-spike")
     least = smallest(flow_areas(merge))
     bore, outlet = 2 * math.sqrt(least.area / math.pi), 2 * merge.outlet_inner
     if bore < outlet - SAME_BORE:
         what = (
-            f"is narrowest {say_length(least.at, units)} after its plane, not at its outlet: there its area is that of "
+            f"is narrowest {say_length(least.at, units)} after its plane, not at its outlet: its area there is that of "
             f"a bore of {say_length(bore, units)}; the outlet has {say_length(outlet, units)}"
         )
         yield length_finding(draft, name, (bore, outlet, what), point, rule="merge-throat", level="warning")
@@ -60,14 +62,14 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
     entering = arriving.outside_diameter - 2 * arriving.wall
     if outlet < entering - SAME_BORE:
         what = (
-            f"leads all its tubes into an outlet of {say_length(outlet, units)} inside, which is less than the "
-            f"{say_length(entering, units)} of a single one; look at the unit of its outlet"
+            f"has an outlet of {say_length(outlet, units)} inside for all its tubes, less than the "
+            f"{say_length(entering, units)} of a single tube; check the unit of its outlet"
         )
         yield length_finding(draft, name, (outlet, entering, what), point, rule="merge-outlet", level="warning")
 
 
 def _uneven(collector: Collector, no: MergeError, units: str) -> str:
-    """What is made of bores that stand in a line or anyhow: nothing as they stand, but some things near to it."""
+    """What can be made of bores in a line or at uneven places: no merge as they are, but something close to it."""
     count, where = len(collector.bores), "in a line" if _are_in_line(collector) else "at unequal places"
     pattern = "square or ring" if count == 4 else "ring"
     ways = [f"pattern {pattern}, with bores evenly round the axis"]
@@ -76,7 +78,7 @@ def _uneven(collector: Collector, no: MergeError, units: str) -> str:
         ways.append(f"{pairs} of two or three bores each, whose outlets go into another collector")
     ways.append("the bores alone as they stand, with half angle and outlet left out")
     return (
-        f"has {count} bores {where}, of which no merge is made: one is {say_length(no.value, units)} off an even place "
+        f"has {count} bores {where}, so no merge is made: one is {say_length(no.value, units)} off an even place "
         f"round the axis ({say_length(no.limit, units)} allowed). What can be made: {'; or '.join(ways)}"
     )
 

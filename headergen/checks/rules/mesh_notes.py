@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from headergen.model import MeshFacts, Survey
 from headergen.model.finding import Finding, Level
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
-from headergen.words.say import say_length, shown_length
+from headergen.words.say import UNIT_NAMES, say_length, shown_length
 
 SAID_BY = {"spec": "the spec says", "format": "its format says"}
 
@@ -34,9 +34,9 @@ def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
             known,
             "mesh-units",
             "info",
-            f"{_name(known)} does not say its units and is taken to be in {known.units}: of mm, cm, m, in and ft that "
-            f"is the only one in which it is {size} and less than {say_length(BESIDE, units)} from a port or bore. Say "
-            f"units: {known.units} if that is right.",
+            f"{_name(known)} does not say its units; they are taken to be {UNIT_NAMES[known.units]}: of mm, cm, m, in "
+            f"and ft that is the only one in which it is {size} and less than {say_length(BESIDE, units)} from a port "
+            f"or bore. Write units: {known.units} if that is right.",
         )
     if known.others and not known.measured:
         would = "; ".join(
@@ -47,9 +47,9 @@ def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
             known,
             "mesh-units",
             "warning",  # every gap to it hangs on that, and a tape settles it
-            f"{_name(known)} is taken to be in {known.units}, as {SAID_BY[known.units_from]}: it is "
-            f"{say_length(max(known.size), units)} long then, and {say_length(known.away, units)} from the nearest "
-            f"port or bore. But {would}. Measure it with a tape and say extent, its largest dimension.",
+            f"{_name(known)} is read in {UNIT_NAMES[known.units]}, as {SAID_BY[known.units_from]}: it is then "
+            f"{say_length(max(known.size), units)} long, and {say_length(known.away, units)} from the nearest "
+            f"port or bore. But {would}. Measure its largest dimension with a tape and write it as extent.",
         )
 
 
@@ -61,7 +61,7 @@ def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Findi
             "warning",
             f"{_name(known)} lies {say_length(away, units)} from the header, farther than "
             f"{say_length(BESIDE, units)}, and no part of it is nearer. Check its "
-            f"units, which are {known.units}, and its placement: what is that far away need not be checked.",
+            f"units ({known.units}) and its placement; if both are right, leave it out: it is too far away to matter.",
             (away, BESIDE),
             units,
         )
@@ -71,8 +71,8 @@ def _size_and_place(known: MeshFacts, away: float, units: str) -> Iterator[Findi
             "mesh-small",
             "warning",
             f"{_name(known)} is {say_length(max(known.size), units)} in its largest dimension, less than "
-            f"{say_length(SMALLEST_MESH, units)}. Check its units, which are {known.units}; extent, its largest "
-            "dimension by tape, proves them.",
+            f"{say_length(SMALLEST_MESH, units)}. Check its units ({known.units}); write its largest "
+            "dimension by tape as extent, which settles them.",
             (max(known.size), SMALLEST_MESH),
             units,
         )
@@ -106,7 +106,7 @@ def _content(known: MeshFacts, units: str) -> Iterator[Finding]:
             "mesh-points",
             "info",
             f"{_name(known)} has points and no surface: gaps are to its points, which stand up to "
-            f"{say_length(known.spacing, units)} apart, and the surface between them may be nearer.",
+            f"{say_length(known.spacing, units)} apart; the surface between them may be nearer.",
         )
 
 
@@ -143,8 +143,8 @@ def _error(known: MeshFacts, units: str) -> str:
         return said
     assumed = say_length(known.spread.assumed, units)
     return (
-        f"{said} Three points hardly show how accurate they are: each was assumed to be within {assumed} "
-        "(placement: within) or worse, as they show; a fourth makes it surer."
+        f"{said} Three points say little about their own accuracy: each was assumed to be within {assumed} "
+        "(placement: within), or worse where they show it; a fourth point makes it surer."
     )
 
 
@@ -153,8 +153,8 @@ def _mirror(known: MeshFacts) -> str:
     if count == 3:
         why = "is placed by three points, which fit a mirrored scan as well"
     else:
-        why = f"is placed by {count} points that lie so nearly in one plane that they fit a mirrored scan about as well"
-    return f"{_name(known)} {why}. Add a {'fourth ' if count == 3 else ''}point that is well off their plane."
+        why = f"is placed by {count} points so nearly in one plane that they fit a mirrored scan about as well"
+    return f"{_name(known)} {why}. Add a {'fourth ' if count == 3 else ''}point well off their plane."
 
 
 def _name(known: MeshFacts) -> str:

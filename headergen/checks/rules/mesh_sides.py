@@ -1,6 +1,6 @@
 """On which side of a chassis mesh the tubes run, as far as its surface can say.
 
-A surface that does not close goes round a point by a fraction: believed is only what is nearly none or nearly once.
+An open surface has a fractional winding number about a point: only values near 0 or near 1 are believed.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def _through_holes(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
                 unit="",
                 message=(
                     f"{capital(gap.a)} passes from outside {item.name} to its inside without meeting its surface: "
-                    "through a hole of the mesh. Look whether the hole is there in the metal, or only in the scan."
+                    "it goes through a hole in the mesh. Check whether the hole is in the metal, or only in the scan."
                 ),
                 point=gap.points[1],
             )
@@ -50,8 +50,8 @@ def _all_inside(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
             limit=None,
             unit="",
             message=(
-                f"All primaries run inside {item.name}, which they must keep off. If it is what holds the header, an "
-                "engine bay for one, say role: enclosure."
+                f"All primaries run inside {item.name}, which they must keep away from. If it encloses the header, "
+                "as an engine bay does, write role: enclosure."
             ),
         )
 
@@ -71,13 +71,13 @@ def _cannot_say(header: Header, item: ChassisItem, gaps: list[Gap]) -> Iterator[
             item,
             "mesh-open",
             "info",
-            f"{item.name} is an open surface: it says how far {keep} from it, but not on which side. "
-            "Say role: surface if only the distance matters.",
+            f"{item.name} is an open surface: how far {keep} from it is known, but not on which side. "
+            "Write role: surface if only the distance matters.",
         )
 
 
 def _is_doubtful(gap: Gap) -> bool:
-    """Whether a surface that does not close goes half round a tube."""
+    """Whether the winding number of an open surface about a tube is near a half."""
     if gap.winding is None or gap.runs_through or _is_on_both_sides(gap):
         return False
     least, most = gap.winding
@@ -91,10 +91,10 @@ def _side_unknown(header: Header, item: ChassisItem, gaps: list[Gap]) -> str:
     else:
         place = f"{who} {'lies' if alone else 'lie'} within the outer bounds of {item.name}"
     return (
-        f"{capital(place)}, whose surface does not close once: it cannot tell whether "
+        f"{capital(place)}, whose surface is not a single closed one: it cannot tell whether "
         f"{'the tube is' if alone else 'the tubes are'} inside or outside, and only the distance to its triangles was "
         f"checked. Export {item.name} as closed bodies without doubled or reversed faces; or, if only the distance "
-        "matters, say role: surface."
+        "matters, write role: surface."
     )
 
 

@@ -11,43 +11,43 @@ from headergen.model import Header
 from headergen.model.finding import Finding
 from headergen.words.say import say_length, shown_length
 
-LEAST_LAND = 3.0  # mm; common practice, no source
+LEAST_WEB = 3.0  # mm; common practice, no source
 
 
-def plate_land(header: Header) -> Iterator[Finding]:
+def plate_web(header: Header) -> Iterator[Finding]:
     draft = header.draft
     units, flange = draft.units, draft.flange
-    for what, other, land, spot in lands(plate_of(flange, draft.tube), LEAST_LAND):
-        wanted = f"at least {say_length(LEAST_LAND, units)} is wanted"
+    for what, other, land, spot in lands(plate_of(flange, draft.tube), LEAST_WEB):
+        wanted = f"at least {say_length(LEAST_WEB, units)} is required"
         if land < 0:
             said = f"runs the holes of {what} and {other} into each other, {say_length(-land, units)} deep; {wanted}"
         else:
-            said = f"leaves {say_length(land, units)} of metal between {what} and {other}; {wanted}"
+            said = f"leaves {say_length(land, units)} of web between {what} and {other}; {wanted}"
         yield Finding(
-            rule="plate-land",
+            rule="plate-web",
             level="error" if land < 0 else "warning",
             where="flange",
             value=shown_length(land, units),
-            limit=shown_length(LEAST_LAND, units),
+            limit=shown_length(LEAST_WEB, units),
             unit=units,
             message=f"The flange {said}.",
             point=point_in(flange.frame, (*spot, 0.0)),
         )
 
 
-def plate_rim(header: Header) -> Iterator[Finding]:
+def plate_edge(header: Header) -> Iterator[Finding]:
     draft, margin = header.draft, header.draft.flange.margin
-    if margin < LEAST_LAND:
+    if margin < LEAST_WEB:
         said = (
-            f"has {say_length(margin, draft.units)} of metal round its holes; at least "
-            f"{say_length(LEAST_LAND, draft.units)} is wanted"
+            f"has an edge distance of {say_length(margin, draft.units)} round its holes; at least "
+            f"{say_length(LEAST_WEB, draft.units)} is required"
         )
         point = draft.flange.frame.origin
-        yield length_finding(draft, "flange", (margin, LEAST_LAND, said), point, rule="plate-rim", level="warning")
+        yield length_finding(draft, "flange", (margin, LEAST_WEB, said), point, rule="plate-edge", level="warning")
 
 
 def plate_relief(header: Header) -> Iterator[Finding]:
-    """A relief slot that is asked for is cut; between ports that leave it no room it is not."""
+    """Relief slots that are asked for are cut, except between ports that leave no room for one."""
     draft, flange = header.draft, header.draft.flange
     for middle, _, run in slot_runs(flange, plate_of(flange, draft.tube)):
         if run < flange.relief:
@@ -55,7 +55,7 @@ def plate_relief(header: Header) -> Iterator[Finding]:
             said = (
                 "gets no relief slot where two of its ports stand too near to each other or to a bolt: it could run "
                 f"{say_length(run, draft.units)}, {off}, and at least its width of "
-                f"{say_length(flange.relief, draft.units)} is wanted"
+                f"{say_length(flange.relief, draft.units)} is required"
             )
             point = point_in(flange.frame, (*middle, 0.0))
             found = run, flange.relief, said

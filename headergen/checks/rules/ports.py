@@ -22,8 +22,8 @@ def port_step(header: Header) -> Iterator[Finding]:
         step = 0.0 if port.transition or _is_too_wide(port, draft) else largest_step(port.shape, draft.tube)
         if step > LARGEST_STEP:
             said = (
-                f"is up to {say_length(step, draft.units)} off its tube's bore, and without a transition at most "
-                f"{say_length(LARGEST_STEP, draft.units)} is wanted"
+                f"stands up to {say_length(step, draft.units)} off its tube's bore; without a transition at most "
+                f"{say_length(LARGEST_STEP, draft.units)} is allowed"
             )
             yield _of_port(draft, port, (step, LARGEST_STEP, said), rule="port-step", level="warning")
 
@@ -53,7 +53,7 @@ def port_slope(header: Header) -> Iterator[Finding]:
         if step > port.transition:
             said = (
                 f"has a transition of {say_length(port.transition, draft.units)} for a step of "
-                f"{say_length(step, draft.units)}; at least as long as the step is high is wanted"
+                f"{say_length(step, draft.units)}; it must be at least as long as the step is high"
             )
             yield _of_port(draft, port, (port.transition, step, said), rule="port-slope", level="warning")
 
@@ -71,9 +71,9 @@ def port_forming(header: Header) -> Iterator[Finding]:
                 value=round(100 * abs(change), 1),
                 limit=round(100 * limit, 1),
                 unit="%",
-                message=f"The port {port.number} is farther round than tube is easily formed to: formed from tube, its "
-                f"transition would be {way} by {100 * abs(change):.1f} %; at most {100 * limit:.1f} % is wanted; make "
-                "it of sheet, or choose another tube.",
+                message=f"The port {port.number} has a perimeter outside what the tube can be formed to: formed from "
+                f"tube, its transition would be {way} by {100 * abs(change):.1f} %; at most {100 * limit:.1f} % is "
+                "allowed; make it of sheet, or choose another tube.",
                 point=port.frame.origin,
             )
 
@@ -88,8 +88,8 @@ def port_throat(header: Header) -> Iterator[Finding]:
         least, opening = (2 * math.sqrt(area / math.pi) for area in (areas.min(), areas[0]))
         if least < opening - SAME_BORE:
             said = (
-                f"is throttled by its transition: at its narrowest that has the area of a bore of "
-                f"{say_length(least, draft.units)}, and the port that of {say_length(opening, draft.units)}"
+                f"is throttled by its transition, whose narrowest section has the area of a bore of "
+                f"{say_length(least, draft.units)}; the port has that of a bore of {say_length(opening, draft.units)}"
             )
             yield _of_port(draft, port, (least, opening, said), rule="port-throat", level="warning")
 

@@ -20,8 +20,8 @@ def reach(survey: Survey) -> Iterator[Finding]:
                 value=shown_length(gap.value, units),
                 limit=shown_length(gap.required, units),
                 unit=units,
-                message=f"The {gap.a} has no room: {gap.b} would have to stand {say_length(-gap.value, units)} "
-                f"farther off, to leave {say_length(gap.required, units)} or more between them; move one of the two.",
+                message=f"The {gap.a} has no room: {gap.b} is {say_length(-gap.value, units)} too close; "
+                f"{say_length(gap.required, units)} or more between them is required; move one of the two.",
                 point=gap.points[1],
                 against=gap.b,
             )

@@ -24,7 +24,7 @@ def tube_material(header: Header) -> Iterator[Finding]:
             value=None,
             limit=None,
             unit="",
-            message=f"The material {name} is not known, so no weight is given; known are {known}.",
+            message=f"The material {name} is not in the table, so no weight is given; the table has {known}.",
         )
 
 
@@ -41,8 +41,8 @@ def stock_tube(header: Header) -> Iterator[Finding]:
             value=None,
             limit=None,
             unit="",
-            message="The stock list does not say for which tube it is, so nobody knows whether its bends fit this one; "
-            "add the outside diameter of its tube to it.",
+            message="The stock list does not say which tube it is for, so whether its bends fit this one is not known; "
+            "write the outside diameter of its tube into it.",
         )
     elif abs(own - of) > SAME_TUBE:
         said = (

@@ -71,6 +71,7 @@ def _short(header: Header, step: tuple[Run, int], values: tuple[float, float], s
         limit=shown_length(values[1], units),
         unit=units,
         message=(
-            f"{capital(step[0].name)}, step {step[1]}: {said}; at least {say_length(values[1], units)} is wanted{why}."
+            f"{capital(step[0].name)}, step {step[1]}: {said}; at least {say_length(values[1], units)} "
+            f"is required{why}."
         ),
     )

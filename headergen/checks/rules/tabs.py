@@ -22,7 +22,7 @@ def tab_place(header: Header) -> Iterator[Finding]:
         straight, needed = sleeve_room(merge, collector.tabs)
         if straight < needed:
             said = (
-                f"has sleeves that are straight for {say_length(straight, draft.units)}; their tabs want "
+                f"has sleeves that are straight for {say_length(straight, draft.units)}; their tabs need "
                 f"{say_length(needed, draft.units)}"
             )
             yield length_finding(draft, name, (straight, needed, said), point, rule="tab-place")
@@ -33,6 +33,6 @@ def tab_place(header: Header) -> Iterator[Finding]:
                 room, apart = line.length - collector.slip, collector.tabs.apart
                 said = (
                     f"leaves {say_length(room, draft.units)} of {host} before its sleeve; for a tab "
-                    f"{say_length(apart, draft.units)} from the other one more is wanted"
+                    f"{say_length(apart, draft.units)} from the other one more is needed"
                 )
                 yield length_finding(draft, name, (room, apart, said), point, rule="tab-place")

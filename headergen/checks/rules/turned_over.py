@@ -78,7 +78,7 @@ def _item(survey: Survey, item: ChassisItem) -> Finding | None:
         unit=units,
         message=(
             f"The {item.name} has the whole header behind it, {worst.place.run} "
-            f"{say_length(-worst.value, units)} deep ({say_length(worst.required, units)} wanted): its normal points "
+            f"{say_length(-worst.value, units)} deep ({say_length(worst.required, units)} required): its normal points "
             f"{say_way(plane.normal)}, away from the tubes. Nothing may be behind a plane; turn its normal round, so "
             f"that it points {say_way(scaled(plane.normal, -1.0))}."
         ),

@@ -47,6 +47,6 @@ def together_all_along(survey: Survey) -> Iterator[Finding]:
                 message=(
                     f"{capital(run.name)} was checked for crossings only against the others of collector "
                     f"{run.end.collector}: all of its {say_length(length, draft.units)} lie within the "
-                    f"{say_length(draft.limits.together, draft.units)} of limits.together, over which they may touch."
+                    f"{say_length(draft.limits.together, draft.units)} of limits.together, where they may touch."
                 ),
             )

@@ -1,6 +1,6 @@
 """Where many pairs of bodies come nearest, sides and rims of flat ends, in one search and certified.
 
-Of two curves one is walked along and the other measured to in closed form. With g(s) the squared distance from the
+One of two curves is walked along and the other measured to in closed form. With g(s) the squared distance from the
 place s of the walked curve, g″ is at most M: 2 along a line, and 2·(p−c)·(q−c)/R² ≤ 2·(1 + d/R) along an arc about c,
 whatever the nearest point q. So between two samples h apart g is nowhere more than M·h²·t·(1−t)/2 below their chord,
 and falls throughout where g′ < −M·h at the first, rises throughout where g′ > M·h at the last. That settles nearly

@@ -17,7 +17,7 @@ CELL = 4.0  # mm between the first places
 DIPS = 8  # that are zoomed in on, of those that may hold the deepest
 SLACK = 0.01  # of the distance to the surface, that a place may be farther than the nearest where very many are as near
 TINY = 1e-9  # mm
-HALF = 0.5  # times that a surface goes round a point that is inside, at least
+HALF = 0.5  # least winding number of a surface about a point that is inside
 ZOOM, ZOOM_ROUNDS = 4, 8  # from 4 mm to 1e-4 mm along the tube
 
 Beyond = Callable[[Array], Mask]

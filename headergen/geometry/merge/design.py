@@ -22,7 +22,7 @@ from headergen.model import Collector, Tube
 FEWEST, MOST = 2, 6  # bores of one merge
 ON_RING = 1e-3  # mm by which a bore may stand off the ring
 CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: so far in, the middle is surely closed
-MORE_AREA = 1.15  # of the outlet's: the least flow area wanted at the cut
+MORE_AREA = 1.15  # of the outlet's: the least flow area asked for at the cut
 FREE_CREST = 0.05  # of a tube's radius by which its lobe stands out over the outlet at the cut
 STEEPEST = math.radians(15)  # of a valley between lobes, where it opens toward the outlet
 LEAST_CONE = 15.0  # mm
@@ -133,7 +133,7 @@ def _closed(uncut: Merge) -> float:
 
 
 def _apart(uncut: Merge) -> float:
-    """So far off the axis neighbouring tubes still surely meet."""
+    """The farthest off the axis at which neighbouring tubes surely meet."""
     return min(CLOSED * uncut.inner / math.sin(uncut.sector), uncut.ring)
 
 

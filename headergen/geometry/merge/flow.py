@@ -37,7 +37,7 @@ def flow_area(merge: Merge, at: float) -> float:
 
 
 def _cone_area(merge: Merge, share: float) -> float:
-    """Of the ruled cone: points of the lobe's outline and of the outlet that lie on one ruling, taken in proportion.
+    """For the ruled cone: points of the lobe's outline and of the outlet that lie on one ruling, taken in proportion.
 
     Where the middle is open at the cut, the spike that has to close it is taken off, down to its point.
     """

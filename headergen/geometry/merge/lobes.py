@@ -10,7 +10,7 @@ import math
 
 
 class MergeError(ValueError):
-    """Bores of which no merge can be made: `what` is `value` mm, and `bound` says what to make of `limit` mm."""
+    """Bores that allow no merge: `what` is `value` mm, and `bound` says what to make of `limit` mm."""
 
     def __init__(self, what: str, value: float, bound: str, limit: float) -> None:
         super().__init__(f"{what} {value:.1f} mm; {bound} {limit:.1f} mm")

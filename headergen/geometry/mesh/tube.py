@@ -6,7 +6,7 @@ lie in one plane: between two rings its long edges are both square to the plane 
 
 How far a mesh may be off. Turn a point q of the ring's chord polygon along the bend: a point of the facet is q moved
 toward the bend's axis by no more than the sagitta of the turn at the outside of the bend, and q itself is inside the
-circle by no more than the sagitta of the chord. The two add up to the chord error, of which each gets one half.
+circle by no more than the sagitta of the chord. The two add up to the chordal deviation, of which each gets one half.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from headergen.geometry.frames import add, cross, dot, scaled
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.model import Arc, Centreline, Line, Segment, Vec
 
-LEAST_SIDES = 8  # of a circle, however large the chord error
+LEAST_SIDES = 8  # of a circle, however large the chordal deviation
 SHORTEST = 2e-7  # mm; a shorter segment adds no ring, as it adds no body to the solid
 
 Station = tuple[Vec, Vec, Vec]  # where a ring stands: its centre, and the directions of its first and second quarter
@@ -40,7 +40,7 @@ def tube_mesh(centreline: Centreline, outer_radius: float, inner_radius: float, 
     """The hollow tube with flat ends, off by no more than `chord_error` (all in mm) and closed by construction.
 
     The rings of the outer wall forwards and of the bore backwards make one cycle, and a strip of facets joins each
-    ring to the next. Raises ValueError when there is no wall, no length or no chord error to work with.
+    ring to the next. Raises ValueError when there is no wall, no length or no chordal deviation to work with.
     """
     if not 0.0 < inner_radius < outer_radius:
         raise ValueError(f"a bore of {2 * inner_radius:g} mm leaves no wall in a tube of {2 * outer_radius:g} mm")
@@ -56,7 +56,7 @@ def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides:
     """The tube as a full body: its outer wall, closed by a disc at each end.
 
     `sides` overrides the number of chords that `chord_error` asks for around the tube; the skin that comes back states
-    the chord error it really has. Raises ValueError when there is no length or no chord error to work with.
+    the chordal deviation it really has. Raises ValueError when there is no length or no chordal deviation to work with.
     """
     sides = sides or chord_sides(radius, chord_error / 2)
     stations = _stations(centreline, radius, chord_error / 2)
@@ -74,7 +74,7 @@ def skin_after(before: Points, centreline: Centreline, radius: float, chord_erro
     """A full body that goes on as a tube from rings of another shape, in one skin: no ledge is where they meet.
 
     `before`: (levels, n, 3), each ring counter-clockwise for one who looks against the travel, the last one round the
-    centreline just before its start. Raises ValueError when there is no length or no chord error to work with.
+    centreline just before its start. Raises ValueError when there is no length or no chordal deviation to work with.
     """
     levels, count, _ = before.shape
     sides, stations = chord_sides(radius, chord_error / 2), _stations(centreline, radius, chord_error / 2)
@@ -105,11 +105,11 @@ def chord_sides(radius: float, chord_error: float) -> int:
 def volume_bounds(
     centreline: Centreline, outer_radius: float, inner_radius: float, chord_error: float
 ) -> tuple[float, float]:
-    """Least and largest volume, in mm³, of a `tube_mesh` of this chord error.
+    """Least and largest volume, in mm³, of a `tube_mesh` of this chordal deviation.
 
     The largest is the true one, π(ro² − ri²)·length. A ring of n chords has sin(t)/t of the circle's area, t = 2π/n;
     m slices of a bend are prisms cut off on both sides along the halving planes, so they hold sin(t)/t of the bend,
-    t = angle/m. The function falls with t, and t is never more than the turn that the chord error allows.
+    t = angle/m. The function falls with t, and t is never more than the turn that the chordal deviation allows.
     """
     area = math.pi * (outer_radius + inner_radius) * (outer_radius - inner_radius)
     around = _sinc(_turn(outer_radius, chord_error / 2))
@@ -124,7 +124,7 @@ def volume_bounds(
 def _turn(radius: float, chord_error: float) -> float:
     """The largest turn whose chord stays within `chord_error` of a circle, but no more than an eighth of it."""
     if not chord_error > 0.0:
-        raise ValueError(f"the chord error must be above 0, not {chord_error:g}")
+        raise ValueError(f"the chordal deviation must be above 0, not {chord_error:g}")
     return min(4 * math.asin(math.sqrt(min(chord_error / (2 * radius), 1.0))), 2 * math.pi / LEAST_SIDES)
 
 

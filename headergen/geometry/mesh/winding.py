@@ -1,8 +1,8 @@
-"""How often a surface goes round points: exact near by, runs of triangles seen as one from afar.
+"""Winding numbers of a surface about points: exact near by, a run of triangles taken as one facet from afar.
 
 From afar a run of triangles acts as one small facet with its area vector (Barill, Dickson, Schmidt, Levin, Jacobson,
 "Fast winding numbers for soups and clouds", 2018): a point more than FAR radii away sees it so to about 1 %.
-Round a closed mesh the sum is 1 inside and 0 outside; of an open one it is a fraction, and its sign that of the faces.
+A closed mesh gives 1 inside and 0 outside; an open one gives a fraction, with the sign of its faces.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ INSIDE, OUTSIDE = 0.75, 0.25  # what |w| must be over, or under, before a side i
 
 
 def winding_numbers(index: TriangleIndex, points: Array) -> Array:
-    """(n,) winding numbers of an index round points (n, 3)."""
+    """(n,) winding numbers of an index about points (n, 3)."""
     total = np.zeros(len(points))
     who = np.repeat(np.arange(len(points)), len(index.branches.radius))
     which = np.tile(np.arange(len(index.branches.radius)), len(points))

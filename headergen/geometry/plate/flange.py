@@ -140,7 +140,7 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
 def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Vec2, Vec2, float]]:
     """Between neighbouring ports: where the middle of a relief slot is, its way, and the longest run of the cutter, mm.
 
-    Of a run shorter than the slot is wide no slot is made.
+    No slot is made where the run is shorter than the slot is wide.
     """
     if flange.relief <= 0:
         return

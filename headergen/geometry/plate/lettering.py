@@ -38,7 +38,7 @@ class Words:
 
 
 def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
-    """Each of the words in metal, the tallest letters first and of those places the nearest to where it is wanted.
+    """Each of the words in metal, the tallest letters first and of those places the nearest to where it belongs.
 
     `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less. What finds no room is left out.
     """

@@ -7,7 +7,7 @@ exactly so; where rulings that follow each other do not lie in a plane the patte
 
 A pattern is half of the transition, from seam to seam. Both seams lie on the y axis of the port's shape as it is before
 it is turned, about which every shape but a free one is symmetric: there the second half is the first, bent the other
-way. Of a free shape both halves are laid out.
+way. Both halves of a free shape are laid out.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Pattern:
     """Half a transition laid flat, from seam to seam: (n, 2) places on its port's edge and on its tube's, mm.
 
     Those of one row are the ends of a ruling. `bends`: the rows along which it is marked for bending. `count`: how many
-    are wanted of it. Seen from outside the pipe.
+    are needed. Seen from outside the pipe.
     """
 
     port: Array
@@ -55,7 +55,7 @@ class Pattern:
 
 
 def patterns(shape: PortShape, tube: Tube, length: float) -> tuple[Pattern, ...]:
-    """What a transition of `length` mm is cut from: one pattern that is wanted twice, or two halves of a free shape."""
+    """What a transition of `length` mm is cut from: one pattern that is needed twice, or two halves of a free shape."""
     angles, port, circle, corners = _rulings(shape, tube)
     halves = []
     for low in (0.0, math.pi) if shape.kind == "free" else (0.0,):

@@ -83,16 +83,16 @@ def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
     for name, half in zip(("A", "B"), halves, strict=False):
         which = "half" if len(halves) == 1 else f"half {name}"
         ticks = [tick for row in half.bends for tick in _ticks(half, row)]
-        yield half.contour, ticks, [*title, sheet, f"{which}, {half.count * len(numbers)} off", "port below"]
+        yield half.contour, ticks, [*title, sheet, f"{which}, qty {half.count * len(numbers)}", "port below"]
     lead = transition_lead(draft.flange, port)
     if lead > THIN:
         length = rounds(port.shape, draft.tube)[0]
         corners = np.array([(0.0, 0.0), (length, 0.0), (length, lead), (0.0, lead)]) - (length / 2, 0.0)
-        yield corners, [], [f"band {numbers[0]}, {len(numbers)} off"]
+        yield corners, [], [f"band {numbers[0]}, qty {len(numbers)}"]
 
 
 def _stacked(words: list[str], middle: tuple[float, float]) -> Iterator[tuple[str, tuple[float, float]]]:
-    """Each line of words with where it is wanted, the first on top."""
+    """Each line of words with where it belongs, the first on top."""
     for k, text in enumerate(words):
         yield text, (middle[0], middle[1] + LINE * ((len(words) - 1) / 2 - k))
 

@@ -53,7 +53,7 @@ LIGHT_BOXES = ((0.8, 0.7, 0.5, 0.25, 1.8), (3.6, 0.5, 0.7, 0.3, 1.2), (5.2, 0.9,
 
 
 def keep_quiet() -> None:
-    """Stop VTK from complaining on stderr that there is no screen: none is wanted."""
+    """Stop VTK from complaining on stderr that there is no screen: none is needed."""
     vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
     vtkObject.GlobalWarningDisplayOff()
 

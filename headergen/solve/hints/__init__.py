@@ -13,7 +13,7 @@ from headergen.checks.moves import may_give_way, say_shift
 from headergen.model import Gap, Run, Survey, Vec
 from headergen.model.finding import Finding
 from headergen.solve.hints.collectors import Surroundings, collector_of, led_there, surroundings_of, ways_clear
-from headergen.solve.hints.cuts import Cut, pulling
+from headergen.solve.hints.half_spaces import HalfSpace, pulling
 from headergen.solve.hints.merges import RULES as MERGES
 from headergen.solve.hints.merges import merge_hint
 from headergen.solve.hints.primaries import (
@@ -89,7 +89,7 @@ def _after_closing(known: Known) -> Hints:
             for gap in newly_short(known, closed, name)[:1]:
                 deep = gap.value < 0
                 how = f"{say_length(abs(gap.value), units)} {'deep in' if deep else 'from'} {gap.b}"
-                hints[finding] = f"it is then {how}, and {say_length(gap.required, units)} is wanted"
+                hints[finding] = f"it is then {how}, and {say_length(gap.required, units)} is required"
     return hints
 
 
@@ -124,7 +124,7 @@ def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
         for gap in known.survey.gaps
         if _is_of(each, gap) and name in _movable(each, known)
     }
-    cuts: tuple[Cut, ...] = ()
+    cuts: tuple[HalfSpace, ...] = ()
     for group in _groups([*about], [finding]):
         led = led_aside(known, primary, [about[each] for each in group])
         cuts = (*cuts, *led.cuts)
@@ -149,7 +149,7 @@ def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
             continue
         moved = f"moving collector {name} by {say_shift(shift, known.header.draft.units)} would clear it"
         if not hindrance:
-            return Attempt(dict.fromkeys(group, f"{moved}, with its tubes led there"), helped=True)
+            return Attempt(dict.fromkeys(group, f"{moved}, with its tubes brought along"), helped=True)
         said = f"{moved}, but {hindrance}"
     return Attempt({**dict.fromkeys(same_item, ""), finding: said}, helped=False)
 
@@ -161,7 +161,7 @@ def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Findin
             return way.shift, f"bring it too near to {way.blocked}"
         draft = led_there(known.header, name, way.shift)
         if draft is None:
-            return way.shift, "not all of its tubes, as they are, can be led there at their lengths"
+            return way.shift, "not all of its tubes can follow it at their lengths"
         outcome = outcome_of(draft, known, group)
         if outcome.helps:
             return way.shift, ""
@@ -172,8 +172,8 @@ def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Findin
 
 def _trouble(finding: Finding) -> str:
     if not finding.against:
-        return f"another trouble comes up: {finding.message.removesuffix('.')}"
-    led = ", led there," if finding.rule in GAPS_OF_PRIMARIES else ""
+        return f"another error appears: {finding.message.removesuffix('.')}"
+    led = ", brought there," if finding.rule in GAPS_OF_PRIMARIES else ""
     return f"{finding.where}{led} comes too near to {finding.against}"
 
 
@@ -186,8 +186,8 @@ def _say_led(before: Run, after: Run, gap: Gap, known: Known) -> str:
     return f"moving {before.name} by {say_shift(shift, known.header.draft.units)} there would clear it"
 
 
-def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[Cut]) -> Attempt:
+def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[HalfSpace]) -> Attempt:
     """What holds a thing that could not be cleared between two others, where that is why."""
     other = pulling(cuts, thing)
-    said = f"{mover} is held between {thing} and {other}: moved off one it comes too near to the other"
+    said = f"{mover} is held between {thing} and {other}: moved away from one, it comes too near to the other"
     return Attempt({finding: said if other else ""}, helped=False)

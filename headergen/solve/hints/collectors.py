@@ -1,4 +1,4 @@
-"""A collector set clear of what its parts are too near to: the shortest shift, with its tubes led there anew."""
+"""A collector set clear of what its parts are too near to: the shortest shift, with its tubes brought along anew."""
 
 from __future__ import annotations
 

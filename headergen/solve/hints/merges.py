@@ -28,7 +28,7 @@ def merge_hint(finding: Finding, known: Known) -> str:
         found = next((each for each in kind(collector, draft) if _makes(known, each[1])), None)
         if found is not None and outcome_of(_with(draft, found[1]), known, [finding]).helps:
             helpful.append(found[0])
-    return f"{' or '.join(helpful)} would mend it" if helpful else ""
+    return f"{' or '.join(helpful)} would fix it" if helpful else ""
 
 
 def _makes(known: Known, collector: Collector) -> bool:

@@ -17,7 +17,7 @@ from headergen.model import Draft, Fit, Gap, Header, Place, Run, Vec
 from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, problem_of
 from headergen.solve.closing import close
 from headergen.solve.freeing import every_value
-from headergen.solve.hints.cuts import SPARE, Cut
+from headergen.solve.hints.half_spaces import SPARE, HalfSpace
 from headergen.solve.hints.trial import Known, may_measure
 from headergen.solve.least_change import solve_equations
 from headergen.solve.miss import target_of
@@ -29,10 +29,10 @@ LEAST = 1e-6  # mm by which a gap may read short of what is required
 
 @dataclass(frozen=True, eq=False)
 class Led:
-    """What came of leading a primary aside: the new one, None where none was found, and all that was asked of it."""
+    """The result of leading a primary aside: the new one, None where none was found, and all that was asked of it."""
 
     primary: Run | None
-    cuts: tuple[Cut, ...]
+    cuts: tuple[HalfSpace, ...]
 
 
 def led_aside(known: Known, primary: Run, wanted: Sequence[Gap]) -> Led:
@@ -96,7 +96,7 @@ def with_primary(draft: Draft, primary: Run) -> Draft:
     return replace(draft, runs=tuple(primary if run.name == primary.name else run for run in draft.runs))
 
 
-def closed_past(draft: Draft, primary: Run, cuts: Sequence[Cut]) -> Run | None:
+def closed_past(draft: Draft, primary: Run, cuts: Sequence[HalfSpace]) -> Run | None:
     """The primary closed on its bore at its length, with the least change of any of its values that keeps the cuts.
 
     None where no such path was found.
@@ -123,7 +123,7 @@ def closed_past(draft: Draft, primary: Run, cuts: Sequence[Cut]) -> Run | None:
     return replace(primary, steps=changed_steps(chain, point.x), fits=())
 
 
-def _spare(chain: Chain, primary: Run, cuts: Sequence[Cut], x: Array) -> Array:
+def _spare(chain: Chain, primary: Run, cuts: Sequence[HalfSpace], x: Array) -> Array:
     """(k,) by how much each cut is kept, in mm."""
     now = replace(primary, steps=changed_steps(chain, x))
     line = line_of(now)
@@ -134,7 +134,7 @@ def _spare(chain: Chain, primary: Run, cuts: Sequence[Cut], x: Array) -> Array:
     return np.array(found)
 
 
-def _slopes(chain: Chain, primary: Run, cuts: Sequence[Cut]):  # type: ignore[no-untyped-def]
+def _slopes(chain: Chain, primary: Run, cuts: Sequence[HalfSpace]):  # type: ignore[no-untyped-def]
     def slopes(x: Array) -> Array:
         now = _spare(chain, primary, cuts, x)
         steps = SLOPE * np.eye(len(x))
@@ -180,13 +180,13 @@ def _is_short(gap: Gap, allowed: Allowed) -> bool:
     return gap.is_too_small and gap.value < gap.required - LEAST
 
 
-def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[Cut]:
+def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[HalfSpace]:
     way = None if gap.runs_through else way_off(gap.points, gap.value)
     if way is not None:
         at = _at(primary, gap.place)
         kept = (gap.b, gap.together) in allowed
         more = 0.0 if kept else gap.required - gap.value + SPARE
-        yield Cut(gap.b, way, dot(_place(primary, at), way) + more, at)
+        yield HalfSpace(gap.b, way, dot(_place(primary, at), way) + more, at)
 
 
 def _at(primary: Run, place: Place) -> tuple[int, float]:

@@ -1,16 +1,16 @@
 """Finds the paths of primaries from ports, bores and chassis: equally long, clear, of few bends that can be bought.
 
-How, and why so. A tube is a polyline whose first leg stands on its port's axis and whose last on its bore's, each
+How it works, and why. A tube is a polyline whose first leg stands on its port's axis and whose last on its bore's, each
 inner corner rounded by an arc of a stock radius (`kernels/shape.py`): it leaves and arrives exactly whatever its
-unknowns are, so that a search need not spend effort on closing it. All demands become hinges, 0 where they are met,
-and all tubes descend together by Levenberg–Marquardt under a wish for little bend that fades to nothing, so that the
-last descent looks for nothing but what is asked (`kernels/`, `layout.py`). A descent finds what is near its start;
+unknowns are, so that a search need not spend effort on closing it. All requirements become hinges, 0 where they are
+met, and all tubes descend together by Levenberg–Marquardt under a wish for little bend that fades to nothing, so that
+the last descent looks for nothing but what is asked (`kernels/`, `layout.py`). A descent finds what is near its start;
 starts come from two sources, since each finds headers that the other misses: all tubes strewn at once, and pools of
 single tubes out of which a beam search puts sets together (`starts.py`, `choose.py`). Swaps of tubes and bores and the
 dropping of bends make a found header better (`search.py`). Random starts of a general optimiser on the same demands
 solve fewer headers in the same time; tests/benchmarks/bench_route.py runs one of them beside this.
 
-The model samples tubes and chassis, and is never believed: what is handed over has been judged by the exact checks,
+The model samples tubes and chassis and is never relied on: what is handed over has been judged by the exact checks,
 with the digits that are written (`answer.py`). Work is cut into rounds that know nothing of the clock, so that a seed
 and a number of rounds lead to the same answer on the same machine.
 """
@@ -44,7 +44,7 @@ WORTH_SHOWING = 1.25  # times what the best answer costs, up to which others are
 
 @dataclass(frozen=True, eq=False)
 class Routed:
-    """What came of it: answers, best first; the rounds after which they stood; why there are none."""
+    """The result of a search: answers, best first; the rounds after which they were found; why there are none."""
 
     answers: tuple[Answer, ...]
     rounds: int
@@ -134,17 +134,17 @@ class _Clock:
 
 
 def _not_all_whole() -> Iterator[Finding]:
-    message = "Time ran out while degrees were made whole; more seconds may make more of them so."
+    message = "Time ran out while angles were made whole degrees; more seconds may make more of them whole."
     yield Finding("route-whole", "info", "route", None, None, "", message)
 
 
 def _fewer(made: int, wanted: int) -> Iterator[Finding]:
     if made < wanted:
         message = (
-            f"{made} of {wanted} answers: no more ways were found that are unlike these and cost at most a quarter "
+            f"{made} of {wanted} alternatives: no others were found that differ enough and cost at most a quarter "
             f"more than the best; more seconds or another seed may find some."
         )
-        yield Finding("route-answers", "info", "route", float(made), float(wanted), "answers", message)
+        yield Finding("route-alternatives", "info", "route", float(made), float(wanted), "alternatives", message)
 
 
 def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:

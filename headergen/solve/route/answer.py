@@ -22,7 +22,7 @@ ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """A header whose every demand holds: its draft, what it costs by its cost weights, the layout it came from."""
+    """A header that meets every requirement: its draft, what it costs by its cost weights, the layout it came from."""
 
     draft: Draft
     survey: Survey
@@ -49,12 +49,12 @@ class Answer:
 
     @property
     def smallest_gap(self) -> float:
-        """By how much the tightest demand is held, between tubes apart and against the chassis."""
+        """By how much the tightest requirement is met, between tubes apart and against the chassis."""
         return min((g.value - g.required for g in self.survey.gaps if not g.together), default=math.inf)
 
     @property
     def narrowest(self) -> float:
-        """The smallest gap itself, where tubes need not close up on their collector."""
+        """The smallest gap itself, where tubes need not converge on their collector."""
         return min((g.value for g in self.survey.gaps if not g.together), default=math.inf)
 
     @property

@@ -1,4 +1,4 @@
-"""What a fabricator likes, as a sum of degrees: less is better. The weights are the spec's.
+"""The cost of paths, as a sum of degrees: less is better. The weights are the spec's.
 
 Bends and degrees are work and lost wall; welds are time and leaks; two radii in one tube are two dies or two boxes; a
 bend back right behind another (an S within a diameter) shows and flows badly; a long last straight lets a tube slide

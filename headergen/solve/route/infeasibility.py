@@ -39,8 +39,8 @@ def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
     if next(assignments_of(draft, wanted), None) is None:
         message = (
-            "No way of giving the bores lets the pulses go round each collector in firing order, with the primaries "
-            "that stay in the bores they have; write bores: free, or find those too."
+            "The pulses cannot go round each collector in firing order while primaries with a path keep their bores; "
+            "write bores: free, or mark those primaries find too."
         )
         return (Finding("route-order", "error", "route", None, None, "", message),)
     return (*_ends_in_the_way(draft, meshes, wanted), *_too_short(draft, wanted))
@@ -59,9 +59,9 @@ def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
         limit=shown_length(longest, units),
         unit=units,
         message=(
-            f"No equal length of {say_length(longest, units)} or less reaches this collector: straight out of the "
-            f"ports, straight into the bores and straight across between, the primaries need "
-            f"{say_length(bound, units)} (primary {worst.number} the most); raise the length by "
+            f"No equal length of {say_length(longest, units)} or less reaches this collector: the straight-line bound "
+            f"(straight out of the port, straight across, straight into the bore) is {say_length(bound, units)}, that "
+            f"of primary {worst.number}; raise the length by "
             f"{say_at_least(bound - longest, units)} or more, or bring the collector nearer."
         ),
     )
@@ -102,8 +102,8 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
             gap,
             "route-end",
             "error",
-            f"The straight that {gap.a} must have at its {end} is {value} from {other}; {required} wanted; no "
-            f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or ask for less "
+            f"The straight that {gap.a} must have at its {end} is {value} from {other}; {required} required; no "
+            f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or require less "
             f"there.",
             units,
         )
@@ -122,10 +122,10 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     longest = problem.want.longest
     finite = longest if math.isfinite(longest) else bound
     message = (
-        f"No paths that hold every demand were found in {rounds} tries. That is no proof that there are none: more "
-        f"seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}, the most that "
-        f"may be used {say_length(finite, units)}. What helps most often: a longer length, a smaller radius, another "
-        f"bore order (bores: free), or less gap between the tubes."
+        f"No paths that meet every requirement were found in {rounds} tries. This does not prove that there are none: "
+        f"more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
+        f"longest length allowed is {say_length(finite, units)}. What helps most often: a longer length, a smaller "
+        f"radius, another bore order (bores: free), or less gap between the tubes."
     )
     said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
     return (said, *_between(problem), *_hardest(problem, found))
@@ -145,9 +145,9 @@ def _between(problem: RouteProblem) -> Iterator[Finding]:
                 deepest,
                 "route-between",
                 "info",
-                f"Between port and bore of {whose} stands {item.name}: the straight way runs through it, "
+                f"The {item.name} stands between port and bore of {whose}: the straight line runs through it, "
                 f"and {say_length(deepest.required, units)} of gap is required. "
-                "Every path has to go round it; where it leaves no room for that, move it, open it, or move the "
+                "Every path has to go round it; if it leaves no room for that, move it, open it, or move the "
                 "collector to the near side.",
                 units,
             )
@@ -214,7 +214,7 @@ def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
             "route-hardest",
             "info",
             f"The try that came nearest fails most where {worst.a} passes {worst.b}: {value} of gap, "
-            f"{required} wanted, {say_length(worst.required - worst.value, units)} short.",
+            f"{required} required, {say_length(worst.required - worst.value, units)} short.",
             units,
         )
     spread = max(measured.lengths) - min(measured.lengths)
@@ -230,6 +230,6 @@ def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
             message=(
                 f"The try that came nearest has lengths from {say_length(min(measured.lengths), units)} to "
                 f"{say_length(max(measured.lengths), units)}; {say_length(lowest, units)} to "
-                f"{say_length(most, units)} wanted."
+                f"{say_length(most, units)} required."
             ),
         )

@@ -120,7 +120,7 @@ def polished(problem: RouteProblem, layout: Layout) -> Layout | None:
 
 
 def finished(problem: RouteProblem, layout: Layout) -> Layout | None:
-    """The last descents, to where every demand is met."""
+    """The last descents, to where every requirement is met."""
     layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), flattest=problem.want.flattest)
     return layout if missing < HELD else None
 

@@ -66,11 +66,11 @@ def lengths_that_fit(
 
 
 def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
-    """What came of it, as a finding."""
+    """The result as a finding."""
     units, bound = draft.units, say_length(least_length(draft), draft.units)
     if isinstance(found, int):
         message = (
-            f"Nor was any equal length found of which paths fit with the collector where it is, in {found} tries; the "
+            f"No equal length was found at which paths fit with the collector where it is, in {found} tries; the "
             f"straight-line bound is {bound}."
         )
         return Finding("route-lengths", "info", "route", float(found), None, "tries", message)
@@ -91,7 +91,7 @@ def say_settled() -> Finding:
     """Why nothing was looked for, where the length may not vary."""
     message = (
         "The shortest and the longest equal length were not looked for: a primary that keeps its path, or has a length "
-        "of its own, settles the length of all."
+        "of its own, fixes the length of all."
     )
     return Finding("route-lengths", "info", "route", None, None, "", message)
 

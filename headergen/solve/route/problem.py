@@ -19,7 +19,7 @@ from headergen.model import Bore, Collector, Draft, Run, primary_name
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
-MARGIN = 0.8  # mm kept beyond each demand, for what stands between samples
+MARGIN = 0.8  # mm kept beyond each requirement, for what is between samples
 AROUND = 260.0  # mm round ports and bores within which tubes are looked for
 FIXED_STEP = 12.0  # mm between samples of tubes that stay as they are
 WITHIN = 0.9  # of the length tolerance that the search may spend

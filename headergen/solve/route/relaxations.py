@@ -1,4 +1,4 @@
-"""Which single change of the demands would let paths be found: each tried by a search of its own.
+"""Which single change of the requirements would let paths be found: each tried by a search of its own.
 
 Nothing here proves anything: a relaxation that leads to paths is shown to help, one that does not may
 help all the same.
@@ -50,7 +50,7 @@ def relaxations_of(draft: Draft) -> Iterator[Relaxation]:
         yield Relaxation(words, more, replace(draft, routing=routing, length=replace(draft.length, target=None)))
     if limits.between_tubes > LEAST:
         less = CLOSER * limits.between_tubes
-        words = f"with {say_length(less, units)} asked between tubes"
+        words = f"with {say_length(less, units)} required between tubes"
         yield Relaxation(words, less, replace(draft, limits=replace(limits, between_tubes=less)))
     radius = TIGHT * draft.tube.outside_diameter
     if draft.routing.radii and min(draft.routing.radii) > radius:
@@ -87,8 +87,8 @@ def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callabl
             yield _says(relaxation, answer, draft.units)
     if not helped:
         message = (
-            f"Nor were paths found with any one of {len(relaxations)} changes tried alone: a little more length, less "
-            f"gap between tubes, a tighter bend, the collector a little aside."
+            f"No paths were found with any single one of {len(relaxations)} changes: more length, a smaller gap "
+            f"between tubes, a tighter bend, the collector moved."
         )
         yield Finding("route-relaxation", "info", "route", 0.0, None, "changes", message)
 

@@ -24,7 +24,7 @@ from headergen.solve.route.kernels.terms import KINDS, tube_terms
 from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
 from headergen.solve.route.problem import Numbers, RouteProblem
 
-MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each demand before rounding, one after the other
+MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each requirement before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room for each straight, for each mm of margin
 WIDER = (-3, -2, -1, 0, 1, 2, 3)  # degrees tried where none of the nearest hold
 LENGTHS = 2  # common lengths tried, beside the present

@@ -33,7 +33,7 @@ def read_mesh(content: bytes, suffix: str) -> RawMesh:
     """Vertices and faces of a mesh file by its suffix, `.stl` and so on; z up where the format says otherwise.
 
     Every format is read here and not by a library of all formats, since what a header promises has to be held against
-    what came, and memory has to stay bounded. Raises BrokenMesh.
+    what came, and memory has to stay bounded. Raises BrokenMeshError.
     """
     name = suffix.lstrip(".").upper()
     if not content:
@@ -50,7 +50,7 @@ def read_mesh(content: bytes, suffix: str) -> RawMesh:
 
 
 def _check_kind(content: bytes, name: str) -> None:
-    """Raises BrokenMesh for a file of another kind than its name says, as far as its first bytes tell."""
+    """Raises BrokenMeshError for a file of another kind than its name says, as far as its first bytes tell."""
     looks = next((kind for start, kind in STARTS.items() if content.startswith(start)), None)
     if looks is not None and looks != name:
         message = f"the file is called {name} and begins as {looks} does"

@@ -1,6 +1,6 @@
 """GLB, the binary form of glTF 2.0: metres, y up. It is turned to our axes: x forward, y left, z up.
 
-Read is what makes a surface: the default scene's nodes, their matrices, and the positions and corners of triangles.
+It reads what makes a surface: the default scene's nodes, their matrices, and the positions and corners of triangles.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class Container:
 
 
 def read_glb(content: bytes) -> RawMesh:
-    """The triangles of the scene, or its points where it has no triangle. Raises BrokenMesh."""
+    """The triangles of the scene, or its points where it has no triangle. Raises BrokenMeshError."""
     box = _container(content)
     try:
         _check_extensions(box.head)
@@ -63,7 +63,7 @@ def _container(content: bytes) -> Container:
         raise BrokenMeshError("the file does not begin with glTF, as a mesh of that kind does, or ends at once", 0)
     version, length, head_size, head_kind = struct.unpack_from("<III4s", content, 4)
     if version != 2:
-        raise BrokenMeshError(f"it is glTF of version {version}; read is version 2", 4, "export it again")
+        raise BrokenMeshError(f"it is glTF of version {version}; only version 2 is read", 4, "export it again")
     if length > len(content):
         message = f"the header promises {length} bytes, but the file ends after {len(content)}"
         raise BrokenMeshError(message, len(content), WHOLE)
@@ -71,7 +71,7 @@ def _container(content: bytes) -> Container:
         raise BrokenMeshError("the description of the scene is not where it should be", 12, "export it again")
     if head_size > LARGEST_HEAD:
         raise BrokenMeshError(
-            f"its description of the scene has {head_size} bytes; read are at most {LARGEST_HEAD}", 12
+            f"its description of the scene has {head_size} bytes; at most {LARGEST_HEAD} are read", 12
         )
     try:
         head = json.loads(content[20 : 20 + head_size])
@@ -101,7 +101,7 @@ def _placed_primitives(box: Container) -> Iterator[tuple[NDArray[np.float64], di
     head = box.head
     nodes, scenes = head.get("nodes", []), head.get("scenes", [])
     if len(nodes) > MOST_NODES:
-        raise BrokenMeshError(f"its scene has {len(nodes)} nodes; read are at most {MOST_NODES}", 20)
+        raise BrokenMeshError(f"its scene has {len(nodes)} nodes; at most {MOST_NODES} are read", 20)
     roots = scenes[head.get("scene", 0)].get("nodes", []) if scenes else range(len(nodes))
     left = [(root, np.eye(4)) for root in reversed(roots)]
     seen: set[int] = set()

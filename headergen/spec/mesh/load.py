@@ -108,7 +108,7 @@ def _load(file: Path, ref: MeshRef, header: Array, job: str) -> tuple[TriangleIn
 def take(file: Path, sha256: str = "") -> Taken:
     """A mesh file as an index in its own numbers; that of a large one is kept for next time if its hash is given.
 
-    Raises BrokenMesh, and Refused also where the file is not the one that had this hash.
+    Raises BrokenMeshError, and ScalarError also where the file is not the one that had this hash.
     """
     raw = read_mesh(_content(file, sha256), file.suffix.lower())
     corners = raw.corners

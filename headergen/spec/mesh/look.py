@@ -72,7 +72,7 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
             raise ScalarError(f"{shown_path(file)} is glTF as text, which is not read", GLTF_HINT)
         if file.suffix.lower() not in MESH_FORMATS:
             raise ScalarError(
-                f"{shown_path(file)} is not a mesh file that is read here", f"read are {', '.join(MESH_FORMATS)}"
+                f"{shown_path(file)} is not a mesh file that is read here", f"the formats are {', '.join(MESH_FORMATS)}"
             )
         taken = take(file)
     except BrokenMeshError as broken:

@@ -28,7 +28,7 @@ _BESIDE = re.compile(rb"/\S*")  # texture and normal of a corner
 
 
 def read_obj(content: bytes) -> RawMesh:
-    """The triangles of an OBJ file; polygons become fans. Raises BrokenMesh."""
+    """The triangles of an OBJ file; polygons become fans. Raises BrokenMeshError."""
     if not content.endswith((b"\n", b"\r")):
         message = "the last line has no end, as the line of a file that was cut"
         line = content.count(b"\n") + 1

@@ -13,7 +13,7 @@ _HEAD = re.compile(rb"(ST)?(C)?(N)?OFF\b", re.IGNORECASE)
 
 
 def read_off(content: bytes) -> RawMesh:
-    """The triangles of an OFF file; polygons become fans. Raises BrokenMesh."""
+    """The triangles of an OFF file; polygons become fans. Raises BrokenMeshError."""
     lines = _without_comments(lines_of(content))
     number, first = next(lines, (1, b""))
     head = _HEAD.match(first)

@@ -50,8 +50,8 @@ class PlacedMesh:
 def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, job: str = "mm") -> PlacedMesh:
     """Units and frame of a mesh; `index` is in its own numbers, `header` (n, 3) where the ports and bores are.
 
-    `job`: "mm" or "in", in which lengths are said. Raises Judged where the units are in doubt or cannot be what they
-    are said to be, and for pairs of points that a mesh does not fit.
+    `job`: "mm" or "in", in which lengths are said. Raises PlacementError where the units are in doubt or cannot be what
+    they are said to be, and for pairs of points that a mesh does not fit.
     """
     if ref.pairs:
         return _by_pairs(ref, facts, job)
@@ -69,7 +69,7 @@ def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, j
 
 
 def frame_in(ref: MeshRef, units: MeshUnits) -> Frame:
-    """Where a mesh would lie if it were in these units. Raises Judged for points on a line."""
+    """Where a mesh would lie if it were in these units. Raises PlacementError for points on a line."""
     return _fitted(ref, MILLIMETRES[units]).frame if ref.pairs else ref.placement
 
 
@@ -173,7 +173,7 @@ def _may_be(each: OtherUnit, extent: float | None) -> bool:
 
 
 def check_extent(numbers: float, extent: float, units: MeshUnits, job: str) -> None:
-    """`numbers`: the largest dimension as the file has it, whatever its unit. Raises Judged."""
+    """`numbers`: the largest dimension as the file has it, whatever its unit. Raises PlacementError."""
     size = numbers * MILLIMETRES[units]
     if not _matches(size, extent):
         fitting = [unit for unit in ALL_UNITS if _matches(numbers * MILLIMETRES[unit], extent)]
@@ -183,7 +183,7 @@ def check_extent(numbers: float, extent: float, units: MeshUnits, job: str) -> N
 
 
 def _check_size(numbers: float, units: MeshUnits, others: tuple[OtherUnit, ...], job: str) -> None:
-    """Raises Judged for units that make a mesh too large, or so small that it must be in others."""
+    """Raises PlacementError for units that make a mesh too large, or so small that it must be in others."""
     size = numbers * MILLIMETRES[units]
     if size <= LARGEST_MESH and (size >= SMALLEST_MESH or not others):
         return
@@ -194,7 +194,7 @@ def _check_size(numbers: float, units: MeshUnits, others: tuple[OtherUnit, ...],
 
 
 def check_near(away: float, job: str) -> None:
-    """Raises Judged for a mesh that no header can be near."""
+    """Raises PlacementError for a mesh that no header can be near."""
     if away > FARTHEST:
         hint = "place it with placement: {origin: [x, y, z]}, or check the origin it was exported with"
         message = f"lies {_length(away, job)} from the nearest port, and no part of it is nearer"

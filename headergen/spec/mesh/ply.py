@@ -84,7 +84,7 @@ class Head:
 
 
 def read_ply(content: bytes) -> RawMesh:
-    """The triangles of a PLY file, or its points where it has no faces; polygons become fans. Raises BrokenMesh."""
+    """Triangles of a PLY file, or its points where it has no faces; polygons become fans. Raises BrokenMeshError."""
     head = _head(content)
     vertex, face = head.element("vertex"), head.element("face")
     if vertex is None or min(vertex.place(axis) for axis in "xyz") < 0 or vertex.lists:

@@ -55,16 +55,16 @@ class RawMesh:
 
 
 def check_count(count: int, what: str, most: int = MOST_TRIANGLES, byte: int = 0, line: int | None = None) -> None:
-    """Raises BrokenMesh for more than a file may have. `what`: "triangles" or the like."""
+    """Raises BrokenMeshError for more than a file may have. `what`: "triangles" or the like."""
     if count > most:
-        message = f"the file has {count} {what}; read are at most {most}"
+        message = f"the file has {count} {what}; at most {most} are read"
         raise BrokenMeshError(
             message, byte, "crop it to what is near the header, or thin it out, and export it again", line
         )
 
 
 def points_mesh(points: Points) -> RawMesh:
-    """A cloud. Raises BrokenMesh for too many points."""
+    """A cloud. Raises BrokenMeshError for too many points."""
     check_count(len(points), "points")
     faces = np.repeat(np.arange(len(points), dtype=np.int32), 3).reshape(-1, 3)
     return RawMesh(as_stored(points), faces, points_only=True)
@@ -99,7 +99,7 @@ def fan(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.int3
 
 
 def check_indices(faces: NDArray[np.int32], count: int, byte: int = 0, line: int | None = None) -> None:
-    """Raises BrokenMesh for a corner that is not among `count` vertices."""
+    """Raises BrokenMeshError for a corner that is not among `count` vertices."""
     if len(faces) and (faces.min() < 0 or faces.max() >= count):
         raise BrokenMeshError(f"a triangle names a corner that is not among the {count} of the file", byte, "", line)
 
@@ -107,7 +107,7 @@ def check_indices(faces: NDArray[np.int32], count: int, byte: int = 0, line: int
 def finite_only(mesh: RawMesh, byte_of: Callable[[int], int]) -> RawMesh:
     """The mesh without the few triangles that have a corner which is not a number.
 
-    `byte_of` says where a triangle stands in the file. Raises BrokenMesh where they are more than a few.
+    `byte_of` says where a triangle stands in the file. Raises BrokenMeshError where they are more than a few.
     """
     good = np.empty(len(mesh.vertices), bool)
     for rows in _blocks(len(good)):

@@ -27,7 +27,7 @@ _WORDS = b"facet normal # # # outer loop vertex # # # vertex # # # vertex # # # 
 
 
 def read_stl(content: bytes) -> RawMesh:
-    """The triangles of an STL file, three vertices each. Raises BrokenMesh."""
+    """The triangles of an STL file, three vertices each. Raises BrokenMeshError."""
     if not content:
         raise BrokenMeshError("the file is empty", 0)
     if _is_text(content):

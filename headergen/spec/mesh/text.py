@@ -25,14 +25,14 @@ WHOLE = "the copy or the export was cut short: fetch it again"
 
 
 def lines_of(content: bytes, at: int = 0, line: int = 1) -> Lines:
-    """The lines from a byte on that have anything in them; `line` is the number of the first. Raises BrokenMesh."""
+    """The lines from a byte on that are not empty; `line` is the number of the first. Raises BrokenMeshError."""
     end = b"\n" if b"\n" in content[at : at + LONGEST_LINE] else b"\r"
     size = len(content)
     while at < size:
         stop = content.find(end, at)
         stop = size if stop < 0 else stop
         if stop - at > LONGEST_LINE:
-            raise BrokenMeshError(f"a line of {stop - at} bytes; read are at most {LONGEST_LINE}", at, "", line)
+            raise BrokenMeshError(f"a line of {stop - at} bytes; at most {LONGEST_LINE} are read", at, "", line)
         text = content[at:stop].strip()
         if text:
             yield line, text
@@ -40,7 +40,7 @@ def lines_of(content: bytes, at: int = 0, line: int = 1) -> Lines:
 
 
 def blocks_of(lines: Lines, count: int, what: str) -> Iterator[Block]:
-    """The next `count` lines in blocks. Raises BrokenMesh, with both counts, where fewer come."""
+    """The next `count` lines in blocks. Raises BrokenMeshError, with both counts, where fewer come."""
     left, last = count, 0
     while left:
         block = list(islice(lines, min(BLOCK, left)))
@@ -53,7 +53,7 @@ def blocks_of(lines: Lines, count: int, what: str) -> Iterator[Block]:
 
 
 def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
-    """(n,) all numbers in some lines, whole ones for `int`. Raises BrokenMesh at the first word that is none."""
+    """(n,) all numbers in some lines, whole ones for `int`. Raises BrokenMeshError at the first word that is none."""
     text = b"\n".join(line for _, line in block)
     try:
         with warnings.catch_warnings():
@@ -68,7 +68,7 @@ def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
 
 
 def table_of(block: Block, columns: int, what: str) -> NDArray[np.float64]:
-    """(n, columns) numbers of lines that each have so many. Raises BrokenMesh at the first that has not."""
+    """(n, columns) numbers of lines that each have so many. Raises BrokenMeshError at the first that has not."""
     numbers = numbers_of(block)
     if numbers.size != columns * len(block):
         counts = ((n, len(t.split())) for n, t in block)
@@ -80,7 +80,7 @@ def table_of(block: Block, columns: int, what: str) -> NDArray[np.float64]:
 def polygons_of(block: Block, before: int = 0) -> NDArray[np.int32]:
     """(m, 3) triangles of lines that each say how many corners a polygon has, and then which.
 
-    `before` words stand in front, and any number behind. Raises BrokenMesh at the first that is cut or is none.
+    `before` words stand in front, and any number behind. Raises BrokenMeshError at the first that is cut or is none.
     """
     rows = [text.split() for _, text in block]
     words: list[bytes] = []
@@ -103,7 +103,7 @@ def polygons_of(block: Block, before: int = 0) -> NDArray[np.int32]:
 
 
 def check_end(lines: Lines, promised: str) -> None:
-    """Raises BrokenMesh where anything is left in the file."""
+    """Raises BrokenMeshError where anything is left in the file."""
     more = next(lines, None)
     if more is not None:
         raise BrokenMeshError(

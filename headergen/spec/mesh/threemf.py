@@ -57,7 +57,7 @@ class Model:
 
 
 def read_3mf(content: bytes) -> RawMesh:
-    """The triangles of everything in the build. Raises BrokenMesh."""
+    """The triangles of everything in the build. Raises BrokenMeshError."""
     model = Model()
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
@@ -74,7 +74,7 @@ def read_3mf(content: bytes) -> RawMesh:
 def _check_size(archive: zipfile.ZipFile) -> None:
     size = sum(info.file_size for info in archive.infolist())
     if size > MOST_BYTES:
-        message = f"the file has {size} bytes once it is unpacked; read are at most {MOST_BYTES}"
+        message = f"the file has {size} bytes once it is unpacked; at most {MOST_BYTES} are read"
         raise BrokenMeshError(message, 0, "crop it to what is near the header, or thin it out, and export it again")
 
 

@@ -83,7 +83,7 @@ def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path, changed(("radii: [63.5]", "radii: [400]"), ("target: 620", "target: 500")))
     found = route(draft, meshes, Effort(rounds=3))
     assert not found.answers
-    assert "in 3 tries" in found.findings[0].message and "no proof" in found.findings[0].message
+    assert "in 3 tries" in found.findings[0].message and "does not prove" in found.findings[0].message
 
 
 def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
@@ -248,8 +248,8 @@ def test_other_answers_are_worth_a_look_or_it_is_said_that_there_are_fewer(tmp_p
     _, draft, meshes = job(tmp_path)
     found = route(draft, meshes, Effort(rounds=20, answers=9))
     assert 1 < len(found.answers) < 9
-    assert [finding.rule for finding in found.findings] == ["route-answers"]
-    assert f"{len(found.answers)} of 9 answers" in found.findings[0].message
+    assert [finding.rule for finding in found.findings] == ["route-alternatives"]
+    assert f"{len(found.answers)} of 9 alternatives" in found.findings[0].message
     paths = {tuple(primary.steps for primary in answer.draft.primaries) for answer in found.answers}
     assert len(paths) == len(found.answers)
     assert not route(draft, meshes, Effort(rounds=20)).findings
@@ -266,7 +266,7 @@ def test_what_stands_between_ports_and_bores_is_named(tmp_path: Path) -> None:
     found = route(draft, meshes, Effort(rounds=2))
     assert not found.answers
     [between] = [finding for finding in found.findings if finding.rule == "route-between"]
-    assert "Between port and bore of primaries 1 and 2 stands firewall" in between.message
+    assert "The firewall stands between port and bore of primaries 1 and 2" in between.message
     assert between.limit == 10.0 and between.value is not None and between.value <= -21.2
     _, free, meshes = job(tmp_path)
     assert not [f for f in route(free, meshes, Effort(rounds=1)).findings if f.rule == "route-between"]

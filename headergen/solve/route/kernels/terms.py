@@ -1,6 +1,6 @@
 """Residuals of tubes and pairs of tubes, added to the normal equations of all of them.
 
-Residuals are hinges: 0 where a demand is met, else what is missing, in millimetres (bends: 60 mm a radian).
+Residuals are hinges: 0 where a requirement is met, else what is missing, in millimetres (bends: 60 mm a radian).
 """
 
 from __future__ import annotations

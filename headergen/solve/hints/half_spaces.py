@@ -13,7 +13,7 @@ AGAINST = -0.5  # cosine between two ways off under which they pull against each
 
 
 @dataclass(frozen=True)
-class Cut:
+class HalfSpace:
     """`way` · (place of the thing) must be at least `least`, for the sake of `other`.
 
     `at`: of a tube the step and the share of it that the place is at; the place of anything else is its shift.
@@ -25,7 +25,7 @@ class Cut:
     at: tuple[int, float] = (0, 0.0)
 
 
-def pulling(cuts: Sequence[Cut], other: str) -> str | None:
+def pulling(cuts: Sequence[HalfSpace], other: str) -> str | None:
     """What holds a thing back from clearing `other`, by the ways they ask it to go."""
     mine = [cut for cut in cuts if cut.other == other]
     against = [(dot(one.way, two.way), two.other) for one in mine for two in cuts if two.other != other]
