@@ -44,7 +44,7 @@ def test_comments_and_all_else_stay(routed: Path) -> None:
     lines = after.split("\n")
     assert [line for line in kept if line not in lines] == []
     assert "# to be found" in after and "# as they come" in after
-    assert re.match(r"# routed: from job\.yaml .*--seed 0 --rounds 25, answer 1; sha256 [0-9a-f]{16}$", lines[0])
+    assert re.match(r"# routed: from job\.yaml .*--seed 0 --rounds 25, alternative 1; sha256 [0-9a-f]{16}$", lines[0])
 
 
 def test_a_file_changed_by_hand_is_not_written_over(routed: Path) -> None:
