@@ -36,8 +36,8 @@ from headergen.model import (
     Step,
     Straight,
 )
-from headergen.spec.chassis import CylinderEntry, PointPairEntry, TubeRunEntry
-from headergen.spec.ends import BoltEntry, FlangeEntry
+from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
+from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry
 from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.mock import DatumEntry, MockEntry
@@ -52,7 +52,7 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import BellEntry, RingEntry
 from headergen.spec.printed import keys_of, lines_of
-from headergen.spec.routing import CostWeightsEntry
+from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.tabs import TabsEntry
 
 Values = dict[Any, Any]  # by the keys of the file, but in millimetres and radians
@@ -83,7 +83,7 @@ def _spec(header: Header) -> Values:
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({"bosses": [_boss(boss, runs) for boss in draft.bosses]}),
-        **_given({"plugs": [_renamed(_alike(each, PlugEntry), at=each.seat) for each in draft.plugs]}),
+        **_given({"plugs": [_alike(each, PlugEntry, at=each.seat) for each in draft.plugs]}),
         "up": draft.up,
         **_last(draft),
     }
@@ -98,15 +98,12 @@ def _last(draft: Draft) -> Values:
     }
 
 
-def _alike(noun: object, entry: type[Entry]) -> Values:
-    """What a noun and its entry call by the same name, in the order of the entry; None is left out."""
-    known = {key: getattr(noun, name, None) for name, key in keys_of(entry).items()}
+def _alike(noun: object, entry: type[Entry], **otherwise: Any) -> Values:
+    """The keys of an entry in its order, each with what the noun says under that name, or with what is said otherwise;
+    None is left out."""
+    known = {key: otherwise.get(key, getattr(noun, name, None)) for name, key in keys_of(entry).items()}
+    assert known.keys() >= otherwise.keys(), "a key that the entry does not know"
     return {key: value for key, value in known.items() if value is not None}
-
-
-def _renamed(values: Values, **others: Any) -> Values:
-    """With what the noun calls otherwise, after the name."""
-    return {"name": values["name"], **others, **values}
 
 
 def _given(values: Values) -> Values:
@@ -154,25 +151,26 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
     places = [(axes @ subtract(bore.frame.origin, collector.frame.origin)).tolist() for bore in collector.bores]
     arriving = [runs[bore.run] for bore in collector.bores]
     is_slip = collector.join == "slip"
-    return {
-        "plane": _plane(collector.frame),
-        "join": collector.join,
-        **({"slip": collector.slip} if is_slip else {}),
-        "pattern": [(x, y) for x, y, _ in places],
-        "bores": [run.number if run.is_primary else run.source for run in arriving],
-        **_given({key: getattr(collector, key) for key in ("half_angle", "outlet", "outlet_length", "spike", "wall")}),
-        **({"gap": collector.gap} if is_slip else {}),
-        **({} if collector.end is None else {"end": _end(collector.end)}),
-        **({} if collector.tabs is None else {"tabs": _alike(collector.tabs, TabsEntry)}),
-    }
+    return _alike(
+        collector,
+        CollectorEntry,
+        plane=_plane(collector.frame),
+        slip=collector.slip if is_slip else None,
+        pattern=[(x, y) for x, y, _ in places],
+        bores=[run.number if run.is_primary else run.source for run in arriving],
+        outlet_length=collector.outlet_length or None,
+        spike=collector.spike or None,
+        gap=collector.gap if is_slip else None,
+        end=collector.end and _end(collector.end),
+        tabs=collector.tabs and _alike(collector.tabs, TabsEntry),
+    )
 
 
 def _end(end: OutletRing | OutletBell) -> Values:
     if isinstance(end, OutletBell):
         return {"bell": _alike(end, BellEntry)}
-    bolted = ("bolts", "bolt_circle", "hole")
-    ring = _alike(end, RingEntry)
-    return {"ring": ring if end.bolts else {key: ring[key] for key in ring if key not in bolted}}
+    unbolted = {} if end.bolts else dict.fromkeys(("bolts", "bolt_circle", "hole"))
+    return {"ring": _alike(end, RingEntry, **unbolted)}
 
 
 def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
@@ -181,23 +179,21 @@ def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
         run = runs[boss.host]
         host = {"primary": run.number} if run.is_primary else {"secondary": run.source}
     kind = "sensor" if boss.sensor else "plain"
-    values = _alike(boss, BossEntry)
-    thread = _given({"thread": values.pop("thread")})
-    return _renamed(values, **host, at=boss.at, clock=boss.clock, kind=kind) | thread
+    return _alike(boss, BossEntry, **host, kind=kind, thread=boss.thread or None)
 
 
 def _route(routing: Routing) -> Values:
-    length = {"shortest": True} if routing.shortest else {}
-    if routing.length is not None:
-        length = _range(routing.length)
-    return {
-        "bores": routing.bores,
-        **_given({"firing_order": routing.firing_order, "radii": routing.radii}),
-        "bends": _range((routing.flattest, routing.sharpest)),
-        "most_bends": routing.most_bends,
-        **_given({"length": length, "move": {move.collector: _move(move) for move in routing.moves}}),
-        "cost_weights": _alike(routing.cost_weights, CostWeightsEntry),
-    }
+    shortest = {"shortest": True} if routing.shortest else None
+    return _alike(
+        routing,
+        RouteEntry,
+        firing_order=routing.firing_order or None,
+        radii=routing.radii or None,
+        bends=_range((routing.flattest, routing.sharpest)),
+        length=shortest if routing.length is None else _range(routing.length),
+        move={move.collector: _move(move) for move in routing.moves} or None,
+        cost_weights=_alike(routing.cost_weights, CostWeightsEntry),
+    )
 
 
 def _move(move: Move) -> Values:
@@ -213,12 +209,11 @@ def _range(span: tuple[float, float]) -> Values:
 
 def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> Values:
     joints = {
-        key: [{"primary": runs[name].number, "joint": joint} for name, joint in getattr(mock, key)]
+        key: [{"primary": runs[name].number, "joint": joint} for name, joint in getattr(mock, key)] or None
         for key in ("without_key", "steel_after")
     }
-    table = {} if mock.table is None else _half_space(mock.table)
-    made = {"table": table, "datums": [_alike(each, DatumEntry) for each in mock.datums], **joints}
-    return {key: value for key, value in _alike(mock, MockEntry).items() if key not in made} | _given(made)
+    datums = [_alike(each, DatumEntry) for each in mock.datums] or None
+    return _alike(mock, MockEntry, table=mock.table and _half_space(mock.table), datums=datums, **joints)
 
 
 def _primary(primary: Run) -> Values:
@@ -243,20 +238,14 @@ def _step(step: Step) -> Values:
 
 
 def _item(item: ChassisItem) -> Values:
-    return {
-        "name": item.name,
-        **_shape(item),
-        "clearance": item.clearance,
-        **({} if item.role == "obstacle" else {"role": item.role}),
-        **_given({"free_from_flange": item.free_from_flange}),
-    }
+    role = None if item.role == "obstacle" else item.role
+    return _alike(item, ChassisEntry, **_shape(item), role=role, free_from_flange=item.free_from_flange or None)
 
 
 def _shape(item: ChassisItem) -> Values:
     shape = item.shape
     if isinstance(shape, MeshRef):
-        more = _given({"units": shape.units}), _given({"extent": shape.extent})
-        return {"mesh": shape.path, **more[0], "placement": _placement(shape), **more[1]}
+        return {"mesh": shape.path, "units": shape.units, "placement": _placement(shape), "extent": shape.extent}
     if isinstance(shape, HeaderRef):
         return {"header": shape.path}
     if isinstance(shape, Box):
