@@ -61,6 +61,16 @@ def lines_of(
             yield from (f"{indent}  - {each}" for each in _each(value, inner, PLAIN, unit))
 
 
+def decimal(value: float, digits: int) -> str:
+    """Without an exponent, a sign before zero, or digits that say nothing."""
+    return f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
+
+
+def rounded_length(millimetres: float, unit: Unit) -> str:
+    """A length as a plain number of the file's unit, in the digits of what a shop writes."""
+    return decimal(millimetres / MILLIMETRES[unit], ROUND_IN if unit == "in" else ROUND_MM)
+
+
 def keys_of(entry: type[Entry]) -> dict[str, str]:
     """The keys that a file may have, by the names of the entry's fields."""
     return {name: field.alias or name for name, field in entry.model_fields.items()}
@@ -123,16 +133,11 @@ def _each(values: Sequence[Any], kind: Any, written: Written, unit: Unit) -> Ite
 def _number(value: float, written: Written, unit: Unit) -> str:
     """A number as its kind asks; in a file in inches, what is round in millimetres alone is written in those."""
     if not written.in_unit or unit == "mm":
-        return _decimal(value * written.times, written.digits)
-    inches, millimetres = value / MILLIMETRES["in"], _decimal(value, ROUND_MM)
+        return decimal(value * written.times, written.digits)
+    inches, millimetres = value / MILLIMETRES["in"], decimal(value, ROUND_MM)
     if abs(inches - round(inches, ROUND_IN)) > EXACT and abs(value - float(millimetres)) < EXACT:
         return f"{millimetres} mm"
-    return _decimal(inches, written.digits + MORE_IN_INCHES)
-
-
-def _decimal(value: float, digits: int) -> str:
-    """Without an exponent, a sign before zero, or digits that say nothing."""
-    return f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
+    return decimal(inches, written.digits + MORE_IN_INCHES)
 
 
 def _quoted(text: str) -> str:

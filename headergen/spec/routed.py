@@ -10,9 +10,11 @@ import yaml
 
 from headergen.geometry.frames import frame_from_normal, norm, subtract
 from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
+from headergen.spec.printed import decimal, rounded_length
+from headergen.spec.units import Unit
 
 FIRST = "# routed: "
-INCH = 25.4
+ANGLE_DIGITS, DIRECTION_DIGITS = 4, 6  # of degrees, of axes
 IN_BRACES = "    "  # before a step there: more than any key at the top has
 SAME = 1e-9  # between directions that have not changed
 
@@ -61,11 +63,10 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
     top = _pairs(root)
     changes = []
     found = {str(primary.number): primary for primary in draft.primaries}
-    in_inches = draft.units == "in"
     for key, value in _items(top["primaries"]):
         entry = _pairs(value)
         if "find" in entry or value.value == "find":
-            steps = [_step(step, in_inches) for step in found[key.value].steps]
+            steps = [_step(step, draft.units) for step in found[key.value].steps]
             in_braces = bool(getattr(top["primaries"], "flow_style", False))
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
     if "collectors" not in top:  # a mirrored bank has those of the other
@@ -76,23 +77,23 @@ def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, s
         now = next(c for c in draft.collectors if c.name == key.value)
         numbers = [str(owners[bore.run]) for bore in now.bores]
         if any(move.collector == now.name for move in draft.routing.moves):
-            changes.append(_plane(_pairs(value)["plane"], text, now.frame, in_inches))
+            changes.append(_plane(_pairs(value)["plane"], text, now.frame, draft.units))
         if now.arriving is None and [each.value for each in bores.value] != numbers:
             new_list = f"[{', '.join(numbers)}]"
             changes.append((bores.start_mark.index, _end(bores, text), new_list))
     return changes
 
 
-def _plane(value: yaml.Node, text: str, frame: Frame, in_inches: bool) -> tuple[int, int, str]:
+def _plane(value: yaml.Node, text: str, frame: Frame, unit: Unit) -> tuple[int, int, str]:
     """A plane where it has come to stand; its directions stay as they are written where they have not changed."""
     parts = _pairs(value)
     normal, x = (_direction(parts[key]) if key in parts else None for key in ("normal", "x"))
-    origin = f"[{', '.join(_length(each, in_inches) for each in frame.origin)}]"
+    origin = f"[{', '.join(rounded_length(each, unit) for each in frame.origin)}]"
     assert normal is not None, "it has been read as a spec"
     was = frame_from_normal((0.0, 0.0, 0.0), normal, x)
     if max(norm(subtract(was.z, frame.z)), norm(subtract(was.x, frame.x))) < SAME:
         return parts["origin"].start_mark.index, _end(parts["origin"], text), origin
-    axes = (f"[{', '.join(_trimmed(f'{each + 0.0:.6f}') for each in axis)}]" for axis in (frame.z, frame.x))
+    axes = (f"[{', '.join(decimal(each, DIRECTION_DIGITS) for each in axis)}]" for axis in (frame.z, frame.x))
     new = "{{origin: {}, normal: {}, x: {}}}".format(origin, *axes)
     return value.start_mark.index, _end(value, text), new
 
@@ -157,21 +158,9 @@ def _pairs(node: yaml.Node) -> dict[str, yaml.Node]:
     return {key.value: value for key, value in _items(node)}
 
 
-def _step(step: Step, in_inches: bool) -> str:
+def _step(step: Step, unit: Unit) -> str:
     if isinstance(step, Straight):
-        return f"{{straight: {_length(step.length, in_inches)}}}"
+        return f"{{straight: {rounded_length(step.length, unit)}}}"
     assert isinstance(step, Bend)
-    angle, rotation = (_angle(math.degrees(each)) for each in (step.angle, step.rotation))
-    return f"{{bend: {angle}, radius: {_length(step.radius, in_inches)}, rotation: {rotation}}}"
-
-
-def _length(value: float, in_inches: bool) -> str:
-    return _trimmed(f"{value / INCH:.5f}" if in_inches else f"{value:.3f}")
-
-
-def _angle(degrees: float) -> str:
-    return _trimmed(f"{round(degrees, 4) + 0.0:.4f}")
-
-
-def _trimmed(number: str) -> str:
-    return number.rstrip("0").rstrip(".")
+    angle, rotation = (decimal(math.degrees(each), ANGLE_DIGITS) for each in (step.angle, step.rotation))
+    return f"{{bend: {angle}, radius: {rounded_length(step.radius, unit)}, rotation: {rotation}}}"
