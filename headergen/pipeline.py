@@ -17,6 +17,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Source
 from headergen.model.finding import sort_findings
 from headergen.parts.neighbour import round_tubes
+from headergen.parts.table import ON_HEAD
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
 from headergen.spec.complaint import Complaint, SpecError
@@ -30,9 +31,6 @@ from headergen.words.say import INCH, say_length
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # heavy to import
-
-
-ON_HEAD = frozenset({"flange", "transition"})  # roles of parts that stand on the head, as the tubes do
 
 
 @dataclass(frozen=True)

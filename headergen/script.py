@@ -52,9 +52,9 @@ class LoadedHeader:
     @cached_property
     def parts(self) -> tuple[str, ...]:
         """The names of all parts that can be made, in the order of header.step."""
-        from headergen.solids.build import part_names
+        from headergen.parts.table import parts_to_make
 
-        return part_names(self._legal)
+        return tuple(part.name for part in parts_to_make(self._legal))
 
     def solid(self, name: str) -> Any:
         """The cadquery.Solid of one part, where it belongs; `primary_1`, as its file is called, is `primary 1`.
@@ -87,7 +87,7 @@ class LoadedHeader:
     @cached_property
     def _without(self) -> Mapping[str, str]:
         """Parts that are asked for and cannot be made → why."""
-        from headergen.solids.impossible import impossible_parts
+        from headergen.parts.table import impossible_parts
 
         runs = dict.fromkeys(sorted(self.checked.without_solid), "no legal solid exists of it")
         return {**runs, **impossible_parts(self._legal)}
@@ -98,7 +98,7 @@ class LoadedHeader:
         return f"{said} (check() has the findings)"
 
     def _name_of(self, name: str) -> str:
-        from headergen.solids.build import file_stem
+        from headergen.parts.kind import file_stem
 
         known = (*self.parts, *self._without)
         called = [each for each in known if name == each] or [each for each in known if name == file_stem(each)]

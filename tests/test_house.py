@@ -19,13 +19,13 @@ MAY_IMPORT = {
     "spec": NOUNS | {"parts", "geometry"},
     "checks": NOUNS | {"parts", "words", "geometry"},
     "shop": NOUNS | {"geometry"},
-    "solve": NOUNS | {"words", "geometry", "spec", "shop", "checks"},
+    "solve": NOUNS | {"words", "geometry", "parts", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop"},
     "mock": NOUNS | {"words", "geometry", "shop"},
     "outputs": NOUNS | {"words", "geometry", "parts"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop"},
-    "script": NOUNS | {"pipeline", "solids"},
-    "jobs": NOUNS | {"geometry", "solids", "mock", "outputs", "solve"},
+    "script": NOUNS | {"parts", "pipeline", "solids"},
+    "jobs": NOUNS | {"geometry", "parts", "solids", "mock", "outputs", "solve"},
     "build": NOUNS | {"pipeline", "jobs", "outputs"},
     "commands": NOUNS | {"words", "pipeline", "jobs", "build", "outputs", "spec", "solve"},  # what it prints and writes
 }

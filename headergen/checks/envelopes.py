@@ -1,19 +1,16 @@
-"""The parts beside the tubes as simple envelopes: flange, slip sleeves, merge, outlet, tabs, and their gaps.
+"""The gaps of the parts beside the tubes, by the simple envelopes that hold them: parts/table.py has those.
 
-No kernel is needed to know that a merge reaches into an engine mount. The flange and tabs are plates without their
-holes, a sleeve and an outlet are cylinders. A merge is several: for each bore the straight tube, the leaning one, and a
-frustum from there to the outlet, so that the hollows between its lobes stay free.
+No kernel is needed to know that a merge reaches into an engine mount.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
 
 from headergen.geometry.curves.body import Body, distance_to_body, tube_body
-from headergen.geometry.distance.convex import Convex, Frustum, frustum_solid
+from headergen.geometry.distance.convex import Convex
 from headergen.geometry.distance.distance_convex import (
     ConvexGap,
     gap_to_body,
@@ -21,116 +18,24 @@ from headergen.geometry.distance.distance_convex import (
     gap_to_plane,
     gap_to_triangles,
 )
-from headergen.geometry.distance.extruded import extruded_solid
-from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract, unit, vec
-from headergen.geometry.merge.design import possible_merge, sleeve_radii
-from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.geometry.plate.flange import plate_of
-from headergen.model import Bore, ChassisItem, Collector, Draft, Frame, Gap, Header, Plane
-from headergen.parts.outlet_end import end_reach
-from headergen.parts.tabs import tab_plate, tab_seats
+from headergen.model import ChassisItem, Draft, Gap, Header, Plane
+from headergen.parts.kind import Envelope
+from headergen.parts.table import envelopes_of
 
-SAME_WIDTH = 1e-6  # mm of radius that need no merge
 ROUNDING = 1e-6  # mm
 
 Obstacle = TriangleIndex | Plane | list[Body]
 
 
-@dataclass(frozen=True, eq=False)
-class Envelope:
-    """A part, or a piece of it under the same name, as the simple solid that holds it.
-
-    Parts of a collector are frusta, but for tabs, which stand on `host`; the flange has no collector.
-    """
-
-    name: str
-    solid: Convex
-    collector: str = ""
-    shape: Frustum | None = None
-    host: str | None = None
-
-
 Part = Sequence[Envelope]  # the pieces of one
 
 
-def envelopes(draft: Draft) -> Iterator[Envelope]:
-    """Every part of a draft beside its tubes, as far as the spec says it."""
-    plate = plate_of(draft.flange, draft.tube)
-    yield Envelope("flange", extruded_solid(plate.outline, draft.flange.frame, plate.thickness))
-    for collector in draft.collectors:
-        for name, shape in _collector_parts(draft, collector):
-            yield Envelope(f"{name} of collector {collector.name}", frustum_solid(shape), collector.name, shape)
-
-
-def tab_envelopes(header: Header) -> Iterator[Envelope]:
-    """The tabs on slip joints."""
-    for collector in header.draft.collectors:
-        for seat in tab_seats(header, collector):
-            yield Envelope(seat.name, extruded_solid(*tab_plate(seat)), collector.name, host=seat.host)
-
-
-def _collector_parts(draft: Draft, collector: Collector) -> Iterator[tuple[str, Frustum]]:
-    """Sleeves from the mouth to the collector plane; from there the merge to the outlet, and the outlet."""
-    merge = possible_merge(draft.tube, collector)
-    around = sleeve_radii(draft.tube, collector)[0] if merge is None else with_seams(merge).outer
-    if collector.slip > 0:
-        for bore in collector.bores:
-            mouth = _shifted(bore.frame, -collector.slip)
-            yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
-    if collector.half_angle is None or collector.outlet is None:
-        return
-    narrow = collector.outlet / 2
-    if merge is not None:
-        length = merge.cone_end
-        yield from (("merge", piece) for bore in collector.bores for piece in _merge_pieces(merge, collector, bore))
-    else:
-        wide, length = _plain_cone(collector, around)
-        if length > SAME_WIDTH:
-            yield "merge", Frustum(collector.frame, wide, narrow, length)
-    if collector.outlet_length > 0:
-        yield "outlet", Frustum(_shifted(collector.frame, length), narrow, narrow, collector.outlet_length)
-    if collector.end is not None and merge is not None:
-        start, end, wide = end_reach(collector.end, merge)
-        yield "outlet end", Frustum(_shifted(collector.frame, merge.end + start), wide, wide, end - start)
-
-
-def _plain_cone(collector: Collector, around: float) -> tuple[float, float]:
-    """Where no merge can be made: radius at the collector plane and length of a cone round all bores."""
-    assert collector.half_angle is not None and collector.outlet is not None
-    wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
-    return wide, abs(wide - collector.outlet / 2) / math.tan(collector.half_angle)
-
-
-def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Frustum]:
-    """For one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
-
-    The last holds every straight line from the bore's lobe at the cut to its part of the outlet: a right frustum about
-    the line between their middles, from as far back as the leaning disc at the cut reaches.
-    """
-    drawn, axis = with_seams(merge), collector.frame.z
-    half, radius = drawn.half_angle, drawn.outer
-    turned = radius * math.tan(half / 2)  # from a mitre's middle to its crest, along the tube
-    yield Frustum(bore.frame, radius, radius, drawn.mitre + turned)
-    mitre = add(bore.frame.origin, axis, drawn.mitre)
-    inward = unit(subtract(collector.frame.origin, bore.frame.origin))
-    leaning = add(scaled(axis, math.cos(half)), inward, math.sin(half))
-    back = frame_from_normal(add(mitre, leaning, -turned), leaning)
-    yield Frustum(back, radius, radius, turned + (drawn.cut - drawn.mitre) / math.cos(half) + radius * math.tan(half))
-    start = add(add(collector.frame.origin, axis, drawn.cut), inward, -drawn.cut_ring)
-    way = subtract(add(collector.frame.origin, axis, drawn.cone_end), start)
-    wide, narrow, length = radius / math.cos(half), drawn.outlet_outer, norm(way)
-    lean = drawn.cut_ring / length  # sine of the angle between that line and the axis
-    slope = (narrow - wide) / length
-    low = wide * lean  # what the disc at the cut reaches back along the line
-    more = max(wide, narrow) * slope**2 / 2  # discs that lean by u want r·(√(1 − u²) − 1 + slope·u) ≤ r·slope²/2 more
-    frame = frame_from_normal(add(start, unit(way), -low), way)
-    yield Frustum(frame, wide - slope * low + more, narrow + more, low + length)
-
-
-def _shifted(frame: Frame, along: float) -> Frame:
-    return replace(frame, origin=add(frame.origin, frame.z, along))
+def envelopes(draft: Draft) -> tuple[Envelope, ...]:
+    """Every part of a draft beside its tubes, as far as it can be said before its paths are closed."""
+    return envelopes_of(Header(draft, (), ()))
 
 
 def part_gaps(
@@ -143,12 +48,10 @@ def part_gaps(
     """
     draft = header.draft
     around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
-    parts = [
-        tuple(pieces) for _, pieces in groupby((*envelopes(draft), *tab_envelopes(header)), lambda each: each.name)
-    ]
+    parts = [tuple(pieces) for _, pieces in groupby(envelopes_of(header), lambda each: each.name)]
     for number, part in enumerate(parts):
         keeps_off = [
-            (item, obstacle) for item, obstacle in around if part[0].collector or item.free_from_flange == 0
+            (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_from_flange > 0)
         ]  # what the tubes may start on, the flange stands on
         for item, obstacle in keeps_off:
             found = _nearest(part, item, obstacle)
@@ -228,12 +131,12 @@ def lowest_gap(solid: Convex, body: Body) -> float:
 
 
 def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
-    """A collector keeps off the tubes that go elsewhere, its tabs cross no tube; primaries leave from the flange."""
+    """A part keeps off the tubes that go elsewhere, and crosses none of those that it stands beside."""
     for run, line in header.tubes:
-        is_own = part.collector in (run.end.collector, run.source) if part.collector else run.is_primary
-        if run.name == part.host or (is_own and part.host is None):
+        if run.name in part.joined:
             continue
-        body, required = tube_body(line, run.tube.radius), 0.0 if is_own else header.draft.limits.between_tubes
+        body = tube_body(line, run.tube.radius)
+        required = 0.0 if run.name in part.beside else header.draft.limits.between_tubes
         if lowest_gap(part.solid, body) < required:
             yield part_gap(part, run.name, required, gap_to_body(part.solid, body), False)
 

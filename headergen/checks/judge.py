@@ -100,7 +100,7 @@ def judge_made(
     parts that did not come, with why."""
     yield from too_near(draft, gaps)
     yield from overlaps(shared)
-    yield from not_made(failed)
+    yield from not_made(failed, [primary.name for primary in draft.primaries])
 
 
 def runs_without_solid(survey: Survey) -> frozenset[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.envelopes import Envelope, envelopes, item_gap, lowest_gap, obstacle_of, part_gap
+from headergen.checks.envelopes import item_gap, lowest_gap, obstacle_of, part_gap
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, tube_body
 from headergen.geometry.distance.convex import frustum_solid
@@ -17,7 +17,10 @@ from headergen.geometry.mesh.index import TriangleIndex
 from headergen.geometry.plate.flange import seated_from, transition_lead
 from headergen.geometry.transition.rulings import skin_triangles
 from headergen.model import ChassisItem, Gap, Header, Port
-from headergen.parts.fittings import rooms
+from headergen.parts.kind import Envelope
+from headergen.parts.rooms import rooms
+from headergen.parts.table import envelopes_of
+from headergen.parts.transition import transition_name
 
 NEAR = 10.0  # mm within which what stands beside a tool is measured at all
 
@@ -56,10 +59,9 @@ def _in_the_way(item: ChassisItem) -> ChassisItem:
 
 
 def _own_parts(header: Header) -> _Own:
-    draft = header.draft
     bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
-    skins = {f"transition {port.number}": _skin(header, port) for port in draft.flange.ports if port.transition}
-    return _Own(bodies, skins, tuple(each for each in envelopes(draft) if each.shape is not None))
+    skins = {transition_name(port.number): _skin(header, port) for port in header.draft.flange.ports if port.transition}
+    return _Own(bodies, skins, tuple(each for each in envelopes_of(header) if each.shape is not None))
 
 
 def _skin(header: Header, port: Port) -> Array:

@@ -14,10 +14,9 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.jobs.outcome import FOR_SOLIDS, Missing, NotMade, Report, WorkError, buildable, paired_arrays
 from headergen.jobs.process import Failure, run, words_of
 from headergen.model import Header, Overlap, Part
-from headergen.solids.impossible import impossible_parts
+from headergen.parts.kind import file_stem
+from headergen.parts.table import parts_of
 
-RUN_ROLES = ("primary", "secondary")  # what is measured and drawn as tubes
-DXF_FILE = "flange.dxf"
 GLB_FILE = "header.glb"
 
 
@@ -77,9 +76,9 @@ def _without_solid(names: frozenset[str]) -> NotMade:
 
 
 def _not_possible(header: Header) -> NotMade:
-    found = {f"solid of {name}": why for name, why in impossible_parts(header).items()}
-    if "solid of flange" in found:
-        found[DXF_FILE] = found["solid of flange"]
+    impossible = [part for part in parts_of(header) if part.why_not]
+    found = {f"solid of {part.name}": part.why_not for part in impossible}
+    found |= {f"{file_stem(part.name)}.dxf": part.why_not for part in impossible if part.kind.is_drawn}
     return tuple(Missing(what, f"{why}: see the findings") for what, why in found.items())
 
 
@@ -102,14 +101,14 @@ def _make_parts(
     solids, overlaps = make_parts(header, folder, report, on_failure, without)
     if not solids:
         raise WorkError("; ".join(f"{name}: {why}" for name, why in failed.items()))
-    drawings = write_drawings(folder, draft, {solid.name: Path(solid.files[0]).stem for solid in solids})
+    drawings = write_drawings(folder, draft, [(solid.part, Path(solid.files[0]).stem) for solid in solids])
     for solid in solids:
         mesh = solid.mesh
         if mesh is None:
             assert solid.line is not None and solid.tube is not None
             radii = solid.tube.radius, solid.tube.radius - solid.tube.wall
             mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
-        if solid.role not in RUN_ROLES:
+        if not solid.part.kind.is_run:
             others[solid.name] = mesh
         stl = Path(solid.files[0]).with_suffix(".stl").name
         volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)

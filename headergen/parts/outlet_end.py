@@ -3,14 +3,50 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
+from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import point_in
 from headergen.geometry.merge.measures import Merge
-from headergen.model import Collector, Frame, OutletBell, OutletRing, Vec
+from headergen.model import Collector, Frame, Header, OutletBell, OutletRing, Vec
+from headergen.parts.collector import collector_envelope, collector_part, merge_seats, shifted
+from headergen.parts.kind import Envelope, PartKind, Seated
 
 FLARE = math.radians(30)  # of a bell's wall, where it widens
+PIECE = "outlet end"  # what an end is called where it is measured, be it a ring or a bell
 TurnedProfile = tuple[tuple[float, float], ...]  # radius, and place along the axis from the end of the outlet
+
+
+@dataclass(frozen=True)
+class EndSeat:
+    """`frame`: at the end of the outlet, z along the gas."""
+
+    collector: Collector
+    end: OutletRing | OutletBell
+    merge: Merge
+    frame: Frame
+
+
+def _seats(header: Header) -> Iterator[Seated]:
+    for collector, merge in merge_seats(header):
+        end = collector.end
+        if end is not None:
+            name = f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector.name}"
+            seat = EndSeat(collector, end, merge, end_frame(collector, merge))
+            yield Seated(OUTLET_END, name, seat, collector.name)
+
+
+def _envelopes(header: Header) -> Iterator[Envelope]:
+    for collector, merge in merge_seats(header):
+        if collector.end is not None:
+            start, end, wide = end_reach(collector.end, merge)
+            shape = Frustum(shifted(collector.frame, merge.end + start), wide, wide, end - start)
+            yield collector_envelope(header.draft, collector, PIECE, shape)
+
+
+def end_envelope_name(collector: str) -> str:
+    return f"{PIECE} of {collector_part(collector)}"
 
 
 def end_profile(end: OutletRing | OutletBell, merge: Merge) -> TurnedProfile:
@@ -52,3 +88,6 @@ def ring_bolts(collector: Collector, merge: Merge) -> tuple[Vec, ...]:
     frame, reach = end_frame(collector, merge), ring.bolt_circle / 2
     angles = [ring.turn + 2 * math.pi * k / ring.bolts for k in range(ring.bolts)]
     return tuple(point_in(frame, (reach * math.cos(a), reach * math.sin(a), -ring.thickness)) for a in angles)
+
+
+OUTLET_END = PartKind("outlet end", "turned", _seats, _envelopes, "machined", is_drawn=True)

@@ -9,24 +9,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at
-from headergen.geometry.frames import add, axes_matrix, cross, dot, norm, point_in, rotated, subtract, unit
+from headergen.geometry.distance.extruded import extruded_solid
+from headergen.geometry.frames import add, cross, dot, norm, point_in, rotated, subtract, unit
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.plate.outline import Outline, hull
-from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec, Vec2
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
+from headergen.parts.kind import Envelope, PartKind, Seated
+from headergen.parts.sheet import Sheet, back_of, lowest_skin
 
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
 APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
 BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
 ON_AXIS = 1e-6  # mm
-UNDER_FOOT, DEEPER = 129, 1e-4  # places along a foot at which the skin is looked for, and mm it may be deeper between
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
 
 
@@ -115,11 +116,17 @@ def _frame(line: Centreline, at: float, out: Vec) -> Frame:
     return Frame(place, along, y, cross(along, y))
 
 
-def tab_outline(seat: TabSeat) -> tuple[Outline, tuple[Vec2, float]]:
-    """Round the rim of the hole and the foot, which goes on into the tube; and the hole: its middle and radius."""
-    half, hole = seat.tabs.length / 2, (0.0, seat.reach)
+def tab_sheet(seat: TabSeat) -> Sheet:
+    """Round the rim of the hole and the foot, which goes on into the tube."""
+    half, rim = seat.tabs.length / 2, (0.0, seat.reach, seat.tabs.hole / 2 + RIM)
     feet = [(x, y, 0.0) for x in (-half, half) for y in (seat.radius / 2, seat.radius)]
-    return hull([*feet, (*hole, seat.tabs.hole / 2 + RIM)]), (hole, seat.tabs.hole / 2)
+    return Sheet(
+        outline=hull([*feet, rim]),
+        holes=(((0.0, seat.reach), seat.tabs.hole / 2),),
+        frame=seat.frame,
+        thickness=seat.tabs.thickness,
+        tubes=((seat.line, seat.radius),),
+    )
 
 
 def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
@@ -127,20 +134,25 @@ def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
 
     Its foot reaches as deep as the tube's skin falls away below it: across the sheet, and along a bend.
     """
-    half, back = seat.tabs.length / 2, seat.tabs.thickness / 2
-    feet = [(x, y, 0.0) for x in (-half, half) for y in (_lowest_skin(seat), seat.radius)]
+    sheet, half = tab_sheet(seat), seat.tabs.length / 2
+    lowest = lowest_skin((seat.line, seat.radius), seat.frame, (half, seat.tabs.thickness / 2))
+    feet = [(x, y, 0.0) for x in (-half, half) for y in (lowest, seat.radius)]
     outline = hull([*feet, (0.0, seat.reach, seat.tabs.hole / 2 + RIM)])
-    return outline, replace(seat.frame, origin=point_in(seat.frame, (0.0, 0.0, -back))), 2 * back
+    return outline, back_of(sheet), sheet.thickness
 
 
-def _lowest_skin(seat: TabSeat) -> float:
-    """The least height of the tube's skin under a tab, over the middle of its axis, by halving."""
-    body, half, back = tube_body(seat.line, seat.radius), seat.tabs.length / 2, seat.tabs.thickness / 2
-    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-half, half, UNDER_FOOT), np.linspace(-back, back, 5)))
-    low, high = np.full(len(x), seat.radius / 2), np.full(len(x), seat.radius)
-    axes, origin = axes_matrix(seat.frame), np.array(seat.frame.origin)
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
-        low, high = np.where(within, middle, low), np.where(within, high, middle)
-    return float(low.min()) - DEEPER
+def _seats(header: Header) -> Iterator[Seated]:
+    for collector in header.draft.collectors:
+        for seat in tab_seats(header, collector):
+            yield Seated(TAB, seat.name, tab_sheet(seat), collector.name)
+
+
+def _envelopes(header: Header) -> Iterator[Envelope]:
+    for collector in header.draft.collectors:
+        beside = tuple(run.name for run in header.runs if collector.name in (run.end.collector, run.source))
+        for seat in tab_seats(header, collector):
+            solid = extruded_solid(*tab_plate(seat))
+            yield Envelope(seat.name, solid, collector.name, joined=(seat.host,), beside=beside)
+
+
+TAB = PartKind("tab", "sheet", _seats, _envelopes)

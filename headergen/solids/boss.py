@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from headergen.geometry.frames import add
-from headergen.model import Boss
-from headergen.parts.fittings import Seat
+from headergen.geometry.frames import WORLD, add, cross
+from headergen.model import Boss, Frame
+from headergen.parts.boss import BossPlace, Seat
+from headergen.parts.kind import Seated
+from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, cylinder, only_solid
 
 BEYOND = 5.0  # mm by which holes are cut past what they go through
@@ -23,3 +26,14 @@ def boss_solid(boss: Boss, seat: Seat, name: str) -> Any:
 def boss_hole(boss: Boss, seat: Seat) -> Any:
     """What the hole takes away: from the middle of the tube out, on the boss's side only."""
     return cylinder(seat.place, seat.out, boss.hole / 2, seat.radius + boss.height + BEYOND)
+
+
+def boss_part(part: Seated, making: Making) -> Shaped:
+    """Made on a tube along z, the way out along x, and set up from there."""
+    place = part.seat
+    assert isinstance(place, BossPlace)
+    boss, seat = place.boss, place.seat
+    here = replace(seat, place=WORLD.origin, along=WORLD.z, out=WORLD.x)
+    key = ("boss", boss.outside_diameter, boss.height, boss.hole, seat.radius)
+    frame = Frame(seat.place, seat.out, cross(seat.along, seat.out), seat.along)
+    return making.once(key, lambda: boss_solid(boss, here, part.name), part.name, (frame, 0.0))

@@ -8,6 +8,7 @@ less inner; shells grown or thinned by the kernel are not to be had of such a bo
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
@@ -25,7 +26,10 @@ from headergen.geometry.merge.measures import (
     star_start,
     with_seams,
 )
+from headergen.parts.collector import MergeSeat
+from headergen.parts.kind import Seated
 from headergen.solids.inspect import SolidError
+from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import (
     FAR,
     common,
@@ -157,3 +161,18 @@ def _point(merge: Merge) -> Any:
         lobe = gp_Elips(axes, merge.outer / math.cos(merge.half_angle), merge.outer)
         edges.append(BRepBuilderAPI_MakeEdge(lobe, near, 2 * math.pi - near).Edge())
     return pointed(wire_of(edges), (0.0, 0.0, merge.cut + spike_point(merge)))
+
+
+def merge_part(part: Seated, making: Making) -> Shaped:
+    """Made the same whichever way it is turned."""
+    seat = part.seat
+    assert isinstance(seat, MergeSeat) and seat.merge is not None
+    merge, at = seat.merge, (seat.collector.frame, seat.merge.turn)
+    return making.once(("merge", replace(merge, turn=0.0)), lambda: merge_solid(merge, part.name), part.name, at)
+
+
+def spike_part(part: Seated, making: Making) -> Shaped:
+    seat = part.seat
+    assert isinstance(seat, MergeSeat) and seat.merge is not None
+    merge, at = seat.merge, (seat.collector.frame, seat.merge.turn)
+    return making.once(("spike", replace(merge, turn=0.0)), lambda: spike_solid(merge, part.name), part.name, at)

@@ -13,6 +13,8 @@ from headergen.geometry.frames import WORLD
 from headergen.geometry.plate.flange import hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Edge, Outline
 from headergen.model import Flange, Frame, Tube
+from headergen.parts.kind import Seated
+from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import carried, cut, only_solid, placed, wire_of
 
 BEYOND = 200.0  # mm to either side that the hole of a leaning port is carried
@@ -54,3 +56,8 @@ def outline_edge(edge: Edge, z: float) -> Any:
     if abs(edge.sweep) > 2 * math.pi - 1e-9:
         return BRepBuilderAPI_MakeEdge(gp_Circ(axes, edge.radius)).Edge()
     return BRepBuilderAPI_MakeEdge(gp_Circ(axes, edge.radius), 0.0, abs(edge.sweep)).Edge()
+
+
+def plate_part(part: Seated, making: Making) -> Shaped:
+    """From its flange."""
+    return making.whole(lambda: flange_solid(part.seat, making.draft.tube, part.name), part.name)

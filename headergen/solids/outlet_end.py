@@ -11,7 +11,9 @@ from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
 
 from headergen.geometry.merge.measures import Merge
 from headergen.model import OutletBell, OutletRing
-from headergen.parts.outlet_end import end_profile
+from headergen.parts.kind import Seated
+from headergen.parts.outlet_end import EndSeat, end_profile
+from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, cylinder, only_solid
 
 BEYOND = 5.0  # mm by which holes are cut past what they go through
@@ -32,3 +34,10 @@ def end_solid(end: OutletRing | OutletBell, merge: Merge, name: str) -> Any:
             start = (reach * math.cos(angle), reach * math.sin(angle), -end.thickness - BEYOND)
             holes.append(cylinder(start, (0.0, 0.0, 1.0), end.hole / 2, end.thickness + 2 * BEYOND))
     return only_solid(cut(body, *holes) if holes else body, name)
+
+
+def end_part(part: Seated, making: Making) -> Shaped:
+    seat = part.seat
+    assert isinstance(seat, EndSeat)
+    key = ("end", seat.end, seat.merge.outlet_inner, seat.merge.outlet_outer)
+    return making.once(key, lambda: end_solid(seat.end, seat.merge, part.name), part.name, (seat.frame, 0.0))

@@ -7,7 +7,10 @@ from typing import Any
 from headergen.geometry.plate.outline import Outline, grown, port_outline
 from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
+from headergen.parts.kind import Seated
+from headergen.parts.transition import TransitionSeat
 from headergen.solids.flange import outline_wire
+from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, only_solid, ruled
 
 
@@ -27,3 +30,11 @@ def _filled(outline: Outline, radius: float, lengths: tuple[float, float]) -> An
     edges, arcs = matched(outline, radius)
     start = [outline_wire(edges)] if lead > 0 else []
     return ruled(*start, outline_wire(edges, lead), outline_wire(arcs, lead + length))
+
+
+def transition_part(part: Seated, making: Making) -> Shaped:
+    seat, tube = part.seat, making.draft.tube
+    assert isinstance(seat, TransitionSeat)
+    lengths, shape = (seat.lead, seat.port.transition), seat.port.shape
+    key = ("transition", shape, *lengths)
+    return making.once(key, lambda: transition_solid(shape, tube, lengths, part.name), part.name, (seat.frame, 0.0))

@@ -19,6 +19,9 @@ from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import add, cross, dot, rotated, scaled
 from headergen.model import Arc, Centreline, Line, Segment
+from headergen.parts.kind import Seated
+from headergen.parts.run import RunSeat
+from headergen.solids.making import Making, Shaped, tried
 
 SHORTEST = 2e-7  # mm; twice the kernel's own confusion: a shorter segment is no body to it, and is left out
 
@@ -139,3 +142,10 @@ def _closed(faces: list[Any]) -> Any:
     builder.Add(solid, shell)
     BRepLib.OrientClosedSolid_s(solid)
     return solid
+
+
+def tube_part(part: Seated, _: Making) -> Shaped:
+    seat = part.seat
+    assert isinstance(seat, RunSeat)
+    radii = seat.tube.radius, seat.tube.radius - seat.tube.wall
+    return Shaped(tried(lambda: tube_solid(seat.line, *radii), part.name), line=seat.line, tube=seat.tube)

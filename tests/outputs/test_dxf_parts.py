@@ -15,9 +15,10 @@ from shapely.geometry import Point, Polygon, box
 
 from headergen.geometry.transition.development import patterns
 from headergen.geometry.transition.rulings import rounds
-from headergen.model import Draft, OutletRing, PortShape
+from headergen.model import Draft, Header, OutletRing, PortShape
 from headergen.outputs.dxf import write_drawings
 from headergen.outputs.dxf.document import CUT, MARK
+from headergen.parts.table import parts_to_make
 from tests.checks.small_header import draft as small
 from tests.random_parts import TUBE, collector
 
@@ -32,7 +33,8 @@ def asked(*shapes: PortShape) -> Draft:
     first = made.flange.ports[0]
     ports = tuple(replace(first, number=k, shape=shape, transition=40.0) for k, shape in enumerate(shapes, 1))
     merge = replace(collector(TUBE, 4, 10.0, 63.5), end=RING)
-    return replace(made, tube=TUBE, flange=replace(made.flange, ports=ports), collectors=(merge,))
+    runs = tuple(replace(made.runs[0], name=f"primary {port.number}", start=port) for port in ports)
+    return replace(made, tube=TUBE, flange=replace(made.flange, ports=ports), collectors=(merge,), runs=runs)
 
 
 def read(path: Path) -> tuple[list[Any], list[Any]]:
@@ -51,8 +53,8 @@ def polygon(contour: Any) -> Polygon:
 
 
 def drawings(folder: Path, made: Draft) -> dict[str, str]:
-    stems = {f"transition {p.number}": f"transition_{p.number}" for p in made.flange.ports}
-    return write_drawings(folder, made, {**stems, "outlet ring main": "outlet_ring_main"})
+    parts = [part for part in parts_to_make(Header(made, made.runs, ())) if part.kind.role != "flange"]
+    return write_drawings(folder, made, [(part, part.name.replace(" ", "_")) for part in parts])
 
 
 def test_equal_transitions_share_a_pattern(tmp_path: Path) -> None:

@@ -15,7 +15,8 @@ from headergen.checks.measure import survey
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import WORLD, dot, norm, point_in, rotated, unit
 from headergen.model import Bolt, Boss, Box, ChassisItem, Header, Line, OutletRing, PortShape, Straight
-from headergen.parts.fittings import Seat, boss_seat, rooms
+from headergen.parts.boss import Seat, boss_seat
+from headergen.parts.rooms import rooms
 from headergen.pipeline import settle
 from headergen.solids.boss import boss_hole, boss_solid
 from headergen.solids.build import make_parts

@@ -31,8 +31,9 @@ from headergen.model import (
     Tube,
     primary_name,
 )
-from headergen.solids import build
-from headergen.solids.build import file_stem, make_parts
+from headergen.parts.kind import file_stem
+from headergen.solids import build, tube
+from headergen.solids.build import make_parts
 from headergen.solids.inspect import SolidError
 from tests.runs import primary
 
@@ -102,20 +103,20 @@ def test_a_bend_tighter_than_the_tube_names_its_primary(tmp_path: Path) -> None:
 
 
 def test_an_unsound_solid_names_its_primary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    sound = build.tube_solid
-    monkeypatch.setattr(build, "tube_solid", lambda line, outer, inner: sound(line, outer, inner + 0.1))
+    sound = tube.tube_solid
+    monkeypatch.setattr(tube, "tube_solid", lambda line, outer, inner: sound(line, outer, inner + 0.1))
     with pytest.raises(SolidError, match=r"^primary 1: the solid holds"):
         make_parts(header(*GOOD), tmp_path, lambda *_: None)
     assert [file.name for file in tmp_path.iterdir()] == ["flange.step"], "nothing of the tube, and no whole header"
 
 
 def test_a_part_that_fails_is_named_and_the_others_are_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    sound, failed = build.tube_solid, dict[str, str]()
+    sound, failed = tube.tube_solid, dict[str, str]()
 
     def once_unsound(line: Centreline, outer: float, inner: float) -> object:
         return sound(line, outer, inner + (0.1 if line.run == "primary 1" else 0.0))
 
-    monkeypatch.setattr(build, "tube_solid", once_unsound)
+    monkeypatch.setattr(tube, "tube_solid", once_unsound)
     made, _ = make_parts(header(*GOOD), tmp_path, lambda *_: None, lambda name, why: failed.update({name: str(why)}))
     assert [solid.name for solid in made] == ["flange", "primary 2"]
     assert list(failed) == ["primary 1"] and "the solid holds" in failed["primary 1"]

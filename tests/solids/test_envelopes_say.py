@@ -25,7 +25,7 @@ from shapely import unary_union
 from shapely.geometry import Point, Polygon
 from trimesh.collision import CollisionManager
 
-from headergen.checks.envelopes import Envelope, envelopes, tab_envelopes
+from headergen.checks.envelopes import envelopes
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.distance.convex import Convex
 from headergen.geometry.distance.distance_convex import ConvexGap, gap_to_plane, gap_to_triangles
@@ -53,13 +53,15 @@ from headergen.model import (
     Tube,
     Vec,
 )
+from headergen.parts.kind import Envelope
 from headergen.parts.outlet_end import end_frame
-from headergen.parts.tabs import tab_seats
+from headergen.parts.table import envelopes_of
+from headergen.parts.tabs import tab_seats, tab_sheet
 from headergen.solids.collector import merge_solid
 from headergen.solids.flange import flange_solid
 from headergen.solids.mesh import solid_mesh
 from headergen.solids.outlet_end import end_solid
-from headergen.solids.tab import tab_solid
+from headergen.solids.sheet import sheet_solid
 from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
 from tests.runs import primary
@@ -117,7 +119,7 @@ def _random_end(rng: random.Random, outlet: float, tube: Tube) -> OutletRing | O
 
 
 def built_parts(header: Header) -> Iterator[Built]:
-    made = (*envelopes(header.draft), *tab_envelopes(header))
+    made = envelopes_of(header)
 
     def built(solid: Any, names: tuple[str, ...], frame: Frame = WORLD, turn: float = 0.0) -> Built:
         mesh, pieces = solid_mesh(solid, CHORD, names[0]), tuple(each for each in made if each.name.startswith(names))
@@ -132,7 +134,7 @@ def built_parts(header: Header) -> Iterator[Built]:
     if collector.end is not None:
         yield built(end_solid(collector.end, merge, "end"), ("outlet end",), end_frame(collector, merge))
     for seat in tab_seats(header, collector):
-        yield built(tab_solid(seat, seat.name), (seat.name,))
+        yield built(sheet_solid(tab_sheet(seat), seat.name), (seat.name,))
 
 
 def stood(points: np.ndarray, frame: Frame, turn: float) -> np.ndarray:

@@ -14,12 +14,12 @@ from shapely.geometry import MultiPoint, Point
 from headergen.checks.judge import judge
 from headergen.geometry.frames import dot, point_in, subtract
 from headergen.model import Box, ChassisItem, Header, Straight, Tabs
-from headergen.parts.tabs import TabSeat, tab_seats
+from headergen.parts.tabs import TabSeat, tab_seats, tab_sheet
 from headergen.pipeline import settle
 from headergen.solids.build import make_parts
 from headergen.solids.inspect import measure
 from headergen.solids.shapes import common
-from headergen.solids.tab import tab_solid
+from headergen.solids.sheet import sheet_solid
 from headergen.solids.tube import tube_solid
 from headergen.solve.closing import close
 from tests.checks.small_header import LENGTH, draft, findings, measured, moved
@@ -84,7 +84,7 @@ def test_a_pair_stands_on_each_joint() -> None:
 
 def test_the_metal_of_its_sheet() -> None:
     for seat in seats(bundle(replace(TABS, length=16.0, hole=6.0, thickness=4.0)))[:2]:
-        facts = measure(tab_solid(seat, seat.name))
+        facts = measure(sheet_solid(tab_sheet(seat), seat.name))
         assert (facts.valid, facts.closed, facts.shells) == (True, True, 1)
         assert facts.volume == pytest.approx(metal(seat), rel=1e-5)
 
@@ -96,7 +96,7 @@ def test_on_bends_it_is_fitted_to_the_tube() -> None:
     for on_sleeve, on_tube in zip(found[::2], found[1::2], strict=True):
         assert math.dist(hole(on_sleeve), hole(on_tube)) == pytest.approx(62.0, abs=1e-6)
         line = next(each for each in header.centrelines if each.run == on_tube.host)
-        tube, tab = tube_solid(line, 21.2, 19.7), tab_solid(on_tube, on_tube.name)
+        tube, tab = tube_solid(line, 21.2, 19.7), sheet_solid(tab_sheet(on_tube), on_tube.name)
         assert measure(common(tube, tab)).volume == pytest.approx(0.0, abs=0.01)
         assert BRepExtrema_DistShapeShape(tube, tab).Value() < 1e-4
 

@@ -9,7 +9,7 @@ from headergen.checks.part_findings import length_finding
 from headergen.geometry.frames import dot
 from headergen.model import Boss, Header
 from headergen.model.finding import Finding
-from headergen.parts.fittings import boss_seat, host_length
+from headergen.parts.boss import boss_seat, host_length
 from headergen.words.say import say_angle, say_at_least, say_length
 
 LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)

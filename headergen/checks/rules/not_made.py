@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from headergen.model.finding import Finding
 
 
-def not_made(failed: Iterable[tuple[str, str]]) -> Iterator[Finding]:
-    """`failed`: names of parts, and why."""
+def not_made(failed: Iterable[tuple[str, str]], numbered: Collection[str]) -> Iterator[Finding]:
+    """`failed`: names of parts, and why; `numbered`: those that have a number, and are named without an article."""
     for name, why in failed:
         yield Finding(
             rule="not-made",
@@ -17,9 +17,5 @@ def not_made(failed: Iterable[tuple[str, str]]) -> Iterator[Finding]:
             value=None,
             limit=None,
             unit="",
-            message=f"{_subject(name)} could not be made, so it is not checked: {why.rstrip('.')}.",
+            message=f"{name.capitalize() if name in numbered else f"The {name}"} could not be made, so it is not checked: {why.rstrip('.')}.",
         )
-
-
-def _subject(name: str) -> str:
-    return name.capitalize() if name.startswith("primary ") else f"The {name}"

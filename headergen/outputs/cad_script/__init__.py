@@ -1,39 +1,22 @@
 """header_cad.py: a cadquery script that makes the same solids without headergen, its figures at its top.
 
-It is put together from tables of figures and from the functions that turn each kind into solids; these stand as plain
-text in functions/, since nothing here runs them. A kind of part that has no table here is named in the script as left
-out, in its docstring and beside its figures.
+It is put together from tables of figures and from the functions that turn each shape of part into solids; these stand
+as plain text in functions/, since nothing here runs them. A part that no table says is named in the script as left out,
+in its docstring and beside its figures.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from headergen.model import Header
-from headergen.outputs.cad_script.figures import Tables, tables_of
 from headergen.outputs.cad_script.literal import literal, quoted
+from headergen.outputs.cad_script.shapes import MERGES, SAID_OF_MERGES, SHAPES, ScriptShape, Tables, tables_of
 
 CAD_SCRIPT_FILE = "header_cad.py"
-# table → what stands before it, the functions it needs, and the one that makes a part of its figures
-KINDS = {
-    "plates": ("What tubes and transitions are welded into. An outline starts at its first place.", "plate"),
-    "tubes": (
-        "As cut, from the flange on. straight: length; bend: degrees, radius of the centreline, rotation in degrees.",
-        "tube",
-    ),
-    "transitions": ("From the shape of a port to the round of its tube.", "transition"),
-    "merges": ("Heights count from the collector plane, along the gas; x points to the first bore.", ""),
-    "collectors": ("Sleeves, leaning tubes, cone and outlet, of one merge.", "collector"),
-    "spikes": ("The filler in the middle of a merge.", "spike"),
-    "outlet_ends": ("A half section of radius and height, turned about the outlet.", "outlet_end"),
-    "bosses": ("Square on their tubes; their holes go through the wall too.", "boss"),
-    "tabs": ("On edge on their tubes: x along the gas, y out; tube: what the foot is fitted to.", "tab"),
-}
-MACHINED = ("plates", "outlet_ends", "bosses")  # tables of parts that are machined, not of tube or sheet as bought
-
 DOCSTRING = '''"""The solids of one header as a cadquery script, to be read and changed by hand.
 
 It needs cadquery alone:
@@ -65,24 +48,24 @@ def write_cad_script(folder: Path, header: Header, made: Collection[str]) -> tup
 
 def cad_script(header: Header, made: Collection[str]) -> tuple[str, tuple[str, ...]]:
     """The text of the script, and what it leaves out."""
-    tables = tables_of(header, made)
-    present = [kind for kind in KINDS if getattr(tables, kind)]
-    job = header.draft.job
+    tables, job = tables_of(header, made), header.draft.job
+    present = [SHAPES[shape] for shape in tables.parts]
     head = [
         "import math\nimport sys\n\nimport cadquery as cq",
-        *(["from cadquery.func import loft"] if tables.spikes else []),
+        *dict.fromkeys(shape.imports for shape in present if shape.imports),
         f"\nTITLE = {quoted(job.title)}\nREVISION, DATE = {quoted(job.revision)}, {quoted(job.date)}",
         f"LEFT_OUT = {literal(list(tables.left_out))}  # parts of header.step that this script does not make",
     ]
-    figures = [_table(kind, getattr(tables, kind)) for kind in present]
-    machined = [name for kind in MACHINED for name in getattr(tables, kind)]
-    figures.append(f"MACHINED = {literal(machined)}  # finish; all else is tube and sheet as bought")
-    parts = [_docstring(tables, present) + "\n".join(head), "\n\n".join(figures)]
-    return "\n\n".join([*parts, *_functions(tables, present)]), tables.left_out
+    figures = [
+        *_figures(tables),
+        f"MACHINED = {literal(list(tables.machined))}  # finish; all else is tube and sheet as bought",
+    ]
+    parts = [_docstring(tables) + "\n".join(head), "\n\n".join(figures)]
+    return "\n\n".join([*parts, *_functions(present)]), tables.left_out
 
 
-def _docstring(tables: Tables, present: list[str]) -> str:
-    example = next((name for kind in present if kind != "merges" for name in getattr(tables, kind)), "")
+def _docstring(tables: Tables) -> str:
+    example = next((name for table in tables.parts.values() for name in table), "")
     said = f"LEFT OUT, since no figures say them here: {', '.join(tables.left_out)}.\n" if tables.left_out else ""
     return DOCSTRING.format(example=_plain(example), left_out=_plain(said) or "It has every part of header.step.\n")
 
@@ -92,8 +75,19 @@ def _plain(text: str) -> str:
     return text.replace("\\", "/").replace('"', "'")
 
 
-def _table(kind: str, table: Mapping[str, Any]) -> str:
-    return f"# {KINDS[kind][0]}\n{kind.upper()} = {{\n{_entries(table)}}}"
+def _figures(tables: Tables) -> Iterator[str]:
+    """Each table; that of merges before the first that takes one from it."""
+    merges = tables.merges
+    for shape, table in tables.parts.items():
+        script = SHAPES[shape]
+        if merges and MERGES in (script.text, *script.needs):
+            yield _table(MERGES, SAID_OF_MERGES, merges)
+            merges = {}
+        yield _table(script.table, script.said, table)
+
+
+def _table(name: str, said: str, table: Mapping[str, Any]) -> str:
+    return f"# {said}\n{name.upper()} = {{\n{_entries(table)}}}"
 
 
 def _entries(table: Mapping[str, Any]) -> str:
@@ -108,12 +102,12 @@ def _entries(table: Mapping[str, Any]) -> str:
     return said
 
 
-def _functions(tables: Tables, present: list[str]) -> list[str]:
-    needed = {"tubes"} | set(present) if "tabs" in present else set(present)
-    texts = [_text("plain"), *(_text(kind) for kind in KINDS if kind in needed and kind != "collectors")]
-    kinds = [f"    ({kind.upper()}, {KINDS[kind][1]}),\n" for kind in present if kind != "merges"]
-    end = _text("end") if tables.bosses else _text("end").replace("    drill(made)\n", "")
-    return [*("\n" + text.rstrip() for text in texts), f"\nKINDS = (\n{''.join(kinds)})", "\n" + end]
+def _functions(present: Sequence[ScriptShape]) -> list[str]:
+    needed = {text for shape in present for text in (shape.text, *shape.needs)}
+    texts = ["plain", *dict.fromkeys(shape.text for shape in SHAPES.values() if shape.text in needed)]
+    kinds = [f"    ({shape.table.upper()}, {shape.function}),\n" for shape in present]
+    end = _text("end") if any(shape.drills for shape in present) else _text("end").replace("    drill(made)\n", "")
+    return [*("\n" + _text(text).rstrip() for text in texts), f"\nKINDS = (\n{''.join(kinds)})", "\n" + end]
 
 
 def _text(name: str) -> str:

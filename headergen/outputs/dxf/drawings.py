@@ -1,32 +1,35 @@
-"""Which parts of a header are cut from plate or sheet, and their drawings."""
+"""Which parts of a header are cut from plate or sheet, and their drawings.
+
+A drawing goes by the shape of a part, and is made of those parts whose kind is drawn (parts/table.py).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
-from headergen.model import Draft, OutletRing
+from headergen.model import Draft
 from headergen.outputs.dxf.flange import write_flange_dxf
-from headergen.outputs.dxf.pattern import pattern_files, write_pattern_dxf
+from headergen.outputs.dxf.pattern import write_patterns
 from headergen.outputs.dxf.ring import write_ring_dxf
+from headergen.parts.kind import Seated, Shape
+
+Stemmed = tuple[Seated, str]  # a part, and what its files are called
+# draws the parts of one shape into a folder: the file of each that has one, by its name
+DRAWINGS: Mapping[Shape, Callable[[Path, Draft, Sequence[Stemmed]], dict[str, str]]] = {
+    "plate": write_flange_dxf,
+    "transition": write_patterns,
+    "turned": write_ring_dxf,
+}
 
 
-def write_drawings(folder: Path, draft: Draft, stems: Mapping[str, str]) -> dict[str, str]:
-    """Draws flange, transitions and rings of those parts that are made; `stems` are their files' names, by part.
+def write_drawings(folder: Path, draft: Draft, parts: Iterable[Stemmed]) -> dict[str, str]:
+    """Draws the parts that are made; the drawing of each that has one, by part.
 
-    Returns the drawing of each, by part. Raises DrawingError and OSError.
+    Raises DrawingError and OSError.
     """
-    found = {}
-    if "flange" in stems:
-        found["flange"] = f"{stems['flange']}.dxf"
-        write_flange_dxf(folder / found["flange"], draft)
-    files = pattern_files(draft, [p.number for p in draft.flange.ports if f"transition {p.number}" in stems])
-    for file in dict.fromkeys(files.values()):
-        write_pattern_dxf(folder / file, draft, [number for number, its in files.items() if its == file])
-    found |= {f"transition {number}": file for number, file in files.items()}
-    for collector in draft.collectors:
-        part = f"outlet ring {collector.name}"
-        if isinstance(collector.end, OutletRing) and part in stems:
-            found[part] = f"{stems[part]}.dxf"
-            write_ring_dxf(folder / found[part], draft, collector)
+    drawn = [each for each in parts if each[0].kind.is_drawn]
+    found: dict[str, str] = {}
+    for shape, write in DRAWINGS.items():
+        found |= write(folder, draft, [each for each in drawn if each[0].kind.shape == shape])
     return found

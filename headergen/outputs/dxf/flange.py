@@ -6,6 +6,7 @@ allow for. The plate is seen from outside the head, its gasket face away.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from headergen.geometry.plate.flange import Plate, plate_of
@@ -21,17 +22,21 @@ from headergen.outputs.dxf.document import (
     size_text,
     text_of,
 )
+from headergen.parts.kind import Seated
 
 
-def write_flange_dxf(path: Path, draft: Draft) -> None:
-    """Writes the flange of a draft; the same bytes for the same draft and library.
+def write_flange_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
+    """Writes the flange of a draft, where it is among the parts; the same bytes for the same draft and library.
 
     Raises DrawingError when the library's audit finds anything wrong, OSError when the file cannot be written.
     """
-    job, flange = draft.job, draft.flange
+    job, flange, found = draft.job, draft.flange, {}
     name = f"{job.title} {job.revision} flange {draft.tube.material} {size_text(flange.thickness, draft.units)}"
-    text = drawing(plate_of(flange, draft.tube), name, {port.number: f"{port.number}" for port in flange.ports})
-    path.write_text(text, encoding="utf-8", newline="\n")
+    for part, stem in parts:
+        text = drawing(plate_of(flange, draft.tube), name, {port.number: f"{port.number}" for port in flange.ports})
+        found[part.name] = f"{stem}.dxf"
+        (folder / found[part.name]).write_text(text, encoding="utf-8", newline="\n")
+    return found
 
 
 def drawing(plate: Plate, name: str, ports: dict[int, str]) -> str:

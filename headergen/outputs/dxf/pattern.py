@@ -5,7 +5,7 @@ Nothing is added for seams or for the width of the cut. Rulings to bend along ar
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +27,7 @@ from headergen.outputs.dxf.document import (
     size_text,
     text_of,
 )
+from headergen.parts.kind import Seated
 
 TICK = 4.0  # mm
 APART = 15.0  # mm between contours
@@ -37,14 +38,16 @@ THIN = 0.01  # mm of a band that is none
 Contour = tuple[Array, list[Array], list[str]]  # its corners, its ticks (2, 2), and what is written in it
 
 
-def pattern_files(draft: Draft, ports: Iterable[int]) -> dict[int, str]:
-    """For each of the ports with a transition, the file its pattern stands in: equal ones share that of the first."""
-    first: dict[object, int] = {}
-    found = {}
-    for port in draft.flange.ports:
-        if port.transition and port.number in ports:
-            number = first.setdefault(_measures(draft, port), port.number)
-            found[port.number] = f"transition_{number}.dxf"
+def write_patterns(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
+    """Writes the patterns of transitions; equal ones share the file of the first. Raises as write_pattern_dxf does."""
+    alike: dict[object, list[tuple[Seated, str]]] = {}
+    for part, stem in parts:
+        alike.setdefault(_measures(draft, part.seat.port), []).append((part, stem))
+    found: dict[str, str] = {}
+    for same in alike.values():
+        file = f"{same[0][1]}.dxf"
+        write_pattern_dxf(folder / file, draft, [part.seat.port.number for part, _ in same])
+        found |= {part.name: file for part, _ in same}
     return found
 
 

@@ -6,12 +6,12 @@ A tapered back is turned after cutting.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
-from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.plate.lettering import with_room
 from headergen.geometry.plate.outline import Outline, circle, points_on
-from headergen.model import Collector, Draft, OutletRing
+from headergen.model import Draft, OutletRing
 from headergen.outputs.dxf.document import (
     CUT,
     SMALL,
@@ -20,32 +20,44 @@ from headergen.outputs.dxf.document import (
     size_text,
     text_of,
 )
+from headergen.parts.kind import Seated
+from headergen.parts.outlet_end import EndSeat
 
 SPACING = 1.0  # mm between the places that words keep off
 
 
-def write_ring_dxf(path: Path, draft: Draft, collector: Collector) -> None:
-    """Writes the ring of a collector that has a merge and a ring on its outlet, at finished size.
+def write_ring_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
+    """Writes the ends of outlets that are rings, at finished size; a bell has no drawing.
 
     The same bytes for the same draft and library. Raises DrawingError when the library's audit finds anything wrong,
     OSError when the file cannot be written.
     """
-    ring, merge = collector.end, possible_merge(draft.tube, collector)
-    assert isinstance(ring, OutletRing) and merge is not None
+    found = {}
+    for part, stem in parts:
+        if isinstance(part.seat.end, OutletRing):
+            found[part.name] = f"{stem}.dxf"
+            text = _ring(draft, part.seat)
+            (folder / found[part.name]).write_text(text, encoding="utf-8", newline="\n")
+    return found
+
+
+def _ring(draft: Draft, seat: EndSeat) -> str:
+    ring, merge = seat.end, seat.merge
+    assert isinstance(ring, OutletRing)
     document = new_document()
     space = document.modelspace()
     rim, *holes = ring_outlines(ring, merge.outlet_outer)
     for outline in (rim, *holes):
         assert outline[0].centre is not None
         space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
-    words = [f"{draft.job.title} {draft.job.revision}", f"ring {collector.name}"]
+    words = [f"{draft.job.title} {draft.job.revision}", f"ring {seat.collector.name}"]
     words += [draft.tube.material, size_text(ring.thickness, draft.units)]  # apart, as long words find no room
     if ring.taper > 0:
         words.append(f"turn {math.degrees(ring.taper):g} deg")
     land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)
     edges = [points_on(hole, SPACING) for hole in holes]
     add_words(space, with_room([(each, land) for each in words], points_on(rim, SPACING), edges, SMALL))
-    path.write_text(text_of(document), encoding="utf-8", newline="\n")
+    return text_of(document)
 
 
 def ring_outlines(ring: OutletRing, bore: float) -> tuple[Outline, ...]:

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.envelopes import Envelope, Obstacle, envelopes, item_gap, obstacle_of, tab_envelopes
+from headergen.checks.envelopes import Obstacle, item_gap, obstacle_of
 from headergen.checks.measure import Meshes, round_bodies, surfaces_of
 from headergen.checks.moves import way_off
 from headergen.geometry.distance.convex import moved
 from headergen.geometry.frames import add, norm, scaled
 from headergen.model import ChassisItem, Draft, Gap, Header, Plane, Vec
+from headergen.parts.kind import Envelope
+from headergen.parts.table import envelopes_of
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.hints.primaries import closed_past
 
@@ -48,7 +50,7 @@ class Surroundings:
 
 def collector_of(header: Header, part: str) -> str | None:
     """The collector that a part belongs to; None where that may not be moved: a secondary comes from it or goes in."""
-    owner = next((each.collector for each in _envelopes(header) if each.name == part), "")
+    owner = next((each.collector for each in envelopes_of(header) if each.name == part), "")
     tied = {name for run in header.runs if not run.is_primary for name in (run.source, run.end.collector)}
     return owner if owner and owner not in tied else None
 
@@ -58,7 +60,7 @@ def surroundings_of(header: Header, meshes: Meshes, name: str) -> Surroundings:
     surfaces, chassis = surfaces_of(header, meshes), header.draft.chassis
     plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
     rounds = {item.name: round_bodies(item) for item in plain}
-    pieces = tuple(each for each in _envelopes(header) if each.collector == name)
+    pieces = tuple(each for each in envelopes_of(header) if each.collector == name)
     return Surroundings(pieces, tuple((item, obstacle_of(item, surfaces, rounds)) for item in chassis))
 
 
@@ -158,10 +160,6 @@ def _gaps(around: Surroundings, shift: Vec) -> list[Gap]:
             if gap is not None and (_key(gap) not in least or gap.value < least[_key(gap)].value):
                 least[_key(gap)] = gap
     return list(least.values())
-
-
-def _envelopes(header: Header) -> list[Envelope]:
-    return [*envelopes(header.draft), *tab_envelopes(header)]
 
 
 def _key(gap: Gap) -> Key:

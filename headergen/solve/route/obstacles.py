@@ -87,8 +87,7 @@ def _collector_rows(draft: Draft, groups: Mapping[str, int]) -> Iterator[list[fl
     for part in envelopes(draft):
         if part.shape is None:
             continue
-        is_sleeve = part.name.startswith("slip sleeve")
-        own = (groups[part.collector], NOWHERE if is_sleeve else max(draft.limits.together, 60.0))
+        own = (groups[part.collector], NOWHERE if part.is_sleeve else max(draft.limits.together, 60.0))
         shape, half = part.shape, part.shape.length / 2
         frame = replace(shape.frame, origin=add(shape.frame.origin, shape.frame.z, half))
         of = (draft.limits.between_tubes, 1.0, 0.0)

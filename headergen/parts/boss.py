@@ -1,4 +1,4 @@
-"""Where bosses sit, and the room that sensors and tools take, as cylinders."""
+"""Bosses: where they sit on tubes and outlets."""
 
 from __future__ import annotations
 
@@ -7,19 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.geometry.curves.centreline import frame_at, place_at, segment_starts
-from headergen.geometry.distance.convex import Frustum
-from headergen.geometry.frames import add, dot, frame_from_normal, norm, point_in, rotated, scaled, unit
+from headergen.geometry.frames import add, dot, norm, rotated, unit
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.plate.flange import bare_from
 from headergen.model import Bore, Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
-from headergen.parts.outlet_end import ring_bolts
+from headergen.parts.collector import collector_part
+from headergen.parts.kind import PartKind, Seated
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
-# largest hole, mm → outside diameter of a socket for the bolt that goes through it (M6, M8, M10, M12): common practice
-SOCKETS = ((7.0, 15.0), (9.5, 18.5), (11.5, 24.0), (14.0, 27.0))
-SOCKET_LENGTH = 75.0  # mm
-SENSOR_ROOM = (32.0, 95.0)  # mm; its hexagon of 22 mm in a socket, and its length with the lead on; common practice
 
 
 @dataclass(frozen=True)
@@ -37,16 +33,12 @@ class Seat:
 
 
 @dataclass(frozen=True)
-class Room:
-    """A cylinder that must stay clear: `what` it is for, in shop words.
+class BossPlace:
+    """`host`: the name of the part that it stands on, and goes through."""
 
-    `on_head`: what it is for stands on what the tubes start on, which is then not in its way.
-    """
-
-    what: str
-    shape: Frustum
-    host: str = ""  # what it stands on, which is never in its way
-    on_head: bool = False
+    boss: Boss
+    seat: Seat
+    host: str
 
 
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
@@ -116,34 +108,12 @@ def _out(draft: Draft, along: Vec, clock: float) -> Vec:
     return rotated(unit(add(zero, along, -dot(zero, along))), along, clock)
 
 
-def rooms(header: Header) -> Iterator[Room]:
-    """The tools on flange bolts and plugs, and the sensors in their bosses."""
-    draft = header.draft
-    flange = draft.flange
-    for number, bolt in enumerate(flange.bolts, 1):
-        diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
-        start = point_in(flange.frame, (*bolt.at, flange.finished))
-        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length), on_head=True)
-    for collector in draft.collectors:
-        merge = possible_merge(draft.tube, collector) if isinstance(collector.end, OutletRing) else None
-        if merge is not None and isinstance(collector.end, OutletRing):
-            back = scaled(collector.frame.z, -1.0)
-            for number, start in enumerate(ring_bolts(collector, merge), 1):
-                what = f"socket on outlet bolt {number} of {collector.name}"
-                room = _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH)
-                yield Room(what, room, host=f"outlet end of collector {collector.name}")
-    for plug in draft.plugs:
-        yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length), on_head=True)
-    for boss in draft.bosses:
-        seat = boss_seat(header, boss) if boss.sensor else None
+def _seats(header: Header) -> Iterator[Seated]:
+    for boss in header.draft.bosses:
+        seat = boss_seat(header, boss)
         if seat is not None:
-            top = add(seat.place, seat.out, seat.radius + boss.height)
-            yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM), host=boss.host)
+            host = collector_part(boss.host) if boss.on_outlet else boss.host
+            yield Seated(BOSS, boss.part, BossPlace(boss, seat, host))
 
 
-def _socket(hole: float) -> float:
-    return next((diameter for largest, diameter in SOCKETS if hole <= largest), 2.0 * hole)
-
-
-def _cylinder(start: Vec, along: Vec, diameter: float, length: float) -> Frustum:
-    return Frustum(frame_from_normal(start, along), diameter / 2, diameter / 2, length)
+BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True)

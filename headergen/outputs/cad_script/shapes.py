@@ -1,0 +1,126 @@
+"""How the script says each shape of part: its table of figures, and the functions that make solids of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from headergen.model import Draft, Header
+from headergen.outputs.cad_script import figures
+from headergen.outputs.cad_script.figures import Figures
+from headergen.parts.collector import MergeSeat
+from headergen.parts.kind import Shape
+from headergen.parts.table import parts_to_make
+
+MERGES = "merges"  # the table that others take a merge from, by the name of its collector
+
+
+@dataclass(frozen=True)
+class ScriptShape:
+    """`table`: what its table is called, and `said`: what stands before it; `function`: the one that makes a part of
+    its figures, in the file of functions/ called `text`; `needs`: other files that this calls. `imports`: a line that
+    it wants. `drills`: there is a function that cuts holes for these parts into others."""
+
+    table: str
+    said: str
+    function: str
+    figures: Callable[[Draft, Any], Figures]
+    text: str
+    needs: tuple[str, ...] = ()
+    imports: str = ""
+    drills: bool = False
+
+
+SAID_OF_MERGES = "Heights count from the collector plane, along the gas; x points to the first bore."
+SHAPES: Mapping[Shape, ScriptShape] = {
+    "plate": ScriptShape(
+        "plates",
+        "What tubes and transitions are welded into. An outline starts at its first place.",
+        "plate",
+        figures.plate,
+        "plates",
+    ),
+    "tube": ScriptShape(
+        "tubes",
+        "As cut, from the flange on. straight: length; bend: degrees, radius of the centreline, rotation in degrees.",
+        "tube",
+        figures.tube,
+        "tubes",
+    ),
+    "transition": ScriptShape(
+        "transitions",
+        "From the shape of a port to the round of its tube.",
+        "transition",
+        figures.transition,
+        "transitions",
+    ),
+    "merge": ScriptShape(
+        "collectors", "Sleeves, leaning tubes, cone and outlet, of one merge.", "collector", figures.collector, MERGES
+    ),
+    "spike": ScriptShape(
+        "spikes",
+        "The filler in the middle of a merge.",
+        "spike",
+        figures.spike,
+        "spikes",
+        (MERGES,),
+        "from cadquery.func import loft",
+    ),
+    "turned": ScriptShape(
+        "outlet_ends",
+        "A half section of radius and height, turned about the outlet.",
+        "outlet_end",
+        figures.outlet_end,
+        "outlet_ends",
+    ),
+    "boss": ScriptShape(
+        "bosses",
+        "Square on their tubes; their holes go through the wall too.",
+        "boss",
+        figures.boss,
+        "bosses",
+        drills=True,
+    ),
+    "sheet": ScriptShape(
+        "sheets",
+        "On edge on their tubes, x and y in the sheet; tubes: what their feet are fitted to.",
+        "sheet",
+        figures.sheet,
+        "sheets",
+        ("tubes",),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Each shape of part that there is → the name of each part and its figures; `merges` by the collector's name.
+
+    `left_out`: parts, and holes for parts, that cannot be said. `machined`: parts that are cut all over.
+    """
+
+    parts: Mapping[Shape, Mapping[str, Figures]]
+    merges: Mapping[str, Figures]
+    left_out: tuple[str, ...]
+    machined: tuple[str, ...]
+
+
+def tables_of(header: Header, made: Collection[str]) -> Tables:
+    """The figures of the parts named in `made`."""
+    parts = parts_to_make(header)
+    by_shape = {shape: [part for part in parts if part.kind.shape == shape] for shape in SHAPES}
+    said = {shape: [part for part in them if part.name in made] for shape, them in by_shape.items()}
+    every = [part for them in said.values() for part in them]
+    left_out = [name for name in made if name not in {part.name for part in every}]
+    drilling = [part for shape, them in by_shape.items() if SHAPES[shape].drills for part in them]
+    return Tables(
+        parts={
+            shape: {part.name: SHAPES[shape].figures(header.draft, part.seat) for part in them}
+            for shape, them in said.items()
+            if them
+        },
+        merges={p.seat.collector.name: figures.merge(p.seat) for p in every if isinstance(p.seat, MergeSeat)},
+        left_out=(*left_out, *(f"hole for {part.name}" for part in drilling if part.name not in made)),
+        machined=tuple(part.name for part in every if part.kind.finish == "machined"),
+    )

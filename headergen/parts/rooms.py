@@ -1,0 +1,63 @@
+"""The room that sensors and tools take, as cylinders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.geometry.distance.convex import Frustum
+from headergen.geometry.frames import add, frame_from_normal, point_in, scaled
+from headergen.model import Header, OutletRing, Vec
+from headergen.parts.boss import boss_seat
+from headergen.parts.collector import merge_seats
+from headergen.parts.outlet_end import end_envelope_name, ring_bolts
+
+# largest hole, mm → outside diameter of a socket for the bolt that goes through it (M6, M8, M10, M12): common practice
+SOCKETS = ((7.0, 15.0), (9.5, 18.5), (11.5, 24.0), (14.0, 27.0))
+SOCKET_LENGTH = 75.0  # mm
+SENSOR_ROOM = (32.0, 95.0)  # mm; its hexagon of 22 mm in a socket, and its length with the lead on; common practice
+
+
+@dataclass(frozen=True)
+class Room:
+    """A cylinder that must stay clear: `what` it is for, in shop words.
+
+    `on_head`: what it is for stands on what the tubes start on, which is then not in its way.
+    """
+
+    what: str
+    shape: Frustum
+    host: str = ""  # what it stands on, which is never in its way
+    on_head: bool = False
+
+
+def rooms(header: Header) -> Iterator[Room]:
+    """The tools on flange bolts and plugs, and the sensors in their bosses."""
+    draft = header.draft
+    flange = draft.flange
+    for number, bolt in enumerate(flange.bolts, 1):
+        diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
+        start = point_in(flange.frame, (*bolt.at, flange.finished))
+        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length), on_head=True)
+    for collector, merge in merge_seats(header):
+        if isinstance(collector.end, OutletRing):
+            back = scaled(collector.frame.z, -1.0)
+            for number, start in enumerate(ring_bolts(collector, merge), 1):
+                what = f"socket on outlet bolt {number} of {collector.name}"
+                room = _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH)
+                yield Room(what, room, host=end_envelope_name(collector.name))
+    for plug in draft.plugs:
+        yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length), on_head=True)
+    for boss in draft.bosses:
+        seat = boss_seat(header, boss) if boss.sensor else None
+        if seat is not None:
+            top = add(seat.place, seat.out, seat.radius + boss.height)
+            yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM), host=boss.host)
+
+
+def _socket(hole: float) -> float:
+    return next((diameter for largest, diameter in SOCKETS if hole <= largest), 2.0 * hole)
+
+
+def _cylinder(start: Vec, along: Vec, diameter: float, length: float) -> Frustum:
+    return Frustum(frame_from_normal(start, along), diameter / 2, diameter / 2, length)

@@ -1,0 +1,51 @@
+"""Parts that are cut flat from sheet and stand on edge on tubes, which are cut out of their feet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from headergen.geometry.curves.body import distance_to_body, tube_body
+from headergen.geometry.frames import axes_matrix, point_in
+from headergen.geometry.plate.outline import Outline
+from headergen.model import Centreline, Frame, Vec2
+
+UNDER_FOOT, DEEPER = 129, 1e-4  # places along a foot at which the skin is looked for, and mm it may be deeper between
+HALVINGS = 40
+
+Foot = tuple[Centreline, float]  # the line of a tube that a sheet stands on, and its outer radius
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """`outline`: in x and y of `frame`, which is in the middle of the sheet, before `tubes` are cut out; `holes` by
+    their middles and radii."""
+
+    outline: Outline
+    holes: tuple[tuple[Vec2, float], ...]
+    frame: Frame
+    thickness: float
+    tubes: tuple[Foot, ...]
+
+
+def back_of(sheet: Sheet) -> Frame:
+    """The frame of a sheet set back by half of its thickness."""
+    return replace(sheet.frame, origin=point_in(sheet.frame, (0.0, 0.0, -sheet.thickness / 2)))
+
+
+def lowest_skin(foot: Foot, frame: Frame, half: tuple[float, float]) -> float:
+    """The least height (y) of a tube's skin under a foot, over the middle of its axis, by halving.
+
+    `half`: of the foot, along x and across the sheet.
+    """
+    (line, radius), (length, back) = foot, half
+    body = tube_body(line, radius)
+    x, z = (each.ravel() for each in np.meshgrid(np.linspace(-length, length, UNDER_FOOT), np.linspace(-back, back, 5)))
+    low, high = np.full(len(x), radius / 2), np.full(len(x), radius)
+    axes, origin = axes_matrix(frame), np.array(frame.origin)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
+        low, high = np.where(within, middle, low), np.where(within, high, middle)
+    return float(low.min()) - DEEPER

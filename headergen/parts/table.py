@@ -1,0 +1,64 @@
+"""Every kind of part there is, in one place; and all parts of a header by it.
+
+A kind's own module says how it is called, where it is seated, what holds it, what it may touch, how it is finished and
+by which shape later rooms make its solid, its drawing and its figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import chain
+from typing import TypeVar
+
+from headergen.model import Draft, Header
+from headergen.parts.boss import BOSS
+from headergen.parts.collector import COLLECTOR, SPIKE
+from headergen.parts.flange import FLANGE
+from headergen.parts.kind import Envelope, PartKind, Seated
+from headergen.parts.outlet_end import OUTLET_END
+from headergen.parts.run import PRIMARY, SECONDARY
+from headergen.parts.tabs import TAB
+from headergen.parts.transition import TRANSITION
+
+# in the order in which they are made and listed; kinds in one row are made collector by collector
+ROWS: tuple[tuple[PartKind, ...], ...] = (
+    (FLANGE,),
+    (TRANSITION,),
+    (PRIMARY,),
+    (SECONDARY,),
+    (COLLECTOR, SPIKE, OUTLET_END),
+    (BOSS,),
+    (TAB,),
+)
+KINDS = tuple(chain.from_iterable(ROWS))
+RUN_ROLES = frozenset(kind.role for kind in KINDS if kind.is_run)
+ON_HEAD = frozenset(kind.role for kind in KINDS if kind.on_head)
+
+P = TypeVar("P", Seated, Envelope)
+
+
+def parts_of(header: Header) -> tuple[Seated, ...]:
+    """Every part that a header asks for, in the order in which they are made and listed."""
+    by_row = ((part for kind in row for part in kind.seats(header)) for row in ROWS)
+    return tuple(part for row in by_row for part in _by_collector(header.draft, row))
+
+
+def parts_to_make(header: Header) -> tuple[Seated, ...]:
+    """Those of them that can be made, as far as that is known without the kernel."""
+    return tuple(part for part in parts_of(header) if not part.why_not)
+
+
+def impossible_parts(header: Header) -> dict[str, str]:
+    """Name of each part that is asked for and cannot be made → why; what it says stands in the findings too."""
+    return {part.name: part.why_not for part in parts_of(header) if part.why_not}
+
+
+def envelopes_of(header: Header) -> tuple[Envelope, ...]:
+    """What holds the parts beside the tubes, as far as the spec says it, the pieces of one part after each other."""
+    by_row = ((each for kind in row for each in kind.envelopes(header)) for row in ROWS)
+    return tuple(each for row in by_row for each in _by_collector(header.draft, row))
+
+
+def _by_collector(draft: Draft, things: Iterable[P]) -> Iterator[P]:
+    place = {collector.name: number for number, collector in enumerate(draft.collectors)}
+    yield from sorted(things, key=lambda each: place.get(each.collector, 0))

@@ -1,0 +1,39 @@
+"""The pieces that lead from the shape of a port to its tube."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from headergen.geometry.frames import point_in
+from headergen.geometry.plate.flange import seated_from, transition_lead
+from headergen.model import Frame, Header, Port
+from headergen.parts.kind import PartKind, Seated
+
+
+@dataclass(frozen=True)
+class TransitionSeat:
+    """`frame`: where it begins, its z along the port; `lead`: how far it keeps the port's shape."""
+
+    port: Port
+    frame: Frame
+    lead: float
+
+
+def transition_name(port: int) -> str:
+    return f"transition {port}"
+
+
+def transition_seat(header: Header, port: Port) -> TransitionSeat:
+    flange, tube = header.draft.flange, header.draft.tube
+    start = point_in(port.frame, (0.0, 0.0, seated_from(flange, port, tube)))
+    return TransitionSeat(port, replace(port.frame, origin=start), transition_lead(flange, port))
+
+
+def _seats(header: Header) -> Iterator[Seated]:
+    for run in header.primaries:
+        if run.port.transition:
+            yield Seated(TRANSITION, transition_name(run.number), transition_seat(header, run.port))
+
+
+TRANSITION = PartKind("transition", "transition", _seats, on_head=True, is_drawn=True)

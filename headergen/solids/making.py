@@ -1,0 +1,66 @@
+"""What the maker of a part is given, and what it gives back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from OCP.Standard import Standard_Failure
+
+from headergen.geometry.frames import axes_matrix
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.model import Centreline, Draft, Frame, Tube
+from headergen.solids.inspect import SolidError
+from headergen.solids.mesh import solid_mesh
+from headergen.solids.shapes import placed
+
+
+@dataclass(frozen=True, eq=False)
+class Shaped:
+    """A kernel solid where it belongs. `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are
+    theirs alone: the centreline of the tube as it is cut, and what is bent along it."""
+
+    solid: Any
+    mesh: TriangleMesh | None = None
+    line: Centreline | None = None
+    tube: Tube | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Making:
+    """The draft that parts are made of, and what has been made already, by what it is made from, each about its own
+    origin: parts that are equal are made once and set up where they belong."""
+
+    draft: Draft
+    made: dict[Any, tuple[Any, TriangleMesh]] = field(default_factory=dict)
+
+    def whole(self, make: Callable[[], Any], name: str) -> Shaped:
+        """Of a part that is made where it stands."""
+        solid = tried(make, name)
+        return Shaped(solid, solid_mesh(solid, self.draft.limits.chord_error, name))
+
+    def once(self, key: Any, make: Callable[[], Any], name: str, at: tuple[Frame, float]) -> Shaped:
+        """Of a part that is made about the origin, or has been; `at`: the frame that it is set up in, after it is
+        turned about z by an angle."""
+        if key not in self.made:
+            shaped = self.whole(make, name)
+            assert shaped.mesh is not None
+            self.made[key] = (shaped.solid, shaped.mesh)
+        solid, mesh = self.made[key]
+        return Shaped(placed(solid, *at), _mesh_at(mesh, *at))
+
+
+def tried(make: Callable[[], Any], name: str) -> Any:
+    """What `make` makes. Raises SolidError, naming the part, where the kernel gives up."""
+    try:
+        return make()
+    except Standard_Failure as error:
+        raise SolidError(f"{name}: the CAD kernel gave up on this part ({error})") from error
+
+
+def _mesh_at(mesh: TriangleMesh, frame: Frame, turn: float) -> TriangleMesh:
+    c, s = np.cos(turn), np.sin(turn)
+    about_z = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return TriangleMesh(mesh.vertices @ about_z @ axes_matrix(frame) + np.array(frame.origin), mesh.faces, mesh.closed)
