@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, Polygon, box
 
+from headergen.geometry.curves.run import line_of
 from headergen.geometry.transition.development import patterns
 from headergen.geometry.transition.rulings import rounds
 from headergen.model import Draft, Header, OutletRing, PortShape
@@ -53,7 +54,8 @@ def polygon(contour: Any) -> Polygon:
 
 
 def drawings(folder: Path, made: Draft) -> dict[str, str]:
-    parts = [part for part in parts_to_make(Header(made, made.runs, ())) if part.kind.role != "flange"]
+    lines = tuple(line_of(run) for run in made.runs)
+    parts = [part for part in parts_to_make(Header(made, made.runs, lines)) if part.kind.role != "flange"]
     return write_drawings(folder, made, [(part, part.name.replace(" ", "_")) for part in parts])
 
 

@@ -10,6 +10,7 @@ from headergen.model.finding import Finding
 def not_made(failed: Iterable[tuple[str, str]], numbered: Collection[str]) -> Iterator[Finding]:
     """`failed`: names of parts, and why; `numbered`: those that have a number, and are named without an article."""
     for name, why in failed:
+        subject = name.capitalize() if name in numbered else f"The {name}"
         yield Finding(
             rule="not-made",
             level="error",
@@ -17,5 +18,5 @@ def not_made(failed: Iterable[tuple[str, str]], numbered: Collection[str]) -> It
             value=None,
             limit=None,
             unit="",
-            message=f"{name.capitalize() if name in numbered else f"The {name}"} could not be made, so it is not checked: {why.rstrip('.')}.",
+            message=f"{subject} could not be made, so it is not checked: {why.rstrip('.')}.",
         )
