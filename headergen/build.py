@@ -21,13 +21,16 @@ def fill(
     """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
     kept of the old result in `target`. Raises WorkError when no part could be made, OSError where the disk
     is full."""
+    from headergen.checks.sign_off import sign_off
     from headergen.jobs import mock as mock_job
-    from headergen.jobs import parts, picture
+    from headergen.jobs import pages, parts, picture
     from headergen.model import MockSettings
     from headergen.outputs.earlier import keep
     from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
+    from headergen.outputs.report.facts import weight
     from headergen.pipeline import judge_parts
+    from headergen.show.meshes import size_of
 
     without, settings = checked.without_solid, checked.result.header.draft.mock or (MockSettings() if mock else None)
     made = parts.make_solids(checked.result.header, without, folder, report)
@@ -37,6 +40,9 @@ def fill(
     not_made = made.not_made + no_picture
     if settings is not None:
         not_made += mock_job.make_mock(result, settings, without, folder, report, not no_picture)
+    total, shown = weight(result), pages.shown_meshes(result, checked.meshes, made)
+    facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
+    not_made += pages.make_pages(folder, facts, shown, result.header, __version__)
     write_reports(folder, result, __version__)
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"
     inputs = inputs_of(spec, result)

@@ -26,6 +26,7 @@ from headergen.spec.mesh.load import load_meshes
 from headergen.spec.mesh.look import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
+from headergen.spec.signature import signature
 from headergen.spec.writer import spec_text
 from headergen.words.say import INCH, say_length
 
@@ -40,6 +41,7 @@ class Checked:
     result: Result
     meshes: Meshes
     without_solid: frozenset[str]
+    signature: str  # of what the spec means, as it stands on a sign-off sheet
 
 
 def check(path: Path) -> Checked:
@@ -51,7 +53,7 @@ def check(path: Path) -> Checked:
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=with_hints(judge(measured), measured, meshes))
-    return Checked(result, meshes, runs_without_solid(measured))
+    return Checked(result, meshes, runs_without_solid(measured), signature(measured.header))
 
 
 def judge_parts(

@@ -22,11 +22,12 @@ MAY_IMPORT = {
     "solve": NOUNS | {"words", "geometry", "parts", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop"},
     "mock": NOUNS | {"words", "geometry", "shop"},
-    "outputs": NOUNS | {"words", "geometry", "parts"},
+    "show": NOUNS | {"geometry"},
+    "outputs": NOUNS | {"words", "geometry", "parts", "show"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop"},
     "script": NOUNS | {"parts", "pipeline", "solids"},
-    "jobs": NOUNS | {"geometry", "parts", "solids", "mock", "outputs", "solve"},
-    "build": NOUNS | {"pipeline", "jobs", "outputs"},
+    "jobs": NOUNS | {"geometry", "parts", "solids", "mock", "show", "outputs", "solve"},
+    "build": NOUNS | {"checks", "pipeline", "jobs", "show", "outputs"},
     "commands": NOUNS | {"words", "pipeline", "jobs", "build", "outputs", "spec", "solve"},  # what it prints and writes
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))

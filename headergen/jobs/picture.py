@@ -13,8 +13,8 @@ from headergen.jobs.outcome import Missing, NotMade, Report, WorkError, buildabl
 from headergen.jobs.parts import Made
 from headergen.jobs.process import Failure, run
 from headergen.model import Header, Result
-from headergen.outputs.picture.chassis import to_draw
 from headergen.outputs.picture.marks import Mark, marks_of
+from headergen.show.chassis import to_draw
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
@@ -109,7 +109,7 @@ def _make_answers_picture(
 ) -> None:
     from headergen.outputs.picture import can_render
     from headergen.outputs.picture.answers import Shown, render_answers
-    from headergen.outputs.picture.chassis import chassis_meshes
+    from headergen.show.chassis import chassis_meshes
 
     report(PICTURE, 0, 1)
     if not can_render():
@@ -122,7 +122,7 @@ def _make_answers_picture(
 
 def _make_mesh_picture(mesh: Any, title: str, path: Path, report: Report) -> None:
     from headergen.outputs.picture import can_render, render_mesh
-    from headergen.outputs.picture.chassis import with_spots
+    from headergen.show.chassis import with_spots
 
     report(PICTURE, 0, 1)
     if not can_render():

@@ -37,6 +37,9 @@ class Job:
     date: str  # ISO 8601; the only date that reaches a file
     customer: str = ""
     notes: str = ""
+    finish: str = ""  # one of FINISHES, or empty while it is not chosen
+    excluded: tuple[str, ...] = ()  # what the customer is told is not in the job
+    signed: str = ""  # the hash on the sign-off sheet that the customer signed
 
 
 @dataclass(frozen=True)

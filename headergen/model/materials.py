@@ -33,3 +33,12 @@ _BY_NAME = {name.casefold(): material for material in MATERIALS for name in mate
 def material_called(name: str) -> Material | None:
     """The material of that name, whatever its capitals and with AISI before it or not; None where it is not known."""
     return _BY_NAME.get(" ".join(name.casefold().removeprefix("aisi").split()))
+
+
+FINISHES = ("bare stainless", "black ceramic", "silver ceramic", "mild steel")  # what a header may look like
+
+
+def finish_of(material: str, finish: str) -> str:
+    """The finish that is asked for, or what the material looks like as it is."""
+    known = material_called(material)
+    return finish or (FINISHES[3] if known is not None and known.names[0] == "mild steel" else FINISHES[0])

@@ -53,6 +53,7 @@ from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fittings import BossEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
+    JobEntry,
     LimitsEntry,
     LineEntry,
     MirrorFile,
@@ -81,7 +82,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
     tube = Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material)
     plane = spec.between_banks
     return Draft(
-        job=Job(spec.job.title, spec.job.revision, spec.job.date, spec.job.customer, spec.job.notes),
+        job=_job(spec.job),
         tube=tube,
         stock=stock,
         flange=flange,
@@ -105,6 +106,19 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
     )
 
 
+def _job(entry: JobEntry) -> Job:
+    return Job(
+        entry.title,
+        entry.revision,
+        entry.date,
+        entry.customer,
+        entry.notes,
+        entry.finish or "",
+        tuple(entry.excluded),
+        entry.signed or "",
+    )
+
+
 def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Draft:
     """A draft with what the spec of another bank says differently in place; chassis and named lines are its own.
 
@@ -124,7 +138,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         routing = replace(routing, length=None, shortest=False)  # a target leaves no range
     return replace(
         draft.with_primaries(primaries),
-        job=Job(job.title, job.revision, job.date, job.customer, job.notes),
+        job=_job(job),
         tube=tube,
         stock=draft.stock if changes.stock is None else stock,
         length=_with_given(draft.length, length, lambda entry: LengthTarget(entry.target, entry.tolerance)),

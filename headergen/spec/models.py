@@ -13,6 +13,7 @@ from typing import Annotated, Literal, Self
 from pydantic import BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from headergen.geometry.frames import angle_between, norm, subtract
+from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
 from headergen.spec.chassis import ChassisEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one_of, only_with
@@ -58,7 +59,17 @@ def _format(value: object) -> int:
     return 1
 
 
+def _signature(value: object) -> str:
+    if isinstance(value, str) and len(value) == HASH_LENGTH and set(value) <= set(HASH_LETTERS):
+        return value
+    raise complain(
+        f"{shown(value)} is not the hash of a sign-off sheet",
+        f"copy the {HASH_LENGTH} small letters that stand beside 'hash' on the sheet",
+    )
+
+
 Date = Annotated[str, BeforeValidator(_date)]
+Signature = Annotated[str, BeforeValidator(_signature)]
 FIRST_JOINED = "there is nothing before the first step to join it to"
 
 
@@ -70,6 +81,16 @@ class JobEntry(Entry):
     date: Date = Field(description="date of this revision, year-month-day; the only date on the sheets")
     customer: Name = Field(default="", description="whom it is for")
     notes: Notes = Field(default="", description="anything worth keeping with the job")
+    finish: Literal["bare stainless", "black ceramic", "silver ceramic", "mild steel"] | None = Field(
+        default=None, description="how the header is to look, as the customer's pages show and say it"
+    )
+    excluded: list[Name] = Field(
+        default_factory=list, description="what the customer is told is not part of the job: gaskets, bolts, fitting …"
+    )
+    signed: Signature | None = Field(
+        default=None,
+        description="the hash on the sign-off sheet that the customer signed; check says what differs since",
+    )
 
 
 class TubeEntry(Entry):

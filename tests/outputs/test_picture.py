@@ -23,9 +23,9 @@ from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.model import Plane
 from headergen.model.finding import Finding
 from headergen.outputs.picture import best_view, picture_notes, render
-from headergen.outputs.picture.chassis import chassis_meshes
 from headergen.outputs.picture.marks import Mark, balls, marks_of
 from headergen.outputs.picture.view import FILL, View, fitted, other_directions, projected, view_directions
+from headergen.show.chassis import chassis_meshes
 
 SMALL = (480, 330)
 FRAME = (np.array([[-200.0, 300, -250], [200, 300, -250], [0, 300, 150]]), np.array([[0, 1, 2]]))

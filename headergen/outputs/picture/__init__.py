@@ -19,9 +19,9 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import Header, Run, Vec
-from headergen.outputs.picture.chassis import chassis_meshes
 from headergen.outputs.picture.marks import Mark, balls
 from headergen.outputs.picture.view import View, fitted, other_directions, projected, view_directions
+from headergen.show.chassis import chassis_meshes
 
 if TYPE_CHECKING:
     from headergen.outputs.picture.strips import Marked, Pointer  # imports VTK

@@ -51,6 +51,19 @@ def chassis_meshes(
     return tuple(mesh for item in items for mesh in _bodies(item, meshes))
 
 
+def item_meshes(
+    items: Iterable[ChassisItem], meshes: Mapping[str, tuple[Points, Faces]]
+) -> Iterator[tuple[str, TriangleMesh]]:
+    """The same with all bodies of an item in one mesh, under its name."""
+    for item in items:
+        bodies = list(_bodies(item, meshes))
+        if bodies:
+            before = np.cumsum([0, *(len(body.vertices) for body in bodies[:-1])])
+            faces = [body.faces + start for body, start in zip(bodies, before, strict=True)]
+            vertices = np.concatenate([body.vertices for body in bodies])
+            yield item.name, TriangleMesh(vertices, np.concatenate(faces), closed=False)
+
+
 def _bodies(item: ChassisItem, meshes: Mapping[str, tuple[Points, Faces]]) -> Iterator[TriangleMesh]:
     shape = item.shape
     if isinstance(shape, MeshRef):

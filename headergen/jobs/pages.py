@@ -1,0 +1,76 @@
+"""The pages of a result, of what is made already: nothing here takes a process of its own."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from headergen.geometry.mesh.tube import tube_mesh
+from headergen.jobs.outcome import Missing, NotMade
+from headergen.jobs.parts import Made
+from headergen.jobs.picture import PICTURE_FILE
+from headergen.model import Header, Result, Vec
+from headergen.model.sign_off import SignOff
+from headergen.outputs.picture.view import view_directions
+from headergen.show.chassis import item_meshes, to_draw
+from headergen.show.meshes import ShownMesh, thinned
+from headergen.show.three import ViewerError
+
+CHORD_ERROR = 0.2  # mm, of tubes on a page
+MOST = 40_000  # triangles of all chassis meshes together
+JPEG_QUALITY = 82
+HOME = 10  # of view_directions: a little to one side, from somewhat above
+
+
+def shown_meshes(result: Result, chassis: Mapping[str, Any], made: Made) -> tuple[ShownMesh, ...]:
+    """What a page shows: each tube, each other part, each item of the chassis with a body, thinned."""
+    header = result.header
+    names = {part.name for part in made.parts}
+    tubes = (
+        ShownMesh(run.name, "header", tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR))
+        for run, line in header.tubes
+        if run.name in names
+    )
+    parts = (ShownMesh(name, "header", mesh) for name, mesh in made.skins.items())
+    return (*tubes, *parts, *_around(header, chassis))
+
+
+def _around(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
+    most = MOST // max(len(chassis), 1)
+    drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
+    small = {name: thinned(mesh, most) for name, mesh in drawn.items()}
+    found = item_meshes(header.draft.chassis, {name: (mesh.vertices, mesh.faces) for name, mesh in small.items()})
+    return (ShownMesh(name, "chassis", mesh) for name, mesh in found)
+
+
+def make_pages(folder: Path, facts: SignOff, shown: tuple[ShownMesh, ...], header: Header, version: str) -> NotMade:
+    """Write the customer's page into `folder`, where the picture stands already if there is one; what comes back is
+    why a page could not be made, where it could not."""
+    from headergen.outputs.customer.preview import FILE, write_preview
+
+    if not any(each.group == "header" for each in shown):
+        return ()
+    looks = (_facing(header), _jpeg(folder / PICTURE_FILE), version)
+    try:
+        write_preview(folder / FILE, facts, header.draft.units, shown, looks)
+    except ViewerError as wrong:
+        return (Missing(FILE, str(wrong)),)
+    return ()
+
+
+def _facing(header: Header) -> Vec:
+    return view_directions(header.draft.flange.frame.z)[HOME]
+
+
+def _jpeg(picture: Path) -> bytes | None:
+    """The picture as a page carries it; None where there is none."""
+    from PIL import Image
+
+    if not picture.exists():
+        return None
+    content = io.BytesIO()
+    with Image.open(picture) as image:
+        image.convert("RGB").save(content, "JPEG", quality=JPEG_QUALITY, optimize=True)
+    return content.getvalue()

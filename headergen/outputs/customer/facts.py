@@ -1,0 +1,142 @@
+"""The facts of a sign-off in shop words; every length in them can be shown in either unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from headergen.model import Vec
+from headergen.model.sign_off import LeastGap, SignOff
+from headergen.words.say import WAYS, capital, say_length
+
+MOST_GAPS = 12  # rows; what is farther is counted
+GRAMS_A_POUND = 453.59237
+
+
+@dataclass(frozen=True)
+class Length:
+    """A length in the middle of words, mm."""
+
+    value: float
+
+    def said(self, units: str) -> str:
+        return say_length(self.value, units)
+
+
+@dataclass(frozen=True)
+class Weight:
+    """A mass in the middle of words, g."""
+
+    grams: float
+
+    def said(self, units: str) -> str:
+        if units == "in":
+            return f"{self.grams / GRAMS_A_POUND:.1f} lb"
+        return f"{self.grams / 1000:.2f} kg"
+
+
+Words = tuple[str | Length | Weight, ...]
+
+
+@dataclass(frozen=True)
+class Fact:
+    label: str
+    words: Words
+
+    def said(self, units: str) -> str:
+        return "".join(word if isinstance(word, str) else word.said(units) for word in self.words)
+
+
+@dataclass(frozen=True)
+class Group:
+    title: str
+    facts: tuple[Fact, ...]
+
+
+def verdict(facts: SignOff) -> str:
+    """One sentence; it speaks of what was checked and of nothing else."""
+    of = "everything around it that was given" if facts.gaps else "itself; nothing around it was given"
+    if facts.clear:
+        return f"The header is clear of {of}."
+    return "NOT CLEAR: the report has errors, and this is not ready to be signed."
+
+
+def groups(facts: SignOff) -> tuple[Group, ...]:
+    """All that is signed for, in the order of the sheet."""
+    found = (
+        Group("The header", tuple(_header(facts))),
+        Group("Where it ends", tuple(_ends(facts))),
+        Group("Lengths of the tubes", tuple(_lengths(facts))),
+        Group("How near it comes", tuple(_gaps(facts))),
+        Group("What is and is not included", tuple(_included(facts))),
+    )
+    return tuple(group for group in found if group.facts)
+
+
+def _header(facts: SignOff) -> Iterator[Fact]:
+    yield Fact("Job", (f"{facts.title}, revision {facts.revision}, {facts.date}",))
+    if facts.customer:
+        yield Fact("For", (facts.customer,))
+    yield Fact("Tube", (facts.tube,))
+    yield Fact("Finish", (capital(facts.finish),))
+    if facts.size is not None:
+        length, width, height = (Length(value) for value in facts.size)
+        yield Fact("Overall size", (length, " long, ", width, " wide, ", height, " high"))
+    if facts.grams is not None:
+        yield Fact("Weight", (Weight(facts.grams), ", computed from the drawing"))
+
+
+def _ends(facts: SignOff) -> Iterator[Fact]:
+    for outlet in facts.outlets:
+        yield Fact(
+            f"Outlet {outlet.collector}", (Length(outlet.diameter), " across; its middle ", *_place(outlet.place))
+        )
+    for sensor in facts.sensors:
+        yield Fact(capital(sensor.name), (f"on {sensor.host}; ", *_place(sensor.place)))
+    if facts.ground is not None:
+        yield Fact(
+            "Ground clearance", (Length(facts.ground.value), f" between {facts.ground.part} and {facts.ground.item}")
+        )
+
+
+def _place(place: Vec) -> Iterator[str | Length]:
+    """A place as one finds it beside the car, from the middle of the first port."""
+    said = False
+    for value, (positive, negative) in zip(place, WAYS, strict=True):
+        yield ", " if said else ""
+        said = True
+        yield Length(abs(value))
+        yield f" {(positive if value >= 0 else negative)}"
+    yield ", from the middle of the first port at the gasket"
+
+
+def _lengths(facts: SignOff) -> Iterator[Fact]:
+    for name, length in facts.lengths:
+        yield Fact(capital(name), (Length(length), " along its middle"))
+
+
+def _gaps(facts: SignOff) -> Iterator[Fact]:
+    if facts.between is not None:
+        yield Fact("Between the tubes", _gap(facts.between, f"{facts.between.part} to {facts.between.item}"))
+    for gap in facts.gaps[:MOST_GAPS]:
+        yield Fact(capital(gap.item), _gap(gap, gap.part))
+    if len(facts.gaps) > MOST_GAPS:
+        yield Fact("Everything else", (f"{len(facts.gaps) - MOST_GAPS} more items, each farther away",))
+    if not facts.gaps:
+        yield Fact("Around the header", ("Nothing was given, so nothing was checked.",))
+
+
+def _gap(gap: LeastGap, between: str) -> Words:
+    if gap.value < 0:
+        return (Length(-gap.value), f" TOO DEEP: {between} crosses it")
+    return (Length(gap.value), f" ({between})")
+
+
+def _included(facts: SignOff) -> Iterator[Fact]:
+    yield Fact("Included", (_sentence(facts.included),))
+    others = _sentence(facts.excluded) if facts.excluded else "Everything that is not named above."
+    yield Fact("Not included", (others,))
+
+
+def _sentence(words: Iterable[str]) -> str:
+    return f"{capital(', '.join(words))}."

@@ -1,0 +1,56 @@
+"""three.js, as it comes with the installed trimesh, for pages that draw by themselves and work offline.
+
+Nothing of it stands in this repository: it is taken out of trimesh's own viewer page when a page is written.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+
+TRIED_WITH = "trimesh 5.2, whose viewer has three.js r140"
+TEMPLATE = "viewer.html.template"
+# the script of the viewer page begins with three.js under its licence, and goes on with a function of its own
+THREE_JS = re.compile(
+    r"<script>(/\*\*\s*\* @license.*?SPDX-License-Identifier: MIT.*?\*/.*?)\n\(function\(\)\{", re.DOTALL
+)
+REVISION = re.compile(r'const \w="(\d{2,3})"')
+
+
+class ViewerError(RuntimeError):
+    """The installed trimesh has no three.js where it was looked for."""
+
+
+def three_js() -> str:
+    """The script that defines THREE, with its licence at its head.
+
+    Raises ViewerError when the installed trimesh does not have it where it was in the version it was tried with.
+    """
+    from trimesh import resources  # takes a moment, and most commands write no page
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(resources.get_bytes("templates/viewer.zip"))) as archive:
+            page = archive.read(TEMPLATE).decode("utf-8")
+    except (OSError, KeyError, ValueError, zipfile.BadZipFile) as wrong:
+        raise ViewerError(_lacks("its viewer page")) from wrong
+    found = THREE_JS.search(page)
+    if found is None or "THREE" not in found[1] or "</script" in found[1]:
+        raise ViewerError(_lacks("three.js"))
+    return found[1]
+
+
+def revision(script: str) -> str:
+    """The revision that three.js gives itself. Raises ViewerError where it names none."""
+    found = REVISION.search(script)
+    if found is None:
+        raise ViewerError(_lacks("the revision of three.js"))
+    return found[1]
+
+
+def _lacks(what: str) -> str:
+    import trimesh
+
+    return (
+        f"{what} is not where it was in the installed trimesh {trimesh.__version__}; pages were tried with {TRIED_WITH}"
+    )

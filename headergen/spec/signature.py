@@ -1,0 +1,20 @@
+"""The hash of what a spec means: the same for any way of writing it, another for all that would be made otherwise."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+
+from headergen.model import Header, HeaderRef, MeshRef
+from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
+from headergen.spec.writer import spec_text
+
+
+def signature(header: Header) -> str:
+    """The hash, in letters, of the spec in full and of the meshes in its chassis; what was signed before is no part."""
+    draft = header.draft
+    unsigned = replace(header, draft=replace(draft, job=replace(draft.job, signed="")))
+    files = [item.shape.sha256 for item in draft.chassis if isinstance(item.shape, MeshRef | HeaderRef)]
+    digest = hashlib.sha256("\n".join([spec_text(unsigned), *files]).encode()).digest()
+    nibbles = [half for byte in digest for half in (byte >> 4, byte & 15)]
+    return "".join(HASH_LETTERS[half] for half in nibbles[:HASH_LENGTH])
