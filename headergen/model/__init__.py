@@ -75,7 +75,19 @@ from headergen.model.results import (
     falls_short,
 )
 from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
-from headergen.model.shop import Joint, Piece
+from headergen.model.shop import (
+    CutPiece,
+    Joint,
+    Piece,
+    PieceEnd,
+    Plan,
+    PlanFigures,
+    RunLengths,
+    Shop,
+    ShopSettings,
+    StockItem,
+    WeldJoint,
+)
 from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
 
 __all__ = [
@@ -92,6 +104,7 @@ __all__ = [
     "Collector",
     "CostWeights",
     "CutGuide",
+    "CutPiece",
     "Cylinder",
     "Datum",
     "DatumHole",
@@ -130,7 +143,10 @@ __all__ = [
     "Parallel",
     "Part",
     "Piece",
+    "PieceEnd",
     "Place",
+    "Plan",
+    "PlanFigures",
     "Plane",
     "PlateHole",
     "PlatePair",
@@ -143,14 +159,18 @@ __all__ = [
     "RoundTube",
     "Routing",
     "Run",
+    "RunLengths",
     "SecondOpinion",
     "Segment",
     "Shape",
+    "Shop",
+    "ShopSettings",
     "Source",
     "SpecPath",
     "Step",
     "Stock",
     "StockBend",
+    "StockItem",
     "StockStraight",
     "Straight",
     "Stretch",
@@ -160,6 +180,7 @@ __all__ = [
     "TubeRun",
     "Vec",
     "Vec2",
+    "WeldJoint",
     "falls_short",
     "primary_name",
     "secondary_name",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
+from headergen.model.shop import ShopSettings
 from headergen.model.stock import Stock
 
 Mark = tuple[int, int]  # line, column; both counted from 1
@@ -384,6 +385,7 @@ class Draft:
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()
+    shop: ShopSettings = field(default_factory=ShopSettings)
     letter: str = ""  # A or B, of its bank where the engine has two
     between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -1,15 +1,16 @@
-"""What the workshop handles: the pieces a run is cut into, and the joints between them."""
+"""What the workshop handles: pieces, joints, the stock they are cut from, and the marks to cut and turn them by."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from headergen.model.path import Frame
 
 
 @dataclass(frozen=True)
 class Piece:
-    """What is cut from one length of stock: the run from `start` to `end`, lengths from where it begins."""
+    """What is printed of a run in one part: from `start` to `end`, lengths from where the run begins."""
 
     run: str
     number: int  # along its run, counted from 1 at its start
@@ -35,3 +36,137 @@ class Joint:
     at: float
     frame: Frame
     clocking: float
+
+
+@dataclass(frozen=True)
+class ShopSettings:
+    """How the shop saws and welds; common practice until the shop says otherwise."""
+
+    kerf: float = 1.0  # that the saw takes
+    dressing: float = 1.0  # that is ground off each face
+    shrinkage: float = 0.4  # of a butt joint, along the tube
+    trim: float = 3.0  # left on at the collector end, until all are trimmed in one plane
+    clamp: float = 40.0  # of straight that a clamp wants
+    apart: float = 15.0  # between two joints, on the inside of a bend
+    cup: float = 12.7  # bore of the torch's cup: room between a joint and another tube
+
+    @property
+    def between(self) -> float:
+        """What is lost between two pieces of one bend: the kerf, and a dressed face on either side of it."""
+        return self.kerf + 2 * self.dressing
+
+
+@dataclass(frozen=True)
+class PieceEnd:
+    """How an end of a piece comes about. `arc`: cut inside a bend, where the tube is oval; `square`: cut across a
+    straight; `bought`: left as it is on the shelf. `leave_on`: mm beyond the net line, for shrinkage or trimming."""
+
+    cut: Literal["arc", "square", "bought"]
+    leave_on: float = 0.0
+
+
+@dataclass(frozen=True)
+class CutPiece:
+    """What is cut from one item of stock, net: the run from `start` to `end`, lengths from where the run begins.
+
+    A straight has angle and radius 0, and its length as first leg. `taken`: the place in its item, from the end of a
+    straight in mm, or from the first leg of a bend in radians; None for what no stock holds.
+    """
+
+    run: str
+    number: int  # along its run, counted from 1 at its start
+    start: float
+    end: float
+    legs: tuple[float, float]
+    angle: float
+    radius: float
+    step: int | None  # of the bend, counted from 1
+    ends: tuple[PieceEnd, PieceEnd]
+    clampable: bool
+    item: int | None  # of the plan, counted from 1
+    taken: tuple[float, float] | None = None
+    kept_leg: Literal["first", "second", "both", ""] = ""  # the leg of its stock bend that it keeps
+
+    @property
+    def is_bend(self) -> bool:
+        return self.angle > 0.0
+
+    @property
+    def length(self) -> float:
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class WeldJoint:
+    """Where a piece is welded to the next one of its run, `at` mm from where the run begins.
+
+    `clocking` turns the plane of the bend before, or the flange's x axis, about the travel into that of the bend in the
+    piece that follows; None where a straight follows, which has no plane. `blocked`: a rule it breaks, in words.
+    """
+
+    run: str
+    number: int  # that of the piece before it
+    at: float
+    clocking: float | None
+    blocked: str = ""
+
+
+@dataclass(frozen=True)
+class StockItem:
+    """One bend or straight off the shelf, and its pieces as (run, piece) in the order in which they are cut."""
+
+    number: int
+    kind: Literal["bend", "straight"]
+    index: int  # in the stock list, counted from 0
+    pieces: tuple[tuple[str, int], ...]
+    on_hand: bool
+
+
+@dataclass(frozen=True)
+class PlanFigures:
+    """What a plan is judged by, the weightiest first."""
+
+    missing: int  # bends that no stock holds
+    broken: int  # wishes not met: joints too near each other, out of the torch's reach, inside a slip, or asked away
+    joints: int
+    arc_cuts: int  # ends of pieces that lie inside an arc of their stock
+    unclampable: int
+    cost: float  # of bends to buy, and of straight tube by its length
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Pieces and joints of all runs, and the stock they are cut from."""
+
+    pieces: tuple[CutPiece, ...]
+    joints: tuple[WeldJoint, ...]
+    items: tuple[StockItem, ...]
+    figures: PlanFigures
+
+    def of_run(self, run: str) -> tuple[CutPiece, ...]:
+        return tuple(piece for piece in self.pieces if piece.run == run)
+
+    def joints_of(self, run: str) -> tuple[WeldJoint, ...]:
+        return tuple(joint for joint in self.joints if joint.run == run)
+
+
+@dataclass(frozen=True)
+class RunLengths:
+    """The lengths of a run, which are not the same thing.
+
+    `centreline`: from where the run begins, a port's face, to the collector plane. `cut`: of its tube, net, without
+    setback and transition, into the slip. `sawn`: of its pieces as they leave the saw, with what is left on.
+    """
+
+    run: str
+    centreline: float
+    cut: float
+    sawn: float
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The bench of a header as numbers."""
+
+    plan: Plan
+    lengths: tuple[RunLengths, ...]

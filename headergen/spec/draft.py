@@ -64,6 +64,7 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
+from headergen.spec.shop import settings_of
 from headergen.spec.tabs import tabs_of
 
 T = TypeVar("T")
@@ -103,6 +104,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         letter=spec.letter or "",
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
+        shop=settings_of(spec.shop),
     )
 
 
@@ -146,6 +148,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         lines=_lines(changes.lines),
         units=changes.units,
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
+        shop=_with_given(draft.shop, changes.shop, settings_of),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 

@@ -30,6 +30,7 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
         "limits",
         "route",
         "route move",
+        "shop",
         "mock",
         "primaries",
         "primaries *",

@@ -33,6 +33,7 @@ from headergen.model import (
     Port,
     Routing,
     Run,
+    ShopSettings,
     Step,
     Straight,
 )
@@ -53,6 +54,7 @@ from headergen.spec.models import (
 from headergen.spec.outlet_end import BellEntry, RingEntry
 from headergen.spec.printed import keys_of, lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
+from headergen.spec.shop import ShopEntry
 from headergen.spec.tabs import TabsEntry
 
 Values = dict[Any, Any]  # by the keys of the file, but in millimetres and radians
@@ -80,6 +82,7 @@ def _spec(header: Header) -> Values:
         "length": _alike(draft.length, LengthEntry),
         "limits": _alike(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
+        **({} if draft.shop == ShopSettings() else {"shop": _alike(draft.shop, ShopEntry)}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({"bosses": [_boss(boss, runs) for boss in draft.bosses]}),

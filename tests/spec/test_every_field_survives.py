@@ -96,6 +96,7 @@ KEEPS = names_of("""
     Limits: collector_straight forming
     Boss: at outside_diameter height hole
     Plug: diameter length
+    ShopSettings: kerf dressing shrinkage trim clamp apart cup
     MockSettings: bed gap wall spigot lean density weight
     Routing: radii flattest sharpest length
     CostWeights: bend weld radius close_turn last_straight side_by_side along_lines other_bank moved shorter

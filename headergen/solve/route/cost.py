@@ -65,21 +65,27 @@ def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
 
 
 def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
-    """Joints of a path, when each bend is one piece that carries the legs of the best bend on the shelf."""
-    legs = [_legs(step, shelf) for step in steps if isinstance(step, Bend)]
-    if not legs:
+    """The fewest joints of a path, when each bend is one piece: one that is cut out of a larger keeps one leg at most,
+    on either side of it, and only the whole shelf angle keeps both. A straight is its neighbours' legs where they are
+    long enough."""
+    bends = [_legs(step, shelf) for step in steps if isinstance(step, Bend)]
+    if not bends:
         return 0
-    straights, count = _straights(steps), 0
-    count += straights[0] > legs[0][0]
-    count += straights[-1] > legs[-1][1]
-    for between, (before, after) in zip(straights[1:-1], pairwise(legs), strict=True):
-        count += 1 + (between > before[1] + after[0])
-    return count
+    straights = _straights(steps)
+    least = {legs: int(straights[0] > legs[0]) for legs in bends[0]}
+    for between, after in zip(straights[1:-1], bends[1:], strict=True):
+        least = {
+            legs: min(count + 1 + (between > before[1] + legs[0]) for before, count in least.items()) for legs in after
+        }
+    return min(count + (straights[-1] > legs[1]) for legs, count in least.items())
 
 
-def _legs(bend: Bend, shelf: Sequence[StockBend]) -> tuple[float, float]:
-    fits = [b.legs for b in shelf if abs(b.radius - bend.radius) < 0.05 and b.angle >= bend.angle - 1e-9]
-    return max(fits, key=sum, default=(0.0, 0.0))
+def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[tuple[float, float]]:
+    """The legs that a bend may keep before and after it."""
+    held = [b for b in shelf if abs(b.radius - bend.radius) < 0.05 and b.real_angle >= bend.angle - 1e-9]
+    longest = max((max(b.real_legs) for b in held), default=0.0)
+    whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < 1e-6]
+    return [(longest, 0.0), (0.0, longest), *whole, *((other, one) for one, other in whole)]
 
 
 def _straights(steps: Sequence[Step]) -> list[float]:

@@ -52,9 +52,20 @@ def test_a_tube_by_itself(steps: tuple, weight: dict, expected: float, tmp_path:
 
 
 def test_legs_save_welds() -> None:
+    """A bend cut out of a U keeps one leg, of a hundred at the best, before it or after it."""
     shelf = [StockBend(63.5, math.radians(180), (100.0, 60.0))]
-    assert welds((Straight(100), bend(90), Straight(160), bend(60), Straight(60)), shelf) == 1
-    assert welds((Straight(101), bend(90), Straight(161), bend(60), Straight(61)), shelf) == 4
+    assert welds((Straight(100), bend(90), Straight(160), bend(60), Straight(60)), shelf) == 2  # both ends are legs
+    assert welds((Straight(101), bend(90), Straight(161), bend(60), Straight(101)), shelf) == 3  # two legs meet
+    assert welds((Straight(101), bend(90), Straight(201), bend(60), Straight(101)), shelf) == 4
+    assert welds((bend(90), Straight(100), bend(60), Straight(100)), shelf) == 1
+
+
+def test_only_the_whole_shelf_angle_keeps_both_legs() -> None:
+    whole = StockBend(63.5, math.radians(90), (100.0, 60.0))
+    path = (Straight(100), bend(90), Straight(160), bend(90), Straight(100))
+    assert welds(path, [whole]) == 2  # the short legs face each other, and 120 is less than 160
+    assert welds(path, [replace(whole, legs=(100.0, 100.0))]) == 1
+    assert welds(path, [replace(whole, angle=math.radians(91), legs=(100.0, 100.0))]) == 2
 
 
 def test_tubes_side_by_side(tmp_path: Path) -> None:

@@ -1,0 +1,105 @@
+"""A run as the saw sees it: bends with the straights between them, and where no joint may be."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from headergen.geometry.plate.flange import tube_from
+from headergen.model import Bend, Header, Run, Stock, StockBend, Straight
+from headergen.shop.room import Stretches, without_room
+
+SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
+
+
+@dataclass(frozen=True)
+class CourseBend:
+    """A bend to be made: `step` of the path, counted from 1. `joined`: of one piece with the straight before, after."""
+
+    angle: float
+    radius: float
+    rotation: float
+    step: int
+    joined: tuple[bool, bool] = (False, False)
+
+
+@dataclass(frozen=True)
+class Course:
+    """A run from where its tube begins: n bends, n + 1 straights, of which any may have no length.
+
+    `begins`: length along the run where the tube begins. `blocked`: stretches of the run, from there, in which no joint
+    may be, each with why. `ends_welded`: it is welded to the collector, so that its end counts as a joint.
+    """
+
+    run: str
+    straights: tuple[float, ...]
+    bends: tuple[CourseBend, ...]
+    radius: float  # of the tube
+    begins: float = 0.0
+    blocked: tuple[tuple[float, float, str], ...] = ()
+    ends_welded: bool = False
+
+    @property
+    def length(self) -> float:
+        return sum(self.straights) + sum(bend.angle * bend.radius for bend in self.bends)
+
+    def starts(self) -> tuple[float, ...]:
+        """From where its tube begins to the start of each straight."""
+        places, at = [], 0.0
+        for index, straight in enumerate(self.straights):
+            places.append(at)
+            at += straight
+            if index < len(self.bends):
+                at += self.bends[index].angle * self.bends[index].radius
+        return tuple(places)
+
+
+def courses_of(header: Header, cup: float) -> tuple[Course, ...]:
+    """The runs of a header; `cup`: room (mm) that a joint has to other tubes."""
+    near = without_room(header, cup)
+    slips = {collector.name: collector.slip for collector in header.draft.collectors}
+    return tuple(_course(header, run, near[run.name], slips[run.end.collector]) for run in header.runs)
+
+
+def _course(header: Header, run: Run, near: Stretches, slip: float) -> Course:
+    draft = header.draft
+    begins = tube_from(draft.flange, run.port, run.tube) if run.is_primary else 0.0
+    shelf = draft.stock if run.tube == draft.tube else None
+    straights, bends = split_steps(run, shelf)
+    straights[0] -= begins
+    length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)
+    blocked = [(low - begins, high - begins, "the torch has no room beside another tube") for low, high in near]
+    if slip > 0:
+        blocked.append((length - slip, length + slip, "it is inside the slip joint"))
+    return Course(
+        run.name, tuple(straights), tuple(bends), run.tube.radius, begins, tuple(blocked), ends_welded=slip == 0
+    )
+
+
+def split_steps(run: Run, stock: Stock | None) -> tuple[list[float], list[CourseBend]]:
+    """Straights before, between and after the bends. A bend larger than all on the shelf becomes equal parts of one."""
+    straights, bends = [0.0], list[CourseBend]()
+    for number, step in enumerate(run.steps, 1):
+        joined = number in run.joined
+        if isinstance(step, Straight):
+            straights[-1] += step.length
+            if joined and bends:
+                bends[-1] = replace(bends[-1], joined=(bends[-1].joined[0], True))
+            continue
+        parts = _parts(step, stock)
+        first = CourseBend(parts[0], step.radius, step.rotation, number, (joined and straights[-1] > 0, False))
+        bends += [first, *(CourseBend(part, step.radius, 0.0, number) for part in parts[1:])]
+        straights += [0.0] * len(parts)
+    return straights, bends
+
+
+def shelf_of(stock: Stock | None, radius: float) -> tuple[tuple[int, StockBend], ...]:
+    """The bends of a radius, each with its place in the stock list."""
+    bends = stock.bends if stock is not None else ()
+    return tuple((index, bend) for index, bend in enumerate(bends) if abs(bend.radius - radius) <= SAME_RADIUS)
+
+
+def _parts(bend: Bend, stock: Stock | None) -> list[float]:
+    largest = max((each.real_angle for _, each in shelf_of(stock, bend.radius)), default=bend.angle)
+    count = max(1, math.ceil(bend.angle / largest - 1e-9))
+    return [bend.angle / count] * count

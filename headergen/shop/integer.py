@@ -1,0 +1,82 @@
+"""Integer programmes, put together row by row and solved to the optimum by HiGHS, one figure after the other."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
+
+from headergen.geometry.arrays import Array
+
+HALF = 0.5  # between two whole numbers
+DIGIT = 1e-6  # of a sum that need not be whole
+
+
+class PlanError(RuntimeError):
+    """The solver did not finish: its own words."""
+
+
+@dataclass
+class Model:
+    """An integer programme as it is put together: variables with bounds, rows, and the names of what is to be least,
+    the weightiest first."""
+
+    levels: tuple[str, ...]
+    low: list[float] = field(default_factory=list)
+    high: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
+    rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
+    terms: dict[str, dict[int, float]] = field(default_factory=lambda: defaultdict(dict))
+    constant: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+
+    def variable(self, high: float, whole: bool = True, **levels: float) -> int:
+        """A variable from 0 to `high`, with what it counts in each level."""
+        self.low.append(0.0)
+        self.high.append(high)
+        self.whole.append(int(whole))
+        index = len(self.low) - 1
+        for name, value in levels.items():
+            if value:
+                self.terms[name][index] = value
+        return index
+
+    def row(self, terms: Mapping[int, float], least: float = -math.inf, most: float = math.inf) -> None:
+        self.rows.append((dict(terms), least, most))
+
+
+def solve(model: Model) -> tuple[dict[str, float], Array]:
+    """Each level made least with those before it held; their values, and the solution. Raises PlanError."""
+    values: dict[str, float] = {}
+    solved = solve_for(model, {}, np.array(model.whole)) if not any(model.terms.values()) else np.zeros(0)
+    for name in model.levels:
+        terms, constant = model.terms[name], model.constant[name]
+        if terms:
+            solved = solve_for(model, terms, np.array(model.whole))
+        found = sum(value * float(solved[index]) for index, value in terms.items())
+        if terms:
+            counts = all(model.whole[index] and value == int(value) for index, value in terms.items())
+            model.row(terms, most=round(found) + HALF if counts else found + DIGIT)
+        values[name] = found + constant
+    return values, solved
+
+
+def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Array:
+    """The values of all variables where `objective` is least. Raises PlanError where the solver stops before that."""
+    c = np.zeros(len(model.low))
+    for index, value in objective.items():
+        c[index] = value
+    cells = [(r, index, value) for r, (terms, _, _) in enumerate(model.rows) for index, value in terms.items()]
+    at, across, values = zip(*cells, strict=True) if cells else ((), (), ())
+    matrix = coo_array((values, (at, across)), shape=(len(model.rows), len(c))).tocsr()
+    limits = LinearConstraint(matrix, [row[1] for row in model.rows], [row[2] for row in model.rows])
+    bounds = Bounds(model.low, model.high)
+    found = milp(c, integrality=whole, bounds=bounds, constraints=limits, options={"mip_rel_gap": 0.0})
+    if found.x is None or found.status != 0:
+        raise PlanError(f"no plan was found: {found.message}")
+    solved: Array = found.x
+    return solved

@@ -1,0 +1,239 @@
+"""The plan of a header: pieces, joints, and the items of stock that they are cut from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockItem, WeldJoint
+from headergen.shop.bars import bars_for
+from headergen.shop.course import Course, shelf_of
+from headergen.shop.programme import Choice, Settled, choose
+from headergen.shop.ways import Key, Member, Way, wanted_bends, ways_of
+
+ROUNDED = 2e-6  # mm, of lengths that come from the solver
+AS_BOUGHT = 0.05  # mm; a leg that is as long as it is on the shelf is not cut
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps."""
+
+    item: int
+    taken: tuple[float, float]
+    member: Member
+    legs: tuple[float, float]  # on the shelf, in the direction of travel; 0 where the end is an arc cut
+
+
+def plan_of(
+    courses: Sequence[Course], stock: Stock | None, settings: ShopSettings, stocked: Iterable[str] | None = None
+) -> Plan:
+    """The best plan for these runs. `stocked`: those of the stock's tube, else all. Raises PlanError where the solver
+    stops before it has proved it."""
+    own = {course.run for course in courses} if stocked is None else set(stocked)
+    wanted = wanted_bends(courses, settings)
+    shelves = [shelf_of(stock, each.bend.radius) if courses[each.key[0]].run in own else () for each in wanted]
+    ways = list(ways_of(wanted, shelves, settings.between))
+    return plan_from(courses, ways, choose(courses, ways, stock, settings), (stock, settings, own))
+
+
+def plan_from(
+    courses: Sequence[Course], ways: Sequence[Way], choice: Choice, shop: tuple[Stock | None, ShopSettings, set[str]]
+) -> Plan:
+    """The plan that a choice means."""
+    stock, settings, own = shop
+    bends, items = _bend_items([ways[index] for index in choice.ways], courses, stock, settings)
+    pieces: list[CutPiece] = []
+    joints: list[WeldJoint] = []
+    for c, (course, straights) in enumerate(zip(courses, choice.straights, strict=True)):
+        places = {key[1]: place for key, place in bends.items() if key[0] == c}
+        mine = list(_pieces(course, straights, places, settings))
+        joints += _joints(course, mine, settings)
+        pieces += _with_ends(course, mine, places, settings)
+    pieces, bars = _in_bars(pieces, stock, settings, own, len(items))
+    return Plan(tuple(pieces), tuple(joints), (*_named(items, pieces), *bars), choice.figures)
+
+
+def _bend_items(
+    taken: Sequence[Way], courses: Sequence[Course], stock: Stock | None, s: ShopSettings
+) -> tuple[dict[Key, Place], list[StockItem]]:
+    places: dict[Key, Place] = {}
+    items: list[StockItem] = []
+    used: dict[int, int] = {}
+    for way in taken:
+        if way.stock is None or stock is None:
+            continue
+        bend, number = stock.bends[way.stock], len(items) + 1
+        used[way.stock] = used.get(way.stock, 0) + 1
+        arcs = _arcs(way, courses, bend.real_angle, s.between / bend.radius)
+        for member, arc in zip(way.members, arcs, strict=True):
+            places[member.key] = Place(number, arc, member, member.legs)
+        items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
+    return places, items
+
+
+def _arcs(way: Way, courses: Sequence[Course], angle: float, between: float) -> Iterator[tuple[float, float]]:
+    """Each member's arc from the item's first leg: the first at that leg, the last at the other, those between them
+    one after the other."""
+    at = 0.0
+    for index, member in enumerate(way.members):
+        wide = courses[member.key[0]].bends[member.key[1]].angle
+        at_second = member.leg == "second" or (index > 0 and index == len(way.members) - 1)
+        start = angle - wide if at_second else at
+        yield start, start + wide
+        at = start + wide + between
+
+
+def _pieces(
+    course: Course, straights: Sequence[Settled], places: Mapping[int, Place], s: ShopSettings
+) -> Iterator[CutPiece]:
+    """The pieces of one run in travel order, net; ends and bars are put in later."""
+    end, number = PieceEnd("square"), 0
+    for k, (length, settled) in enumerate(zip(course.straights, straights, strict=True)):
+        at = course.begins + course.starts()[k]
+        if settled.pieces:
+            each = (length - settled.after - settled.before) / settled.pieces
+            for part in range(settled.pieces):
+                number += 1
+                low = at + settled.after + part * each
+                legs, fits = (each, 0.0), each >= s.clamp - ROUNDED
+                yield CutPiece(course.run, number, low, low + each, legs, 0.0, 0.0, None, (end, end), fits, None)
+        if k == len(course.bends):
+            return
+        number += 1
+        bend, legs, place = course.bends[k], (settled.before, straights[k + 1].after), places.get(k)
+        low = at + length - legs[0]
+        piece = CutPiece(
+            course.run,
+            number,
+            low,
+            low + sum(legs) + bend.angle * bend.radius,
+            legs,
+            bend.angle,
+            bend.radius,
+            bend.step,
+            (end, end),
+            max(legs) >= s.clamp - ROUNDED,
+            None,
+        )
+        yield piece if place is None else _from_item(piece, place)
+
+
+def _from_item(piece: CutPiece, place: Place) -> CutPiece:
+    leg = place.member.leg
+    kept = leg if leg in ("first", "second", "both") else ""
+    return replace(piece, item=place.item, taken=place.taken, kept_leg=kept)  # type: ignore[arg-type]
+
+
+def _joints(course: Course, pieces: Sequence[CutPiece], s: ShopSettings) -> Iterator[WeldJoint]:
+    """Between every two pieces; each turns into the bend that follows at once."""
+    turns = {k: bend.rotation for k, bend in enumerate(course.bends)}
+    bend = sum(piece.is_bend for piece in pieces[:1])
+    for before, after in pairwise(pieces):
+        clocking = turns[bend] if after.is_bend else None
+        bend += after.is_bend
+        yield WeldJoint(course.run, before.number, before.end, clocking, _blocked(course, before, after, s))
+
+
+def _blocked(course: Course, before: CutPiece, after: CutPiece, s: ShopSettings) -> str:
+    """Why a joint is where none should be; empty where it may be."""
+    at = before.end - course.begins
+    for low, high, why in course.blocked:
+        if low + ROUNDED < at < high - ROUNDED:
+            return why
+    if min(_inside(course, piece) for piece in (before, after)) < s.apart - ROUNDED:
+        return "it is too near the next joint"
+    return ""
+
+
+def _inside(course: Course, piece: CutPiece) -> float:
+    """Length of a piece along the inside of its bend."""
+    return sum(piece.legs) + piece.angle * max(piece.radius - course.radius, 0.0)
+
+
+def _with_ends(
+    course: Course, pieces: Sequence[CutPiece], places: Mapping[int, Place], s: ShopSettings
+) -> Iterator[CutPiece]:
+    """The pieces with how each end is cut, and what is left on there."""
+    kinds = [_kinds(piece, places, course) for piece in pieces]
+    extra = [[0.0, 0.0] for _ in pieces]
+    for k in range(len(pieces) - 1):
+        sides = ((k, 1), (k + 1, 0))
+        carriers = [side for side in sides if kinds[side[0]][side[1]] != "arc"] or list(sides)
+        # a straight carries it before a leg does
+        carriers = [side for side in carriers if not pieces[side[0]].is_bend] or carriers
+        for index, side in carriers:
+            extra[index][side] += s.shrinkage / len(carriers)
+    if pieces:
+        extra[-1][1] += s.trim
+    for piece, kind, more in zip(pieces, kinds, extra, strict=True):
+        ends = []
+        for side in (0, 1):
+            legs = _shelf_legs(piece, places, course)
+            cut = kind[side]
+            if cut == "square" and legs is not None and abs(legs[side] - piece.legs[side] - more[side]) <= AS_BOUGHT:
+                cut = "bought"
+            ends.append(PieceEnd(cut, more[side]))  # type: ignore[arg-type]
+        yield replace(piece, ends=(ends[0], ends[1]))
+
+
+def _bend_of(piece: CutPiece, course: Course, pieces: Mapping[int, Place]) -> Place | None:
+    """Where the bend of a piece lies in its item."""
+    for k, place in pieces.items():
+        bend = course.bends[k]
+        if place.item == piece.item and bend.step == piece.step and place.taken == piece.taken:
+            return place
+    return None
+
+
+def _shelf_legs(piece: CutPiece, places: Mapping[int, Place], course: Course) -> tuple[float, float] | None:
+    place = _bend_of(piece, course, places) if piece.is_bend else None
+    return None if place is None else place.legs
+
+
+def _kinds(piece: CutPiece, places: Mapping[int, Place], course: Course) -> tuple[str, str]:
+    """Whether each end is an arc cut or square across a straight."""
+    place = _bend_of(piece, course, places) if piece.is_bend else None
+    if place is None or place.member.leg == "both":
+        return "square", "square"
+    if not place.member.leg:
+        return "arc", "arc"
+    leg_is_after = place.member.turned == (place.member.leg == "first")
+    return ("arc", "square") if leg_is_after else ("square", "arc")
+
+
+def _in_bars(
+    pieces: Sequence[CutPiece], stock: Stock | None, s: ShopSettings, own: set[str], before: int
+) -> tuple[list[CutPiece], list[StockItem]]:
+    """Straight pieces with their bars, as far as the shelf has any."""
+    found = list(pieces)
+    straights = stock.straights if stock is not None else ()
+    listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and piece.run in own]
+    sawn = [sawn_length(pieces[k], s) for k in listed]
+    items: list[StockItem] = []
+    used: dict[int, int] = {}
+    for bar in bars_for(sawn, straights, s.kerf):
+        used[bar.stock] = used.get(bar.stock, 0) + 1
+        at, number, names = 0.0, before + len(items) + 1, []
+        for k in bar.pieces:
+            piece = pieces[listed[k]]
+            found[listed[k]] = replace(piece, item=number, taken=(at, at + sawn[k]))
+            names.append((piece.run, piece.number))
+            at += sawn[k] + s.kerf
+        on_hand = used[bar.stock] <= (straights[bar.stock].count or 0)
+        items.append(StockItem(number, "straight", bar.stock, tuple(names), on_hand))
+    return found, items
+
+
+def sawn_length(piece: CutPiece, s: ShopSettings) -> float:
+    """A straight piece as it leaves the saw (mm): net, with what is left on, and a face to dress at either end."""
+    return piece.length + sum(end.leave_on for end in piece.ends) + 2 * s.dressing
+
+
+def _named(items: Sequence[StockItem], pieces: Sequence[CutPiece]) -> Iterator[StockItem]:
+    """Bend items with their pieces in cutting order: from the free end, which is the second leg, to the handle."""
+    for item in items:
+        mine = [piece for piece in pieces if piece.is_bend and piece.item == item.number]
+        mine.sort(key=lambda piece: -(piece.taken or (0.0, 0.0))[0])
+        yield replace(item, pieces=tuple((piece.run, piece.number) for piece in mine))

@@ -1,0 +1,290 @@
+"""Which joints, and which stock: all runs at once, as an integer programme that HiGHS solves to the optimum.
+
+Chosen are: one way of cutting for every bend, the legs (mm) that it keeps on either side, and how many straight pieces
+lie between the legs of neighbours (none: the two legs meet in one joint). The figures of a plan are made least one
+after the other, each held while the next is: missing bends, broken wishes, joints, arc cuts, pieces without room for a
+clamp, cost. What is left open then settles where exactly the joints are: legs as long as they can be, a joint between
+two legs midway in its room.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.arrays import Array
+from headergen.model import PlanFigures, ShopSettings, Stock
+from headergen.shop.course import Course
+from headergen.shop.integer import HALF, Model, solve, solve_for
+from headergen.shop.ways import Way
+
+LEVELS = ("missing", "broken", "joints", "arc_cuts", "unclampable", "cost")
+SAID = 6  # digits of a millimetre to which the solver's lengths are good
+MOST_STRAIGHTS = 1e6  # mm; of a shelf that lists no straights
+
+
+_Chosen = tuple[int, Sequence[Way], Sequence[int]]  # a course by its number, the ways, and the variable of each
+
+
+@dataclass(frozen=True)
+class Settled:
+    """One straight of a course: legs (mm) at its start and its end, and how many straight pieces lie between."""
+
+    after: float
+    before: float
+    pieces: int
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The ways that are taken, by index, and every straight of every course."""
+
+    ways: tuple[int, ...]
+    straights: tuple[tuple[Settled, ...], ...]
+    figures: PlanFigures
+
+
+def choose(courses: Sequence[Course], ways: Sequence[Way], stock: Stock | None, settings: ShopSettings) -> Choice:
+    """The best plan. Raises PlanError where the solver stops before it has proved it."""
+    model = Model(levels=LEVELS)
+    taken = [_way(model, way, stock) for way in ways]
+    _stock_rows(model, taken, ways, stock)
+    straights = [_course_rows(model, course, (c, ways, taken), stock, settings) for c, course in enumerate(courses)]
+    values, solved = solve(model)
+    solved = _with_positions(model, solved, straights)
+    chosen = tuple(index for index, variable in enumerate(taken) if solved[variable] > HALF)
+    missing, broken, joints, arc_cuts, unclampable = (round(values[name]) for name in LEVELS[:-1])
+    figures = PlanFigures(missing, broken, joints, arc_cuts, unclampable, round(values["cost"], 6))
+    return Choice(chosen, tuple(tuple(_settled(each, solved) for each in course) for course in straights), figures)
+
+
+def _way(model: Model, way: Way, stock: Stock | None) -> int:
+    arcs = sum(member.arc_cuts for member in way.members)
+    bend = None if way.stock is None or stock is None else stock.bends[way.stock]
+    price = bend.price or 0.0 if bend is not None and bend.count is None else 0.0
+    return model.variable(1, missing=float(way.stock is None), arc_cuts=arcs, cost=price)
+
+
+def _stock_rows(model: Model, taken: Sequence[int], ways: Sequence[Way], stock: Stock | None) -> None:
+    """Every bend in one way; of what was counted, no more than is on hand but for what is bought."""
+    by_key: dict[tuple[int, int], dict[int, float]] = {}
+    for variable, way in zip(taken, ways, strict=True):
+        for member in way.members:
+            by_key.setdefault(member.key, {})[variable] = 1.0
+    for terms in by_key.values():
+        model.row(terms, 1.0, 1.0)
+    for index, bend in enumerate(stock.bends if stock is not None else ()):
+        terms = {variable: 1.0 for variable, way in zip(taken, ways, strict=True) if way.stock == index}
+        if bend.count is None or not terms:
+            continue
+        if bend.price is not None:
+            terms[model.variable(len(terms), cost=bend.price)] = -1.0
+        model.row(terms, most=float(bend.count))
+
+
+@dataclass(frozen=True)
+class _Straight:
+    """The variables of one straight; None where there is no such thing."""
+
+    length: float
+    after: int | None  # leg of the bend before it, at its start
+    before: int | None  # leg of the bend after it, at its end
+    has_piece: int | None
+    pieces: int | None
+    least_pieces: int = 0
+
+
+def _course_rows(
+    model: Model,
+    course: Course,
+    chosen: tuple[int, Sequence[Way], Sequence[int]],
+    stock: Stock | None,
+    s: ShopSettings,
+) -> list[_Straight]:
+    last = len(course.bends)
+    rate, longest = _straight_tube(stock)
+    most = longest - 2 * (max(s.shrinkage, s.trim) + s.dressing)
+    straights = []
+    for k, (length, start) in enumerate(zip(course.straights, course.starts(), strict=True)):
+        straight = _straight_rows(model, (course, k, length), (most, rate), s)
+        straights.append(straight)
+        if 0 < k < last:
+            model.constant["joints"] += 1
+        for first, leg in ((True, straight.after), (False, straight.before)):
+            if leg is not None:
+                _room_rows(model, course, (straight, start, leg, first), 0 < k < last)
+    for k in range(last):
+        _leg_rows(model, (straights[k], straights[k + 1], k, last), chosen, s)
+        _bend_rows(model, course, (straights[k], straights[k + 1], k), s)
+    return straights
+
+
+def _straight_tube(stock: Stock | None) -> tuple[float, float]:
+    """Price of a millimetre of straight tube, and the longest there is."""
+    straights = stock.straights if stock is not None else ()
+    rates = [each.price / each.length for each in straights if each.price]
+    return min(rates, default=0.0), max((each.length for each in straights), default=MOST_STRAIGHTS)
+
+
+def _straight_rows(
+    model: Model, place: tuple[Course, int, float], tube: tuple[float, float], s: ShopSettings
+) -> _Straight:
+    course, k, length = place
+    last, (most, rate) = len(course.bends), tube
+    if length <= 0 or last == 0:
+        count = math.ceil(length / most - 1e-9) if length > 0 else 0
+        model.constant["joints"] += max(count - 1, 0)
+        model.constant["cost"] += rate * length
+        model.constant["unclampable"] += count > 0 and length < s.clamp
+        zero = [model.variable(0.0, whole=False) if side else None for side in (k > 0, k < last)]
+        return _Straight(length, zero[0], zero[1], None, None, count)
+    after = model.variable(length, whole=False, cost=-rate) if k > 0 else None
+    before = model.variable(length, whole=False, cost=-rate) if k < last else None
+    model.constant["cost"] += rate * length
+    has_piece = model.variable(1)
+    pieces = model.variable(math.ceil(length / most), joints=1)
+    legs = {leg: 1.0 for leg in (after, before) if leg is not None}
+    model.row({pieces: 1.0, has_piece: -1.0}, least=0.0)
+    model.row({pieces: 1.0, has_piece: -float(math.ceil(length / most))}, most=0.0)
+    model.row({**legs}, most=length)
+    model.row({**legs, has_piece: length}, least=length)
+    model.row({**legs, pieces: most}, least=length)
+    too_short = model.variable(1, broken=1)
+    model.row({**legs, has_piece: s.apart, too_short: -s.apart}, most=length)
+    lying_flat = model.variable(1, unclampable=1)
+    model.row({**legs, has_piece: s.clamp, lying_flat: -s.clamp}, most=length)
+    return _Straight(length, after, before, has_piece, pieces)
+
+
+def _room_rows(model: Model, course: Course, place: tuple[_Straight, float, int, bool], inner: bool) -> None:
+    """The joint at the end of a leg has to be where a joint may be. Where two legs meet, the first speaks for both."""
+    straight, start, leg, first = place
+    length = straight.length
+    allowed = allowed_in(course, start, length)
+    if allowed == [(0.0, length)]:
+        return
+    if straight.has_piece is None:
+        if inner and first:  # two bends meet: the joint is where it is
+            model.constant["broken"] += 1
+        return
+    broken = model.variable(1, broken=1)
+    ways = {model.variable(1): span for span in allowed}
+    free = {} if inner and first else {straight.has_piece: 1.0}  # there is no joint without a piece
+    somewhere = {**dict.fromkeys(ways, 1.0), broken: 1.0}
+    model.row(somewhere, most=1.0)
+    model.row({**somewhere, **dict.fromkeys(free, -1.0)}, least=1.0 - bool(free))
+    sign, base = (1.0, 0.0) if first else (-1.0, length)  # its place is base + sign · leg
+    slack = {broken: length, **dict.fromkeys(free, -length)}
+    top = base - length * bool(free)
+    model.row({leg: -sign, **{way: span[1] for way, span in ways.items()}, **slack}, least=top)
+    model.row({leg: sign, **{way: -span[0] for way, span in ways.items()}}, least=-base)
+
+
+def allowed_in(course: Course, start: float, length: float) -> list[tuple[float, float]]:
+    """The parts of a straight, from its start, that no blocked stretch covers; their ends are not covered either."""
+    at, free = 0.0, []
+    for low, high, _ in sorted(course.blocked):
+        low, high = low - start, high - start
+        if (high <= 0.0 or low >= length) and not low < 0.0 < high:
+            continue
+        if low >= at:
+            free.append((at, low))
+        at = max(at, high)
+    if at <= length:
+        free.append((at, length))
+    return free
+
+
+def _leg_rows(
+    model: Model,
+    place: tuple[_Straight, _Straight, int, int],
+    chosen: _Chosen,
+    s: ShopSettings,
+) -> None:
+    """No leg is longer than that of the bend it is cut from, less what is left on for shrinkage or trimming."""
+    before, after, k, last = place
+    course, ways, taken = chosen
+    for side, leg in ((0, before.before), (1, after.after)):
+        at_end = (k == 0 and side == 0) or (k == last - 1 and side == 1)
+        straight = before if side == 0 else after
+        left_on = (s.trim if side == 1 else 0.0) if at_end else s.shrinkage
+        room, whole = dict[int, float](), dict[int, float]()
+        for variable, way in zip(taken, ways, strict=True):
+            for member in way.members:
+                if member.key == (course, k):
+                    room[variable] = -max(member.legs[side] - s.shrinkage, 0.0)
+                    whole[variable] = -max(member.legs[side] - left_on, 0.0)
+        assert leg is not None
+        if not at_end or straight.has_piece is None:
+            model.row({leg: 1.0, **room}, most=0.0)
+            continue
+        slack = max(s.shrinkage - left_on, 0.0)  # a leg that is the whole end is not welded there
+        model.row({leg: 1.0, straight.has_piece: slack, **room}, most=slack)
+        model.row({straight.has_piece: -straight.length, **whole}, most=-straight.length)
+
+
+def _bend_rows(model: Model, course: Course, place: tuple[_Straight, _Straight, int], s: ShopSettings) -> None:
+    """Its joints are far enough apart on the inside, a clamp holds it, and steps that are one piece stay so."""
+    before, after, k = place
+    bend, last = course.bends[k], len(course.bends) - 1
+    legs = {leg: 1.0 for leg in (before.before, after.after) if leg is not None}
+    inside = (bend.radius - course.radius) * bend.angle
+    too_near = model.variable(1, broken=1)
+    terms, least = {**legs, too_near: s.apart}, s.apart - inside
+    if k == last and not course.ends_welded:
+        if after.has_piece is None:
+            least = 0.0
+        else:
+            terms[after.has_piece] = -s.apart
+            least -= s.apart
+    model.row(terms, least=least)
+    flat = model.variable(1, unclampable=1)
+    held = {flat: 1.0}
+    for leg in legs:
+        by = model.variable(1)
+        model.row({leg: 1.0, by: -s.clamp}, least=0.0)
+        held[by] = 1.0
+    model.row(held, least=1.0)
+    sides = ((before, before.before), (after, after.after))
+    for joined, (straight, whole) in zip(bend.joined, sides, strict=True):
+        if joined and whole is not None and straight.length > 0:
+            parted = model.variable(1, broken=1)
+            model.row({whole: 1.0, parted: straight.length}, least=straight.length)
+
+
+def _with_positions(model: Model, solved: Array, courses: Sequence[Sequence[_Straight]]) -> Array:
+    """Whole numbers held, the legs as long as they can be; a joint between two legs midway in its room."""
+    for index, whole in enumerate(model.whole):
+        if whole:
+            model.low[index] = model.high[index] = float(round(solved[index]))
+    objective: dict[int, float] = {}
+    for straight in (each for course in courses for each in course):
+        objective |= _wish(model, straight, solved)
+    return solve_for(model, objective, np.zeros(len(model.low)))
+
+
+def _wish(model: Model, straight: _Straight, solved: Array) -> dict[int, float]:
+    """What the legs of a straight count, where the least is taken."""
+    legs = [leg for leg in (straight.after, straight.before) if leg is not None]
+    if straight.has_piece is None or solved[straight.has_piece] > HALF or len(legs) < 2:
+        return dict.fromkeys(legs, -1.0)
+    off = model.variable(straight.length, whole=False)
+    model.row({off: 1.0, legs[0]: 1.0, legs[1]: -1.0}, least=0.0)
+    model.row({off: 1.0, legs[0]: -1.0, legs[1]: 1.0}, least=0.0)
+    return {off: 1.0}
+
+
+def _settled(straight: _Straight, solved: Array) -> Settled:
+    """What of a straight is leg and what is pieces; a straight without bends beside it is pieces alone."""
+    after, before = (
+        0.0 if leg is None else round(float(solved[leg]), SAID) for leg in (straight.after, straight.before)
+    )
+    pieces = straight.least_pieces if straight.pieces is None else round(float(solved[straight.pieces]))
+    if pieces == 0 and straight.length > 0:  # the legs meet exactly
+        if straight.before is None or straight.length - after < 10**-SAID:
+            after = straight.length
+        before = straight.length - after if straight.after is not None else straight.length
+    return Settled(abs(after), abs(before), pieces)

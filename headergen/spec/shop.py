@@ -1,0 +1,37 @@
+"""How the shop saws and welds, as a spec says it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, WithJsonSchema
+
+from headergen.model import ShopSettings
+from headergen.spec.entry import Entry
+from headergen.spec.fields import LENGTH, LENGTH_SCHEMA, length
+
+Kerf = Annotated[float, length(0, 10), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+Room = Annotated[float, length(0, 200), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+
+
+class ShopEntry(Entry):
+    """How the shop saws and welds; every value may be left out. The figures in brackets are common practice."""
+
+    kerf: Kerf = Field(default=1.0, description="that the saw takes: portable bandsaw 1.0, cold saw 2.3 [1 mm]")
+    dressing: Kerf = Field(default=1.0, description="ground off each face after the saw [1 mm]")
+    shrinkage: Kerf = Field(
+        default=0.4,
+        description="of a butt joint along the tube, from the shop's own coupon; left on before cutting [0.4 mm]",
+    )
+    trim: Room = Field(
+        default=3.0, description="left on at the collector end of each tube, until all are trimmed in one plane [3 mm]"
+    )
+    clamp: Room = Field(default=40.0, description="straight that a clamp wants; less is cut lying flat [40 mm]")
+    apart: Room = Field(default=15.0, description="least from joint to joint, on the inside of a bend [15 mm]")
+    cup: Room = Field(
+        default=12.7, description="bore of the torch's cup: room between a joint and another tube [12.7 mm]"
+    )
+
+
+def settings_of(entry: ShopEntry) -> ShopSettings:
+    return ShopSettings(**{name: getattr(entry, name) for name in ShopEntry.model_fields})

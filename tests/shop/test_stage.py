@@ -1,0 +1,42 @@
+"""The bench of the demos: complete, and with lengths that are never mixed up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from headergen.geometry.curves.centreline import segment_starts
+from headergen.model import Header, Shop
+from headergen.pipeline import settle
+from headergen.shop.course import courses_of
+from headergen.shop.stage import shop_of
+from tests.shop.test_plan import assert_can_be_cut
+
+SPECS = Path(__file__).resolve().parents[2] / "specs"
+
+
+@pytest.fixture(scope="module", params=["bogbean", "withybed", "glasswort_left"])
+def bench(request: pytest.FixtureRequest) -> tuple[Header, Shop]:
+    header = settle(SPECS / f"{request.param}.yaml")
+    return header, shop_of(header)
+
+
+def test_every_piece_of_a_demo_can_be_cut(bench: tuple[Header, Shop]) -> None:
+    header, shop = bench
+    if header.draft.stock is not None:
+        courses = courses_of(header, header.draft.shop.cup)
+        assert_can_be_cut(shop.plan, courses, header.draft.stock, header.draft.shop)
+        assert shop.plan.figures.missing == 0
+
+
+def test_a_run_has_a_centreline_a_cut_and_a_sawn_length(bench: tuple[Header, Shop]) -> None:
+    """Setback (2 mm) and transition (40 mm, from the plate on) are not cut; shrinkage and trim are left on."""
+    header, shop = bench
+    lead = max(header.draft.flange.finished - 2.0, 0.0)
+    for lengths, (run, line) in zip(shop.lengths, header.tubes, strict=True):
+        begins = 2.0 + (run.port.transition + lead if run.port.transition else 0.0)
+        assert lengths.centreline == pytest.approx(segment_starts(line)[-1])
+        assert lengths.cut == pytest.approx(lengths.centreline - begins)
+        joints = len(shop.plan.joints_of(run.name))
+        assert lengths.sawn == pytest.approx(lengths.cut + 0.4 * joints + 3.0)
