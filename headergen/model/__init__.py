@@ -76,7 +76,10 @@ from headergen.model.results import (
 )
 from headergen.model.scan import FileFacts, FitSpread, MeshFacts, OtherUnit, PairResidual
 from headergen.model.shop import (
+    BenchHeight,
+    CutMark,
     CutPiece,
+    FinishedTube,
     Joint,
     Piece,
     PieceEnd,
@@ -86,6 +89,7 @@ from headergen.model.shop import (
     Shop,
     ShopSettings,
     StockItem,
+    TurnMark,
     WeldJoint,
 )
 from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
@@ -94,6 +98,7 @@ __all__ = [
     "COLD",
     "PRESSED",
     "Arc",
+    "BenchHeight",
     "Bend",
     "Bolt",
     "Bore",
@@ -104,6 +109,7 @@ __all__ = [
     "Collector",
     "CostWeights",
     "CutGuide",
+    "CutMark",
     "CutPiece",
     "Cylinder",
     "Datum",
@@ -111,6 +117,7 @@ __all__ = [
     "Draft",
     "End",
     "FileFacts",
+    "FinishedTube",
     "Fit",
     "FitSpread",
     "Flange",
@@ -178,6 +185,7 @@ __all__ = [
     "Tabs",
     "Tube",
     "TubeRun",
+    "TurnMark",
     "Vec",
     "Vec2",
     "WeldJoint",

@@ -86,6 +86,7 @@ class CutPiece:
     item: int | None  # of the plan, counted from 1
     taken: tuple[float, float] | None = None
     kept_leg: Literal["first", "second", "both", ""] = ""  # the leg of its stock bend that it keeps
+    turned: bool = False  # it goes from the second leg of its stock bend to the first
 
     @property
     def is_bend(self) -> bool:
@@ -165,8 +166,91 @@ class RunLengths:
 
 
 @dataclass(frozen=True)
+class CutMark:
+    """Where one end of a piece is sawn.
+
+    `measured_from`: the end of the leg of its stock bend, or of its bar, from which the net line is so far away
+    along the outside, the middle and the inside (mm); all three are the same across a straight. `angle`: of the bend
+    from where that leg ends (rad; 0 across a straight). `chords`: from there to the line, by caliper on the outside and
+    on the inside. The saw goes `leave_on` mm beyond the net line, `leave_on_angle` of the bend.
+    """
+
+    run: str
+    piece: int
+    end: Literal["start", "end"]
+    item: int
+    measured_from: Literal["first leg", "second leg", "bar"]
+    outside: float
+    middle: float
+    inside: float
+    angle: float = 0.0
+    chords: tuple[float, float] | None = None
+    leave_on: float = 0.0
+    leave_on_angle: float = 0.0
+
+
+@dataclass(frozen=True)
+class TurnMark:
+    """By how much a bend is turned against what is before it, in three ways.
+
+    `joint`: the number of the piece before it; 0 where the first piece is a bend and turns from the flange's x.
+    `turns_from`: the piece whose bend plane the turn counts from; 0: the flange's x axis. `angle`: rad, positive
+    clockwise seen looking from the flange along the tube. `arc`: on the outside of the tube, from mark to mark.
+    `level`: what a level shows across the bend's plane when that of `turns_from` lies flat, bend to the left: up is
+    positive, −90° to 90°. `same_side`: it bends to the same side as that one, seen from above; else back.
+    """
+
+    run: str
+    joint: int
+    piece: int
+    turns_from: int
+    angle: float
+    arc: float
+    level: float
+    same_side: bool
+
+
+@dataclass(frozen=True)
+class BenchHeight:
+    """Where the far end of a part-built tube is, once `piece` is on, with the bend of piece `flat` lying flat.
+
+    The bend lies so that it turns left, seen looking from the flange along the tube. Lengths in mm from where that bend
+    begins: `along` its direction there, `offset` to the left, `height` of the end's middle above the middle of the
+    bend; `lean` of the end against the table, up positive.
+    """
+
+    run: str
+    piece: int
+    flat: int
+    along: float
+    offset: float
+    height: float
+    lean: float
+
+
+@dataclass(frozen=True)
+class FinishedTube:
+    """A tube off the bench: from the middle of its port on the flange face to the middle of its end.
+
+    `out` along the flange's normal, `x` and `y` along its axes (mm); `lean` between the end's direction and the normal.
+    A secondary is measured so from the outlet that it starts at.
+    """
+
+    run: str
+    out: float
+    x: float
+    y: float
+    lean: float
+
+
+@dataclass(frozen=True)
 class Shop:
     """The bench of a header as numbers."""
 
     plan: Plan
     lengths: tuple[RunLengths, ...]
+    cuts: tuple[CutMark, ...] = ()
+    turns: tuple[TurnMark, ...] = ()
+    heights: tuple[BenchHeight, ...] = ()
+    finished: tuple[FinishedTube, ...] = ()
+    notes: tuple[str, ...] = ()

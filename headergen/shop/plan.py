@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockItem, WeldJoint
 from headergen.shop.bars import bars_for
 from headergen.shop.course import Course, shelf_of
+from headergen.shop.ends import ROUNDED, Place, with_ends
 from headergen.shop.programme import Choice, Settled, choose
-from headergen.shop.ways import Key, Member, Way, wanted_bends, ways_of
-
-ROUNDED = 2e-6  # mm, of lengths that come from the solver
-AS_BOUGHT = 0.05  # mm; a leg that is as long as it is on the shelf is not cut
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps."""
-
-    item: int
-    taken: tuple[float, float]
-    member: Member
-    legs: tuple[float, float]  # on the shelf, in the direction of travel; 0 where the end is an arc cut
+from headergen.shop.ways import Key, Way, wanted_bends, ways_of
 
 
 def plan_of(
@@ -50,7 +38,7 @@ def plan_from(
         places = {key[1]: place for key, place in bends.items() if key[0] == c}
         mine = list(_pieces(course, straights, places, settings))
         joints += _joints(course, mine, settings)
-        pieces += _with_ends(course, mine, places, settings)
+        pieces += with_ends(course, mine, [places.get(k) for k in range(len(course.bends))], settings)
     pieces, bars = _in_bars(pieces, stock, settings, own, len(items))
     return Plan(tuple(pieces), tuple(joints), (*_named(items, pieces), *bars), choice.figures)
 
@@ -68,7 +56,7 @@ def _bend_items(
         used[way.stock] = used.get(way.stock, 0) + 1
         arcs = _arcs(way, courses, bend.real_angle, s.between / bend.radius)
         for member, arc in zip(way.members, arcs, strict=True):
-            places[member.key] = Place(number, arc, member, member.legs)
+            places[member.key] = Place(number, arc, member)
         items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
     return places, items
 
@@ -123,7 +111,7 @@ def _pieces(
 def _from_item(piece: CutPiece, place: Place) -> CutPiece:
     leg = place.member.leg
     kept = leg if leg in ("first", "second", "both") else ""
-    return replace(piece, item=place.item, taken=place.taken, kept_leg=kept)  # type: ignore[arg-type]
+    return replace(piece, item=place.item, taken=place.taken, kept_leg=kept, turned=place.member.turned)  # type: ignore[arg-type]
 
 
 def _joints(course: Course, pieces: Sequence[CutPiece], s: ShopSettings) -> Iterator[WeldJoint]:
@@ -150,57 +138,6 @@ def _blocked(course: Course, before: CutPiece, after: CutPiece, s: ShopSettings)
 def _inside(course: Course, piece: CutPiece) -> float:
     """Length of a piece along the inside of its bend."""
     return sum(piece.legs) + piece.angle * max(piece.radius - course.radius, 0.0)
-
-
-def _with_ends(
-    course: Course, pieces: Sequence[CutPiece], places: Mapping[int, Place], s: ShopSettings
-) -> Iterator[CutPiece]:
-    """The pieces with how each end is cut, and what is left on there."""
-    kinds = [_kinds(piece, places, course) for piece in pieces]
-    extra = [[0.0, 0.0] for _ in pieces]
-    for k in range(len(pieces) - 1):
-        sides = ((k, 1), (k + 1, 0))
-        carriers = [side for side in sides if kinds[side[0]][side[1]] != "arc"] or list(sides)
-        # a straight carries it before a leg does
-        carriers = [side for side in carriers if not pieces[side[0]].is_bend] or carriers
-        for index, side in carriers:
-            extra[index][side] += s.shrinkage / len(carriers)
-    if pieces:
-        extra[-1][1] += s.trim
-    for piece, kind, more in zip(pieces, kinds, extra, strict=True):
-        ends = []
-        for side in (0, 1):
-            legs = _shelf_legs(piece, places, course)
-            cut = kind[side]
-            if cut == "square" and legs is not None and abs(legs[side] - piece.legs[side] - more[side]) <= AS_BOUGHT:
-                cut = "bought"
-            ends.append(PieceEnd(cut, more[side]))  # type: ignore[arg-type]
-        yield replace(piece, ends=(ends[0], ends[1]))
-
-
-def _bend_of(piece: CutPiece, course: Course, pieces: Mapping[int, Place]) -> Place | None:
-    """Where the bend of a piece lies in its item."""
-    for k, place in pieces.items():
-        bend = course.bends[k]
-        if place.item == piece.item and bend.step == piece.step and place.taken == piece.taken:
-            return place
-    return None
-
-
-def _shelf_legs(piece: CutPiece, places: Mapping[int, Place], course: Course) -> tuple[float, float] | None:
-    place = _bend_of(piece, course, places) if piece.is_bend else None
-    return None if place is None else place.legs
-
-
-def _kinds(piece: CutPiece, places: Mapping[int, Place], course: Course) -> tuple[str, str]:
-    """Whether each end is an arc cut or square across a straight."""
-    place = _bend_of(piece, course, places) if piece.is_bend else None
-    if place is None or place.member.leg == "both":
-        return "square", "square"
-    if not place.member.leg:
-        return "arc", "arc"
-    leg_is_after = place.member.turned == (place.member.leg == "first")
-    return ("arc", "square") if leg_is_after else ("square", "arc")
 
 
 def _in_bars(

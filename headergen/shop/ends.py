@@ -1,0 +1,98 @@
+"""How each end of a piece is cut, and what is left on there: for the weld's shrinkage, and to be trimmed at last.
+
+A weld's shrinkage is left on where there is straight tube for it: on a straight piece, else on legs; inside a bend only
+where two bends meet, and the ways of cutting have kept room for it there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from headergen.model import CutPiece, PieceEnd, ShopSettings
+from headergen.shop.course import Course
+from headergen.shop.ways import Member
+
+ROUNDED = 2e-6  # mm, of lengths that come from the solver
+AS_BOUGHT = 0.05  # mm; a leg that is as long as it is on the shelf is not cut
+
+Cut = Literal["arc", "square", "bought"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps."""
+
+    item: int
+    taken: tuple[float, float]
+    member: Member
+
+
+@dataclass(frozen=True)
+class _End:
+    """`room`: mm that can be left on; `rank`: the least one is the first to carry a weld's shrinkage."""
+
+    cut: Cut
+    room: float
+    rank: int
+
+
+def with_ends(
+    course: Course, pieces: Sequence[CutPiece], places: Sequence[Place | None], s: ShopSettings
+) -> Iterator[CutPiece]:
+    """The pieces of a run with their ends; `places` are those of its bends, in order."""
+    bends = iter(zip(places, course.straights, course.straights[1:], strict=False))
+    ends = [_bend_ends(piece, *next(bends)) if piece.is_bend else _straight_ends() for piece in pieces]
+    extra = [[0.0, 0.0] for _ in pieces]
+    for k in range(len(pieces) - 1):
+        for index, side, more in _carried(((k, 1, ends[k][1]), (k + 1, 0, ends[k + 1][0])), s.shrinkage):
+            extra[index][side] = more
+    if pieces:
+        extra[-1][1] = min(s.trim, ends[-1][1].room)
+    for piece, (start, end), (before, after) in zip(pieces, ends, extra, strict=True):
+        yield replace(piece, ends=(_made(start, before), _made(end, after)))
+
+
+def _made(end: _End, left_on: float) -> PieceEnd:
+    is_bought = end.cut == "square" and end.rank == 1 and end.room - left_on <= AS_BOUGHT
+    return PieceEnd("bought" if is_bought else end.cut, left_on)
+
+
+def _straight_ends() -> tuple[_End, _End]:
+    return _End("square", math.inf, 0), _End("square", math.inf, 0)
+
+
+def _bend_ends(piece: CutPiece, place: Place | None, before: float, after: float) -> tuple[_End, _End]:
+    """`before` and `after`: the whole straights on either side of the bend."""
+    if place is None:
+        return _straight_ends()
+    member = place.member
+    arcs = arc_sides(member)
+    made = []
+    for is_arc, leg, had, straight in zip(arcs, piece.legs, member.legs, (before, after), strict=True):
+        if is_arc:
+            made.append(_End("arc", math.inf if straight == 0 else 0.0, 2))
+        else:
+            made.append(_End("square", max(had - leg, 0.0), 1))
+    return made[0], made[1]
+
+
+def arc_sides(member: Member) -> tuple[bool, bool]:
+    """Whether a bend's ends, before and after it, lie inside the arc of its item."""
+    if member.leg == "both" or member.arc_cuts == 0:
+        return False, False
+    if not member.leg:
+        return True, True
+    leg_is_after = member.turned == (member.leg == "first")
+    return leg_is_after, not leg_is_after
+
+
+def _carried(sides: Sequence[tuple[int, int, _End]], shrinkage: float) -> Iterator[tuple[int, int, float]]:
+    """Who leaves on how much at a joint: the first in rank that can, two of a rank half each."""
+    able = [each for each in sides if each[2].room >= shrinkage - ROUNDED]
+    rank = min((end.rank for _, _, end in able), default=None)
+    chosen = [each for each in able if each[2].rank == rank]
+    for index, side, _ in chosen:
+        yield index, side, shrinkage / len(chosen)
