@@ -14,7 +14,10 @@ from headergen.commands.say import spec_trouble
 @click.argument("first", type=SPEC)
 @click.argument("second", type=SPEC)
 def banks(first: Path, second: Path) -> None:
-    """Compare two banks: lengths, collectors, gaps, and how far each deviates from the other's mirror image."""
+    """Compare two banks: lengths, collectors, gaps, and how far each deviates from the other's mirror image.
+
+    FIRST and SECOND are the specs of the two banks. Lengths are in the unit of the first one.
+    """
     from headergen.pipeline import compared
 
     with spec_trouble():

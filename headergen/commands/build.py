@@ -24,10 +24,21 @@ from headergen.commands.say import (
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<spec name>/.")
-@click.option("--mock", "mock", is_flag=True, help="Also make the fit mock to print; a spec with mock: always gets it.")
+@click.option(
+    "--mock",
+    "mock",
+    is_flag=True,
+    help="Also make the fit mock, the full-size print; a spec with mock: always gets it.",
+)
 @NO_COLOUR
 def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
-    """Check SPEC and make everything: STEP, STL, GLB, picture and reports, in OUT/<spec name>/."""
+    """Check SPEC and make everything in OUT/<spec name>/: STEP, STL, GLB, DXF, a CAD script, picture and reports.
+
+    The same spec gives the same bytes. A run that fails or is stopped leaves the last good result as it was. Your own
+    files in that folder, and results that you changed, are never deleted: they are kept, under another name where a new
+    file has theirs. A header with errors is made as far as it can be, and says NOT CLEAR on picture and reports.
+    manifest.json lists every file with its hash, what it was made from, and what could not be made.
+    """
     from headergen.build import fill
     from headergen.jobs.outcome import WorkError
     from headergen.outputs.folder import discard, stage, swap_in

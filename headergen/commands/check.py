@@ -16,10 +16,21 @@ from headergen.model import Result
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option("--report", "folder", type=SPEC, help="Also write report.json and report.md into this folder.")
-@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Where results of `build` are kept.")
+@click.option(
+    "--out",
+    type=SPEC,
+    default=Path("out"),
+    show_default=True,
+    help="Where `build` keeps results; a note says when those are of another state of the spec.",
+)
 @NO_COLOUR
 def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
-    """Check SPEC: where every tube runs, what touches what, what is wrong. Makes nothing."""
+    """Check SPEC: where every tube runs, what touches what, what is wrong. It takes a second or so and makes nothing.
+
+    Findings come first, worst first, then lengths and ends of all tubes, then the tightest clearances. Flange, sleeves,
+    merges and outlets are measured as simple envelopes, which read a little nearer than the parts are; `build`
+    measures every made part by its own mesh as well.
+    """
     if folder is not None:
         refuse_file_for_folder(folder)
     result = checked_spec(spec).result

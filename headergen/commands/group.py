@@ -17,6 +17,16 @@ NO_COLOUR = click.option("--no-color", "--no-colour", "plain", is_flag=True, hel
 def commands() -> None:
     """Check and build tubular exhaust headers from a YAML spec.
 
-    Exit codes: 0 clean, 1 error findings, 2 wrong usage, 3 spec or mesh unreadable, 4 something that should have
-    worked did not, 130 interrupted.
+    Start a job with init, check it as often as you like, and build it when it is clear.
+
+    \b
+    Exit codes:
+      0    clear
+      1    error findings; whatever can be made is made
+      2    wrong usage
+      3    spec or mesh unreadable
+      4    a legal part or the fit mock could not be made (the others are),
+           a result could not be written, or two ways of measuring the same
+           gap disagree (nothing is made)
+      130  interrupted
     """

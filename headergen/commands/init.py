@@ -16,6 +16,9 @@ from headergen.commands.say import WRONG_USE, json_text, refuse_name, spec_schem
 def init(name: str) -> None:
     """Write NAME.yaml, a commented starter spec laid out as a measuring sheet. Never overwrites.
 
+    The sheet says what to measure with tape, square, caliper and angle finder, in which order, and where each figure
+    goes. It builds as it is; put your own figures in, then check and build it.
+
     Beside it goes the schema by which an editor explains every key, unless one is at hand.
     """
     from headergen.spec.starter import schema_beside, starter_text

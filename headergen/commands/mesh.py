@@ -13,9 +13,13 @@ from headergen.commands.say import BROKEN, WRONG_USE, progress, refuse_name, spe
 @commands.command()
 @click.argument("file", type=SPEC)
 @click.option("--beside", "spec", type=SPEC, help="Say how far it would lie from the header of this spec.")
-@click.option("--picture", type=SPEC, help="Also write a picture (PNG) of it.")
+@click.option("--picture", type=SPEC, help="Also write a picture of it, a PNG.")
 def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
-    """Look at a mesh or scan: what FILE holds, whether it closes, how large it is in which unit, where it lies."""
+    """Look at a mesh or scan: what FILE holds, whether it closes, how large it is in which unit, where it lies.
+
+    FILE is STL, PLY (points alone too), OBJ, OFF, GLB or 3MF, open or closed, with up to five million triangles. GLB is
+    y up, and is turned to z up. A file that was cut off is refused.
+    """
     from headergen.pipeline import look
     from headergen.spec.mesh.look import said_of
 

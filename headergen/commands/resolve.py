@@ -14,7 +14,7 @@ from headergen.commands.say import WRONG_USE, refuse_name, spec_trouble, stop
 @click.argument("spec", type=SPEC)
 @click.option("--to", "target", type=SPEC, help="Write into this new file (beside SPEC) instead of printing.")
 def resolve(spec: Path, target: Path | None) -> None:
-    """Write SPEC out in full: fitted values as found, the other bank as a spec of its own."""
+    """Write SPEC out in full: fitted values as found, the other bank as a spec of its own, patterns as places."""
     from headergen.pipeline import full_text
 
     with spec_trouble():

@@ -32,12 +32,22 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, a
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option(
-    "--seconds", type=click.FloatRange(1, 3600), default=20.0, show_default=True, help="How long all of it may take."
+    "--seconds",
+    type=click.FloatRange(1, 3600),
+    default=20.0,
+    show_default=True,
+    help="How long all of it may take, in seconds.",
 )
-@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Change for a different search.")
-@click.option("--rounds", type=click.IntRange(1), help="Stop after this many tries, whatever the time; repeats a run.")
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Change it for a different search.")
 @click.option(
-    "--places", type=click.IntRange(1), help="Where a collector may move: try this many places; repeats a run."
+    "--rounds",
+    type=click.IntRange(1),
+    help="Stop after this many tries, whatever the time; with --seed it repeats a run.",
+)
+@click.option(
+    "--places",
+    type=click.IntRange(1),
+    help="Where a collector may move: try this many places; with --seed and --rounds it repeats a run.",
 )
 @click.option(
     "--alternatives",
@@ -45,15 +55,32 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, a
     type=click.IntRange(1, 9),
     default=1,
     show_default=True,
-    help="How many to choose from.",
+    help="How many to choose from: unlike each other, not much worse than the best, with a table and a picture.",
 )
-@click.option("--relax", is_flag=True, help="If nothing is found, spend the same time on testing single changes.")
-@click.option("--lengths", is_flag=True, help="Spend the same time on the shortest and longest equal length that fit.")
+@click.option(
+    "--relax",
+    is_flag=True,
+    help="If nothing is found, spend the same time on the equal lengths that fit, and as much on testing single changes: "
+    "collector, length, gap, radius.",
+)
+@click.option(
+    "--lengths",
+    is_flag=True,
+    help="Spend the same time on the shortest and longest equal length that fit this collector place.",
+)
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(spec: Path, overwrite: bool, **options: Any) -> None:
-    """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC.
+    """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
 
-    Equally long, clear of the chassis and of each other, of few bends. Ctrl-C keeps the best so far.
+    Paths are found together: equally long, clear of the chassis and of each other, with few bends of the radii in
+    stock, square in their bores, in whole degrees where that can be had. `1: find` asks for a path from nothing,
+    `1: {find: true, path: [...]}` takes one as a first guess; primaries with a path keep it. Under route: in the spec
+    are radii, degrees, bore order, range of length, collectors that may move, and what counts as good.
+
+    Ctrl-C keeps the best so far. The top line of the file says how to repeat the run. Where nothing is found, the
+    message says in millimetres where the best try is farthest from what is required; only the straight-line bound and
+    ends inside a clearance are called impossible. Alternatives are NAME_routed_2.yaml and so on,
+    side by side in NAME_routed_alternatives.png, in equal frames from one camera.
     """
     begun = time.monotonic()
     from headergen.pipeline import wanted_paths

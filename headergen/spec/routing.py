@@ -161,6 +161,10 @@ class RouteEntry(Entry):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
+        if "radii" in self.model_fields_set and not self.radii:
+            raise complain(
+                "radii is empty", "write radii: [63.5], or leave it out for the radii in stock", at=("radii",)
+            )
         if self.bores == "firing order" and not self.firing_order:
             raise complain("the firing order is missing", "add firing_order: [1, 3, 4, 2]", at=("bores",))
         if len(set(self.firing_order)) != len(self.firing_order):

@@ -187,6 +187,7 @@ WRONG: dict[str, Draft] = {
     "too wide a port": shaped(PortShape("oval", (50.0, 30.0))),
     "too round a port": shaped(PortShape("round", (42.6,))),
     "short straights": draft(LEAN, limits=limits(min_straight=95.0, port_straight=310.0, collector_straight=120.0)),
+    "a bend in radians": draft([Straight(200.0), Bend(R(1.57), 63.5, 0.0), Straight(198.0)]),
     "bend on bend": draft(RING, limits=limits(min_straight=40.0, bend_may_meet_bend=False)),
     "not parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (90.0, 400.0, 0.0), 38.0), 1.0),
     "parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (60.5, 400.0, 0.0), 38.0), 1.0),

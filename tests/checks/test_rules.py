@@ -317,3 +317,14 @@ def test_tubes_that_may_touch_all_along_are_not_silently_clear(together: float, 
 def test_one_tube_alone_has_none_to_touch() -> None:
     made = draft([Straight(400.0)], limits=replace(LIMITS, together=1050.0))
     assert "unmeasured" not in [each.rule for each in findings(made)]
+
+
+def test_a_bend_of_a_right_angle_in_radians_is_asked_about() -> None:
+    """π/2 is 1.57: written where degrees belong it is all but straight. A fitted angle may be what it likes."""
+    steps = [Straight(200.0), Bend(math.radians(1.57), 63.5, 0.0), Straight(198.0)]
+    [said] = [f for f in findings(draft(steps)) if f.rule == "bend-radians"]
+    assert said.level == "warning" and "if 1.57 was meant in radians, write 90 for 90.0°" in said.message
+    made = draft(steps)
+    fitted = replace(made.primaries[0], fits=(Fit(2, "angle", 0.0, 1.0),))
+    for other in (replace(made, runs=(fitted,)), draft([steps[0], Bend(math.radians(1.6), 63.5, 0.0), steps[2]])):
+        assert not [f for f in findings(other) if f.rule == "bend-radians"]

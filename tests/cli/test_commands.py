@@ -296,7 +296,7 @@ def test_mesh_of_a_file_that_is_none(tmp_path: Path) -> None:
     for file, words in (
         (broken, "byte 144"),
         (tmp_path / "none.stl", "there is no file"),
-        (ROOT / "README.md", "read are .stl"),
+        (ROOT / "README.md", "the formats are .stl"),
     ):
         done = run("mesh", str(file))
         assert done.returncode == 3 and words in done.stderr and "Traceback" not in done.stderr

@@ -46,24 +46,24 @@ def many_nodes(count: int) -> dict[str, object]:
 
 GROWING: dict[str, tuple[bytes, str, str]] = {
     "stl": (bytes(80) + struct.pack("<I", TOO_MANY) + bytes(50), ".stl", "5000001 triangles, but the file has room"),
-    "ply": (ply_head("binary_little_endian", TOO_MANY) + bytes(99), ".ply", "5000001 triangles; read are at most"),
-    "text ply": (ply_head("ascii", TOO_MANY) + b"1 2 3\n", ".ply", "5000001 triangles; read are at most 5000000"),
+    "ply": (ply_head("binary_little_endian", TOO_MANY) + bytes(99), ".ply", "5000001 triangles; at most"),
+    "text ply": (ply_head("ascii", TOO_MANY) + b"1 2 3\n", ".ply", "5000001 triangles; at most 5000000 are read"),
     "ply of corners": (
         ply_head("ascii", 1, 10**9) + b"1 2 3\n",
         ".ply",
-        "1000000000 corners; read are at most 15000000",
+        "1000000000 corners; at most 15000000 are read",
     ),
-    "off": (b"OFF\n9 99999999 0\n0 0 0\n", ".off", "99999999 triangles; read are at most"),
+    "off": (b"OFF\n9 99999999 0\n0 0 0\n", ".off", "99999999 triangles; at most"),
     "glb": (
         glb(accessors=[{"bufferView": 0, "componentType": 5126, "count": 10**9, "type": "VEC3"}] * 2),
         ".glb",
-        "333333333 triangles; read are at most",
+        "333333333 triangles; at most",
     ),
-    "glb that shows its mesh often": (glb(**many_nodes(20_000)), ".glb", "5760000 triangles; read are at most"),
+    "glb that shows its mesh often": (glb(**many_nodes(20_000)), ".glb", "5760000 triangles; at most"),
     "3mf of doubled parts": (
         zipped(model_3mf(doubled(40, mesh_3mf(1)), '<item objectid="41"/>')),
         ".3mf",
-        f"{288 * 2**40} triangles; read are at most",
+        f"{288 * 2**40} triangles; at most",
     ),
     "3mf that holds itself": (
         zipped(model_3mf('<object id="1"><components><component objectid="1"/></components></object>')),

@@ -11,6 +11,8 @@ from headergen.words.say import capital, say_angle, say_length, shown_length
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 SAME_ANGLE = 1e-6  # rad
+USUAL = [math.radians(degrees) for degrees in (15, 20, 22.5, *range(30, 181, 15))]  # angles that are often asked for
+TWO_DIGITS = 0.005 + 1e-9  # by which a number written to two digits may be off
 
 
 def numbered_bends(header: Header) -> Iterator[tuple[Run, int, Bend]]:
@@ -56,6 +58,27 @@ def bend_radius(header: Header) -> Iterator[Finding]:
                     f"{capital(run.name)}, step {step}: a centre-line radius of {say_length(bend.radius, units)} is "
                     f"less than the tube's outside diameter ({say_length(2 * radius, units)}); bends that tight are "
                     "rarely sold. Check its unit, and whether it is measured to the middle of the tube."
+                ),
+            )
+
+
+def bend_in_radians(header: Header) -> Iterator[Finding]:
+    """A bend of so few degrees that its number is that of a usual angle in radians: 1.57, 0.79."""
+    for run, step, bend in numbered_bends(header):
+        number = math.degrees(bend.angle)
+        meant = next((angle for angle in USUAL if abs(number - angle) <= TWO_DIGITS), None)
+        if meant is not None and not any((fit.step, fit.what) == (step, "angle") for fit in run.fits):
+            yield Finding(
+                rule="bend-radians",
+                level="warning",
+                where=run.name,
+                value=round(number, 2),
+                limit=round(math.degrees(meant), 2),
+                unit="deg",
+                message=(
+                    f"{capital(run.name)}, step {step}: the bend is {say_angle(bend.angle)}, hardly a bend. Angles are "
+                    f"in degrees; if {number:.2f} was meant in radians, write {math.degrees(meant):g} for "
+                    f"{say_angle(meant)}."
                 ),
             )
 
