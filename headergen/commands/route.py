@@ -60,8 +60,8 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, a
 @click.option(
     "--relax",
     is_flag=True,
-    help="If nothing is found, spend the same time on the equal lengths that fit, and as much on testing single changes: "
-    "collector, length, gap, radius.",
+    help="If nothing is found, spend the same time on the equal lengths that fit, and as much on testing single "
+    "changes: collector, length, gap, radius.",
 )
 @click.option(
     "--lengths",

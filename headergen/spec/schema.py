@@ -23,7 +23,7 @@ def json_schema() -> dict[str, Any]:
         mapping["additionalProperties"] = False
         mapping.pop("propertyNames", None)
     steps = {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/StepEntry"}}
-    entries["PrimaryEntry"] = {"anyOf": [steps, entries["PrimaryEntry"]]}
+    entries["PrimaryEntry"] = {"anyOf": [steps, {"const": "find"}, entries["PrimaryEntry"]]}
     for name, plain in (("LengthValue", "length"), ("BendValue", "angle"), ("TurnValue", "angle")):
         entries[name] = {"anyOf": [{"$ref": f"#/$defs/{plain}"}, entries[name]]}
     entries |= {"SpecFile": schema, "MirrorFile": other}

@@ -61,7 +61,7 @@ def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: p
     monkeypatch.setattr(parts, "_make_parts", failing.full_disk)
     done = build(job)
     assert done.exit_code == 4
-    assert f"{job / 'out' / 'job'}: the disk takes no more (No space left on device)" in done.stderr
+    assert f"{job / 'out' / 'job'}: the disk is full (No space left on device)" in done.stderr
     assert "the earlier result there is as it was" in done.stderr and "primary_1.step" in done.stderr
     assert is_as_it_was(job)
 

@@ -47,6 +47,7 @@ def test_every_spec_that_comes_along_is_valid() -> None:
         ("{straight: 200}", "{bend: 45, radius: 63.5, rotation: 12 deg}"),
         ("    - {straight: 200}\n", "    {path: [{straight: 200}], target: 700, locked: true}\n"),
         ("    - {straight: 200}\n", "    {points: [[0, 0, 0], [0, 1 in, 0], [0, 9, 9]], radius: 63.5}\n"),
+        ("\n    - {straight: 200}\n", " find\n"),
         ("pattern: line", "pattern: [[0, 0]]"),
         ("revision: A", "revision: 2"),
     ],
