@@ -86,14 +86,16 @@ def _make_guide(
 ) -> tuple[str, tuple[tuple[int, str], ...]]:
     """The files of the pictures: the one of all parts, and each primary's."""
     from headergen.outputs.picture.guide import draw_guide
+    from headergen.outputs.picture.stage import opened
     from headergen.outputs.picture.together import draw_together
 
     with np.load(scratch) as arrays:
         names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
-        parts = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
-    meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in parts.items()}
-    together = draw_together(folder, header, meshes, errors)
-    return together, draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total))
+        pairs = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
+    meshes, studio = {name: TriangleMesh(*pair, closed=True) for name, pair in pairs.items()}, opened()
+    together = draw_together(folder, header, meshes, errors, studio)
+    said = draw_guide(folder, header, meshes, errors, lambda done, total: report(GUIDE, done, total), studio)
+    return together, said
 
 
 def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:

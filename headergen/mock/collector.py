@@ -23,7 +23,7 @@ from headergen.mock.joint import SIDES, JointFit, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, on_round, text_solid
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
-from headergen.mock.strength import section_at
+from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube
 
 BACK = 3.0  # mm that a spigot's core reaches into the collector
@@ -96,8 +96,8 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     standing = solid.transform(inverse(bed))
     home = Frame(point_in(axes, bed.origin), axes.x, scaled(axes.y, -1.0), scaled(axes.z, -1.0))
     heights = [end * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
-    level = [Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in heights]
-    least = min(section_at(standing, frame, FAR).area for frame in level)
+    level = [("", Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 0.0) for z in heights]
+    least = min(section.area for section in sections_at(standing, level, FAR))
     numbers = tuple(line.run for line in given.ends)
     return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least)
 

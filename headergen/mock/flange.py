@@ -21,7 +21,7 @@ from headergen.mock.lap import APART, Lap, ear, hollow, hollow_on_face, lap_at, 
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
-from headergen.mock.strength import section_at
+from headergen.mock.strength import sections_at
 from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, Vec2, primary_name
@@ -260,7 +260,7 @@ def _plate(
         sockets.append((primary_name(port.number), seen_in(flange.frame, end)))
         for share in SECTIONS:
             frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
-            stations.append((primary_name(port.number), frame))
+            stations.append((primary_name(port.number), frame, 0.0))
     away += _letters(name, shape, section, (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
@@ -269,7 +269,7 @@ def _plate(
     notes = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen], settings.units)
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
-    sections = tuple(section_at(solid, frame, radius + 1.0, number) for number, frame in stations)
+    sections = sections_at(solid, stations, radius + 1.0)
     least = min(section.area for section in sections)
     pieces = tuple(range(1, max(stubs[number].pieces for number in numbers) + 1))
     runs = tuple(map(primary_name, numbers))

@@ -17,7 +17,7 @@ from headergen.mock.lettering import HEIGHT, NOSE, RAISED, on_round, text_solid,
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
-from headergen.mock.strength import section_at
+from headergen.mock.strength import sections_at
 from headergen.mock.wording import said
 from headergen.model import CutGuide, Frame, Header, MockSettings, Plane
 from headergen.shop.angled_cuts import AngledCut, angled_cuts, height_of
@@ -72,8 +72,8 @@ def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
     frame = cut.frame
     home = Frame(point_in(frame, (0.0, 0.0, foot)), frame.x, frame.y, frame.z)
     heights = [(lowest - foot) * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
-    stations = [Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in heights]
-    least = min(section_at(body, frame, outer + 1.0).area for frame in stations)
+    stations = [("", Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 0.0) for z in heights]
+    least = min(section.area for section in sections_at(body, stations, outer + 1.0))
     return MockPart(cut.name, (), (), sound_mesh(cut.name, body), home, least)
 
 

@@ -14,15 +14,18 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from headergen.geometry.frames import point_in
-from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.frames import WORLD, add, dot, norm, point_in, subtract
 from headergen.mock.solid import inverse
 from headergen.mock.wording import said
 from headergen.model import Frame, MockSettings, Vec
 
 GRAVITY = 9.80665  # m/s²
 ALLOWED = 5.0  # MPa; printed layers of polylactic acid come apart at several times that: our own figure
+SAME = 1e-9  # by which axes of frames along one straight, or their places beside it in mm, may differ
 ROUND = 64  # sides of the circle within which a section is looked at
+
+
+Station = tuple[str, Frame, float]  # run, axes of a section, and the mm of tube that it stands for
 
 
 @dataclass(frozen=True)
@@ -49,8 +52,36 @@ class Neck:
 
 def section_at(solid: Manifold, frame: Frame, reach: float, run: str = "", length: float = 0.0) -> Section:
     """What the plane z = 0 of a frame cuts within `reach` mm of its origin."""
-    seen = solid.transform(inverse(frame)).slice(0.0) ^ CrossSection.circle(reach, ROUND)
-    return Section(run, frame.origin, float(seen.area()), modulus(seen), length)
+    return sections_at(solid, [(run, frame, length)], reach)[0]
+
+
+def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> tuple[Section, ...]:
+    """A section at each station; frames that follow one another along a straight look at the same turned solid."""
+    around, found = CrossSection.circle(reach, ROUND), []
+    base, turned = WORLD, solid
+    for run, frame, length in stations:
+        height = _height_along(base, frame)
+        if height is None:
+            base, turned, height = frame, solid.transform(inverse(frame)), 0.0
+        seen = turned.slice(height) ^ around
+        found.append(Section(run, frame.origin, float(seen.area()), modulus(seen), length))
+    return tuple(found)
+
+
+def _height_along(base: Frame, frame: Frame) -> float | None:
+    """How far up the axis of `base` a frame of the same axes stands, or None where it does not."""
+    if (
+        max(abs(a - b) for v, w in zip(_axes(base), _axes(frame), strict=True) for a, b in zip(v, w, strict=True))
+        > SAME
+    ):
+        return None
+    off = subtract(frame.origin, base.origin)
+    height = dot(off, base.z)
+    return height if norm(add(off, base.z, -height)) <= SAME * (1.0 + abs(height)) else None
+
+
+def _axes(frame: Frame) -> tuple[Vec, Vec, Vec]:
+    return frame.x, frame.y, frame.z
 
 
 def modulus(section: CrossSection) -> float:
@@ -69,16 +100,13 @@ def modulus(section: CrossSection) -> float:
         turn = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
         area += turn.sum() / 2
         first += (turn[:, None] * (a + b)).sum(axis=0) / 6
-        mixed = np.einsum("n,ni,nj->ij", turn, a, b)
-        second += (mixed + mixed.T + 2 * (_squares(turn, a) + _squares(turn, b))) / 24
+        weighed_a, weighed_b = (turn * a.T, turn * b.T)
+        mixed = weighed_a @ b
+        second += (mixed + mixed.T + 2 * (weighed_a @ a + weighed_b @ b)) / 24
     middle = first / area
     moments, axes = np.linalg.eigh(second - area * np.outer(middle, middle))
     off = np.abs((corners - start - middle) @ axes).max(axis=0)
     return float(min(moments / off))
-
-
-def _squares(weights: Points, places: Points) -> Points:
-    return np.asarray(np.einsum("n,ni,nj->ij", weights, places, places))
 
 
 def placed_sections(sections: Sequence[Section], home: Frame) -> list[Section]:

@@ -19,7 +19,7 @@ from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_f
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
 from headergen.mock.part import MockPart, hangs_inside, sound_mesh
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
-from headergen.mock.strength import section_at
+from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, Line, MockSettings, Piece
 
 BACK = 3.0  # mm that a spigot's core reaches into its part
@@ -80,10 +80,8 @@ def tube_part(
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
     bed = _bed_frame(line, span, settings)
     standing_solid = solid.transform(inverse(bed))
-    sections = tuple(
-        section_at(standing_solid, seen_in(bed, frame), radius + 1.0, line.run, length)
-        for frame, length in _stations(line, span)
-    )
+    stations = [(line.run, seen_in(bed, frame), length) for frame, length in _stations(line, span)]
+    sections = sections_at(standing_solid, stations, radius + 1.0)
     mesh = sound_mesh(name, standing_solid)
     notes = tuple(_needs_support(mesh, tube, radius, span, settings))
     return MockPart(

@@ -42,7 +42,8 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.picture import picture_notes, render
 header = sample.header()
 tubes = {line.run: tube_mesh(line, 21.2, 19.7, 0.05) for line in header.centrelines}
-render(Path(sys.argv[1]), tubes, [TriangleMesh(*FRAME, closed=False)], picture_notes(header, int(sys.argv[2])), SMALL)
+meshes = tubes, (), [TriangleMesh(*FRAME, closed=False)]
+render(Path(sys.argv[1]), meshes, picture_notes(header, int(sys.argv[2])), SMALL)
 """
 
 
@@ -171,7 +172,7 @@ def test_numbers_point_at_their_own_primary() -> None:
 
 def test_a_header_without_primaries_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="no primary"):
-        render(tmp_path / "a.png", {}, [], picture_notes(sample.header(), 0), SMALL)
+        render(tmp_path / "a.png", ({}, (), []), picture_notes(sample.header(), 0), SMALL)
 
 
 def test_importing_loads_nothing_heavy() -> None:

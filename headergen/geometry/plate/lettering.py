@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,37 +42,64 @@ def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[A
 
     `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less. What finds no room is left out.
     """
-    taken: list[Array] = []
+    x, y = (np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1))
+    room = _Room(x, y, _inside(edge, x, y), np.concatenate([edge, *holes]))
+    for hole in holes:
+        room.in_metal[_inside(hole, x, y)] = False
     for text, near in wanted:
-        found = _found(text, near, (edge, [*holes, *taken]), hand)
+        found = _found(text, near, room, hand)
         if found is not None:
-            taken.append(_border(found))
+            room.taken.append(_border(found))
+            room.in_metal[_inside(room.taken[-1], x, y)] = False
             yield found
 
 
-def _found(text: str, near: Vec2, around: tuple[Array, list[Array]], hand: Hand) -> Words | None:
-    edge, holes = around
-    x, y = (np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1))
-    edges = np.concatenate([edge, *holes])
-    in_metal = _inside(edge, x, y)
-    for hole in holes:
-        in_metal &= ~_inside(hole, x, y)
+@dataclass(frozen=True, eq=False)
+class _Room:
+    """The grid of a plate: where words may start, along both axes, and (Y, X) whether that is in metal that is free.
+
+    `edges` are the places along all outlines, `taken` those round the words that stand already, and `crossed` has for
+    each height and width of words where they would cross an outline.
+    """
+
+    x: Array
+    y: Array
+    in_metal: Mask
+    edges: Array
+    taken: list[Array] = field(default_factory=list)
+    crossed: dict[tuple[float, float], Mask] = field(default_factory=dict)
+
+
+def _found(text: str, near: Vec2, room: _Room, hand: Hand) -> Words | None:
+    x, y = room.x, room.y
+    if not room.in_metal.size:
+        return None
     for height in hand.heights:
         width = hand.width * height * len(text)
-        # a box is crossed where any place is within it along both axes: a product of what is within along each
-        crossed = _within(edges[:, 1], y, height, hand.clear) @ _within(edges[:, 0], x, width, hand.clear).T
+        if (height, width) not in room.crossed:
+            room.crossed[height, width] = _crosses(room.edges, room, (width, height), hand.clear)
         away = np.sqrt((x + width / 2 - near[0]) ** 2 + ((y + height / 2 - near[1]) ** 2)[:, None])
-        away[~in_metal | (crossed > 0.0)] = np.inf
-        row, column = np.unravel_index(int(np.argmin(away)), away.shape) if away.size else (0, 0)
-        if away.size and away[row, column] < np.inf:
+        away[~room.in_metal | room.crossed[height, width]] = np.inf
+        for border in room.taken:
+            away[_crosses(border, room, (width, height), hand.clear)] = np.inf
+        row, column = np.unravel_index(int(np.argmin(away)), away.shape)
+        if away[row, column] < np.inf:
             return Words(text, (float(x[column]), float(y[row])), height, width)
     return None
 
 
-def _within(places: Array, starts: Array, length: float, clear: float) -> Array:
+def _crosses(places: Array, room: _Room, size: tuple[float, float], clear: float) -> Mask:
+    """(Y, X): whether a box of this width and height has any of the places within it: along both axes, so that it is
+    a product of what is within along each."""
+    width, height = size
+    across, up = _within(places[:, 0], room.x, width, clear), _within(places[:, 1], room.y, height, clear)
+    return np.asarray(up @ across.T > 0)
+
+
+def _within(places: Array, starts: Array, length: float, clear: float) -> NDArray[np.float32]:
     """(S, P): 1 where a place is between a start less `clear` and its end more `clear`, else 0."""
     low, high = starts[:, None] - clear, starts[:, None] + length + clear
-    return ((places > low) & (places < high)).astype(np.float64)
+    return ((places > low) & (places < high)).astype(np.float32)  # whose sums of as many ones are whole
 
 
 def _border(words: Words) -> Array:

@@ -24,6 +24,7 @@ from headergen.outputs.picture.view import View, fitted, other_directions, proje
 from headergen.show.chassis import chassis_meshes
 
 if TYPE_CHECKING:
+    from headergen.outputs.picture.stage import Studio  # imports VTK
     from headergen.outputs.picture.strips import Marked, Pointer  # imports VTK
 
 SIZE = (1600, 1100)
@@ -81,22 +82,23 @@ def render_header(
     chassis: Mapping[str, tuple[Points, Faces]],
     marks: Sequence[Mark],
     parts: Sequence[TriangleMesh] = (),
+    studio: Studio | None = None,
 ) -> None:
     """Write a PNG of a header among its chassis. `chassis`: vertices and faces of each item that is a mesh, by name.
 
-    `marks` are its errors, the worst first; `parts` are those beside the primaries.
+    `marks` are its errors, the worst first; `parts` are those beside the primaries; a `studio` may be open already.
 
     Raises ValueError when the header has no primary, OSError when the file cannot be written.
     """
     notes = replace(picture_notes(header, len(marks)), marks=tuple(marks))
-    render(path, tube_skins(header), chassis_meshes(header.draft.chassis, chassis), notes, parts=parts)
+    items = chassis_meshes(header.draft.chassis, chassis)
+    render(path, (tube_skins(header), parts, items), notes, studio=studio)
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
     """Write a PNG of one mesh by itself, whatever its units. Raises OSError when the file cannot be written."""
     from headergen.outputs.picture import stage, strips
 
-    stage.keep_quiet()
     sheet = strips.sheet_of(SIZE, banner=False, errors=False)
     width, height = sheet.photograph
     direction = view_directions((0.0, 1.0, 0.0))[1]
@@ -109,19 +111,19 @@ def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
 
 def render(
     path: Path,
-    tubes: Mapping[str, TriangleMesh],
-    chassis: Sequence[TriangleMesh],
+    meshes: tuple[Mapping[str, TriangleMesh], Sequence[TriangleMesh], Sequence[TriangleMesh]],
     notes: PictureNotes,
     size: tuple[int, int] = SIZE,
-    parts: Sequence[TriangleMesh] = (),
+    studio: Studio | None = None,
 ) -> None:
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
-    `tubes` are the primaries by number, `parts` what is welded to them. Raises ValueError when there is no primary: the
-    view is chosen to show them, and the worst of the errors.
+    The meshes are the primaries by number, what is welded to them, and the chassis. Raises ValueError when there is no
+    primary: the view is chosen to show them, and the worst of the errors.
     """
     from headergen.outputs.picture import overlay, stage, strips
 
+    tubes, parts, chassis = meshes
     if not tubes:
         raise ValueError("there is no primary to draw")
     sheet = strips.sheet_of(size, banner=notes.errors > 0, errors=bool(notes.marks))
@@ -130,13 +132,12 @@ def render(
     directions = [*view_directions(notes.outward), *(other_directions(notes.outward) if notes.marks else ())]
     views = [fitted(points, direction, width / height) for direction in directions]
 
-    stage.keep_quiet()
-    steel = [stage.polydata(mesh) for mesh in (*tubes.values(), *parts)]
-    dark = [stage.polydata(mesh) for mesh in chassis]
+    studio = studio or stage.opened()
+    steel, dark = [studio.body(mesh) for mesh in (*tubes.values(), *parts)], [studio.body(mesh) for mesh in chassis]
     small = (round(200 * width / height), 200)
-    views = _that_show([stage.polydata(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views)
-    view = best_view(stage.owners([*steel, *dark], views, small), len(tubes), views)
-    photograph, owners = overlay.photographed(steel, dark, view, (width, height))
+    views = _that_show([studio.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, studio)
+    view = best_view(stage.owners([*steel, *dark], views, small, studio), len(tubes), views)
+    photograph, owners = overlay.photographed(steel, dark, view, (width, height), studio)
     image = strips.laid_out(photograph, sheet)
     numbered = {number: points for number, points in notes.places if number in tubes}
     strips.draw_pointers(image, sheet, pointers(owners, list(tubes), numbered, view))
@@ -162,13 +163,15 @@ def pointers(
     return found
 
 
-def _that_show(spots: Sequence[Any], bodies: Sequence[Any], views: list[View]) -> list[View]:
+def _that_show(
+    spots: Sequence[Any], bodies: Sequence[Any], views: list[View], studio: Studio | None = None
+) -> list[View]:
     """The views that show the first of the spots best, and of the others as many as can be; all without a spot."""
     from headergen.outputs.picture import stage
 
     if not spots:
         return views
-    alone, among = (stage.owners(each, views, SPOTTED) for each in (spots, [*spots, *bodies]))
+    alone, among = (stage.owners(each, views, SPOTTED, studio) for each in (spots, [*spots, *bodies]))
     scores = [_share_seen(one, other, len(spots)) for one, other in zip(alone, among, strict=True)]
     return [view for view, score in zip(views, scores, strict=True) if score >= NEARLY_BEST * max(scores)]
 
@@ -208,7 +211,7 @@ def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Ma
     return found
 
 
-def can_render() -> bool:
+def can_render(studio: Studio | None = None) -> bool:
     """Whether a picture of one square comes out right. Call it in a child: without GL, VTK ends the process."""
     from headergen.outputs.picture import stage
 
@@ -216,5 +219,5 @@ def can_render() -> bool:
     corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
     square = TriangleMesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), False)
     above = View((0.0, 0.0, 5.0), (0.0, 0.0, 0.0), up=(0.0, 1.0, 0.0), half_height=2.0)
-    [image] = stage.owners([stage.polydata(square)], [above], (16, 16))
+    [image] = stage.owners([stage.polydata(square)], [above], (16, 16), studio)
     return bool(image[8, 8] == 1 and image[0, 0] == 0)

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,11 +49,11 @@ def render_answers(
     `chassis` and `parts` (what is welded to the primaries) are the same in all. Raises ValueError without an answer,
     OSError when the file cannot be written.
     """
-    from headergen.outputs.picture import stage, strips
+    from headergen.outputs.picture import overlay, stage, strips
 
     if not answers:
         raise ValueError("there is no answer to draw")
-    stage.keep_quiet()
+    studio = stage.opened()
     sheet = strips.sheet_of(size, banner=True, errors=False)
     meshes = [(*tube_skins(each.header).values(), *parts) for each in answers]
     steel, dark = [list(map(stage.polydata, each)) for each in meshes], list(map(stage.polydata, chassis))
@@ -61,24 +61,21 @@ def render_answers(
     points = np.concatenate([mesh.vertices for each in meshes for mesh in each])
     width, height = sheet.photograph
     views = [fitted(points, way, width / height) for way in view_directions(header.draft.flange.frame.z)]
-    view = _common_view([[*bodies, *dark] for bodies in steel], len(header.centrelines), views, (width, height))
-    frames = [_frame(each, (bodies, dark), view, sheet) for each, bodies in zip(answers, steel, strict=True)]
+    everything, small = [[*bodies, *dark] for bodies in steel], (round(200 * width / height), 200)
+    seen = zip(*(stage.owners(bodies, views, small, studio) for bodies in everything), strict=True)
+    # the view that shows most of the tubes of all answers together
+    view = best_view([np.concatenate(images) for images in seen], len(header.centrelines), views)
+    frames = []
+    for answer, bodies in zip(answers, steel, strict=True):
+        photograph = overlay.photographed(bodies, dark, view, sheet.photograph, studio)
+        frames.append(_frame(answer, photograph, view, sheet))
     path.write_bytes(stage.png(in_rows(frames)))
 
 
-def _common_view(bodies: Sequence[Sequence[Any]], tubes: int, views: Sequence[View], size: tuple[int, int]) -> View:
-    """The view that shows most of the tubes of all answers together."""
-    from headergen.outputs.picture import stage
-
-    small = (round(200 * size[0] / size[1]), 200)
-    seen = zip(*(stage.owners(each, views, small) for each in bodies), strict=True)
-    return best_view([np.concatenate(images) for images in seen], tubes, views)
-
-
-def _frame(answer: Shown, bodies: tuple[Sequence[Any], Sequence[Any]], view: View, sheet: Sheet) -> Image:
+def _frame(answer: Shown, photographed: tuple[Image, NDArray[np.int64]], view: View, sheet: Sheet) -> Image:
     from headergen.outputs.picture import overlay, strips
 
-    photograph, owners = overlay.photographed(*bodies, view, sheet.photograph)
+    photograph, owners = photographed
     image = strips.laid_out(photograph, sheet)
     numbers = [label(run) for run in answer.header.runs]
     strips.draw_pointers(image, sheet, pointers(owners, numbers, dict(picture_notes(answer.header, 0).places), view))

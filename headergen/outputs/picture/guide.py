@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
+from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header, Vec
 from headergen.outputs.picture import PictureNotes, picture_notes, render
+
+if TYPE_CHECKING:
+    from headergen.outputs.picture.stage import Studio  # imports VTK
 
 SIZE = (1200, 825)
 POINTED_AT = 60  # places of a part where its number may point
@@ -19,12 +23,12 @@ POINTED_AT = 60  # places of a part where its number may point
 def draw_guide(
     folder: Path,
     header: Header,
-    parts: Mapping[str, tuple[Points, Faces]],
+    meshes: Mapping[str, TriangleMesh],
     errors: int,
     report: Callable[[int, int], None],
+    studio: Studio | None = None,
 ) -> tuple[tuple[int, str], ...]:
-    """Writes `primary_N.png` for each primary; their numbers and file names. `parts` in engine axes, by name."""
-    meshes = {name: TriangleMesh(*arrays, closed=True) for name, arrays in parts.items()}
+    """Writes `primary_N.png` for each primary; their numbers and file names. `meshes`: the parts, in engine axes."""
     made = []
     for count, primary in enumerate(header.primaries):
         own = f"{header.draft.letter}P{primary.number}-"
@@ -32,7 +36,7 @@ def draw_guide(
         mine = {name.rpartition("-")[2]: mesh for name, mesh in meshes.items() if name.startswith(own)}
         others = [mesh for name, mesh in meshes.items() if not name.startswith(own) and _kind(name, header) in "FPC"]
         file = f"primary_{primary.number}.png"
-        render(folder / file, mine, others, _notes(header, primary.number, mine, errors), SIZE)
+        render(folder / file, (mine, (), others), _notes(header, primary.number, mine, errors), SIZE, studio)
         made.append((primary.number, file))
     report(len(header.primaries), len(header.primaries))
     return tuple(made)

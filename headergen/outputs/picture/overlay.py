@@ -26,23 +26,25 @@ TITLE_SIZE, NAME_SIZE, FIGURES_SIZE = 0.0165, 0.026, 0.023  # heights of words, 
 OUTLINE = 0.55  # how dark the line is round each tube
 
 
-def halved(mask: Mask) -> Mask:
-    """Each two by two pixels as one, their mean."""
-    height, width = mask.shape
-    return np.asarray(mask.reshape(height // 2, 2, width // 2, 2).mean(axis=(1, 3)))
+def halved(mask: NDArray[np.bool_]) -> Mask:
+    """Each two by two pixels as one: the share of them that is set."""
+    one, two, three, four = (mask[i::2, j::2].astype(np.uint8) for i in (0, 1) for j in (0, 1))
+    return (one + two + three + four) / 4
 
 
 def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
     """The picture of everything, in which the header shows through where `hidden` (twice the size) says so."""
-    share = GHOST * halved(hidden.astype(float))[..., None]
+    share = GHOST * halved(hidden)[..., None]
     return whole * (1 - share) + bare * share
 
 
-def photographed(steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int]) -> tuple[Image, Owners]:
+def photographed(
+    steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int], studio: stage.Studio
+) -> tuple[Image, Owners]:
     """The lit picture of a header (polydata) among its chassis, outlined, and which body of steel each pixel shows."""
     fine = (2 * size[0], 2 * size[1])
-    [own], [every] = stage.owners(steel, [view], fine), stage.owners([*steel, *dark], [view], fine)
-    whole, bare = stage.photographs(steel, dark, view, size)
+    [own], [every] = (stage.owners(each, [view], fine, studio) for each in (steel, [*steel, *dark]))
+    whole, bare = stage.photographs(steel, dark, view, size, studio)
     image = seen_through(whole, bare, (own > 0) & (every > len(steel)))
     draw_outlines(image, own)
     return image, own[::2, ::2]
@@ -50,12 +52,12 @@ def photographed(steel: Sequence[Any], dark: Sequence[Any], view: View, size: tu
 
 def draw_outlines(image: Image, owners: Owners) -> None:
     """A thin line where one tube passes another or ends against the background; `owners` is twice the size."""
-    change = np.zeros(owners.shape)
+    change = np.zeros(owners.shape, bool)
     for axis in (0, 1):
-        step = (np.diff(owners, axis=axis) != 0).astype(float)
         before, after = ((slice(None),) * axis + (part,) for part in (slice(None, -1), slice(1, None)))
-        change[before] = np.maximum(change[before], step)
-        change[after] = np.maximum(change[after], step)
+        step = owners[before] != owners[after]
+        change[before] |= step
+        change[after] |= step
     _paint(image, OUTLINE * halved(change), LINE)
 
 

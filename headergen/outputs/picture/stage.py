@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from vtkmodules.vtkRenderingCore import (
     vtkTexture,
     vtkWindowToImageFilter,
 )
+from vtkmodules.vtkRenderingOpenGL2 import vtkOpenGLRenderer
 
 from headergen.geometry.frames import add, cross, unit
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
@@ -68,44 +70,112 @@ def polydata(mesh: TriangleMesh) -> Any:
     return data
 
 
-def owners(bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int]) -> list[Owners]:
+@dataclass(frozen=True, eq=False)
+class Room:
+    """A window, and for each body that was ever in it the body, which keeps its number from being another's, with its
+    actors: what they hold of the renderer's stays, so that nothing is handed over twice."""
+
+    renderer: Any
+    window: Any
+    actors: dict[int, tuple[Any, list[Any]]] = field(default_factory=dict)
+
+    def show(self, bodies: Sequence[Any], made: Callable[[Any], list[Any]]) -> list[list[Any]]:
+        """Let these bodies (polydata) stand there and no others; their actors, `made` for those that are new."""
+        self.renderer.GetViewProps().RemoveAllItems()  # a renderer that removes them itself lets go of all they hold
+        for body in bodies:
+            if id(body) not in self.actors:
+                self.actors[id(body)] = (body, made(body))
+        shown = [self.actors[id(body)][1] for body in bodies]
+        for actor in (actor for actors in shown for actor in actors):
+            self.renderer.AddActor(actor)
+            actor.VisibilityOn()
+        return shown
+
+
+@dataclass(frozen=True, eq=False)
+class Studio:
+    """Where pictures are taken, one after another: a room of unlit colours, and one that is lit."""
+
+    flat: Room
+    lit: Room
+    held: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # meshes as VTK has them
+
+    def body(self, mesh: TriangleMesh) -> Any:
+        """A mesh as polydata, the same each time that it is asked for."""
+        if id(mesh) not in self.held:
+            self.held[id(mesh)] = (mesh, polydata(mesh))
+        return self.held[id(mesh)][1]
+
+
+def opened() -> Studio:
+    """A studio with nothing in it. Where there is no GL, VTK ends the process at its first picture."""
+    keep_quiet()
+    flat, lit = vtkRenderer(), vtkOpenGLRenderer()
+    flat.SetBackground(0, 0, 0)
+    lit.SetBackground(*BACKGROUND)
+    lit.UseImageBasedLightingOn()
+    lit.SetEnvironmentTexture(_texture(_room().astype(np.float32)), False)
+    lit.SetEnvironmentUp(*UP)
+    lit.GetEnvMapLookupTable().SetLUTSize(128)  # the standing 1024 costs a second and is not seen
+    lit.UseSSAOOn()
+    lit.SetSSAOKernelSize(64)
+    lit.SSAOBlurOn()
+    lit.UseFXAAOn()
+    return Studio(Room(flat, _window(flat)), Room(lit, _window(lit)))
+
+
+def warmed() -> Studio:
+    """A studio in which a small picture was taken, so that all shaders are there."""
+    studio = opened()
+    corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0], [0, 0, 1]])
+    faces = np.array([[1, 0, 2], [2, 0, 3], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
+    bodies = [polydata(TriangleMesh(corners * size, faces, True)) for size in (1.0, 0.5)]
+    above = View((0.0, -5.0, 20.0), (0.0, 0.0, 0.0))
+    photographs(bodies[:1], bodies[1:], above, (64, 48), studio)
+    return studio
+
+
+def owners(
+    bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int], studio: Studio | None = None
+) -> list[Owners]:
     """For each view, which of the bodies (polydata) each pixel shows: drawn unlit, its number as 256 · green + red."""
-    renderer = vtkRenderer()
-    renderer.SetBackground(0, 0, 0)
-    for number, body in enumerate(bodies, 1):
-        renderer.AddActor(_actor(body, (number % 256 / 255, number // 256 / 255, 0.0)))
-    window = _window(renderer, size)
+    room = (studio or opened()).flat
+    for number, [actor] in enumerate(room.show(bodies, lambda body: [_actor(body, LINE)]), 1):
+        actor.GetProperty().SetColor(number % 256 / 255, number // 256 / 255, 0.0)
+    room.window.SetSize(*size)
     images = []
     for view in views:
-        _aim(renderer, view)
-        pixels = _pixels(window).astype(np.int64)
-        images.append(pixels[..., 0] + 256 * pixels[..., 1])
+        _aim(room.renderer, view)
+        pixels = _pixels(room.window)
+        images.append(256 * pixels[..., 1].astype(np.int64) + pixels[..., 0])
     return images
 
 
-def photographs(tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int]) -> tuple[Image, Image]:
+def photographs(
+    tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int], studio: Studio | None = None
+) -> tuple[Image, Image]:
     """The lit picture of everything (polydata), and the same without the chassis."""
-    renderer = vtkRenderer()
-    renderer.SetBackground(*BACKGROUND)
-    steel = [actor for body in tubes for actor in _solid(body, chassis=False)]
-    dark = [actor for body in chassis for actor in _solid(body, chassis=True)]
+    studio = studio or opened()
+    room, renderer = studio.lit, studio.lit.renderer
+    shown = room.show([*tubes, *chassis], _solid)
+    for k, (surface, _) in enumerate(shown):
+        _finish(surface, chassis=k >= len(tubes))
     low, high = _bounds(tubes)
     reach = float(np.linalg.norm(high - low))
-    for actor in (*steel, *dark, _shadow([*tubes, *chassis], low, high)):
-        renderer.AddActor(actor)
+    shadow = _shadow([*tubes, *chassis], (low, high), studio)
+    renderer.AddActor(shadow)
     _light(renderer, view, reach)
-    renderer.UseSSAOOn()
     renderer.SetSSAORadius(0.08 * reach)
     renderer.SetSSAOBias(0.001 * reach)
-    renderer.SetSSAOKernelSize(64)
-    renderer.SSAOBlurOn()
-    renderer.UseFXAAOn()
-    window = _window(renderer, size)
+    room.window.SetSize(*size)
     _aim(renderer, view)
-    whole = _pixels(window) / 255.0
-    for actor in dark:
-        actor.VisibilityOff()
-    return whole, _pixels(window) / 255.0 if dark else whole
+    whole = bare = _pixels(room.window) / 255.0
+    if chassis:
+        for actor in (actor for actors in shown[len(tubes) :] for actor in actors):
+            actor.VisibilityOff()
+        bare = _pixels(room.window) / 255.0
+    renderer.RemoveActor(shadow)
+    return whole, bare
 
 
 def lettering(text: str, size: int) -> Mask:
@@ -160,11 +230,10 @@ def _actor(source: Any, colour: Vec) -> Any:
     return actor
 
 
-def _window(renderer: Any, size: tuple[int, int]) -> Any:
+def _window(renderer: Any) -> Any:
     window = vtkRenderWindow()
     window.SetOffScreenRendering(1)
     window.SetMultiSamples(0)
-    window.SetSize(*size)
     window.AddRenderer(renderer)
     return window
 
@@ -175,8 +244,8 @@ def _aim(renderer: Any, view: View) -> None:
     camera.SetFocalPoint(*view.focus)
     camera.SetViewUp(*view.up)
     camera.SetViewAngle(math.degrees(VIEW_ANGLE))
+    camera.SetParallelProjection(view.half_height is not None)
     if view.half_height is not None:
-        camera.ParallelProjectionOn()
         camera.SetParallelScale(view.half_height)
     renderer.ResetCameraClippingRange()
     near, far = camera.GetClippingRange()
@@ -196,7 +265,7 @@ def _pixels(window: Any) -> NDArray[np.uint8]:
     return np.array(flat.reshape(height, width, 3)[::-1])
 
 
-def _solid(body: Any, chassis: bool) -> list[Any]:
+def _solid(body: Any) -> list[Any]:
     """The lit surface of a body, and its sharp edges."""
     welded, normals = vtkCleanPolyData(), vtkPolyDataNormals()
     welded.SetInputData(body)
@@ -204,12 +273,7 @@ def _solid(body: Any, chassis: bool) -> list[Any]:
     normals.SetInputConnection(welded.GetOutputPort())
     normals.SetFeatureAngle(SHARP)
     normals.ConsistencyOff()
-    surface = _actor(normals, CHASSIS if chassis else STEEL)
-    finish = surface.GetProperty()
-    finish.LightingOn()
-    finish.SetInterpolationToPBR()
-    finish.SetMetallic(0.0 if chassis else 1.0)
-    finish.SetRoughness(0.75 if chassis else 0.30)
+    surface = _actor(normals, STEEL)
     welded.Update()
     outline = _actor(_edge_lines(welded.GetOutput()), LINE)
     outline.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
@@ -217,6 +281,16 @@ def _solid(body: Any, chassis: bool) -> list[Any]:
     outline.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(0.0, 3.0)
     outline.GetProperty().SetLineWidth(1.5)
     return [surface, outline]
+
+
+def _finish(surface: Any, chassis: bool) -> None:
+    """The look of steel, or that of the chassis."""
+    look = surface.GetProperty()
+    look.SetColor(*(CHASSIS if chassis else STEEL))
+    look.LightingOn()
+    look.SetInterpolationToPBR()
+    look.SetMetallic(0.0 if chassis else 1.0)
+    look.SetRoughness(0.75 if chassis else 0.30)
 
 
 def _edge_lines(body: Any) -> Any:
@@ -231,14 +305,11 @@ def _edge_lines(body: Any) -> Any:
 
 
 def _light(renderer: Any, view: View, reach: float) -> None:
-    """A room of soft light boxes all round, and a lamp high on the camera's left."""
+    """The room of soft light boxes turned to the camera, and a lamp high on its left."""
     toward = unit((view.position[0] - view.focus[0], view.position[1] - view.focus[1], 0.0))
     right, _ = picture_axes(toward, UP)
-    renderer.UseImageBasedLightingOn()
-    renderer.SetEnvironmentTexture(_texture(_room().astype(np.float32)), False)
-    renderer.SetEnvironmentUp(*UP)
     renderer.SetEnvironmentRight(*cross(UP, toward))
-    renderer.GetEnvMapLookupTable().SetLUTSize(128)  # the standing 1024 costs a second and is not seen
+    renderer.RemoveAllLights()
     lamp = vtkLight()
     lamp.SetPosition(*add(add(add(view.focus, right, -reach), toward, reach), UP, 2 * reach))
     lamp.SetFocalPoint(*view.focus)
@@ -277,17 +348,18 @@ def _bounds(bodies: Sequence[Any]) -> tuple[Points, Points]:
     return bounds[:, 0::2].min(axis=0), bounds[:, 1::2].max(axis=0)
 
 
-def _shadow(bodies: Sequence[Any], low: Points, high: Points) -> Any:
+def _shadow(bodies: Sequence[Any], box: tuple[Points, Points], studio: Studio) -> Any:
     """A floor under everything, clear but for a soft shadow of what stands above it.
 
-    `low` and `high` are the corners of the header's box: the floor is no farther below than half its diagonal.
+    `box` has the corners of the header's: the floor is no farther below than half its diagonal.
     """
+    low, high = box
     reach = float(np.linalg.norm(high - low))
     x, y = (low[:2] + high[:2]) / 2
     floor = max(_bounds(bodies)[0][2], low[2] - 0.5 * reach) - 0.02 * reach
     half = 1.5 * reach
     above = View((x, y, high[2] + 4 * reach), (x, y, floor), up=(0.0, 1.0, 0.0), half_height=half)
-    [seen] = owners(bodies, [above], (512, 512))
+    [seen] = owners(bodies, [above], (512, 512), studio)
     pixels = np.zeros((512, 512, 4), np.uint8)
     pixels[..., 3] = np.round(255 * 0.30 * blurred((seen[::-1] > 0).astype(float), 9))
     plane = vtkPlaneSource()

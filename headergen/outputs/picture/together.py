@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,9 @@ from headergen.geometry.frames import scaled
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Collector, Header, Vec
 from headergen.outputs.picture.view import View, fitted, other_directions, view_directions
+
+if TYPE_CHECKING:
+    from headergen.outputs.picture.stage import Studio  # imports VTK
 
 FILE = "together.png"
 SIZE = (1800, 1350)
@@ -27,17 +31,19 @@ NEAR_AXIS = 60.0  # mm within which a part's middle is, where it stands before a
 HIDDEN = " (behind)"
 
 
-def draw_together(folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int) -> str:
+def draw_together(
+    folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int, studio: Studio | None = None
+) -> str:
     """Writes the picture and returns its file's name. `parts` where they belong, in engine axes, by name."""
     from headergen.outputs.picture import overlay, stage, strips
 
     meshes = apart(parts, header)
     sheet = strips.names_sheet(SIZE, banner=errors > 0)
     width, height = sheet.photograph
-    stage.keep_quiet()
-    bodies = [stage.polydata(mesh) for mesh in meshes.values()]
-    view = _view(bodies, np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
-    photograph, owners = overlay.photographed(bodies, [], view, (width, height))
+    studio = studio or stage.opened()
+    bodies = [studio.body(mesh) for mesh in meshes.values()]
+    view = _view((bodies, studio), np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
+    photograph, owners = overlay.photographed(bodies, [], view, (width, height), studio)
     image = strips.laid_out(photograph, sheet)
     strips.draw_names(image, sheet, [strips.Pointer(*each) for each in pointed(owners, meshes, view)])
     if errors:
@@ -97,13 +103,13 @@ def _moved(mesh: TriangleMesh, shift: Vec) -> TriangleMesh:
     return TriangleMesh(mesh.vertices + np.array(shift), mesh.faces, mesh.closed)
 
 
-def _view(bodies: Sequence[object], points: Points, header: Header, aspect: float) -> View:
+def _view(inside: tuple[Sequence[object], Studio], points: Points, header: Header, aspect: float) -> View:
     """The view that shows most of the parts, and of those the one that shows most of the part seen least."""
     from headergen.outputs.picture import stage
 
-    outward = header.draft.flange.frame.z
+    (bodies, studio), outward = inside, header.draft.flange.frame.z
     views = [fitted(points, each, aspect) for each in (*view_directions(outward), *other_directions(outward))]
-    scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL)]
+    scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL, studio)]
     return views[scores.index(max(scores))]
 
 
