@@ -14,7 +14,7 @@ class Material:
     source: str
 
 
-STAINLESS, CARBON, USUAL = "EN 10088-1", "EN 1993-1-2", "usual data sheets"
+STAINLESS, CARBON, USUAL = "EN 10088-1", "EN 1993-1-2", "from memory"
 MATERIALS = (
     Material(("304", "1.4301"), 7900.0, STAINLESS),
     Material(("304L", "1.4307"), 7900.0, STAINLESS),

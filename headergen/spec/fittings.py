@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from headergen.spec.entry import Entry, exactly_one, needs_direction, one_of
 from headergen.spec.fields import Counted, Diameter, Direction, Hole, Margin, Name, Point, Step, Turn, complain
 
-SENSOR_THREAD = "M18x1.5"  # sensor data sheets
+SENSOR_THREAD = "M18x1.5"  # of oxygen sensors, from memory
 METRIC = re.compile(r"M(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?)")
 LONGEST_THREAD = 20  # letters
 SENSOR_BOSS, SENSOR_HEIGHT = 28.0, 14.0  # mm; common practice, no source

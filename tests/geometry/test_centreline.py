@@ -281,7 +281,7 @@ def test_bends_that_just_fit_leave_no_straights() -> None:
 
 @pytest.mark.parametrize(("degrees", "leg"), [(30.0, 10.0), (90.0, 40.0), (150.0, 200.0)])
 def test_missing_millimetres_are_what_the_setback_lacks(degrees: float, leg: float) -> None:
-    """R·tan(θ/2), less the leg: the handbooks' tangent length."""
+    """R·tan(θ/2), less the leg: the tangent length of an arc, by plane trigonometry."""
     angle = math.radians(degrees)
     end = (leg + 900 * math.cos(angle), 900 * math.sin(angle), 0.0)
     missing = 62.0 * math.tan(angle / 2) - leg

@@ -24,8 +24,8 @@ SETTINGS = MockSettings()
 LEVEL = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
-def test_section_moduli_are_those_of_the_handbook() -> None:
-    """π(R⁴ − r⁴)/(4R) of a ring, b·h²/6 about the wide axis of a rectangle, wherever it lies and however turned."""
+def test_section_moduli_of_a_ring_and_a_rectangle() -> None:
+    """π(R⁴ − r⁴)/(4R) and b·h²/6, by integrating y² over ring and rectangle; wherever they lie and however turned."""
     ring = CrossSection.circle(20.0, 720) - CrossSection.circle(16.0, 720)
     assert modulus(ring.translate((3.0, -7.0))) == pytest.approx(math.pi * (20**4 - 16**4) / 80, rel=1e-3)
     bar = CrossSection.square((12.0, 5.0)).rotate(37.0).translate((40.0, 11.0))

@@ -210,7 +210,7 @@ def test_both_reports_land_in_the_folder(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("diameter", "wall", "material", "grams_per_metre", "rounding"),
     [
-        # a published steel tube weight sheet (7.85 g/cm³) prints 1.825 kg/m
+        # π(OD − t)·t·ρ; a weight table of steel tube (7.85 g/cm³), from memory, prints 1.825 kg/m
         (75.0, 1.0, "mild steel", 1825.0, 0.5),
         # worked out apart from this code at 7900 kg/m³ (EN 10088-1), printed to 0.1 g/m
         (38.1, 1.5, "304", 1362.5, 0.05),
@@ -254,7 +254,7 @@ def test_verdict_counts_in_words_and_says_of_what() -> None:
         (8000.0, ("316", "316L", "1.4401", "1.4404")),
         (7700.0, ("409", "1.4512")),
         (7850.0, ("mild steel", "Mild  Steel", "carbon steel")),  # EN 1993-1-2
-        # from memory of usual data sheets; tolerance: none, the figure is one by agreement
+        # from memory; tolerance: none, the figure is one by agreement
         (4510.0, ("titanium grade 2", "Titanium Grade 2")),
         (8440.0, ("alloy 625",)),
     ],

@@ -1,4 +1,4 @@
-"""Marks against textbook values, and against the pieces that they are to give."""
+"""Marks against values worked out independently, and against the pieces that they are to give."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def marks_of(angle: float, bend: StockBend, after: float = 60.0, settings: ShopS
 
 @pytest.mark.parametrize(("degrees", "arc"), [(90.0, 97.2519), (45.0, 48.6260)])
 def test_arc_lengths_of_a_bend(degrees: float, arc: float) -> None:
-    """CLR/OD 1.5 of 1-5/8 in tube, by tube-bending handbooks; printed to four digits. Measured from a leg of 70 mm."""
+    """CLR/OD 1.5 of 1-5/8 in tube, R·θ worked out independently to four digits. From a leg of 70 mm."""
     shop = marks_of(math.radians(degrees), StockBend(61.9125, math.pi, (70.0, 20.0), measured=ROUND))
     (cut,) = (mark for mark in shop.cuts if mark.chords is not None)
     assert cut.middle - 70.0 == pytest.approx(arc, abs=5e-5)

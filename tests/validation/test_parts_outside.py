@@ -93,8 +93,8 @@ def test_equal_tubes_meet_in_a_saddle() -> None:
 
 
 def test_two_tubes_at_right_angles_are_coped_a_radius_deep() -> None:
-    """Equal tubes that meet at 90° (45° each to the axis): the saddle is as deep as the radius (pattern-development
-    handbooks: two 1.5 in tubes, 0.75 in)."""
+    """Equal tubes that meet at 90° (45° each to the axis): the saddle is as deep as the radius; two tubes of
+    1.5 in, 0.75 in, as pattern development has it (from memory)."""
     tube = Tube(38.1, 1.5, "304L")
     merge = merge_of(tube, replace(collector(tube, 2, 45.0, 50.0), wall=1.5))
     long = replace(merge, cut=merge.cut + 500.0)
@@ -104,8 +104,8 @@ def test_two_tubes_at_right_angles_are_coped_a_radius_deep() -> None:
 
 
 def test_a_mitred_collector_tube_wraps_like_any_plane_cut() -> None:
-    """Boilermaking layout: a plane cut at α to square is r·tan α·cos(s/r); the end on the cut plane leans by the half
-    angle: its highest and lowest place are 2·r·tan α apart."""
+    """Pattern development (from memory): a plane cut at α to square is r·tan α·cos(s/r). The end on the cut plane leans
+    by the half angle: its highest and lowest place are 2·r·tan α apart."""
     merge = merge_of(T, collector(T, 4, 10.0, 63.5, pitch=60.0))
     far = replace(merge, cut=merge.mitre + 10.0)  # before any neighbour is met
     ends = [tube_cut(far, far.outer, math.radians(degrees)) for degrees in range(0, 360, 15)]

@@ -1,6 +1,6 @@
 """Centrelines against values from outside the project.
 
-[C] marks a value computed independently from first principles; handbooks are named beside their formula.
+[C] marks a value computed independently from first principles; what is from memory says so beside its formula.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def test_case_b_both_ways() -> None:
 
 @pytest.mark.parametrize(
     ("degrees", "arc", "tangent"),
-    [(90, 97.2519, 61.9125), (45, 48.6260, 25.6450)],  # tube-bending handbooks [S], the figures [C], to 1e-4 mm
+    [(90, 97.2519, 61.9125), (45, 48.6260, 25.6450)],  # R·θ and R·tan(θ/2), from memory; the figures [C], to 1e-4 mm
 )
 def test_arcs_and_setbacks(degrees: float, arc: float, tangent: float) -> None:
     angle = math.radians(degrees)

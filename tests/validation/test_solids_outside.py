@@ -1,4 +1,4 @@
-"""Solids and their files against values from outside: theorems, published weight sheets, format specifications.
+"""Solids and their files against values from outside: theorems, weight tables, format specifications.
 
 Base tube T: OD 41.275 mm (1 5/8 in), wall 1.651 mm (0.065 in, BWG 16).
 """
@@ -89,8 +89,8 @@ def test_mass_of_stainless_tube(diameter: float, wall: float, per_metre: float) 
     assert straight_mass(diameter, wall, 1000.0, STAINLESS) == pytest.approx(per_metre, abs=0.00005)
 
 
-def test_mass_of_steel_tube_as_published() -> None:
-    """A published steel tube weight sheet: 75.0 × 1.0 mm at 7.85 g/cm³ is 1.825 kg/m; 3.5 × 0.036 in at
+def test_mass_of_steel_tube_as_in_a_weight_table() -> None:
+    """A weight table of steel tube, from memory: 75.0 × 1.0 mm at 7.85 g/cm³ is 1.825 kg/m; 3.5 × 0.036 in at
     0.284 lb/in³ is 1.335 lb/ft. Half of the last digit given, and a pound is 0.45359237 kg by definition."""
     assert straight_mass(75.0, 1.0, 1000.0, 7850.0) == pytest.approx(1.825, abs=0.0005)
     density = 0.284 * 0.45359237 / 0.0254**3  # lb/in³ to kg/m³

@@ -12,7 +12,7 @@ from headergen.model.finding import Finding
 from headergen.parts.boss import boss_seat, host_length
 from headergen.words.say import say_angle, say_at_least, say_length
 
-LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal (sensor data sheets)
+LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal; from memory, the sensor maker's manual decides
 WIDEST = 0.9  # of a tube's diameter that a boss may have
 
 
@@ -63,7 +63,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
 
 
 def sensor_lean(header: Header) -> Iterator[Finding]:
-    """Connector up, so that condensate runs off (sensor data sheets)."""
+    """Connector up, so that condensate runs off."""
     for boss in header.draft.bosses:
         seat = boss_seat(header, boss) if boss.sensor else None
         rise = math.pi / 2 if seat is None else math.asin(max(-1.0, min(1.0, dot(seat.out, header.draft.up))))
