@@ -118,8 +118,9 @@ def test_what_is_said_is_no_more_than_needed(count: int) -> None:
 
 @pytest.mark.parametrize("count", [4, 6])
 def test_the_mean_square_error_is_the_published_one(count: int) -> None:
-    """Fitzpatrick, West and Maurer, IEEE Trans. Med. Imaging 17 (1998), from memory: FLE²/n · (1 + ⅓ Σ d²/f²) over the principal axes of the points.
+    """FLE²/n · (1 + ⅓ Σ d²/f²) over the principal axes of the points.
 
+    Fitzpatrick, West and Maurer, IEEE Trans. Med. Imaging 17 (1998), from memory.
     d: a place's distance from an axis, f²: the mean square of the points' distances from it; by simulation too.
     """
     points, places = layout(np.random.default_rng(count), count)
