@@ -82,15 +82,22 @@ def _make_picture(
     path: Path,
     report: Report,
 ) -> None:
-    from headergen.outputs.picture import can_render, render_header
+    from headergen.outputs.picture import render_header
 
-    report(PICTURE, 0, 1)
-    if not can_render():
-        raise RuntimeError("the renderer draws nothing")
+    _begin(report)
     chassis = dict(zip(names, paired_arrays(scratch[0]), strict=True))
     parts = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch[1])]
     render_header(path, header, chassis, marks, parts)
     report(PICTURE, 1, 1)
+
+
+def _begin(report: Report) -> None:
+    """Raises RuntimeError where the renderer draws nothing, and so every picture would be empty."""
+    from headergen.outputs.picture import can_render
+
+    report(PICTURE, 0, 1)
+    if not can_render():
+        raise RuntimeError("the renderer draws nothing")
 
 
 def _make_skins_around(header: Header, report: Report) -> tuple[TriangleMesh, ...]:
@@ -107,13 +114,10 @@ def _make_answers_picture(
     path: Path,
     report: Report,
 ) -> None:
-    from headergen.outputs.picture import can_render
     from headergen.outputs.picture.answers import Shown, render_answers
     from headergen.show.chassis import chassis_meshes
 
-    report(PICTURE, 0, 1)
-    if not can_render():
-        raise RuntimeError("the renderer draws nothing")
+    _begin(report)
     meshes = {name: (mesh.vertices, mesh.faces) for name, mesh in chassis.items()}
     items = chassis_meshes(shown[0][0].draft.chassis, meshes)
     render_answers(path, [Shown(*each) for each in shown], items, parts)
@@ -121,11 +125,9 @@ def _make_answers_picture(
 
 
 def _make_mesh_picture(mesh: Any, title: str, path: Path, report: Report) -> None:
-    from headergen.outputs.picture import can_render, render_mesh
+    from headergen.outputs.picture import render_mesh
     from headergen.show.chassis import with_spots
 
-    report(PICTURE, 0, 1)
-    if not can_render():
-        raise RuntimeError("the renderer draws nothing")
+    _begin(report)
     render_mesh(path, with_spots(mesh), title)
     report(PICTURE, 1, 1)
