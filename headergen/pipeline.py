@@ -28,7 +28,8 @@ from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.signature import signature
 from headergen.spec.writer import spec_text
-from headergen.words.say import INCH, say_length
+from headergen.words.numbers import INCH
+from headergen.words.say import say_length
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # heavy to import

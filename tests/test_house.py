@@ -16,7 +16,7 @@ MAY_IMPORT = {
     "words": NOUNS,
     "geometry": {"model"},
     "parts": NOUNS | {"geometry"},
-    "spec": NOUNS | {"parts", "geometry"},
+    "spec": NOUNS | {"words", "parts", "geometry"},
     "checks": NOUNS | {"parts", "words", "geometry"},
     "shop": NOUNS | {"geometry"},
     "solve": NOUNS | {"words", "geometry", "parts", "spec", "shop", "checks"},

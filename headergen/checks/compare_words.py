@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 from headergen.checks.compare import Comparison
 from headergen.model import Plane
-from headergen.words.say import INCH, capital
+from headergen.words.numbers import INCH
+from headergen.words.say import capital
 
 
 def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:

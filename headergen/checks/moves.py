@@ -6,7 +6,8 @@ import math
 
 from headergen.geometry.frames import norm, scaled, subtract, unit
 from headergen.model import Header, Place, Straight, Vec
-from headergen.words.say import INCH, say_length, say_way
+from headergen.words.numbers import INCH
+from headergen.words.say import say_length, say_way
 
 POINTS_APART = 1e-6  # mm; nearer, the two points give no direction
 

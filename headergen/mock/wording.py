@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-INCH = 25.4
+from headergen.words.numbers import INCH
 
 
 def said(millimetres: float, units: str, digits: int = 1) -> str:

@@ -11,9 +11,8 @@ from pathlib import Path
 
 from headergen.geometry.plate.united import tubes_together
 from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
+from headergen.words.numbers import INCH, both
 from headergen.words.say import capital
-
-INCH = 25.4
 
 
 @dataclass(frozen=True)
@@ -79,13 +78,6 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield ""
 
 
-def _both(units: str, millimetres: float, digits: int = 1) -> str:
-    """A length in the job's unit, and in the other one after it; `digits` are those of the millimetres."""
-    said = f"{millimetres:.{digits}f} mm", f"{millimetres / INCH:.3f} in"
-    first, second = said if units == "mm" else reversed(said)
-    return f"{first} ({second})"
-
-
 def _box(size: Sequence[float], units: str) -> str:
     """Three dimensions, in the job's unit and in the other one after it."""
     said = [
@@ -100,7 +92,7 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
     gap = settings.gap
     yield from ("## Before printing", "")
     yield (
-        f"1. Print `coupon_1.3mf`. The ring marked {gap:.2f} (mm) has the gap these parts have, {_both(units, gap, 2)} "
+        f"1. Print `coupon_1.3mf`. The ring marked {gap:.2f} (mm) has the gap these parts have, {both(units, gap, 2)} "
         "to each side. If another ring fits better, write its figure as `gap` under `mock` in the spec, "
         "with mm, and build again. Try the spigot in the steel tube as well."
     )
@@ -188,7 +180,7 @@ def _printed_ends(pair: PlatePair) -> str:
 def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     """The text of one pair; how much to add comes first and large, since it goes into every last cut."""
     first, second = pair.plates
-    extra = _both(units, pair.add)
+    extra = both(units, pair.add)
     if pair.add > 0:
         yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each primary"
         yield ""
@@ -206,12 +198,12 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     yield ""
     reach = "past" if first.downstream > 0 else "before"
     yield (
-        f"- {first.name} stands with its outer face {_both(units, abs(first.downstream))} {reach} the collector "
-        f"plane, {second.name} {_both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "
+        f"- {first.name} stands with its outer face {both(units, abs(first.downstream))} {reach} the collector "
+        f"plane, {second.name} {both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "
         "them apart."
     )
     yield (
-        f"- With {_both(units, gap, 2)} to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no "
+        f"- With {both(units, gap, 2)} to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no "
         "more. "
         "Push every tube to the same side of its hole before you measure."
     )
@@ -233,7 +225,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     yield (f"- Lettered faces of {first.name} and {second.name} face the engine; a DXF shows that face.")
     for datum in pair.datums:
         side = "past" if datum.is_past else "before"
-        packed = f"{_both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
+        packed = f"{both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
         where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
         yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point stands {where}."
     yield (
@@ -254,8 +246,8 @@ def _guides(cuts: Sequence[CutGuide], units: str) -> Iterator[str]:
     )
     yield ""
     for cut in cuts:
-        tubes = f"{cut.count} tubes of collector {cut.collector}, {_both(units, cut.diameter)}"
-        middle = _both(units, abs(cut.reach))
+        tubes = f"{cut.count} tubes of collector {cut.collector}, {both(units, cut.diameter)}"
+        middle = both(units, abs(cut.reach))
         if cut.what == "mitre":
             yield (
                 f"- {cut.name}: the mitre of all {tubes}, {math.degrees(cut.angle):.2f}° from square. One cut gives "

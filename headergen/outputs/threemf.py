@@ -14,12 +14,14 @@ from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.words.numbers import decimal
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 MODEL = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
 MODEL_TYPE = "application/vnd.ms-package.3dmanufacturing-3dmodel+xml"
 RELATIONS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
+PLACE, MATRIX = 4, 9  # decimals: of coordinates in mm, of a transform
 FILE_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip file can hold
 DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n'
 
@@ -69,7 +71,7 @@ def _model(title: str, items: Sequence[OnBed]) -> Iterator[str]:
     for number, item in enumerate(items, 1):
         yield f'<object id="{number}" type="model" name={quoteattr(item.name)}><mesh><vertices>\n'
         for x, y, z in item.mesh.vertices.tolist():
-            yield f'<vertex x="{_number(x)}" y="{_number(y)}" z="{_number(z)}"/>\n'
+            yield f'<vertex x="{decimal(x, PLACE)}" y="{decimal(y, PLACE)}" z="{decimal(z, PLACE)}"/>\n'
         yield "</vertices><triangles>\n"
         for a, b, c in item.mesh.faces.tolist():
             yield f'<triangle v1="{a}" v2="{b}" v3="{c}"/>\n'
@@ -84,10 +86,4 @@ def _transform(item: OnBed) -> str:
     """Rows of a matrix that is multiplied from the left by a row (core specification, 3.3)."""
     c, s = math.cos(item.turn), math.sin(item.turn)
     values = (c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0, *item.shift, 0.0)
-    return " ".join(_number(value, 9) for value in values)
-
-
-def _number(value: float, digits: int = 4) -> str:
-    """A plain decimal without an exponent, without a sign before zero."""
-    text = f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
-    return text or "0"
+    return " ".join(decimal(value, MATRIX) for value in values)

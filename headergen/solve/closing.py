@@ -21,7 +21,7 @@ from headergen.solve.freeing import values_to_free
 from headergen.solve.least_change import Goal, LeastChange, Point, active_bounds, best_of, least_from, restarts
 from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import within_job, within_stock
-from headergen.words.say import INCH
+from headergen.words.numbers import INCH
 
 RESTARTS = 8
 STAY = 1e-3  # how much a change weighs against the same difference of length, where the nearest length is sought

@@ -11,6 +11,7 @@ from headergen.spec.entry import Entry
 from headergen.spec.fields import Counted, Written
 from headergen.spec.models import Date
 from headergen.spec.units import MILLIMETRES, Unit
+from headergen.words.numbers import decimal
 
 PLAIN = Written()
 MORE_IN_INCHES = 2  # digits
@@ -60,11 +61,6 @@ def lines_of(
             yield from lines_of(value, _bare(inner)[0], unit, at, f"{indent}  ")
         else:
             yield from (f"{indent}  - {each}" for each in _each(value, inner, PLAIN, unit))
-
-
-def decimal(value: float, digits: int) -> str:
-    """Without an exponent, a sign before zero, or digits that say nothing."""
-    return f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
 
 
 def rounded_length(millimetres: float, unit: Unit) -> str:

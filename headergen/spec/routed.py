@@ -10,17 +10,14 @@ import yaml
 
 from headergen.geometry.frames import frame_from_normal, norm, subtract
 from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
-from headergen.spec.printed import decimal, rounded_length
+from headergen.spec.printed import rounded_length
 from headergen.spec.units import Unit
+from headergen.words.numbers import decimal
 
 FIRST = "# routed: "
 ANGLE_DIGITS, DIRECTION_DIGITS = 4, 6  # of degrees, of axes
 IN_BRACES = "    "  # before a step there: more than any key at the top has
 SAME = 1e-9  # between directions that have not changed
-
-
-class ForeignFileError(Exception):
-    """The file that would be written over is not an unchanged earlier one of ours."""
 
 
 def routed_text(text: str, draft: Draft, note: str) -> str:

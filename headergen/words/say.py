@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 
 from headergen.model import Bend, Draft, Header, Place, Stretch, Vec
+from headergen.words.numbers import INCH
 
-INCH = 25.4
 UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
 
 

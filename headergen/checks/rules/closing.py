@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from headergen.checks.rules.straights import most_asked
 from headergen.model import Bend, Draft, Fit, Header, Miss, Run
 from headergen.model.finding import Finding, Level
-from headergen.words.say import INCH, capital, say_angle, say_length, say_list, shown_length
+from headergen.words.numbers import INCH
+from headergen.words.say import capital, say_angle, say_length, say_list, shown_length
 
 EXACT = 1e-6  # mm; nearer to its bore than this a primary does close, though at another length
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from headergen.geometry.frames import norm
 from headergen.model import Vec
+from headergen.words.numbers import decimal
 
 WIDTH = 110
 DIGITS = 6  # of lengths in mm and angles in degrees
@@ -46,12 +47,12 @@ def _short(value: Any) -> str:
     if isinstance(value, str):
         return quoted(value)
     if isinstance(value, int | float):
-        return _number(value, DIGITS)
+        return decimal(value, DIGITS)
     opens, closes = _brackets(value)
     if isinstance(value, Mapping):
         return opens + ", ".join(f"{quoted(k)}: {_short(v)}" for k, v in value.items()) + closes
     if isinstance(value, Axis):
-        return opens + ", ".join(_number(each, AXIS_DIGITS) for each in value) + closes
+        return opens + ", ".join(decimal(each, AXIS_DIGITS) for each in value) + closes
     comma = "," if isinstance(value, tuple) and len(value) == 1 else ""
     return opens + ", ".join(_short(each) for each in value) + comma + closes
 
@@ -60,9 +61,3 @@ def _brackets(value: Mapping[Any, Any] | Sequence[Any]) -> tuple[str, str]:
     if isinstance(value, Mapping):
         return "{", "}"
     return ("[", "]") if isinstance(value, list) else ("(", ")")
-
-
-def _number(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text

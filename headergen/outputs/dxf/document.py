@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from headergen.geometry.plate.lettering import Hand, Words
 from headergen.geometry.plate.outline import Outline, is_circle
+from headergen.words.numbers import INCH
 
 CUT, MARK = "CUT", "MARK"
 CUT_COLOUR, MARK_COLOUR = 7, 4  # of the standard colour index: black or white, cyan
-INCH = 25.4  # mm
 MILLIMETRES = 4  # $INSUNITS
 HAND = Hand(heights=(5.0, 4.0, 3.0, 2.5), width=0.9, clear=2.0)  # 0.9 wide, as most shops' fonts have them
 SMALL = Hand(heights=(3.0, 2.5), width=0.9, clear=1.5)  # where there is little room

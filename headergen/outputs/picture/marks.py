@@ -11,6 +11,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.mesh.triangles import Faces, TriangleMesh
 from headergen.model import Header, Vec
 from headergen.model.finding import Finding
+from headergen.words.numbers import INCH
 
 SEEN = 9.0  # mm, radius of the ball by which it is found whether a place is in sight
 BALL = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1]])
@@ -53,11 +54,11 @@ def balls(marks: Sequence[Mark]) -> Iterator[TriangleMesh]:
 def _rank(finding: Finding) -> float:
     if not finding.against or finding.value is None or finding.limit is None:
         return 0.0
-    return (finding.value - finding.limit) * (25.4 if finding.unit == "in" else 1.0)
+    return (finding.value - finding.limit) * (INCH if finding.unit == "in" else 1.0)
 
 
 def _mark(header: Header, finding: Finding) -> Mark:
-    deep = -min(finding.value or 0.0, 0.0) * (25.4 if finding.unit == "in" else 1.0) if finding.against else 0.0
+    deep = -min(finding.value or 0.0, 0.0) * (INCH if finding.unit == "in" else 1.0) if finding.against else 0.0
     return Mark(
         finding.point or _middle(header, finding),
         (_capital(finding.where).replace("collector ", ""), _said(finding)),

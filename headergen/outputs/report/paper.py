@@ -13,7 +13,6 @@ from headergen.outputs.report.records.report import Report
 from headergen.outputs.report.records.runs import RunRecord
 from headergen.outputs.report.said import (
     against,
-    both,
     degrees,
     gap_word,
     mesh_line,
@@ -21,7 +20,8 @@ from headergen.outputs.report.said import (
     worst_first,
 )
 from headergen.outputs.report.sections import Block, Bullets, Section, Strong, Table
-from headergen.words.say import INCH, capital
+from headergen.words.numbers import INCH, both
+from headergen.words.say import capital
 
 # Values and their sources: OSHA 29 CFR 1910.1026 and 1910.146; NIOSH 2013-128; HSE; Maryland COMAR 11.22.02.11
 # (one jurisdiction); street-rod federation guidance for what moves.

@@ -1,4 +1,4 @@
-"""How the forms of the report say its records: verdict, gaps and meshes in shop words, lengths with their units."""
+"""How the forms of the report say its records: verdict, gaps and meshes in shop words."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from headergen.model.finding import LEVELS
 from headergen.outputs.report.records.chassis import MeshRecord
 from headergen.outputs.report.records.gaps import GapRecord
 from headergen.outputs.report.records.job import CountsRecord, VerdictRecord
-from headergen.words.say import INCH
 
 ALONE = "tubes only; nothing around them was given"
 NOUNS = {"error": ("error", "errors"), "warning": ("warning", "warnings"), "info": ("note", "notes")}
@@ -29,26 +28,6 @@ def say_verdict(verdict: VerdictRecord, counts: CountsRecord) -> str:
     if not verdict.clear:
         return f"NOT CLEAR{of}: " + ", ".join(said)
     return f"Clear{of}: " + ", ".join(["no errors", *said] if said else ["no findings"])
-
-
-def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
-    """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
-    value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
-    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
-
-
-def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str:
-    """A length in the job's unit, and in the other one after it; `digits` are those of the millimetres."""
-    said = [f"{in_units(millimetres, unit, digits, sign)} {unit}" for unit in ("mm", "in")]
-    first, second = said if units == "mm" else reversed(said)
-    return f"{first} ({second})"
-
-
-def area(units: str, square_millimetres: float) -> str:
-    """An area in the job's unit, and in the other one after it."""
-    said = [f"{square_millimetres:.0f} mm²", f"{square_millimetres / INCH**2:.3f} in²"]
-    first, second = said if units == "mm" else reversed(said)
-    return f"{first} ({second})"
 
 
 def degrees(angle: float, digits: int = 1) -> str:

@@ -22,11 +22,11 @@ from headergen.outputs.report.said import (
     against,
     degrees,
     gap_word,
-    in_units,
     mesh_line,
     say_verdict,
     worst_first,
 )
+from headergen.words.numbers import in_units
 
 STYLES = {"error": "bold red", "warning": "yellow", "info": "cyan"}
 UNIT_WORDS = {"mm": "mm", "in": "inches"}

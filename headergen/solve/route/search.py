@@ -5,7 +5,7 @@ A seed and a number of rounds therefore always lead to the same answers, however
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -185,26 +185,21 @@ def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator
 
 def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
     """One tube, or the bores of two, swapped for others of the pools; then bends dropped; while that helps."""
-    better = True
-    while better:
-        better = False
-        for layout in _moves(problem, found, pools, answer):
-            made = polished(problem, layout)
-            got = keep(problem, found, made) if made is not None else None
-            yield
-            if got is not None and got.cost < answer.cost - GAIN:
-                answer, better = got, True
-                break
-    better = True
-    while better:
-        better = False
-        for layout in _with_bends_dropped(problem, answer.layout):
-            made = polished(problem, layout)
-            got = keep(problem, found, made) if made is not None else None
-            yield
-            if got is not None and got.cost < answer.cost - GAIN:
-                answer, better = got, True
-                break
+    ways: tuple[Callable[[Answer], Iterable[Layout]], ...] = (
+        lambda best: _moves(problem, found, pools, best),
+        lambda best: _with_bends_dropped(problem, best.layout),
+    )
+    for layouts in ways:
+        better = True
+        while better:
+            better = False
+            for layout in layouts(answer):
+                made = polished(problem, layout)
+                got = keep(problem, found, made) if made is not None else None
+                yield
+                if got is not None and got.cost < answer.cost - GAIN:
+                    answer, better = got, True
+                    break
 
 
 def _with_bends_dropped(problem: RouteProblem, layout: Layout) -> Iterator[Layout]:

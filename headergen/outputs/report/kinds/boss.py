@@ -9,8 +9,9 @@ from pydantic import Field
 
 from headergen.model import Boss, Draft
 from headergen.outputs.report.records.base import Degrees, Mm, PositiveMm, Record
-from headergen.outputs.report.said import both, degrees
+from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Section, Table
+from headergen.words.numbers import both
 
 
 class BossRecord(Record):

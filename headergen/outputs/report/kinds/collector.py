@@ -13,8 +13,9 @@ from headergen.geometry.merge.flow import FlowArea, flow_areas, smallest
 from headergen.geometry.merge.measures import Merge, cut_line
 from headergen.model import Collector, Draft, Tube
 from headergen.outputs.report.records.base import Degrees, Mm, PositiveDegrees, PositiveMm2, Record
-from headergen.outputs.report.said import area, both, degrees
+from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Block, Section, Table
+from headergen.words.numbers import area, both
 
 
 class FlowAreaRecord(Record):

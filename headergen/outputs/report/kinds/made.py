@@ -9,8 +9,8 @@ from pydantic import Field
 from headergen.model import Part, Tube
 from headergen.outputs.report.facts import Weight, part_mass
 from headergen.outputs.report.records.base import Mm3, Moment, Point, PositiveGrams, Record
-from headergen.outputs.report.said import both
 from headergen.outputs.report.sections import Block, Section, Table
+from headergen.words.numbers import both
 
 
 class PartRecord(Record):

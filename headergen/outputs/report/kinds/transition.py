@@ -13,8 +13,8 @@ from headergen.geometry.transition.rulings import rounds, section_areas, stretch
 from headergen.model import Draft, Port
 from headergen.outputs.report.kinds.made import PartRecord
 from headergen.outputs.report.records.base import Mm, Ordinal, Percent, PositiveMm, PositiveMm2, Record
-from headergen.outputs.report.said import area, both
 from headergen.outputs.report.sections import Bullets, Section, Table
+from headergen.words.numbers import area, both
 
 
 class TransitionAreaRecord(Record):
