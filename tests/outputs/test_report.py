@@ -146,7 +146,7 @@ def test_what_is_measured_is_what_is_reported() -> None:
     assert first["bends"] == 2
     assert first["bends_total_deg"] == 115.0
     assert first["smallest_gap_to_chassis_mm"] == 11.234568
-    assert first["smallest_gap_to_tubes_mm"] == 57.6  # not the −0.004 where they close up on the collector
+    assert first["smallest_gap_to_tubes_mm"] == 57.6  # not the −0.004 where they converge on the collector
     assert first["end"] == {"along_mm": 0.25, "across_mm": 0.1, "angle_deg": 0.3, "point_mm": [1.0, 2.0, 3.0]}
     assert [step["kind"] for step in first["steps"]] == ["straight", "bend", "straight", "bend", "straight"]
     assert first["steps"][1]["rotation_deg"] == 100.0

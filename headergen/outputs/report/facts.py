@@ -17,7 +17,7 @@ def bends(run: Run) -> tuple[int, float]:
 
 
 def target(header: Header, run: Run) -> float | None:
-    """The length wanted of a run: its own, else, of a primary, the header's, else none."""
+    """The length required of a run: its own, else, for a primary, the header's, else none."""
     return header.draft.length.target if run.target is None and run.is_primary else run.target
 
 
@@ -80,7 +80,7 @@ def weight(result: Result) -> Weight | None:
 def smallest_gap(result: Result, run: str, to_tubes: bool) -> Gap | None:
     """The smallest gap of a run to other tubes, or to the chassis; None when none was measured.
 
-    Where tubes close up on their collector is left out.
+    Where tubes converge on their collector is left out.
     """
     mine = [
         gap

@@ -24,13 +24,13 @@ from headergen.words.numbers import INCH, both
 from headergen.words.say import capital
 
 # Values and their sources: OSHA 29 CFR 1910.1026 and 1910.146; NIOSH 2013-128; HSE; Maryland COMAR 11.22.02.11
-# (one jurisdiction); street-rod federation guidance for what moves.
+# (one jurisdiction's rule of fleet maintenance); for what moves, guidance of a street-rod federation, from memory.
 CAUTIONS = (
     "The gaps are those of the cold header at rest. Heat makes it longer and the engine rocks on its mounts: what is "
     "beside it needs room for both (10–15 mm around engine, gearbox and steering is common guidance).",
     "Hot parts burn and set alight. Keep the exhaust well away from fuel lines, brake lines and anything unshielded "
-    "that burns: one jurisdiction (Maryland COMAR 11.22.02.11) rejects under 1 1/2 in (38.1 mm); your own rules "
-    "decide.",
+    "that burns: one jurisdiction's rule of fleet maintenance (Maryland, COMAR 11.22.02.11) rejects under 1 1/2 in "
+    "(38.1 mm); your own rules decide.",
     "Welding stainless steel gives off hexavalent chromium (limit 5 µg/m³, OSHA 29 CFR 1910.1026; NIOSH recommends "
     "0.2 µg/m³). Extract the fume; HSE asks for that in all indoor welding.",
     "Purge argon pools low and shuts out air. Less than 19.5 % oxygen is hazardous (OSHA 29 CFR 1910.146).",
@@ -90,8 +90,8 @@ def _primaries(runs: Sequence[RunRecord], units: str) -> Iterator[Block]:
         for run in runs
         if run.role == "primary"  # others have a section of their own
     ]
-    yield Table(("Primary", "Collector, bore", "Bends", "Developed length", "Off target", "Mass"), rows)
-    yield "Masses are at nominal wall."
+    yield Table(("Primary", "Collector, bore", "Bends", "Centreline length", "Off target", "Mass"), rows)
+    yield "Centreline lengths run from port face to collector plane. Masses are at nominal wall."
     yield "How each end meets its bore (along: positive is past the collector plane):"
     ends = [
         (
@@ -150,8 +150,8 @@ def _gaps(report: Report) -> Iterator[Block]:
     ]
     yield Table(("Tube", "Smallest gap to the chassis", "Smallest gap to other tubes"), smallest)
     if gaps:
-        yield "All of them, tightest first; a negative gap is the depth of a crossing:"
-        heads = ("Tube", "Against", "Gap", "Wanted", "From the flange", "Step", "Remark")
+        yield "All gaps, tightest first; a negative gap is the depth of a crossing:"
+        heads = ("Tube", "Against", "Gap", "Required", "From the flange", "Step", "Remark")
         yield Table(heads, [_gap_row(report, gap) for gap in gaps])
     for gap in gaps:
         yield from _profiles(gap, units)
@@ -176,10 +176,10 @@ def _gap_row(report: Report, gap: GapRecord) -> tuple[str, ...]:
 
 
 def _profiles(gap: GapRecord, units: str) -> Iterator[Block]:
-    """How a gap runs where it is below what is wanted."""
+    """The gap along a stretch where it is smaller than required."""
     for stretch in gap.too_near:
         if stretch.profile:
-            yield f"{capital(gap.a)} along {against(gap)}, {both(units, gap.required_mm)} wanted:"
+            yield f"{capital(gap.a)} along {against(gap)}, {both(units, gap.required_mm)} required:"
             rows = [(both(units, each.from_start_mm), both(units, each.gap_mm, 2)) for each in stretch.profile]
             yield Table(("From the flange", "Gap"), rows)
 
@@ -199,16 +199,16 @@ def _part_gaps(report: Report) -> Iterator[Block]:
         yield Table(("What", "Against", "Gap"), [(gap.a, gap.b, both(units, gap.gap_mm)) for gap in report.reach])
     if report.limits.together_mm > 0:
         together = both(units, report.limits.together_mm)
-        yield f"Over the last {together} tubes of one collector may close up; there they are checked for crossing only."
+        yield f"Tubes of one collector may converge over the last {together}; there they are checked for crossing only."
 
 
 def _part_gap_table(gaps: Sequence[PartGapRecord], units: str) -> Table:
     rows = []
     for gap in gaps:
         unknown = gap.crosses_by_an_unknown_depth
-        said = "crosses, how deep is not known" if unknown else both(units, gap.gap_mm, 2)
+        said = "crosses, depth not known" if unknown else both(units, gap.gap_mm, 2)
         rows.append((gap.a, gap.b, said, both(units, gap.required_mm, 2)))
-    return Table(("Part", "Against", "Gap", "Wanted"), rows)
+    return Table(("Part", "Against", "Gap", "Required"), rows)
 
 
 def _second_opinions(report: Report) -> Iterator[Block]:
@@ -218,7 +218,7 @@ def _second_opinions(report: Report) -> Iterator[Block]:
     apart = [opinion for opinion in opinions if not opinion.agrees]
     yield (
         f"Measured a second time by another method: {len(opinions) - len(apart)} of {len(opinions)} agree within "
-        "the chord errors of its meshes."
+        "the chordal deviations of its meshes."
     )
     if apart:
         heads = ("Tube", "Against", "Gap", "Second method", "May differ by")

@@ -63,9 +63,9 @@ def gap_word(gap: GapRecord) -> str:
 
 
 def worst_first(gaps: Iterable[GapRecord]) -> list[GapRecord]:
-    """The gaps by what they have to spare, least first; equal ones keep their order.
+    """The gaps by their margin, least first; equal ones keep their order.
 
-    Where tubes close up on their collector they are meant to be near: those gaps are here only if something is wrong.
+    Where tubes converge on their collector they are meant to be near: those gaps are here only if something is wrong.
     """
     shown = [gap for gap in gaps if not gap.together or gap.is_too_small]
     return sorted(shown, key=lambda gap: round(gap.to_spare_mm, 6))

@@ -142,7 +142,7 @@ def _gaps(report: Report) -> Iterator[RenderableType]:
     if not gaps:
         return
     yield Text()
-    heads = [("tube", True), ("against", False), ("gap", True), ("wanted", True), ("from\nstart", True)]
+    heads = [("tube", True), ("against", False), ("gap", True), ("required", True), ("from\nstart", True)]
     title = f"Tightest clearances, in {UNIT_WORDS[units]}"
     table = _table(title, [*heads, ("step", False), ("remark", False)])
     shown = gaps[:SHOWN_GAPS]

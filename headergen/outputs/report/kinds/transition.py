@@ -33,10 +33,14 @@ class TransitionRecord(Record):
     round_port_mm: PositiveMm = Field(description="round the port at the middle of the wall")
     round_tube_mm: PositiveMm = Field(description="round the tube at the middle of its wall")
     flat_pattern_mm2: PositiveMm2 = Field(
-        description="area of its flat pattern, without what stands straight in the plate"
+        description="area of its flat pattern, without the band that is straight in the plate"
     )
-    stretch_percent: Percent = Field(description="by which tube is stretched to go round the port; negative: shrunk")
-    made_of: Literal["tube", "sheet"] = Field(description="tube: swaged from it; sheet: too far for that")
+    stretch_percent: Percent = Field(
+        description="by which the tube is stretched to the port's perimeter; negative: shrunk"
+    )
+    made_of: Literal["tube", "sheet"] = Field(
+        description="tube: swaged from it; sheet: outside what the tube can be formed to"
+    )
     areas: tuple[TransitionAreaRecord, ...] = Field(description="from the shape of the port to the bore of the tube")
 
 
@@ -89,7 +93,7 @@ def _how_formed(transitions: Sequence[TransitionRecord], parts: Sequence[PartRec
             said = f"swage the end of a tube from {tube} to {around} (middle of the wall) over a plug of its shape"
             said += f"; or, of sheet, cut its flat pattern {pattern}" if pattern else ""
         else:
-            said = f"from {around} to {tube} (middle of the wall), more than tube is easily formed to; of sheet"
+            said = f"from {around} to {tube} (middle of the wall), outside what the tube can be formed to; of sheet"
             said += f": cut its flat pattern {pattern}" if pattern else ""
         alike.setdefault(said, []).append(str(each.port))
     return Bullets(tuple(f"Port {', '.join(numbers)}: {said}." for said, numbers in alike.items()))

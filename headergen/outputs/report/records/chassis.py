@@ -23,10 +23,10 @@ class ItemRecord(Record):
 
     name: str = Field(description="as the spec calls it")
     role: Literal["obstacle", "enclosure", "surface"] = Field(
-        description="obstacle: to stay out of; enclosure: to stay inside; surface: a skin without inside"
+        description="obstacle: to stay out of; enclosure: to stay inside; surface: open, its inside unknown"
     )
     clearance_mm: Mm = Field(description="required gap")
-    free_from_flange_mm: Mm = Field(description="length from the flange over which it is not measured")
+    free_from_flange_mm: Mm = Field(description="length from the flange over which it is not checked")
     mesh: MeshFileRecord | None = Field(description="null for an item that is no mesh")
 
 

@@ -9,7 +9,7 @@ from pydantic import Field
 from headergen.model import Gap, OwnCrossing, Place, SecondOpinion, Stretch, falls_short
 from headergen.outputs.report.records.base import Count, Mm, Ordinal, Point, Record
 
-Pose = Annotated[str, Field(description="in which the gap was measured: cold, or how the engine moved")]
+Pose = Annotated[str, Field(description="pose in which the gap was measured: cold, or how the engine moved")]
 TwoPoints = tuple[Point, Point]
 
 
@@ -49,15 +49,15 @@ class GapRecord(Record):
     points_mm: TwoPoints = Field(description="on the primary, on the other body")
     too_near: tuple[StretchRecord, ...]
     triangle_index: Count | None = Field(description="triangle of the mesh, counted from 0")
-    together: bool = Field(description="between tubes, within the length where those of one collector close up")
-    on_boundary: bool = Field(description="it sits where a left-out stretch begins")
+    together: bool = Field(description="between tubes, within the length where those of one collector converge")
+    on_boundary: bool = Field(description="it is at the edge of a length that is not checked")
     runs_through: bool = Field(description="the centreline itself meets the other body")
     uncertainty_mm: Mm = Field(description="what a scan's spacing and placing leave open")
     side_unknown: bool = Field(
         description="the mesh cannot tell whether the tube, which does not cross it, is on the wrong side"
     )
     surface_goes_round: tuple[float, float] | None = Field(
-        description="least and most times a mesh that is not crossed goes round the tube; 1 inside, 0 out"
+        description="least and greatest winding number about the tube of a mesh that is not crossed; 1 inside, 0 out"
     )
 
     @property
@@ -108,7 +108,7 @@ class SecondOpinionRecord(Record):
     b: str = Field(description="name of the other run, or of the chassis item")
     exact_gap_mm: Mm = Field(description="the gap as reported")
     other_method_gap_mm: Mm = Field(description="the same gap between the meshes")
-    allowed_difference_mm: Mm = Field(description="what chord errors let the two differ by")
+    allowed_difference_mm: Mm = Field(description="what chordal deviations let the two differ by")
     agrees: bool = Field(description="the two differ by no more than that")
 
 

@@ -66,10 +66,10 @@ class LimitsRecord(Record):
     end_angle_deg: Degrees = Field(description="how far an end may lean against its bore")
     between_tubes_mm: Mm = Field(description="required gap between primaries")
     together_mm: Mm = Field(
-        description="length before the collector plane over which tubes of one collector may close up"
+        description="the length before the collector plane over which tubes of one collector may converge"
     )
-    chord_error_mm: Mm = Field(description="chord error of the written meshes")
-    length_tolerance_mm: Mm = Field(description="how far a developed length may be off its target")
+    chord_error_mm: Mm = Field(description="chordal deviation of the written meshes")
+    length_tolerance_mm: Mm = Field(description="how far a centreline length may be off its target")
 
 
 class VerdictRecord(Record):

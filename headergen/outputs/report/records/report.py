@@ -66,7 +66,7 @@ class Report(Record):
     gaps: tuple[GapRecord, ...]
     part_gaps: tuple[PartGapRecord, ...]
     made_part_gaps: tuple[PartGapRecord, ...] = Field(
-        description="of made parts that are no tubes, by their own meshes"
+        description="of made parts other than tubes, measured on their meshes"
     )
     reach: tuple[PartGapRecord, ...] = Field(
         description="tools on bolts and plugs, and sensors, to what is nearest to each"
