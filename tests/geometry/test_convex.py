@@ -9,13 +9,14 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from headergen.geometry.distance.convex import Convex, Frustum, box_solid, frustum_solid, moved
+from headergen.geometry.distance.convex import Convex, Frustum, frustum_solid, moved
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal, point_in
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import build_index
 from headergen.geometry.mesh.triangles import enclosed_volume
 from headergen.geometry.mesh.winding import winding_numbers
 from headergen.model import Box, Frame
+from tests.geometry.box_solid import box_solid
 
 CONE = Frustum(WORLD, 50.0, 30.0, 100.0)
 

@@ -13,13 +13,14 @@ from trimesh.collision import CollisionManager
 
 from headergen.geometry.curves.body import Body, cylinder_body, run_body, tube_body
 from headergen.geometry.curves.centreline import frame_at, trace
-from headergen.geometry.distance.convex import Frustum, box_solid, frustum_solid
+from headergen.geometry.distance.convex import Frustum, frustum_solid
 from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Box, Centreline, Cylinder, Plane, Straight, TubeRun
+from tests.geometry.box_solid import box_solid
 from tests.geometry.test_convex import CONE, plain_distance, random_frame, random_shape, solid_of
 
 SIDES = 96  # of the frustum's mesh

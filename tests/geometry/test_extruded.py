@@ -11,11 +11,12 @@ from shapely import distance
 from shapely import points as shapely_points
 from shapely.geometry import Polygon
 
-from headergen.geometry.distance.convex import Convex, box_solid
+from headergen.geometry.distance.convex import Convex
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import WORLD, axes_matrix, frame_from_normal
 from headergen.geometry.plate.outline import Outline, circle, hull, points_on, polygon
 from headergen.model import Box, Frame
+from tests.geometry.box_solid import box_solid
 
 SPACING = 0.02  # mm between the corners of the polygon compared with
 SAGITTA = SPACING**2 / 8 / 1.5  # of the smallest arc that is drawn

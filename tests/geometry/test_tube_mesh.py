@@ -10,8 +10,9 @@ import pytest
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
-from headergen.geometry.mesh.tube import chord_sides, outer_skin, sagitta, skin_after, tube_mesh, volume_bounds
+from headergen.geometry.mesh.tube import chord_sides, outer_skin, sagitta, skin_after, tube_mesh
 from headergen.model import Bend, Centreline, Line, Segment, Step, Straight
+from tests.tube_volumes import volume_bounds
 
 OUTER, INNER = 21.2, 19.7
 START = frame_from_normal((300.0, -120.0, 55.0), (0.3, -0.8, 0.5), (1.0, 0.2, 0.0))

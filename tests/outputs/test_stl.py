@@ -14,9 +14,10 @@ import pytest
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.tube import tube_mesh, volume_bounds
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import Bend, Straight
 from headergen.outputs.stl import write_stl
+from tests.tube_volumes import volume_bounds
 
 # 80 bytes of text, a 32-bit count, then 50 bytes a triangle: normal, three corners, two bytes of attributes
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attributes", "<u2")])

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 import trimesh
 
-from headergen.geometry.mesh.tube import tube_mesh, volume_bounds
+from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.stl import write_stl
 from headergen.solids.inspect import measure
 from headergen.solids.tube import tube_solid
+from tests.tube_volumes import volume_bounds
 
 CHORD_ERROR = 0.1  # mm
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attributes", "<u2")])

@@ -1,4 +1,5 @@
-"""Convex solids (a box, a frustum) in two closed forms: signed distance with its slope, and farthest points.
+"""Convex solids (a frustum; plates are in extruded.py) in two closed forms: signed distance with its slope, and farthest
+points.
 
 The signed distance of a convex solid is a convex function: from any place its slope bounds it everywhere from below.
 With the farthest points that is all that measuring to such a solid needs (geometry/distance/distance_convex.py).
@@ -14,7 +15,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix, point_in
-from headergen.model import Box, Frame, Vec
+from headergen.model import Frame, Vec
 
 ON_SKIN = 1e-9  # mm; so near to the skin the slope is that of the face, since the difference of two points is noise
 
@@ -42,25 +43,6 @@ class Frustum:
     start: float
     end: float
     length: float
-
-
-def box_solid(box: Box) -> Convex:
-    axes, centre, half = axes_matrix(box.frame), np.array(box.frame.origin), np.array(box.size) / 2
-
-    def skin(points: Array) -> tuple[Array, Array]:
-        local = (points - centre) @ axes.T
-        over = np.abs(local) - half
-        beyond = np.maximum(over, 0.0)
-        outside = np.sqrt(np.einsum("ij,ij->i", beyond, beyond))
-        is_out = outside > ON_SKIN
-        slope = np.where(is_out[:, None], beyond, np.eye(3)[over.argmax(axis=1)])
-        slope /= np.where(is_out, outside, 1.0)[:, None]
-        return np.where(is_out, outside, over.max(axis=1)), np.where(local < 0.0, -slope, slope) @ axes
-
-    def farthest(directions: Array) -> Array:
-        return np.asarray(centre + np.sign(directions @ axes.T) * half @ axes)
-
-    return Convex(skin, farthest, centre, float(np.linalg.norm(half)))
 
 
 def frustum_solid(frustum: Frustum) -> Convex:

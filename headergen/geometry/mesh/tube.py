@@ -102,34 +102,11 @@ def chord_sides(radius: float, chord_error: float) -> int:
     return math.ceil(2 * math.pi / _turn(radius, chord_error) - 1e-9)
 
 
-def volume_bounds(
-    centreline: Centreline, outer_radius: float, inner_radius: float, chord_error: float
-) -> tuple[float, float]:
-    """Least and largest volume, in mm³, of a `tube_mesh` of this chordal deviation.
-
-    The largest is the true one, π(ro² − ri²)·length. A ring of n chords has sin(t)/t of the circle's area, t = 2π/n;
-    m slices of a bend are prisms cut off on both sides along the halving planes, so they hold sin(t)/t of the bend,
-    t = angle/m. The function falls with t, and t is never more than the turn that the chordal deviation allows.
-    """
-    area = math.pi * (outer_radius + inner_radius) * (outer_radius - inner_radius)
-    around = _sinc(_turn(outer_radius, chord_error / 2))
-    along = sum(
-        segment.length
-        * (1.0 if isinstance(segment, Line) else _sinc(_turn(segment.radius + outer_radius, chord_error / 2)))
-        for segment in centreline.segments
-    )
-    return area * around * along, area * centreline.length
-
-
 def _turn(radius: float, chord_error: float) -> float:
     """The largest turn whose chord stays within `chord_error` of a circle, but no more than an eighth of it."""
     if not chord_error > 0.0:
         raise ValueError(f"the chordal deviation must be above 0, not {chord_error:g}")
     return min(4 * math.asin(math.sqrt(min(chord_error / (2 * radius), 1.0))), 2 * math.pi / LEAST_SIDES)
-
-
-def _sinc(turn: float) -> float:
-    return math.sin(turn) / turn
 
 
 def _slices(arc: Arc, radius: float, chord_error: float) -> int:
