@@ -1,5 +1,4 @@
-"""Convex solids (a frustum; plates are in extruded.py) in two closed forms: signed distance with its slope, and farthest
-points.
+"""Convex solids in two closed forms: signed distance with its slope, and farthest points. Here a frustum.
 
 The signed distance of a convex solid is a convex function: from any place its slope bounds it everywhere from below.
 With the farthest points that is all that measuring to such a solid needs (geometry/distance/distance_convex.py).
