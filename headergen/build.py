@@ -42,7 +42,7 @@ def fill(
         not_made += mock_job.make_mock(result, settings, without, folder, report, not no_picture)
     total, shown = weight(result), pages.shown_meshes(result, checked.meshes, made)
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
-    not_made += pages.make_pages(folder, facts, shown, result.header, __version__)
+    not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
     write_reports(folder, result, __version__)
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"
     inputs = inputs_of(spec, result)

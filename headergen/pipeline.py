@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,9 +13,11 @@ from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Source
 from headergen.model.finding import sort_findings
+from headergen.model.sign_off import SignOff
 from headergen.parts.neighbour import round_tubes
 from headergen.parts.table import ON_HEAD
 from headergen.solve.closing import close
@@ -27,6 +29,7 @@ from headergen.spec.mesh.look import Look, beside, look_at
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.signature import signature
+from headergen.spec.signed import find_signed
 from headergen.spec.writer import spec_text
 from headergen.words.numbers import INCH
 from headergen.words.say import say_length
@@ -43,6 +46,7 @@ class Checked:
     meshes: Meshes
     without_solid: frozenset[str]
     signature: str  # of what the spec means, as it stands on a sign-off sheet
+    signed: SignOff | None = None  # what the customer signed, where the spec says so and it is at hand
 
 
 def check(path: Path) -> Checked:
@@ -55,6 +59,17 @@ def check(path: Path) -> Checked:
     measured = survey(close(draft), meshes, facts)
     result = Result(source, measured.header, measured, parts=(), findings=with_hints(judge(measured), measured, meshes))
     return Checked(result, meshes, runs_without_solid(measured), signature(measured.header))
+
+
+def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
+    """With a warning where the customer signed something else; what was signed is looked for in `folders`."""
+    result = checked.result
+    asked = result.header.draft.job.signed
+    if not asked:
+        return checked
+    signed = find_signed(asked, folders)
+    said = signed_findings(signed, sign_off(result, checked.signature), asked, result.header.draft.units)
+    return replace(checked, signed=signed, result=replace(result, findings=sort_findings([*result.findings, *said])))
 
 
 def judge_parts(

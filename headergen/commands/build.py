@@ -50,7 +50,7 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     if target.is_symlink():
         target = target.resolve()
     refuse_file_for_folder(target)
-    checked = checked_spec(spec)
+    checked = checked_spec(spec, target)
     with folder_trouble(target):
         staged = stage(target)
         try:

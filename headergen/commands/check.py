@@ -33,7 +33,7 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
     """
     if folder is not None:
         refuse_file_for_folder(folder)
-    result = checked_spec(spec).result
+    result = checked_spec(spec, out / spec.stem).result
     print_summary(result, plain)
     if folder is not None:
         from headergen.outputs.report import write_reports

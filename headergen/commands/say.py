@@ -77,11 +77,13 @@ def spec_trouble() -> Iterator[None]:
         raise stop(UNREADABLE, str(wrong)) from wrong
 
 
-def checked_spec(spec: Path) -> Checked:
+def checked_spec(spec: Path, target: Path) -> Checked:
+    """A spec that was read and measured; `target` is where its results go, and what was signed may be found."""
+    from headergen.pipeline import against_signed
     from headergen.pipeline import check as run_check
 
     with spec_trouble():
-        checked = run_check(spec)
+        checked = against_signed(run_check(spec), (target, spec.parent))
     apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
     if apart:
         lines = [

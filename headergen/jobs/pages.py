@@ -45,14 +45,27 @@ def _around(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
     return (ShownMesh(name, "chassis", mesh) for name, mesh in found)
 
 
-def make_pages(folder: Path, facts: SignOff, shown: tuple[ShownMesh, ...], header: Header, version: str) -> NotMade:
-    """Write the customer's page into `folder`, where the picture stands already if there is one; what comes back is
-    why a page could not be made, where it could not."""
-    from headergen.outputs.customer.preview import FILE, write_preview
+def make_pages(
+    folder: Path, signing: tuple[SignOff, SignOff | None], shown: tuple[ShownMesh, ...], header: Header, version: str
+) -> NotMade:
+    """Write the customer's page and sheet into `folder`, where the picture stands already if there is one.
 
+    `signing`: the facts as they are, and those that were signed where these are at hand.
+
+    What comes back is why a page could not be made, where it could not."""
+    from headergen.outputs.customer.preview import FILE, write_preview
+    from headergen.outputs.customer.sign_off import DATA, SIGNED, write_sign_off, write_sign_off_data
+    from headergen.outputs.customer.sign_off import FILE as SHEET
+
+    facts, signed = signing
+    write_sign_off_data(folder / DATA, facts)
+    if signed is not None:
+        write_sign_off_data(folder / SIGNED, signed)
     if not any(each.group == "header" for each in shown):
         return ()
-    looks = (_facing(header), _jpeg(folder / PICTURE_FILE), version)
+    picture = _jpeg(folder / PICTURE_FILE)
+    write_sign_off(folder / SHEET, facts, header, shown, picture)
+    looks = (_facing(header), picture, version)
     try:
         write_preview(folder / FILE, facts, header.draft.units, shown, looks)
     except ViewerError as wrong:

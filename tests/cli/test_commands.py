@@ -53,7 +53,7 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     wanted |= {f"{part}.{kind}" for part in parts for kind in ("step", "stl")}
     wanted |= {"flange.dxf", "outlet_ring_main.dxf"}
     wanted |= {"header.step", "header.glb", "header_cad.py", "picture.png", "report.json", "report.md", "manifest.json"}
-    wanted |= {"preview.html"}
+    wanted |= {"preview.html", "sign_off.pdf", "sign_off.json"}
     assert {path.name for path in built.iterdir()} == wanted
     manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))
     assert set(manifest["files"]) == wanted - {"manifest.json"}

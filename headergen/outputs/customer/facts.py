@@ -61,13 +61,13 @@ def verdict(facts: SignOff) -> str:
     return "NOT CLEAR: the report has errors, and this is not ready to be signed."
 
 
-def groups(facts: SignOff) -> tuple[Group, ...]:
-    """All that is signed for, in the order of the sheet."""
+def groups(facts: SignOff, most_gaps: int = MOST_GAPS) -> tuple[Group, ...]:
+    """All that is signed for, in the order of the sheet; of gaps the `most_gaps` smallest, and how many more."""
     found = (
         Group("The header", tuple(_header(facts))),
         Group("Where it ends", tuple(_ends(facts))),
         Group("Lengths of the tubes", tuple(_lengths(facts))),
-        Group("How near it comes", tuple(_gaps(facts))),
+        Group("How near it comes", tuple(_gaps(facts, most_gaps))),
         Group("What is and is not included", tuple(_included(facts))),
     )
     return tuple(group for group in found if group.facts)
@@ -95,7 +95,7 @@ def _ends(facts: SignOff) -> Iterator[Fact]:
         yield Fact(capital(sensor.name), (f"on {sensor.host}; ", *_place(sensor.place)))
     if facts.ground is not None:
         yield Fact(
-            "Ground clearance", (Length(facts.ground.value), f" between {facts.ground.part} and {facts.ground.item}")
+            "Clearance below", (Length(facts.ground.value), f" between {facts.ground.part} and {facts.ground.item}")
         )
 
 
@@ -115,13 +115,13 @@ def _lengths(facts: SignOff) -> Iterator[Fact]:
         yield Fact(capital(name), (Length(length), " along its middle"))
 
 
-def _gaps(facts: SignOff) -> Iterator[Fact]:
+def _gaps(facts: SignOff, most: int) -> Iterator[Fact]:
     if facts.between is not None:
         yield Fact("Between the tubes", _gap(facts.between, f"{facts.between.part} to {facts.between.item}"))
-    for gap in facts.gaps[:MOST_GAPS]:
+    for gap in facts.gaps[:most]:
         yield Fact(capital(gap.item), _gap(gap, gap.part))
-    if len(facts.gaps) > MOST_GAPS:
-        yield Fact("Everything else", (f"{len(facts.gaps) - MOST_GAPS} more items, each farther away",))
+    if len(facts.gaps) > most:
+        yield Fact("Everything else", (f"{len(facts.gaps) - most} more items, each farther away",))
     if not facts.gaps:
         yield Fact("Around the header", ("Nothing was given, so nothing was checked.",))
 

@@ -1,0 +1,116 @@
+"""Three views of a header as lines and fills of a vector drawing, farthest first.
+
+A tube is drawn in short lengths of its centreline, each as wide as the tube: seen from the side its outline is exact,
+and where it passes another the nearer one covers the farther. Other parts are drawn by their silhouettes, as hulls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, QhullError
+
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.mesh.triangles import Points
+from headergen.model import Header, Vec2
+from headergen.show.meshes import ShownMesh
+
+Flat = NDArray[np.float64]  # (n, 2) places on the paper, in mm of the header
+STEP = 5.0  # mm of tube that is drawn at once
+SCALES = (1, 2, 2.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)  # times smaller than the header
+
+
+@dataclass(frozen=True)
+class Direction:
+    """From where it is seen: what runs to the right and up on the paper, and what runs toward the eye."""
+
+    name: str
+    right: tuple[float, float, float]
+    up: tuple[float, float, float]
+
+    @property
+    def toward(self) -> Points:
+        return np.cross(self.right, self.up)
+
+
+# axes of ISO 8855; the left side is seen with the front of the vehicle to the left
+SIDE = Direction("from the left", (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+ABOVE = Direction("from above", (-1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
+BEHIND = Direction("from behind", (0.0, -1.0, 0.0), (0.0, 0.0, 1.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Stroke:
+    """A short length of tube: its middle line and how wide it is."""
+
+    line: Flat
+    width: float
+    depth: float
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """The silhouette of a part."""
+
+    outline: Flat
+    depth: float
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """A view: what is drawn, farthest first, and the box that it fills."""
+
+    direction: Direction
+    shapes: tuple[Stroke | Patch, ...]
+    low: Vec2
+    high: Vec2
+
+    @property
+    def size(self) -> Vec2:
+        return self.high[0] - self.low[0], self.high[1] - self.low[1]
+
+
+def drawn(header: Header, shown: Sequence[ShownMesh], direction: Direction) -> Drawn:
+    """The header without its chassis. Raises ValueError when there is nothing to draw."""
+    parts = {each.name: each.mesh.vertices for each in shown if each.group == "header"}
+    tubes = {run.name: run.tube.radius for run in header.runs if run.name in parts}
+    shapes: list[Stroke | Patch] = [*_strokes(header, tubes, direction)]
+    shapes += (_patch(points, direction) for name, points in parts.items() if name not in tubes)
+    corners = np.concatenate([_on_paper(points, direction) for points in parts.values()])
+    (left, low), (right, high) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    return Drawn(direction, tuple(sorted(shapes, key=lambda shape: shape.depth)), (left, low), (right, high))
+
+
+def _on_paper(points: Points, direction: Direction) -> Flat:
+    return np.column_stack([points @ np.array(direction.right), points @ np.array(direction.up)])
+
+
+def _strokes(header: Header, radii: Mapping[str, float], direction: Direction) -> Iterator[Stroke]:
+    for run, line in header.tubes:
+        if run.name in radii:
+            count = max(2, int(np.ceil(line.length / STEP)) + 1)
+            points = np.array([frame_at(line, at)[0] for at in np.linspace(0.0, line.length, count)])
+            flat, depth = _on_paper(points, direction), points @ direction.toward
+            for k in range(count - 1):
+                yield Stroke(flat[k : k + 2], 2 * radii[run.name], float(depth[k : k + 2].mean()))
+
+
+def _patch(points: Points, direction: Direction) -> Patch:
+    flat = _on_paper(points, direction)
+    try:
+        outline = flat[ConvexHull(flat).vertices]
+    except QhullError:  # seen edge on, with no width at all
+        outline = np.array([flat.min(axis=0), flat.max(axis=0)])
+    return Patch(outline, float((points @ direction.toward).mean()))
+
+
+def fitting_scale(sizes: Iterable[Vec2], rooms: Iterable[Vec2]) -> float:
+    """How many times smaller than the header all of some views must be drawn so that each fits its room, mm."""
+    least = max(
+        max(wide / room_wide, high / room_high)
+        for (wide, high), (room_wide, room_high) in zip(sizes, rooms, strict=True)
+    )
+    return next((scale for scale in SCALES if scale >= least), float(np.ceil(least)))
