@@ -5,9 +5,11 @@ Nothing of it stands in this repository: it is taken out of trimesh's own viewer
 
 from __future__ import annotations
 
-import io
 import re
 import zipfile
+from importlib.metadata import version
+from importlib.util import find_spec
+from pathlib import Path
 
 TRIED_WITH = "trimesh 5.2, whose viewer has three.js r140"
 TEMPLATE = "viewer.html.template"
@@ -27,10 +29,8 @@ def three_js() -> str:
 
     Raises ViewerError when the installed trimesh does not have it where it was in the version it was tried with.
     """
-    from trimesh import resources  # takes a moment, and most commands write no page
-
     try:
-        with zipfile.ZipFile(io.BytesIO(resources.get_bytes("templates/viewer.zip"))) as archive:
+        with zipfile.ZipFile(viewer_archive()) as archive:
             page = archive.read(TEMPLATE).decode("utf-8")
     except (OSError, KeyError, ValueError, zipfile.BadZipFile) as wrong:
         raise ViewerError(_lacks("its viewer page")) from wrong

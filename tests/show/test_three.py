@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import io
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -30,16 +30,21 @@ def test_the_installed_trimesh_has_the_three_js_that_pages_were_tried_with() -> 
 @pytest.mark.parametrize(
     "page", ["<html></html>", "<script>/** @license\nSPDX-License-Identifier: MIT\n*/ var A;\n(function(){</script>"]
 )
-def test_a_viewer_page_without_it_is_told_in_words(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    archive = io.BytesIO()
+def test_a_viewer_page_without_it_is_told_in_words(
+    page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = tmp_path / "viewer.zip"
     with zipfile.ZipFile(archive, "w") as file:
         file.writestr("viewer.html.template", page)
-    monkeypatch.setattr("trimesh.resources.get_bytes", lambda name: archive.getvalue())
+    monkeypatch.setattr("headergen.show.three.viewer_archive", lambda: archive)
     with pytest.raises(ViewerError, match=r"three\.js is not where it was in the installed trimesh"):
         three_js()
 
 
-def test_a_trimesh_without_a_viewer_page_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("trimesh.resources.get_bytes", lambda name: b"no archive")
-    with pytest.raises(ViewerError, match="its viewer page is not where it was"):
-        three_js()
+def test_a_trimesh_without_a_viewer_page_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    broken = tmp_path / "broken.zip"
+    broken.write_bytes(b"no archive")
+    for archive in (broken, tmp_path / "none.zip"):
+        monkeypatch.setattr("headergen.show.three.viewer_archive", lambda archive=archive: archive)
+        with pytest.raises(ViewerError, match="its viewer page is not where it was"):
+            three_js()
