@@ -48,9 +48,13 @@ def revision(script: str) -> str:
     return found[1]
 
 
-def _lacks(what: str) -> str:
-    import trimesh
+def viewer_archive() -> Path:
+    """Where the installed trimesh keeps its viewer page; found without importing it, which takes most of a second."""
+    found = find_spec("trimesh")
+    folders = (found and found.submodule_search_locations) or ["."]
+    return Path(folders[0]) / "resources" / "templates" / "viewer.zip"
 
-    return (
-        f"{what} is not where it was in the installed trimesh {trimesh.__version__}; pages were tried with {TRIED_WITH}"
-    )
+
+def _lacks(what: str) -> str:
+    has = f"in the installed trimesh {version('trimesh')}"
+    return f"{what} is not where it was {has}; pages were tried with {TRIED_WITH}"

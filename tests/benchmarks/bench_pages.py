@@ -27,7 +27,9 @@ const r = new THREE.WebGLRenderer({{ antialias: true }}); r.setSize(innerWidth, 
 document.getElementById("view").append(r.domElement);
 r.render(new THREE.Scene(), new THREE.PerspectiveCamera());
 </script>"""
-DRAWN = "() => { const c = document.querySelector('canvas'); c.getContext('webgl2').finish(); return performance.now(); }"
+DRAWN = (
+    "() => { const c = document.querySelector('canvas'); c.getContext('webgl2').finish(); return performance.now(); }"
+)
 ROUNDS = 5
 
 

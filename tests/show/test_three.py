@@ -30,9 +30,7 @@ def test_the_installed_trimesh_has_the_three_js_that_pages_were_tried_with() -> 
 @pytest.mark.parametrize(
     "page", ["<html></html>", "<script>/** @license\nSPDX-License-Identifier: MIT\n*/ var A;\n(function(){</script>"]
 )
-def test_a_viewer_page_without_it_is_told_in_words(
-    page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_viewer_page_without_it_is_told_in_words(page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     archive = tmp_path / "viewer.zip"
     with zipfile.ZipFile(archive, "w") as file:
         file.writestr("viewer.html.template", page)

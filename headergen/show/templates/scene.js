@@ -56,7 +56,7 @@ function makeView(place, meshes, surface, seenFrom) {
   }
   const marks = new THREE.Group();
   scene.add(marks);
-  const home = homeOf(THREE, meshes, seenFrom);
+  const home = homeOf(THREE, meshes.filter((each) => each.group === "header").map((each) => bodies.get("header/" + each.name)), seenFrom);
   const target = home.target.clone();
   /** @type {Tag[]} */
   let tags = [];
@@ -89,7 +89,8 @@ function makeView(place, meshes, surface, seenFrom) {
 
   function fit() {
     const { clientWidth: width, clientHeight: height } = place;
-    if (width && height) {
+    const now = renderer.getSize(new THREE.Vector2());
+    if (width && height && (width !== now.x || height !== now.y)) {
       renderer.setPixelRatio(Math.min(window.devicePixelRatio, 2));
       renderer.setSize(width, height);
       camera.aspect = width / height;
@@ -172,9 +173,9 @@ function makeView(place, meshes, surface, seenFrom) {
     step(begun);
   }
 
-  new ResizeObserver(fit).observe(place);
   fit();
   draw();
+  new ResizeObserver(fit).observe(place);
 
   return {
     /** @param {string} group @param {string} name @param {boolean} isShown */
@@ -270,13 +271,20 @@ function across(THREE, ends, facing) {
 
 /** @param {any} THREE @param {Packed} mesh */
 function geometry(THREE, mesh) {
-  const bytes = Uint8Array.from(atob(mesh.data), (letter) => letter.charCodeAt(0));
+  const letters = atob(mesh.data);
+  const bytes = new Uint8Array(letters.length);
+  for (let k = 0; k < letters.length; k += 1) {
+    bytes[k] = letters.charCodeAt(k);
+  }
   const padded = (/** @type {number} */ size) => Math.ceil(size / 4) * 4;
   const normalsAt = padded(mesh.vertices * 6);
   const facesAt = normalsAt + padded(mesh.vertices * 3);
   const Corner = mesh.vertices <= 65535 ? Uint16Array : Uint32Array;
   const shape = new THREE.BufferGeometry();
-  const places = Float32Array.from(new Uint16Array(bytes.buffer, 0, mesh.vertices * 3), (step) => step / 65535);
+  const places = new Float32Array(new Uint16Array(bytes.buffer, 0, mesh.vertices * 3));
+  for (let k = 0; k < places.length; k += 1) {
+    places[k] /= 65535;
+  }
   shape.setAttribute("position", new THREE.BufferAttribute(places, 3));
   shape.setAttribute("normal", new THREE.BufferAttribute(new Int8Array(bytes.buffer, normalsAt, mesh.vertices * 3), 3, true));
   shape.setIndex(new THREE.BufferAttribute(new Corner(bytes.buffer, facesAt, mesh.faces * 3), 1));
@@ -305,16 +313,13 @@ function ball(THREE, surface) {
   return texture;
 }
 
-/** @param {any} THREE @param {Packed[]} meshes @param {number[]} seenFrom */
-function homeOf(THREE, meshes, seenFrom) {
+/** @param {any} THREE @param {any[]} bodies of the header @param {number[]} seenFrom */
+function homeOf(THREE, bodies, seenFrom) {
   const box = new THREE.Box3();
-  for (const mesh of meshes.filter((each) => each.group === "header")) {
-    const shape = geometry(THREE, mesh);
-    shape.computeBoundingBox();
-    const low = new THREE.Vector3().fromArray(mesh.at);
-    box.union(new THREE.Box3(
-      shape.boundingBox.min.multiplyScalar(mesh.span).add(low), shape.boundingBox.max.multiplyScalar(mesh.span).add(low),
-    ));
+  for (const body of bodies) {
+    body.updateMatrixWorld();
+    body.geometry.computeBoundingBox();
+    box.union(body.geometry.boundingBox.clone().applyMatrix4(body.matrixWorld));
   }
   const ballAround = box.getBoundingSphere(new THREE.Sphere());
   const [turn, rise] = anglesOf(seenFrom);
