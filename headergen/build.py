@@ -10,7 +10,7 @@ from headergen.model.finding import worst_level
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade, Report
-    from headergen.model import Result
+    from headergen.model import Header, Result
     from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
 
@@ -44,6 +44,7 @@ def fill(
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
     write_reports(folder, result, __version__)
+    not_made += _make_bench(folder, result.header, report)
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"
     inputs = inputs_of(spec, result)
     kept = keep((target, read_manifest(target), own_files(target)), folder, mock_job.MOCK, inputs, __version__)
@@ -51,6 +52,22 @@ def fill(
     missing = [(each.what, each.why) for each in not_made]
     write_manifest(folder, Manifest(inputs, missing, __version__, verdict, kept_entry))
     return result, not_made, kept
+
+
+def _make_bench(folder: Path, header: Header, report: Report) -> NotMade:
+    """shop.json and its tables; a plan that the solver cannot finish is not made, and all else is."""
+    from headergen.jobs.outcome import Missing
+    from headergen.model import PlanError
+    from headergen.outputs.shop import write_shop
+    from headergen.pipeline import bench
+
+    report("pieces", 0, 1)
+    try:
+        write_shop(folder, header, bench(header), __version__)
+    except PlanError as wrong:
+        return (Missing("shop.json", str(wrong), True),)
+    report("pieces", 1, 1)
+    return ()
 
 
 def inputs_of(spec: Path, result: Result) -> dict[str, str]:

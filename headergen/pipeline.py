@@ -15,7 +15,7 @@ from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
 from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Source
+from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Shop, Source
 from headergen.model.finding import sort_findings
 from headergen.model.sign_off import SignOff
 from headergen.parts.neighbour import round_tubes
@@ -91,6 +91,13 @@ def judge_parts(
     new = (gap for gap in gaps if (gap.a, gap.b) not in known)
     said = judge_made(result.header.draft, new, shared, failed)
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
+
+
+def bench(header: Header) -> Shop:
+    """Pieces, joints, stock and marks of a header. Raises PlanError where the solver stops before the end."""
+    from headergen.shop.stage import shop_of  # its solver is heavy to import, and check needs none
+
+    return shop_of(header)
 
 
 def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Source, Draft]:

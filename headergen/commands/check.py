@@ -9,7 +9,15 @@ import click
 from headergen import __version__
 from headergen.build import inputs_of
 from headergen.commands.group import NO_COLOUR, SPEC, commands
-from headergen.commands.say import checked_spec, complain, exit_code, print_summary, refuse_file_for_folder
+from headergen.commands.say import (
+    BROKEN,
+    checked_spec,
+    complain,
+    exit_code,
+    print_summary,
+    refuse_file_for_folder,
+    stop,
+)
 from headergen.model import Result
 
 
@@ -23,8 +31,9 @@ from headergen.model import Result
     show_default=True,
     help="Where `build` keeps results; a note says when those are of another state of the spec.",
 )
+@click.option("--table", is_flag=True, help="Also print steps, lengths, pieces and clocking of every tube.")
 @NO_COLOUR
-def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
+def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) -> None:
     """Check SPEC: where every tube runs, what touches what, what is wrong. It takes a second or so and makes nothing.
 
     Findings come first, worst first, then lengths and ends of all tubes, then the tightest clearances. Flange, sleeves,
@@ -35,6 +44,8 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
         refuse_file_for_folder(folder)
     result = checked_spec(spec, out / spec.stem).result
     print_summary(result, plain)
+    if table:
+        print_bench(result, plain)
     if folder is not None:
         from headergen.outputs.report import write_reports
 
@@ -42,6 +53,20 @@ def check(spec: Path, folder: Path | None, out: Path, plain: bool) -> None:
         write_reports(folder, result, __version__)
     warn_of_old_result(out / spec.stem, spec, result)
     raise click.exceptions.Exit(exit_code(result))
+
+
+def print_bench(result: Result, plain: bool) -> None:
+    from rich.console import Console
+
+    from headergen.model import PlanError
+    from headergen.outputs.shop.terminal import bench_tables
+    from headergen.pipeline import bench
+
+    try:
+        tables = bench_tables(result.header, bench(result.header))
+    except PlanError as wrong:
+        raise stop(BROKEN, f"{result.source.file}: {wrong}") from wrong
+    Console(no_color=plain or None, highlight=False).print(tables)
 
 
 def warn_of_old_result(target: Path, spec: Path, result: Result) -> None:

@@ -38,6 +38,10 @@ class Joint:
     clocking: float
 
 
+class PlanError(RuntimeError):
+    """The solver stopped before it had the best plan: its own words."""
+
+
 @dataclass(frozen=True)
 class ShopSettings:
     """How the shop saws and welds; common practice until the shop says otherwise."""

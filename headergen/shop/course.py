@@ -55,10 +55,14 @@ class Course:
 
 
 def courses_of(header: Header, cup: float) -> tuple[Course, ...]:
-    """The runs of a header; `cup`: room (mm) that a joint has to other tubes."""
+    """The runs of a header; `cup`: room (mm) that a joint has to other tubes.
+
+    A primary that bends before its tube has left plate and transition is not among them: it cannot be made.
+    """
     near = without_room(header, cup)
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
-    return tuple(_course(header, run, near[run.name], slips[run.end.collector]) for run in header.runs)
+    courses = (_course(header, run, near[run.name], slips[run.end.collector]) for run in header.runs)
+    return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
 
 
 def _course(header: Header, run: Run, near: Stretches, slip: float) -> Course:

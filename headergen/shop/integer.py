@@ -12,13 +12,10 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from headergen.geometry.arrays import Array
+from headergen.model import PlanError
 
 HALF = 0.5  # between two whole numbers
 DIGIT = 1e-6  # of a sum that need not be whole
-
-
-class PlanError(RuntimeError):
-    """The solver did not finish: its own words."""
 
 
 @dataclass

@@ -6,6 +6,7 @@ from headergen.model import CutPiece, Header, RunLengths, Shop
 from headergen.shop.course import courses_of
 from headergen.shop.heights import bench_heights, finished_tube
 from headergen.shop.marks import cut_marks, turn_marks
+from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
 
 
@@ -26,6 +27,7 @@ def shop_of(header: Header) -> Shop:
         tuple(mark for run_marks in turns for mark in run_marks),
         tuple(height for _, line, _, pieces in tubes for height in bench_heights(line, pieces)),
         tuple(finished_tube(header, run, line) for run, line, _, _ in tubes),
+        tuple(notes_of(header, plan)),
     )
 
 

@@ -53,8 +53,9 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     wanted |= {f"{part}.{kind}" for part in parts for kind in ("step", "stl")}
     wanted |= {"flange.dxf", "outlet_ring_main.dxf"}
     wanted |= {"header.step", "header.glb", "header_cad.py", "picture.png", "report.json", "report.md", "manifest.json"}
-    wanted |= {"preview.html", "sign_off.pdf", "sign_off.json"}
-    assert {path.name for path in built.iterdir()} == wanted
+    wanted |= {"preview.html", "sign_off.pdf", "sign_off.json", "shop.json"}
+    wanted |= {f"shop/{table}.csv" for table in ("steps", "lengths", "pieces", "cuts", "turns", "bench", "order")}
+    assert {path.relative_to(built).as_posix() for path in built.rglob("*") if path.is_file()} == wanted
     manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))
     assert set(manifest["files"]) == wanted - {"manifest.json"}
     for name, digest in manifest["files"].items():
@@ -104,6 +105,18 @@ def test_check_prints_and_makes_nothing(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert "Clear" in done.stdout and "\x1b" not in done.stdout
     assert list(tmp_path.iterdir()) == []
+
+
+def test_check_prints_the_tables_of_the_bench_where_asked() -> None:
+    """Without --table there are none; with it, each step of a path stands as it is written, and its pieces."""
+    assert "Clocking" not in invoke("check", BOGBEAN).stdout
+    done = invoke("check", BOGBEAN, "--table")
+    assert done.exit_code == 0
+    for title in ("Steps of every tube", "Lengths of every tube", "Pieces", "Clocking"):
+        assert title in done.stdout
+    for figure in ("273.96", "346.02", "252.01"):  # lengths of straights, as the spec has them
+        assert f"{float(figure):.1f}" in done.stdout
+    assert "698.0" in done.stdout  # 700.0 less the setback of 2 mm, which is not cut
 
 
 def test_check_never_loads_the_kernel() -> None:

@@ -11,6 +11,7 @@ from headergen.model import Header, Shop
 from headergen.pipeline import settle
 from headergen.shop.course import courses_of
 from headergen.shop.stage import shop_of
+from tests.shop.greedy import greedy_figures
 from tests.shop.test_plan import assert_can_be_cut
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -40,3 +41,16 @@ def test_a_run_has_a_centreline_a_cut_and_a_sawn_length(bench: tuple[Header, Sho
         assert lengths.cut == pytest.approx(lengths.centreline - begins)
         joints = len(shop.plan.joints_of(run.name))
         assert lengths.sawn == pytest.approx(lengths.cut + 0.4 * joints + 3.0)
+
+
+def test_choosing_together_beats_the_hurried_plan(bench: tuple[Header, Shop]) -> None:
+    """On the demos by every figure, though the hurried one is not charged for all that it breaks."""
+    header, shop = bench
+    draft = header.draft
+    assert draft.stock is not None
+    hurried = greedy_figures(courses_of(header, draft.shop.cup), draft.stock, draft.shop)
+    chosen = shop.plan.figures
+    assert chosen.missing == hurried.missing == 0
+    assert chosen.broken <= hurried.broken and chosen.joints < hurried.joints
+    assert chosen.arc_cuts <= hurried.arc_cuts and chosen.unclampable < hurried.unclampable
+    assert chosen.cost < hurried.cost

@@ -1,0 +1,172 @@
+"""shop.json: pieces, joints, stock and marks under stable keys with the unit in their names."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from headergen.model import Bend, CutMark, CutPiece, Header, Plan, Run, Shop, StockItem, Straight, TurnMark, WeldJoint
+from headergen.outputs.shop.order import order_list
+from headergen.outputs.shop.steps import step_rows
+from headergen.words.say import capital
+
+FORMAT = 1  # raised when a key changes its name or meaning
+
+
+def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
+    """The bench as plain dicts and lists; lengths in millimetres, angles in degrees, rounded to 1e-6.
+
+    Turns are positive clockwise, seen looking from the flange along the tube.
+    """
+    draft, figures = header.draft, shop.plan.figures
+    return {
+        "format": FORMAT,
+        "tool": {"name": "headergen", "version": version},
+        "job": {"title": draft.job.title, "revision": draft.job.revision, "date": draft.job.date},
+        "shop_units": draft.units,
+        "settings": {f"{name}_mm": _rounded(value) for name, value in sorted(vars(draft.shop).items())},
+        "figures": {
+            "missing_bends": figures.missing,
+            "broken_wishes": figures.broken,
+            "joints": figures.joints,
+            "arc_cuts": figures.arc_cuts,
+            "not_clampable": figures.unclampable,
+            "cost": _rounded(figures.cost),
+            "currency": draft.stock.currency if draft.stock is not None else "",
+        },
+        "runs": [_run(header, shop, run) for run in header.runs if shop.plan.of_run(run.name)],
+        "stock": [_item(header, item) for item in shop.plan.items],
+        "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
+        "notes": [capital(note) for note in shop.notes],
+    }
+
+
+def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
+    lengths = next(each for each in shop.lengths if each.run == run.name)
+    finished = next(each for each in shop.finished if each.run == run.name)
+    line = next(line for each, line in header.tubes if each.name == run.name)
+    return {
+        "name": run.name,
+        "centreline_length_mm": _rounded(lengths.centreline),
+        "cut_length_mm": _rounded(lengths.cut),
+        "sawn_length_mm": _rounded(lengths.sawn),
+        "steps": [_step(number, step) for number, step in enumerate(run.steps, 1)],
+        "corners_mm": [[_rounded(value) for value in row.point] for row in step_rows(run, line) if row.point],
+        "pieces": [_piece(shop.plan, piece, shop) for piece in shop.plan.of_run(run.name)],
+        "joints": [_joint(joint) for joint in shop.plan.joints_of(run.name)],
+        "turns": [_turn(mark) for mark in shop.turns if mark.run == run.name],
+        "bench": [
+            {
+                "piece": each.piece,
+                "flat": each.flat,
+                "along_mm": _rounded(each.along),
+                "offset_left_mm": _rounded(each.offset),
+                "height_mm": _rounded(each.height),
+                "lean_deg": _degrees(each.lean),
+            }
+            for each in shop.heights
+            if each.run == run.name
+        ],
+        "finished": {
+            "out_mm": _rounded(finished.out),
+            "x_mm": _rounded(finished.x),
+            "y_mm": _rounded(finished.y),
+            "lean_deg": _degrees(finished.lean),
+        },
+    }
+
+
+def _step(number: int, step: Straight | Bend) -> dict[str, Any]:
+    if isinstance(step, Straight):
+        return {"step": number, "kind": "straight", "length_mm": _rounded(step.length)}
+    return {
+        "step": number,
+        "kind": "bend",
+        "radius_mm": _rounded(step.radius),
+        "angle_deg": _degrees(step.angle),
+        "rotation_deg": _degrees(step.rotation),
+        "length_mm": _rounded(step.radius * step.angle),
+    }
+
+
+def _piece(plan: Plan, piece: CutPiece, shop: Shop) -> dict[str, Any]:
+    marks = [mark for mark in shop.cuts if (mark.run, mark.piece) == (piece.run, piece.number)]
+    return {
+        "piece": piece.number,
+        "kind": "bend" if piece.is_bend else "straight",
+        "from_mm": _rounded(piece.start),
+        "to_mm": _rounded(piece.end),
+        "step": piece.step,
+        "first_straight_mm": _rounded(piece.legs[0]),
+        "angle_deg": _degrees(piece.angle),
+        "radius_mm": _rounded(piece.radius),
+        "last_straight_mm": _rounded(piece.legs[1]),
+        "clampable": piece.clampable,
+        "item": piece.item,
+        "place_in_item": None if piece.taken is None else _place(piece),
+        "ends": [{"cut": end.cut, "leave_on_mm": _rounded(end.leave_on)} for end in piece.ends],
+        "saw": [_mark(mark) for mark in marks],
+    }
+
+
+def _place(piece: CutPiece) -> dict[str, Any]:
+    assert piece.taken is not None
+    if piece.is_bend:
+        return {"from_deg": _degrees(piece.taken[0]), "to_deg": _degrees(piece.taken[1]), "keeps": piece.kept_leg}
+    return {"from_mm": _rounded(piece.taken[0]), "to_mm": _rounded(piece.taken[1])}
+
+
+def _mark(mark: CutMark) -> dict[str, Any]:
+    return {
+        "end": mark.end,
+        "measured_from": mark.measured_from,
+        "outside_mm": _rounded(mark.outside),
+        "middle_mm": _rounded(mark.middle),
+        "inside_mm": _rounded(mark.inside),
+        "angle_deg": _degrees(mark.angle),
+        "chord_outside_mm": None if mark.chords is None else _rounded(mark.chords[0]),
+        "chord_inside_mm": None if mark.chords is None else _rounded(mark.chords[1]),
+        "leave_on_mm": _rounded(mark.leave_on),
+        "leave_on_deg": _degrees(mark.leave_on_angle),
+    }
+
+
+def _joint(joint: WeldJoint) -> dict[str, Any]:
+    clocking = None if joint.clocking is None else _degrees(joint.clocking)
+    return {"joint": joint.number, "at_mm": _rounded(joint.at), "clocking_deg": clocking, "trouble": joint.blocked}
+
+
+def _turn(mark: TurnMark) -> dict[str, Any]:
+    return {
+        "joint": mark.joint,
+        "piece": mark.piece,
+        "turns_from": mark.turns_from,
+        "angle_deg": _degrees(mark.angle),
+        "arc_mm": _rounded(mark.arc),
+        "level_deg": _degrees(mark.level),
+        "bends": "to the same side" if mark.same_side else "back",
+    }
+
+
+def _item(header: Header, item: StockItem) -> dict[str, Any]:
+    stock = header.draft.stock
+    assert stock is not None
+    said: dict[str, Any] = {"item": item.number, "kind": item.kind, "on_hand": item.on_hand}
+    said["pieces"] = [{"run": run, "piece": number} for run, number in item.pieces]
+    if item.kind == "straight":
+        return said | {"length_mm": _rounded(stock.straights[item.index].length)}
+    bend = stock.bends[item.index]
+    return said | {
+        "radius_mm": _rounded(bend.real_radius),
+        "angle_deg": _degrees(bend.real_angle),
+        "first_leg_mm": _rounded(bend.real_legs[0]),
+        "second_leg_mm": _rounded(bend.real_legs[1]),
+    }
+
+
+def _rounded(value: float) -> float:
+    return round(value, 6) + 0.0
+
+
+def _degrees(radians: float) -> float:
+    return _rounded(math.degrees(radians))

@@ -1,0 +1,99 @@
+"""What to order for a header, without prices: for a supplier."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.geometry.plate.flange import plate_of
+from headergen.geometry.plate.outline import area
+from headergen.model import Header, Shop, StockBend
+from headergen.model.materials import material_called
+from headergen.words.say import say_length
+
+# 304 and its like: AWS A5.9
+FILLERS = {
+    "304": "ER308L",
+    "304L": "ER308L",
+    "321": "ER347",
+    "347": "ER347",
+    "409": "ER309L",
+}
+CHANGES = math.log(0.209 / 100e-6)  # of the volume, by mixed dilution, from air to 100 ppm oxygen
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """One line: `on_hand` of it are there already, `quantity` in `unit` is to be bought."""
+
+    what: str
+    size: str
+    needed: int
+    on_hand: int
+    quantity: float
+    unit: str
+
+
+def order_list(header: Header, shop: Shop) -> tuple[OrderLine, ...]:
+    return (*_bends(header, shop), *_straights(header, shop), *_missing(header, shop), *_others(header, shop))
+
+
+def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
+    stock, units = header.draft.stock, header.draft.units
+    for index, bend in enumerate(stock.bends if stock is not None else ()):
+        used = [item for item in shop.plan.items if (item.kind, item.index) == ("bend", index)]
+        if used:
+            here = sum(item.on_hand for item in used)
+            yield OrderLine("bend", bend_size(bend, units), len(used), here, len(used) - here, "pieces")
+
+
+def bend_size(bend: StockBend, units: str) -> str:
+    """A bend as it is sold."""
+    said = f"{math.degrees(bend.angle):g}°, CLR {say_length(bend.radius, units)}"
+    if not any(bend.legs):
+        return f"{said}, without legs"
+    return f"{said}, legs {say_length(bend.legs[0], units)} and {say_length(bend.legs[1], units)}"
+
+
+def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
+    stock, units = header.draft.stock, header.draft.units
+    for index, straight in enumerate(stock.straights if stock is not None else ()):
+        used = [item for item in shop.plan.items if (item.kind, item.index) == ("straight", index)]
+        if used:
+            here = sum(item.on_hand for item in used)
+            yield OrderLine("straight", say_length(straight.length, units), len(used), here, len(used) - here, "pieces")
+
+
+def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
+    """What no stock list holds: each bend by what it has to be, straight tube by its length."""
+    units, tubes = header.draft.units, {run.name: run.tube for run in header.runs}
+    rest: dict[float, float] = {}
+    for piece in shop.plan.pieces:
+        if piece.item is not None:
+            continue
+        diameter = tubes[piece.run].outside_diameter
+        if not piece.is_bend:
+            rest[diameter] = rest.get(diameter, 0.0) + piece.length
+            continue
+        legs = " and ".join(say_length(leg, units) for leg in piece.legs)
+        size = f"{math.degrees(piece.angle):.1f}° or more, CLR {say_length(piece.radius, units)}, legs {legs}"
+        yield OrderLine("bend, not in the stock list", f"{size}, tube {say_length(diameter, units)}", 1, 0, 1, "pieces")
+    for diameter, length in rest.items():
+        yield OrderLine("straight tube, not in the stock list", say_length(diameter, units), 1, 0, length, "mm")
+
+
+def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
+    draft, flange = header.draft, header.draft.flange
+    plate = plate_of(flange, draft.tube)
+    size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
+    yield OrderLine("plate for the flange", size, 1, 0, math.ceil(area(plate.outline) / 100), "cm²")
+    welds = {run.name: math.pi * run.tube.outside_diameter for run in header.runs}
+    length = sum(welds[joint.run] for joint in shop.plan.joints)
+    known = material_called(draft.tube.material)
+    filler = FILLERS.get(known.names[0] if known is not None else "", "to suit the tube")
+    yield OrderLine("filler rod", filler, 1, 0, math.ceil(length), "mm of weld")
+    bore = sum(math.pi * (run.tube.radius - run.tube.wall) ** 2 * line.length for run, line in header.tubes)
+    yield OrderLine(
+        "argon to purge with, at least", "100 ppm of oxygen left", 1, 0, math.ceil(CHANGES * bore / 1e6), "L"
+    )

@@ -1,0 +1,210 @@
+"""The tables of the bench, in the unit of the job: for CSV files and for the terminal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from headergen.model import CutPiece, Header, Shop
+from headergen.outputs.shop.order import bend_size, order_list
+from headergen.outputs.shop.steps import StepRow, step_rows
+from headergen.words.numbers import INCH, in_units
+from headergen.words.say import say_length
+
+CLOCK = {True: "clockwise", False: "counter-clockwise", None: ""}
+SIXTY_FOURTH = INCH / 64
+
+
+@dataclass(frozen=True)
+class Table:
+    """`name`: of its file; `heads` carry the unit of their column."""
+
+    name: str
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def all_tables(header: Header, shop: Shop) -> tuple[Table, ...]:
+    return (
+        steps_table(header),
+        lengths_table(header, shop),
+        pieces_table(header, shop),
+        cuts_table(header, shop),
+        turns_table(header, shop),
+        bench_table(header, shop),
+        order_table(header, shop),
+    )
+
+
+def steps_table(header: Header) -> Table:
+    """LRA and XYZ of every run."""
+    units = header.draft.units
+    heads = ("tube", "step", "kind", f"length ({units})", "rotation (deg)", "angle (deg)", f"CLR ({units})")
+    rows = [
+        (run.name, *_step(row, units, "start" if k == 0 else "end"))
+        for run, line in header.tubes
+        for k, row in enumerate(step_rows(run, line))
+    ]
+    points = tuple(f"corner {axis} ({units})" for axis in "xyz")
+    return Table("steps", "Steps of every tube, and the corners of its bends", (*heads, *points), tuple(rows))
+
+
+def _step(row: StepRow, units: str, place: str) -> tuple[str, ...]:
+    """A row of the table; `place`: what the row is where it is no step."""
+    at = ("", "", "") if row.point is None else _lengths(row.point, units)
+    if row.number is None:
+        return ("", place, "", "", "", "", *at)
+    if row.angle is None:
+        return (str(row.number), "straight", _length(row.length, units), "", "", "", *at)
+    length, radius = _length(row.length, units), _length(row.radius or 0.0, units)
+    return (str(row.number), "bend", length, _angle(row.rotation or 0.0), _angle(row.angle), radius, *at)
+
+
+def lengths_table(header: Header, shop: Shop) -> Table:
+    units = header.draft.units
+    heads = ("tube", f"centreline length ({units})", f"cut length ({units})", f"with what is left on ({units})")
+    finished = tuple(f"end from the flange: {way} ({units})" for way in ("out", "along x", "along y"))
+    rows = tuple(
+        (
+            each.run,
+            *_lengths((each.centreline, each.cut, each.sawn, end.out, end.x, end.y), units),
+            _angle(end.lean),
+        )
+        for each, end in zip(shop.lengths, shop.finished, strict=True)
+    )
+    return Table("lengths", "Lengths of every tube", (*heads, *finished, "end's lean (deg)"), rows)
+
+
+def pieces_table(header: Header, shop: Shop) -> Table:
+    units = header.draft.units
+    heads = (
+        *("tube", "piece", "kind", f"first straight ({units})", "angle (deg)", f"CLR ({units})"),
+        *(f"last straight ({units})", f"length ({units})", "from item", "stock", "first end", "last end", "clamp"),
+    )
+    return Table("pieces", "Pieces", heads, tuple(_piece(header, shop, piece) for piece in shop.plan.pieces))
+
+
+def _piece(header: Header, shop: Shop, piece: CutPiece) -> tuple[str, ...]:
+    units = header.draft.units
+    bend = (_angle(piece.angle), _length(piece.radius, units), _length(piece.legs[1], units))
+    return (
+        piece.run,
+        str(piece.number),
+        "bend" if piece.is_bend else "straight",
+        _length(piece.legs[0], units),
+        *(bend if piece.is_bend else ("", "", "")),
+        _length(piece.length, units),
+        "" if piece.item is None else str(piece.item),
+        _stock(header, shop, piece),
+        *(_end(end.cut, end.leave_on, units) for end in piece.ends),
+        "" if piece.clampable else "cut lying flat",
+    )
+
+
+def _stock(header: Header, shop: Shop, piece: CutPiece) -> str:
+    stock = header.draft.stock
+    if piece.item is None or stock is None:
+        return "not in the stock list"
+    item = shop.plan.items[piece.item - 1]
+    if item.kind == "bend":
+        return bend_size(stock.bends[item.index], header.draft.units)
+    return say_length(stock.straights[item.index].length, header.draft.units)
+
+
+def _end(cut: str, leave_on: float, units: str) -> str:
+    said = {"arc": "cut inside the arc", "square": "cut square", "bought": "as bought"}[cut]
+    return f"{said}, leave {say_length(leave_on, units)} on" if leave_on else said
+
+
+def cuts_table(header: Header, shop: Shop) -> Table:
+    units = header.draft.units
+    heads = (
+        *("item", "tube", "piece", "end", "from the end of", f"outside ({units})", f"middle ({units})"),
+        *(f"inside ({units})", "angle (deg)", f"chord outside ({units})", f"chord inside ({units})"),
+        *(f"leave on ({units})", "leave on (deg)"),
+    )
+    rows = tuple(
+        (
+            *(str(mark.item), mark.run, str(mark.piece), mark.end, mark.measured_from),
+            *_lengths((mark.outside, mark.middle, mark.inside), units),
+            *(("", "", "") if mark.chords is None else (_angle(mark.angle), *_lengths(mark.chords, units))),
+            *(_length(mark.leave_on, units), _angle(mark.leave_on_angle) if mark.leave_on_angle else ""),
+        )
+        for mark in sorted(shop.cuts, key=lambda mark: mark.item)
+    )
+    return Table("cuts", "Saw lines, net, by item of stock", heads, rows)
+
+
+def turns_table(header: Header, shop: Shop) -> Table:
+    """Turns are said as seen looking from the flange along the tube."""
+    heads = (
+        *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking from the flange along the tube"),
+        *("arc on the outside (mm)", "arc on the outside (1/64 in)", "level (deg)", "seen from above, it bends"),
+    )
+    rows = tuple(
+        (
+            *(
+                mark.run,
+                str(mark.joint or "flange"),
+                str(mark.piece),
+                _before(mark.turns_from),
+                _angle(abs(mark.angle)),
+            ),
+            CLOCK[None if round(mark.angle, 6) == 0 else mark.angle > 0],
+            *(f"{mark.arc:.1f}", f"{round(mark.arc / SIXTY_FOURTH)}/64", f"{math.degrees(mark.level) + 0.0:+.1f}"),
+            "to the same side" if mark.same_side else "back",
+        )
+        for mark in shop.turns
+    )
+    return Table("turns", "Clocking", heads, rows)
+
+
+def _before(piece: int) -> str:
+    return f"bend of piece {piece}" if piece else "x of the flange"
+
+
+def bench_table(header: Header, shop: Shop) -> Table:
+    units = header.draft.units
+    heads = (
+        *(
+            "tube",
+            "with piece",
+            "lying flat, bending left: piece",
+            f"end along ({units})",
+            f"end to the left ({units})",
+        ),
+        *(f"end above the bend's middle ({units})", "end's lean (deg)"),
+    )
+    rows = tuple(
+        (
+            *(each.run, str(each.piece), str(each.flat)),
+            *_lengths((each.along, each.offset, each.height), units),
+            f"{math.degrees(each.lean) + 0.0:+.1f}",
+        )
+        for each in shop.heights
+    )
+    return Table("bench", "Heights on the table, as pieces are added", heads, rows)
+
+
+def order_table(header: Header, shop: Shop) -> Table:
+    rows: Iterator[Sequence[str]] = (
+        (line.what, line.size, str(line.needed), str(line.on_hand), f"{line.quantity:g}", line.unit)
+        for line in order_list(header, shop)
+    )
+    heads = ("what", "size", "needed", "on hand", "to order", "unit")
+    return Table("order", "To order", heads, tuple(tuple(row) for row in rows))
+
+
+def _length(millimetres: float, units: str) -> str:
+    """To 0.1 mm or 0.001 in, without its unit, which stands in the head."""
+    return in_units(millimetres, units)
+
+
+def _lengths(millimetres: Sequence[float], units: str) -> tuple[str, ...]:
+    return tuple(_length(each, units) for each in millimetres)
+
+
+def _angle(radians: float) -> str:
+    return f"{round(math.degrees(radians), 2) + 0.0:.2f}"

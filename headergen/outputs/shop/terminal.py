@@ -1,0 +1,58 @@
+"""The tables of the bench on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.table import Table as Grid
+from rich.text import Text
+
+from headergen.model import Header, Shop
+from headergen.outputs.shop.tables import Table, lengths_table, pieces_table, steps_table, turns_table
+from headergen.words.say import capital
+
+FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, for which a terminal has no room
+
+
+def bench_tables(header: Header, shop: Shop) -> RenderableType:
+    """Steps, lengths, pieces and turns, for rich to print, and what there is to note; fits some 100 columns."""
+    tables = (steps_table(header), lengths_table(header, shop), pieces_table(header, shop), turns_table(header, shop))
+    figures = shop.plan.figures
+    said = [
+        f"{figures.joints} joints; {figures.arc_cuts} ends cut inside an arc; {figures.unclampable} pieces to be cut "
+        "lying flat. Stock, saw lines, heights and the order list are made by build, in shop/.",
+        *map(capital, shop.notes),
+    ]
+    return Group(*(part for table in tables for part in _shown(_without(table, FULL))), Text(), *map(Text, said))
+
+
+def _without(table: Table, heads: frozenset[str]) -> Table:
+    """The table without these columns."""
+    kept = [column for column, head in enumerate(table.heads) if head not in heads]
+    rows = tuple(tuple(row[column] for column in kept) for row in table.rows)
+    return replace(table, heads=tuple(table.heads[column] for column in kept), rows=rows)
+
+
+def _shown(table: Table) -> Iterator[RenderableType]:
+    grid = Grid(
+        title=table.title,
+        title_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        show_edge=False,
+        collapse_padding=True,
+    )
+    for column, head in enumerate(table.heads):
+        numbers = all(_is_number(row[column]) for row in table.rows)
+        grid.add_column(Text(head), justify="right" if numbers else "left", overflow="fold")
+    for row in table.rows:
+        grid.add_row(*(Text(cell) for cell in row))
+    yield Text()
+    yield grid
+
+
+def _is_number(cell: str) -> bool:
+    return not cell or cell.lstrip("+-").replace(".", "", 1).isdigit()

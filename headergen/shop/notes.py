@@ -1,0 +1,64 @@
+"""What a plan has to say beside its numbers: what is missing, where a joint is awkward, what a small change saves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.model import Bend, Header, Plan, Run, Stock
+from headergen.shop.course import shelf_of
+
+NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend had better be that
+EXACT = 1e-6  # rad
+RADIUS_OFF = 0.3  # mm by which bends as measured may differ from the path's without being spoken of
+
+
+def notes_of(header: Header, plan: Plan) -> Iterator[str]:
+    planned = {piece.run for piece in plan.pieces}
+    for run in header.runs:
+        if run.name not in planned:
+            yield f"{run.name} has no pieces: it bends before its tube has left plate and transition."
+    for piece in plan.pieces:
+        if piece.is_bend and piece.item is None:
+            angle, radius = math.degrees(piece.angle), piece.radius
+            name = f"{piece.run}, piece {piece.number}"
+            yield f"{name}: no bend in the stock list holds {angle:.1f}° of CLR {radius:g} mm."
+    for joint in plan.joints:
+        if joint.blocked:
+            yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
+    stock = header.draft.stock
+    for run in header.runs:
+        if stock is not None and run.tube == header.draft.tube:
+            yield from _nearly_whole(run, stock)
+            yield from _measured_otherwise(run, stock)
+
+
+def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
+    """Only the whole shelf angle keeps both legs, so what is nearly one is worth making one."""
+    for number, step in enumerate(run.steps, 1):
+        if not isinstance(step, Bend):
+            continue
+        angles = [bend.real_angle for _, bend in shelf_of(stock, step.radius)]
+        nearest = min(angles, key=lambda angle: abs(angle - step.angle), default=step.angle)
+        if EXACT < abs(nearest - step.angle) <= NEARLY:
+            off, whole = math.degrees(step.angle - nearest), math.degrees(nearest)
+            yield (
+                f"{run.name}, step {number}: the bend is {abs(off):.2f}° {'more' if off > 0 else 'less'} than one of "
+                f"{whole:g}° in the stock list; written as {whole:g}, with other values marked fit, it keeps both legs."
+            )
+
+
+def _measured_otherwise(run: Run, stock: Stock) -> Iterator[str]:
+    """A path is of the radius that is written; what the shop measured may be another."""
+    said = set()
+    for step in run.steps:
+        if not isinstance(step, Bend) or step.radius in said:
+            continue
+        said.add(step.radius)
+        off = [bend.real_radius for _, bend in shelf_of(stock, step.radius)]
+        off = [radius for radius in off if abs(radius - step.radius) > RADIUS_OFF]
+        if off:
+            yield (
+                f"{run.name}: its path has bends of CLR {step.radius:g} mm, and {off[0]:g} mm was measured; write the "
+                "measured radius into path and stock list, so that the ends come out where they belong."
+            )
