@@ -48,6 +48,10 @@ def say_runs(header: Header, names: Iterable[str]) -> str:
     return say_list([*said, *(run.name for run in runs if not run.is_primary)])
 
 
+def say_tries(count: int) -> str:
+    return f"{count} {'try' if count == 1 else 'tries'}"
+
+
 def say_list(words: Sequence[str]) -> str:
     """Words in a row: "1", "1 and 2", "1, 2 and 3"."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

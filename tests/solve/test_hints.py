@@ -221,12 +221,12 @@ def test_values_that_would_close_a_tube_into_something_are_said_to() -> None:
     collector = replace(made.collectors[0], frame=bore.frame, bores=(bore,))
     missing = replace(made, collectors=(collector,), runs=(replace(made.primaries[0], end=bore),))
     [free] = [each for each in told(missing) if each.rule == "closing"]
-    assert "marked fit" in free.message and "it is then" not in free.message
+    assert "marked fit" in free.message and "it would then be" not in free.message
     in_the_way = ChassisItem(
         "bracket", Box(moved(WORLD, add(bore.frame.origin, bore.frame.z, 40.0)), (30.0, 30.0, 30.0)), 42.0
     )
     [said] = [each for each in told(replace(missing, chassis=(in_the_way,))) if each.rule == "closing"]
-    assert "it is then" in said.message and "from bracket, and 42.0 mm is required" in said.message
+    assert "it would then be" in said.message and "from bracket; 42.0 mm is required" in said.message
 
 
 @pytest.mark.parametrize("outlet", [100.0, 108.0])

@@ -89,7 +89,7 @@ def _after_closing(known: Known) -> Hints:
             for gap in newly_short(known, closed, name)[:1]:
                 deep = gap.value < 0
                 how = f"{say_length(abs(gap.value), units)} {'deep in' if deep else 'from'} {gap.b}"
-                hints[finding] = f"it is then {how}, and {say_length(gap.required, units)} is required"
+                hints[finding] = f"it would then be {how}; {say_length(gap.required, units)} is required"
     return hints
 
 

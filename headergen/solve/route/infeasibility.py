@@ -28,7 +28,7 @@ from headergen.solve.route.problem import (
     line_bound,
 )
 from headergen.solve.route.search import Found
-from headergen.words.say import say_at_least, say_length, say_runs, shown_length
+from headergen.words.say import say_at_least, say_length, say_runs, say_tries, shown_length
 
 SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
 TOUCHING = 1e-6
@@ -122,8 +122,8 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     longest = problem.want.longest
     finite = longest if math.isfinite(longest) else bound
     message = (
-        f"No paths that meet every requirement were found in {rounds} tries. This does not prove that there are none: "
-        f"more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
+        f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
+        f"none: more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
         f"longest length allowed is {say_length(finite, units)}. What helps most often: a longer length, a smaller "
         f"radius, another bore order (bores: free), or less gap between the tubes."
     )

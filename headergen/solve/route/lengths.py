@@ -18,7 +18,7 @@ from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
 from headergen.solve.route.layout import polished
 from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of
-from headergen.words.say import say_length, shown_length
+from headergen.words.say import say_length, say_tries, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
 ROUNDS = 60  # of a search at one length
@@ -70,18 +70,18 @@ def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
     units, bound = draft.units, say_length(least_length(draft), draft.units)
     if isinstance(found, int):
         message = (
-            f"No equal length was found at which paths fit with the collector where it is, in {found} tries; the "
+            f"No equal length was found at which paths fit with the collector where it is, in {say_tries(found)}; the "
             f"straight-line bound is {bound}."
         )
         return Finding("route-lengths", "info", "route", float(found), None, "tries", message)
     low, high = found
     shown = shown_length(low.length, units), shown_length(high.length, units)
-    longer = f"none longer in {high.tries} tries, which is no proof"
+    longer = f"none longer in {say_tries(high.tries)}, which is no proof"
     if high.length > MOST * least_length(draft) - 2 * LEAST_STEP:
         longer = "longer ones were not looked for"
     message = (
         f"Equal lengths with the collector where it is: the shortest that was found is "
-        f"{say_length(low.length, units)} (none shorter in {low.tries} tries; none at all below the straight-line "
+        f"{say_length(low.length, units)} (none shorter in {say_tries(low.tries)}; none at all below the straight-line "
         f"bound of {bound}), the longest {say_length(high.length, units)} ({longer})."
     )
     return Finding("route-lengths", "info", "route", *shown, units, message)
