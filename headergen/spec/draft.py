@@ -38,14 +38,17 @@ from headergen.model import (
     PortShape,
     Run,
     Shape,
+    ShopSettings,
     Step,
     Stock,
     Straight,
+    Tabs,
     Tube,
     TubeRun,
     primary_name,
     secondary_name,
 )
+from headergen.spec.alike import noun_of
 from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
@@ -64,8 +67,6 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
-from headergen.spec.shop import settings_of
-from headergen.spec.tabs import tabs_of
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
@@ -80,7 +81,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for port in flange.ports}
     bores = {bore.run: bore for collector in collectors for bore in collector.bores}
-    tube = Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material)
+    tube = noun_of(Tube, spec.tube)
     plane = spec.between_banks
     return Draft(
         job=_job(spec.job),
@@ -88,7 +89,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         stock=stock,
         flange=flange,
         collectors=collectors,
-        length=LengthTarget(spec.length.target, spec.length.tolerance),
+        length=noun_of(LengthTarget, spec.length),
         runs=tuple(
             _primary(tube, (ports[number], bores[primary_name(number)]), entry, spec.limits)
             for number, entry in sorted(spec.primaries.items())
@@ -97,28 +98,19 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
         bosses=tuple(_boss(entry) for entry in spec.bosses),
-        plugs=tuple(Plug(p.name, p.at, unit(p.axis), p.diameter, p.length) for p in spec.plugs),
+        plugs=tuple(noun_of(Plug, each, seat=each.at, axis=unit(each.axis)) for each in spec.plugs),
         up=unit(spec.up),
         routing=routing_of(spec.route),
         units=spec.units,
         letter=spec.letter or "",
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
-        shop=settings_of(spec.shop),
+        shop=noun_of(ShopSettings, spec.shop),
     )
 
 
 def _job(entry: JobEntry) -> Job:
-    return Job(
-        entry.title,
-        entry.revision,
-        entry.date,
-        entry.customer,
-        entry.notes,
-        entry.finish or "",
-        tuple(entry.excluded),
-        entry.signed or "",
-    )
+    return noun_of(Job, entry, finish=entry.finish or "", signed=entry.signed or "")
 
 
 def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Draft:
@@ -132,7 +124,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     job, length = changes.job, changes.length
     tube = draft.tube
     if changes.tube is not None:
-        tube = Tube(changes.tube.outside_diameter, changes.tube.wall, changes.tube.material)
+        tube = noun_of(Tube, changes.tube)
     primaries = (replace(run, tube=tube) for run in draft.primaries)
     primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
@@ -143,12 +135,12 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         job=_job(job),
         tube=tube,
         stock=draft.stock if changes.stock is None else stock,
-        length=_with_given(draft.length, length, lambda entry: LengthTarget(entry.target, entry.tolerance)),
+        length=_with_given(draft.length, length, lambda entry: noun_of(LengthTarget, entry)),
         limits=limits,
         lines=_lines(changes.lines),
         units=changes.units,
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
-        shop=_with_given(draft.shop, changes.shop, settings_of),
+        shop=_with_given(draft.shop, changes.shop, lambda entry: noun_of(ShopSettings, entry)),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 
@@ -233,17 +225,12 @@ def _flange(entry: FlangeEntry) -> Flange:
         Port(number, port_frame(entry, port), _shape(port), port.transition)
         for number, port in sorted(entry.ports.items())
     )
-    bolts = tuple(Bolt(bolt.at, bolt.hole) for bolt in entry.bolts)
-    return Flange(
+    return noun_of(
+        Flange,
+        entry,
         frame=_plane_frame(entry.plane),
-        thickness=entry.thickness,
-        bolts=bolts,
+        bolts=tuple(noun_of(Bolt, bolt) for bolt in entry.bolts),
         ports=ports,
-        margin=entry.margin,
-        seat=entry.seat,
-        setback=entry.setback,
-        facing=entry.facing,
-        relief=entry.relief,
         tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
     )
 
@@ -265,21 +252,17 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         Bore(name, number, secondary_name(source) if isinstance(source, str) else primary_name(source), frame)
         for number, (source, frame) in enumerate(zip(entry.bores, frames, strict=True), 1)
     )
-    return Collector(
+    return noun_of(
+        Collector,
+        entry,
         name=name,
         frame=frame,
-        join=entry.join,
         slip=entry.slip or 0.0,
         bores=bores,
-        half_angle=_radians(entry.half_angle),
-        outlet=entry.outlet,
-        outlet_length=entry.outlet_length,
-        spike=entry.spike,
-        wall=entry.wall,
         gap=sliding_gap(entry),
         end=end_of(entry.end),
         arriving=arriving,
-        tabs=tabs_of(entry.tabs),
+        tabs=entry.tabs and noun_of(Tabs, entry.tabs),
     )
 
 
@@ -288,22 +271,15 @@ def _boss(entry: BossEntry) -> Boss:
         host = primary_name(entry.primary)
     else:
         host = entry.collector or secondary_name(entry.secondary or "")
-    return Boss(
-        name=entry.name,
+    return noun_of(
+        Boss,
+        entry,
         host=host,
-        at=entry.at,
-        clock=math.radians(entry.clock),
-        outside_diameter=entry.outside_diameter,
-        height=entry.height,
         hole=entry.drilled,
         sensor=entry.kind == "sensor",
         thread=entry.tapped,
         on_outlet=entry.collector is not None,
     )
-
-
-def _radians(degrees: float | None) -> float | None:
-    return None if degrees is None else math.radians(degrees)
 
 
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:
@@ -315,7 +291,7 @@ def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: L
         target=entry.target,
         locked=entry.locked,
         fits=tuple(fits_of(entry.path or (), limits)),
-        parallels=tuple(Parallel(each.step, each.line, math.radians(each.angle)) for each in entry.parallel_to),
+        parallels=tuple(noun_of(Parallel, each) for each in entry.parallel_to),
         joined=joined_steps(entry.path or ()),
         to_find=bool(entry.find),
     )
@@ -324,42 +300,22 @@ def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: L
 def _mock(entry: MockEntry | None) -> MockSettings | None:
     if entry is None:
         return None
-    return MockSettings(
-        bed=entry.bed,
-        gap=entry.gap,
-        wall=entry.wall,
-        spigot=entry.spigot,
-        lean=math.radians(entry.lean),
-        flange=entry.flange,
-        density=entry.density,
-        plates=entry.plates,
-        collector=entry.collector,
-        cut_guides=entry.cut_guides,
-        weight=entry.weight,
+    return noun_of(
+        MockSettings,
+        entry,
         table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
-        datums=tuple(Datum(each.name, each.at, each.hole) for each in entry.datums),
+        datums=tuple(noun_of(Datum, each) for each in entry.datums),
         without_key=tuple((primary_name(each.primary), each.joint) for each in entry.without_key),
         steel_after=tuple((primary_name(each.primary), each.joint) for each in entry.steel_after),
     )
 
 
 def _lines(entries: Mapping[str, LineEntry]) -> tuple[NamedLine, ...]:
-    return tuple(NamedLine(name, line.start, line.end, line.diameter) for name, line in entries.items())
+    return tuple(noun_of(NamedLine, line, name=name) for name, line in entries.items())
 
 
 def _limits(entry: LimitsEntry) -> Limits:
-    return Limits(
-        min_straight=entry.min_straight,
-        end_position=entry.end_position,
-        end_angle=math.radians(entry.end_angle),
-        between_tubes=entry.between_tubes,
-        together=entry.together,
-        chord_error=entry.chord_error,
-        port_straight=entry.port_straight,
-        collector_straight=entry.collector_straight,
-        forming=entry.forming / 100,
-        bend_may_meet_bend=entry.bend_may_meet_bend,
-    )
+    return noun_of(Limits, entry)
 
 
 def items_of(entries: Iterable[ChassisEntry], hashes: Mapping[str, str]) -> tuple[ChassisItem, ...]:
@@ -368,24 +324,23 @@ def items_of(entries: Iterable[ChassisEntry], hashes: Mapping[str, str]) -> tupl
 
 
 def _item(entry: ChassisEntry, hashes: Mapping[str, str]) -> ChassisItem:
-    shape = _item_shape(entry, hashes)
-    return ChassisItem(entry.name, shape, entry.clearance, entry.role, entry.free_from_flange)
+    return noun_of(ChassisItem, entry, shape=_item_shape(entry, hashes))
 
 
 def _item_shape(entry: ChassisEntry, hashes: Mapping[str, str]) -> Shape:
     if entry.box is not None:
         return Box(_box_frame(entry.box), entry.box.size)
     if entry.cylinder is not None:
-        return Cylinder(entry.cylinder.start, entry.cylinder.end, entry.cylinder.diameter)
+        return noun_of(Cylinder, entry.cylinder)
     if entry.plane is not None:
         return Plane(entry.plane.origin, frame_from_normal(entry.plane.origin, entry.plane.normal).z)
     if entry.tube is not None:
-        return TubeRun(tuple(entry.tube.points), entry.tube.diameter)
+        return noun_of(TubeRun, entry.tube)
     if entry.header is not None:
         return HeaderRef(entry.header, hashes[entry.header])
     assert entry.mesh is not None
     placed = entry.placement
-    pairs = tuple(PointPair(pair.name, pair.scan, pair.engine) for pair in (placed.points if placed else None) or ())
+    pairs = tuple(noun_of(PointPair, pair) for pair in (placed.points if placed else None) or ())
     within = placed.within if placed and placed.within is not None else WITHIN
     return MeshRef(
         entry.mesh, hashes[entry.mesh], entry.units, _placement(placed), entry.extent, pairs, within if pairs else 0.0

@@ -162,6 +162,9 @@ def _arrival(value: object) -> int | str:
     return _name(value) if isinstance(value, str) and not value.strip().isdigit() else _counted(value)
 
 
+DEGREES = 180 / math.pi  # in a radian
+
+
 @dataclass(frozen=True)
 class Written:
     """How a number of a noun is written in a file: in what, to how many digits, and as which multiple of its own.
@@ -173,9 +176,13 @@ class Written:
     times: float = 1.0
     in_unit: bool = False
 
+    def own(self, value: float) -> float:
+        """What the noun holds of a number that was read."""
+        return math.radians(value) if self.times == DEGREES else value / self.times
+
 
 LENGTH, MILLIMETRES = Written(in_unit=True), Written()
-ANGLE = Written(9, 180 / math.pi)  # radians within, degrees in a file
+ANGLE = Written(9, DEGREES)  # radians within, degrees in a file
 PERCENT = Written(times=100.0)
 IN_FULL = Written(12)  # of a direction, and of numbers that somebody else's file has
 

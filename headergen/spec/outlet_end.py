@@ -8,6 +8,7 @@ from typing import Annotated, Self
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from headergen.model import OutletBell, OutletRing
+from headergen.spec.alike import noun_of
 from headergen.spec.entry import Entry, exactly_one, one_of
 from headergen.spec.fields import Diameter, Hole, Lean, Step, Thickness, Turn, complain, unit_of
 from headergen.spec.units import length_text, shown
@@ -102,15 +103,8 @@ def end_of(entry: OutletEndEntry | None) -> OutletRing | OutletBell | None:
     if entry is None:
         return None
     if entry.bell is not None:
-        return OutletBell(entry.bell.inside_diameter, entry.bell.length)
+        return noun_of(OutletBell, entry.bell)
     ring = entry.ring
     assert ring is not None
-    return OutletRing(
-        outside_diameter=ring.outside_diameter,
-        thickness=ring.thickness,
-        taper=math.radians(ring.taper),
-        bolts=ring.bolts or 0,
-        bolt_circle=ring.bolt_circle or 0.0,
-        hole=ring.hole or 0.0,
-        turn=math.radians(ring.turn),
-    )
+    unbolted = {"bolts": ring.bolts or 0, "bolt_circle": ring.bolt_circle or 0.0, "hole": ring.hole or 0.0}
+    return noun_of(OutletRing, ring, **unbolted)

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from types import UnionType
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
-from headergen.spec.entry import Entry
 from headergen.spec.fields import Counted, Written
+from headergen.spec.kinds import PLAIN, bare, is_entry, keys_of, kind_of
 from headergen.spec.models import Date
 from headergen.spec.units import MILLIMETRES, Unit
 from headergen.words.numbers import decimal
 
-PLAIN = Written()
 MORE_IN_INCHES = 2  # digits
 ROUND_IN, ROUND_MM = 5, 3  # digits of what a shop writes, in inches and in millimetres
 EXACT = 1e-9  # by which a value may differ from what is written so
@@ -58,7 +56,7 @@ def lines_of(
             continue
         yield f"{indent}{key}:"
         if isinstance(value, Mapping):
-            yield from lines_of(value, _bare(inner)[0], unit, at, f"{indent}  ")
+            yield from lines_of(value, bare(inner)[0], unit, at, f"{indent}  ")
         else:
             yield from (f"{indent}  - {each}" for each in _each(value, inner, PLAIN, unit))
 
@@ -68,61 +66,34 @@ def rounded_length(millimetres: float, unit: Unit) -> str:
     return decimal(millimetres / MILLIMETRES[unit], ROUND_IN if unit == "in" else ROUND_MM)
 
 
-def keys_of(entry: type[Entry]) -> dict[str, str]:
-    """The keys that a file may have, by the names of the entry's fields."""
-    return {name: field.alias or name for name, field in entry.model_fields.items()}
-
-
-def is_entry(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, Entry)
-
-
 def _items(values: Mapping[Any, Any], kind: Any) -> Iterator[tuple[str, Any, Any]]:
     """Each key as it is written, its value, and the kind of that."""
     if is_entry(kind):
         names = {key: name for name, key in keys_of(kind).items()}
-        yield from ((key, value, _kind_of(kind, names[key])) for key, value in values.items())
+        yield from ((key, value, kind_of(kind, names[key])) for key, value in values.items())
         return
     key_kind, value_kind = get_args(kind)
     for key, value in values.items():
         yield str(key) if key_kind == Counted else _quoted(key), value, value_kind
 
 
-def _kind_of(entry: type[Entry], name: str) -> Any:
-    field = entry.model_fields[name]
-    return Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
-
-
-def _bare(kind: Any, written: Written = PLAIN) -> tuple[Any, Written]:
-    """A kind of value without what is wrapped round it, and how its numbers are written."""
-    if get_origin(kind) is Annotated:
-        inner, *notes = get_args(kind)
-        return _bare(inner, next((each for each in notes if isinstance(each, Written)), written))
-    choice = [each for each in get_args(kind) if each is not type(None)]
-    if get_origin(kind) in (Union, UnionType) and len(choice) == 1:
-        return _bare(choice[0], written)
-    if is_entry(kind) and "fit" in kind.model_fields:  # a value that may be written alone
-        return _bare(_kind_of(kind, "fit"), written)
-    return kind, written
-
-
 def _said(value: Any, kind: Any, unit: Unit, written: Written = PLAIN) -> str:
     """A value in one line."""
-    bare, written = _bare(kind, written)
+    of, written = bare(kind, written)
     if isinstance(value, Mapping):
-        return f"{{{', '.join(f'{key}: {_said(each, inner, unit)}' for key, each, inner in _items(value, bare))}}}"
+        return f"{{{', '.join(f'{key}: {_said(each, inner, unit)}' for key, each, inner in _items(value, of))}}}"
     if isinstance(value, Sequence) and not isinstance(value, str):
-        return f"[{', '.join(_each(value, bare, written, unit))}]"
+        return f"[{', '.join(_each(value, of, written, unit))}]"
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return value if get_origin(bare) is Literal or kind == Date else _quoted(value)
+        return value if get_origin(of) is Literal or kind == Date else _quoted(value)
     return _number(value, written, unit) if isinstance(value, float) else str(value)
 
 
 def _each(values: Sequence[Any], kind: Any, written: Written, unit: Unit) -> Iterator[str]:
-    bare, written = _bare(kind, written)
-    inner = [each for each in get_args(bare) if each is not ...] if get_origin(bare) in (list, tuple) else [float]
+    of, written = bare(kind, written)
+    inner = [each for each in get_args(of) if each is not ...] if get_origin(of) in (list, tuple) else [float]
     kinds: Iterable[Any] = inner if len(inner) == len(values) else inner[:1] * len(values)
     yield from (_said(value, each, unit, written) for value, each in zip(values, kinds, strict=True))
 

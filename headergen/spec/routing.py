@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from headergen.model import CostWeights, Move, Routing, Vec
+from headergen.spec.alike import noun_of
 from headergen.spec.complaint import Trouble
 from headergen.spec.entry import Entry
 from headergen.spec.fields import BendAngle, Coordinate, Counted, Lean, Name, Radius, Step, Turn, complain
@@ -175,16 +176,15 @@ class RouteEntry(Entry):
 def routing_of(entry: RouteEntry) -> Routing:
     """The same in millimetres and radians."""
     chosen = entry.length
-    return Routing(
-        bores=entry.bores,
-        firing_order=tuple(entry.firing_order),
+    return noun_of(
+        Routing,
+        entry,
         radii=tuple(sorted(set(entry.radii))),
         flattest=math.radians(entry.bends.min),
         sharpest=math.radians(entry.bends.max),
-        most_bends=entry.most_bends,
         length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,
         shortest=chosen is not None and bool(chosen.shortest),
-        cost_weights=CostWeights(**entry.cost_weights.model_dump()),
+        cost_weights=noun_of(CostWeights, entry.cost_weights),
         moves=tuple(_move(name, each) for name, each in entry.move.items()),
     )
 

@@ -6,7 +6,6 @@ from typing import Annotated
 
 from pydantic import Field, WithJsonSchema
 
-from headergen.model import ShopSettings
 from headergen.spec.entry import Entry
 from headergen.spec.fields import LENGTH, LENGTH_SCHEMA, length
 
@@ -31,7 +30,3 @@ class ShopEntry(Entry):
     cup: Room = Field(
         default=12.7, description="bore of the torch's cup: room between a joint and another tube [12.7 mm]"
     )
-
-
-def settings_of(entry: ShopEntry) -> ShopSettings:
-    return ShopSettings(**{name: getattr(entry, name) for name in ShopEntry.model_fields})

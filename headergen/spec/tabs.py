@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import Self
 
 from pydantic import Field, model_validator
 
-from headergen.model import Tabs
 from headergen.parts.tabs import APART, BEAD, RIM
 from headergen.spec.entry import Entry
 from headergen.spec.fields import Hole, Step, Thickness, Turn, complain
@@ -36,10 +34,3 @@ class TabsEntry(Entry):
         if self.apart < self.length + BEAD + APART:
             raise complain("so short a spring leaves no room for two tabs beside the mouth", at=("apart",))
         return self
-
-
-def tabs_of(entry: TabsEntry | None) -> Tabs | None:
-    if entry is None:
-        return None
-    size = entry.length, entry.height, entry.thickness, entry.hole
-    return Tabs(entry.apart, *size, turn=math.radians(entry.turn))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any
 
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
@@ -37,9 +36,9 @@ from headergen.model import (
     Step,
     Straight,
 )
+from headergen.spec.alike import Values, values_of
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
-from headergen.spec.entry import Entry
 from headergen.spec.fittings import BossEntry, PlugEntry
 from headergen.spec.mock import DatumEntry, MockEntry
 from headergen.spec.models import (
@@ -52,12 +51,11 @@ from headergen.spec.models import (
     TubeEntry,
 )
 from headergen.spec.outlet_end import BellEntry, RingEntry
-from headergen.spec.printed import keys_of, lines_of
+from headergen.spec.printed import lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.shop import ShopEntry
 from headergen.spec.tabs import TabsEntry
 
-Values = dict[Any, Any]  # by the keys of the file, but in millimetres and radians
 SQUARE = 1e-9  # degrees by which a port leans without a word
 
 
@@ -72,21 +70,21 @@ def _spec(header: Header) -> Values:
     runs = {run.name: run for run in header.runs}
     return {
         "format": 1,
-        "job": _given(_alike(draft.job, JobEntry)),
+        "job": _given(values_of(draft.job, JobEntry)),
         "units": draft.units,
-        "tube": _alike(draft.tube, TubeEntry),
+        "tube": values_of(draft.tube, TubeEntry),
         **_given({"stock": draft.stock and draft.stock.file}),
         "flange": _flange(draft.flange),
         "collectors": {each.name: _collector(each, runs) for each in draft.collectors},
         **_given({"secondaries": {run.source: _path(run) for run in header.runs if not run.is_primary}}),
-        "length": _alike(draft.length, LengthEntry),
-        "limits": _alike(draft.limits, LimitsEntry),
+        "length": values_of(draft.length, LengthEntry),
+        "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
-        **({} if draft.shop == ShopSettings() else {"shop": _alike(draft.shop, ShopEntry)}),
+        **({} if draft.shop == ShopSettings() else {"shop": values_of(draft.shop, ShopEntry)}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({"bosses": [_boss(boss, runs) for boss in draft.bosses]}),
-        **_given({"plugs": [_alike(each, PlugEntry, at=each.seat) for each in draft.plugs]}),
+        **_given({"plugs": [values_of(each, PlugEntry, at=each.seat) for each in draft.plugs]}),
         "up": draft.up,
         **_last(draft),
     }
@@ -96,17 +94,9 @@ def _last(draft: Draft) -> Values:
     return {
         **_given({"letter": draft.letter}),
         **({} if draft.between_banks is None else {"between_banks": _half_space(draft.between_banks)}),
-        **_given({"lines": {each.name: _alike(each, LineEntry) for each in draft.lines}}),
+        **_given({"lines": {each.name: values_of(each, LineEntry) for each in draft.lines}}),
         "chassis": [_item(item) for item in draft.chassis],
     }
-
-
-def _alike(noun: object, entry: type[Entry], **otherwise: Any) -> Values:
-    """The keys of an entry in its order, each with what the noun says under that name, or with what is said otherwise;
-    None is left out."""
-    known = {key: otherwise.get(key, getattr(noun, name, None)) for name, key in keys_of(entry).items()}
-    assert known.keys() >= otherwise.keys(), "a key that the entry does not know"
-    return {key: value for key, value in known.items() if value is not None}
 
 
 def _given(values: Values) -> Values:
@@ -127,11 +117,13 @@ def _flange(flange: Flange) -> Values:
     return {
         "plane": _plane(flange.frame),
         "thickness": flange.thickness,
-        **_given({"bolts": [_alike(bolt, BoltEntry) for bolt in flange.bolts]}),
+        **_given({"bolts": [values_of(bolt, BoltEntry) for bolt in flange.bolts]}),
         "ports": {port.number: _port(flange.frame, port) for port in flange.ports},
         "seat": flange.seat,
         **_given({"tool": tool}),
-        **{key: value for key, value in _alike(flange, FlangeEntry).items() if key not in ("ports", "bolts", "tool")},
+        **{
+            key: value for key, value in values_of(flange, FlangeEntry).items() if key not in ("ports", "bolts", "tool")
+        },
     }
 
 
@@ -154,7 +146,7 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
     places = [(axes @ subtract(bore.frame.origin, collector.frame.origin)).tolist() for bore in collector.bores]
     arriving = [runs[bore.run] for bore in collector.bores]
     is_slip = collector.join == "slip"
-    return _alike(
+    return values_of(
         collector,
         CollectorEntry,
         plane=_plane(collector.frame),
@@ -165,15 +157,15 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
         spike=collector.spike or None,
         gap=collector.gap if is_slip else None,
         end=collector.end and _end(collector.end),
-        tabs=collector.tabs and _alike(collector.tabs, TabsEntry),
+        tabs=collector.tabs and values_of(collector.tabs, TabsEntry),
     )
 
 
 def _end(end: OutletRing | OutletBell) -> Values:
     if isinstance(end, OutletBell):
-        return {"bell": _alike(end, BellEntry)}
+        return {"bell": values_of(end, BellEntry)}
     unbolted = {} if end.bolts else dict.fromkeys(("bolts", "bolt_circle", "hole"))
-    return {"ring": _alike(end, RingEntry, **unbolted)}
+    return {"ring": values_of(end, RingEntry, **unbolted)}
 
 
 def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
@@ -182,12 +174,12 @@ def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
         run = runs[boss.host]
         host = {"primary": run.number} if run.is_primary else {"secondary": run.source}
     kind = "sensor" if boss.sensor else "plain"
-    return _alike(boss, BossEntry, **host, kind=kind, thread=boss.thread or None)
+    return values_of(boss, BossEntry, **host, kind=kind, thread=boss.thread or None)
 
 
 def _route(routing: Routing) -> Values:
     shortest = {"shortest": True} if routing.shortest else None
-    return _alike(
+    return values_of(
         routing,
         RouteEntry,
         firing_order=routing.firing_order or None,
@@ -195,7 +187,7 @@ def _route(routing: Routing) -> Values:
         bends=_range((routing.flattest, routing.sharpest)),
         length=shortest if routing.length is None else _range(routing.length),
         move={move.collector: _move(move) for move in routing.moves} or None,
-        cost_weights=_alike(routing.cost_weights, CostWeightsEntry),
+        cost_weights=values_of(routing.cost_weights, CostWeightsEntry),
     )
 
 
@@ -215,14 +207,14 @@ def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> Values:
         key: [{"primary": runs[name].number, "joint": joint} for name, joint in getattr(mock, key)] or None
         for key in ("without_key", "steel_after")
     }
-    datums = [_alike(each, DatumEntry) for each in mock.datums] or None
-    return _alike(mock, MockEntry, table=mock.table and _half_space(mock.table), datums=datums, **joints)
+    datums = [values_of(each, DatumEntry) for each in mock.datums] or None
+    return values_of(mock, MockEntry, table=mock.table and _half_space(mock.table), datums=datums, **joints)
 
 
 def _primary(primary: Run) -> Values:
     return {
         **_given({"target": primary.target, "locked": primary.locked}),
-        **_given({"parallel_to": [_alike(each, ParallelEntry) for each in primary.parallels]}),
+        **_given({"parallel_to": [values_of(each, ParallelEntry) for each in primary.parallels]}),
         "path": _path(primary),
     }
 
@@ -242,7 +234,7 @@ def _step(step: Step) -> Values:
 
 def _item(item: ChassisItem) -> Values:
     role = None if item.role == "obstacle" else item.role
-    return _alike(item, ChassisEntry, **_shape(item), role=role, free_from_flange=item.free_from_flange or None)
+    return values_of(item, ChassisEntry, **_shape(item), role=role, free_from_flange=item.free_from_flange or None)
 
 
 def _shape(item: ChassisItem) -> Values:
@@ -255,14 +247,14 @@ def _shape(item: ChassisItem) -> Values:
         axes = {"normal": shape.frame.z, "x": shape.frame.x}
         return {"box": {"center": shape.frame.origin, "size": shape.size, **axes}}
     if isinstance(shape, Cylinder):
-        return {"cylinder": _alike(shape, CylinderEntry)}
+        return {"cylinder": values_of(shape, CylinderEntry)}
     if isinstance(shape, Plane):
         return {"plane": _half_space(shape)}
-    return {"tube": _alike(shape, TubeRunEntry)}
+    return {"tube": values_of(shape, TubeRunEntry)}
 
 
 def _placement(shape: MeshRef) -> Values:
     if shape.pairs:
-        return {"points": [_alike(pair, PointPairEntry) for pair in shape.pairs], "within": shape.within}
+        return {"points": [values_of(pair, PointPairEntry) for pair in shape.pairs], "within": shape.within}
     at = shape.placement
     return {"origin": at.origin, "x": at.x, "z": at.z}
