@@ -121,9 +121,7 @@ def _flange(flange: Flange) -> Values:
         "ports": {port.number: _port(flange.frame, port) for port in flange.ports},
         "seat": flange.seat,
         **_given({"tool": tool}),
-        **{
-            key: value for key, value in values_of(flange, FlangeEntry).items() if key not in ("ports", "bolts", "tool")
-        },
+        **values_of(flange, FlangeEntry, ports=None, bolts=None, tool=None),
     }
 
 
