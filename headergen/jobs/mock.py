@@ -74,7 +74,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):
         write_plate_dxf(folder / f"{plate.name}.dxf", plate, title, header.draft.units)
-    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.plugs}
+    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.adapters}
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)

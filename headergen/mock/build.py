@@ -25,7 +25,7 @@ from headergen.mock.locating import plate_pairs, printed_plates, unreached
 from headergen.mock.order import Going, order_of
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
-from headergen.mock.plug import plug_part
+from headergen.mock.steel_adapter import adapter_part
 from headergen.mock.strength import Neck, necks, placed_sections, said_of
 from headergen.mock.tubes import Span, tube_part
 from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, Piece, PlatePair, PrintedPart, Run
@@ -44,14 +44,14 @@ class Mock:
 
     `settings` name those joints only that the print is divided at.
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn. `placed` and `facts`
-    are those of `printed`: beside the parts the `plugs`, and the `guides` for the `cuts` that are not square.
+    are those of `printed`: beside the parts the `adapters`, and the `guides` for the `cuts` that are not square.
     """
 
     settings: MockSettings
     parts: tuple[MockPart, ...]
     collectors: tuple[MockPart, ...]
     locating: tuple[MockPart, ...]
-    plugs: tuple[MockPart, ...]
+    adapters: tuple[MockPart, ...]
     guides: tuple[MockPart, ...]
     cuts: tuple[CutGuide, ...]
     pairs: tuple[PlatePair, ...]
@@ -64,7 +64,7 @@ class Mock:
     @property
     def printed(self) -> tuple[MockPart, ...]:
         """All but the coupon."""
-        return (*self.parts, *self.collectors, *self.locating, *self.plugs, *self.guides)
+        return (*self.parts, *self.collectors, *self.locating, *self.adapters, *self.guides)
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def make_mock(
     pairs = _with_ends(pairs, plans, settings.letter)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
-    plugs = _plugs(header, (plans, fits), settings, trial)
+    adapters = _adapters(header, (plans, fits), settings, trial)
     notes = (
         *_notes(plans),
         *differences(header, settings),
@@ -147,7 +147,7 @@ def make_mock(
     )
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
-    bare = Mock(settings, parts, made, locating, plugs, guides, cuts, pairs, coupon, notes=notes)
+    bare = Mock(settings, parts, made, locating, adapters, guides, cuts, pairs, coupon, notes=notes)
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
     weakest = {} if trial.failed else weakest_necks(parts, settings, hung_on(collectors, made, settings))
     return _on_beds(bare, weakest, settings)
@@ -261,24 +261,24 @@ def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSe
     """The settings without the joints that the print is not divided at, and a note for each of those."""
     divided = {(plan.run.name, cut.joint) for plan in plans for cut in _cuts(plan, settings)}
     numbers = {plan.run.name: plan.run.number for plan in plans}
-    plugged, free = (
+    adapted, free = (
         tuple(joint for joint in joints if joint in divided) for joints in (settings.steel_after, settings.without_key)
     )
     notes = [
         f"There is no steel adapter {settings.letter}J{numbers[name]}-{joint}: the print is not divided at joint "
         f"{joint} of {name}."
         for name, joint in settings.steel_after
-        if (name, joint) not in plugged
+        if (name, joint) not in adapted
     ]
     notes += [
         f"Joint {joint} of {name} is not free to turn: the print is not divided at it."
         for name, joint in settings.without_key
         if (name, joint) not in free
     ]
-    return replace(settings, steel_after=plugged, without_key=free), notes
+    return replace(settings, steel_after=adapted, without_key=free), notes
 
 
-def _plugs(
+def _adapters(
     header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, trial: _Trial
 ) -> tuple[MockPart, ...]:
     """A steel adapter for each joint at which steel follows plastic."""
@@ -288,8 +288,8 @@ def _plugs(
     for run, joint in settings.steel_after:
         line, at = cuts[run, joint]
         name, place = f"{settings.letter}J{header.run(run).number}-{joint}", (at, fits[run, at])
-        made.append(trial.of(name, partial(plug_part, name, line, place, header.draft.tube, settings)))
-    return tuple(plug for plug in made if plug is not None)
+        made.append(trial.of(name, partial(adapter_part, name, line, place, header.draft.tube, settings)))
+    return tuple(adapter for adapter in made if adapter is not None)
 
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:

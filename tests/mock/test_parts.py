@@ -78,7 +78,7 @@ def test_no_layer_has_an_island(name: str) -> None:
     header = settle(SPECS / f"{name}.yaml")
     joints = tuple((primary.name, 1) for primary in header.primaries)
     mock = make_mock(header, MockSettings(collector=True, cut_guides=True, steel_after=joints))
-    assert mock.collectors and mock.guides and mock.plugs and mock.locating
+    assert mock.collectors and mock.guides and mock.adapters and mock.locating
     for part in (*mock.printed, *mock.coupon):
         assert starts_in_mid_air(part.mesh) == [], part.name
 

@@ -50,7 +50,7 @@ def lettered(letter: str) -> Mock:
 
 
 def test_every_part_of_a_bank_begins_with_its_letter() -> None:
-    """Whatever is printed, and on the locating plates that are cut: tubes, plates, plugs, guides."""
+    """Whatever is printed, and on the locating plates that are cut: tubes, plates, adapters, guides."""
     plain, one = lettered(""), lettered("A")
     names = [part.name for part in plain.printed]
     assert {"F", "P", "J", "L", "C", "G"} == {name[0] for name in names} and "G1-1" in names

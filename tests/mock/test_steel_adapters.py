@@ -26,76 +26,78 @@ SETTINGS = MockSettings(steel_after=JOINTS, plates=False)
 
 
 @pytest.fixture(scope="module")
-def plugged() -> tuple[Header, Mock]:
+def adapted() -> tuple[Header, Mock]:
     header = settle(ROOT / "specs" / "bogbean.yaml")
     return header, make_mock(header, SETTINGS)
 
 
-def before(mock: Mock, plug: MockPart) -> MockPart:
-    """The part whose socket is where the plug's joint is."""
-    at = home(plug)[0] @ np.array(plug.spigot.origin) + home(plug)[1]  # type: ignore[union-attr]
+def before(mock: Mock, adapter: MockPart) -> MockPart:
+    """The part whose socket is where the adapter's joint is."""
+    at = home(adapter)[0] @ np.array(adapter.spigot.origin) + home(adapter)[1]  # type: ignore[union-attr]
     [found] = [
         part
         for part in mock.parts
         for number, near in part.sockets
-        if number in plug.runs and np.linalg.norm(home(part)[0] @ np.array(near.origin) + home(part)[1] - at) < 1e-3
+        if number in adapter.runs and np.linalg.norm(home(part)[0] @ np.array(near.origin) + home(part)[1] - at) < 1e-3
     ]
     return found
 
 
-def test_there_is_one_for_each_joint_asked_for(plugged: tuple[Header, Mock]) -> None:
-    _, mock = plugged
-    assert [plug.name for plug in mock.plugs] == [f"J{run[8:]}-{joint}" for run, joint in JOINTS]
-    assert {place.name for place in mock.placed} >= {plug.name for plug in mock.plugs}
+def test_there_is_one_for_each_joint_asked_for(adapted: tuple[Header, Mock]) -> None:
+    _, mock = adapted
+    assert [adapter.name for adapter in mock.adapters] == [f"J{run[8:]}-{joint}" for run, joint in JOINTS]
+    assert {place.name for place in mock.placed} >= {adapter.name for adapter in mock.adapters}
 
 
-def shared(plug: MockPart, at: MockPart, solid: Manifold, turn: float, deeper: float = 0.0) -> float:
-    """Volume that `plug` has in common with a part, put where the plug `at` belongs, turned and pushed in."""
+def shared(adapter: MockPart, at: MockPart, solid: Manifold, turn: float, deeper: float = 0.0) -> float:
+    """Volume that `adapter` has in common with a part, put where the adapter `at` belongs, turned and pushed in."""
     rotation, shift = home(at)
     c, s = math.cos(turn), math.sin(turn)
     turned = rotation @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-    return float((solid ^ manifold(plug.mesh, (turned, shift + deeper * rotation[:, 2]))).volume())
+    return float((solid ^ manifold(adapter.mesh, (turned, shift + deeper * rotation[:, 2]))).volume())
 
 
-def test_a_plug_goes_home_in_its_socket_and_in_no_other(plugged: tuple[Header, Mock]) -> None:
-    """In one rotation, to within 0.8 mm of the bottom; any other plug is in the wall however it is turned."""
-    _, mock = plugged
-    [right] = [plug for plug in mock.plugs if plug.name == "J2-2"]
+def test_an_adapter_goes_home_in_its_socket_and_in_no_other(adapted: tuple[Header, Mock]) -> None:
+    """In one rotation, to within 0.8 mm of the bottom; any other adapter is in the wall however it is turned."""
+    _, mock = adapted
+    [right] = [adapter for adapter in mock.adapters if adapter.name == "J2-2"]
     part = before(mock, right)
     solid = manifold(part.mesh, home(part))
     assert shared(right, right, solid, 0.0) < 0.5
     assert shared(right, right, solid, 0.0, deeper=0.8) > 2.0
-    for plug in mock.plugs:
-        turns = [math.radians(5 * k) for k in range(1 if plug is right else 0, 72)]
-        assert min(shared(plug, right, solid, turn) for turn in turns) > 2.0, plug.name
+    for adapter in mock.adapters:
+        turns = [math.radians(5 * k) for k in range(1 if adapter is right else 0, 72)]
+        assert min(shared(adapter, right, solid, turn) for turn in turns) > 2.0, adapter.name
 
 
-def test_every_plug_takes_the_steel_after_it(plugged: tuple[Header, Mock]) -> None:
+def test_every_adapter_takes_the_steel_after_it(adapted: tuple[Header, Mock]) -> None:
     """The true tube beyond the joint, bent where it is bent, its bore narrowed by half the gap: nothing shared."""
-    header, mock = plugged
+    header, mock = adapted
     tube = header.draft.tube
     lines = {line.run: line for line in header.centrelines}
-    for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
+    for adapter, (number, joint) in zip(mock.adapters, JOINTS, strict=True):
         line = lines[number]
         primary = next(each for each in header.primaries if each.name == number)
         at = next(each.at for each in run_joints(primary, line) if each.number == joint)
         steel = cut_out(line, at, min(at + 14.0, line.length))
         tight = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap / 2, 0.01)
         loose = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap - 0.5, 0.01)
-        placed = manifold(plug.mesh, home(plug))
-        assert (manifold(tight) ^ placed).volume() < 0.5, plug.name
-        assert (manifold(loose) ^ placed).volume() > 5.0, plug.name  # but it is not loose there
+        placed = manifold(adapter.mesh, home(adapter))
+        assert (manifold(tight) ^ placed).volume() < 0.5, adapter.name
+        assert (manifold(loose) ^ placed).volume() > 5.0, adapter.name  # but it is not loose there
 
 
-def test_the_grooved_rib_is_at_the_witness_line(plugged: tuple[Header, Mock]) -> None:
-    header, mock = plugged
+def test_the_grooved_rib_is_at_the_witness_line(adapted: tuple[Header, Mock]) -> None:
+    header, mock = adapted
     lines = {line.run: line for line in header.centrelines}
-    for plug, (number, joint) in zip(mock.plugs, JOINTS, strict=True):
+    for adapter, (number, joint) in zip(mock.adapters, JOINTS, strict=True):
         primary = next(each for each in header.primaries if each.name == number)
         at = next(each.at for each in run_joints(primary, lines[number]) if each.number == joint)
         point, tangent, normal = (np.array(each) for each in frame_at(lines[number], at))
         axes = np.column_stack([np.cross(normal, tangent), normal, tangent])  # x toward the witness line
-        section = manifold(plug.mesh, home(plug)).transform(np.column_stack([axes.T, -axes.T @ point])).slice(-2.5)
+        section = (
+            manifold(adapter.mesh, home(adapter)).transform(np.column_stack([axes.T, -axes.T @ point])).slice(-2.5)
+        )
         tip = max(float(np.linalg.norm(polygon, axis=1).max()) for polygon in section.to_polygons())
         ring = CrossSection.circle(tip - 0.3, 512) - CrossSection.circle(tip - 0.35, 512)
         teeth = (ring ^ section).decompose()
@@ -104,22 +106,22 @@ def test_the_grooved_rib_is_at_the_witness_line(plugged: tuple[Header, Mock]) ->
         assert bearings[1] < 2.0 / tip and bearings[2] > 0.5  # the two halves are the nearest, either side of the line
 
 
-def test_a_plug_prints_without_support(plugged: tuple[Header, Mock]) -> None:
-    _, mock = plugged
-    for plug in mock.plugs[:4]:
-        seen = as_trimesh(plug.mesh)
+def test_an_adapter_prints_without_support(adapted: tuple[Header, Mock]) -> None:
+    _, mock = adapted
+    for adapter in mock.adapters[:4]:
+        seen = as_trimesh(adapter.mesh)
         assert seen.is_watertight and seen.is_winding_consistent and seen.body_count == 1 and seen.volume > 0
-        assert overhang(plug.mesh, SETTINGS.lean) < 0.01, plug.name
-        assert islands(seen) == [], plug.name
-        assert plug.smallest_section > 150.0
+        assert overhang(adapter.mesh, SETTINGS.lean) < 0.01, adapter.name
+        assert islands(seen) == [], adapter.name
+        assert adapter.smallest_section > 150.0
 
 
-def test_a_joint_that_is_not_printed_has_no_plug_and_is_not_free(plugged: tuple[Header, Mock]) -> None:
+def test_a_joint_that_is_not_printed_has_no_adapter_and_is_not_free(adapted: tuple[Header, Mock]) -> None:
     """Pieces 6 and 7 of primary 3 are printed as one. The sheet tells of joints that are there, by these settings."""
-    header, _ = plugged
+    header, _ = adapted
     joints = (("primary 3", 6), ("primary 3", 5))
     mock = make_mock(header, MockSettings(steel_after=joints, without_key=joints, plates=False, flange=False))
-    assert [plug.name for plug in mock.plugs] == ["J3-5"]
+    assert [adapter.name for adapter in mock.adapters] == ["J3-5"]
     assert mock.settings.steel_after == mock.settings.without_key == (("primary 3", 5),)
-    assert any(note.startswith("There is no plug J3-6") for note in mock.notes)
+    assert any(note.startswith("There is no steel adapter J3-6") for note in mock.notes)
     assert any(note.startswith("Joint 6 of primary 3 is not free to turn") for note in mock.notes)

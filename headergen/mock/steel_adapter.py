@@ -1,4 +1,4 @@
-"""Plugs for joints at which steel follows plastic: one end in the printed socket, the other in the steel bore.
+"""Steel adapters for joints at which steel follows plastic: one end in the printed socket, the other in the steel bore.
 
 A steel tube has no spigot. The adapter's own half has the joint's key; the other half takes the tube with the same gap,
 and the faces of plastic and steel meet over its middle. The rib at the witness line has a groove, seen through its
@@ -40,7 +40,7 @@ GROOVE_DEPTH = 0.7
 BESIDE = 1.5  # mm from letters to ribs
 
 
-def plug_part(
+def adapter_part(
     name: str, line: Centreline, place: tuple[float, JointFit], tube: Tube, settings: MockSettings
 ) -> MockPart:
     """The adapter of the joint at a length from the flange, standing on its end in the steel.
