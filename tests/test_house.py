@@ -87,3 +87,16 @@ def test_top_level_is_what_the_design_names() -> None:
         pytest.skip("not a git checkout")
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "headergen", "specs", "tests", "out", "shared"}
     assert {top for top in tops if not top.startswith(".")} <= allowed
+
+
+def test_a_name_is_one_class_and_errors_are_called_errors() -> None:
+    """Private classes may share a name; what is raised can be told by its name."""
+    found: dict[str, list[str]] = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, []).append(path.name)
+                bases = [ast.unparse(base) for base in node.bases]
+                raised = any(base.endswith(("Error", "Exception")) for base in bases)
+                assert not raised or node.name.endswith("Error"), node.name
+    assert {name: places for name, places in found.items() if len(places) > 1} == {}

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.mock.solid import UnsoundPartError, mesh_of
-from headergen.mock.strength import Section
+from headergen.mock.strength import TubeSection
 from headergen.model import Frame
 
 ON_BED = 0.01  # mm over the bed up to which a face rests on it
@@ -37,7 +37,7 @@ class MockPart:
     spigot: Frame | None = None
     sockets: tuple[tuple[str, Frame], ...] = ()
     notes: tuple[str, ...] = ()
-    sections: tuple[Section, ...] = ()
+    sections: tuple[TubeSection, ...] = ()
 
     @property
     def volume(self) -> float:

@@ -29,7 +29,7 @@ Station = tuple[str, Frame, float]  # run, axes of a section, and the mm of tube
 
 
 @dataclass(frozen=True)
-class Section:
+class TubeSection:
     """A section square to a tube: `place` in the axes it was looked at in, area mm², modulus mm³, and the mm of tube
     that it stands for."""
 
@@ -50,12 +50,12 @@ class Neck:
     stress: float
 
 
-def section_at(solid: Manifold, frame: Frame, reach: float, run: str = "", length: float = 0.0) -> Section:
+def section_at(solid: Manifold, frame: Frame, reach: float, run: str = "", length: float = 0.0) -> TubeSection:
     """What the plane z = 0 of a frame cuts within `reach` mm of its origin."""
     return sections_at(solid, [(run, frame, length)], reach)[0]
 
 
-def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> tuple[Section, ...]:
+def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> tuple[TubeSection, ...]:
     """A section at each station; frames that follow one another along a straight look at the same turned solid."""
     around, found = CrossSection.circle(reach, ROUND), []
     base, turned = WORLD, solid
@@ -64,7 +64,7 @@ def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> t
         if height is None:
             base, turned, height = frame, solid.transform(inverse(frame)), 0.0
         seen = turned.slice(height) ^ around
-        found.append(Section(run, frame.origin, float(seen.area()), modulus(seen), length))
+        found.append(TubeSection(run, frame.origin, float(seen.area()), modulus(seen), length))
     return tuple(found)
 
 
@@ -109,12 +109,14 @@ def modulus(section: CrossSection) -> float:
     return float(min(moments / off))
 
 
-def placed_sections(sections: Sequence[Section], home: Frame) -> list[Section]:
+def placed_sections(sections: Sequence[TubeSection], home: Frame) -> list[TubeSection]:
     """With their places in engine axes."""
-    return [Section(each.run, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections]
+    return [
+        TubeSection(each.run, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections
+    ]
 
 
-def necks(chain: Sequence[tuple[str, Section]], settings: MockSettings) -> dict[str, Neck]:
+def necks(chain: Sequence[tuple[str, TubeSection]], settings: MockSettings) -> dict[str, Neck]:
     """The most stressed section of each part of one primary: all its sections with the names of their parts, in
     engine axes, from the flange on."""
     if not chain:

@@ -22,7 +22,7 @@ Cut = Literal["arc", "square", "bought"]
 
 
 @dataclass(frozen=True)
-class Place:
+class BendPlace:
     """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps."""
 
     item: int
@@ -40,7 +40,7 @@ class _End:
 
 
 def with_ends(
-    course: Course, pieces: Sequence[CutPiece], places: Sequence[Place | None], s: ShopSettings
+    course: Course, pieces: Sequence[CutPiece], places: Sequence[BendPlace | None], s: ShopSettings
 ) -> Iterator[CutPiece]:
     """The pieces of a run with their ends; `places` are those of its bends, in order."""
     bends = iter(zip(places, course.straights, course.straights[1:], strict=False))
@@ -64,7 +64,7 @@ def _straight_ends() -> tuple[_End, _End]:
     return _End("square", math.inf, 0), _End("square", math.inf, 0)
 
 
-def _bend_ends(piece: CutPiece, place: Place | None, before: float, after: float) -> tuple[_End, _End]:
+def _bend_ends(piece: CutPiece, place: BendPlace | None, before: float, after: float) -> tuple[_End, _End]:
     """`before` and `after`: the whole straights on either side of the bend."""
     if place is None:
         return _straight_ends()

@@ -9,7 +9,7 @@ from itertools import pairwise
 from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockItem, WeldJoint
 from headergen.shop.bars import bars_for
 from headergen.shop.course import Course, shelf_of
-from headergen.shop.ends import ROUNDED, Place, with_ends
+from headergen.shop.ends import ROUNDED, BendPlace, with_ends
 from headergen.shop.programme import Choice, Settled, choose
 from headergen.shop.ways import Key, Way, wanted_bends, ways_of
 
@@ -45,8 +45,8 @@ def plan_from(
 
 def _bend_items(
     taken: Sequence[Way], courses: Sequence[Course], stock: Stock | None, s: ShopSettings
-) -> tuple[dict[Key, Place], list[StockItem]]:
-    places: dict[Key, Place] = {}
+) -> tuple[dict[Key, BendPlace], list[StockItem]]:
+    places: dict[Key, BendPlace] = {}
     items: list[StockItem] = []
     used: dict[int, int] = {}
     for way in taken:
@@ -56,7 +56,7 @@ def _bend_items(
         used[way.stock] = used.get(way.stock, 0) + 1
         arcs = _arcs(way, courses, bend.real_angle, s.between / bend.radius)
         for member, arc in zip(way.members, arcs, strict=True):
-            places[member.key] = Place(number, arc, member)
+            places[member.key] = BendPlace(number, arc, member)
         items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
     return places, items
 
@@ -74,7 +74,7 @@ def _arcs(way: Way, courses: Sequence[Course], angle: float, between: float) -> 
 
 
 def _pieces(
-    course: Course, straights: Sequence[Settled], places: Mapping[int, Place], s: ShopSettings
+    course: Course, straights: Sequence[Settled], places: Mapping[int, BendPlace], s: ShopSettings
 ) -> Iterator[CutPiece]:
     """The pieces of one run in travel order, net; ends and bars are put in later."""
     end, number = PieceEnd("square"), 0
@@ -108,7 +108,7 @@ def _pieces(
         yield piece if place is None else _from_item(piece, place)
 
 
-def _from_item(piece: CutPiece, place: Place) -> CutPiece:
+def _from_item(piece: CutPiece, place: BendPlace) -> CutPiece:
     leg = place.member.leg
     kept = leg if leg in ("first", "second", "both") else ""
     return replace(piece, item=place.item, taken=place.taken, kept_leg=kept, turned=place.member.turned)  # type: ignore[arg-type]

@@ -20,7 +20,7 @@ from headergen.outputs.picture import best_view, label, picture_notes, pointers,
 from headergen.outputs.picture.view import View, fitted, view_directions
 
 if TYPE_CHECKING:
-    from headergen.outputs.picture.strips import Sheet  # imports VTK
+    from headergen.outputs.picture.strips import PictureSheet  # imports VTK
 
 FRAME = (1040, 820)  # pixels of one answer
 GUTTER = 8  # pixels between frames
@@ -72,7 +72,7 @@ def render_answers(
     path.write_bytes(stage.png(in_rows(frames)))
 
 
-def _frame(answer: Shown, photographed: tuple[Image, NDArray[np.int64]], view: View, sheet: Sheet) -> Image:
+def _frame(answer: Shown, photographed: tuple[Image, NDArray[np.int64]], view: View, sheet: PictureSheet) -> Image:
     from headergen.outputs.picture import overlay, strips
 
     photograph, owners = photographed

@@ -71,7 +71,7 @@ def polydata(mesh: TriangleMesh) -> Any:
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class BodyStage:
     """A window, and for each body that was ever in it the body, which keeps its number from being another's, with its
     actors: what they hold of the renderer's stays, so that nothing is handed over twice."""
 
@@ -96,8 +96,8 @@ class Room:
 class Studio:
     """Where pictures are taken, one after another: a room of unlit colours, and one that is lit."""
 
-    flat: Room
-    lit: Room
+    flat: BodyStage
+    lit: BodyStage
     held: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # meshes as VTK has them
 
     def body(self, mesh: TriangleMesh) -> Any:
@@ -121,7 +121,7 @@ def opened() -> Studio:
     lit.SetSSAOKernelSize(64)
     lit.SSAOBlurOn()
     lit.UseFXAAOn()
-    return Studio(Room(flat, _window(flat)), Room(lit, _window(lit)))
+    return Studio(BodyStage(flat, _window(flat)), BodyStage(lit, _window(lit)))
 
 
 def warmed() -> Studio:

@@ -36,7 +36,7 @@ WORDS = 0.0118  # height of the words about an error, a share of the width
 
 
 @dataclass(frozen=True)
-class Sheet:
+class PictureSheet:
     """The size of a picture and of the strips round its photograph, in pixels. `beside` is the strip for errors."""
 
     size: tuple[int, int]
@@ -72,21 +72,21 @@ class Marked:
     place: tuple[float, float] | None
 
 
-def sheet_of(size: tuple[int, int], *, banner: bool, errors: bool) -> Sheet:
+def sheet_of(size: tuple[int, int], *, banner: bool, errors: bool) -> PictureSheet:
     """The strips of a picture: one at the top for a `banner`, one at the right for `errors`."""
     width = size[0]
     top = round((TOP if banner else SIDE / 2) * width)
-    return Sheet(size, round(SIDE * width), top, round(FOOT * width), round(BESIDE * width) if errors else 0)
+    return PictureSheet(size, round(SIDE * width), top, round(FOOT * width), round(BESIDE * width) if errors else 0)
 
 
-def names_sheet(size: tuple[int, int], *, banner: bool) -> Sheet:
+def names_sheet(size: tuple[int, int], *, banner: bool) -> PictureSheet:
     """The strips of a picture whose parts have their names at both sides."""
     width = size[0]
     top = round((TOP if banner else SIDE / 2) * width)
-    return Sheet(size, round(NAMES * width), top, round(FOOT * width))
+    return PictureSheet(size, round(NAMES * width), top, round(FOOT * width))
 
 
-def laid_out(photograph: Image, sheet: Sheet) -> Image:
+def laid_out(photograph: Image, sheet: PictureSheet) -> Image:
     """The sheet with its photograph, its strips empty."""
     width, height = sheet.size
     image = np.ones((height, width, 3))
@@ -94,17 +94,17 @@ def laid_out(photograph: Image, sheet: Sheet) -> Image:
     return image
 
 
-def draw_banner(image: Image, sheet: Sheet, text: str, colours: tuple[Colour, Colour]) -> None:
+def draw_banner(image: Image, sheet: PictureSheet, text: str, colours: tuple[Colour, Colour]) -> None:
     """Words in the strip at the top."""
     draw_plate(image, text, round(NAME_SIZE * sheet.size[0]), sheet.top / 2, colours)
 
 
-def draw_foot(image: Image, sheet: Sheet, text: str, size: float = TITLE_SIZE) -> None:
+def draw_foot(image: Image, sheet: PictureSheet, text: str, size: float = TITLE_SIZE) -> None:
     """Words in the strip at the foot, `size` times the width of the sheet high."""
     draw_plate(image, text, round(size * sheet.size[0]), sheet.size[1] - sheet.foot / 2, (PAPER, LINE))
 
 
-def draw_pointers(image: Image, sheet: Sheet, pointers: Sequence[Pointer]) -> None:
+def draw_pointers(image: Image, sheet: PictureSheet, pointers: Sequence[Pointer]) -> None:
     """Each number on a disc in the strip at the nearer side, with a leader to its place; no two leaders cross there."""
     radius = RADIUS * sheet.size[0]
     for side, here in enumerate(_by_side(sheet, pointers)):
@@ -119,7 +119,7 @@ def draw_pointers(image: Image, sheet: Sheet, pointers: Sequence[Pointer]) -> No
             draw_letters(image, fitted_letters(each.label, round(1.25 * radius), 1.7 * radius), disc, LINE)
 
 
-def draw_names(image: Image, sheet: Sheet, names: Sequence[Pointer]) -> None:
+def draw_names(image: Image, sheet: PictureSheet, names: Sequence[Pointer]) -> None:
     """Each name in the strip at the left or the right, as many in one as in the other, with a leader to its place."""
     for side, here in enumerate(_halves(names)):
         size = name_size(sheet, len(here))
@@ -136,7 +136,7 @@ def draw_names(image: Image, sheet: Sheet, names: Sequence[Pointer]) -> None:
             draw_letters(image, letters, np.array([edge + half, row]), LINE)
 
 
-def name_size(sheet: Sheet, count: int) -> int:
+def name_size(sheet: PictureSheet, count: int) -> int:
     """Height of letters, pixels, at which so many names stand in one strip without touching."""
     low, high = _between(sheet, 0.0)
     return max(1, min(round(NAME * sheet.size[0]), int((high - low) / (2.1 * max(count, 1)))))
@@ -150,7 +150,7 @@ def _halves(names: Sequence[Pointer]) -> tuple[list[Pointer], list[Pointer]]:
     return left, right
 
 
-def draw_marks(image: Image, sheet: Sheet, marks: Sequence[Marked]) -> None:
+def draw_marks(image: Image, sheet: PictureSheet, marks: Sequence[Marked]) -> None:
     """Words about each error in the strip beside the photograph, with a leader to its place, which has a ring."""
     size = round(WORDS * sheet.size[0])
     tall = max((len(each.lines) for each in marks), default=0) * 1.6 * size + 0.8 * size
@@ -196,12 +196,12 @@ def spread(wanted: Sequence[float], apart: float, between: tuple[float, float]) 
     return [start + k * apart for start, count in runs for k in range(count)]
 
 
-def _between(sheet: Sheet, half: float) -> tuple[float, float]:
+def _between(sheet: PictureSheet, half: float) -> tuple[float, float]:
     """The rows in which the middle of something may stand that is twice `half` high."""
     return sheet.top + half, sheet.size[1] - sheet.foot - half
 
 
-def _by_side(sheet: Sheet, pointers: Sequence[Pointer]) -> list[list[Pointer]]:
+def _by_side(sheet: PictureSheet, pointers: Sequence[Pointer]) -> list[list[Pointer]]:
     """The pointers of the left and of the right strip, each from the top down; with errors all stand at the left."""
     middle = sheet.photograph[0] / 2 if not sheet.beside else float("inf")
     ordered = sorted(pointers, key=lambda each: each.place[1])

@@ -43,7 +43,7 @@ GRAVITY = 9.80665  # m/s²; standard gravity, ISO 80000-3
 
 
 @dataclass(frozen=True)
-class Weight:
+class TotalWeight:
     """What the parts weigh together (g), where their centre is (mm), and what their weight does at the flange (N·m)."""
 
     grams: float
@@ -57,7 +57,7 @@ def part_mass(tube: Tube, part: Part) -> float | None:
     return None if rho is None else part.volume * rho * 1e-6
 
 
-def weight(result: Result) -> Weight | None:
+def weight(result: Result) -> TotalWeight | None:
     """All parts together; None when there are none, or their material is not known.
 
     The moment is that of the weight about the middle of the ports on the flange's face, with the engine as installed
@@ -74,7 +74,7 @@ def weight(result: Result) -> Weight | None:
     middle = [sum(port.frame.origin[k] for port in ports) / len(ports) for k in range(3)]
     off = subtract((x, y, z), (middle[0], middle[1], middle[2]))
     arm = norm(cross(off, draft.up))
-    return Weight(grams, (x, y, z), grams * 1e-3 * GRAVITY * arm * 1e-3)
+    return TotalWeight(grams, (x, y, z), grams * 1e-3 * GRAVITY * arm * 1e-3)
 
 
 def smallest_gap(result: Result, run: str, to_tubes: bool) -> Gap | None:

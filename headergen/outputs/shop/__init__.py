@@ -12,7 +12,7 @@ from pathlib import Path
 
 from headergen.model import Header, Shop
 from headergen.outputs.shop.data import shop_data
-from headergen.outputs.shop.tables import Table, all_tables
+from headergen.outputs.shop.tables import ShopTable, all_tables
 
 __all__ = ["all_tables", "shop_data", "write_shop"]
 
@@ -31,7 +31,7 @@ def write_shop(folder: Path, header: Header, shop: Shop, version: str) -> None:
         (folder / FOLDER / f"{table.name}.csv").write_bytes(csv_text(table).encode())
 
 
-def csv_text(table: Table) -> str:
+def csv_text(table: ShopTable) -> str:
     """A table as RFC 4180 has it, but with plain newlines; decimals with a point."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -17,7 +17,7 @@ SIXTY_FOURTH = INCH / 64
 
 
 @dataclass(frozen=True)
-class Table:
+class ShopTable:
     """`name`: of its file; `heads` carry the unit of their column."""
 
     name: str
@@ -26,7 +26,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def all_tables(header: Header, shop: Shop) -> tuple[Table, ...]:
+def all_tables(header: Header, shop: Shop) -> tuple[ShopTable, ...]:
     return (
         steps_table(header),
         lengths_table(header, shop),
@@ -38,7 +38,7 @@ def all_tables(header: Header, shop: Shop) -> tuple[Table, ...]:
     )
 
 
-def steps_table(header: Header) -> Table:
+def steps_table(header: Header) -> ShopTable:
     """LRA and XYZ of every run."""
     units = header.draft.units
     heads = ("tube", "step", "kind", f"length ({units})", "rotation (deg)", "angle (deg)", f"CLR ({units})")
@@ -48,7 +48,7 @@ def steps_table(header: Header) -> Table:
         for k, row in enumerate(step_rows(run, line))
     ]
     points = tuple(f"corner {axis} ({units})" for axis in "xyz")
-    return Table("steps", "Steps of every tube, and the corners of its bends", (*heads, *points), tuple(rows))
+    return ShopTable("steps", "Steps of every tube, and the corners of its bends", (*heads, *points), tuple(rows))
 
 
 def _step(row: StepRow, units: str, place: str) -> tuple[str, ...]:
@@ -62,7 +62,7 @@ def _step(row: StepRow, units: str, place: str) -> tuple[str, ...]:
     return (str(row.number), "bend", length, _angle(row.rotation or 0.0), _angle(row.angle), radius, *at)
 
 
-def lengths_table(header: Header, shop: Shop) -> Table:
+def lengths_table(header: Header, shop: Shop) -> ShopTable:
     units = header.draft.units
     heads = ("tube", f"centreline length ({units})", f"cut length ({units})", f"with what is left on ({units})")
     finished = tuple(f"end from the flange: {way} ({units})" for way in ("out", "along x", "along y"))
@@ -74,16 +74,16 @@ def lengths_table(header: Header, shop: Shop) -> Table:
         )
         for each, end in zip(shop.lengths, shop.finished, strict=True)
     )
-    return Table("lengths", "Lengths of every tube", (*heads, *finished, "end's lean (deg)"), rows)
+    return ShopTable("lengths", "Lengths of every tube", (*heads, *finished, "end's lean (deg)"), rows)
 
 
-def pieces_table(header: Header, shop: Shop) -> Table:
+def pieces_table(header: Header, shop: Shop) -> ShopTable:
     units = header.draft.units
     heads = (
         *("tube", "piece", "kind", f"first straight ({units})", "angle (deg)", f"CLR ({units})"),
         *(f"last straight ({units})", f"length ({units})", "from item", "stock", "first end", "last end", "clamp"),
     )
-    return Table("pieces", "Pieces", heads, tuple(_piece(header, shop, piece) for piece in shop.plan.pieces))
+    return ShopTable("pieces", "Pieces", heads, tuple(_piece(header, shop, piece) for piece in shop.plan.pieces))
 
 
 def _piece(header: Header, shop: Shop, piece: CutPiece) -> tuple[str, ...]:
@@ -118,7 +118,7 @@ def _end(cut: str, leave_on: float, units: str) -> str:
     return f"{said}, leave {say_length(leave_on, units)} on" if leave_on else said
 
 
-def cuts_table(header: Header, shop: Shop) -> Table:
+def cuts_table(header: Header, shop: Shop) -> ShopTable:
     units = header.draft.units
     heads = (
         *("item", "tube", "piece", "end", "from the end of", f"outside ({units})", f"middle ({units})"),
@@ -134,10 +134,10 @@ def cuts_table(header: Header, shop: Shop) -> Table:
         )
         for mark in sorted(shop.cuts, key=lambda mark: mark.item)
     )
-    return Table("cuts", "Saw lines, net, by item of stock", heads, rows)
+    return ShopTable("cuts", "Saw lines, net, by item of stock", heads, rows)
 
 
-def turns_table(header: Header, shop: Shop) -> Table:
+def turns_table(header: Header, shop: Shop) -> ShopTable:
     """Turns are said as seen looking from the flange along the tube."""
     heads = (
         *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking from the flange along the tube"),
@@ -158,14 +158,14 @@ def turns_table(header: Header, shop: Shop) -> Table:
         )
         for mark in shop.turns
     )
-    return Table("turns", "Clocking", heads, rows)
+    return ShopTable("turns", "Clocking", heads, rows)
 
 
 def _before(piece: int) -> str:
     return f"bend of piece {piece}" if piece else "x of the flange"
 
 
-def bench_table(header: Header, shop: Shop) -> Table:
+def bench_table(header: Header, shop: Shop) -> ShopTable:
     units = header.draft.units
     heads = (
         *(
@@ -185,16 +185,16 @@ def bench_table(header: Header, shop: Shop) -> Table:
         )
         for each in shop.heights
     )
-    return Table("bench", "Heights on the table, as pieces are added", heads, rows)
+    return ShopTable("bench", "Heights on the table, as pieces are added", heads, rows)
 
 
-def order_table(header: Header, shop: Shop) -> Table:
+def order_table(header: Header, shop: Shop) -> ShopTable:
     rows: Iterator[Sequence[str]] = (
         (line.what, line.size, str(line.needed), str(line.on_hand), f"{line.quantity:g}", line.unit)
         for line in order_list(header, shop)
     )
     heads = ("what", "size", "needed", "on hand", "to order", "unit")
-    return Table("order", "To order", heads, tuple(tuple(row) for row in rows))
+    return ShopTable("order", "To order", heads, tuple(tuple(row) for row in rows))
 
 
 def _length(millimetres: float, units: str) -> str:

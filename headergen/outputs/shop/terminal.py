@@ -11,7 +11,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from headergen.model import Header, Shop
-from headergen.outputs.shop.tables import Table, lengths_table, pieces_table, steps_table, turns_table
+from headergen.outputs.shop.tables import ShopTable, lengths_table, pieces_table, steps_table, turns_table
 from headergen.words.say import capital
 
 FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, for which a terminal has no room
@@ -29,14 +29,14 @@ def bench_tables(header: Header, shop: Shop) -> RenderableType:
     return Group(*(part for table in tables for part in _shown(_without(table, FULL))), Text(), *map(Text, said))
 
 
-def _without(table: Table, heads: frozenset[str]) -> Table:
+def _without(table: ShopTable, heads: frozenset[str]) -> ShopTable:
     """The table without these columns."""
     kept = [column for column, head in enumerate(table.heads) if head not in heads]
     rows = tuple(tuple(row[column] for column in kept) for row in table.rows)
     return replace(table, heads=tuple(table.heads[column] for column in kept), rows=rows)
 
 
-def _shown(table: Table) -> Iterator[RenderableType]:
+def _shown(table: ShopTable) -> Iterator[RenderableType]:
     grid = Grid(
         title=table.title,
         title_justify="left",

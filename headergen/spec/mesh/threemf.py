@@ -48,7 +48,7 @@ class Solid:
 
 
 @dataclass
-class Model:
+class ModelPart:
     solids: dict[Key, Solid] = field(default_factory=dict)
     items: list[tuple[Key, NDArray[np.float64]]] = field(default_factory=list)
     units: str = "millimeter"
@@ -58,7 +58,7 @@ class Model:
 
 def read_3mf(content: bytes) -> RawMesh:
     """The triangles of everything in the build. Raises BrokenMeshError."""
-    model = Model()
+    model = ModelPart()
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
             _check_size(archive)
@@ -91,7 +91,7 @@ def _main_part(archive: zipfile.ZipFile, parts: list[str]) -> str:
     return names.get("/3D/3dmodel.model", parts[0])
 
 
-def _read_part(archive: zipfile.ZipFile, name: str, is_main: bool, model: Model) -> None:
+def _read_part(archive: zipfile.ZipFile, name: str, is_main: bool, model: ModelPart) -> None:
     reader = _Reader(f"/{name}", is_main, model)
     parser = expat.ParserCreate()
     parser.StartElementHandler = reader.start
@@ -121,7 +121,7 @@ def _refuse_doctype(*_: Any) -> None:
 class _Reader:
     """What the elements of one part mean, one after the other."""
 
-    def __init__(self, part: str, is_main: bool, model: Model) -> None:
+    def __init__(self, part: str, is_main: bool, model: ModelPart) -> None:
         self.part, self.is_main, self.model = part, is_main, model
         self.solid = Solid()
 
@@ -156,7 +156,7 @@ class _Reader:
         return (path, said["objectid"]), np.array(numbers).reshape(4, 3)
 
 
-def _assembled(model: Model) -> RawMesh:
+def _assembled(model: ModelPart) -> RawMesh:
     if model.units not in UNITS and model.units != "micron":
         raise BrokenMeshError(f'its unit is "{model.units}", which 3MF does not have', 0)
     if not model.items:
@@ -179,7 +179,7 @@ def _assembled(model: Model) -> RawMesh:
     return RawMesh(as_stored(points), whole, units=UNITS[model.units])
 
 
-def _size(model: Model, key: Key, known: dict[Key, tuple[int, int]], depth: int) -> tuple[int, int]:
+def _size(model: ModelPart, key: Key, known: dict[Key, tuple[int, int]], depth: int) -> tuple[int, int]:
     """How many triangles and corners an object comes to, each of its components as often as it is there."""
     if key in known:
         return known[key]
@@ -196,7 +196,7 @@ def _size(model: Model, key: Key, known: dict[Key, tuple[int, int]], depth: int)
 
 
 def _add(
-    model: Model,
+    model: ModelPart,
     placed: tuple[Key, NDArray[np.float64]],
     sizes: dict[Key, tuple[int, int]],
     vertices: list[NDArray[np.float64]],

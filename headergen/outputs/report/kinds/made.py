@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pydantic import Field
 
 from headergen.model import Part, Tube
-from headergen.outputs.report.facts import Weight, part_mass
+from headergen.outputs.report.facts import TotalWeight, part_mass
 from headergen.outputs.report.records.base import Mm3, Moment, Point, PositiveGrams, Record
 from headergen.outputs.report.sections import Block, Section, Table
 from headergen.words.numbers import both
@@ -47,7 +47,7 @@ def part_record(part: Part, tube: Tube) -> PartRecord:
     )
 
 
-def weight_record(found: Weight | None) -> WeightRecord | None:
+def weight_record(found: TotalWeight | None) -> WeightRecord | None:
     if found is None:
         return None
     return WeightRecord(mass_g=found.grams, centre_mm=found.centre, moment_at_flange_nm=found.moment)
