@@ -106,7 +106,7 @@ def test_units_are_told_by_size_and_place(tmp_path: Path, unit: str, size: float
     assert (facts.units, facts.units_from) == (unit, "size" if unit == "mm" else "extent")
     assert facts.size[0] == pytest.approx(2400, rel=1e-5)
     [note] = [f for f in said(tmp_path, content, keys=keys) if f.rule == "mesh-units"]
-    assert f"Say units: {unit}" in note.message and note.level == "info"
+    assert f"Write units: {unit}" in note.message and note.level == "info"
 
 
 def test_units_that_cannot_be_told_are_asked_for(tmp_path: Path) -> None:
