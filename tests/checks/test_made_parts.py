@@ -91,7 +91,7 @@ def test_an_open_surface_cannot_say_how_deep() -> None:
     (found,) = made_gaps(header, {"item": index}, {"boss lambda": box_mesh(block(0.0, 20.0))})
     assert (found.value, found.at_least, found.crosses) == (0.0, False, True)
     (said,) = judge_made(header.draft, [found], ())
-    assert "boss lambda and item cross, 0.0 mm between them and how deep an open surface cannot say" in said.message
+    assert "boss lambda and item cross, 0.0 mm between them; the depth in an open surface is not known" in said.message
     (clear,) = made_gaps(header, {"item": index}, {"boss lambda": box_mesh(block(-20.0, 20.0))})
     assert clear.value == pytest.approx(15.0, abs=1e-3) and not clear.crosses
 

@@ -52,7 +52,7 @@ def test_bores_of_which_no_merge_is_made_and_what_can_be_made(
 ) -> None:
     [found] = findings_with(tmp_path, change)
     assert (found.rule, found.level, found.limit) == ("merge-possible", "error", 0.0)
-    assert f"4 bores {where}, of which no merge is made" in found.message
+    assert f"4 bores {where}, so no merge is made" in found.message
     assert "pattern square or ring" in found.message and "half angle and outlet left out" in found.message
 
 

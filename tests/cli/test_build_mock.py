@@ -172,6 +172,6 @@ def test_a_header_with_errors_says_so(tmp_path: Path) -> None:
     assert "- G1-1: the mitre of all 4 tubes of collector main, 46.0 mm (1.811 in), 5.00° from square." in sheet
     assert "| G1-2 | " in sheet and (tmp_path / "out" / "wrong" / "mock" / "parts" / "G1-2.stl").exists()
     assert "Steel after plastic: J2-2." in sheet and "| J2-2 | primary 2 |" in sheet
-    assert "Last of all the collector (C1.1, C1.2)" in sheet  # with its outlet it is taller than the bed
+    assert "The collector goes on last (C1.1, C1.2)" in sheet  # with its outlet it is taller than the bed
     printed = tmp_path / "out" / "wrong" / "mock" / "parts"
     assert (printed / "C1.1.stl").exists() and (printed / "C1.2.stl").exists()

@@ -38,7 +38,7 @@ def test_no_push_moves_an_end_farther_than_is_said(end: tuple[float, float]) -> 
 
 def test_a_plate_on_one_bolt_is_said_to_swing() -> None:
     assert "swing" in said_of_bolts(BOLTS[:1], [(0.0, 0.0)])[0]
-    assert "no bolt" in said_of_bolts((), [(0.0, 0.0)])[0]
+    assert "no flange bolt" in said_of_bolts((), [(0.0, 0.0)])[0]
 
 
 def test_an_inch_job_is_told_the_play_in_inches() -> None:
