@@ -65,6 +65,8 @@ def solve(model: Model) -> tuple[dict[str, float], Array]:
 def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Array:
     """The values of all variables where `objective` is least. Raises PlanError where the solver stops before that."""
     c = np.zeros(len(model.low))
+    if not model.low:
+        return c
     for index, value in objective.items():
         c[index] = value
     cells = [(r, index, value) for r, (terms, _, _) in enumerate(model.rows) for index, value in terms.items()]

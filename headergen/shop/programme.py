@@ -107,6 +107,8 @@ def _course_rows(
     last = len(course.bends)
     rate, longest = _straight_tube(stock)
     most = longest - 2 * (max(s.shrinkage, s.trim) + s.dressing)
+    if most <= 0:  # no piece fits any of them: none will have one
+        most = MOST_STRAIGHTS
     straights = []
     for k, (length, start) in enumerate(zip(course.straights, course.starts(), strict=True)):
         straight = _straight_rows(model, (course, k, length), (most, rate), s)
@@ -233,7 +235,7 @@ def _bend_rows(model: Model, course: Course, place: tuple[_Straight, _Straight, 
     legs = {leg: 1.0 for leg in (before.before, after.after) if leg is not None}
     inside = (bend.radius - course.radius) * bend.angle
     too_near = model.variable(1, broken=1)
-    terms, least = {**legs, too_near: s.apart}, s.apart - inside
+    terms, least = {**legs, too_near: max(s.apart, s.apart - inside)}, s.apart - inside
     if k == last and not course.ends_welded:
         if after.has_piece is None:
             least = 0.0

@@ -132,3 +132,26 @@ def test_a_bend_that_none_holds_is_missing_and_a_larger_one_is_made_of_several()
     plan = plan_of([course], Stock((StockBend(63.5, 3.0, (90.0, 90.0)),), ()), ShopSettings())
     assert plan.figures.missing == 1
     assert [piece.item for piece in plan.pieces if piece.is_bend] == [None]
+
+
+def test_a_plan_is_had_of_whatever_is_asked() -> None:
+    """Straight tubes alone, bends tighter than the tube is wide, and a shelf of crumbs."""
+    straight = Course("primary 1", (418.0,), (), 21.2, 2.0, ((0.0, 418.0, "no room"),), True)
+    tight = Course("primary 2", (20.0, 0.0, 5.0), (CourseBend(0.3, 18.0, 0.0, 2), CourseBend(0.3, 18.0, 3.0, 3)), 21.2)
+    shelf = Stock((StockBend(18.0, 0.5),), (StockStraight(4.0),))
+    settings = ShopSettings()
+    plan = plan_of([straight], shelf, settings)
+    assert (len(plan.pieces), plan.figures.joints, plan.items) == (1, 0, ())
+    plan = plan_of([straight, tight], shelf, settings)
+    assert plan.figures.missing == 0 and sum(piece.is_bend for piece in plan.pieces) == 2
+    assert all(piece.item is None for piece in plan.pieces if not piece.is_bend)
+
+
+def test_a_straight_longer_than_any_on_the_shelf_is_of_several() -> None:
+    """Each of them, with what is left on it and a face to dress at either end, comes out of 1000 mm."""
+    course = Course("primary 1", (2300.0, 100.0), (CourseBend(1.0, 63.5, 0.0, 2),), 21.2)
+    stock = Stock((StockBend(63.5, 1.0, (120.0, 120.0)),), (StockStraight(1000.0, 9.0),))
+    plan = plan_of([course], stock, ShopSettings())
+    assert [piece.is_bend for piece in plan.pieces] == [False, False, False, True]
+    assert_can_be_cut(plan, [course], stock, ShopSettings())
+    assert sum(item.kind == "straight" for item in plan.items) == 3
