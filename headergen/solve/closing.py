@@ -3,7 +3,8 @@
 With more unknowns than equations the smallest change from the guesses wins: the least sum of squares, in which 1 mm
 and 1 degree count the same (`arrival.DEGREE`). What closes is found from the guesses; only where that fails are other
 starts tried, the same ones in every run. Where a target length cannot be had, the run is closed at the length
-nearest to it; where nothing closes, it ends where it misses least, 1 mm and 1 degree again counting the same.
+nearest to it; where nothing closes, it ends where it misses least, 1 mm and 1 degree again counting the same. Found
+angles next to a shelf angle become that (`shelf_angles.py`).
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from headergen.solve.freeing import values_to_free
 from headergen.solve.least_change import Goal, LeastChange, Point, active_bounds, best_of, least_from, restarts
 from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import within_job, within_stock
+from headergen.solve.shelf_angles import with_shelf_angles
 from headergen.words.numbers import INCH
 
 RESTARTS = 8
@@ -64,7 +66,8 @@ def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
         found = _closing(chain_of(allowed, allowed.fits, target))
         if found.is_solution:
             chain = chain_of(allowed, allowed.fits, target)
-            return replace(run, steps=changed_steps(chain, found.x)), None
+            closed = with_shelf_angles(replace(allowed, steps=changed_steps(chain, found.x)), draft, target)
+            return replace(run, steps=closed.steps), None
     left, miss = _at_best(every, chain_of(every, every.fits, target), found, draft)
     return replace(run, steps=left.steps), miss
 

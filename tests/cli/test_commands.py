@@ -78,8 +78,9 @@ def test_same_bytes_in_another_process_folder_and_hash_seed(built: Path, tmp_pat
         done = run("build", "specs/bogbean.yaml", "--out", f"o{seed}", cwd=tmp_path / "elsewhere", PYTHONHASHSEED=seed)
         assert done.returncode == 0, done.stderr
         again = tmp_path / "elsewhere" / f"o{seed}" / "bogbean"
-        for path in built.iterdir():
-            assert (again / path.name).read_bytes() == path.read_bytes(), f"{path.name} with hash seed {seed}"
+        for path in (path for path in built.rglob("*") if path.is_file()):
+            name = path.relative_to(built)
+            assert (again / name).read_bytes() == path.read_bytes(), f"{name} with hash seed {seed}"
 
 
 def test_demo_is_what_it_says(built: Path) -> None:
@@ -289,8 +290,9 @@ def test_banks_says_how_alike_they_are() -> None:
 def test_every_demo_builds_twice_to_the_same_bytes(name: str, tmp_path: Path) -> None:
     for out in ("one", "two"):
         assert run("build", ROOT / "specs" / f"{name}.yaml", "--out", tmp_path / out).returncode == 0
-    for path in (tmp_path / "one" / name).iterdir():
-        assert path.read_bytes() == (tmp_path / "two" / name / path.name).read_bytes(), path.name
+    for path in (path for path in (tmp_path / "one" / name).rglob("*") if path.is_file()):
+        other = tmp_path / "two" / path.relative_to(tmp_path / "one")
+        assert path.read_bytes() == other.read_bytes(), path.name
 
 
 def test_mesh_says_what_a_scan_holds(tmp_path: Path) -> None:
