@@ -15,7 +15,7 @@ MAY_IMPORT = {
     "model": set(),
     "words": NOUNS,
     "geometry": {"model"},
-    "parts": NOUNS | {"geometry"},
+    "parts": NOUNS | {"words", "geometry"},
     "spec": NOUNS | {"words", "parts", "geometry"},
     "checks": NOUNS | {"parts", "words", "geometry"},
     "shop": NOUNS | {"geometry"},

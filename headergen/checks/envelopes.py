@@ -64,10 +64,11 @@ def part_gaps(
 
 def least_of(gaps: Iterable[Gap]) -> list[Gap]:
     """The least gap of a part's pieces to each other thing."""
-    least: dict[str, Gap] = {}
+    least: dict[tuple[str, str], Gap] = {}
     for gap in gaps:
-        if gap.b not in least or gap.value < least[gap.b].value:
-            least[gap.b] = gap
+        pair = gap.a, gap.b
+        if pair not in least or gap.value < least[pair].value:
+            least[pair] = gap
     return list(least.values())
 
 
@@ -142,8 +143,14 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
 
 
 def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[Gap]:
-    """Parts of two collectors keep off each other as their tubes do."""
+    """Parts of two collectors, and what stands on tubes alone, keep off each other as tubes do; what one tube joins
+    crosses nowhere else. Of two plates nothing is said: `build` says where two parts share metal."""
     for other in others:
-        far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= required
-        if part.collector and other.collector != part.collector and other.shape is not None and not far:
-            yield part_gap(part, other.name, required, gap_to_frustum(part.solid, other.shape), False)
+        least = 0.0 if set(part.joined) & set(other.joined) else required
+        far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= least
+        if far or part.on_head or (part.collector == other.collector and part.collector):
+            continue
+        if other.shape is not None:
+            yield part_gap(part, other.name, least, gap_to_frustum(part.solid, other.shape), False)
+        elif part.shape is not None:
+            yield part_gap(other, part.name, least, gap_to_frustum(other.solid, part.shape), False)

@@ -20,6 +20,7 @@ from headergen.checks.rules.open_end import open_end
 from headergen.checks.rules.overlaps import overlaps
 from headergen.checks.rules.own_crossing import own_crossing
 from headergen.checks.rules.parallel import parallel
+from headergen.checks.rules.part_place import part_place
 from headergen.checks.rules.parts_clear import parts_clear, too_near
 from headergen.checks.rules.plate import plate_edge, plate_relief, plate_web
 from headergen.checks.rules.ports import (
@@ -35,7 +36,6 @@ from headergen.checks.rules.reach import reach
 from headergen.checks.rules.side_by_side import side_by_side
 from headergen.checks.rules.stock import stock_tube, tube_material
 from headergen.checks.rules.straights import bend_meets_bend, straights
-from headergen.checks.rules.tabs import tab_place
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
 from headergen.checks.rules.unmeasured import together_all_along, unmeasured
 from headergen.model import Draft, Gap, Header, Overlap, Survey
@@ -64,7 +64,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     boss_place,
     sensor_lean,
     sensor_sees,
-    tab_place,
+    part_place,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,

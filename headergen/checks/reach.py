@@ -11,7 +11,7 @@ from headergen.checks.envelopes import item_gap, lowest_gap, obstacle_of, part_g
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, tube_body
 from headergen.geometry.distance.convex import frustum_solid
-from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_triangles
+from headergen.geometry.distance.distance_convex import ConvexGap, gap_to_body, gap_to_frustum, gap_to_triangles
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.index import TriangleIndex
 from headergen.geometry.plate.flange import seated_from, transition_lead
@@ -27,11 +27,11 @@ NEAR = 10.0  # mm within which what stands beside a tool is measured at all
 
 @dataclass(frozen=True, eq=False)
 class _Own:
-    """What of the header itself may stand in a tool's way: tubes, transitions as triangles, parts of collectors."""
+    """What of the header itself may stand in a tool's way: tubes, transitions as triangles, other parts."""
 
     bodies: dict[str, Body]
     transitions: dict[str, Array]
-    collectors: tuple[Envelope, ...]
+    parts: tuple[Envelope, ...]
 
 
 def reach_gaps(
@@ -45,7 +45,7 @@ def reach_gaps(
     around = [(_in_the_way(item), obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     own = _own_parts(header)
     for room in rooms(header):
-        part = Envelope(room.what, frustum_solid(room.shape))
+        part = Envelope(room.what, frustum_solid(room.shape), shape=room.shape)
         others = [each for each in around if not (room.on_head and each[0].free_from_flange > 0)]
         found = [item_gap(part, item, obstacle) for item, obstacle in others]
         found += _to_own(part, own, room.host)
@@ -61,7 +61,7 @@ def _in_the_way(item: ChassisItem) -> ChassisItem:
 def _own_parts(header: Header) -> _Own:
     bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
     skins = {transition_name(port.number): _skin(header, port) for port in header.draft.flange.ports if port.transition}
-    return _Own(bodies, skins, tuple(each for each in envelopes_of(header) if each.shape is not None))
+    return _Own(bodies, skins, tuple(each for each in envelopes_of(header) if not each.on_head))
 
 
 def _skin(header: Header, port: Port) -> Array:
@@ -81,7 +81,16 @@ def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:
         reach = float(np.linalg.norm(triangles - middle, axis=2).max())
         if float(np.linalg.norm(middle - part.solid.middle)) < part.solid.reach + reach + NEAR:
             yield part_gap(part, name, 0.0, gap_to_triangles(part.solid, triangles), False)
-    for each in own.collectors:
+    for each in own.parts:
         far = float(np.linalg.norm(each.solid.middle - part.solid.middle)) - each.solid.reach - part.solid.reach
-        if host not in (each.collector, each.name) and each.shape is not None and far < NEAR:
-            yield part_gap(part, each.name, 0.0, gap_to_frustum(part.solid, each.shape), False)
+        if host not in (each.collector, each.name) and far < NEAR:
+            yield part_gap(part, each.name, 0.0, _to_part(part, each), False)
+
+
+def _to_part(room: Envelope, part: Envelope) -> ConvexGap:
+    """From a room, which is a frustum, to another part."""
+    if part.shape is not None:
+        return gap_to_frustum(room.solid, part.shape)
+    assert room.shape is not None
+    found = gap_to_frustum(part.solid, room.shape)
+    return ConvexGap(found.value, found.theirs, found.mine)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings
-from headergen.words.say import capital
+from headergen.words.say import capital, say_list
 
 
 def differences(header: Header, settings: MockSettings) -> Iterator[str]:
@@ -17,6 +17,8 @@ def differences(header: Header, settings: MockSettings) -> Iterator[str]:
     for boss in header.draft.bosses:
         where = f"collector {boss.host}" if boss.on_outlet else boss.host
         yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: their clearance is not tried."
+    for fitted in header.draft.fitted:
+        yield f"{capital(fitted.part)} on {say_list(fitted.hosts)} is not printed: its clearance is not tried."
     for collector in header.draft.collectors:
         yield from _collector(collector, settings)
     for secondary in (run for run in header.runs if not run.is_primary):

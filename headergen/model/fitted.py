@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 from headergen.model.path import Vec
 
@@ -79,3 +80,6 @@ class Plug:
     axis: Vec
     diameter: float
     length: float
+
+
+Fitted: TypeAlias = Any  # a union of what stands on runs beside bosses

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.fitted import Boss, Fitted, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 from headergen.model.shop import ShopSettings
@@ -382,6 +382,7 @@ class Draft:
     lines: tuple[NamedLine, ...] = ()
     bosses: tuple[Boss, ...] = ()
     plugs: tuple[Plug, ...] = ()
+    fitted: tuple[Fitted, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()

@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from headergen.geometry.curves.centreline import frame_at, place_at, segment_starts
-from headergen.geometry.frames import add, dot, norm, rotated, unit
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.distance.convex import Frustum
+from headergen.geometry.frames import add, dot, frame_from_normal, norm, rotated, unit
 from headergen.geometry.merge.design import possible_merge
-from headergen.geometry.plate.flange import bare_from
-from headergen.model import Bore, Boss, Centreline, Collector, Draft, Header, Line, OutletRing, Vec
+from headergen.model import Boss, Collector, Draft, Header, OutletRing, Vec
 from headergen.parts.collector import collector_part
 from headergen.parts.kind import PartKind, Seated
+from headergen.parts.run import bare_about
 
 UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
@@ -48,9 +49,26 @@ def boss_seat(header: Header, boss: Boss) -> Seat | None:
     found = next((tube for tube in header.tubes if tube[0].name == boss.host), None)
     if found is None:
         return None
-    (run, line), flange = found, header.draft.flange
-    start = bare_from(flange, run.port, run.tube) if run.is_primary else 0.0
-    return _on_line(header.draft, (line, run.tube.radius, (start, line.length - _slip(header.draft, run.end))), boss)
+    run, line = found
+    if boss.at > line.length:
+        return None
+    place, along, _ = frame_at(line, boss.at)
+    straight = max(bare_about(header, run, line, boss.at)[0], 0.0)
+    return Seat(place, along, _out(header.draft, along, boss.clock), run.tube.radius, straight)
+
+
+def boss_seats(header: Header) -> Iterator[tuple[Boss, Seat]]:
+    """The bosses that have a place, with it."""
+    for boss in header.draft.bosses:
+        seat = boss_seat(header, boss)
+        if seat is not None:
+            yield boss, seat
+
+
+def boss_frustum(boss: Boss, seat: Seat) -> Frustum:
+    """The cylinder that a boss is, from the axis of its tube."""
+    radius = boss.outside_diameter / 2
+    return Frustum(frame_from_normal(seat.place, seat.out), radius, radius, seat.radius + boss.height)
 
 
 def host_length(header: Header, boss: Boss) -> float | None:
@@ -61,25 +79,6 @@ def host_length(header: Header, boss: Boss) -> float | None:
     collector = next((each for each in draft.collectors if each.name == boss.host), None)
     merge = _merge_range(draft, collector) if collector is not None else None
     return None if merge is None else merge[1] - merge[0]
-
-
-def _slip(draft: Draft, bore: Bore) -> float:
-    """How deep a tube stands in the sleeve it goes into."""
-    return next((each.slip for each in draft.collectors if each.name == bore.collector), 0.0)
-
-
-def _on_line(draft: Draft, on: tuple[Centreline, float, tuple[float, float]], boss: Boss) -> Seat | None:
-    """`on`: the line of a tube, its radius, and from where to where nothing is round it."""
-    line, radius, bare = on
-    if boss.at > line.length:
-        return None
-    place, along, _ = frame_at(line, boss.at)
-    step, straight = place_at(line, boss.at).step, 0.0
-    for segment, start in zip(line.segments, segment_starts(line), strict=False):
-        low, high = max(start, bare[0]), min(start + segment.length, bare[1])
-        if isinstance(segment, Line) and segment.step == step and low <= boss.at <= high:
-            straight = min(boss.at - low, high - boss.at)
-    return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
 
 
 def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
@@ -109,11 +108,9 @@ def _out(draft: Draft, along: Vec, clock: float) -> Vec:
 
 
 def _seats(header: Header) -> Iterator[Seated]:
-    for boss in header.draft.bosses:
-        seat = boss_seat(header, boss)
-        if seat is not None:
-            host = collector_part(boss.host) if boss.on_outlet else boss.host
-            yield Seated(BOSS, boss.part, BossPlace(boss, seat, host))
+    for boss, seat in boss_seats(header):
+        host = collector_part(boss.host) if boss.on_outlet else boss.host
+        yield Seated(BOSS, boss.part, BossPlace(boss, seat, host))
 
 
 BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True)

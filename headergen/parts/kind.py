@@ -7,12 +7,12 @@ outputs/cad_script its figures. A kind with a shape that is known there needs no
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from headergen.geometry.distance.convex import Convex, Frustum
-from headergen.model import Header
+from headergen.model import Header, Vec
 
 Finish = Literal["bare", "machined"]  # tube and sheet as bought, or cut all over
 Shape = Literal["plate", "tube", "transition", "merge", "spike", "turned", "boss", "sheet"]
@@ -52,6 +52,19 @@ class Seated:
     why_not: str = ""
 
 
+@dataclass(frozen=True)
+class Demand:
+    """What a part needs and does not have, in mm: `found` and `required`, and what the message says after the part's
+    name. `why_not`: why it cannot be made so; empty where it can."""
+
+    part: str
+    found: float
+    required: float
+    said: str
+    point: Vec | None
+    why_not: str = ""
+
+
 def nothing(_: Header) -> Iterator[Any]:
     """Of kinds that have none."""
     yield from ()
@@ -64,6 +77,8 @@ class PartKind:
     `role`: what the kind is called in reports; `seats`: every part of the kind that a header asks for; `envelopes`:
     what holds them. `is_run`: measured and drawn as a tube. `on_head`: it stands on what the tubes may start on.
     `follows_runs`: where it stands depends on the paths of the primaries. `is_drawn`: it is cut flat, to a drawing.
+    `demands`: what parts of the kind need and do not have; `noun`: of what the draft lists as fitted, and
+    `sizes`: its lengths, by what they are called in the report.
     """
 
     role: str
@@ -75,6 +90,9 @@ class PartKind:
     on_head: bool = False
     follows_runs: bool = False
     is_drawn: bool = False
+    demands: Callable[[Header], Iterator[Demand]] = nothing
+    noun: type | None = None
+    sizes: Callable[[Any, Header], Mapping[str, float]] = lambda *_: {}
 
 
 def file_stem(name: str) -> str:

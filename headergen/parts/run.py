@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Literal
 
-from headergen.geometry.curves.centreline import cut_out
-from headergen.geometry.plate.flange import tube_from
-from headergen.model import Centreline, Header, Run, Tube
+from headergen.geometry.curves.centreline import cut_out, locate, segment_starts
+from headergen.geometry.plate.flange import bare_from, tube_from
+from headergen.model import Centreline, Header, Line, Run, Tube
 from headergen.parts.kind import PartKind, Seated
 
 
@@ -24,6 +24,31 @@ class RunSeat:
 def run_seat(header: Header, run: Run, line: Centreline) -> RunSeat:
     begins = tube_from(header.draft.flange, run.port, run.tube) if run.is_primary else 0.0
     return RunSeat(run.tube, cut_out(line, begins, line.length))
+
+
+def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[float, str]:
+    """From a place along a run to the nearer end of the bare straight that it is on, and what is there, in shop words.
+
+    Negative where the place is within what is round the tube, 0 within a bend.
+    """
+    index, _ = locate(line, at)
+    if not isinstance(line.segments[index], Line):
+        return 0.0, "a bend"
+    starts, last = segment_starts(line), len(line.segments) - 1
+    slip = next((each.slip for each in header.draft.collectors if each.name == run.end.collector), 0.0)
+    before = starts[index], "its start" if index == 0 else _what(line, index - 1)
+    after = starts[index + 1], "its end" if index == last else _what(line, index + 1)
+    ends = [(at - before[0], before[1]), (after[0] - at, after[1])]
+    if run.is_primary:
+        on_flange = "the transition" if run.port.transition else "the flange"
+        ends.append((at - bare_from(header.draft.flange, run.port, run.tube), on_flange))
+    if slip > 0:
+        ends.append((line.length - slip - at, f"the slip sleeve of collector {run.end.collector}"))
+    return min(ends, key=lambda end: end[0])
+
+
+def _what(line: Centreline, index: int) -> str:
+    return "a joint" if isinstance(line.segments[index], Line) else "a bend"
 
 
 def _seats(header: Header, role: Literal["primary", "secondary"]) -> Iterator[Seated]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.frames import axes_matrix, point_in
 from headergen.geometry.plate.outline import Outline
@@ -20,13 +21,14 @@ Foot = tuple[Centreline, float]  # the line of a tube that a sheet stands on, an
 @dataclass(frozen=True)
 class Sheet:
     """`outline`: in x and y of `frame`, which is in the middle of the sheet, before `tubes` are cut out; `holes` by
-    their middles and radii."""
+    their middles and radii. `flat`: what it is cut to in its mid-plane, where it is drawn."""
 
     outline: Outline
     holes: tuple[tuple[Vec2, float], ...]
     frame: Frame
     thickness: float
     tubes: tuple[Foot, ...]
+    flat: Outline | None = None
 
 
 def back_of(sheet: Sheet) -> Frame:
@@ -35,17 +37,22 @@ def back_of(sheet: Sheet) -> Frame:
 
 
 def lowest_skin(foot: Foot, frame: Frame, half: tuple[float, float]) -> float:
-    """The least height (y) of a tube's skin under a foot, over the middle of its axis, by halving.
+    """The least height (y) of a tube's skin under a foot, over the middle of its axis.
 
     `half`: of the foot, along x and across the sheet.
     """
-    (line, radius), (length, back) = foot, half
-    body = tube_body(line, radius)
+    length, back = half
     x, z = (each.ravel() for each in np.meshgrid(np.linspace(-length, length, UNDER_FOOT), np.linspace(-back, back, 5)))
-    low, high = np.full(len(x), radius / 2), np.full(len(x), radius)
-    axes, origin = axes_matrix(frame), np.array(frame.origin)
+    return float(skin_heights(foot, frame, x, z, foot[1]).min()) - DEEPER
+
+
+def skin_heights(foot: Foot, frame: Frame, x: Array, z: Array, most: float) -> Array:
+    """The heights (y) of a tube's skin at places (n,) in a frame on its axis, from half of its radius to `most`, by
+    halving."""
+    (line, radius), axes, origin = foot, axes_matrix(frame), np.array(frame.origin)
+    body, low, high = tube_body(line, radius), np.full(len(x), radius / 2), np.full(len(x), most)
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         within = distance_to_body(body, np.column_stack([x, middle, z]) @ axes + origin)[0] < 0.0
         low, high = np.where(within, middle, low), np.where(within, high, middle)
-    return float(low.min()) - DEEPER
+    return np.asarray(low)

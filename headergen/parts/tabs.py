@@ -20,8 +20,10 @@ from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.plate.outline import Outline, hull
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
-from headergen.parts.kind import Envelope, PartKind, Seated
+from headergen.parts.collector import collector_part, merge_seats
+from headergen.parts.kind import Demand, Envelope, PartKind, Seated
 from headergen.parts.sheet import Sheet, back_of, lowest_skin
+from headergen.words.say import say_length
 
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
@@ -155,4 +157,29 @@ def _envelopes(header: Header) -> Iterator[Envelope]:
             yield Envelope(seat.name, solid, collector.name, joined=(seat.host,), beside=beside)
 
 
-TAB = PartKind("tab", "sheet", _seats, _envelopes)
+def _demands(header: Header) -> Iterator[Demand]:
+    """Room on the sleeve before its mitre, and on the tube before its mouth."""
+    units = header.draft.units
+    for collector, merge in merge_seats(header):
+        if collector.tabs is None:
+            continue
+        part, point = collector_part(collector.name), collector.frame.origin
+        straight, needed = sleeve_room(merge, collector.tabs)
+        if straight < needed:
+            said = (
+                f"has sleeves that are straight for {say_length(straight, units)}; their tabs need "
+                f"{say_length(needed, units)}"
+            )
+            yield Demand(part, straight, needed, said, point)
+        hosts = {seat.host for seat in tab_seats(header, collector)}
+        for run, line in header.tubes:
+            if run.end.collector == collector.name and run.name not in hosts:
+                room, apart = line.length - collector.slip, collector.tabs.apart
+                said = (
+                    f"leaves {say_length(room, units)} of {run.name} before its sleeve; for a tab "
+                    f"{say_length(apart, units)} from the other one more is needed"
+                )
+                yield Demand(part, room, apart, said, point)
+
+
+TAB = PartKind("tab", "sheet", _seats, _envelopes, demands=_demands)

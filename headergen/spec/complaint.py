@@ -27,11 +27,11 @@ MEMBERS = {
     "without_key": "entry",
     "steel_after": "entry",
     "bosses": "boss",
-    "plugs": "plug",
+    "between": "place",
     "corners": "corner",
     "firing_order": "place",
 }
-DROPPED = {"bosses", "plugs", "path", "points", "radii", "bores", "bolts", "bends", "straights"}
+DROPPED = {"bosses", "path", "points", "radii", "bores", "bolts", "bends", "straights"}
 
 
 @dataclass(frozen=True)
@@ -117,9 +117,11 @@ def path_text(path: SpecPath) -> str:
             text += f" {member} {part + 1}"
             member = "value"
             continue
-        member = MEMBERS.get(part, member if path[:1] == ("primaries",) and index == 1 else "value")
+        is_plain_list = index == 0 and part not in MEMBERS  # of things called as it is, but for the s
+        usual = part.removesuffix("s") if is_plain_list else "value"
+        member = MEMBERS.get(part, member if path[:1] == ("primaries",) and index == 1 else usual)
         followed = index + 1 < len(path) and isinstance(path[index + 1], int)
-        if part in DROPPED and followed:
+        if followed and (part in DROPPED or is_plain_list):
             continue
         joint = "" if not text else " " if isinstance(path[index - 1], int) else "."
         text += joint + part

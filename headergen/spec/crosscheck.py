@@ -21,14 +21,13 @@ from headergen.spec.complaint import Trouble
 from headergen.spec.draft import port_frame, steps_of
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry
-from headergen.spec.models import LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry, TubeEntry
 from headergen.spec.routing import move_troubles
 from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
 
 E = TypeVar("E", bound=Entry)
 ROUNDING = 1e-6  # mm
-HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # of bosses, by their names
 
 
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
@@ -41,36 +40,16 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)
     yield from _parallels(data, unit)
-    yield from _hosts(data)
+    for each in FITTED:
+        yield from each.troubles(data)
+    yield from _mock_joints(data)
+    yield from _route(data)
 
 
 def mirror_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """What does not agree in the plain values of the other bank's spec by itself."""
     yield from _names(data)
     yield from _parallels(data, unit)
-
-
-def _hosts(data: dict[str, Any]) -> Iterator[Trouble]:
-    """What a boss stands on is there, and no two bosses share a name."""
-    bosses, names = data.get("bosses"), set[str]()
-    for index, boss in enumerate(bosses if isinstance(bosses, list) else []):
-        if not isinstance(boss, dict):
-            continue
-        name, primary = (boss.get(key) for key in ("name", "primary"))
-        if isinstance(name, str | int):
-            if str(name).strip().casefold() in names:
-                yield Trouble(("bosses", index, "name"), f"another boss is called {name} as well")
-            names.add(str(name).strip().casefold())
-        primaries = _numbers(_mapping(data, "primaries"))
-        if isinstance(primary, int) and str(primary) not in primaries and primaries:
-            yield Trouble(("bosses", index, "primary"), f"there is no primary {primary}")
-        for key, said in (("collector", "no collector is called"), ("secondary", "no secondary comes from")):
-            host, there = boss.get(key), [str(each).strip() for each in _mapping(data, HOSTS[key])]
-            if isinstance(host, str | int) and str(host).strip() not in there and (there or key == "secondary"):
-                known = f"there is {', '.join(there)}" if there else "a header of one step has none"
-                yield Trouble(("bosses", index, key), f"{said} {host}", known)
-    yield from _mock_joints(data)
-    yield from _route(data)
 
 
 def _mapping(data: Any, *keys: str) -> dict[str, Any]:

@@ -13,7 +13,6 @@ from headergen.model import (
     Bend,
     Bolt,
     Bore,
-    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -32,7 +31,6 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
-    Plug,
     PointPair,
     Port,
     PortShape,
@@ -53,9 +51,10 @@ from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
-from headergen.spec.fittings import BossEntry
+from headergen.spec.fitted import fitted_nouns
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
+    FITTED,
     JobEntry,
     LimitsEntry,
     LineEntry,
@@ -97,8 +96,6 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         chassis=items_of(spec.chassis, hashes),
         limits=_limits(spec.limits),
         lines=_lines(spec.lines),
-        bosses=tuple(_boss(entry) for entry in spec.bosses),
-        plugs=tuple(noun_of(Plug, each, seat=each.at, axis=unit(each.axis)) for each in spec.plugs),
         up=unit(spec.up),
         routing=routing_of(spec.route),
         units=spec.units,
@@ -106,6 +103,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
         shop=noun_of(ShopSettings, spec.shop),
+        **fitted_nouns(spec, FITTED),
     )
 
 
@@ -263,22 +261,6 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         end=end_of(entry.end),
         arriving=arriving,
         tabs=entry.tabs and noun_of(Tabs, entry.tabs),
-    )
-
-
-def _boss(entry: BossEntry) -> Boss:
-    if entry.primary is not None:
-        host = primary_name(entry.primary)
-    else:
-        host = entry.collector or secondary_name(entry.secondary or "")
-    return noun_of(
-        Boss,
-        entry,
-        host=host,
-        hole=entry.drilled,
-        sensor=entry.kind == "sensor",
-        thread=entry.tapped,
-        on_outlet=entry.collector is not None,
     )
 
 

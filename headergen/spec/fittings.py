@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 import re
-from typing import Literal, Self
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
+from headergen.geometry.frames import unit
+from headergen.model import Boss, Plug, Run, primary_name, secondary_name
+from headergen.spec.alike import Values, noun_of, values_of
+from headergen.spec.complaint import Trouble
 from headergen.spec.entry import Entry, exactly_one, needs_direction, one_of
 from headergen.spec.fields import Counted, Diameter, Direction, Hole, Margin, Name, Point, Step, Turn, complain
+from headergen.spec.fitted import (
+    FittedList,
+    Renamed,
+    entries_of,
+    host_troubles,
+    named_twice,
+    run_values,
+)
 
 SENSOR_THREAD = "M18x1.5"  # of oxygen sensors, from memory
 METRIC = re.compile(r"M(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?)")
@@ -82,6 +96,51 @@ def tapping_drill(diameter: float, pitch: float) -> float:
     return round(round(diameter - pitch, 6), 1)
 
 
+def _boss(entry: BossEntry) -> Boss:
+    if entry.primary is not None:
+        host = primary_name(entry.primary)
+    else:
+        host = entry.collector or secondary_name(entry.secondary or "")
+    return noun_of(
+        Boss,
+        entry,
+        host=host,
+        hole=entry.drilled,
+        sensor=entry.kind == "sensor",
+        thread=entry.tapped,
+        on_outlet=entry.collector is not None,
+    )
+
+
+def _boss_values(boss: Boss, runs: Mapping[str, Run]) -> Values:
+    host = {"collector": boss.host} if boss.on_outlet else run_values(runs[boss.host])
+    kind = "sensor" if boss.sensor else "plain"
+    return values_of(boss, BossEntry, **host, kind=kind, thread=boss.thread or None)
+
+
+def _boss_renamed(boss: Boss, names: Renamed) -> Boss:
+    host = (names.name if boss.on_outlet else names.run)(boss.host)
+    return replace(boss, name=names.name(boss.name), host=host)
+
+
+def _boss_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
+    yield from named_twice(data, "bosses", "boss")
+    for index, entry in entries_of(data, "bosses"):
+        yield from host_troubles(data, entry, ("bosses", index))
+
+
+BOSSES = FittedList(
+    key="bosses",
+    noun=Boss,
+    noun_of=_boss,
+    values_of=_boss_values,
+    mirrored=lambda boss, _: replace(boss, clock=-boss.clock),
+    renamed=_boss_renamed,
+    troubles=_boss_troubles,
+    field="bosses",
+)
+
+
 class PlugEntry(Entry):
     """A spark plug, or anything else that a tool must reach."""
 
@@ -95,3 +154,14 @@ class PlugEntry(Entry):
     def _points(self) -> Self:
         needs_direction(self.axis, "axis")
         return self
+
+
+PLUGS = FittedList(
+    key="plugs",
+    noun=Plug,
+    noun_of=lambda entry: noun_of(Plug, entry, seat=entry.at, axis=unit(entry.axis)),
+    values_of=lambda plug, _: values_of(plug, PlugEntry, at=plug.seat),
+    mirrored=lambda plug, ways: replace(plug, seat=ways.place(plug.seat), axis=ways.direction(plug.axis)),
+    renamed=lambda plug, names: replace(plug, name=names.name(plug.name)),
+    field="plugs",
+)

@@ -36,6 +36,8 @@ from headergen.model import (
     TubeRun,
     Vec,
 )
+from headergen.spec.fitted import Mirrored, changed_nouns
+from headergen.spec.models import FITTED
 from headergen.spec.units import MILLIMETRES
 
 SQUARE = 1e-6  # cosine between a collector's axis and the crank under which it cannot be brought abreast
@@ -80,7 +82,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         _stretched(r, stretches[r.end.collector], draft.length.target, draft.units) for r in runs if r.is_primary
     ]
     runs = [*primaries, *(run for run in runs if not run.is_primary)]
-    return replace(
+    mirrored = replace(
         draft,
         flange=_flange(draft.flange, tuple(ports.values()), bank, along),
         collectors=collectors,
@@ -88,11 +90,9 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         chassis=(),
         between_banks=Plane(bank.origin, bank.normal),
         mock=None if draft.mock is None else _mock(draft.mock, bank, along),
-        bosses=tuple(replace(boss, clock=-boss.clock) for boss in draft.bosses),
-        plugs=tuple(
-            replace(plug, seat=_point(plug.seat, bank, along), axis=_direction(plug.axis, bank)) for plug in draft.plugs
-        ),
     )
+    ways = Mirrored(lambda place: _point(place, bank, along), lambda way: _direction(way, bank))
+    return changed_nouns(mirrored, FITTED, lambda listed, noun: listed.mirrored(noun, ways))
 
 
 def _stretch(collector: Collector, bank: Bank) -> float:

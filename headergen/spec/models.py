@@ -38,7 +38,7 @@ from headergen.spec.fields import (
     complain,
     unit_of,
 )
-from headergen.spec.fittings import BossEntry, PlugEntry
+from headergen.spec.fittings import BOSSES, PLUGS, BossEntry, PlugEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import ShopEntry
@@ -374,6 +374,10 @@ class SpecFile(Entry):
         return self
 
 
+# lists of a spec that are read, written, mirrored and renamed by their rows
+FITTED = (BOSSES, PLUGS)
+
+
 class BankEntry(Entry):
     """How this bank follows from the other one."""
 
@@ -395,8 +399,8 @@ class BankEntry(Entry):
     )
     names: dict[Name, Name] = Field(
         default={},
-        description="words in the names of collectors, bosses, plugs and mirrored items, and what stands in their "
-        "place here: {left: right}",
+        description="words in the names of collectors, bosses, plugs and mirrored items, and what stands in "
+        "their place here: {left: right}",
     )
 
     @model_validator(mode="after")

@@ -8,7 +8,7 @@ from typing import Any, Literal, get_args, get_origin
 
 from headergen.spec.fields import Counted, Written
 from headergen.spec.kinds import PLAIN, bare, is_entry, keys_of, kind_of
-from headergen.spec.models import Date
+from headergen.spec.models import FITTED, Date
 from headergen.spec.units import MILLIMETRES, Unit
 from headergen.words.numbers import decimal
 
@@ -34,8 +34,7 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
         "primaries",
         "primaries *",
         "primaries * path",
-        "bosses",
-        "plugs",
+        *(each.key for each in FITTED),
         "lines",
         "chassis",
     )

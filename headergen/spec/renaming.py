@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.model import Boss, Collector, Draft, Outlet, Run, secondary_name
+from headergen.model import Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
-from headergen.spec.models import MirrorFile
+from headergen.spec.fitted import Renamed, changed_nouns, nouns_in
+from headergen.spec.models import FITTED, MirrorFile
 
 Names = Mapping[str, str]
 
@@ -22,20 +23,12 @@ def renamed(name: str, names: Names) -> str:
 
 
 def renamed_draft(draft: Draft, names: Names) -> Draft:
-    """The draft with collectors, runs, bosses and plugs by their names on this bank; its chassis as it is."""
-    return replace(
-        draft,
-        collectors=tuple(_collector(each, draft, names) for each in draft.collectors),
-        runs=tuple(_run(each, names) for each in draft.runs),
-        bosses=tuple(_boss(boss, draft, names) for boss in draft.bosses),
-        plugs=tuple(replace(plug, name=renamed(plug.name, names)) for plug in draft.plugs),
-    )
-
-
-def _boss(boss: Boss, draft: Draft, names: Names) -> Boss:
-    runs = {run.name: _run(run, names).name for run in draft.runs}
-    host = renamed(boss.host, names) if boss.on_outlet else runs[boss.host]
-    return replace(boss, name=renamed(boss.name, names), host=host)
+    """The draft with collectors, runs and what is fitted to them by their names on this bank; its chassis as it is."""
+    runs = {run.name: _run(run, names) for run in draft.runs}
+    here = Renamed(lambda name: renamed(name, names), lambda run: runs[run].name)
+    fitted = changed_nouns(draft, FITTED, lambda listed, noun: listed.renamed(noun, here))
+    collectors = tuple(_collector(each, draft, names) for each in draft.collectors)
+    return replace(fitted, collectors=collectors, runs=tuple(runs.values()))
 
 
 def _collector(collector: Collector, draft: Draft, names: Names) -> Collector:
@@ -58,8 +51,7 @@ def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     names, bank = changes.bank.names, changes.bank
     kinds = {
         "collectors": [each.name for each in first.collectors],
-        "bosses": [each.name for each in first.bosses],
-        "plugs": [each.name for each in first.plugs],
+        **{each.key: [noun.name for noun in nouns_in(first, each)] for each in FITTED},
         "chassis items": list(bank.mirrored),
     }
     every = [name for known in kinds.values() for name in known]

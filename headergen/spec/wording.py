@@ -75,6 +75,8 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
     if kind == "too_short":
         least = context["min_length"]
         return f"at least {least} {'entry is' if least == 1 else 'entries are'} required here", ""
+    if kind == "too_long":
+        return f"{context['actual_length']} entries stand here, and {context['max_length']} are required", ""
     if kind == "greater_than_equal":
         return f"{shown(value)} is less than {context['ge']:g}", ""
     if kind in _KINDS:

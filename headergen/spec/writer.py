@@ -13,7 +13,6 @@ from collections.abc import Mapping
 from headergen.geometry.frames import axes_matrix, subtract
 from headergen.model import (
     Bend,
-    Boss,
     Box,
     ChassisItem,
     Collector,
@@ -39,9 +38,10 @@ from headergen.model import (
 from headergen.spec.alike import Values, values_of
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
-from headergen.spec.fittings import BossEntry, PlugEntry
+from headergen.spec.fitted import nouns_in
 from headergen.spec.mock import DatumEntry, MockEntry
 from headergen.spec.models import (
+    FITTED,
     JobEntry,
     LengthEntry,
     LimitsEntry,
@@ -83,8 +83,7 @@ def _spec(header: Header) -> Values:
         **({} if draft.shop == ShopSettings() else {"shop": values_of(draft.shop, ShopEntry)}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
-        **_given({"bosses": [_boss(boss, runs) for boss in draft.bosses]}),
-        **_given({"plugs": [values_of(each, PlugEntry, at=each.seat) for each in draft.plugs]}),
+        **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),
         "up": draft.up,
         **_last(draft),
     }
@@ -164,15 +163,6 @@ def _end(end: OutletRing | OutletBell) -> Values:
         return {"bell": values_of(end, BellEntry)}
     unbolted = {} if end.bolts else dict.fromkeys(("bolts", "bolt_circle", "hole"))
     return {"ring": values_of(end, RingEntry, **unbolted)}
-
-
-def _boss(boss: Boss, runs: Mapping[str, Run]) -> Values:
-    host: Values = {"collector": boss.host}
-    if not boss.on_outlet:
-        run = runs[boss.host]
-        host = {"primary": run.number} if run.is_primary else {"secondary": run.source}
-    kind = "sensor" if boss.sensor else "plain"
-    return values_of(boss, BossEntry, **host, kind=kind, thread=boss.thread or None)
 
 
 def _route(routing: Routing) -> Values:

@@ -46,6 +46,8 @@ from headergen.model import (
     secondary_name,
 )
 from headergen.model.finding import LEVELS, Finding
+from headergen.parts.kind import nothing
+from headergen.parts.table import KINDS
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
 from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_meshes
 
@@ -257,6 +259,7 @@ def test_every_rule_has_spoken() -> None:
     files = [path for path in files if path.stem not in WITHOUT_NUMBERS]
     said = r'"((?:mesh|gap)-[a-z]+)",\s|rule="([a-z-]+)"'  # by name, or in its place
     codes = {one or other for path in files for one, other in re.findall(said, path.read_text())}
+    codes |= {f"{kind.role}-place" for kind in KINDS if kind.demands is not nothing}
     assert len(codes) >= len(PATH_RULES + SURVEY_RULES) - 2, "two rules may share a code"
     assert codes == {finding.rule for said in SAID.values() for finding in said}
 

@@ -57,6 +57,7 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
 
 # fields that a written spec does not keep, each with the reason
 SETTLED = {
+    "Draft.fitted": "no spec lists any yet",
     "Run.fits": "every value is written as it was found",
     "Run.to_find": "what is still to be found cannot be written in full: `resolve` says so",
     "Run.like": "only beside what is to be found",

@@ -12,6 +12,7 @@ from headergen.model import Draft
 from headergen.outputs.dxf.flange import write_flange_dxf
 from headergen.outputs.dxf.pattern import write_patterns
 from headergen.outputs.dxf.ring import write_ring_dxf
+from headergen.outputs.dxf.sheet import write_sheets
 from headergen.parts.kind import Seated, Shape
 
 Stemmed = tuple[Seated, str]  # a part, and what its files are called
@@ -20,6 +21,7 @@ DRAWINGS: Mapping[Shape, Callable[[Path, Draft, Sequence[Stemmed]], dict[str, st
     "plate": write_flange_dxf,
     "transition": write_patterns,
     "turned": write_ring_dxf,
+    "sheet": write_sheets,
 }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from headergen.outputs.report.kinds.boss import bosses_section
 from headergen.outputs.report.kinds.collector import collectors_section
+from headergen.outputs.report.kinds.fitted import fitted_section
 from headergen.outputs.report.kinds.made import parts_section
 from headergen.outputs.report.kinds.transition import transitions_section
 from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord, SecondOpinionRecord
@@ -50,6 +51,7 @@ def sections_of(report: Report) -> Iterator[Section]:
     yield from collectors_section(report.collectors, units)
     yield from _secondaries(report.runs, units)
     yield from bosses_section(report.bosses, units)
+    yield from fitted_section(report.fitted, units)
     yield from parts_section(report.parts, report.weight, units)
     yield Section("Cautions", (Bullets(CAUTIONS),))
 

@@ -11,6 +11,7 @@ from headergen.model.finding import sort_findings
 from headergen.outputs.report.facts import weight
 from headergen.outputs.report.kinds.boss import BossRecord, boss_records
 from headergen.outputs.report.kinds.collector import CollectorRecord, collector_records
+from headergen.outputs.report.kinds.fitted import FittedRecord, fitted_records
 from headergen.outputs.report.kinds.made import PartRecord, WeightRecord, part_record, weight_record
 from headergen.outputs.report.kinds.transition import TransitionRecord, transition_records
 from headergen.outputs.report.records.base import Record, Units
@@ -77,6 +78,7 @@ class Report(Record):
     transitions: tuple[TransitionRecord, ...]
     collectors: tuple[CollectorRecord, ...]
     bosses: tuple[BossRecord, ...]
+    fitted: tuple[FittedRecord, ...] = Field(description="parts that stand on runs, beside bosses")
     parts: tuple[PartRecord, ...]
     weight: WeightRecord | None = Field(description="null where no part was made, or a material is not known")
 
@@ -117,6 +119,7 @@ def report_of(result: Result, version: str) -> Report:
         transitions=transition_records(draft),
         collectors=collector_records(draft),
         bosses=boss_records(draft),
+        fitted=fitted_records(result.header),
         parts=tuple(part_record(part, draft.tube) for part in result.parts),
         weight=weight_record(weight(result)),
     )

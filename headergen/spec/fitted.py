@@ -1,0 +1,115 @@
+"""What a spec lists of parts that stand on runs, and of what tools must reach: a row for each list, for all of spec/.
+
+`spec/models.py` has the rows. A new list needs nothing else in this room but its entry and its row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from headergen.model import Draft, Run, Vec
+from headergen.spec.alike import Values
+from headergen.spec.complaint import Trouble
+
+
+@dataclass(frozen=True)
+class Mirrored:
+    """What a place and a direction become on the other bank."""
+
+    place: Callable[[Vec], Vec]
+    direction: Callable[[Vec], Vec]
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """What a name, and the name of a run, become on the other bank."""
+
+    name: Callable[[str], str]
+    run: Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class FittedList:
+    """A list of a spec: `key` in the file, `field` of the Draft that its nouns, of the class `noun`, stand in.
+
+    `noun_of`: from an entry; `values_of`: the values of an entry from a noun and the runs by name; `mirrored`,
+    `renamed`: a noun as it is on the other bank; `troubles`: what does not agree with the rest of the plain values.
+    """
+
+    key: str
+    noun: type
+    noun_of: Callable[[Any], Any]
+    values_of: Callable[[Any, Mapping[str, Run]], Values]
+    mirrored: Callable[[Any, Mirrored], Any]
+    renamed: Callable[[Any, Renamed], Any]
+    troubles: Callable[[dict[str, Any]], Iterator[Trouble]] = lambda _: iter(())
+    field: str = "fitted"
+
+
+def fitted_nouns(spec: Any, lists: Iterable[FittedList]) -> dict[str, tuple[Any, ...]]:
+    """Fields of a Draft → the nouns of a spec's lists."""
+    found: dict[str, tuple[Any, ...]] = {}
+    for each in lists:
+        found[each.field] = (*found.get(each.field, ()), *map(each.noun_of, getattr(spec, each.key)))
+    return found
+
+
+def nouns_in(draft: Draft, listed: FittedList) -> tuple[Any, ...]:
+    """The nouns of one list."""
+    return tuple(noun for noun in getattr(draft, listed.field) if isinstance(noun, listed.noun))
+
+
+def changed_nouns(draft: Draft, lists: Iterable[FittedList], change: Callable[[FittedList, Any], Any]) -> Draft:
+    """The draft with every noun of the lists changed."""
+    found: dict[str, tuple[Any, ...]] = {}
+    for each in lists:
+        found[each.field] = (*found.get(each.field, ()), *(change(each, noun) for noun in nouns_in(draft, each)))
+    return replace(draft, **found)  # type: ignore[arg-type]
+
+
+def named_twice(data: dict[str, Any], key: str, one: str) -> Iterator[Trouble]:
+    """Two of a list that share a name, by the plain values."""
+    names = set[str]()
+    for index, entry in entries_of(data, key):
+        name = entry.get("name")
+        if isinstance(name, str | int):
+            said = str(name).strip().casefold()
+            if said in names:
+                yield Trouble((key, index, "name"), f"another {one} is called {name} as well")
+            names.add(said)
+
+
+def entries_of(data: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """The entries of a list in the plain values, as far as they are any, each with its number."""
+    listed = data.get(key)
+    for index, entry in enumerate(listed if isinstance(listed, list) else []):
+        if isinstance(entry, dict):
+            yield index, entry
+
+
+HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # what may be stood on, by name
+
+
+def host_troubles(data: dict[str, Any], entry: dict[str, Any], at: tuple[str | int, ...]) -> Iterator[Trouble]:
+    """What an entry stands on, by primary, collector or secondary, is there; `at`: where the entry is."""
+    primary, primaries = entry.get("primary"), _keys(data, "primaries")
+    numbers = [key for key in primaries if key.isascii() and key.isdigit() and key[0] != "0"]
+    if isinstance(primary, int) and str(primary) not in numbers and numbers:
+        yield Trouble((*at, "primary"), f"there is no primary {primary}")
+    for key, said in (("collector", "no collector is called"), ("secondary", "no secondary comes from")):
+        host, there = entry.get(key), [each.strip() for each in _keys(data, HOSTS[key])]
+        if isinstance(host, str | int) and str(host).strip() not in there and (there or key == "secondary"):
+            known = f"there is {', '.join(there)}" if there else "a header of one step has none"
+            yield Trouble((*at, key), f"{said} {host}", known)
+
+
+def _keys(data: dict[str, Any], key: str) -> list[str]:
+    mapping = data.get(key)
+    return [str(each) for each in mapping] if isinstance(mapping, dict) else []
+
+
+def run_values(run: Run) -> Values:
+    """How an entry names the run that it stands on."""
+    return {"primary": run.number} if run.is_primary else {"secondary": run.source}
