@@ -1,9 +1,9 @@
-"""What is fitted to tubes and collectors: ends of outlets, tabs of slip joints, bosses; and what a tool must reach."""
+"""What is fitted to tubes and collectors: ends of outlets, tabs of slip joints, bosses, brackets; and what a tool must
+reach."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, TypeAlias
 
 from headergen.model.path import Vec
 
@@ -82,4 +82,37 @@ class Plug:
     length: float
 
 
-Fitted: TypeAlias = Any  # a union of what stands on runs beside bosses
+@dataclass(frozen=True)
+class BracketFoot:
+    """A place on a run: its length along it from where it begins or, `from_end`, back from where it ends."""
+
+    run: str
+    at: float
+    from_end: bool = False
+
+
+@dataclass(frozen=True)
+class Bracket:
+    """A gusset plate between two runs, welded to both, in the plane between their centrelines at its feet.
+
+    `length`: along the tubes; `hole`: the diameter of one in its middle, 0 for none.
+    """
+
+    name: str
+    feet: tuple[BracketFoot, BracketFoot]
+    thickness: float
+    length: float
+    hole: float = 0.0
+
+    @property
+    def part(self) -> str:
+        """What it is called among the parts."""
+        return f"bracket {self.name}"
+
+    @property
+    def hosts(self) -> tuple[str, ...]:
+        """The names of the runs that it stands on."""
+        return tuple(foot.run for foot in self.feet)
+
+
+Fitted = Bracket  # a union, once there is more than one: what stands on runs beside bosses

@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from headergen.model import Draft, Header
 from headergen.parts.boss import BOSS
+from headergen.parts.bracket import BRACKET
 from headergen.parts.collector import COLLECTOR, SPIKE
 from headergen.parts.flange import FLANGE
 from headergen.parts.kind import Envelope, PartKind, Seated
@@ -29,6 +30,7 @@ ROWS: tuple[tuple[PartKind, ...], ...] = (
     (COLLECTOR, SPIKE, OUTLET_END),
     (BOSS,),
     (TAB,),
+    (BRACKET,),
 )
 KINDS = tuple(chain.from_iterable(ROWS))
 RUN_ROLES = frozenset(kind.role for kind in KINDS if kind.is_run)

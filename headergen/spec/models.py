@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, ConfigDict, Field, ValidationInfo, WithJso
 
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
+from headergen.spec.brackets import BRACKETS, BracketEntry
 from headergen.spec.chassis import ChassisEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one_of, only_with
@@ -354,6 +355,7 @@ class SpecFile(Entry):
     shop: ShopEntry = Field(default=ShopEntry(), description="how the shop saws and welds")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
+    brackets: list[BracketEntry] = Field(default=[], description="gusset plates between two tubes, welded to both")
     letter: Literal["A", "B"] | None = Field(
         default=None,
         description="of this bank, where the engine has two: printed parts begin with it, and their keys differ from "
@@ -375,7 +377,7 @@ class SpecFile(Entry):
 
 
 # lists of a spec that are read, written, mirrored and renamed by their rows
-FITTED = (BOSSES, PLUGS)
+FITTED = (BOSSES, PLUGS, BRACKETS)
 
 
 class BankEntry(Entry):
@@ -399,7 +401,7 @@ class BankEntry(Entry):
     )
     names: dict[Name, Name] = Field(
         default={},
-        description="words in the names of collectors, bosses, plugs and mirrored items, and what stands in "
+        description="words in the names of collectors, bosses, plugs, brackets and mirrored items, and what stands in "
         "their place here: {left: right}",
     )
 

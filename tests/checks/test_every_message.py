@@ -46,6 +46,7 @@ from headergen.model import (
     secondary_name,
 )
 from headergen.model.finding import LEVELS, Finding
+from headergen.model.fitted import Bracket, BracketFoot
 from headergen.parts.kind import nothing
 from headergen.parts.table import KINDS
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
@@ -132,6 +133,15 @@ def boss(host: int | str, at: float, **changes: float) -> Boss:
     name = primary_name(host) if isinstance(host, int) else host
     made = Boss("lambda", name, at, 0.0, 28.0, 14.0, 16.5, True, on_outlet=isinstance(host, str))
     return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def braced(*places: tuple[float, float], pitch: float = 70.0, hole: float = 0.0, path: list[Step] = ONE) -> Draft:
+    """Brackets between two tubes, 30 mm long."""
+    brackets = (
+        Bracket(f"{k}", (BracketFoot("primary 1", one), BracketFoot("primary 2", other)), 3.0, 30.0, hole)
+        for k, (one, other) in enumerate(places, 1)
+    )
+    return draft(path, ONE, pitch=pitch, fitted=tuple(brackets))
 
 
 def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
@@ -236,6 +246,13 @@ WRONG: dict[str, Draft] = {
     "a secondary in a ring": second(Straight(200.0), Bend(R(180), 76.2, 0.0), Bend(R(180), 76.2, 0.0), Straight(200.0)),
     "a spring too long": tabbed(Tabs(900.0)),
     "a tab longer than its sleeve": tabbed(Tabs(80.0, length=60.0)),
+    "brackets that nothing holds": braced((120.0, 500.0), (20.0, 20.0), (200.0, 280.0)),
+    "a bracket without a hole's rim": braced((120.0, 120.0), hole=24.0),
+    "a bracket too long": braced((120.0, 120.0), pitch=200.0),
+    "a bracket too short": braced((120.0, 120.0), pitch=44.0),
+    "a bracket in a tube": braced((120.0, 120.0), pitch=42.0),
+    "a bracket on a bend": braced((305.0, 305.0), path=LEAN),
+    "a bracket at a boss": replace(braced((120.0, 120.0)), bosses=(boss(1, 148.0, clock=R(90)),)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]

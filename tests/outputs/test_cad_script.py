@@ -24,6 +24,7 @@ from headergen.solve.closing import close
 from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
 from tests.runs import primary
+from tests.solids.test_bracket import BRACKET, pair
 from tests.solids.test_whole import whole
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -89,8 +90,9 @@ def straight() -> Header:
     return close(draft([Straight(400.0)]))
 
 
-def test_the_bogbean_without_headergen(tmp_path: Path) -> None:
-    refuse_unlike(tmp_path, {"bogbean.py": settle(ROOT / "specs/bogbean.yaml")})
+def test_the_bogbean_and_a_bracket_without_headergen(tmp_path: Path) -> None:
+    headers = {"bogbean.py": settle(ROOT / "specs/bogbean.yaml"), "bracket.py": pair(replace(BRACKET, hole=12.0))}
+    refuse_unlike(tmp_path, headers)
 
 
 @pytest.mark.slow

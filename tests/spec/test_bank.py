@@ -380,6 +380,7 @@ def test_names_of_the_first_bank_are_renamed_wherever_they_stand(tmp_path: Path)
 bosses:
   - {name: left lambda, collector: left, at: 30}
   - {name: left hand gauge, primary: 1, at: 30, kind: plain, hole: 6}
+brackets: [{name: left brace, between: [{primary: 1, at: 50}, {primary: 2, before_end: 60}]}]
 plugs: [{name: plug 1 left, at: [0, 250, 150], axis: [0, 1, 0]}, {name: cleft, at: [9, 250, 150], axis: [0, 1, 0]}]
 """
     )
@@ -395,6 +396,7 @@ plugs: [{name: plug 1 left, at: [0, 250, 150], axis: [0, 1, 0]}, {name: cleft, a
     assert sorted(item.name for item in other.chassis) == ["left rail", "right head"]
     assert other.collectors[0].name == "right" and other.primaries[0].end.collector == "right"
     assert [boss.name for boss in other.bosses] == ["right lambda", "other gauge"] and other.bosses[0].host == "right"
+    assert [(each.name, each.hosts) for each in other.fitted] == [("right brace", ("primary 1", "primary 2"))]
     assert [plug.name for plug in other.plugs] == ["plug 1 right", "cleft"]
     assert close(other).misses == ()
 

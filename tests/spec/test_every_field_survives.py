@@ -57,7 +57,6 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
 
 # fields that a written spec does not keep, each with the reason
 SETTLED = {
-    "Draft.fitted": "no spec lists any yet",
     "Run.fits": "every value is written as it was found",
     "Run.to_find": "what is still to be found cannot be written in full: `resolve` says so",
     "Run.like": "only beside what is to be found",
@@ -96,6 +95,8 @@ KEEPS = names_of("""
     Limits: min_straight end_position end_angle between_tubes together chord_error port_straight
     Limits: collector_straight forming
     Boss: at outside_diameter height hole
+    Bracket: thickness length hole
+    BracketFoot: at
     Plug: diameter length
     ShopSettings: kerf dressing shrinkage trim clamp apart cup
     MockSettings: bed gap wall spigot lean density weight

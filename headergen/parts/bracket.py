@@ -1,0 +1,313 @@
+"""Brackets: gusset plates between two runs, welded to both.
+
+The plate lies in the plane between the two centrelines at its feet: it holds the line from one place to the other, and
+the mean of the ways that the tubes go there. Its ends are coped to the tubes: they are cut out of it whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.distance.convex import frustum_solid
+from headergen.geometry.distance.distance_convex import gap_to_frustum
+from headergen.geometry.distance.extruded import extruded_solid
+from headergen.geometry.frames import add, cross, dot, norm, point_in, scaled, subtract, unit
+from headergen.geometry.plate.outline import Outline, polygon
+from headergen.model import Centreline, Frame, Header, Run, Vec
+from headergen.model.fitted import Bracket, BracketFoot
+from headergen.parts.boss import boss_frustum, boss_seats
+from headergen.parts.kind import Demand, Envelope, PartKind, Seated
+from headergen.parts.run import bare_about
+from headergen.parts.sheet import Sheet, back_of, lowest_skin, skin_heights
+from headergen.words.say import say_at_least, say_length
+
+RIM = 3.0  # mm of metal round a hole, at least
+LEAST_BETWEEN = 3.0  # mm between two tubes, for a plate to be welded in; common practice, no source
+MOST_BETWEEN = 100.0  # mm; a longer plate is a strut, and buckles; common practice, no source
+MOST_SLANT = math.sin(math.radians(30))  # of the line between the feet against square to a tube
+BESIDE_BOSS = 5.0  # mm of tube between a bracket and a boss, for the torch
+BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
+PLACES = 33  # along a foot, of its cope in a drawing
+STRAIGHT = 1e-3  # mm by which a cope may differ from a line and be drawn as one
+SAME = 1e-6  # mm
+
+
+@dataclass(frozen=True)
+class FootSeat:
+    """A foot where it stands: the run, its place along it and on its axis, the way that the gas goes there."""
+
+    run: Run
+    line: Centreline
+    at: float
+    place: Vec
+    along: Vec
+
+
+@dataclass(frozen=True)
+class BracketSeat:
+    """`frame`: on the axis of the first tube, x to the second, y along the tubes, z across the plate; `apart`: from
+    axis to axis."""
+
+    bracket: Bracket
+    feet: tuple[FootSeat, FootSeat]
+    frame: Frame
+    apart: float
+
+
+def bracket_seat(header: Header, bracket: Bracket) -> BracketSeat | None:
+    """None where a place is beyond its tube, or the places lie in one another or behind each other."""
+    one, other = (_foot(header, foot) for foot in bracket.feet)
+    if one is None or other is None:
+        return None
+    way = subtract(other.place, one.place)
+    apart = norm(way)
+    if apart < SAME:
+        return None
+    x = scaled(way, 1 / apart)
+    mean = add(one.along, other.along, 1.0 if dot(one.along, other.along) >= 0 else -1.0)
+    along = add(mean, x, -dot(mean, x))
+    if norm(along) < SAME:
+        return None
+    y = unit(along)
+    return BracketSeat(bracket, (one, other), Frame(one.place, x, y, cross(x, y)), apart)
+
+
+def _foot(header: Header, foot: BracketFoot) -> FootSeat | None:
+    for run, line in header.tubes:
+        at = line.length - foot.at if foot.from_end else foot.at
+        if run.name == foot.run and 0.0 <= at <= line.length:
+            place, along, _ = frame_at(line, at)
+            return FootSeat(run, line, at, place, along)
+    return None
+
+
+def _footings(seat: BracketSeat) -> tuple[tuple[Frame, Centreline], ...]:
+    """Of each foot, a frame on its tube's axis with x along the tubes and y toward the other, and the tube below it."""
+    found = []
+    for foot, out in zip(seat.feet, (seat.frame.x, scaled(seat.frame.x, -1.0)), strict=True):
+        frame = Frame(foot.place, seat.frame.y, out, cross(seat.frame.y, out))
+        reach = seat.bracket.length / 2 + foot.run.tube.radius + BEYOND  # a plate that stands aslant goes on inside
+        low, high = max(foot.at - reach, 0.0), min(foot.at + reach, foot.line.length)
+        found.append((frame, cut_out(foot.line, low, high)))
+    return tuple(found)
+
+
+def _cope(seat: BracketSeat) -> tuple[Array, Array, Array]:
+    """Places along the tubes (n,), and there the skin of each tube over its foot's axis (n,), in the mid-plane."""
+    half = seat.bracket.length / 2
+    places = np.linspace(-half, half, PLACES)
+    one, other = (
+        skin_heights((line, foot.run.tube.radius), frame, places, np.zeros(PLACES), foot.run.tube.radius + half)
+        for foot, (frame, line) in zip(seat.feet, _footings(seat), strict=True)
+    )
+    return places, one, other
+
+
+def bracket_sheet(seat: BracketSeat) -> Sheet:
+    """The plate from inside one tube to inside the other, and what it is cut to."""
+    half, (one, other) = seat.bracket.length / 2, (foot.run.tube.radius for foot in seat.feet)
+    hole = seat.bracket.hole / 2
+    places, skin, opposite = _cope(seat)
+    middle = (float(skin[PLACES // 2]) + seat.apart - float(opposite[PLACES // 2])) / 2
+    return Sheet(
+        outline=_rectangle(one / 2, seat.apart - other / 2, half),
+        holes=(((middle, 0.0), hole),) if hole else (),
+        frame=seat.frame,
+        thickness=seat.bracket.thickness,
+        tubes=tuple((line, foot.run.tube.radius) for foot, (_, line) in zip(seat.feet, _footings(seat), strict=True)),
+        flat=polygon([*_edge(skin, places), *reversed(_edge(seat.apart - opposite, places))]),
+    )
+
+
+def _rectangle(low: float, high: float, half: float) -> Outline:
+    return polygon([(low, -half), (high, -half), (high, half), (low, half)])
+
+
+def _edge(x: Array, y: Array) -> list[tuple[float, float]]:
+    """A coped edge by its corners, which are two where it is straight."""
+    straight = np.interp(y, y[[0, -1]], x[[0, -1]])
+    rows = [0, -1] if float(np.abs(x - straight).max()) < STRAIGHT else range(len(x))
+    return [(float(x[row]), float(y[row])) for row in rows]
+
+
+def between_skins(seat: BracketSeat) -> float:
+    """The least metal from tube to tube, in the middle of the plate; negative where the tubes cross there."""
+    _, one, other = _cope(seat)
+    return float((seat.apart - one - other).min())
+
+
+def _demands(header: Header) -> Iterator[Demand]:
+    for bracket in _brackets(header):
+        seat = bracket_seat(header, bracket)
+        if seat is None:
+            yield from _no_place(header, bracket)
+            continue
+        yield from _of_feet(header, seat)
+        yield from _of_plate(header, seat)
+        if between_skins(seat) > 0.0:
+            yield from _of_bosses(header, seat)
+
+
+def _brackets(header: Header) -> Iterator[Bracket]:
+    return (each for each in header.draft.fitted if isinstance(each, Bracket))
+
+
+def _no_place(header: Header, bracket: Bracket) -> Iterator[Demand]:
+    units, lengths = header.draft.units, {run.name: line.length for run, line in header.tubes}
+    beyond = [foot for foot in bracket.feet if foot.at > lengths.get(foot.run, 0.0)]
+    for foot in beyond:
+        length = lengths.get(foot.run, 0.0)
+        said = (
+            f"stands {say_length(foot.at, units)} along {foot.run}, which is {say_length(length, units)} long; move "
+            f"its place by {say_at_least(foot.at - length, units)} or more"
+        )
+        yield Demand(bracket.part, foot.at, length, said, None, "a place is beyond its tube")
+    if not beyond:
+        said = (
+            f"has no plane: its tubes are {say_length(0.0, units)} apart, or lie in one line, and "
+            f"{say_length(LEAST_BETWEEN, units)} between them are required; move one of its places"
+        )
+        yield Demand(bracket.part, 0.0, LEAST_BETWEEN, said, None, "its tubes leave it no plane")
+
+
+def _of_feet(header: Header, seat: BracketSeat) -> Iterator[Demand]:
+    """Bare straight tube under each foot, which lies in the plane of the plate."""
+    bracket, units = seat.bracket, header.draft.units
+    half = bracket.length / 2
+    for foot, other, sign in zip(seat.feet, reversed(seat.feet), (1.0, -1.0), strict=True):
+        room, what = bare_about(header, foot.run, foot.line, foot.at)
+        if room < half:
+            said = (
+                f"has {say_length(max(room, 0.0), units)} of bare straight tube on {foot.run.name} to {what}; "
+                f"{say_length(half, units)} required: move it, or make it shorter"
+            )
+            yield Demand(bracket.part, max(room, 0.0), half, said, foot.place)
+        aside = half * abs(dot(foot.along, seat.frame.z))
+        most = foot.run.tube.radius / 2
+        if aside > most:
+            said = (
+                f"has {foot.run.name} {say_length(aside, units)} out of its plane at the end of its foot; at most "
+                f"{say_length(most, units)}, since the two tubes cross at a steep angle: make it shorter"
+            )
+            yield Demand(bracket.part, aside, most, said, foot.place, "its tubes are not in one plane")
+        slant = sign * seat.apart * dot(seat.frame.x, foot.along)  # how far along this tube the other place is
+        if abs(slant) > MOST_SLANT * seat.apart:
+            way = "toward the collector" if slant > 0 else "away from the collector"
+            said = (
+                f"stands aslant: {other.run.name}'s place is {say_length(abs(slant), units)} from square to "
+                f"{foot.run.name}; at most {say_length(MOST_SLANT * seat.apart, units)}: move the place on "
+                f"{foot.run.name} {say_length(abs(slant), units)} {way}"
+            )
+            yield Demand(bracket.part, abs(slant), MOST_SLANT * seat.apart, said, foot.place, "it stands aslant")
+            return
+
+
+def _of_plate(header: Header, seat: BracketSeat) -> Iterator[Demand]:
+    """Room for a plate between the tubes, and for its hole."""
+    bracket, units, free = seat.bracket, header.draft.units, between_skins(seat)
+    point = point_in(seat.frame, (seat.apart / 2, 0.0, 0.0))
+    one, other = bracket.hosts
+    if free <= 0.0:
+        said = (
+            f"has no room: {one} and {other} reach {say_length(-free, units)} into each other there, and "
+            f"{say_length(LEAST_BETWEEN, units)} between them are required; weld them to each other, or move it"
+        )
+        yield Demand(bracket.part, free, LEAST_BETWEEN, said, point, "its tubes touch there")
+    elif free < LEAST_BETWEEN:
+        said = f"has {say_length(free, units)} between {one} and {other}; {say_length(LEAST_BETWEEN, units)} required"
+        yield Demand(bracket.part, free, LEAST_BETWEEN, said, point)
+    elif free > MOST_BETWEEN:
+        said = (
+            f"spans {say_length(free, units)} from {one} to {other}; at most {say_length(MOST_BETWEEN, units)}: move "
+            "it to where they are nearer"
+        )
+        yield Demand(bracket.part, free, MOST_BETWEEN, said, point)
+    rim, widest = (free - bracket.hole) / 2, free - 2 * RIM
+    fits = f"a hole of {say_length(widest, units)} leaves that" if widest > RIM else "leave the hole out"
+    if bracket.hole and free > 0.0 and rim < RIM:
+        said = (
+            f"has {say_length(max(rim, 0.0), units)} of metal between its hole and a tube; {say_length(RIM, units)} "
+            f"required: {fits}"
+        )
+        yield Demand(bracket.part, max(rim, 0.0), RIM, said, point, "its hole leaves no metal" if rim <= 0 else "")
+
+
+def _of_bosses(header: Header, seat: BracketSeat) -> Iterator[Demand]:
+    plate, units = extruded_solid(*bracket_plate(seat)), header.draft.units
+    for boss, boss_place in boss_seats(header):
+        shape = boss_frustum(boss, boss_place)
+        body = frustum_solid(shape)
+        if math.dist(plate.middle, body.middle) - plate.reach - body.reach >= BESIDE_BOSS:
+            continue
+        free = gap_to_frustum(plate, shape).value
+        if free < BESIDE_BOSS:
+            is_in = f"reaches {say_length(-free, units)} into" if free < 0.0 else f"is {say_length(free, units)} from"
+            said = f"{is_in} the boss {boss.name}; {say_length(BESIDE_BOSS, units)} between them required: move one"
+            yield Demand(seat.bracket.part, free, BESIDE_BOSS, said, boss_place.place)
+
+
+def bracket_plate(seat: BracketSeat) -> tuple[Outline, Frame, float]:
+    """What holds it: an outline in x and y of a frame, and the thickness along its z.
+
+    Its ends reach as deep as the skins of the tubes fall away across it.
+    """
+    half, sheet = (seat.bracket.length / 2, seat.bracket.thickness / 2), bracket_sheet(seat)
+    one, other = (
+        lowest_skin((line, foot.run.tube.radius), frame, half)
+        for foot, (frame, line) in zip(seat.feet, _footings(seat), strict=True)
+    )
+    return _rectangle(one, seat.apart - other, half[0]), back_of(sheet), sheet.thickness
+
+
+def _seats(header: Header) -> Iterator[Seated]:
+    impossible = {demand.part: demand.why_not for demand in _demands(header) if demand.why_not}
+    for bracket in _brackets(header):
+        seat = bracket_seat(header, bracket)
+        why_not = impossible.get(bracket.part, "")
+        sheet = None if seat is None or why_not else bracket_sheet(seat)
+        yield Seated(BRACKET, bracket.part, sheet, why_not=why_not)
+
+
+def _envelopes(header: Header) -> Iterator[Envelope]:
+    """Within the length over which tubes may converge, it may come as close to others of its collector as they may."""
+    for bracket in _brackets(header):
+        seat = bracket_seat(header, bracket)
+        if seat is not None and between_skins(seat) > 0.0:
+            solid = extruded_solid(*bracket_plate(seat))
+            yield Envelope(bracket.part, solid, joined=bracket.hosts, beside=_converging(header, seat))
+
+
+def _converging(header: Header, seat: BracketSeat) -> tuple[str, ...]:
+    together, (one, other) = header.draft.limits.together, seat.feet
+    near_end = all(foot.line.length - foot.at <= together for foot in seat.feet)
+    collector = one.run.end.collector
+    if not near_end or collector != other.run.end.collector:
+        return ()
+    return tuple(run.name for run in header.runs if run.end.collector == collector)
+
+
+def _sizes(bracket: Bracket, header: Header) -> dict[str, float]:
+    seat = bracket_seat(header, bracket)
+    sizes = {"length along the tubes": bracket.length, "thickness": bracket.thickness}
+    if seat is not None:
+        sizes["between the tubes"] = between_skins(seat)
+    return sizes | ({"hole": bracket.hole} if bracket.hole else {})
+
+
+BRACKET = PartKind(
+    "bracket",
+    "sheet",
+    _seats,
+    _envelopes,
+    follows_runs=True,
+    is_drawn=True,
+    demands=_demands,
+    noun=Bracket,
+    sizes=_sizes,
+)
