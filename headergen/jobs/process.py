@@ -73,7 +73,7 @@ def talk(work: Work) -> Generator[tuple[str, Any]]:
 
 
 def _ending(code: int | None) -> str:
-    return f"exit code {code}{'; it was killed, most often for want of memory' if code == KILLED else ''}"
+    return f"exit code {code}{'; it was killed, most often for lack of memory' if code == KILLED else ''}"
 
 
 def _start(process: Any) -> None:

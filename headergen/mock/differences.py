@@ -49,7 +49,7 @@ def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
             "prints it."
         )
     if collector.end is not None:
-        yield f"What stands on the outlet of collector {collector.name} is not printed."
+        yield f"The part on the outlet of collector {collector.name} is not printed."
     if collector.tabs is not None:
         yield f"The spring tabs of collector {collector.name} are not printed."
     if settings.collector and collector.spike:

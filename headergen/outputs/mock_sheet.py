@@ -227,7 +227,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
         side = "past" if datum.is_past else "before"
         packed = f"{both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
         where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
-        yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point stands {where}."
+        yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point is {where}."
     yield (
         "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
         "and plywood burn and give off fumes."

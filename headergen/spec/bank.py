@@ -104,7 +104,7 @@ def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
             if name not in names and not (key == "left_out" and name in lines):
                 yield Trouble(path, f"the first bank's spec has no chassis item called {name}", known)
             elif name in spoken_of:
-                yield Trouble(path, f"{name} stands under {spoken_of[name]} already", "name it once")
+                yield Trouble(path, f"{name} is under {spoken_of[name]} already", "name it once")
             elif key != "left_out" and _name_here(name, key, changes).casefold() in own:
                 yield Trouble(path, f"{name} is in the chassis of this bank already")
             spoken_of.setdefault(name, key)

@@ -49,7 +49,7 @@ class PlacementEntry(Entry):
         needs_direction(self.z, "z")
         between = math.degrees(angle_between(self.x, self.z))
         if abs(between - 90) > SQUARE_ENOUGH:
-            raise complain(f"x and z stand at {between:.1f} degrees, but must be square to each other", at=("z",))
+            raise complain(f"x and z are at {between:.1f} degrees, but must be square to each other", at=("z",))
         return self
 
     def _check_points(self) -> None:

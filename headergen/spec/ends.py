@@ -248,7 +248,7 @@ def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
         missing = "outlet" if given == ["half_angle"] else "half_angle"
         return complain(f"a merge needs {missing} too", f"add {missing}, or take {given[0]} out", at=(given[0],))
     if entry.tabs is not None and (entry.half_angle is None or entry.outlet is None):
-        return complain("tabs stand on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
+        return complain("tabs are on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
     if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
         return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
     if entry.spike and len(entry.bores) == 2:

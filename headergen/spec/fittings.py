@@ -36,10 +36,10 @@ class BossEntry(Entry):
     model_config = one_of("primary", "collector", "secondary", together={})
 
     name: Name = Field(description="what it is called; files and findings name it")
-    primary: Counted | None = Field(default=None, description="number of the primary it stands on")
-    collector: Name | None = Field(default=None, description="name of the collector on whose outlet tube it stands")
+    primary: Counted | None = Field(default=None, description="number of the primary it is on")
+    collector: Name | None = Field(default=None, description="name of the collector whose outlet tube it is on")
     secondary: Name | None = Field(
-        default=None, description="name of the collector whose outlet goes on in the secondary it stands on"
+        default=None, description="name of the collector whose outlet leads into the secondary it is on"
     )
     at: Margin = Field(
         description="how far along: from the flange face, or from where the outlet tube or the secondary begins"

@@ -56,7 +56,7 @@ class MockEntry(Entry):
 
     bed: BedSizes = Field(
         default=(220.0, 220.0, 250.0),
-        description="[x, y, height] the printer has, in mm unless a unit stands there [220, 220, 250]",
+        description="[x, y, height] the printer has, in mm unless a unit is given [220, 220, 250]",
     )
     gap: PrintGap = Field(default=0.2, description="gap to each side between spigot and socket, in mm [0.2]")
     wall: PrintWall = Field(default=2.0, description="least wall of any part, in mm, 2 or more [2]")
@@ -72,7 +72,7 @@ class MockEntry(Entry):
     weight: Number = Field(
         default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"
     )
-    table: TableEntry | None = Field(default=None, description="the face that the locating plates stand on")
+    table: TableEntry | None = Field(default=None, description="a flat face that the locating plates rest on")
     datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
     without_key: list[JointEntry] = Field(default=[], description="joints that stay free to turn")
     steel_after: list[JointEntry] = Field(

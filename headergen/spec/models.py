@@ -292,7 +292,7 @@ class PrimaryEntry(Entry):
         if self.find and self.locked:
             raise complain("a locked primary stays as it is, so nothing can be found", "keep one of them", at=("find",))
         if self.find and not given(self, ("path", "points")):
-            only_with(self, ("radius", "radii"), "points; what `route` may use stands under route")
+            only_with(self, ("radius", "radii"), "points; what `route` may use is under route")
             return self
         if exactly_one(self, ("path", "points"), "a primary that is not to be found") == "path":
             if self.path and self.path[0].joined:
@@ -390,7 +390,7 @@ class BankEntry(Entry):
     )
     crank: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the crank [forward]")
     mirror: MirrorPlaneEntry = Field(default=MirrorPlaneEntry(), description="the plane between the banks")
-    keep: list[Name] = Field(default=[], description="chassis items of the other spec that stand where they are")
+    keep: list[Name] = Field(default=[], description="chassis items of the other spec that stay where they are")
     mirrored: list[Name] = Field(default=[], description="simple solids of the other spec, mirrored with the bank")
     left_out: list[Name] = Field(
         default=[], description="chassis items, and lines that tubes run along, of the other spec that are not here"

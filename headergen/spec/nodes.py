@@ -22,7 +22,7 @@ _SYNTAX = {
     "did not find expected ',' or ']'": ("the list opened at {opened} goes wrong here", "is a , or ] missing?"),
     "did not find expected ',' or '}'": ("the braces opened at {opened} go wrong here", "is a , or }} missing?"),
     "mapping values are not allowed in this context": (
-        "a colon cannot stand here",
+        "a colon cannot be here",
         "is a colon missing above, or the indentation uneven? Text that holds a colon goes in quotes",
     ),
     "did not find expected '-' indicator": (
@@ -35,7 +35,7 @@ _SYNTAX = {
         "put the text in quotes",
     ),
     "did not find expected key": (
-        "this does not fit what stands above",
+        "this does not fit what is above",
         "is it indented like its neighbours, and every bracket closed once?",
     ),
     "could not find expected ':'": ("a key without its colon", "write it as key: value"),

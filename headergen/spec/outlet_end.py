@@ -35,7 +35,7 @@ class RingEntry(Entry):
     taper: Lean = Field(default=0.0, description="degrees by which its back leans, for a clamp [0]")
     turn: Turn = Field(default=0.0, description="degrees to the first bolt, from x of the collector plane toward y [0]")
     bolts: Bolts | None = Field(default=None, description="how many bolts it has [none]")
-    bolt_circle: Diameter | None = Field(default=None, description="with bolts: diameter of the circle they stand on")
+    bolt_circle: Diameter | None = Field(default=None, description="with bolts: diameter of the bolt circle")
     hole: Hole | None = Field(default=None, description="with bolts: diameter of their holes")
 
     @model_validator(mode="after")

@@ -219,7 +219,7 @@ def test_more_than_was_promised_is_refused_too(name: str) -> None:
         (off(FACES).replace(b"3 0 1 14\n", b"3 0 1 x\n"), ".off", 173, "no number"),
         (off(FACES).replace(b"\n25 0 5.25\n", b"\n25 0\n"), ".off", 5, "2 numbers here, and 3"),
         (obj(FACES).replace(b"f 1 2 15\n", b"f 0 2 15\n"), ".obj", 172, "corner 0"),
-        (obj(FACES).replace(b"v 25 0 5.25\n", b"v 25 0 5,25\n"), ".obj", 3, "stands where a number should"),
+        (obj(FACES).replace(b"v 25 0 5.25\n", b"v 25 0 5,25\n"), ".obj", 3, "is where a number should be"),
         (obj(FACES).replace(b"s off\n", b"surf 0 1 0 1 1 2\n"), ".obj", 171, "belongs to a curved surface"),
         (obj(FACES).replace(b"s off\n", b"fin\n"), ".obj", 171, "should begin"),
     ],

@@ -256,7 +256,7 @@ BROKEN: dict[str, tuple[bytes, str, str]] = {  # content, file name, what is sai
     "no triangle": (stl(SHEET[:0]), "a.stl", "no triangle"),
     "all squashed": (stl(LINES * np.float32(1) * 0 + 300), "a.stl", "none has an area"),
     "a third no numbers": (stl(np.where(np.arange(400)[:, None, None] % 3, SHEET, np.nan)), "a.stl", "of 400"),
-    "commas and points": (stl_text(SHEET).replace(b".", b",", 7), "a.stl", "stands where a number should"),
+    "commas and points": (stl_text(SHEET).replace(b".", b",", 7), "a.stl", "is where a number should be"),
     "ply cut short": (exported("ply")[:-3000], "a.ply", "the header promises 400 faces, but the file ends after 169"),
     "ply that is text": (b"hello", "a.ply", "does not begin with ply"),
     "obj of nonsense": (b"v 1 2\nf 1 1 9\n", "a.obj", "a corner has 2 of its three numbers"),

@@ -55,7 +55,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
         if boss.on_outlet:
             back = f"make the outlet at least {say_at_least(needed, units)} long, or move the boss back"
         said = (
-            f"stands {say_length(boss.at, units)} along {tube}, beyond its end: that is {say_length(length, units)} "
+            f"stands {say_length(boss.at, units)} along {tube}, beyond its end: it is {say_length(length, units)} "
             f"long; {back}"
         )
     found = (boss.at, length or 0.0, said)

@@ -105,7 +105,7 @@ def _content(known: MeshFacts, units: str) -> Iterator[Finding]:
             known,
             "mesh-points",
             "info",
-            f"{_name(known)} has points and no surface: gaps are to its points, which stand up to "
+            f"{_name(known)} has points and no surface: gaps are to its points, which are up to "
             f"{say_length(known.spacing, units)} apart; the surface between them may be nearer.",
         )
 

@@ -22,7 +22,7 @@ def port_step(header: Header) -> Iterator[Finding]:
         step = 0.0 if port.transition or _is_too_wide(port, draft) else largest_step(port.shape, draft.tube)
         if step > LARGEST_STEP:
             said = (
-                f"stands up to {say_length(step, draft.units)} off its tube's bore; without a transition at most "
+                f"is up to {say_length(step, draft.units)} off its tube's bore; without a transition at most "
                 f"{say_length(LARGEST_STEP, draft.units)} is allowed"
             )
             yield _of_port(draft, port, (step, LARGEST_STEP, said), rule="port-step", level="warning")

@@ -186,5 +186,5 @@ def _ring_of(collector: Collector) -> tuple[float, float]:
         ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
         off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
     if off > ON_RING:
-        raise UnevenError("its bores do not stand evenly round its axis: one is off by", off, "allowed is", 0.0)
+        raise UnevenError("its bores are not evenly spaced round its axis: one is off by", off, "allowed is", 0.0)
     return radius, turn

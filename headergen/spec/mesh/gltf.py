@@ -215,7 +215,7 @@ def _accessor(box: Container, number: int) -> NDArray[Any]:
         raise BrokenMeshError("its numbers are stored sparsely, which is not read", 20, "export it again, plainly")
     view = box.head["bufferViews"][accessor["bufferView"]]
     if view.get("buffer", 0) != 0 or "uri" in box.head["buffers"][0]:
-        raise BrokenMeshError("its numbers stand in another file", 20, "export it as one GLB file")
+        raise BrokenMeshError("its numbers are in another file", 20, "export it as one GLB file")
     kind, width = np.dtype("<" + COMPONENTS[accessor["componentType"]]), WIDTHS[accessor["type"]]
     count, stride = int(accessor["count"]), int(view.get("byteStride", kind.itemsize * width))
     start = int(view.get("byteOffset", 0)) + int(accessor.get("byteOffset", 0))

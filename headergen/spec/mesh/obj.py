@@ -98,7 +98,7 @@ def _check_words(block: Block, words: list[list[bytes]]) -> None:
                 "export it as a mesh",
                 number,
             )
-        raise BrokenMeshError(f"{quoted(word)} stands where a line of an OBJ file should begin", 0, "", number)
+        raise BrokenMeshError(f"{quoted(word)} is where a line of an OBJ file should begin", 0, "", number)
 
 
 def _corners(rows: Block) -> NDArray[np.float64]:

@@ -24,7 +24,7 @@ def read_off(content: bytes) -> RawMesh:
         number, second = next(lines, (number, b""))
         counts = second.split()
     if len(counts) < 2 or not all(word.isdigit() and len(word) < 19 for word in counts[:2]):
-        raise BrokenMeshError("the counts of corners and faces should stand here", 0, "", number)
+        raise BrokenMeshError("the counts of corners and faces should be here", 0, "", number)
     corners, faces = int(counts[0]), int(counts[1])
     check_count(corners, "corners", MOST_VERTICES, line=number)
     check_count(faces, "triangles", line=number)

@@ -163,7 +163,7 @@ def _text_corners(lines: Lines, element: Element) -> NDArray[np.float64]:
 def _text_faces(lines: Lines, element: Element) -> NDArray[np.int32]:
     before = element.properties[: element.corners]
     if any(each.length for each in before):
-        raise BrokenMeshError("the corners of its faces stand behind another list", 0, "export it without that", 1)
+        raise BrokenMeshError("the corners of its faces come after another list", 0, "export it without that", 1)
     found, total = [], 0
     for block in blocks_of(lines, element.count, element.called):
         found.append(polygons_of(block, len(before)))

@@ -90,7 +90,7 @@ def _text(content: bytes) -> RawMesh:
         start = _START.match(content, at)
         at = start.end() if start else at
     if content[at : at + 1000].strip() or content[at:].strip():
-        raise BrokenMeshError(f"{_quoted(content, at)} stands after the end of the solid", at)
+        raise BrokenMeshError(f"{_quoted(content, at)} comes after the end of the solid", at)
     if not starts:
         raise BrokenMeshError("the file holds no triangle", at)
     if numbers:
@@ -128,7 +128,7 @@ def _wrong_word(content: bytes, at: int) -> BrokenMeshError | None:
         if word is None:
             return BrokenMeshError(f"the file ends here, where {what} should follow", len(content))
         if not (_NUMBER.match(word[0]) if wanted == b"#" else word[0].lower() == wanted):
-            return BrokenMeshError(f"{_quoted(content, word.start())} stands where {what} should", word.start())
+            return BrokenMeshError(f"{_quoted(content, word.start())} is where {what} should be", word.start())
     return None
 
 

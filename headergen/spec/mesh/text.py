@@ -63,7 +63,7 @@ def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
         for number, line in block:
             for word in line.split():
                 if not (_NUMBER.match(word) and (kind is float or WHOLE_NUMBER.fullmatch(word))):
-                    raise BrokenMeshError(f"{quoted(word)} stands where a number should", 0, "", number) from None
+                    raise BrokenMeshError(f"{quoted(word)} is where a number should be", 0, "", number) from None
         raise BrokenMeshError("something other than numbers", 0, "", block[0][0]) from None
 
 
