@@ -11,8 +11,10 @@ from headergen.model.finding import worst_level
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade, Report
     from headergen.model import Header, Result
+    from headergen.model.sign_off import SignOff
     from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
+    from headergen.show.meshes import ShownMesh
 
 
 def fill(
@@ -44,7 +46,7 @@ def fill(
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
     write_reports(folder, result, __version__)
-    not_made += _make_bench(folder, result.header, report)
+    not_made += _make_bench(folder, result.header, (facts, shown), report)
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"
     inputs = inputs_of(spec, result)
     kept = keep((target, read_manifest(target), own_files(target)), folder, mock_job.MOCK, inputs, __version__)
@@ -54,16 +56,21 @@ def fill(
     return result, not_made, kept
 
 
-def _make_bench(folder: Path, header: Header, report: Report) -> NotMade:
-    """shop.json and its tables; a plan that the solver cannot finish is not made, and all else is."""
+def _make_bench(folder: Path, header: Header, said: tuple[SignOff, tuple[ShownMesh, ...]], report: Report) -> NotMade:
+    """shop.json, its tables and the sheets; a plan that the solver cannot finish is not made, and all else is."""
     from headergen.jobs.outcome import Missing
+    from headergen.jobs.pages import jpeg_of
+    from headergen.jobs.picture import PICTURE_FILE
     from headergen.model import PlanError
     from headergen.outputs.shop import write_shop
+    from headergen.outputs.shop.sheets import FILE, write_sheets
     from headergen.pipeline import bench
 
     report("pieces", 0, 1)
     try:
-        write_shop(folder, header, bench(header), __version__)
+        shop = bench(header)
+        write_shop(folder, header, shop, __version__)
+        write_sheets(folder / FILE, header, shop, *said, jpeg_of(folder / PICTURE_FILE))
     except PlanError as wrong:
         return (Missing("shop.json", str(wrong), True),)
     report("pieces", 1, 1)

@@ -63,7 +63,7 @@ def make_pages(
         write_sign_off_data(folder / SIGNED, signed)
     if not any(each.group == "header" for each in shown):
         return ()
-    picture = _jpeg(folder / PICTURE_FILE)
+    picture = jpeg_of(folder / PICTURE_FILE)
     write_sign_off(folder / SHEET, facts, header, shown, picture)
     looks = (_facing(header), picture, version)
     try:
@@ -77,7 +77,7 @@ def _facing(header: Header) -> Vec:
     return view_directions(header.draft.flange.frame.z)[HOME]
 
 
-def _jpeg(picture: Path) -> bytes | None:
+def jpeg_of(picture: Path) -> bytes | None:
     """The picture as a page carries it; None where there is none."""
     from PIL import Image
 

@@ -53,6 +53,7 @@ class ShopSettings:
     clamp: float = 40.0  # of straight that a clamp wants
     apart: float = 15.0  # between two joints, on the inside of a bend
     cup: float = 12.7  # bore of the torch's cup: room between a joint and another tube
+    print_scale: tuple[float, float] = (100.0, 100.0)  # what a printer makes of 100 mm across, and up
 
     @property
     def between(self) -> float:

@@ -36,7 +36,6 @@ from headergen.model import (
     PortShape,
     Run,
     Shape,
-    ShopSettings,
     Step,
     Stock,
     Straight,
@@ -66,6 +65,7 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
+from headergen.spec.shop import settings_of
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
@@ -102,7 +102,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         letter=spec.letter or "",
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
-        shop=noun_of(ShopSettings, spec.shop),
+        shop=settings_of(spec.shop),
         **fitted_nouns(spec, FITTED),
     )
 
@@ -138,7 +138,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         lines=_lines(changes.lines),
         units=changes.units,
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
-        shop=_with_given(draft.shop, changes.shop, lambda entry: noun_of(ShopSettings, entry)),
+        shop=_with_given(draft.shop, changes.shop, settings_of),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 

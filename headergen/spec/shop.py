@@ -6,11 +6,23 @@ from typing import Annotated
 
 from pydantic import Field, WithJsonSchema
 
+from headergen.model import ShopSettings
+from headergen.spec.alike import noun_of
 from headergen.spec.entry import Entry
-from headergen.spec.fields import LENGTH, LENGTH_SCHEMA, length
+from headergen.spec.fields import LENGTH, LENGTH_SCHEMA, MILLIMETRES, length
 
 Kerf = Annotated[float, length(0, 10), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
 Room = Annotated[float, length(0, 200), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+
+
+Bar = Annotated[float, length(90, 110, always="mm"), WithJsonSchema(LENGTH_SCHEMA), MILLIMETRES]
+
+
+class PrintScaleEntry(Entry):
+    """What the bars of 100 mm on a printed page measure, by a rule."""
+
+    x: Bar = Field(default=100.0, description="the bar across the page, in mm")
+    y: Bar = Field(default=100.0, description="the bar up the page, in mm")
 
 
 class ShopEntry(Entry):
@@ -30,3 +42,11 @@ class ShopEntry(Entry):
     cup: Room = Field(
         default=12.7, description="bore of the torch's cup: room between a joint and another tube [12.7 mm]"
     )
+    print_scale: PrintScaleEntry = Field(
+        default_factory=PrintScaleEntry,
+        description="what the 100 mm bars on a full-size page measure as printed; the next build corrects for it",
+    )
+
+
+def settings_of(entry: ShopEntry) -> ShopSettings:
+    return noun_of(ShopSettings, entry, print_scale=(entry.print_scale.x, entry.print_scale.y))

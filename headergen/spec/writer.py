@@ -80,7 +80,7 @@ def _spec(header: Header) -> Values:
         "length": values_of(draft.length, LengthEntry),
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
-        **({} if draft.shop == ShopSettings() else {"shop": values_of(draft.shop, ShopEntry)}),
+        **({} if draft.shop == ShopSettings() else {"shop": _shop(draft.shop)}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),
@@ -105,6 +105,11 @@ def _given(values: Values) -> Values:
 
 def _plane(frame: Frame) -> Values:
     return {"origin": frame.origin, "normal": frame.z, "x": frame.x}
+
+
+def _shop(shop: ShopSettings) -> Values:
+    x, y = shop.print_scale
+    return values_of(shop, ShopEntry, print_scale={"x": x, "y": y})
 
 
 def _half_space(plane: Plane) -> Values:

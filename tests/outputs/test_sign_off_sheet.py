@@ -15,9 +15,9 @@ from pypdf.generic import ContentStream
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model.sign_off import LeastGap, SignOff
-from headergen.outputs.customer.drawing import fitting_scale
 from headergen.outputs.customer.facts import groups
 from headergen.outputs.customer.sign_off import write_sign_off
+from headergen.show.drawing import fitting_scale
 from headergen.show.meshes import ShownMesh, size_of
 from tests.outputs import sample_result as sample
 

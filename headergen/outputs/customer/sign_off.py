@@ -11,22 +11,29 @@ from typing import Any
 
 from headergen.model import Header, Vec2
 from headergen.model.sign_off import SignOff
-from headergen.outputs.customer.drawing import ABOVE, BEHIND, SIDE, Drawn, Patch, Stroke, drawn, fitting_scale
 from headergen.outputs.customer.facts import Fact, groups, verdict
+from headergen.show.drawing import ABOVE, BEHIND, SIDE, Drawn, draw_view, drawn, fitting_scale
 from headergen.show.meshes import ShownMesh
+from headergen.show.paper import (
+    BOLD,
+    FONT,
+    INK,
+    MARGIN,
+    MM,
+    PALE,
+    PAPER,
+    draw_not_clear,
+    escaped,
+    register_fonts,
+)
 from headergen.words.say import say_length
 
 FILE, DATA = "sign_off.pdf", "sign_off.json"
 SIGNED = "signed_sign_off.json"  # of the build that the customer signed, kept from build to build
-MM = 72 / 25.4  # points
-MARGIN = 14.0  # mm, as everything here that is not in points
-PAPER = {"mm": (210.0, 297.0), "in": (215.9, 279.4)}  # A4, Letter
 VIEWS_HIGH = 120.0
 BETWEEN_VIEWS = 16.0  # room for a dimension
 SIGN_HIGH = 36.0
 PICTURE_HIGH = 46.0
-FONT, BOLD = "Vera", "VeraBd"  # they come with reportlab, so that the sheet is the same everywhere
-INK, STEEL, PALE = (0.1, 0.12, 0.14), (0.80, 0.82, 0.84), (0.45, 0.48, 0.5)
 MOST_GAPS = 8
 
 
@@ -53,7 +60,7 @@ def write_sign_off(
     """
     from reportlab.pdfgen.canvas import Canvas
 
-    _fonts()
+    register_fonts()
     units = header.draft.units
     wide, high = PAPER[units]
     content = io.BytesIO()
@@ -69,19 +76,10 @@ def write_sign_off(
     _draw_facts(canvas, facts, units, (wide, middle), picture)
     _signature(canvas, facts, wide)
     if not facts.clear:
-        _not_clear(canvas, (wide, high))
+        draw_not_clear(canvas, (wide, high))
     canvas.showPage()
     canvas.save()
     path.write_bytes(content.getvalue())
-
-
-def _fonts() -> None:
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    for name in (FONT, BOLD):
-        if name not in pdfmetrics.getRegisteredFontNames():
-            pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
 
 
 def _title(canvas: Any, facts: SignOff, at: Vec2) -> None:
@@ -114,7 +112,7 @@ def _draw_views(canvas: Any, views: _Views, corner: Vec2, units: str) -> None:
     right = left + views.side.size[0] / scale + BETWEEN_VIEWS
     up = low + views.side.size[1] / scale + BETWEEN_VIEWS
     for view, at in ((views.side, (left, low)), (views.above, (left, up)), (views.behind, (right, low))):
-        _draw_view(canvas, view, at, scale)
+        draw_view(canvas, view, at, scale)
         canvas.setFillColorRGB(*PALE)
         _write(canvas, (at[0], at[1] + view.size[1] / scale + 1.5), f"seen {view.direction.name}", 7)
     _dimension(canvas, (left, low - 4), views.side.size[0] / scale, say_length(views.side.size[0], units))
@@ -123,46 +121,6 @@ def _draw_views(canvas: Any, views: _Views, corner: Vec2, units: str) -> None:
     canvas.setFillColorRGB(*INK)
     _write(canvas, (right, up), f"Scale 1:{scale:g}", 9, BOLD)
     _write(canvas, (right, up - 4), "overall dimensions", 7)
-
-
-def _draw_view(canvas: Any, view: Drawn, at: Vec2, scale: float) -> None:
-    line = 0.18 * scale  # of the header's millimetres
-    canvas.saveState()
-    canvas.translate(*at)
-    canvas.scale(1 / scale, 1 / scale)
-    canvas.translate(-view.low[0], -view.low[1])
-    canvas.setStrokeColorRGB(*INK)
-    canvas.setLineJoin(1)
-    for shape in view.shapes:
-        if isinstance(shape, Patch):
-            _draw_patch(canvas, shape, line)
-        else:
-            _draw_stroke(canvas, shape, line)
-    canvas.restoreState()
-
-
-def _draw_patch(canvas: Any, shape: Patch, line: float) -> None:
-    path = canvas.beginPath()
-    path.moveTo(*shape.outline[0])
-    for point in shape.outline[1:]:
-        path.lineTo(*point)
-    path.close()
-    canvas.setLineWidth(line)
-    canvas.setFillColorRGB(*STEEL)
-    canvas.drawPath(path, stroke=1, fill=1)
-
-
-def _draw_stroke(canvas: Any, shape: Stroke, line: float) -> None:
-    """Dark as wide as the tube, then light within it: what is left of the dark is its outline."""
-    (x1, y1), (x2, y2) = shape.line.tolist()
-    canvas.setLineCap(0)
-    # the light goes on beyond its ends, over the neighbours' seams; the dark a little, so that none opens in a bend
-    for colour, width, more in ((INK, shape.width, 0.05), (STEEL, shape.width - 2 * line, 0.5)):
-        dx, dy = (x2 - x1) * more, (y2 - y1) * more
-        canvas.setStrokeColorRGB(*colour)
-        canvas.setLineWidth(width)
-        canvas.line(x1 - dx, y1 - dy, x2 + dx, y2 + dy)
-    canvas.setStrokeColorRGB(*INK)
 
 
 def _dimension(canvas: Any, at: Vec2, length: float, words: str, upright: bool = False) -> None:
@@ -226,18 +184,12 @@ def _column(canvas: Any, rows: Sequence[tuple[str, str]], box: tuple[float, floa
     flow = []
     for label, words in rows:
         if not words:
-            flow.append(Paragraph(_safe(label), head))
+            flow.append(Paragraph(escaped(label), head))
         else:
-            said = f"<font name='{BOLD}'>{_safe(label)}</font>: {_safe(words)}" if label else _safe(words)
+            said = f"<font name='{BOLD}'>{escaped(label)}</font>: {escaped(words)}" if label else escaped(words)
             flow.append(Paragraph(said, plain))
     frame = Frame(left, low, wide, high, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
     frame.addFromList([KeepInFrame(wide, high, flow, mode="shrink")], canvas)
-
-
-def _safe(text: str) -> str:
-    from xml.sax.saxutils import escape
-
-    return escape(text)
 
 
 def _signature(canvas: Any, facts: SignOff, wide: float) -> None:
@@ -257,14 +209,3 @@ def _signature(canvas: Any, facts: SignOff, wide: float) -> None:
         canvas.line(left, MARGIN + 8, left + third, MARGIN + 8)
         _write(canvas, (left, MARGIN + 4), name, 8)
     _write(canvas, (MARGIN, MARGIN - 3), f"{facts.title}, revision {facts.revision}, hash {facts.hash}; page 1 of 1", 7)
-
-
-def _not_clear(canvas: Any, size: Vec2) -> None:
-    """Across the page, so that nobody signs what has errors."""
-    canvas.saveState()
-    canvas.translate(size[0] / 2, size[1] / 2)
-    canvas.rotate(52)
-    canvas.setFillColorRGB(0.64, 0.13, 0.10, alpha=0.35)
-    canvas.setFont(BOLD, 96 / MM)
-    canvas.drawCentredString(0, -12, "NOT CLEAR")
-    canvas.restoreState()

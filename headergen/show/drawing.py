@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.mesh.triangles import Points
 from headergen.model import Header, Vec2
 from headergen.show.meshes import ShownMesh
+from headergen.show.paper import INK, STEEL
 
 Flat = NDArray[np.float64]  # (n, 2) places on the paper, in mm of the header
 STEP = 5.0  # mm of tube that is drawn at once
@@ -114,3 +116,44 @@ def fitting_scale(sizes: Iterable[Vec2], rooms: Iterable[Vec2]) -> float:
         for (wide, high), (room_wide, room_high) in zip(sizes, rooms, strict=True)
     )
     return next((scale for scale in SCALES if scale >= least), float(np.ceil(least)))
+
+
+def draw_view(canvas: Any, view: Drawn, at: Vec2, scale: float) -> None:
+    """Draw a view with its lower left corner `at`, mm, `scale` times smaller than the header."""
+    line = 0.18 * scale  # of the header's millimetres
+    canvas.saveState()
+    canvas.translate(*at)
+    canvas.scale(1 / scale, 1 / scale)
+    canvas.translate(-view.low[0], -view.low[1])
+    canvas.setStrokeColorRGB(*INK)
+    canvas.setLineJoin(1)
+    for shape in view.shapes:
+        if isinstance(shape, Patch):
+            _draw_patch(canvas, shape, line)
+        else:
+            _draw_stroke(canvas, shape, line)
+    canvas.restoreState()
+
+
+def _draw_patch(canvas: Any, shape: Patch, line: float) -> None:
+    path = canvas.beginPath()
+    path.moveTo(*shape.outline[0])
+    for point in shape.outline[1:]:
+        path.lineTo(*point)
+    path.close()
+    canvas.setLineWidth(line)
+    canvas.setFillColorRGB(*STEEL)
+    canvas.drawPath(path, stroke=1, fill=1)
+
+
+def _draw_stroke(canvas: Any, shape: Stroke, line: float) -> None:
+    """Dark as wide as the tube, then light within it: what is left of the dark is its outline."""
+    (x1, y1), (x2, y2) = shape.line.tolist()
+    canvas.setLineCap(0)
+    # the light goes on beyond its ends, over the neighbours' seams; the dark a little, so that none opens in a bend
+    for colour, width, more in ((INK, shape.width, 0.05), (STEEL, shape.width - 2 * line, 0.5)):
+        dx, dy = (x2 - x1) * more, (y2 - y1) * more
+        canvas.setStrokeColorRGB(*colour)
+        canvas.setLineWidth(width)
+        canvas.line(x1 - dx, y1 - dy, x2 + dx, y2 + dy)
+    canvas.setStrokeColorRGB(*INK)

@@ -1,0 +1,103 @@
+"""sheets.pdf: what the bench needs on paper, in the order of work; what is drawn 1:1 has bars to check the print by."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from headergen.model import Header, Shop
+from headergen.model.sign_off import SignOff
+from headergen.outputs.shop.order import order_list
+from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
+from headergen.outputs.shop.sheets.pages import Sheet, drawing, full_size, grid, heading, made, paragraph
+from headergen.outputs.shop.sheets.tube import tube_pages
+from headergen.show.meshes import ShownMesh
+from headergen.words.say import capital
+
+FILE = "sheets.pdf"
+CAUTIONS = (
+    "Welding gives off fume and light that harm eyes, skin and lungs: ventilate, extract at the arc, and shield.",
+    "Argon for purging puts out the air in a small or low room without a smell: keep the room open and aired.",
+    "Deburr every cut, and clean with what leaves no chlorine; some cleaners give off poison under an arc.",
+    "Fuel and brake lines near a hot header need room and shields by the local rules. Where those, the makers' manuals "
+    "or a licensed practitioner ask for more than these sheets, follow them.",
+)
+
+
+def write_sheets(
+    path: Path, header: Header, shop: Shop, facts: SignOff, shown: Sequence[ShownMesh], picture: bytes | None
+) -> None:
+    """Write the sheets; `shown` are the meshes of the header, `picture` is its picture as JPEG where there is one.
+
+    The same bytes for the same input. Raises OSError when the file cannot be written.
+    """
+    from headergen.show.paper import register_fonts
+
+    register_fonts()
+    draft = header.draft
+    sheet = Sheet(facts, draft.units, draft.shop.print_scale)
+    meshes = {each.name: each for each in shown}
+
+    def story() -> list[Any]:
+        from reportlab.platypus import PageBreak
+
+        pages: list[Any] = [*_cover(header, shop, facts, picture), PageBreak(), *_work(shop), PageBreak()]
+        for run in header.runs:
+            if run.name in meshes:
+                pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
+        flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius))
+        pages += full_size(flat, sheet, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
+        radii = {run.name: run.tube.radius for run in header.runs}
+        tapes = [tape(mark, radii[mark.run]) for mark in shop.turns]
+        pages += full_size(tapes, sheet, "Cut out; figures toward the flange. Both ends meet on the tube.")
+        while pages and isinstance(pages[-1], PageBreak):
+            pages.pop()
+        return pages
+
+    path.write_bytes(made(story, sheet))
+
+
+def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) -> Iterator[Any]:
+    from reportlab.lib.utils import ImageReader
+
+    yield paragraph(f"{facts.title}: shop sheets", 20, bold=True)
+    clear = "Clear of what was checked." if facts.clear else "NOT CLEAR: read the report before anything is cut."
+    yield paragraph(clear, 14, bold=True)
+    if picture is not None:
+        image = ImageReader(io.BytesIO(picture))
+        wide, high = image.getSize()
+        size = (150.0, 150.0 * high / wide)
+        yield drawing(size, lambda canvas: canvas.drawImage(image, 0, 0, *size))
+    figures = shop.plan.figures
+    yield paragraph(
+        f"{len(shop.plan.pieces)} pieces, {figures.joints} joints, {figures.arc_cuts} ends cut inside an arc, "
+        f"{figures.unclampable} pieces to be cut lying flat."
+    )
+    yield from (paragraph(capital(note)) for note in shop.notes)
+    yield heading("What to buy")
+    rows = [("what", "size", "needed", "to order")]
+    rows += [(o.what, o.size, str(o.needed), f"{o.quantity:g} {o.unit}") for o in order_list(header, shop)]
+    yield grid(rows, (46, 80, 20, 34))
+
+
+def _work(shop: Shop) -> Iterator[Any]:
+    yield heading("Order of work")
+    settings = (
+        "Measure every bend as it comes in against its lay-flat drawing: CLR, angle, legs, oval.",
+        "Saw item by item, in the order below; a leg is the handle, so the last cut is the one at the leg.",
+        "Dress each face square. Mark the middle of each bend's outside: lay the bend flat, and scribe at its side.",
+        "Set witness lines with the tapes, 30 mm from the joint and farther, since 25 mm is cleaned bright.",
+        "Tack from the flange on, piece by piece; after each, lay the bend that is named flat and measure the heights.",
+        "Trim the ends at the collector in one plane, with all tubes in place; weld after that, purged.",
+    )
+    yield from (paragraph(f"{k}. {said}") for k, said in enumerate(settings, 1))
+    yield heading("Items and what is cut from them")
+    rows = [("item", "pieces, in the order of cutting")]
+    for item in shop.plan.items:
+        pieces = ", then ".join(f"{run}, piece {piece}" for run, piece in item.pieces)
+        rows.append((f"{item.number} ({item.kind}{'' if item.on_hand else ', to buy'})", pieces))
+    yield grid(rows, (46, 134))
+    yield heading("Take care")
+    yield from (paragraph(said) for said in CAUTIONS)

@@ -1,0 +1,263 @@
+"""The pages of the sheets as reportlab lays them out: heads and feet, tables, drawings, and tiles of what is large."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from headergen.model.sign_off import SignOff
+from headergen.outputs.shop.sheets.figures import FullSize
+from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
+
+TEXT, SET = 11.0, 16.0  # points: of words, and of a number to be set on a tool
+HEAD, FOOT = 12.0, 12.0  # mm above and below what is on a page
+BAR = 100.0  # mm
+LEFT, LOW = 8.0, 24.0  # mm, of the bars and the words beside it
+FULL_SIZE_ROOM = (174.0, 205.0)  # mm: what is drawn 1:1 on one page, beside its bars
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What every page says: the facts of the job, its units, and what a printer makes of 100 mm across and up."""
+
+    facts: SignOff
+    units: str
+    print_scale: tuple[float, float] = (BAR, BAR)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        return PAPER[self.units]
+
+
+def paragraph(text: str, points: float = TEXT, bold: bool = False) -> Any:
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph
+
+    face = BOLD if bold else FONT
+    return Paragraph(
+        escaped(text), ParagraphStyle(f"{face}{points}", fontName=face, fontSize=points, leading=1.28 * points)
+    )
+
+
+def heading(text: str) -> Any:
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph
+
+    style = ParagraphStyle(
+        "heading", fontName=BOLD, fontSize=14, leading=18, spaceBefore=8, spaceAfter=3, keepWithNext=1
+    )
+    return Paragraph(escaped(text), style)
+
+
+def grid(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence[float] = ()) -> Any:
+    """A ruled table, its first row the head; `widths` in mm, `sizes` the points of each column."""
+    from reportlab.platypus import Table, TableStyle
+
+    sizes = sizes or [TEXT] * len(widths)
+    cells = [
+        [
+            paragraph(text, TEXT if k == 0 else size, bold=k == 0 or size > TEXT)
+            for text, size in zip(row, sizes, strict=True)
+        ]
+        for k, row in enumerate(rows)
+    ]
+    style = TableStyle(
+        [
+            ("GRID", (0, 0), (-1, -1), 0.5, PALE),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("TOPPADDING", (0, 0), (-1, -1), 2),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+            ("LEFTPADDING", (0, 0), (-1, -1), 3),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ]
+    )
+    return Table(cells, colWidths=[width * MM for width in widths], repeatRows=1, style=style, hAlign="LEFT")
+
+
+def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
+    """A drawing of a size in mm, as one block on a page; `draw` works in mm from its lower left corner."""
+    from reportlab.platypus import Flowable
+
+    class Drawing(Flowable):  # type: ignore[misc]  # reportlab asks for a class
+        def wrap(self, *_: float) -> tuple[float, float]:
+            return size[0] * MM, size[1] * MM
+
+        def draw(self) -> None:
+            self.canv.saveState()
+            self.canv.scale(MM, MM)
+            draw(self.canv)
+            self.canv.restoreState()
+
+    return Drawing()
+
+
+def full_size(figures: Sequence[FullSize], sheet: Sheet, how: str) -> Iterator[Any]:
+    """Pages with what is drawn 1:1, each with its bars; what is larger than a page goes on as many as it needs."""
+    from reportlab.platypus import PageBreak
+
+    room = FULL_SIZE_ROOM
+    at, placed = 0.0, list[tuple[FullSize, float]]()
+    for figure in figures:
+        if figure.size[0] > room[0] or figure.size[1] > room[1] - 10:
+            yield from _tiles(figure, sheet, how)
+            continue
+        if at + figure.size[1] + 10 > room[1]:
+            yield from (_bars(placed, sheet, how), PageBreak())
+            at, placed = 0.0, []
+        placed.append((figure, at))
+        at += figure.size[1] + 10
+    if placed:
+        yield from (_bars(placed, sheet, how), PageBreak())
+
+
+def _bars(placed: Sequence[tuple[FullSize, float]], sheet: Sheet, how: str) -> Any:
+    room = FULL_SIZE_ROOM
+
+    def draw(canvas: Any) -> None:
+        _draw_bars(canvas, sheet, how)
+        for figure, at in placed:
+            canvas.saveState()
+            canvas.translate(LEFT, LOW + room[1] - at - 7)
+            canvas.setFillColorRGB(*INK)
+            canvas.setFont(BOLD, TEXT / MM)
+            canvas.drawString(0, 2, figure.title)
+            canvas.translate(0, -figure.size[1])
+            _to_scale(canvas, sheet)
+            figure.draw(canvas)
+            canvas.restoreState()
+
+    return drawing((room[0] + LEFT, room[1] + LOW), draw)
+
+
+def _tiles(figure: FullSize, sheet: Sheet, how: str) -> Iterator[Any]:
+    """The figure in parts with register marks where they meet."""
+    from reportlab.platypus import PageBreak
+
+    wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
+    across, up = math.ceil(figure.size[0] / wide), math.ceil(figure.size[1] / high)
+    for row in range(up):
+        for column in range(across):
+            yield drawing(
+                (FULL_SIZE_ROOM[0] + LEFT, FULL_SIZE_ROOM[1] + LOW),
+                _tile(figure, sheet, how, (column, row), (across, up)),
+            )
+            yield PageBreak()
+
+
+def _tile(
+    figure: FullSize, sheet: Sheet, how: str, place: tuple[int, int], of: tuple[int, int]
+) -> Callable[[Any], None]:
+    wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
+    column, row = place
+
+    def draw(canvas: Any) -> None:
+        _draw_bars(canvas, sheet, how)
+        canvas.setFont(BOLD, TEXT / MM)
+        part = f"part {column + 1} of {of[0]} across, {row + 1} of {of[1]} up"
+        canvas.drawString(LEFT, LOW + high + 4, f"{figure.title}; {part}")
+        canvas.saveState()
+        canvas.translate(LEFT, LOW)
+        _to_scale(canvas, sheet)
+        for x in (0.0, wide):
+            for y in (0.0, high):
+                _register(canvas, (x, y))
+        path = canvas.beginPath()
+        path.rect(0, 0, wide, high)
+        canvas.clipPath(path, stroke=0)
+        canvas.translate(-column * wide, -row * high)
+        figure.draw(canvas)
+        canvas.restoreState()
+
+    return draw
+
+
+def _register(canvas: Any, at: tuple[float, float]) -> None:
+    x, y = at
+    canvas.setLineWidth(0.2)
+    canvas.circle(x, y, 2.5)
+    canvas.line(x - 4, y, x + 4, y)
+    canvas.line(x, y - 4, x, y + 4)
+
+
+def _to_scale(canvas: Any, sheet: Sheet) -> None:
+    """What a printer shrinks is drawn so much larger."""
+    canvas.scale(*(BAR / measured for measured in sheet.print_scale))
+
+
+def _draw_bars(canvas: Any, sheet: Sheet, how: str) -> None:
+    """A bar of 100 mm across and one upward, by which the reader checks the print."""
+    canvas.setFillColorRGB(*INK)
+    canvas.setStrokeColorRGB(*INK)
+    canvas.setFont(FONT, TEXT / MM)
+    canvas.drawString(0, 11, how)
+    canvas.drawString(0, 6, "Both bars must measure 100.0 mm. If they do not, write in the spec what they measure,")
+    canvas.drawString(0, 1, "as in shop: {print_scale: {x: 99.4, y: 99.6}}, and build again.")
+    canvas.saveState()
+    canvas.translate(LEFT, 17)
+    _to_scale(canvas, sheet)
+    canvas.setLineWidth(0.4)
+    canvas.line(0, 0, BAR, 0)
+    for end in (0.0, BAR):
+        canvas.line(end, -1, end, 1)
+    canvas.restoreState()
+    canvas.saveState()
+    canvas.translate(3, 24)
+    _to_scale(canvas, sheet)
+    canvas.setLineWidth(0.4)
+    canvas.line(0, 0, 0, BAR)
+    for end in (0.0, BAR):
+        canvas.line(-1, end, 1, end)
+    canvas.restoreState()
+
+
+def made(story: Callable[[], Sequence[Any]], sheet: Sheet) -> bytes:
+    """The document. It is laid out twice, since each page says how many there are."""
+    pages = _built(story(), sheet, 0)[1]
+    return _built(story(), sheet, pages)[0]
+
+
+def _built(story: Sequence[Any], sheet: Sheet, pages: int) -> tuple[bytes, int]:
+    import io
+
+    from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+
+    wide, high = sheet.size
+    content = io.BytesIO()
+    room = (wide - 2 * MARGIN, high - 2 * MARGIN - HEAD - FOOT)
+    frame = Frame(MARGIN * MM, (MARGIN + FOOT) * MM, room[0] * MM, room[1] * MM, 0, 0, 0, 0)
+
+    def around(canvas: Any, document: Any) -> None:
+        _head_and_foot(canvas, sheet, document.page, pages)
+
+    document = BaseDocTemplate(
+        content,
+        pagesize=(wide * MM, high * MM),
+        invariant=1,
+        title=f"{sheet.facts.title}, revision {sheet.facts.revision}: shop sheets",
+        pageTemplates=[PageTemplate(id="page", frames=[frame], onPage=around)],
+    )
+    document.build(list(story))
+    return content.getvalue(), document.page
+
+
+def _head_and_foot(canvas: Any, sheet: Sheet, number: int, pages: int) -> None:
+    facts, (wide, high) = sheet.facts, sheet.size
+    canvas.saveState()
+    canvas.setViewerPreference("PrintScaling", "None")
+    canvas.scale(MM, MM)
+    canvas.setFillColorRGB(*INK)
+    canvas.setFont(BOLD, TEXT / MM)
+    canvas.drawString(MARGIN, high - MARGIN - 4, f"{facts.title}, revision {facts.revision}, {facts.date}")
+    canvas.setFont(FONT, TEXT / MM)
+    canvas.drawRightString(wide - MARGIN, high - MARGIN - 4, f"hash {facts.hash}")
+    canvas.setLineWidth(0.3)
+    canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
+    canvas.drawString(
+        MARGIN, MARGIN, f"Lengths in {'inches' if sheet.units == 'in' else 'millimetres'}; tube {facts.tube}"
+    )
+    canvas.drawRightString(wide - MARGIN, MARGIN, f"page {number} of {pages}")
+    if not facts.clear:
+        draw_not_clear(canvas, sheet.size)
+    canvas.restoreState()

@@ -1,0 +1,196 @@
+"""The sheets for the bench, measured in the file's own coordinates; expected values are by hand."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdf
+import pytest
+from pypdf.generic import ContentStream
+
+from headergen.checks.sign_off import sign_off
+from headergen.geometry.mesh.tube import tube_mesh
+from headergen.model import CutMark, StockBend, TurnMark
+from headergen.outputs.shop.sheets import write_sheets
+from headergen.outputs.shop.sheets.figures import BEYOND, flat_bend, saw_lines, tape
+from headergen.outputs.shop.sheets.pages import FULL_SIZE_ROOM, Sheet, full_size, made
+from headergen.pipeline import Checked, bench, check
+from headergen.show.meshes import ShownMesh
+from headergen.show.paper import register_fonts
+
+POINT = 25.4 / 72
+SPECS = Path(__file__).parents[2] / "specs"
+TIGHT = StockBend(63.5, math.pi / 2, (75.0, 150.0), None)
+
+
+def lines_of(page: Any) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Both ends, in mm on the paper, of every straight line that is stroked by itself."""
+    matrix, stack, start, found = np.eye(3), [], None, []
+    for operands, operator in ContentStream(page.get_contents(), page.pdf).operations:
+        values = [float(each) for each in operands if isinstance(each, int | float)]
+        if operator == b"q":
+            stack.append(matrix)
+        elif operator == b"Q":
+            matrix = stack.pop()
+        elif operator == b"cm":
+            a, b, c, d, e, f = values
+            matrix = np.array([[a, b, 0], [c, d, 0], [e, f, 1]]) @ matrix
+        elif operator == b"m":
+            start = np.array([*values, 1.0]) @ matrix
+        elif operator == b"l" and start is not None:
+            end = np.array([*values, 1.0]) @ matrix
+            found.append((tuple(start[:2] * POINT), tuple(end[:2] * POINT)))
+    return found
+
+
+def letters_of(page: Any) -> list[float]:
+    """Sizes of letters in points, as they come out on the paper."""
+    scale, size, stack, found = 1.0, 0.0, [], []
+    for operands, operator in ContentStream(page.get_contents(), page.pdf).operations:
+        if operator == b"q":
+            stack.append(scale)
+        elif operator == b"Q":
+            scale = stack.pop()
+        elif operator == b"cm":
+            a, b, c, d = (float(each) for each in operands[:4])
+            scale *= math.sqrt(abs(a * d - b * c))
+        elif operator == b"Tf":
+            size = float(operands[1])
+        elif operator in (b"Tj", b"TJ"):
+            found.append(size * scale)
+    return found
+
+
+def lengths_of(page: Any) -> list[float]:
+    return [math.dist(start, end) for start, end in lines_of(page)]
+
+
+@pytest.fixture(scope="module")
+def checked() -> Checked:
+    return check(SPECS / "bogbean.yaml")
+
+
+@pytest.fixture(scope="module")
+def sheets(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> list[Any]:
+    header = checked.result.header
+    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
+    path = tmp_path_factory.mktemp("sheets") / "sheets.pdf"
+    write_sheets(path, header, bench(header), sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    return list(pypdf.PdfReader(path).pages)
+
+
+def sheet(checked: Checked, scale: tuple[float, float] = (100.0, 100.0)) -> Sheet:
+    register_fonts()
+    return Sheet(sign_off(checked.result, "bcdfghjkmnpq"), "mm", scale)
+
+
+def pages_of(figures: list[Any], on: Sheet, folder: Path) -> list[Any]:
+    path = folder / "figures.pdf"
+    path.write_bytes(made(lambda: list(full_size(figures, on, "How")), on))
+    return list(pypdf.PdfReader(path).pages)
+
+
+def test_every_page_says_the_job_and_its_place(sheets: list[Any]) -> None:
+    for number, page in enumerate(sheets, 1):
+        text = " ".join(page.extract_text().split())
+        for word in ("Bogbean, revision A, 2026-03-14", "hash bcdfghjkmnpq", f"page {number} of {len(sheets)}"):
+            assert word in text
+        assert "Lengths in millimetres" in text
+        assert min(letters_of(page)) >= 10.99, "11 points at least"
+
+
+def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
+    """The saw line of every piece and every turn stands on the pages of its tube."""
+    text = " ".join(" ".join(page.extract_text().split()) for page in sheets)
+    shop = bench(checked.result.header)
+    for mark in shop.cuts:
+        assert f"{mark.outside:.1f}" in text
+    for turn in shop.turns:
+        assert f"{abs(math.degrees(turn.angle)):.1f}°" in text and f"{turn.arc:.1f} mm" in text
+    for height in shop.heights:
+        assert f"{height.offset:.1f}" in text
+
+
+def test_bars_are_a_hundred_millimetres(checked: Checked, tmp_path: Path) -> None:
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, ())], sheet(checked), tmp_path)
+    bars = [ends for ends in lines_of(page) if math.dist(*ends) == pytest.approx(100.0, abs=0.01)]
+    assert any(start[1] == pytest.approx(end[1]) for start, end in bars), "across"
+    assert any(start[0] == pytest.approx(end[0]) for start, end in bars), "up"
+
+
+def test_a_printer_that_shrinks_is_met(checked: Checked, tmp_path: Path) -> None:
+    """A bar that came out as 99.4 is drawn 100 / 99.4 as long, and so is what it measures."""
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, ())], sheet(checked, (99.4, 99.6)), tmp_path)
+    found = lengths_of(page)
+    for measured in (99.4, 99.6):
+        assert any(length == pytest.approx(100.0 * 100.0 / measured, abs=0.01) for length in found)
+
+
+def cut(piece: int, end: str, angle: float, **more: Any) -> CutMark:
+    values = {"measured_from": "first leg", "middle": 75.0 + 63.5 * angle, "chords": (1.0, 1.0), **more}
+    return CutMark("primary 1", piece, end, 1, outside=0.0, inside=0.0, angle=angle, **values)  # type: ignore[arg-type]
+
+
+def test_a_line_in_a_bend_goes_through_its_centre_and_past_both_sides(checked: Checked, tmp_path: Path) -> None:
+    mark = cut(1, "end", math.radians(46.0))
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, [mark])], sheet(checked), tmp_path)
+    found = lines_of(page)
+    centre = next(  # the middle of the cross, two lines of 8 mm
+        tuple(np.mean(ends, axis=0)) for ends in found if math.dist(*ends) == pytest.approx(8.0, abs=0.01)
+    )
+    wanted = 63.5 - 21.2 - BEYOND, 63.5 + 21.2 + BEYOND
+    radial = [sorted(math.dist(centre, end) for end in ends) for ends in found]
+    assert any(reach == pytest.approx(wanted, abs=0.01) for reach in radial)
+    [line] = [ends for ends, reach in zip(found, radial, strict=True) if reach == pytest.approx(wanted, abs=0.01)]
+    far = max(line, key=lambda end: math.dist(centre, end))
+    # the first leg ends where the arc begins, level with the centre and right of it; the bend turns up from there
+    assert math.degrees(math.atan2(far[1] - centre[1], far[0] - centre[0])) == pytest.approx(46.0, abs=0.01)
+
+
+def test_the_saw_goes_on_the_side_that_is_cut_off() -> None:
+    left_on = math.radians(0.5)
+    alone = [cut(1, "end", math.radians(46.0), leave_on_angle=left_on), cut(1, "start", 0.0, middle=30.0, chords=None)]
+    [line] = saw_lines(alone, TIGHT)
+    assert math.degrees(line.net) == pytest.approx(46.0) and math.degrees(line.saw) == pytest.approx(46.5)
+    near = [cut(2, "start", math.radians(50.0), leave_on_angle=left_on), cut(2, "end", 0.0, middle=200.0, chords=None)]
+    [line] = saw_lines(near, TIGHT)
+    assert math.degrees(line.saw) == pytest.approx(49.5), "its piece lies beyond the line"
+    other = [
+        cut(3, "end", math.radians(30.0), leave_on_angle=left_on, measured_from="second leg"),
+        cut(3, "start", 0.0, middle=5.0, chords=None, measured_from="second leg"),
+    ]
+    [line] = saw_lines(other, TIGHT)
+    assert math.degrees(line.net) == pytest.approx(60.0) and math.degrees(line.saw) == pytest.approx(59.5)
+
+
+def test_a_tape_goes_once_round_the_tube(checked: Checked, tmp_path: Path) -> None:
+    """π(42.4 + 0.1) = 133.518 mm; B a quarter turn clockwise from A, or three quarters the other way round."""
+    for degrees in (90.0, -270.0):
+        figure = tape(TurnMark("primary 1", 2, 3, 1, math.radians(degrees), 33.3, 0.0, True), 21.2)
+        assert figure.size[0] == pytest.approx(133.518, abs=0.001)
+        [page] = pages_of([figure], sheet(checked), tmp_path)
+        upright = [ends for ends in lines_of(page) if ends[0][0] == pytest.approx(ends[1][0], abs=1e-6)]
+        ticks = [ends for ends in upright if math.dist(*ends) < 5.5]
+        assert len({round(ends[0][0], 3) for ends in ticks}) >= 721, "a tick every half degree"
+        marks = sorted(ends[0][0] for ends in upright if math.dist(*ends) == pytest.approx(20.0, abs=0.01))
+        assert marks[1] - marks[0] == pytest.approx(133.518 / 4, abs=0.01)
+
+
+def test_what_is_larger_than_a_page_goes_on_several(checked: Checked, tmp_path: Path) -> None:
+    wide = StockBend(200.0, math.pi, (120.0, 120.0), None)
+    figure = flat_bend(1, wide, 30.0, ())
+    pages = pages_of([figure], sheet(checked), tmp_path)
+    across, up = (math.ceil(size / room) for size, room in zip(figure.size, (FULL_SIZE_ROOM[0], 193.0), strict=True))
+    assert len(pages) == across * up > 1
+    assert "part 1 of" in pages[0].extract_text()
+
+
+def test_the_same_input_gives_the_same_bytes(checked: Checked, tmp_path: Path) -> None:
+    figures = [flat_bend(1, TIGHT, 21.2, ())]
+    on = sheet(checked)
+    assert made(lambda: list(full_size(figures, on, "How")), on) == made(
+        lambda: list(full_size(figures, on, "How")), on
+    )
