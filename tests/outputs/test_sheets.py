@@ -16,7 +16,7 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, StockBend, TurnMark
 from headergen.outputs.shop.sheets import write_sheets
 from headergen.outputs.shop.sheets.figures import BEYOND, flat_bend, saw_lines, tape
-from headergen.outputs.shop.sheets.pages import FULL_SIZE_ROOM, Sheet, full_size, made
+from headergen.outputs.shop.sheets.pages import FULL_SIZE_ROOM, PrintJob, full_size, made
 from headergen.pipeline import Checked, bench, check
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import register_fonts
@@ -82,12 +82,12 @@ def sheets(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> list[A
     return list(pypdf.PdfReader(path).pages)
 
 
-def sheet(checked: Checked, scale: tuple[float, float] = (100.0, 100.0)) -> Sheet:
+def sheet(checked: Checked, scale: tuple[float, float] = (100.0, 100.0)) -> PrintJob:
     register_fonts()
-    return Sheet(sign_off(checked.result, "bcdfghjkmnpq"), "mm", scale)
+    return PrintJob(sign_off(checked.result, "bcdfghjkmnpq"), "mm", scale)
 
 
-def pages_of(figures: list[Any], on: Sheet, folder: Path) -> list[Any]:
+def pages_of(figures: list[Any], on: PrintJob, folder: Path) -> list[Any]:
     path = folder / "figures.pdf"
     path.write_bytes(made(lambda: list(full_size(figures, on, "How")), on))
     return list(pypdf.PdfReader(path).pages)

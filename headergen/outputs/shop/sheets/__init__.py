@@ -11,7 +11,7 @@ from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
-from headergen.outputs.shop.sheets.pages import Sheet, drawing, full_size, grid, heading, made, paragraph
+from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph
 from headergen.outputs.shop.sheets.tube import tube_pages
 from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
@@ -37,7 +37,7 @@ def write_sheets(
 
     register_fonts()
     draft = header.draft
-    sheet = Sheet(facts, draft.units, draft.shop.print_scale)
+    job = PrintJob(facts, draft.units, draft.shop.print_scale)
     meshes = {each.name: each for each in shown}
 
     def story() -> list[Any]:
@@ -48,15 +48,15 @@ def write_sheets(
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius))
-        pages += full_size(flat, sheet, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
+        pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
         radii = {run.name: run.tube.radius for run in header.runs}
         tapes = [tape(mark, radii[mark.run]) for mark in shop.turns]
-        pages += full_size(tapes, sheet, "Cut out; figures toward the flange. Both ends meet on the tube.")
+        pages += full_size(tapes, job, "Cut out; figures toward the flange. Both ends meet on the tube.")
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()
         return pages
 
-    path.write_bytes(made(story, sheet))
+    path.write_bytes(made(story, job))
 
 
 def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) -> Iterator[Any]:

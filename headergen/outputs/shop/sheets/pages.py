@@ -19,7 +19,7 @@ FULL_SIZE_ROOM = (174.0, 205.0)  # mm: what is drawn 1:1 on one page, beside its
 
 
 @dataclass(frozen=True)
-class Sheet:
+class PrintJob:
     """What every page says: the facts of the job, its units, and what a printer makes of 100 mm across and up."""
 
     facts: SignOff
@@ -93,7 +93,7 @@ def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
     return Drawing()
 
 
-def full_size(figures: Sequence[FullSize], sheet: Sheet, how: str) -> Iterator[Any]:
+def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[Any]:
     """Pages with what is drawn 1:1, each with its bars; what is larger than a page goes on as many as it needs."""
     from reportlab.platypus import PageBreak
 
@@ -101,22 +101,22 @@ def full_size(figures: Sequence[FullSize], sheet: Sheet, how: str) -> Iterator[A
     at, placed = 0.0, list[tuple[FullSize, float]]()
     for figure in figures:
         if figure.size[0] > room[0] or figure.size[1] > room[1] - 10:
-            yield from _tiles(figure, sheet, how)
+            yield from _tiles(figure, job, how)
             continue
         if at + figure.size[1] + 10 > room[1]:
-            yield from (_bars(placed, sheet, how), PageBreak())
+            yield from (_bars(placed, job, how), PageBreak())
             at, placed = 0.0, []
         placed.append((figure, at))
         at += figure.size[1] + 10
     if placed:
-        yield from (_bars(placed, sheet, how), PageBreak())
+        yield from (_bars(placed, job, how), PageBreak())
 
 
-def _bars(placed: Sequence[tuple[FullSize, float]], sheet: Sheet, how: str) -> Any:
+def _bars(placed: Sequence[tuple[FullSize, float]], job: PrintJob, how: str) -> Any:
     room = FULL_SIZE_ROOM
 
     def draw(canvas: Any) -> None:
-        _draw_bars(canvas, sheet, how)
+        _draw_bars(canvas, job, how)
         for figure, at in placed:
             canvas.saveState()
             canvas.translate(LEFT, LOW + room[1] - at - 7)
@@ -124,14 +124,14 @@ def _bars(placed: Sequence[tuple[FullSize, float]], sheet: Sheet, how: str) -> A
             canvas.setFont(BOLD, TEXT / MM)
             canvas.drawString(0, 2, figure.title)
             canvas.translate(0, -figure.size[1])
-            _to_scale(canvas, sheet)
+            _to_scale(canvas, job)
             figure.draw(canvas)
             canvas.restoreState()
 
     return drawing((room[0] + LEFT, room[1] + LOW), draw)
 
 
-def _tiles(figure: FullSize, sheet: Sheet, how: str) -> Iterator[Any]:
+def _tiles(figure: FullSize, job: PrintJob, how: str) -> Iterator[Any]:
     """The figure in parts with register marks where they meet."""
     from reportlab.platypus import PageBreak
 
@@ -141,25 +141,25 @@ def _tiles(figure: FullSize, sheet: Sheet, how: str) -> Iterator[Any]:
         for column in range(across):
             yield drawing(
                 (FULL_SIZE_ROOM[0] + LEFT, FULL_SIZE_ROOM[1] + LOW),
-                _tile(figure, sheet, how, (column, row), (across, up)),
+                _tile(figure, job, how, (column, row), (across, up)),
             )
             yield PageBreak()
 
 
 def _tile(
-    figure: FullSize, sheet: Sheet, how: str, place: tuple[int, int], of: tuple[int, int]
+    figure: FullSize, job: PrintJob, how: str, place: tuple[int, int], of: tuple[int, int]
 ) -> Callable[[Any], None]:
     wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
     column, row = place
 
     def draw(canvas: Any) -> None:
-        _draw_bars(canvas, sheet, how)
+        _draw_bars(canvas, job, how)
         canvas.setFont(BOLD, TEXT / MM)
         part = f"part {column + 1} of {of[0]} across, {row + 1} of {of[1]} up"
         canvas.drawString(LEFT, LOW + high + 4, f"{figure.title}; {part}")
         canvas.saveState()
         canvas.translate(LEFT, LOW)
-        _to_scale(canvas, sheet)
+        _to_scale(canvas, job)
         for x in (0.0, wide):
             for y in (0.0, high):
                 _register(canvas, (x, y))
@@ -181,12 +181,12 @@ def _register(canvas: Any, at: tuple[float, float]) -> None:
     canvas.line(x, y - 4, x, y + 4)
 
 
-def _to_scale(canvas: Any, sheet: Sheet) -> None:
+def _to_scale(canvas: Any, job: PrintJob) -> None:
     """What a printer shrinks is drawn so much larger."""
-    canvas.scale(*(BAR / measured for measured in sheet.print_scale))
+    canvas.scale(*(BAR / measured for measured in job.print_scale))
 
 
-def _draw_bars(canvas: Any, sheet: Sheet, how: str) -> None:
+def _draw_bars(canvas: Any, job: PrintJob, how: str) -> None:
     """A bar of 100 mm across and one upward, by which the reader checks the print."""
     canvas.setFillColorRGB(*INK)
     canvas.setStrokeColorRGB(*INK)
@@ -196,7 +196,7 @@ def _draw_bars(canvas: Any, sheet: Sheet, how: str) -> None:
     canvas.drawString(0, 1, "as in shop: {print_scale: {x: 99.4, y: 99.6}}, and build again.")
     canvas.saveState()
     canvas.translate(LEFT, 17)
-    _to_scale(canvas, sheet)
+    _to_scale(canvas, job)
     canvas.setLineWidth(0.4)
     canvas.line(0, 0, BAR, 0)
     for end in (0.0, BAR):
@@ -204,7 +204,7 @@ def _draw_bars(canvas: Any, sheet: Sheet, how: str) -> None:
     canvas.restoreState()
     canvas.saveState()
     canvas.translate(3, 24)
-    _to_scale(canvas, sheet)
+    _to_scale(canvas, job)
     canvas.setLineWidth(0.4)
     canvas.line(0, 0, 0, BAR)
     for end in (0.0, BAR):
@@ -212,38 +212,38 @@ def _draw_bars(canvas: Any, sheet: Sheet, how: str) -> None:
     canvas.restoreState()
 
 
-def made(story: Callable[[], Sequence[Any]], sheet: Sheet) -> bytes:
+def made(story: Callable[[], Sequence[Any]], job: PrintJob) -> bytes:
     """The document. It is laid out twice, since each page says how many there are."""
-    pages = _built(story(), sheet, 0)[1]
-    return _built(story(), sheet, pages)[0]
+    pages = _built(story(), job, 0)[1]
+    return _built(story(), job, pages)[0]
 
 
-def _built(story: Sequence[Any], sheet: Sheet, pages: int) -> tuple[bytes, int]:
+def _built(story: Sequence[Any], job: PrintJob, pages: int) -> tuple[bytes, int]:
     import io
 
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
-    wide, high = sheet.size
+    wide, high = job.size
     content = io.BytesIO()
     room = (wide - 2 * MARGIN, high - 2 * MARGIN - HEAD - FOOT)
     frame = Frame(MARGIN * MM, (MARGIN + FOOT) * MM, room[0] * MM, room[1] * MM, 0, 0, 0, 0)
 
     def around(canvas: Any, document: Any) -> None:
-        _head_and_foot(canvas, sheet, document.page, pages)
+        _head_and_foot(canvas, job, document.page, pages)
 
     document = BaseDocTemplate(
         content,
         pagesize=(wide * MM, high * MM),
         invariant=1,
-        title=f"{sheet.facts.title}, revision {sheet.facts.revision}: shop sheets",
+        title=f"{job.facts.title}, revision {job.facts.revision}: shop sheets",
         pageTemplates=[PageTemplate(id="page", frames=[frame], onPage=around)],
     )
     document.build(list(story))
     return content.getvalue(), document.page
 
 
-def _head_and_foot(canvas: Any, sheet: Sheet, number: int, pages: int) -> None:
-    facts, (wide, high) = sheet.facts, sheet.size
+def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
+    facts, (wide, high) = job.facts, job.size
     canvas.saveState()
     canvas.setViewerPreference("PrintScaling", "None")
     canvas.scale(MM, MM)
@@ -255,9 +255,9 @@ def _head_and_foot(canvas: Any, sheet: Sheet, number: int, pages: int) -> None:
     canvas.setLineWidth(0.3)
     canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
     canvas.drawString(
-        MARGIN, MARGIN, f"Lengths in {'inches' if sheet.units == 'in' else 'millimetres'}; tube {facts.tube}"
+        MARGIN, MARGIN, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {facts.tube}"
     )
     canvas.drawRightString(wide - MARGIN, MARGIN, f"page {number} of {pages}")
     if not facts.clear:
-        draw_not_clear(canvas, sheet.size)
+        draw_not_clear(canvas, job.size)
     canvas.restoreState()
