@@ -14,6 +14,7 @@ from headergen.model import Draft, Port
 from headergen.outputs.report.kinds.made import PartRecord
 from headergen.outputs.report.records.base import Mm, Ordinal, Percent, PositiveMm, PositiveMm2, Record
 from headergen.outputs.report.sections import Bullets, Section, Table
+from headergen.parts.transition import transition_name
 from headergen.words.numbers import area, both
 
 
@@ -88,7 +89,7 @@ def _how_formed(transitions: Sequence[TransitionRecord], parts: Sequence[PartRec
     drawn = {part.name: [file for file in part.files if file.endswith(".dxf")] for part in parts}
     for each in transitions:
         around, tube = (f"{both(units, length)} round" for length in (each.round_port_mm, each.round_tube_mm))
-        pattern = " ".join(drawn.get(f"transition {each.port}", ()))
+        pattern = " ".join(drawn.get(transition_name(each.port), ()))
         if each.made_of == "tube":
             said = f"swage the end of a tube from {tube} to {around} (middle of the wall) over a plug of its shape"
             said += f"; or, of sheet, cut its flat pattern {pattern}" if pattern else ""
