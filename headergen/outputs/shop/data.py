@@ -5,7 +5,20 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from headergen.model import Bend, CutMark, CutPiece, Header, Plan, Run, Shop, StockItem, Straight, TurnMark, WeldJoint
+from headergen.model import (
+    Bend,
+    CutMark,
+    CutPiece,
+    Header,
+    Plan,
+    Run,
+    Shop,
+    StockItem,
+    Straight,
+    TurnMark,
+    WeldJoint,
+)
+from headergen.model.shop import ShopSettings
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.steps import step_rows
 from headergen.words.say import capital
@@ -24,7 +37,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         "tool": {"name": "headergen", "version": version},
         "job": {"title": draft.job.title, "revision": draft.job.revision, "date": draft.job.date},
         "shop_units": draft.units,
-        "settings": {f"{name}_mm": _rounded(value) for name, value in sorted(vars(draft.shop).items())},
+        "settings": _settings(draft.shop),
         "figures": {
             "missing_bends": figures.missing,
             "broken_wishes": figures.broken,
@@ -39,6 +52,14 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
         "notes": [capital(note) for note in shop.notes],
     }
+
+
+def _settings(shop: ShopSettings) -> dict[str, Any]:
+    """What a printer makes of 100 mm has two values, all else has one."""
+    lengths = {name: value for name, value in sorted(vars(shop).items()) if name != "print_scale"}
+    across, up = shop.print_scale
+    said: dict[str, Any] = {f"{name}_mm": _rounded(value) for name, value in lengths.items()}
+    return said | {"print_scale": {"x_mm": _rounded(across), "y_mm": _rounded(up)}}
 
 
 def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
