@@ -89,11 +89,11 @@ def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, in
         message = f"the ring is thicker than its outlet is long ({length_text(outlet_length, unit)})"
         raise complain(message, "give the outlet a longer outlet_length", at=("end", "ring", "thickness"))
     if ring.bolt_circle is not None and ring.hole is not None:
-        lands = (
+        webs = (
             (ring.bolt_circle - outlet) / 2 - ring.hole / 2,
             (ring.outside_diameter - ring.bolt_circle - ring.hole) / 2,
         )
-        if min(lands) < 1:
+        if min(webs) < 1:
             raise complain("the holes leave no metal in the ring", at=("end", "ring", "bolt_circle"))
         if ring.bolt_circle * math.sin(math.pi / (ring.bolts or 1)) - ring.hole < 1:
             raise complain("so many holes leave no metal between them", at=("end", "ring", "bolts"))

@@ -32,7 +32,7 @@ MOST_PIECES = 9999
 
 def _on_hand(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
-        raise complain(f"a whole number is wanted here, not {described(value)}", "count the pieces on the shelf")
+        raise complain(f"a whole number is required here, not {described(value)}", "count the pieces on the shelf")
     if not 0 <= value <= MOST_PIECES:
         raise complain(f"{shown(value)} is not a number of pieces: from 0 to {MOST_PIECES}")
     return value
@@ -110,7 +110,7 @@ class StockFile(Entry):
     currency: Name = Field(default="", description="currency of the prices")
     oval: Percent = Field(
         default=3.0,
-        description="percent of the diameter by which bends are oval, where nobody measured: (largest - smallest) / "
+        description="percent of the diameter by which bends are oval, where not measured: (largest - smallest) / "
         "nominal [3]",
     )
     bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")

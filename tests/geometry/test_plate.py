@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from headergen.geometry.frames import WORLD, tilted
-from headergen.geometry.plate.flange import hole_outline, holes_are_apart, lands, plate_of, seated_from, transition_lead
+from headergen.geometry.plate.flange import hole_outline, holes_are_apart, plate_of, seated_from, transition_lead, webs
 from headergen.geometry.plate.outline import area, bounds, circle, port_outline
 from headergen.model import Bolt, Flange, Frame, Port, PortShape, Tube
 
@@ -59,14 +59,14 @@ def test_a_relief_slot_stands_between_ports_and_leaves_land() -> None:
     (slot,) = plate.slots
     low, high = bounds(slot.outline)
     assert (low[0], high[0]) == pytest.approx((41.0, 49.0), abs=1e-6)
-    # the bolts above and below, 30 off, less their radius, 6 mm of land: to half a millimetre of measuring
+    # the bolts above and below, 30 off, less their radius, 6 mm of web: to half a millimetre of measuring
     assert high[1] == pytest.approx(30 - 4.25 - 6, abs=0.1) and low[1] == pytest.approx(-high[1], abs=1e-9)
     assert plate_of(replace(FLANGE, relief=40.0), TUBE).slots == (), "no room for so wide a slot"
 
 
 def test_land_is_the_metal_between_holes() -> None:
     near = replace(FLANGE, bolts=(Bolt((0.0, 28.0), 8.0), Bolt((0.0, -20.0), 8.0), Bolt((45.0, 0.0), 8.0)))
-    found = {(what, other): land for what, other, land, _ in lands(plate_of(near, TUBE), 4.0)}
+    found = {(what, other): web for what, other, web, _ in webs(plate_of(near, TUBE), 4.0)}
     assert found == {
         ("port 1", "bolt 1"): pytest.approx(28 - 21.4 - 4, abs=0.02),  # places half a millimetre apart
         ("port 1", "bolt 2"): pytest.approx(-(21.4 + 4 - 20), abs=0.02),
@@ -75,7 +75,7 @@ def test_land_is_the_metal_between_holes() -> None:
 
 def test_one_hole_on_another_is_no_land() -> None:
     twice = replace(FLANGE, bolts=(FLANGE.bolts[0], FLANGE.bolts[0]))
-    (found,) = lands(plate_of(twice, TUBE), 4.0)
+    (found,) = webs(plate_of(twice, TUBE), 4.0)
     assert found[2] == pytest.approx(-4.25, abs=0.02) and not holes_are_apart(plate_of(twice, TUBE))
 
 
@@ -107,6 +107,6 @@ def test_no_corner_of_a_leaning_transition_comes_nearer_to_the_face() -> None:
 
 def test_a_hole_right_inside_another_is_no_land() -> None:
     inside = replace(FLANGE, bolts=(Bolt((0.0, 0.0), 8.0),))
-    (found,) = lands(plate_of(inside, TUBE), 4.0)
+    (found,) = webs(plate_of(inside, TUBE), 4.0)
     assert found[2] == pytest.approx(-(21.4 - 4), abs=0.02)
     assert area(circle((0.0, 0.0), 4.0)) == pytest.approx(16 * math.pi)

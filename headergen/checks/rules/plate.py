@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
 from headergen.geometry.frames import point_in
-from headergen.geometry.plate.flange import LAND, lands, plate_of, slot_runs
+from headergen.geometry.plate.flange import WEB, plate_of, slot_runs, webs
 from headergen.model import Header
 from headergen.model.finding import Finding
 from headergen.words.say import say_length, shown_length
@@ -17,17 +17,17 @@ LEAST_WEB = 3.0  # mm; common practice, no source
 def plate_web(header: Header) -> Iterator[Finding]:
     draft = header.draft
     units, flange = draft.units, draft.flange
-    for what, other, land, spot in lands(plate_of(flange, draft.tube), LEAST_WEB):
+    for what, other, web, spot in webs(plate_of(flange, draft.tube), LEAST_WEB):
         wanted = f"at least {say_length(LEAST_WEB, units)} is required"
-        if land < 0:
-            said = f"runs the holes of {what} and {other} into each other, {say_length(-land, units)} deep; {wanted}"
+        if web < 0:
+            said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {wanted}"
         else:
-            said = f"leaves {say_length(land, units)} of web between {what} and {other}; {wanted}"
+            said = f"leaves {say_length(web, units)} of web between {what} and {other}; {wanted}"
         yield Finding(
             rule="plate-web",
-            level="error" if land < 0 else "warning",
+            level="error" if web < 0 else "warning",
             where="flange",
-            value=shown_length(land, units),
+            value=shown_length(web, units),
             limit=shown_length(LEAST_WEB, units),
             unit=units,
             message=f"The flange {said}.",
@@ -51,7 +51,7 @@ def plate_relief(header: Header) -> Iterator[Finding]:
     draft, flange = header.draft, header.draft.flange
     for middle, _, run in slot_runs(flange, plate_of(flange, draft.tube)):
         if run < flange.relief:
-            off = f"{say_length(LAND, draft.units)} off holes and edge"
+            off = f"{say_length(WEB, draft.units)} off holes and edge"
             said = (
                 "gets no relief slot where two of its ports stand too near to each other or to a bolt: it could run "
                 f"{say_length(run, draft.units)}, {off}, and at least its width of "

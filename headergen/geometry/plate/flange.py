@@ -25,8 +25,8 @@ from headergen.geometry.plate.outline import (
 from headergen.model import Flange, Port, Tube, Vec2
 
 SEAT_GAP = 0.2  # mm a side between a tube and its socket
-LAND = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
-SPACING = 0.5  # mm between the places at which land is measured
+WEB = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
+SPACING = 0.5  # mm between the places at which web is measured
 ON_OUTLINE = 1e-6  # mm within which a place is on an outline, and rounding says whether it is inside
 SQUARE = 1e-9  # sine of a port's lean that is none
 
@@ -130,7 +130,7 @@ def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
 
 
 def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
-    """Round-ended slots midway between neighbouring ports, as long as LAND to everything else lets them be."""
+    """Round-ended slots midway between neighbouring ports, as long as WEB to everything else lets them be."""
     for middle, way, run in slot_runs(flange, plate):
         if run >= flange.relief:
             ends = [(middle[0] + s * run / 2 * way[0], middle[1] + s * run / 2 * way[1]) for s in (-1, 1)]
@@ -151,7 +151,7 @@ def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Vec2, Vec2, float]
         middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
         apart = math.dist(a, b)
         way = (-(b[1] - a[1]) / apart, (b[0] - a[0]) / apart)
-        yield middle, way, 2 * _reach(keep_off, middle, way, flange.relief / 2 + LAND)
+        yield middle, way, 2 * _reach(keep_off, middle, way, flange.relief / 2 + WEB)
 
 
 def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Vec2]:
@@ -172,7 +172,7 @@ def _reach(keep_off: NDArray[np.float64], middle: Vec2, way: Vec2, off: float) -
     return max(float(free.min()), 0.0)
 
 
-def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]:
+def webs(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]:
     """The metal, mm, between every two holes for ports or bolts nearer than `within`, and where it is.
 
     Negative where they run into each other.
@@ -187,14 +187,14 @@ def lands(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]
             i, j = np.unravel_index(int(apart.argmin()), apart.shape)
             between = mine[i] + theirs[j]
             depth = _depth(mine, theirs)
-            land = float(apart[i, j]) if depth is None else -depth
-            if land < within:
-                yield what, other, land, (float(between[0]) / 2, float(between[1]) / 2)
+            web = float(apart[i, j]) if depth is None else -depth
+            if web < within:
+                yield what, other, web, (float(between[0]) / 2, float(between[1]) / 2)
 
 
 def holes_are_apart(plate: Plate) -> bool:
     """Whether no two holes run into each other; else there is no such plate."""
-    return not any(land < 0.0 for _, _, land, _ in lands(plate, 0.0))
+    return not any(web < 0.0 for _, _, web, _ in webs(plate, 0.0))
 
 
 def _ball(places: NDArray[np.float64]) -> tuple[Vec2, float]:
