@@ -10,7 +10,7 @@ from typing import Literal
 from headergen.model.fitted import Boss, Fitted, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
-from headergen.model.shop import ShopSettings
+from headergen.model.shop import Bender, ShopSettings
 from headergen.model.stock import Stock
 
 Mark = tuple[int, int]  # line, column; both counted from 1
@@ -387,6 +387,7 @@ class Draft:
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()
     shop: ShopSettings = field(default_factory=ShopSettings)
+    bender: Bender | None = None  # where the shop bends its own tube
     letter: str = ""  # A or B, of its bank where the engine has two
     between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
-from headergen.model.path import Frame
+from headergen.model.path import Frame, Vec
 
 
 @dataclass(frozen=True)
@@ -54,11 +55,22 @@ class ShopSettings:
     apart: float = 15.0  # between two joints, on the inside of a bend
     cup: float = 12.7  # bore of the torch's cup: room between a joint and another tube
     print_scale: tuple[float, float] = (100.0, 100.0)  # what a printer makes of 100 mm across, and up
+    mitre_under: float = math.radians(12)  # angle of a bend under which a mitred joint is offered in its place
 
     @property
     def between(self) -> float:
         """What is lost between two pieces of one bend: the kerf, and a dressed face on either side of it."""
         return self.kerf + 2 * self.dressing
+
+
+@dataclass(frozen=True)
+class Bender:
+    """The shop's own bender. `springback`: by how much (rad) a bend opens again, at some angles, in order."""
+
+    radii: tuple[float, ...]
+    min_straight: float  # between two bends
+    clamp: float  # of straight that its clamp holds, after the last bend too
+    springback: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -249,6 +261,59 @@ class FinishedTube:
 
 
 @dataclass(frozen=True)
+class MitreOffer:
+    """A mitred joint that could stand in the place of a slight bend: two straights cut at half its angle each.
+
+    They are longer by `setback` each than the straights beside the bend. `longer`: the run's centreline, mm. `off`: how
+    far the corner stands outside the middle of the bend. `ordinates`: of the wrap template, mm from the middle of the
+    cut, at equal parts of the circumference, from the outside of the corner on. `pieces` and `joints` that it saves,
+    as this run is planned alone.
+    """
+
+    run: str
+    step: int
+    angle: float
+    cut_angle: float
+    setback: float
+    longer: float
+    off: float
+    ordinates: tuple[float, ...]
+    pieces: int
+    joints: int
+
+
+@dataclass(frozen=True)
+class BentRow:
+    """One bend of a tube from the shop's own bender: feed by `feed` mm, turn by `rotation`, bend to `set_angle`, of
+    which `angle` is left once it has sprung back. `corner`: where its straights would meet; None of a bend of 180°."""
+
+    step: int
+    radius: float
+    feed: float
+    rotation: float
+    angle: float
+    set_angle: float
+    corner: Vec | None
+
+
+@dataclass(frozen=True)
+class BentTube:
+    """A run made of one piece on the shop's own bender.
+
+    `blank` mm of tube: the cut length with what is trimmed, and with `for_clamp` mm at the end that only the clamp
+    holds and that are cut off. `last` is the straight after the last bend, net. `start` and `end` of its centreline.
+    """
+
+    run: str
+    rows: tuple[BentRow, ...]
+    last: float
+    blank: float
+    for_clamp: float
+    start: Vec
+    end: Vec
+
+
+@dataclass(frozen=True)
 class Shop:
     """The bench of a header as numbers."""
 
@@ -259,3 +324,5 @@ class Shop:
     heights: tuple[BenchHeight, ...] = ()
     finished: tuple[FinishedTube, ...] = ()
     notes: tuple[str, ...] = ()
+    mitres: tuple[MitreOffer, ...] = ()
+    bent: tuple[BentTube, ...] = ()

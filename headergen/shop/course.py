@@ -54,21 +54,22 @@ class Course:
         return tuple(places)
 
 
-def courses_of(header: Header, cup: float) -> tuple[Course, ...]:
-    """The runs of a header; `cup`: room (mm) that a joint has to other tubes.
+def courses_of(header: Header, cup: float, stock: Stock | None) -> tuple[Course, ...]:
+    """The runs of a header; `cup`: room (mm) that a joint has to other tubes. Bends larger than all in `stock`, of the
+    header's tube, are parted.
 
     A primary that bends before its tube has left plate and transition is not among them: it cannot be made.
     """
     near = without_room(header, cup)
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
-    courses = (_course(header, run, near[run.name], slips[run.end.collector]) for run in header.runs)
+    courses = (_course(header, run, (near[run.name], slips[run.end.collector]), stock) for run in header.runs)
     return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
 
 
-def _course(header: Header, run: Run, near: Stretches, slip: float) -> Course:
-    draft = header.draft
+def _course(header: Header, run: Run, kept_from: tuple[Stretches, float], stock: Stock | None) -> Course:
+    draft, (near, slip) = header.draft, kept_from
     begins = tube_from(draft.flange, run.port, run.tube) if run.is_primary else 0.0
-    shelf = draft.stock if run.tube == draft.tube else None
+    shelf = stock if run.tube == draft.tube else None
     straights, bends = split_steps(run, shelf)
     straights[0] -= begins
     length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)

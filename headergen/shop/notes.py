@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from headergen.model import Bend, Header, Plan, Run, Stock
 from headergen.shop.course import shelf_of
@@ -13,8 +13,9 @@ EXACT = 1e-6  # rad
 RADIUS_OFF = 0.3  # mm by which bends as measured may differ from the path's without being spoken of
 
 
-def notes_of(header: Header, plan: Plan) -> Iterator[str]:
-    planned = {piece.run for piece in plan.pieces}
+def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]:
+    """`bent`: runs of one piece from the shop's own bender, of which there is nothing to say."""
+    planned = {piece.run for piece in plan.pieces} | set(bent)
     for run in header.runs:
         if run.name not in planned:
             yield f"{run.name} has no pieces: it bends before its tube has left plate and transition."
@@ -28,7 +29,7 @@ def notes_of(header: Header, plan: Plan) -> Iterator[str]:
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
     stock = header.draft.stock
     for run in header.runs:
-        if stock is not None and run.tube == header.draft.tube:
+        if stock is not None and run.tube == header.draft.tube and run.name not in bent:
             yield from _nearly_whole(run, stock)
             yield from _measured_otherwise(run, stock)
 

@@ -2,36 +2,92 @@
 
 from __future__ import annotations
 
-from headergen.model import CutPiece, Header, RunLengths, Shop
-from headergen.shop.course import courses_of
+from collections.abc import Iterator, Sequence
+
+from headergen.model import BentTube, Centreline, CutPiece, FinishedTube, Header, MitreOffer, Run, RunLengths, Shop
+from headergen.shop.bending import bent_tube, cannot_bend
+from headergen.shop.course import Course, courses_of
 from headergen.shop.heights import bench_heights, finished_tube
 from headergen.shop.marks import cut_marks, turn_marks
+from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
 
+_Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
+
 
 def shop_of(header: Header) -> Shop:
-    """Pieces, joints, stock and marks of a header that is closed. Raises PlanError where the solver stops early."""
+    """Pieces, joints, stock and marks of a header that is closed; of one piece what the shop's own bender makes.
+
+    Raises PlanError where the solver stops before it has the best plan.
+    """
     draft = header.draft
-    courses = courses_of(header, draft.shop.cup)
+    bent, not_bent = _bent(header)
+    made = {tube.run for tube in bent}
+    courses = [course for course in courses_of(header, draft.shop.cup, draft.stock) if course.run not in made]
     stocked = {run.name for run in header.runs if run.tube == draft.tube}
     plan = plan_of(courses, draft.stock, draft.shop, stocked)
-    tubes = [
-        (run, line, course, plan.of_run(run.name)) for (run, line), course in zip(header.tubes, courses, strict=True)
-    ]
-    turns = (turn_marks(run, pieces, [bend.rotation for bend in c.bends]) for run, _, c, pieces in tubes)
+    by_name = {run.name: (run, line) for run, line in header.tubes}
+    tubes = [(*by_name[course.run], course, plan.of_run(course.run)) for course in courses]
     return Shop(
         plan,
-        tuple(_lengths(pieces, course.begins + course.length) for _, _, course, pieces in tubes),
+        _in_order(header, [*_cut_lengths(tubes), *(_bent_lengths(header, tube) for tube in bent)]),
         tuple(cut_marks(plan, draft.stock, draft.tube)),
-        tuple(mark for run_marks in turns for mark in run_marks),
+        tuple(
+            mark
+            for run, _, course, pieces in tubes
+            for mark in turn_marks(run, pieces, [bend.rotation for bend in course.bends])
+        ),
         tuple(height for _, line, _, pieces in tubes for height in bench_heights(line, pieces)),
-        tuple(finished_tube(header, run, line) for run, line, _, _ in tubes),
-        tuple(notes_of(header, plan)),
+        tuple(_finished(header, {course.run for course in courses} | made)),
+        (*not_bent, *notes_of(header, plan, made)),
+        tuple(_offers(header, courses, stocked)),
+        tuple(bent),
     )
 
 
-def _lengths(pieces: tuple[CutPiece, ...], centreline: float) -> RunLengths:
-    cut = sum(piece.length for piece in pieces)
-    left_on = sum(end.leave_on for piece in pieces for end in piece.ends)
-    return RunLengths(pieces[0].run, centreline, cut, cut + left_on)
+def _in_order(header: Header, lengths: Sequence[RunLengths]) -> tuple[RunLengths, ...]:
+    order = [run.name for run in header.runs]
+    return tuple(sorted(lengths, key=lambda each: order.index(each.run)))
+
+
+def _cut_lengths(tubes: Sequence[_Tube]) -> Iterator[RunLengths]:
+    for run, _, course, pieces in tubes:
+        cut = sum(piece.length for piece in pieces)
+        left_on = sum(end.leave_on for piece in pieces for end in piece.ends)
+        yield RunLengths(run.name, course.begins + course.length, cut, cut + left_on)
+
+
+def _bent_lengths(header: Header, tube: BentTube) -> RunLengths:
+    line = next(line for run, line in header.tubes if run.name == tube.run)
+    cut = tube.blank - tube.for_clamp - header.draft.shop.trim
+    return RunLengths(tube.run, line.length, cut, tube.blank)
+
+
+def _finished(header: Header, names: set[str]) -> Iterator[FinishedTube]:
+    return (finished_tube(header, run, line) for run, line in header.tubes if run.name in names)
+
+
+def _offers(header: Header, courses: Sequence[Course], stocked: set[str]) -> Iterator[MitreOffer]:
+    draft = header.draft
+    for course in courses:
+        yield from mitre_offers(course, draft.stock if course.run in stocked else None, draft.shop)
+
+
+def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
+    """What the shop's own bender makes, and a note for each run of its tube that it cannot."""
+    draft, bender = header.draft, header.draft.bender
+    tubes: list[BentTube] = []
+    notes: list[str] = []
+    if bender is None:
+        return tubes, notes
+    own = {run.name: line for run, line in header.tubes if run.tube == draft.tube}
+    for course in courses_of(header, draft.shop.cup, None):
+        if course.run not in own:
+            continue
+        why = cannot_bend(course, bender)
+        if why:
+            notes.append(f"{course.run} is made of pieces, since the bender cannot make it: {why}.")
+        else:
+            tubes.append(bent_tube(course, own[course.run], bender, draft.shop))
+    return tubes, notes

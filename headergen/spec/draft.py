@@ -65,7 +65,7 @@ from headergen.spec.models import (
 )
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
-from headergen.spec.shop import settings_of
+from headergen.spec.shop import bender_of, settings_of
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
@@ -103,6 +103,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
         shop=settings_of(spec.shop),
+        bender=bender_of(spec.bender),
         **fitted_nouns(spec, FITTED),
     )
 
@@ -139,6 +140,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         units=changes.units,
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
         shop=_with_given(draft.shop, changes.shop, settings_of),
+        bender=draft.bender if changes.bender is None else bender_of(changes.bender),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 

@@ -97,7 +97,7 @@ def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> 
     return f"if it is meant in {'inches' if other == 'in' else 'millimetres'}, write {value} {other}"
 
 
-def _items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
+def items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
     """Takes a list of `count` values for the tuple that pydantic wants."""
 
     def read(value: object) -> tuple[Any, ...]:
@@ -223,20 +223,20 @@ Percent = Annotated[
     float, BeforeValidator(_percent), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 100}), PERCENT
 ]
 Number = Annotated[float, BeforeValidator(_number)]
-Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_items(3, "a point [x, y, z]"))]
-Spot = Annotated[tuple[Coordinate, Coordinate], BeforeValidator(_items(2, "a place [x, y] in the plane"))]
-Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(_items(3, "a direction [x, y, z]")), IN_FULL]
+Point = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(items(3, "a point [x, y, z]"))]
+Spot = Annotated[tuple[Coordinate, Coordinate], BeforeValidator(items(2, "a place [x, y] in the plane"))]
+Direction = Annotated[tuple[Number, Number, Number], BeforeValidator(items(3, "a direction [x, y, z]")), IN_FULL]
 FilePoint = Annotated[
-    tuple[Number, Number, Number], BeforeValidator(_items(3, "a point [x, y, z], as plain numbers,")), IN_FULL
+    tuple[Number, Number, Number], BeforeValidator(items(3, "a point [x, y, z], as plain numbers,")), IN_FULL
 ]
-Sizes = Annotated[tuple[Size, Size, Size], BeforeValidator(_items(3, "three sizes, [x, y, z],"))]
-Legs = Annotated[tuple[Margin, Margin], BeforeValidator(_items(2, "a pair of legs, [in, out],"))]
+Sizes = Annotated[tuple[Size, Size, Size], BeforeValidator(items(3, "three sizes, [x, y, z],"))]
+Legs = Annotated[tuple[Margin, Margin], BeforeValidator(items(2, "a pair of legs, [in, out],"))]
 BedSizes = Annotated[
-    tuple[BedWidth, BedWidth, BedHeight], BeforeValidator(_items(3, "the room on the bed, [x, y, height] in mm,"))
+    tuple[BedWidth, BedWidth, BedHeight], BeforeValidator(items(3, "the room on the bed, [x, y, height] in mm,"))
 ]
-OvalSize = Annotated[tuple[Opening, Opening], BeforeValidator(_items(2, "[width, height]"))]
+OvalSize = Annotated[tuple[Opening, Opening], BeforeValidator(items(2, "[width, height]"))]
 CorneredSize = Annotated[
-    tuple[Opening, Opening, CornerRadius], BeforeValidator(_items(3, "[width, height, corner radius]"))
+    tuple[Opening, Opening, CornerRadius], BeforeValidator(items(3, "[width, height, corner radius]"))
 ]
 Name = Annotated[str, BeforeValidator(_name), WithJsonSchema({"type": ["string", "integer"]})]
 Notes = Annotated[str, BeforeValidator(_notes)]

@@ -42,7 +42,7 @@ from headergen.spec.fields import (
 from headergen.spec.fittings import BOSSES, PLUGS, BossEntry, PlugEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.routing import RouteEntry
-from headergen.spec.shop import ShopEntry
+from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.units import Unit, described, length_text, shown
 
 
@@ -353,6 +353,7 @@ class SpecFile(Entry):
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
     route: RouteEntry = Field(default=RouteEntry(), description="how paths may run that `headergen route` finds")
     shop: ShopEntry = Field(default=ShopEntry(), description="how the shop saws and welds")
+    bender: BenderEntry | None = Field(default=None, description="of a shop that bends its own tube")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
     brackets: list[BracketEntry] = Field(default=[], description="gusset plates between two tubes, welded to both")
@@ -431,6 +432,7 @@ class MirrorFile(Entry):
     mock: MockEntry | None = Field(default=None, description="what is given here, in place of the other's")
     route: RouteEntry | None = Field(default=None, description="in place of the other's")
     shop: ShopEntry | None = Field(default=None, description="what is given here, in place of the other's")
+    bender: BenderEntry | None = Field(default=None, description="in place of the other's")
     primaries: dict[Counted, PrimaryEntry] = Field(
         default={}, description="tubes that are different, by number; find alone starts from the mirrored path"
     )

@@ -1,18 +1,37 @@
-"""How the shop saws and welds, as a spec says it."""
+"""How the shop saws, welds and bends, as a spec says it."""
 
 from __future__ import annotations
 
-from typing import Annotated
+import math
+from itertools import pairwise
+from typing import Annotated, Self
 
-from pydantic import Field, WithJsonSchema
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from headergen.model import ShopSettings
+from headergen.model import Bender, ShopSettings
 from headergen.spec.alike import noun_of
 from headergen.spec.entry import Entry
-from headergen.spec.fields import LENGTH, LENGTH_SCHEMA, MILLIMETRES, length
+from headergen.spec.fields import (
+    ANGLE,
+    ANGLE_SCHEMA,
+    LENGTH,
+    LENGTH_SCHEMA,
+    MILLIMETRES,
+    BendAngle,
+    Radius,
+    angle,
+    complain,
+    items,
+    length,
+)
 
 Kerf = Annotated[float, length(0, 10), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
 Room = Annotated[float, length(0, 200), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+Grip = Annotated[float, length(0, 1000), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+Slight = Annotated[float, angle(0, 30), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
+Springback = Annotated[
+    tuple[BendAngle, Slight], BeforeValidator(items(2, "a pair [angle of bend, degrees that it springs back]"))
+]
 
 
 Bar = Annotated[float, length(90, 110, always="mm"), WithJsonSchema(LENGTH_SCHEMA), MILLIMETRES]
@@ -46,7 +65,38 @@ class ShopEntry(Entry):
         default_factory=PrintScaleEntry,
         description="what the 100 mm bars on a full-size page measure as printed; the next build corrects for it",
     )
+    mitre_under: Slight = Field(
+        default=12.0, description="degrees of a bend under which a mitred joint is offered in its place [12]"
+    )
+
+
+class BenderEntry(Entry):
+    """The shop's own bender: each primary that it can make is then one piece."""
+
+    radii: list[Radius] = Field(min_length=1, description="centre-line radii of its dies")
+    min_straight: Grip = Field(description="shortest straight that it can leave between two bends")
+    clamp: Grip = Field(description="straight that its clamp holds, after the last bend too")
+    springback: list[Springback] = Field(
+        default=[],
+        description="[[angle, degrees that it springs back], …], by the shop's own tests; between them in proportion "
+        "[none]",
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        for index, (before, after) in enumerate(pairwise(self.springback), 1):
+            if after[0] <= before[0]:
+                message = f"{after[0]:g} degrees stand after {before[0]:g}"
+                raise complain(message, "list the angles from the smallest on", at=("springback", index, 0))
+        return self
 
 
 def settings_of(entry: ShopEntry) -> ShopSettings:
     return noun_of(ShopSettings, entry, print_scale=(entry.print_scale.x, entry.print_scale.y))
+
+
+def bender_of(entry: BenderEntry | None) -> Bender | None:
+    if entry is None:
+        return None
+    springback = tuple((math.radians(at), math.radians(more)) for at, more in entry.springback)
+    return noun_of(Bender, entry, springback=springback)

@@ -53,7 +53,7 @@ from headergen.spec.models import (
 from headergen.spec.outlet_end import BellEntry, RingEntry
 from headergen.spec.printed import lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
-from headergen.spec.shop import ShopEntry
+from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.tabs import TabsEntry
 
 SQUARE = 1e-9  # degrees by which a port leans without a word
@@ -81,6 +81,7 @@ def _spec(header: Header) -> Values:
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
         **({} if draft.shop == ShopSettings() else {"shop": _shop(draft.shop)}),
+        **({} if draft.bender is None else {"bender": _given(values_of(draft.bender, BenderEntry))}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),

@@ -41,7 +41,7 @@ def test_a_tube_alone_has_room_everywhere() -> None:
 def test_a_course_begins_with_its_tube_and_keeps_joints_out_of_the_slip() -> None:
     """Setback of 2 mm in the plate; a slip of 40 mm."""
     header: Header = sample_header()
-    for course, run in zip(courses_of(header, 0.0), header.runs, strict=True):
+    for course, run in zip(courses_of(header, 0.0, None), header.runs, strict=True):
         assert course.begins == pytest.approx(2.0)
         assert course.straights == pytest.approx((58.0, 120.0, 150.0))
         assert [bend.angle for bend in course.bends] == pytest.approx([math.radians(75), math.radians(40)])
@@ -54,4 +54,4 @@ def test_a_welded_collector_counts_as_a_joint() -> None:
     header = sample_header()
     collectors = tuple(replace(each, join="weld", slip=0.0) for each in header.draft.collectors)
     header = replace(header, draft=replace(header.draft, collectors=collectors))
-    assert all(course.ends_welded and not course.blocked for course in courses_of(header, 0.0))
+    assert all(course.ends_welded and not course.blocked for course in courses_of(header, 0.0, None))

@@ -98,7 +98,8 @@ KEEPS = names_of("""
     Bracket: thickness length hole
     BracketFoot: at
     Plug: diameter length
-    ShopSettings: kerf dressing shrinkage trim clamp apart cup print_scale
+    ShopSettings: kerf dressing shrinkage trim clamp apart cup print_scale mitre_under
+    Bender: radii min_straight clamp springback
     MockSettings: bed gap wall spigot lean density weight
     Routing: radii flattest sharpest length
     CostWeights: bend weld radius close_turn last_straight side_by_side along_lines other_bank moved shorter

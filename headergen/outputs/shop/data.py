@@ -7,18 +7,20 @@ from typing import Any
 
 from headergen.model import (
     Bend,
+    BentTube,
     CutMark,
     CutPiece,
     Header,
+    MitreOffer,
     Plan,
     Run,
     Shop,
+    ShopSettings,
     StockItem,
     Straight,
     TurnMark,
     WeldJoint,
 )
-from headergen.model.shop import ShopSettings
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.steps import step_rows
 from headergen.words.say import capital
@@ -48,6 +50,8 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
             "currency": draft.stock.currency if draft.stock is not None else "",
         },
         "runs": [_run(header, shop, run) for run in header.runs if shop.plan.of_run(run.name)],
+        "mitres": [_mitre(offer) for offer in shop.mitres],
+        "bent": [_bent(tube) for tube in shop.bent],
         "stock": [_item(header, item) for item in shop.plan.items],
         "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
         "notes": [capital(note) for note in shop.notes],
@@ -56,10 +60,50 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
 
 def _settings(shop: ShopSettings) -> dict[str, Any]:
     """What a printer makes of 100 mm has two values, all else has one."""
-    lengths = {name: value for name, value in sorted(vars(shop).items()) if name != "print_scale"}
+    lengths = {name: value for name, value in vars(shop).items() if name not in ("print_scale", "mitre_under")}
     across, up = shop.print_scale
     said: dict[str, Any] = {f"{name}_mm": _rounded(value) for name, value in lengths.items()}
+    said["mitre_under_deg"] = _degrees(shop.mitre_under)
     return said | {"print_scale": {"x_mm": _rounded(across), "y_mm": _rounded(up)}}
+
+
+def _mitre(offer: MitreOffer) -> dict[str, Any]:
+    return {
+        "run": offer.run,
+        "step": offer.step,
+        "bend_deg": _degrees(offer.angle),
+        "cut_each_deg": _degrees(offer.cut_angle),
+        "straights_longer_mm": _rounded(offer.setback),
+        "centreline_longer_mm": _rounded(offer.longer),
+        "corner_outside_the_bend_mm": _rounded(offer.off),
+        "template_ordinates_mm": [_rounded(value) for value in offer.ordinates],
+        "saves_pieces": offer.pieces,
+        "saves_joints": offer.joints,
+    }
+
+
+def _bent(tube: BentTube) -> dict[str, Any]:
+    rows = [
+        {
+            "step": row.step,
+            "radius_mm": _rounded(row.radius),
+            "feed_mm": _rounded(row.feed),
+            "rotation_deg": _degrees(row.rotation),
+            "bend_deg": _degrees(row.angle),
+            "bend_to_deg": _degrees(row.set_angle),
+            "corner_mm": None if row.corner is None else [_rounded(value) for value in row.corner],
+        }
+        for row in tube.rows
+    ]
+    return {
+        "run": tube.run,
+        "blank_mm": _rounded(tube.blank),
+        "for_the_clamp_mm": _rounded(tube.for_clamp),
+        "last_straight_mm": _rounded(tube.last),
+        "start_mm": [_rounded(value) for value in tube.start],
+        "end_mm": [_rounded(value) for value in tube.end],
+        "bends": rows,
+    }
 
 
 def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:

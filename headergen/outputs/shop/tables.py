@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from headergen.model import CutPiece, Header, Shop
+from headergen.model import CutPiece, Header, MitreOffer, Shop
 from headergen.outputs.shop.order import bend_size, order_list
 from headergen.outputs.shop.steps import StepRow, step_rows
 from headergen.words.numbers import INCH, in_units
@@ -27,7 +27,10 @@ class ShopTable:
 
 
 def all_tables(header: Header, shop: Shop) -> tuple[ShopTable, ...]:
+    """Every table; those of mitres and of the shop's own bender where there are any."""
+    more = (mitres_table(header, shop), bending_table(header, shop))
     return (
+        *(table for table in more if table.rows),
         steps_table(header),
         lengths_table(header, shop),
         pieces_table(header, shop),
@@ -186,6 +189,48 @@ def bench_table(header: Header, shop: Shop) -> ShopTable:
         for each in shop.heights
     )
     return ShopTable("bench", "Heights on the table, as pieces are added", heads, rows)
+
+
+def mitres_table(header: Header, shop: Shop) -> ShopTable:
+    units = header.draft.units
+    heads = (
+        *("tube", "step", "bend (deg)", "cut each straight at (deg)", f"straights longer by, each ({units})"),
+        *(f"centreline longer ({units})", f"corner outside the bend ({units})", "saves pieces", "saves joints"),
+        *(f"template {k}/{len(offer.ordinates)} ({units})" for offer in shop.mitres[:1] for k in _parts(offer)),
+    )
+    rows = tuple(
+        (
+            *(each.run, str(each.step), _angle(each.angle), _angle(each.cut_angle)),
+            *_lengths((each.setback, each.longer, each.off), units),
+            *(str(each.pieces), str(each.joints)),
+            *_lengths(each.ordinates, units),
+        )
+        for each in shop.mitres
+    )
+    return ShopTable("mitres", "Mitred joints in the place of slight bends", heads, rows)
+
+
+def _parts(offer: MitreOffer) -> range:
+    return range(len(offer.ordinates))
+
+
+def bending_table(header: Header, shop: Shop) -> ShopTable:
+    """LRA and XYZ for the shop's own bender; the last row of a tube is its last straight and its end."""
+    units = header.draft.units
+    heads = (
+        *("tube", f"blank ({units})", "step", f"feed ({units})", "rotation (deg)", "bend (deg)", "bend to (deg)"),
+        *(f"CLR ({units})", *(f"corner {axis} ({units})" for axis in "xyz")),
+    )
+    rows: list[tuple[str, ...]] = []
+    for tube in shop.bent:
+        rows.append((tube.run, _length(tube.blank, units), "start", *[""] * 5, *_lengths(tube.start, units)))
+        for row in tube.rows:
+            corner = ("", "", "") if row.corner is None else _lengths(row.corner, units)
+            turns = (_angle(row.rotation), _angle(row.angle), _angle(row.set_angle))
+            feed, radius = _length(row.feed, units), _length(row.radius, units)
+            rows.append((tube.run, "", str(row.step), feed, *turns, radius, *corner))
+        rows.append((tube.run, "", "end", _length(tube.last, units), *[""] * 4, *_lengths(tube.end, units)))
+    return ShopTable("bending", "On the shop's own bender", heads, tuple(rows))
 
 
 def order_table(header: Header, shop: Shop) -> ShopTable:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -10,8 +11,15 @@ from rich.console import Group, RenderableType
 from rich.table import Table as Grid
 from rich.text import Text
 
-from headergen.model import Header, Shop
-from headergen.outputs.shop.tables import ShopTable, lengths_table, pieces_table, steps_table, turns_table
+from headergen.model import Header, MitreOffer, Shop
+from headergen.outputs.shop.tables import (
+    ShopTable,
+    bending_table,
+    lengths_table,
+    pieces_table,
+    steps_table,
+    turns_table,
+)
 from headergen.words.say import capital
 
 FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, for which a terminal has no room
@@ -19,14 +27,29 @@ FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, 
 
 def bench_tables(header: Header, shop: Shop) -> RenderableType:
     """Steps, lengths, pieces and turns, for rich to print, and what there is to note; fits some 100 columns."""
-    tables = (steps_table(header), lengths_table(header, shop), pieces_table(header, shop), turns_table(header, shop))
+    tables = [steps_table(header), lengths_table(header, shop), pieces_table(header, shop), turns_table(header, shop)]
+    tables = [table for table in (*tables, bending_table(header, shop)) if table.rows]
     figures = shop.plan.figures
     said = [
         f"{figures.joints} joints; {figures.arc_cuts} ends cut inside an arc; {figures.unclampable} pieces to be cut "
         "lying flat. Stock, saw lines, heights and the order list are made by build, in shop/.",
         *map(capital, shop.notes),
+        *(_offered(offer) for offer in shop.mitres if offer.joints > 0),
     ]
     return Group(*(part for table in tables for part in _shown(_without(table, FULL))), Text(), *map(Text, said))
+
+
+def _offered(offer: MitreOffer) -> str:
+    angle, cut = math.degrees(offer.angle), math.degrees(offer.cut_angle)
+    return (
+        f"{capital(offer.run)}, step {offer.step}: a bend of {angle:.1f}° could be a mitred joint, cut at {cut:.1f}° "
+        f"on either side; that saves {_counted(offer.pieces, 'piece')} and {_counted(offer.joints, 'weld')}, "
+        "and the gas meets a corner."
+    )
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _without(table: ShopTable, heads: frozenset[str]) -> ShopTable:

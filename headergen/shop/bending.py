@@ -1,0 +1,65 @@
+"""Runs of one piece from the shop's own bender, and why one cannot be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from headergen.geometry.curves.centreline import frame_on, setback
+from headergen.geometry.frames import add
+from headergen.model import Bender, BentRow, BentTube, Centreline, ShopSettings, Vec
+from headergen.shop.course import SAME_RADIUS, Course, CourseBend
+
+FULL = 1e-6  # rad short of 180°, at which the straights of a bend still meet somewhere
+
+
+def cannot_bend(course: Course, bender: Bender) -> str:
+    """Why the bender cannot make a run; empty where it can."""
+    for bend in course.bends:
+        if all(abs(bend.radius - radius) > SAME_RADIUS for radius in bender.radii):
+            return f"it has no die of CLR {bend.radius:g} mm (step {bend.step})"
+    for between, after in zip(course.straights[1:-1], course.bends[1:], strict=True):
+        if between < bender.min_straight:
+            least = f"{bender.min_straight:.1f} mm"
+            return f"the straight before step {after.step} is {between:.1f} mm, and it leaves {least} at the least"
+    return ""
+
+
+def bent_tube(course: Course, line: Centreline, bender: Bender, s: ShopSettings) -> BentTube:
+    """The run as the bender makes it, from where its tube begins."""
+    rows = tuple(
+        BentRow(
+            bend.step,
+            bend.radius,
+            course.straights[k],
+            math.remainder(bend.rotation, 2 * math.pi),
+            bend.angle,
+            bend.angle + springback_of(bender.springback, bend.angle),
+            _corner(line, bend),
+        )
+        for k, bend in enumerate(course.bends)
+    )
+    last = course.straights[-1]
+    for_clamp = max(bender.clamp - last - s.trim, 0.0) if course.bends else 0.0
+    first, final = line.segments[0], line.segments[-1]
+    start = frame_on(first, min(course.begins, first.length))[0]
+    return BentTube(
+        course.run, rows, last, course.length + s.trim + for_clamp, for_clamp, start, frame_on(final, final.length)[0]
+    )
+
+
+def springback_of(known: Sequence[tuple[float, float]], angle: float) -> float:
+    """In proportion between the angles that are known, and from none at 0; beyond the last, in proportion to it."""
+    before = (0.0, 0.0)
+    for at, more in known:
+        if angle <= at:
+            return before[1] + (more - before[1]) * (angle - before[0]) / (at - before[0])
+        before = (at, more)
+    return before[1] * angle / before[0] if known else 0.0
+
+
+def _corner(line: Centreline, bend: CourseBend) -> Vec | None:
+    if math.pi - bend.angle < FULL:
+        return None
+    segment = next(each for each in line.segments if each.step == bend.step)
+    return add(segment.start, segment.tangent, setback(bend.radius, bend.angle))
