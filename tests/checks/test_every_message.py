@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache, wraps
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -50,7 +53,7 @@ from headergen.model.fitted import Bracket, BracketFoot
 from headergen.parts.kind import nothing
 from headergen.parts.table import KINDS
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
-from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_meshes
+from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_mesh
 
 R = math.radians
 ONE: list[Step] = [Straight(LENGTH)]
@@ -255,16 +258,31 @@ WRONG: dict[str, Draft] = {
     "a bracket at a boss": replace(braced((120.0, 120.0)), bosses=(boss(1, 148.0, clock=R(90)),)),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
-SAID = {(name, units): findings(replace(made, units=units)) for name, made in WRONG.items() for units in ("mm", "in")}  # type: ignore[arg-type]
-SHARING = tuple(judge_made(draft(), (), [Overlap(("spike main", "collector main"), 12.34)]))
-SAID |= {("parts that share metal", units): SHARING for units in ("mm", "in")}
-SAID |= {(f"a mesh: {name}", units): said for (name, units), said in of_meshes().items()}
-EACH = [
-    pytest.param(finding, units, id=f"{name}-{units}-{k}")
-    for (name, units), said in SAID.items()
-    for k, finding in enumerate(said, 1)
-]
-each_finding = pytest.mark.parametrize(("finding", "units"), EACH)
+SHARING = "parts that share metal"
+MESH = "a mesh: "
+NAMES = (*WRONG, SHARING, *(f"{MESH}{name}" for name in MESHES))
+
+
+@cache
+def said_of(name: str, units: Literal["mm", "in"]) -> tuple[Finding, ...]:
+    """What is said of one header, surveyed when it is first asked for."""
+    if name == SHARING:
+        return tuple(judge_made(draft(), (), [Overlap(("spike main", "collector main"), 12.34)]))
+    if name.startswith(MESH):
+        return of_mesh(name.removeprefix(MESH), units)
+    return findings(replace(WRONG[name], units=units))
+
+
+def each_finding(check: Callable[[Finding, str], None]) -> Callable[..., None]:
+    """The check of every finding of every header, a header and a system of units at a time."""
+
+    @wraps(check)
+    def checked(name: str, units: Literal["mm", "in"]) -> None:
+        for finding in said_of(name, units):
+            check(finding, units)
+
+    del checked.__wrapped__  # whose arguments would be taken for fixtures
+    return pytest.mark.parametrize("units", ["mm", "in"])(pytest.mark.parametrize("name", NAMES)(checked))
 
 
 WITHOUT_NUMBERS = ("not_made",)  # test_not_made.py
@@ -278,7 +296,7 @@ def test_every_rule_has_spoken() -> None:
     codes = {one or other for path in files for one, other in re.findall(said, path.read_text())}
     codes |= {f"{kind.role}-place" for kind in KINDS if kind.demands is not nothing}
     assert len(codes) >= len(PATH_RULES + SURVEY_RULES) - 2, "two rules may share a code"
-    assert codes == {finding.rule for said in SAID.values() for finding in said}
+    assert codes == {finding.rule for name in NAMES for finding in said_of(name, "mm")}
 
 
 NO_NUMBERS = (  # nothing is measured there, or what is measured stands in words
@@ -305,28 +323,28 @@ NO_ERROR = (
     "a slot between near ports",
     "a plate with a narrow rim",
     *(name for name in WRONG if name.startswith("a port ") and "long" not in name),
-    *(f"a mesh: {name}" for name in MESHES if name not in WITH_ERRORS),
+    *(f"{MESH}{name}" for name in MESHES if name not in WITH_ERRORS),
 )  # notes and warnings
 
 
-def test_every_wrong_header_is_spoken_of() -> None:
-    for (name, units), said in SAID.items():
-        assert said, (name, units)
-        assert any(finding.level == "error" for finding in said) == (name not in NO_ERROR), name
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("name", NAMES)
+def test_every_wrong_header_is_spoken_of(name: str, units: Literal["mm", "in"]) -> None:
+    said = said_of(name, units)
+    assert said
+    assert any(finding.level == "error" for finding in said) == (name not in NO_ERROR)
 
 
-def test_units_change_words_and_nothing_else() -> None:
-    for name in dict.fromkeys(name for name, _ in SAID):
-        metric, inches = SAID[name, "mm"], SAID[name, "in"]
-        if name == "parts that share metal":
-            continue  # judged of numbers that are the same in both
-        assert [(f.rule, f.level, f.where) for f in metric] == [(f.rule, f.level, f.where) for f in inches]
-        for one, two in zip(metric, inches, strict=True):
-            assert (one.value is None) == (two.value is None)
-            for a, b in ((one.value, two.value), (one.limit, two.limit)):
-                if a is not None and b is not None:
-                    scale = 1.0 if one.unit in ("deg", "%") else 25.4
-                    assert a == pytest.approx(b * scale, abs=0.05 + 0.0005 * 25.4), "both rounded as they are printed"
+@pytest.mark.parametrize("name", [name for name in NAMES if name != SHARING])  # whose numbers are the same in both
+def test_units_change_words_and_nothing_else(name: str) -> None:
+    metric, inches = said_of(name, "mm"), said_of(name, "in")
+    assert [(f.rule, f.level, f.where) for f in metric] == [(f.rule, f.level, f.where) for f in inches]
+    for one, two in zip(metric, inches, strict=True):
+        assert (one.value is None) == (two.value is None)
+        for a, b in ((one.value, two.value), (one.limit, two.limit)):
+            if a is not None and b is not None:
+                scale = 1.0 if one.unit in ("deg", "%") else 25.4
+                assert a == pytest.approx(b * scale, abs=0.05 + 0.0005 * 25.4), "both rounded as they are printed"
 
 
 @each_finding

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,22 +14,11 @@ from click.testing import CliRunner, Result
 
 from headergen import __version__
 from headergen.commands import commands
+from tests.cli.calls import ROOT, called, run
+from tests.spec.small_spec import SMALL
 
-ROOT = Path(__file__).resolve().parents[2]
 BOGBEAN = ROOT / "specs" / "bogbean.yaml"
 TROUBLES = ROOT / "tests" / "bad_demo" / "ten_troubles.yaml"
-
-
-def run(*arguments: str | Path, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
-    code = "from headergen.commands import main; main()"
-    return subprocess.run(
-        [sys.executable, "-c", code, *map(str, arguments)],
-        cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-    )
 
 
 def invoke(*arguments: str | Path) -> Result:
@@ -43,6 +32,19 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert done.returncode == 0, done.stdout + done.stderr
     assert done.stderr == "", "no progress bar and no chatter in a pipe"
     return out / "bogbean"
+
+
+STARTER = "Mudskipper twin.yaml"
+
+
+@pytest.fixture(scope="module")
+def started(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a job as `init` begins it, built once."""
+    folder = tmp_path_factory.mktemp("started")
+    assert called("init", "Mudskipper twin", cwd=folder).returncode == 0
+    done = run("build", STARTER, cwd=folder)
+    assert done.returncode == 0, done.stderr
+    return folder
 
 
 def test_build_makes_every_file_and_lists_it(built: Path) -> None:
@@ -66,7 +68,8 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     assert [path.name for path in built.parent.iterdir()] == ["bogbean"]
 
 
-def test_same_bytes_in_another_process_folder_and_hash_seed(built: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("seed", ["1", pytest.param("0", marks=pytest.mark.slow)])
+def test_same_bytes_in_another_process_folder_and_hash_seed(seed: str, built: Path, tmp_path: Path) -> None:
     """The first build ran with a random hash seed from the checkout; this one from a copy elsewhere."""
     for folder in ("specs", "shared"):
         for source in (ROOT / folder).rglob("*"):
@@ -74,13 +77,12 @@ def test_same_bytes_in_another_process_folder_and_hash_seed(built: Path, tmp_pat
                 target = tmp_path / "elsewhere" / source.relative_to(ROOT)
                 target.parent.mkdir(parents=True, exist_ok=True)
                 target.write_bytes(source.read_bytes())
-    for seed in ("0", "1"):
-        done = run("build", "specs/bogbean.yaml", "--out", f"o{seed}", cwd=tmp_path / "elsewhere", PYTHONHASHSEED=seed)
-        assert done.returncode == 0, done.stderr
-        again = tmp_path / "elsewhere" / f"o{seed}" / "bogbean"
-        for path in (path for path in built.rglob("*") if path.is_file()):
-            name = path.relative_to(built)
-            assert (again / name).read_bytes() == path.read_bytes(), f"{name} with hash seed {seed}"
+    done = run("build", "specs/bogbean.yaml", "--out", "again", cwd=tmp_path / "elsewhere", PYTHONHASHSEED=seed)
+    assert done.returncode == 0, done.stderr
+    again = tmp_path / "elsewhere" / "again" / "bogbean"
+    for path in (path for path in built.rglob("*") if path.is_file()):
+        name = path.relative_to(built)
+        assert (again / name).read_bytes() == path.read_bytes(), name
 
 
 def test_demo_is_what_it_says(built: Path) -> None:
@@ -96,7 +98,7 @@ def test_a_bend_that_folds_is_a_finding_and_no_fault_of_ours(tmp_path: Path) -> 
     """What such a bend sweeps has no skin that two methods could agree on."""
     text = BOGBEAN.read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
     (tmp_path / "job.yaml").write_text(text.replace("{bend: 60, radius: 63.5", "{bend: 60, radius: 20", 1), "utf-8")
-    done = run("check", tmp_path / "job.yaml", cwd=tmp_path)
+    done = called("check", tmp_path / "job.yaml", cwd=tmp_path)
     assert done.returncode == 1, done.stderr
     assert "the inside of the bend would fold into itself" in " ".join(done.stdout.split()) and not done.stderr
 
@@ -134,13 +136,12 @@ def test_check_writes_its_report_where_asked(tmp_path: Path) -> None:
     assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.json", "report.md"}
 
 
-def test_check_says_when_the_result_is_of_another_state(tmp_path: Path) -> None:
-    spec = tmp_path / "trial.yaml"
-    assert run("init", "trial", cwd=tmp_path).returncode == 0
-    assert run("build", "trial.yaml", cwd=tmp_path).returncode == 0
-    assert "another state" not in run("check", "trial.yaml", cwd=tmp_path).stderr
+def test_check_says_when_the_result_is_of_another_state(started: Path, tmp_path: Path) -> None:
+    shutil.copytree(started, tmp_path, dirs_exist_ok=True)
+    spec = tmp_path / STARTER
+    assert "another state" not in called("check", STARTER, cwd=tmp_path).stderr
     spec.write_text(spec.read_text(encoding="utf-8").replace("revision: A", "revision: B"), encoding="utf-8")
-    assert "another state" in run("check", "trial.yaml", cwd=tmp_path).stderr
+    assert "another state" in called("check", STARTER, cwd=tmp_path).stderr
 
 
 def test_errors_end_with_1_and_make_what_can_be_made(tmp_path: Path) -> None:
@@ -155,15 +156,14 @@ def test_errors_end_with_1_and_make_what_can_be_made(tmp_path: Path) -> None:
     assert "NOT CLEAR" in (folder / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
 
 
-def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(tmp_path: Path) -> None:
-    assert run("init", "job", cwd=tmp_path).returncode == 0
-    assert run("build", "job.yaml", cwd=tmp_path).returncode == 0
+def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(started: Path, tmp_path: Path) -> None:
+    shutil.copytree(started, tmp_path, dirs_exist_ok=True)
     before = {path: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()}
-    spec = tmp_path / "job.yaml"
+    spec = tmp_path / STARTER
     spec.write_text(spec.read_text(encoding="utf-8").replace("wall: 1.5", "wall: 1,5"), encoding="utf-8")
-    done = run("build", "job.yaml", cwd=tmp_path)
+    done = called("build", STARTER, cwd=tmp_path)
     assert done.returncode == 3
-    assert "job.yaml:" in done.stderr and "1.5" in done.stderr and "Traceback" not in done.stderr
+    assert f"{STARTER}:" in done.stderr and "1.5" in done.stderr and "Traceback" not in done.stderr
     assert {path: path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file()} == before
 
 
@@ -184,7 +184,7 @@ def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(tmp_path: Path) -
     ],
 )
 def test_wrong_use_is_said_plainly(arguments: list[str], code: int, said: str, tmp_path: Path) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = called(*arguments, cwd=tmp_path)
     assert done.returncode == code, done.stderr
     assert said in done.stderr
     assert "Traceback" not in done.stderr
@@ -192,37 +192,34 @@ def test_wrong_use_is_said_plainly(arguments: list[str], code: int, said: str, t
 
 def test_out_that_cannot_be_written_is_said_plainly(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    done = run("build", TROUBLES, "--out", tmp_path / "file" / "deeper")
+    done = called("build", TROUBLES, "--out", tmp_path / "file" / "deeper")
     assert done.returncode == 2
     assert "file: this is a file" in done.stderr and "Traceback" not in done.stderr
 
 
 def test_init_never_overwrites(tmp_path: Path) -> None:
-    assert run("init", "job", cwd=tmp_path).returncode == 0
+    assert called("init", "job", cwd=tmp_path).returncode == 0
     text = (tmp_path / "job.yaml").read_text(encoding="utf-8")
-    done = run("init", "job.yaml", cwd=tmp_path)
+    done = called("init", "job.yaml", cwd=tmp_path)
     assert done.returncode == 2 and "already there" in done.stderr
     assert (tmp_path / "job.yaml").read_text(encoding="utf-8") == text
 
 
 def test_init_writes_the_schema_that_its_first_line_names(tmp_path: Path) -> None:
     """Beside the spec, the one that `headergen schema` prints; one that is at hand is used and stays as it is."""
-    done = run("init", "job", cwd=tmp_path)
+    done = called("init", "job", cwd=tmp_path)
     first = (tmp_path / "job.yaml").read_text(encoding="utf-8").splitlines()[0]
     schema = tmp_path / first.rpartition("=")[2]
     assert done.returncode == 0 and schema.name in done.stdout
     assert json.loads(schema.read_text(encoding="utf-8")) == json.loads(invoke("schema", "spec").output)
     schema.write_text("{}", encoding="utf-8")
-    again = run("init", "second", cwd=tmp_path)
+    again = called("init", "second", cwd=tmp_path)
     assert again.returncode == 0 and schema.name not in again.stdout
     assert schema.read_text(encoding="utf-8") == "{}"
 
 
-def test_starter_builds_as_it_is(tmp_path: Path) -> None:
-    assert run("init", "Mudskipper twin", cwd=tmp_path).returncode == 0
-    done = run("build", "Mudskipper twin.yaml", cwd=tmp_path)
-    assert done.returncode == 0, done.stderr
-    assert (tmp_path / "out" / "Mudskipper twin" / "header.step").is_file()
+def test_starter_builds_as_it_is(started: Path) -> None:
+    assert (started / "out" / "Mudskipper twin" / "header.step").is_file()
 
 
 def test_schema_is_the_one_that_is_kept() -> None:
@@ -253,18 +250,29 @@ def test_disagreeing_methods_end_with_4(monkeypatch: pytest.MonkeyPatch, tmp_pat
 
 @pytest.mark.parametrize("name", ["withybed", "glasswort_left", "glasswort_right"])
 def test_every_demo_is_clear(name: str, tmp_path: Path) -> None:
-    done = run("check", ROOT / "specs" / f"{name}.yaml", "--report", tmp_path)
+    done = called("check", ROOT / "specs" / f"{name}.yaml", "--report", tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
     report = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
     lengths = [run["developed_length_mm"] for run in report["runs"]]
     assert max(lengths) - min(lengths) <= 2.0 and report["findings"] == []
 
 
+OTHER_BANK = """\
+format: 1
+mirror_of: one.yaml
+job: {title: Other, revision: A, date: 2026-03-14}
+units: mm
+bank: {offset: 20, way: staggered, mirror: {origin: [0, -300, 0]}}
+"""
+
+
 def test_a_mirrored_bank_builds_and_names_what_it_came_from(tmp_path: Path) -> None:
-    done = run("build", ROOT / "specs" / "glasswort_right.yaml", "--out", tmp_path)
+    (tmp_path / "one.yaml").write_text(SMALL, encoding="utf-8")
+    (tmp_path / "two.yaml").write_text(OTHER_BANK, encoding="utf-8")
+    done = run("build", "two.yaml", cwd=tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
-    made_from = json.loads((tmp_path / "glasswort_right" / "manifest.json").read_text(encoding="utf-8"))["made_from"]
-    assert {"glasswort_right.yaml", "glasswort_left.yaml"} <= set(made_from)
+    made_from = json.loads((tmp_path / "out" / "two" / "manifest.json").read_text(encoding="utf-8"))["made_from"]
+    assert set(made_from) == {"one.yaml", "two.yaml"}
 
 
 def test_resolve_prints_or_writes_but_never_overwrites(tmp_path: Path) -> None:
@@ -297,7 +305,7 @@ def test_every_demo_builds_twice_to_the_same_bytes(name: str, tmp_path: Path) ->
 
 def test_mesh_says_what_a_scan_holds(tmp_path: Path) -> None:
     scan = ROOT / "shared" / "chassis" / "glasswort_scan.stl"
-    done = run("mesh", str(scan), "--beside", str(ROOT / "specs" / "glasswort_scanned.yaml"))
+    done = called("mesh", str(scan), "--beside", str(ROOT / "specs" / "glasswort_scanned.yaml"))
     assert done.returncode == 0, done.stderr
     assert "triangles that are there twice" in done.stdout and "Open: " in done.stdout
     lines = {line.split(":")[0].strip(): line for line in done.stdout.splitlines() if line.startswith("  in ")}
@@ -313,5 +321,5 @@ def test_mesh_of_a_file_that_is_none(tmp_path: Path) -> None:
         (tmp_path / "none.stl", "there is no file"),
         (ROOT / "README.md", "the formats are .stl"),
     ):
-        done = run("mesh", str(file))
+        done = called("mesh", str(file))
         assert done.returncode == 3 and words in done.stderr and "Traceback" not in done.stderr

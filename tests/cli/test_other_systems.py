@@ -16,7 +16,7 @@ from headergen.spec.files import unfit_name
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "headergen"
-TREES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
+FILES = sorted(PACKAGE.rglob("*.py"))
 
 
 def invoke(*arguments: str | Path) -> Result:
@@ -106,10 +106,10 @@ POSIX_ONLY = {"kill", "killpg", "fork", "forkpty", "getuid", "geteuid", "setsid"
 POSIX_SIGNALS = {"SIGKILL", "SIGHUP", "SIGALRM", "SIGUSR1", "SIGUSR2", "SIGCHLD", "SIGPIPE", "alarm", "setitimer"}
 
 
-@pytest.mark.parametrize("path", TREES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
 def test_nothing_is_used_that_one_system_lacks(path: Path) -> None:
     """`os.kill(pid, 0)`, a look elsewhere, ends the process on Windows; files are read and written as UTF-8."""
-    for node in ast.walk(TREES[path]):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import | ast.ImportFrom):
             names = {each.name for each in node.names} | {getattr(node, "module", None)}
             assert not names & {"fcntl", "resource", "pwd", "grp", "termios", "pty"}, node.lineno

@@ -27,6 +27,19 @@ def demo() -> Callable[[str], tuple[Header, Mock]]:
     return _demo
 
 
+@cache
+def _whole(name: str) -> tuple[Header, Mock]:
+    header = settle(ROOT / "specs" / f"{name}.yaml")
+    joints = tuple((primary.name, 1) for primary in header.primaries)
+    return header, make_mock(header, MockSettings(collector=True, cut_guides=True, steel_after=joints))
+
+
+@pytest.fixture(scope="session")
+def whole_demo() -> Callable[[str], tuple[Header, Mock]]:
+    """With all that is printed only when asked for: collectors, cut guides, and an adapter at each first joint."""
+    return _whole
+
+
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """`name`: one demo by default, the others slow."""
     if "name" in metafunc.fixturenames:

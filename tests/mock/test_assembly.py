@@ -41,20 +41,27 @@ def put_together(header: Header, mock: Mock) -> dict[str, Place]:
 
 def middles(part: MockPart, place: Place, frames: list[tuple[Points, Points]], radius: float) -> Points:
     """(n, 3) the middle of the part's outside in slices square to the tube, as the part stands."""
-    solid = manifold(part.mesh, place)
+    corners = part.mesh.triangles @ place[0].T + place[1]
     found = []
     for point, tangent in frames:
         x = np.cross(tangent, np.eye(3)[int(np.argmin(abs(tangent)))])
         x /= np.linalg.norm(x)
         axes = np.column_stack([x, np.cross(tangent, x), tangent])
-        section = solid.transform(np.column_stack([axes.T, -axes.T @ point])).slice(0.0)
-        outline = np.concatenate(section.to_polygons())
+        outline = crossed((corners - point) @ axes)
         centre = np.zeros(2)
         for near in (0.6, 0.2, 0.06, 0.06):  # letters and grooves are cut deeper, and drop out
             rim = outline[abs(np.linalg.norm(outline - centre, axis=1) - radius) < near]
             centre = circle_middle(rim)
         found.append(point + axes[:, :2] @ centre)
     return np.array(found)
+
+
+def crossed(triangles: Points) -> Points:
+    """(n, 2) where the edges of triangles cross the plane z = 0."""
+    a, b = (each.reshape(-1, 3) for each in (triangles, np.roll(triangles, 1, axis=1)))
+    through = (a[:, 2] > 0) != (b[:, 2] > 0)
+    a, b = a[through], b[through]
+    return a[:, :2] + (a[:, 2] / (a[:, 2] - b[:, 2]))[:, None] * (b - a)[:, :2]
 
 
 def test_the_mock_runs_where_the_header_does(name: str, demo: Demo) -> None:
@@ -181,17 +188,38 @@ def _nearest(wall: CrossSection) -> float:
 
 
 def _solid_at(section: CrossSection, at: float) -> Points:
-    """(ROUND,) whether the section is solid at places round a circle, by the even-odd rule."""
-    angles = (np.arange(ROUND) + 0.5) * 2 * math.pi / ROUND
-    x, y = at * np.cos(angles)[:, None], at * np.sin(angles)[:, None]
-    count = np.zeros(ROUND, int)
-    for polygon in section.to_polygons():
-        a, b = polygon, np.roll(polygon, -1, axis=0)
-        spans = (a[:, 1] > y) != (b[:, 1] > y)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            cross = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-        count += (spans & (x < cross)).sum(axis=1)
-    return (count % 2).astype(float)
+    """(ROUND,) whether the section is solid at places round a circle, by the even-odd rule along the circle.
+
+    Solid or not changes at each crossing of the outline; where the circle begins, a ray to the right is counted.
+    """
+    bearings, begins = [], 0
+    for a in section.to_polygons():
+        b = np.roll(a, -1, axis=0)
+        bearings.append(_crossings(a, b - a, at))
+        spans = (a[:, 1] > FIRST * at) != (b[:, 1] > FIRST * at)
+        a, b = a[spans], b[spans]
+        reach = a[:, 0] + (FIRST * at - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
+        begins += int((reach > at * math.cos(math.asin(FIRST))).sum())
+    turns = np.sort((np.concatenate(bearings) - math.asin(FIRST)) % (2 * math.pi))
+    passed = np.searchsorted(turns, np.arange(ROUND) * 2 * math.pi / ROUND)
+    return ((passed + begins) % 2).astype(float)
+
+
+FIRST = math.sin(math.pi / ROUND)  # of the bearing of the first place: half a step
+
+
+def _crossings(a: Points, along: Points, at: float) -> Points:
+    """Bearings at which edges a + t·along, 0 ≤ t < 1, cross a circle round the origin."""
+    square, linear = (along**2).sum(axis=1), (a * along).sum(axis=1)
+    inner = linear**2 - square * ((a**2).sum(axis=1) - at**2)
+    edge, root = np.flatnonzero(inner > 0), np.sqrt(inner[inner > 0])
+    found = []
+    for sign in (-1, 1):
+        t = (sign * root - linear[edge]) / square[edge]
+        within = (t >= 0) & (t < 1)
+        point = a[edge[within]] + t[within, None] * along[edge[within]]
+        found.append(np.arctan2(point[:, 1], point[:, 0]))
+    return np.concatenate(found)
 
 
 def _shared_arcs(spigot: Points, wall: Points) -> Points:

@@ -17,7 +17,7 @@ from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.frames import point_in
 from headergen.geometry.mesh.triangles import Points
 from headergen.geometry.mesh.tube import outer_skin
-from headergen.mock.build import Mock, make_mock
+from headergen.mock.build import Mock
 from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
 from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane
 from headergen.outputs.dxf import write_plate_dxf
@@ -88,10 +88,9 @@ def test_the_print_goes_through_both_plates(name: str, demo: Demo) -> None:
             assert max(np.linalg.norm(each, axis=1).max() for each in past.to_polygons()) > radius - 0.05
 
 
-def test_a_part_through_both_plates_gives_way_to_a_printed_collector(demo: Demo) -> None:
+def test_a_part_through_both_plates_gives_way_to_a_printed_collector(whole_demo: Demo) -> None:
     """With a collector to print each end is a part of its own: taken off, the collector's spigot has its socket."""
-    header, _ = demo("bogbean")
-    mock = make_mock(header, MockSettings(collector=True))
+    header, mock = whole_demo("bogbean")
     [pair] = mock.pairs
     assert len(pair.stand_in) == 4
     frame = header.draft.collectors[0].frame

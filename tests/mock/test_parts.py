@@ -26,7 +26,6 @@ from headergen.mock.packing import pack, turned
 from headergen.mock.part import overhang, sound_mesh
 from headergen.mock.solid import MockError, prism
 from headergen.model import Bend, Header, MockSettings, Straight
-from headergen.pipeline import settle
 from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
 
@@ -73,11 +72,9 @@ def test_flat_contact_and_little_overhang(name: str, demo: Demo) -> None:
         assert overhang(part.mesh, MockSettings().lean) < 0.01, part.name
 
 
-def test_no_layer_has_an_island(name: str) -> None:
+def test_no_layer_has_an_island(name: str, whole_demo: Demo) -> None:
     """Sections every 0.2 mm through every part there can be: whatever a layer has lies over something under it."""
-    header = settle(SPECS / f"{name}.yaml")
-    joints = tuple((primary.name, 1) for primary in header.primaries)
-    mock = make_mock(header, MockSettings(collector=True, cut_guides=True, steel_after=joints))
+    _, mock = whole_demo(name)
     assert mock.collectors and mock.guides and mock.adapters and mock.locating
     for part in (*mock.printed, *mock.coupon):
         assert starts_in_mid_air(part.mesh) == [], part.name
@@ -177,7 +174,10 @@ def test_cuts_that_only_the_printer_asks_for() -> None:
 def test_the_tubes_between_collectors_are_said_to_be_left_out() -> None:
     """A mock without them looks whole, and proves nothing of what lies behind the first collectors."""
     spec = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
-    notes = make_mock(close(read_spec(spec)[1]), MockSettings(plates=False)).notes
+    header = close(read_spec(spec)[1])
+    runs = tuple(run for run in header.runs if not run.is_primary or run.number == 1)
+    lines = tuple(line for line in header.centrelines if line.run in {run.name for run in runs})
+    notes = make_mock(replace(header, runs=runs, centrelines=lines), MockSettings(plates=False)).notes
     for source in ("outer", "inner"):
         assert any(note.startswith(f"Secondary {source}") and "is not printed" in note for note in notes), notes
 

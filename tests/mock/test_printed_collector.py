@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from assembly import home, manifold
-from layers import as_trimesh, islands
+from layers import as_trimesh, starts_in_mid_air
 from manifold3d import CrossSection, FillRule, Manifold
 from random_headers import random_header
 
@@ -122,7 +122,7 @@ def test_it_prints_without_support(name: str) -> None:
         assert seen.volume == pytest.approx(part.volume, rel=1e-9) and part.volume > 0
         assert all(a <= b for a, b in zip(part.size, MockSettings().bed, strict=True))
         assert overhang(part.mesh, MockSettings().lean) < 0.01, part.name
-        assert islands(seen) == [], part.name
+        assert starts_in_mid_air(part.mesh) == [], part.name
     assert {place.name for place in mock.placed} >= {part.name for part in mock.collectors}
 
 
@@ -140,7 +140,7 @@ def test_a_low_bed_divides_the_outlet_and_nothing_else() -> None:
         turned = manifold(outlet.mesh, (rotation @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]), shift))
         assert (one ^ turned).volume() > 2.0, degrees
     for part in (head, outlet):
-        assert as_trimesh(part.mesh).is_watertight and islands(as_trimesh(part.mesh)) == []
+        assert as_trimesh(part.mesh).is_watertight and starts_in_mid_air(part.mesh) == []
 
 
 def test_a_collector_too_large_for_the_bed_is_said() -> None:

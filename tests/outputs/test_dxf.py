@@ -6,6 +6,7 @@ import math
 import os
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,7 @@ def area_of(places: np.ndarray) -> float:
     return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2)
 
 
+@cache
 def drawn(seed: int) -> tuple[Plate, str]:
     flange = random_flange(seed)
     plate = plate_of(flange, TUBE)
