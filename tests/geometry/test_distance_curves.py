@@ -1,4 +1,4 @@
-"""Pairs of tubes measured many at once: against a search by scipy, level pairs, and one after the other."""
+"""Pairs of tubes measured many at once: against a search, level pairs, and one after the other."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize
 
 from headergen.geometry.curves.body import Body, points_along, tube_body
 from headergen.geometry.curves.centreline import trace
@@ -27,20 +26,21 @@ def random_line(rng: np.random.Generator) -> Centreline:
 
 
 def searched(a: Body, b: Body) -> float:
-    """The least distance between two centrelines: the best places of a grid, each then walked downhill."""
+    """The least distance between two centrelines: the best places of a grid, each then searched about ever closer."""
     at_a, at_b = np.linspace(*a.span, 120), np.linspace(*b.span, 120)
     apart = np.linalg.norm(points_along(a, at_a)[:, None] - points_along(b, at_b), axis=2)
-
-    def squared(at: np.ndarray) -> float:
-        w = points_along(a, at[:1])[0] - points_along(b, at[1:])[0]
-        return float(w @ w)
-
-    best = math.inf
-    for k in np.argsort(apart, axis=None)[[0, 1, 2, 5, 20, 60]]:
-        i, j = divmod(int(k), len(at_b))
-        found = minimize(squared, [at_a[i], at_b[j]], bounds=[a.span, b.span], method="L-BFGS-B", tol=1e-15)
-        best = min(best, math.sqrt(found.fun))
-    return best
+    i, j = np.divmod(np.argsort(apart, axis=None)[[0, 1, 2, 5, 20, 60]], len(at_b))
+    best = np.column_stack([at_a[i], at_b[j]])
+    spans = np.array([a.span, b.span])
+    width, about = np.ptp(spans, axis=1) / 80, np.stack(np.meshgrid(*[np.linspace(-1, 1, 7)] * 2), axis=-1)
+    least = apart[i, j]
+    for _ in range(45):
+        tried = np.clip(best[:, None] + width * about.reshape(-1, 2), *spans.T)
+        ends = (points_along(each, tried[..., k].ravel()) for k, each in enumerate((a, b)))
+        found = np.linalg.norm(np.subtract(*ends), axis=1).reshape(tried.shape[:2])
+        least, best = found.min(axis=1), tried[np.arange(len(tried)), found.argmin(axis=1)]
+        width = 0.6 * width
+    return float(least.min())
 
 
 @pytest.mark.parametrize("count", [40, pytest.param(500, marks=pytest.mark.slow)])

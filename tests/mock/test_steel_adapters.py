@@ -50,7 +50,7 @@ def test_there_is_one_for_each_joint_asked_for(adapted: tuple[Header, Mock]) -> 
 
 
 def about(adapter: MockPart, solid: Manifold) -> Manifold:
-    """What of a solid is as near to an adapter's joint as adapters reach: all that they could share, of far fewer facets."""
+    """What of a solid is as near to an adapter's joint as adapters reach: all they could share, of fewer facets."""
     rotation, shift = home(adapter)
     low, high = adapter.mesh.vertices[:, 2].min() - 2.0, adapter.mesh.vertices[:, 2].max() + 2.0
     axis = rotation[:, 2]

@@ -161,9 +161,9 @@ def test_reference_points_are_packed_out_or_within_their_plate(tmp_path: Path) -
         DatumHole("bracket", "L1", 0.04, False),
     )
     text = told(tmp_path, pairs=(pair_of(datums=datums),))
-    assert "for tab, bolt or strap. The point stands 12.7 mm (0.500 in) past L2: pack it out" in text
-    assert "for rail, bolt or strap. The point stands 4.0 mm (0.157 in) before L1: pack it out" in text
-    assert "for bracket, bolt or strap. The point stands within L1." in text
+    assert "for tab, bolt or strap. The point is 12.7 mm (0.500 in) past L2: pack it out" in text
+    assert "for rail, bolt or strap. The point is 4.0 mm (0.157 in) before L1: pack it out" in text
+    assert "for bracket, bolt or strap. The point is within L1." in text
 
 
 @pytest.mark.parametrize(("reach", "where"), [(38.1, "within the guide"), (-38.1, "outside the guide")])
