@@ -31,7 +31,7 @@ def fill(
     from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
     from headergen.outputs.report.facts import weight
-    from headergen.pipeline import judge_parts
+    from headergen.pipeline import evidence, judge_parts
     from headergen.show.meshes import size_of
 
     without, settings = checked.without_solid, checked.result.header.draft.mock or (MockSettings() if mock else None)
@@ -45,6 +45,7 @@ def fill(
     total, shown = weight(result), pages.shown_meshes(result, checked.meshes, made)
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
+    not_made += pages.make_report_page(folder, result, evidence(spec, checked), shown, __version__)
     write_reports(folder, result, __version__)
     not_made += _make_bench(folder, result.header, (facts, shown), report)
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headergen.checks.compare import Comparison, compare_banks
+from headergen.checks.along import gaps_along
+from headergen.checks.compare import compare_banks
 from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
@@ -16,6 +17,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Shop, Source
+from headergen.model.evidence import Banks, Comparison, Evidence
 from headergen.model.finding import sort_findings
 from headergen.model.sign_off import SignOff
 from headergen.parts.neighbour import round_tubes
@@ -98,6 +100,18 @@ def bench(header: Header) -> Shop:
     from headergen.shop.stage import shop_of  # its solver is heavy to import, and check needs none
 
     return shop_of(header)
+
+
+def evidence(path: Path, checked: Checked) -> Evidence:
+    """What a report shows beside the survey. Raises SpecError when the spec of the bank that is mirrored cannot be
+    used any more."""
+    result = checked.result
+    along = gaps_along(result.header, checked.meshes, result.survey.gaps)
+    if ("mirror_of",) not in result.source.marks:
+        return Evidence(along)
+    name = result.source.others[0][0]  # the spec that is mirrored stands before all else
+    other = settle(path.parent / name)
+    return Evidence(along, Banks(Path(name).name, other, compare_banks(other, result.header)))
 
 
 def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Source, Draft]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -14,25 +13,10 @@ from headergen.geometry.curves.body import Body, distance_to_curve, points_along
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies
 from headergen.geometry.frames import add, angle_between
 from headergen.model import Header, Plane, Vec
+from headergen.model.evidence import Comparison
 
 MIDDLE = Plane((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))  # between the banks, where no spec says otherwise
 SAMPLE = 1.0  # mm between the places at which one bank is compared with the mirror image of the other
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """`lengths`: run, first and second developed length. `collectors`: name in each, how far the second stands
-    from the mirror image of the first along x, y and z, and the angle between the two axes so mirrored. `gap`: the
-    smallest between the tubes of both, with the two runs. `unlike`: run, and how far its centreline deviates
-    from the mirror image of its counterpart. `plane`: what they are mirrored across."""
-
-    lengths: tuple[tuple[str, float, float], ...]
-    collectors: tuple[tuple[str, str, Vec, float], ...]
-    gap: tuple[float, str, str]
-    unlike: tuple[tuple[str, float], ...]
-    plane: Plane
-    units: str  # of the first job
-    alone: tuple[tuple[str, str], ...]  # what has no fellow, and whether it is in the first or the second
 
 
 def compare_banks(first: Header, second: Header) -> Comparison:

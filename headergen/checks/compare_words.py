@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from headergen.checks.compare import Comparison
 from headergen.model import Plane
+from headergen.model.evidence import Comparison
 from headergen.words.numbers import INCH
 from headergen.words.say import capital
 

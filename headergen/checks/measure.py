@@ -128,7 +128,7 @@ def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Pair:
+class Pair:
     """A run and a chassis item, which is a surface, a plane, or made of round bodies."""
 
     centreline: Centreline
@@ -138,22 +138,26 @@ class _Pair:
     rounds: tuple[Body, ...]
 
 
-def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Gap]:
+def chassis_pairs(header: Header, surfaces: Meshes) -> Iterator[Pair]:
+    """Each run with each item of the chassis, where there is something of it to measure."""
     chassis = header.draft.chassis
     plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
     rounds = {item.name: tuple(round_bodies(item)) for item in plain}
-    pairs = [
-        _Pair(line, measured_body(run, line, item), item, surfaces.get(item.name), rounds.get(item.name, ()))
-        for run, line in header.tubes
-        for item in chassis
-        if line.length - free_length(run, item) > SHORTEST and only in (None, line.run)
-    ]
+    for run, line in header.tubes:
+        for item in chassis:
+            if line.length - free_length(run, item) > SHORTEST:
+                body = measured_body(run, line, item)
+                yield Pair(line, body, item, surfaces.get(item.name), rounds.get(item.name, ()))
+
+
+def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Gap]:
+    pairs = [pair for pair in chassis_pairs(header, surfaces) if only in (None, pair.centreline.run)]
     of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
     for pair in pairs:
         if pair.rounds:
             nearest = min((next(of_rounds)[0] for _ in pair.rounds), key=lambda found: found.value)
         else:
-            nearest = _nearest_of_item(pair, pair.body)
+            nearest = nearest_of_item(pair, pair.body)
         yield _item_gap(pair, nearest)
 
 
@@ -168,7 +172,7 @@ def measured_body(run: Run, centreline: Centreline, item: ChassisItem) -> Body:
     return tube_body(cut_out(centreline, free, centreline.length), run.tube.radius, free)
 
 
-def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
+def _item_gap(pair: Pair, nearest: Nearest) -> Gap:
     body, item, surface = pair.body, pair.item, pair.surface
     gap = Gap(
         a=pair.centreline.run,
@@ -196,7 +200,7 @@ def _item_gap(pair: _Pair, nearest: Nearest) -> Gap:
     return gap
 
 
-def _as_deep(pair: _Pair, surface: TriangleIndex, gap: Gap) -> Gap:
+def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
     """The gap where the centreline is farthest beyond a surface, if it is beyond it anywhere."""
     found = deepest(pair.body, surface, beyond(surface, pair.item.role))
     if found is None:
@@ -212,15 +216,15 @@ def _as_deep(pair: _Pair, surface: TriangleIndex, gap: Gap) -> Gap:
     )
 
 
-def _profile(pair: _Pair, gap: Gap) -> Profile:
+def _profile(pair: Pair, gap: Gap) -> Profile:
     """The gap along a tube; its least value is the smallest gap."""
-    held = with_flat_ends(pair.body, _round_ended(pair), lambda part: _nearest_of_item(pair, part).value)
+    held = with_flat_ends(pair.body, round_ended(pair), lambda part: nearest_of_item(pair, part).value)
     if pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
-        held = _with_depths(pair, pair.surface, held)
+        held = with_depths(pair, pair.surface, held)
     return held_to(held, gap.place.at, gap.value)
 
 
-def _nearest_of_item(pair: _Pair, body: Body) -> Nearest:
+def nearest_of_item(pair: Pair, body: Body) -> Nearest:
     """The smallest gap of a part of a tube to the item of a pair."""
     if pair.rounds:
         found = (nearest for nearest, _ in bodies_to_bodies([(body, other) for other in pair.rounds]))
@@ -231,11 +235,12 @@ def _nearest_of_item(pair: _Pair, body: Body) -> Nearest:
     return body_to_plane(body, pair.item.shape)
 
 
-def _round_ended(pair: _Pair) -> Profile:
+def round_ended(pair: Pair, reach: float | None = None) -> Profile:
+    """The gap along a tube by balls along its centreline; true below `reach` mm, or a little over what is required."""
     if pair.rounds:
         return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
     if pair.surface is not None:
-        return profile_to_index(pair.body, pair.surface, pair.item.clearance + FIRST_CELL)
+        return profile_to_index(pair.body, pair.surface, reach or pair.item.clearance + FIRST_CELL)
     assert isinstance(pair.item.shape, Plane)
     return _heights(pair.body, pair.item.shape)
 
@@ -264,7 +269,7 @@ def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
     return float(sizes.min()), float(sizes.max())
 
 
-def _with_depths(pair: _Pair, surface: TriangleIndex, gap: Profile) -> Profile:
+def with_depths(pair: Pair, surface: TriangleIndex, gap: Profile) -> Profile:
     """A profile beside a closed surface that reads negative, and ever more so, where the centreline is beyond it."""
     depth = depths(pair.body, surface, beyond(surface, pair.item.role))
     return lambda at: np.minimum(gap(at), depth(at))
@@ -300,7 +305,7 @@ def _heights(body: Body, plane: Plane) -> Profile:
 
 
 @dataclass(frozen=True, eq=False)
-class _TubePair:
+class TubePair:
     """Two runs and the parts of both that are measured against each other. `split`: where their free parts end."""
 
     lines: tuple[Centreline, Centreline]
@@ -311,7 +316,7 @@ class _TubePair:
 
 def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the one where both converge on a common collector."""
-    pairs = [pair for pair in _tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
+    pairs = [pair for pair in tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
     wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
     for pair in pairs:
@@ -319,19 +324,19 @@ def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
         yield _pair_gap(header, pair, [off_cuts(part, both, next(nearest)) for part in pair.parts])
 
 
-def _tube_pairs(header: Header) -> Iterator[_TubePair]:
+def tube_pairs(header: Header) -> Iterator[TubePair]:
     together = header.draft.limits.together
     for (run_a, a), (run_b, b) in combinations(header.tubes, 2):
         radii = run_a.tube.radius, run_b.tube.radius
         if run_a.end.collector != run_b.end.collector or together <= 0:
-            yield _TubePair((a, b), _parts((a, b), radii, [((0.0, a.length), (0.0, b.length))]))
+            yield TubePair((a, b), _parts((a, b), radii, [((0.0, a.length), (0.0, b.length))]))
             continue
         split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
         free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
         if max(split_a, split_b) > 0.0:
-            yield _TubePair((a, b), _parts((a, b), radii, free), (split_a, split_b))
+            yield TubePair((a, b), _parts((a, b), radii, free), (split_a, split_b))
         closing = _parts((a, b), radii, [((split_a, a.length), (split_b, b.length))])
-        yield _TubePair((a, b), closing, together=True)
+        yield TubePair((a, b), closing, together=True)
 
 
 Spans = list[tuple[tuple[float, float], tuple[float, float]]]
@@ -350,7 +355,7 @@ def _parts(
     )
 
 
-def _pair_gap(header: Header, pair: _TubePair, found: list[tuple[Nearest, float]]) -> Gap:
+def _pair_gap(header: Header, pair: TubePair, found: list[tuple[Nearest, float]]) -> Gap:
     """The smallest gap of two tubes over the given parts of both, seen from the first."""
     required = 0.0 if pair.together else header.draft.limits.between_tubes
     least = min(each.value for each, _ in found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,10 +21,15 @@ from headergen.commands.say import (
 )
 from headergen.model import Result
 
+if TYPE_CHECKING:
+    from headergen.pipeline import Checked
+
 
 @commands.command()
 @click.argument("spec", type=SPEC)
-@click.option("--report", "folder", type=SPEC, help="Also write report.json and report.md into this folder.")
+@click.option(
+    "--report", "folder", type=SPEC, help="Also write report.html, report.md and report.json into this folder."
+)
 @click.option(
     "--out",
     type=SPEC,
@@ -42,15 +48,13 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
     """
     if folder is not None:
         refuse_file_for_folder(folder)
-    result = checked_spec(spec, out / spec.stem).result
+    checked = checked_spec(spec, out / spec.stem)
+    result = checked.result
     print_summary(result, plain)
     if table:
         print_bench(result, plain)
     if folder is not None:
-        from headergen.outputs.report import write_reports
-
-        folder.mkdir(parents=True, exist_ok=True)
-        write_reports(folder, result, __version__)
+        write_report(folder, spec, checked)
     warn_of_old_result(out / spec.stem, spec, result)
     raise click.exceptions.Exit(exit_code(result))
 
@@ -67,6 +71,19 @@ def print_bench(result: Result, plain: bool) -> None:
     except PlanError as wrong:
         raise stop(BROKEN, f"{result.source.file}: {wrong}") from wrong
     Console(no_color=plain or None, highlight=False).print(tables)
+
+
+def write_report(folder: Path, spec: Path, checked: Checked) -> None:
+    """The report in all its forms; of a page that cannot be made it is said why."""
+    from headergen.jobs.pages import make_report_page, measured_meshes
+    from headergen.outputs.report import write_reports
+    from headergen.pipeline import evidence
+
+    folder.mkdir(parents=True, exist_ok=True)
+    write_reports(folder, checked.result, __version__)
+    shown = measured_meshes(checked.result, checked.meshes)
+    for missing in make_report_page(folder, checked.result, evidence(spec, checked), shown, __version__):
+        complain(f"not made: {missing.what} ({missing.why})")
 
 
 def warn_of_old_result(target: Path, spec: Path, result: Result) -> None:

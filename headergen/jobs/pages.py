@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from headergen.jobs.outcome import Missing, NotMade
 from headergen.jobs.parts import Made
 from headergen.jobs.picture import PICTURE_FILE
 from headergen.model import Header, Result, Vec
+from headergen.model.evidence import Evidence
 from headergen.model.sign_off import SignOff
 from headergen.outputs.picture.view import view_directions
 from headergen.show.chassis import item_meshes, to_draw
@@ -26,15 +27,22 @@ HOME = 10  # of view_directions: a little to one side, from somewhat above
 
 def shown_meshes(result: Result, chassis: Mapping[str, Any], made: Made) -> tuple[ShownMesh, ...]:
     """What a page shows: each tube, each other part, each item of the chassis with a body, thinned."""
-    header = result.header
-    names = {part.name for part in made.parts}
-    tubes = (
-        ShownMesh(run.name, "header", tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR))
-        for run, line in header.tubes
-        if run.name in names
-    )
+    tubes = _tubes(result.header, {part.name for part in made.parts})
     parts = (ShownMesh(name, "header", mesh) for name, mesh in made.skins.items())
-    return (*tubes, *parts, *_around(header, chassis))
+    return (*tubes, *parts, *_around(result.header, chassis))
+
+
+def measured_meshes(result: Result, chassis: Mapping[str, Any]) -> tuple[ShownMesh, ...]:
+    """What the page of a header shows of which nothing is made: each tube and each item of the chassis, thinned."""
+    header = result.header
+    return (*_tubes(header, {run.name for run in header.runs}), *_around(header, chassis))
+
+
+def _tubes(header: Header, names: Container[str]) -> Iterator[ShownMesh]:
+    for run, line in header.tubes:
+        if run.name in names:
+            mesh = tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR)
+            yield ShownMesh(run.name, "header", mesh)
 
 
 def _around(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
@@ -71,6 +79,29 @@ def make_pages(
     except ViewerError as wrong:
         return (Missing(FILE, str(wrong)),)
     return ()
+
+
+def make_report_page(
+    folder: Path, result: Result, evidence: Evidence, shown: tuple[ShownMesh, ...], version: str
+) -> NotMade:
+    """Write the report page into `folder`, with the picture that stands there, if one does. Tubes of which no solid is
+    made are shown as well. What comes back is why it could not be made, where it could not."""
+    from headergen.outputs.report.page import FILE, Looks, write_report_page
+
+    header, names = result.header, {each.name for each in shown}
+    bare = tuple(_tubes(header, {run.name for run in header.runs} - names))
+    thins = any(len(each.mesh.faces) < _triangles(each.name, result) for each in shown if each.group == "chassis")
+    looks = Looks((*bare, *shown), _facing(header), jpeg_of(folder / PICTURE_FILE), thins)
+    try:
+        write_report_page(folder / FILE, result, version, evidence, looks)
+    except ViewerError as wrong:
+        return (Missing(FILE, str(wrong)),)
+    return ()
+
+
+def _triangles(item: str, result: Result) -> int:
+    """How many triangles the file of an item has; 0 for an item that is no mesh."""
+    return next((known.content.triangles for known in result.survey.meshes if known.item == item), 0)
 
 
 def _facing(header: Header) -> Vec:

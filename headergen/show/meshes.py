@@ -6,14 +6,14 @@ A packed mesh has its places in 16 bits of the longest side of its box, its norm
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.model import Vec
 from headergen.show.creases import creased
 
@@ -61,18 +61,24 @@ def _clustered(mesh: TriangleMesh, cell: float) -> TriangleMesh:
     return TriangleMesh(means, faces, closed=False)
 
 
-def packed(shown: ShownMesh) -> Mapping[str, Any]:
+def packed(shown: ShownMesh) -> dict[str, Any]:
     """A mesh as plain data for a page: its name and group, where its box begins and how long its longest side is, and
     in base64 its places (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3), each padded to four bytes."""
-    vertices, faces, normals = creased(np.asarray(shown.mesh.vertices, float), shown.mesh.faces)
+    surface = creased(np.asarray(shown.mesh.vertices, float), shown.mesh.faces)
+    return packed_surface(shown.name, shown.group, surface)
+
+
+def packed_surface(name: str, group: str, surface: tuple[Points, Faces, Points]) -> dict[str, Any]:
+    """The same of vertices, faces and normals as they are."""
+    vertices, faces, normals = surface
     at = vertices.min(axis=0)
     span = float(np.ptp(vertices, axis=0).max()) or 1.0
     places = np.rint((vertices - at) / span * PLACES).astype("<u2")
     turned = np.rint(normals * 127).astype("i1")
     corners = faces.astype("<u2" if len(vertices) <= PLACES else "<u4")
     return {
-        "name": shown.name,
-        "group": shown.group,
+        "name": name,
+        "group": group,
         "at": [round(float(value), 4) for value in at],
         "span": round(span, 4),
         "vertices": len(vertices),

@@ -55,7 +55,7 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     wanted |= {f"{part}.{kind}" for part in parts for kind in ("step", "stl")}
     wanted |= {"flange.dxf", "outlet_ring_main.dxf"}
     wanted |= {"header.step", "header.glb", "header_cad.py", "picture.png", "report.json", "report.md", "manifest.json"}
-    wanted |= {"preview.html", "sign_off.pdf", "sign_off.json", "shop.json", "sheets.pdf"}
+    wanted |= {"preview.html", "report.html", "sign_off.pdf", "sign_off.json", "shop.json", "sheets.pdf"}
     wanted |= {f"shop/{table}.csv" for table in ("steps", "lengths", "pieces", "cuts", "turns", "bench", "order")}
     assert {path.relative_to(built).as_posix() for path in built.rglob("*") if path.is_file()} == wanted
     manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))
@@ -133,7 +133,7 @@ def test_check_never_loads_the_kernel() -> None:
 
 def test_check_writes_its_report_where_asked(tmp_path: Path) -> None:
     assert invoke("check", BOGBEAN, "--report", tmp_path / "here").exit_code == 0
-    assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.json", "report.md"}
+    assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.html", "report.json", "report.md"}
 
 
 def test_check_says_when_the_result_is_of_another_state(started: Path, tmp_path: Path) -> None:

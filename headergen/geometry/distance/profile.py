@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, distance_to_body, part_of, points_along
+from headergen.geometry.curves.body import Body, Mask, distance_to_body, part_of, points_along
 from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
@@ -84,21 +84,30 @@ def with_flat_ends(body: Body, gap: Profile, least: Callable[[Body], float]) -> 
 
     There it is not below the smallest gap of the piece at that end, which `least` gives of any part of the body.
     """
-    low, _ = body.span
-    pieces = [
-        (end, place, least(part_of(body, max(low, place - END_PIECE * body.radius), place + END_PIECE * body.radius)))
-        for end, place in zip(body.ends, body.span, strict=False)
-    ]
+    pieces = [(end, least(piece)) for end, piece in enumerate(end_pieces(body))]
 
     def cut(at: Array) -> Array:
-        value, points = gap(at), points_along(body, at)
-        for (middle, outward), place, smallest in pieces:
-            within = (middle - points) @ outward
-            past = (within < body.radius) & (np.abs(at - place) < END_REACH * body.radius)
-            value = np.where(past, np.maximum(value, smallest), value)
+        value = gap(at)
+        for end, smallest in pieces:
+            value = np.where(reaches_past(body, end, at), np.maximum(value, smallest), value)
         return np.asarray(value)
 
     return cut
+
+
+def end_pieces(body: Body) -> list[Body]:
+    """Of each flat end of a body the piece that holds all balls which reach past it."""
+    low, _ = body.span
+    reach = END_PIECE * body.radius
+    places = [place for _, place in zip(body.ends, body.span, strict=False)]
+    return [part_of(body, max(low, place - reach), place + reach) for place in places]
+
+
+def reaches_past(body: Body, end: int, at: Array) -> Mask:
+    """At which lengths (n,) along a body a ball of its radius reaches past one of its flat ends, 0 or 1."""
+    middle, outward = body.ends[end]
+    within = (middle - points_along(body, at)) @ outward
+    return np.asarray((within < body.radius) & (np.abs(at - body.span[end]) < END_REACH * body.radius))
 
 
 def held_to(gap: Profile, at: float, smallest: float) -> Profile:

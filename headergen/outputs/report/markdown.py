@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from headergen.model import Result
 from headergen.outputs.report.paper import sections_of
 from headergen.outputs.report.records.report import Report, report_of
-from headergen.outputs.report.sections import Block, Bullets, Section, Strong, Table
+from headergen.outputs.report.sections import Block, Bullets, Figure, Section, Strong, Table
 
 
 def report_markdown(result: Result, version: str) -> str:
@@ -32,7 +32,9 @@ def _block(block: Block) -> str:
         return f"**{plain(block.text)}**"
     if isinstance(block, Bullets):
         return "\n".join(f"- {plain(line)}" for line in block.lines)
-    return _table(block.heads, block.rows) if isinstance(block, Table) else plain(block)
+    if isinstance(block, Table):
+        return _table(block.heads, block.rows)
+    return plain(block.caption if isinstance(block, Figure) else block)
 
 
 def plain(text: str) -> str:

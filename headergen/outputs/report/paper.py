@@ -20,7 +20,7 @@ from headergen.outputs.report.said import (
     say_verdict,
     worst_first,
 )
-from headergen.outputs.report.sections import Block, Bullets, Section, Strong, Table
+from headergen.outputs.report.sections import Block, Bullets, Section, Sight, Strong, Table
 from headergen.words.numbers import INCH, both
 from headergen.words.say import capital
 
@@ -154,7 +154,8 @@ def _gaps(report: Report) -> Iterator[Block]:
     if gaps:
         yield "All gaps, tightest first; a negative gap is the depth of a crossing:"
         heads = ("Tube", "Against", "Gap", "Required", "From the flange", "Step", "Remark")
-        yield Table(heads, [_gap_row(report, gap) for gap in gaps])
+        sights = [Sight(gap.points_mm, gap.gap_mm) for gap in gaps]
+        yield Table(heads, [_gap_row(report, gap) for gap in gaps], sights)
     for gap in gaps:
         yield from _profiles(gap, units)
 

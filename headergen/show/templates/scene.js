@@ -16,6 +16,8 @@
 const FIELD = 26; // degrees of the shorter side of the view
 const STEEPEST = 1.53; // radians above or below the horizon
 const FLIGHT = 450; // milliseconds
+/** White that hardly shades, so that a colour on it stays what it is. @type {Surface} */
+const CHALK = { name: "chalk", tones: ["#ffffff", "#fbfbfb", "#f0f0f0", "#dcdcdc", "#bdbdbd"], shine: 0 };
 
 /**
  * @param {HTMLElement} place where the view goes; it fills it
@@ -44,13 +46,17 @@ function makeView(place, meshes, surface, seenFrom) {
   const around = new THREE.MeshBasicMaterial({
     color: 0x7d868c, transparent: true, opacity: 0.13, depthWrite: false, side: THREE.DoubleSide,
   });
+  const dark = new THREE.MeshBasicMaterial({ color: 0x101214, side: THREE.DoubleSide });
+  /** @type {any} */
+  let toned = null;
   /** @type {Map<string, any>} */
   const bodies = new Map();
   for (const mesh of meshes) {
-    const body = new THREE.Mesh(geometry(THREE, mesh), mesh.group === "header" ? steel : around);
+    const body = new THREE.Mesh(geometry(THREE, mesh), mesh.group === "chassis" ? around : mesh.group === "below" ? dark : steel);
     body.scale.setScalar(mesh.span);
     body.position.fromArray(mesh.at);
-    body.renderOrder = mesh.group === "header" ? 0 : 1;
+    body.renderOrder = mesh.group === "chassis" ? 1 : 0;
+    body.visible = mesh.group === "header" || mesh.group === "chassis";
     bodies.set(mesh.group + "/" + mesh.name, body);
     scene.add(body);
   }
@@ -186,6 +192,20 @@ function makeView(place, meshes, surface, seenFrom) {
         soon();
       }
     },
+    /**
+     * Gives each vertex of a mesh a colour of its own, which its shading darkens.
+     * @param {string} group @param {string} name @param {ArrayLike<number>} values which of `colours` @param {string[]} colours
+     */
+    colour(group, name, values, colours) {
+      const body = bodies.get(group + "/" + name);
+      const tones = colours.map((each) => new THREE.Color(each).convertSRGBToLinear().toArray());
+      const all = new Float32Array(values.length * 3);
+      Array.from(values, (value, k) => all.set(tones[value], 3 * k));
+      body.geometry.setAttribute("color", new THREE.BufferAttribute(all, 3));
+      toned ??= new THREE.MeshMatcapMaterial({ matcap: ball(THREE, CHALK), side: THREE.DoubleSide, vertexColors: true });
+      body.material = toned;
+      soon();
+    },
     /** @param {Surface} next */
     finish(next) {
       steel.matcap = ball(THREE, next);
@@ -221,7 +241,7 @@ function makeView(place, meshes, surface, seenFrom) {
       }
       marks.traverse((/** @type {any} */ each) => { each.renderOrder = 2; });
       setTags([...tags.filter((tag) => tag.kind !== "dimension"), { at: middle.toArray(), words, kind: "dimension" }]);
-      flyTo(middle.toArray(), Math.max(8 * gap, home.radius / 2), across(THREE, ends, camera.position.clone().sub(target)));
+      flyTo(middle.toArray(), Math.max(8 * gap, 0.7 * home.radius), across(THREE, ends, camera.position.clone().sub(target)));
     },
     /** @param {Tag[]} next */
     tag(next) { setTags(next); },

@@ -1,0 +1,159 @@
+"""The gap all along each run, to the chassis and to the other runs, as exactly as the Survey has its smallest one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from headergen.checks.measure import (
+    Meshes,
+    Pair,
+    chassis_pairs,
+    nearest_of_item,
+    round_ended,
+    surfaces_of,
+    tube_pairs,
+    with_depths,
+)
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.body import Body, tube_body
+from headergen.geometry.distance.cut_ends import off_cuts
+from headergen.geometry.distance.distance_bodies import bodies_to_bodies
+from headergen.geometry.distance.profile import Profile, end_pieces, held_to, profile_to_body, reaches_past
+from headergen.model import Gap, Header
+from headergen.model.evidence import GapAlong
+
+STEP = 5.0  # mm between places, with those of the smallest gaps among them
+REACH = 50.0  # mm; what is farther is not told apart
+
+
+@dataclass(frozen=True, eq=False)
+class _Near:
+    """A body, something near it, and the gap to it at each place `at` along the body.
+
+    `rounds`: the bodies it is made of; else it is the item of a `pair`. `least`: where the smallest gap is, and how
+    much, as it was measured.
+    """
+
+    run: str
+    to_tubes: bool
+    name: str
+    required: float
+    body: Body
+    at: Array
+    gap: Array
+    least: tuple[float, float]
+    rounds: tuple[Body, ...] = ()
+    pair: Pair | None = None
+
+
+def gaps_along(header: Header, meshes: Meshes, gaps: Sequence[Gap]) -> tuple[GapAlong, ...]:
+    """Of each run the gap to the chassis and to the other runs; `gaps` are those of the Survey."""
+    places = {run.name: _places(run.name, line.length, gaps) for run, line in header.tubes}
+    found = [*_to_chassis(header, meshes, gaps, places), *_to_tubes(header, places)]
+    held = [_held(each) for each in _with_flat_ends([each for each in found if each.gap.min() < REACH])]
+    return tuple(
+        _tightest((run, to_tubes), at, [each for each in held if (each.run, each.to_tubes) == (run, to_tubes)])
+        for run, at in places.items()
+        for to_tubes in (False, True)
+    )
+
+
+def _places(run: str, length: float, gaps: Iterable[Gap]) -> Array:
+    even = np.linspace(0.0, length, math.ceil(length / STEP) + 1)
+    least = [place.at for gap in gaps for place in gap.places if place.run == run]
+    return np.unique(np.clip(np.r_[even, least], 0.0, length))
+
+
+def _to_chassis(header: Header, meshes: Meshes, gaps: Iterable[Gap], places: dict[str, Array]) -> Iterator[_Near]:
+    known = {(gap.a, gap.b): gap for gap in gaps if not gap.is_between_runs}
+    for pair in chassis_pairs(header, surfaces_of(header, meshes)):
+        run, item, body = pair.centreline.run, pair.item, pair.body
+        gap, at = known[run, item.name], _of_body(places[run], body)
+        if gap.value < REACH:
+            balls, least = round_ended(pair, REACH)(at), (gap.place.at, gap.value)
+            yield _Near(run, False, item.name, item.clearance, body, at, balls, least, pair.rounds, pair)
+
+
+def _to_tubes(header: Header, places: dict[str, Array]) -> Iterator[_Near]:
+    """Of each two parts that are measured, the gap along the one and along the other."""
+    pairs = list(tube_pairs(header))
+    nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
+    wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
+    for pair in pairs:
+        one, two = (line.run for line in pair.lines)
+        required = 0.0 if pair.together else header.draft.limits.between_tubes
+        for a, b in pair.parts:
+            found, at_b = off_cuts((a, b), (wholes[one], wholes[two]), next(nearest))
+            for run, other, body, against, place in ((one, two, a, b, found.at), (two, one, b, a, at_b)):
+                if found.value < REACH:
+                    at = _of_body(places[run], body)
+                    balls = profile_to_body(body, against)(at)
+                    yield _Near(run, True, other, required, body, at, balls, (place, found.value), (against,))
+
+
+def _of_body(places: Array, body: Body) -> Array:
+    """The places that lie on the body, and its ends."""
+    low, high = body.span
+    return np.unique(np.r_[low, places[(places > low) & (places < high)], high])
+
+
+def _with_flat_ends(found: Sequence[_Near]) -> list[_Near]:
+    """Without what of the balls reaches past flat ends; what is round is measured in one search."""
+    values = [each.gap for each in found]
+    ends = [
+        (k, end, piece, past)
+        for k, each in enumerate(found)
+        for end, piece in enumerate(end_pieces(each.body))
+        if (past := reaches_past(each.body, end, each.at) & (each.gap < REACH)).any()
+    ]
+    asked = [(piece, other) for k, _, piece, _ in ends for other in found[k].rounds]
+    nearest = iter(bodies_to_bodies(asked))
+    for k, _, piece, past in ends:
+        pair = found[k].pair
+        if found[k].rounds:
+            smallest = min([next(nearest)[0].value for _ in found[k].rounds])
+        else:
+            assert pair is not None
+            smallest = nearest_of_item(pair, piece).value
+        values[k] = np.where(past, np.maximum(values[k], smallest), values[k])
+    return [replace(each, gap=value) for each, value in zip(found, values, strict=True)]
+
+
+def _held(near: _Near) -> _Near:
+    """Negative where the centreline is beyond a closed surface, and its least value as it was measured."""
+
+    profile: Profile = lambda at: near.gap  # noqa: E731
+    pair = near.pair
+    if pair is not None and pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
+        profile = with_depths(pair, pair.surface, profile)
+    return replace(near, gap=np.minimum(held_to(profile, *near.least)(near.at), REACH))
+
+
+def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAlong:
+    """At each place what leaves least to spare; of equal ones the first."""
+    values = np.array([_on(at, each) for each in found] or [np.full(len(at), REACH)])
+    required = np.array([each.required for each in found] or [0.0])
+    spare = np.where(values < REACH, values - required[:, None], np.inf)
+    best, column = spare.argmin(axis=0), np.arange(len(at))
+    is_near = np.isfinite(spare[best, column])
+    return GapAlong(
+        run=key[0],
+        to_tubes=key[1],
+        reach=REACH,
+        at=tuple(at.tolist()),
+        gap=tuple(np.where(is_near, values[best, column], REACH).tolist()),
+        required=tuple(np.where(is_near, required[best], 0.0).tolist()),
+        against=tuple(found[k].name if near else "" for k, near in zip(best, is_near, strict=True)),
+        least=tuple(values.min(axis=0).tolist()),
+    )
+
+
+def _on(at: Array, near: _Near) -> Array:
+    """The gap at places of the whole run: what is not of the body is not measured, and reads REACH."""
+    low, high = near.body.span
+    value = np.interp(at, near.at, near.gap)  # at places of its own, but for rounding
+    return np.where((at >= low - 1e-9) & (at <= high + 1e-9), value, REACH)
