@@ -289,7 +289,7 @@ def test_resolve_prints_or_writes_but_never_overwrites(tmp_path: Path) -> None:
 def test_banks_says_how_alike_they_are() -> None:
     said = invoke("banks", ROOT / "specs" / "glasswort_left.yaml", ROOT / "specs" / "glasswort_right.yaml")
     assert said.exit_code == 0
-    assert "Collector right: -24.00 mm forward" in said.output and "deviates at most 24.00 mm" in said.output
+    assert "Collector main: -24.00 mm forward" in said.output and "deviates at most 24.00 mm" in said.output
     assert invoke("banks", ROOT / "specs" / "glasswort_left.yaml", "nowhere.yaml").exit_code == 3
 
 
