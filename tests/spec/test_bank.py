@@ -255,8 +255,8 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
     [
         ("sideways", "", "", "is not one of staggered, longer, abreast"),
         ("staggered", ", keep: [rial]", "", "no chassis item called rial"),
-        ("staggered", ", keep: [rail], left_out: [head, rail]", "", r"bank.left_out.*rail stands under keep already"),
-        ("staggered", ", keep: [rail, rail, head]", "", "rail stands under keep already"),
+        ("staggered", ", keep: [rail], left_out: [head, rail]", "", r"bank.left_out.*rail is under keep already"),
+        ("staggered", ", keep: [rail, rail, head]", "", "rail is under keep already"),
         ("staggered", "", f"chassis: [{{name: a, {PLANE}, clearance: 1}}, {{name: A, {PLANE}, clearance: 1}}]",
          "item 1 is called A as well"),
         ("staggered", "", "primaries:\n  2: {path: [{straight: 400}], parallel_to: [{step: 1, line: sill}]}",
