@@ -24,6 +24,7 @@ from headergen.parts.neighbour import round_tubes
 from headergen.parts.table import ON_HEAD
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
+from headergen.solve.hints.suggest import helps_of
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import folder_of, seen_from
 from headergen.spec.mesh.load import load_meshes
@@ -59,7 +60,9 @@ def check(path: Path) -> Checked:
     source, draft = with_other_headers(*read_whole(path), path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
-    result = Result(source, measured.header, measured, parts=(), findings=with_hints(judge(measured), measured, meshes))
+    found = judge(measured)
+    helps, findings = helps_of(found, measured, meshes), with_hints(found, measured, meshes)
+    result = Result(source, measured.header, measured, parts=(), findings=findings, helps=helps)
     return Checked(result, meshes, runs_without_solid(measured), signature(measured.header))
 
 

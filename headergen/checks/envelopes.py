@@ -6,8 +6,10 @@ No kernel is needed to know that a merge reaches into an engine mount.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
+
+import numpy as np
 
 from headergen.geometry.curves.body import Body, distance_to_body, tube_body
 from headergen.geometry.distance.convex import Convex
@@ -21,7 +23,7 @@ from headergen.geometry.distance.distance_convex import (
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import ChassisItem, Draft, Gap, Header, Plane
+from headergen.model import ChassisItem, Draft, Gap, Header, Plane, Survey
 from headergen.parts.kind import Envelope
 from headergen.parts.table import envelopes_of
 
@@ -46,20 +48,70 @@ def part_gaps(
     What a ball round the part shows to be farther than its clearance is left out: there may be dozens of parts.
     `surfaces` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
     """
-    draft = header.draft
-    around = [(item, obstacle_of(item, surfaces, round_items)) for item in draft.chassis]
-    parts = [tuple(pieces) for _, pieces in groupby(envelopes_of(header), lambda each: each.name)]
+    around = [(item, obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
+    parts = _parts(header)
+    for number in range(len(parts)):
+        yield from _gaps_of_part(header, parts, number, around)
+
+
+def part_gaps_again(
+    before: Survey,
+    header: Header,
+    surfaces: Mapping[str, TriangleIndex],
+    round_items: Mapping[str, list[Body]],
+    changed: Collection[str],
+) -> Iterator[Gap]:
+    """The same where nothing but the runs `changed` has another path than before: only what they moved is measured."""
+    around = [(item, obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
+    parts, moved, some = _parts(header), moved_parts(before.header, header), header.with_runs(changed)
+    gone = {*moved, *changed}
+    yield from (gap for gap in before.part_gaps if gap.a not in moved and gap.b not in gone)
     for number, part in enumerate(parts):
-        keeps_off = [
-            (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_from_flange > 0)
-        ]  # what the tubes may start on, the flange stands on
-        for item, obstacle in keeps_off:
-            found = _nearest(part, item, obstacle)
-            if found is not None:
-                yield found
-        yield from least_of(gap for piece in part for gap in _tube_gaps(header, piece))
-        others = [other for group in parts[number + 1 :] for other in group]
-        yield from least_of(gap for piece in part for gap in _collector_gaps(piece, others, draft.limits.between_tubes))
+        if part[0].name in moved:
+            yield from _gaps_of_part(header, parts, number, around)
+            continue
+        yield from least_of(gap for piece in part for gap in _tube_gaps(some, piece))
+        others = [piece for other in parts[number + 1 :] for piece in other if piece.name in moved]
+        yield from _to_others(header, part, others)
+
+
+def moved_parts(before: Header, after: Header) -> frozenset[str]:
+    """Names of the parts that do not stand where they stood."""
+    were = {part[0].name: part for part in _parts(before)}
+    return frozenset(part[0].name for part in _parts(after) if not _stands(part, were.get(part[0].name, ())))
+
+
+def _parts(header: Header) -> list[Part]:
+    return [tuple(pieces) for _, pieces in groupby(envelopes_of(header), lambda each: each.name)]
+
+
+def _stands(part: Part, was: Part) -> bool:
+    """Whether a part is where it was."""
+    return len(part) == len(was) and all(
+        one.solid.reach == other.solid.reach and np.array_equal(one.solid.middle, other.solid.middle)
+        for one, other in zip(part, was, strict=True)
+    )
+
+
+def _gaps_of_part(
+    header: Header, parts: Sequence[Part], number: int, around: Sequence[tuple[ChassisItem, Obstacle]]
+) -> Iterator[Gap]:
+    """All gaps of a part, those to parts that come after it among them."""
+    part = parts[number]
+    keeps_off = [
+        (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_from_flange > 0)
+    ]  # what the tubes may start on, the flange stands on
+    for item, obstacle in keeps_off:
+        found = _nearest(part, item, obstacle)
+        if found is not None:
+            yield found
+    yield from least_of(gap for piece in part for gap in _tube_gaps(header, piece))
+    yield from _to_others(header, part, [other for group in parts[number + 1 :] for other in group])
+
+
+def _to_others(header: Header, part: Part, others: Sequence[Envelope]) -> list[Gap]:
+    required = header.draft.limits.between_tubes
+    return least_of(gap for piece in part for gap in _collector_gaps(piece, others, required))
 
 
 def least_of(gaps: Iterable[Gap]) -> list[Gap]:

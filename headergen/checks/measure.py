@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -60,7 +60,6 @@ TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes t
 SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
 
 Meshes = Mapping[str, TriangleIndex]
-PartMeasure = Callable[[Header, Meshes, Mapping[str, list[Body]]], Iterator[Gap]]
 
 
 def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), twice: bool = True) -> Survey:
@@ -79,10 +78,10 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
         gaps=(*chassis, *tubes),
         second_opinions=tuple(ask_second_opinion(header, surfaces, (*chassis, *tubes))) if twice else (),
         ends=tuple(measure_end(run, line) for run, line in header.tubes),
-        crossings=tuple(_own_crossings(header)),
+        crossings=tuple(own_crossings(header.tubes)),
         lengths=tuple(centreline.length for centreline in header.centrelines),
-        part_gaps=tuple(_of_parts(part_gaps, header, surfaces)),
-        reaches=tuple(_of_parts(reach_gaps, header, surfaces)),
+        part_gaps=tuple(part_gaps(header, surfaces, rounds_of(header, surfaces))),
+        reaches=tuple(reach_gaps(header, surfaces, rounds_of(header, surfaces))),
         meshes=tuple(with_error(each, chassis, header.draft) for each in facts),
     )
 
@@ -99,10 +98,10 @@ def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
     return {**meshes, **{name: index_of(box_mesh(shape)) for name, shape in boxes if isinstance(shape, Box)}}
 
 
-def _of_parts(measure: PartMeasure, header: Header, surfaces: Meshes) -> Iterator[Gap]:
-    """Measured against every chassis item, as triangles where it is not round."""
+def rounds_of(header: Header, surfaces: Meshes) -> dict[str, list[Body]]:
+    """The round bodies of every item that is neither triangles nor a plane, by its name."""
     others = (item for item in header.draft.chassis if item.name not in surfaces and not isinstance(item.shape, Plane))
-    return measure(header, surfaces, {item.name: round_bodies(item) for item in others})
+    return {item.name: round_bodies(item) for item in others}
 
 
 def measure_end(run: Run, centreline: Centreline) -> End:
@@ -115,8 +114,9 @@ def measure_end(run: Run, centreline: Centreline) -> End:
     return End(run.name, along, across, angle_between(tangent, bore.z), point)
 
 
-def _own_crossings(header: Header) -> Iterator[OwnCrossing]:
-    for run, centreline in header.tubes:
+def own_crossings(tubes: Iterable[tuple[Run, Centreline]]) -> Iterator[OwnCrossing]:
+    """Where each of these runs crosses itself."""
+    for run, centreline in tubes:
         radius = run.tube.radius
         body = tube_body(centreline, radius)
         found = nearest_own_places(body)
@@ -138,20 +138,18 @@ class Pair:
     rounds: tuple[Body, ...]
 
 
-def chassis_pairs(header: Header, surfaces: Meshes) -> Iterator[Pair]:
-    """Each run with each item of the chassis, where there is something of it to measure."""
-    chassis = header.draft.chassis
-    plain = [item for item in chassis if item.name not in surfaces and not isinstance(item.shape, Plane)]
-    rounds = {item.name: tuple(round_bodies(item)) for item in plain}
+def chassis_pairs(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Pair]:
+    """Each run, or `only` this one, with each item of the chassis, where there is something of it to measure."""
+    rounds = {name: tuple(bodies) for name, bodies in rounds_of(header, surfaces).items()}
     for run, line in header.tubes:
-        for item in chassis:
+        for item in header.draft.chassis if only in (None, run.name) else ():
             if line.length - free_length(run, item) > SHORTEST:
                 body = measured_body(run, line, item)
                 yield Pair(line, body, item, surfaces.get(item.name), rounds.get(item.name, ()))
 
 
 def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Gap]:
-    pairs = [pair for pair in chassis_pairs(header, surfaces) if only in (None, pair.centreline.run)]
+    pairs = list(chassis_pairs(header, surfaces, only))
     of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
     for pair in pairs:
         if pair.rounds:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.checks.envelopes import item_gap, lowest_gap, obstacle_of, part_gap
+from headergen.checks.envelopes import Obstacle, item_gap, lowest_gap, moved_parts, obstacle_of, part_gap
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, tube_body
 from headergen.geometry.distance.convex import frustum_solid
@@ -16,9 +16,9 @@ from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.index import TriangleIndex
 from headergen.geometry.plate.flange import seated_from, transition_lead
 from headergen.geometry.transition.rulings import skin_triangles
-from headergen.model import ChassisItem, Gap, Header, Port
+from headergen.model import ChassisItem, Gap, Header, Port, Survey
 from headergen.parts.kind import Envelope
-from headergen.parts.rooms import rooms
+from headergen.parts.rooms import Room, rooms
 from headergen.parts.table import envelopes_of
 from headergen.parts.transition import transition_name
 
@@ -35,23 +35,64 @@ class _Own:
 
 
 def reach_gaps(
-    header: Header, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
+    header: Header,
+    surfaces: Mapping[str, TriangleIndex],
+    round_items: Mapping[str, list[Body]],
+    only: Collection[str] | None = None,
 ) -> Iterator[Gap]:
-    """For each tool and sensor, what is nearest to it, if that is within NEAR. What a sensor's boss sits on is none.
+    """For each tool and sensor, or `only` for these, what is nearest to it, if that is within NEAR.
 
-    What the tubes may start on is left out for bolts and plugs of the head alone. The walls of an enclosure are in the
-    way as those of anything.
+    What a sensor's boss sits on is none. What the tubes may start on is left out for bolts and plugs of the head alone.
+    The walls of an enclosure are in the way as those of anything.
     """
     around = [(_in_the_way(item), obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     own = _own_parts(header)
     for room in rooms(header):
-        part = Envelope(room.what, frustum_solid(room.shape), shape=room.shape)
-        others = [each for each in around if not (room.on_head and each[0].free_from_flange > 0)]
-        found = [item_gap(part, item, obstacle) for item, obstacle in others]
-        found += _to_own(part, own, room.host)
-        near = [gap for gap in found if gap is not None and gap.value < NEAR]
-        if near:
-            yield replace(min(near, key=lambda gap: round(gap.value, 6)), required=0.0)
+        if only is None or room.what in only:
+            yield from _nearest([*_to_chassis(room, around), *_to_own(_solid(room), own, room.host)])
+
+
+def reach_gaps_again(
+    before: Survey,
+    header: Header,
+    surfaces: Mapping[str, TriangleIndex],
+    round_items: Mapping[str, list[Body]],
+    changed: Collection[str],
+) -> Iterator[Gap]:
+    """The same where nothing but the runs `changed` has another path than before: what stood nearest to a room that
+    stays where it was is measured anew only if it is one of them."""
+    were, found = {room.what: room for room in rooms(before.header)}, {gap.a: gap for gap in before.reaches}
+    moved, anew = moved_parts(before.header, header), set[str]()
+    bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.with_runs(changed).tubes}
+    own = tuple(each for each in envelopes_of(header) if each.name in moved and not each.on_head) if moved else ()
+    some, gone = _Own(bodies, {}, own), {*changed, *moved}
+    for room in rooms(header):
+        nearest = found.get(room.what)
+        if were.get(room.what) == room and (nearest is None or nearest.b not in gone):
+            known = [] if nearest is None else [nearest]
+            yield from _nearest([*known, *_to_own(_solid(room), some, room.host)])
+        else:
+            anew.add(room.what)
+    if anew:
+        yield from reach_gaps(header, surfaces, round_items, anew)
+
+
+def _nearest(gaps: Sequence[Gap]) -> Iterator[Gap]:
+    near = [gap for gap in gaps if gap.value < NEAR]
+    if near:
+        yield replace(min(near, key=lambda gap: round(gap.value, 6)), required=0.0)
+
+
+def _solid(room: Room) -> Envelope:
+    return Envelope(room.what, frustum_solid(room.shape), shape=room.shape)
+
+
+def _to_chassis(room: Room, around: Sequence[tuple[ChassisItem, Obstacle]]) -> Iterator[Gap]:
+    part = _solid(room)
+    for item, obstacle in around:
+        gap = None if room.on_head and item.free_from_flange > 0 else item_gap(part, item, obstacle)
+        if gap is not None:
+            yield gap
 
 
 def _in_the_way(item: ChassisItem) -> ChassisItem:

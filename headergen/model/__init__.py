@@ -98,6 +98,7 @@ from headergen.model.shop import (
     WeldJoint,
 )
 from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
+from headergen.model.suggestion import Costs, GapThen, Help, NewPlace, NewValue, Suggestion
 
 __all__ = [
     "COLD",
@@ -116,6 +117,7 @@ __all__ = [
     "ChassisItem",
     "Collector",
     "CostWeights",
+    "Costs",
     "CutGuide",
     "CutMark",
     "CutPiece",
@@ -131,8 +133,10 @@ __all__ = [
     "Flange",
     "Frame",
     "Gap",
+    "GapThen",
     "Header",
     "HeaderRef",
+    "Help",
     "Job",
     "Joint",
     "LengthTarget",
@@ -149,6 +153,8 @@ __all__ = [
     "MockSettings",
     "Move",
     "NamedLine",
+    "NewPlace",
+    "NewValue",
     "OtherUnit",
     "Outlet",
     "OutletBell",
@@ -191,6 +197,7 @@ __all__ = [
     "StockStraight",
     "Straight",
     "Stretch",
+    "Suggestion",
     "Survey",
     "Tabs",
     "Tube",

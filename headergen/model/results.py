@@ -9,6 +9,7 @@ from typing import Any
 from headergen.model.inputs import Draft, Fit, Run, Source
 from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
+from headergen.model.suggestion import Help
 
 COLD = "cold"  # the pose of a header that stands still and is cold
 PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
@@ -230,3 +231,4 @@ class Result:
     parts: tuple[Part, ...]
     findings: tuple[Any, ...]  # of Finding, which the nouns do not import
     part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes
+    helps: tuple[Help, ...] = ()  # for each gap of the survey that is too small

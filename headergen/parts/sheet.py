@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -36,6 +37,7 @@ def back_of(sheet: Sheet) -> Frame:
     return replace(sheet.frame, origin=point_in(sheet.frame, (0.0, 0.0, -sheet.thickness / 2)))
 
 
+@lru_cache(maxsize=256)  # a tab that stands where it stood is asked for again and again
 def lowest_skin(foot: Foot, frame: Frame, half: tuple[float, float]) -> float:
     """The least height (y) of a tube's skin under a foot, over the middle of its axis.
 

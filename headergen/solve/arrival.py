@@ -129,6 +129,21 @@ def arrive(chain: Chain, x: Array) -> Arrival:
     return _arrival(trace(chain.start, changed_steps(chain, x)), chain.values)
 
 
+def place_moves(line: Centreline, values: Sequence[Fit], at: tuple[int, float]) -> Array:
+    """(n, 3) how one unit of each value moves a place of a path in the line's axes, which may be any.
+
+    `at`: its step, counted from 1, and the share of that step that lies before it.
+    """
+    step, share = at
+    here = line.segments[step - 1]
+    place = frame_on(here, share * here.length)[0]
+    moves = []
+    for fit in values:
+        part = share if fit.step == step and fit.what != "rotation" else float(fit.step <= step)
+        moves.append(scaled(_screw(line.segments[fit.step - 1], fit, place)[1], part))
+    return np.array(moves).reshape(-1, 3)
+
+
 def _arrival(line: Centreline, values: Sequence[Fit]) -> Arrival:
     last = line.segments[-1]
     end, direction, _ = frame_on(last, last.length)

@@ -19,7 +19,16 @@ from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Fit, Header, Miss, Run
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
-from headergen.solve.least_change import Goal, LeastChange, Point, active_bounds, best_of, least_from, restarts
+from headergen.solve.least_change import (
+    Goal,
+    LeastChange,
+    Point,
+    active_bounds,
+    best_of,
+    least_from,
+    restarts,
+    solve_equations,
+)
 from headergen.solve.miss import keeps_limits, measure_miss, target_of
 from headergen.solve.narrowing import within_job, within_stock
 from headergen.solve.shelf_angles import with_shelf_angles
@@ -70,6 +79,14 @@ def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
             return replace(run, steps=closed.steps), None
     left, miss = _at_best(every, chain_of(every, every.fits, target), found, draft)
     return replace(run, steps=left.steps), miss
+
+
+def closes_at_once(run: Run, draft: Draft) -> bool:
+    """Whether the values of a run that are marked fit close it straight from their guesses; close() looks farther,
+    which takes longer where they do not."""
+    allowed = within_stock(within_job(run, draft), draft)
+    chain = chain_of(allowed, allowed.fits, target_of(run, draft))
+    return solve_equations(problem_of(chain), np.zeros(len(chain.values))).is_solution
 
 
 def _closing(chain: Chain) -> Point:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -73,6 +74,7 @@ def merge_of(tube: Tube, collector: Collector) -> Merge:
     return best
 
 
+@lru_cache(maxsize=64)  # every part that stands on a merge asks for it
 def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
     """As merge_of; None where no merge is asked for, or none is possible."""
     try:

@@ -9,11 +9,13 @@ from collections.abc import Iterator, Sequence
 
 from rich import box
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from headergen import __version__
 from headergen.model import Result
+from headergen.outputs.report.helpful import help_line, help_title, say_nothing
 from headergen.outputs.report.kinds.collector import merges, without_merge
 from headergen.outputs.report.records.job import FindingRecord
 from headergen.outputs.report.records.report import Report, report_of
@@ -31,6 +33,7 @@ from headergen.words.numbers import in_units
 STYLES = {"error": "bold red", "warning": "yellow", "info": "cyan"}
 UNIT_WORDS = {"mm": "mm", "in": "inches"}
 SHOWN_GAPS = 10
+SHOWN_HELPS = 6
 
 
 def summary(result: Result) -> RenderableType:
@@ -48,11 +51,28 @@ def _blocks(report: Report) -> Iterator[RenderableType]:
     yield _text(say_verdict(verdict, report.counts), STYLES.get(verdict.worst_level or "", "bold"))
     if report.findings:
         yield _findings(report.findings)
+    yield from _helps(report)
     yield Text()
     yield _tubes(report.runs, units)
     yield from _gaps(report)
     yield from _meshes(report)
     yield from _flow_and_weight(report)
+
+
+def _helps(report: Report) -> Iterator[RenderableType]:
+    """For each gap that is too small the changes that were found to help; of those without any, why."""
+    units = report.shop_units
+    if report.helps:
+        yield Text()
+        yield _text("What would help; each change was put in and measured, the rest of its path closed anew")
+    for each in report.helps[:SHOWN_HELPS]:
+        yield _text(f"{help_title(each, units)}:")
+        lines = [help_line(one, each, units) for one in each.suggestions] or [say_nothing(each)]
+        yield from (Padding(_text(line), (0, 0, 0, 2)) for line in lines)
+    if len(report.helps) > SHOWN_HELPS:
+        yield _text(f"{len(report.helps) - SHOWN_HELPS} more gaps are too small; report.json has what would help them.")
+    elif any(one.values for each in report.helps for one in each.suggestions):
+        yield _text("report.json and report.md have every value that changes with them.")
 
 
 def _meshes(report: Report) -> Iterator[RenderableType]:

@@ -128,7 +128,8 @@ def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
     for group in _groups([*about], [finding]):
         led = led_aside(known, primary, [about[each] for each in group])
         cuts = (*cuts, *led.cuts)
-        if led.primary is not None and outcome_of(with_primary(known.header.draft, led.primary), known, group).helps:
+        draft = None if led.primary is None else with_primary(known.header.draft, led.primary)
+        if led.primary is not None and draft is not None and outcome_of(draft, known, group, {name}).helps:
             return Attempt({each: _say_led(primary, led.primary, about[each], known) for each in group}, helped=True)
     return _held(finding, name, about[finding].b, cuts)
 

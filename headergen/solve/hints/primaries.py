@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from headergen.geometry.curves.centreline import frame_on, locate
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, subtract
 from headergen.model import Draft, Fit, Gap, Header, Place, Run, Vec
-from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, problem_of
+from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, place_moves, problem_of
 from headergen.solve.closing import close
 from headergen.solve.freeing import every_value
 from headergen.solve.hints.half_spaces import SPARE, HalfSpace
@@ -23,7 +23,6 @@ from headergen.solve.least_change import solve_equations
 from headergen.solve.miss import target_of
 
 ROUNDS = 5  # of moving and measuring again
-SLOPE = 1e-5  # mm or degrees of change over which slopes are taken
 LEAST = 1e-6  # mm by which a gap may read short of what is required
 
 
@@ -87,7 +86,7 @@ def newly_short(known: Known, closed: Header, name: str) -> list[Gap]:
 
 def shift_at(before: Run, after: Run, place: Place) -> Vec:
     """How far the place of a tube has gone, on the same step by the same share."""
-    at = _at(before, place)
+    at = share_at(before, place)
     return subtract(_place(after, at), _place(before, at))
 
 
@@ -134,11 +133,12 @@ def _spare(chain: Chain, primary: Run, cuts: Sequence[HalfSpace], x: Array) -> A
     return np.array(found)
 
 
-def _slopes(chain: Chain, primary: Run, cuts: Sequence[HalfSpace]):  # type: ignore[no-untyped-def]
+def _slopes(chain: Chain, primary: Run, cuts: Sequence[HalfSpace]) -> Callable[[Array], Array]:
+    """x ↦ (k, n) by how much each cut is kept more, per unit of each value."""
+
     def slopes(x: Array) -> Array:
-        now = _spare(chain, primary, cuts, x)
-        steps = SLOPE * np.eye(len(x))
-        return np.array([(_spare(chain, primary, cuts, x + step) - now) / SLOPE for step in steps]).T
+        line = line_of(replace(primary, steps=changed_steps(chain, x)))
+        return np.array([place_moves(line, chain.values, cut.at) @ np.array(cut.way) for cut in cuts])
 
     return slopes
 
@@ -158,6 +158,7 @@ def _mine(gaps: Sequence[Gap], name: str) -> Iterator[Gap]:
 
 
 def seen_from(gap: Gap, name: str) -> Gap:
+    """The gap with the run of this name first."""
     return next(_mine([gap], name))
 
 
@@ -183,13 +184,14 @@ def _is_short(gap: Gap, allowed: Allowed) -> bool:
 def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[HalfSpace]:
     way = None if gap.runs_through else way_off(gap.points, gap.value)
     if way is not None:
-        at = _at(primary, gap.place)
+        at = share_at(primary, gap.place)
         kept = (gap.b, gap.together) in allowed
         more = 0.0 if kept else gap.required - gap.value + SPARE
         yield HalfSpace(gap.b, way, dot(_place(primary, at), way) + more, at)
 
 
-def _at(primary: Run, place: Place) -> tuple[int, float]:
+def share_at(primary: Run, place: Place) -> tuple[int, float]:
+    """The step that a place falls in, and the share of it that lies before the place."""
     line = line_of(primary)
     index, into = locate(line, place.at)
     return line.segments[index].step, into / max(line.segments[index].length, 1e-9)

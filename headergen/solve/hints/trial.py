@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field, replace
 
+from headergen.checks.again import survey_again
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
 from headergen.model import Draft, Header, Survey
@@ -35,11 +36,33 @@ def may_measure(known: Known, how_much: int) -> bool:
     return all(next(known.left, None) is not None for _ in range(how_much))
 
 
-def findings_with(draft: Draft, known: Known) -> tuple[Finding, ...] | None:
-    """What is found once the draft stands in place of the one that is known; None where no survey is left."""
-    if not may_measure(known, A_SURVEY):
-        return None
-    return judge(survey(close(draft), known.meshes, known.survey.meshes, twice=False))
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """A draft put in, closed, measured and judged."""
+
+    survey: Survey
+    findings: tuple[Finding, ...]
+
+
+def tried(draft: Draft, known: Known, changed: Collection[str] | None = None) -> Tried:
+    """What comes of a draft in place of the one that is known.
+
+    `changed`: the names of the runs that alone differ, where that is known: then only what they touch is measured.
+    """
+    if changed is None:
+        measured = survey(close(draft), known.meshes, known.survey.meshes, twice=False)
+    else:
+        measured = survey_again(known.survey, closed_again(draft, known, changed), known.meshes, changed)
+    return Tried(measured, judge(measured))
+
+
+def closed_again(draft: Draft, known: Known, changed: Collection[str]) -> Header:
+    """The header of a draft that differs in the runs `changed` alone: only these are closed."""
+    new = close(replace(draft, runs=tuple(run for run in draft.runs if run.name in changed)))
+    tubes = {run.name: (run, line) for run, line in (*known.header.tubes, *new.tubes)}
+    misses = (*(miss for miss in known.header.misses if miss.run not in changed), *new.misses)
+    runs, lines = zip(*(tubes[run.name] for run in draft.runs), strict=True)
+    return Header(draft, runs, lines, misses)
 
 
 @dataclass(frozen=True)
@@ -54,11 +77,16 @@ class Outcome:
         return self.cleared and not self.worse
 
 
-def outcome_of(draft: Draft, known: Known, wanted: Iterable[Finding]) -> Outcome:
-    """What the draft comes to in place of the one that is known; nothing is cleared where none may be measured."""
-    after = findings_with(draft, known)
-    if after is None:
+def outcome_of(
+    draft: Draft, known: Known, wanted: Iterable[Finding], changed: Collection[str] | None = None
+) -> Outcome:
+    """What the draft comes to in place of the one that is known; nothing is cleared where none may be measured.
+
+    `changed` as in tried().
+    """
+    if not may_measure(known, A_SURVEY):
         return Outcome(cleared=False)
+    after = tried(draft, known, changed).findings
     keys = {_key(finding) for finding in after}
     return Outcome(not any(_key(each) in keys for each in wanted), tuple(made_worse(known.findings, after)))
 

@@ -27,6 +27,7 @@ from headergen.outputs.report.records.gaps import (
     part_gap_record,
     second_opinion_record,
 )
+from headergen.outputs.report.records.help import HelpRecord, help_record
 from headergen.outputs.report.records.job import (
     CountsRecord,
     FindingRecord,
@@ -68,6 +69,9 @@ class Report(Record):
     part_gaps: tuple[PartGapRecord, ...]
     made_part_gaps: tuple[PartGapRecord, ...] = Field(
         description="of made parts other than tubes, measured on their meshes"
+    )
+    helps: tuple[HelpRecord, ...] = Field(
+        description="for each gap of tubes and simple envelopes that is too small, the worst first"
     )
     reach: tuple[PartGapRecord, ...] = Field(
         description="tools on bolts and plugs, and sensors, to what is nearest to each"
@@ -112,6 +116,7 @@ def report_of(result: Result, version: str) -> Report:
         gaps=tuple(map(gap_record, survey.gaps)),
         part_gaps=tuple(map(part_gap_record, survey.part_gaps)),
         made_part_gaps=tuple(map(part_gap_record, result.part_gaps)),
+        helps=tuple(map(help_record, result.helps)),
         reach=tuple(map(part_gap_record, survey.reaches)),
         own_crossings=tuple(map(own_crossing_record, survey.crossings)),
         second_opinions=tuple(map(second_opinion_record, survey.second_opinions)),

@@ -1,0 +1,110 @@
+"""What would help, said: on the terminal, on paper, and as rows for a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.outputs.report.records.help import GapThenRecord, HelpRecord, SuggestionRecord
+from headergen.outputs.report.records.report import Report
+from headergen.outputs.report.said import degrees, in_units
+from headergen.words.say import INCH, capital
+
+TOLD = 2  # of the other gaps that get smaller, in a line
+TRIED = 3  # of what did not help, in a line
+
+
+@dataclass(frozen=True)
+class HelpRow:
+    """A gap that is too small, and for each change what it is, the gap it gives, what it costs, and what of the spec
+    is to be changed for it, line by line. `nothing`: what was tried, where nothing was found."""
+
+    title: str
+    changes: tuple[tuple[str, str, str, tuple[str, ...]], ...]
+    nothing: str = ""
+
+
+def help_rows(report: Report) -> tuple[HelpRow, ...]:
+    """The gaps of a report that are too small with what would help, lengths in the job's unit."""
+    units = report.shop_units
+    return tuple(
+        HelpRow(
+            help_title(each, units),
+            tuple(
+                (one.what, _length(one.gap_mm, units), say_costs(one, each, units), tuple(spec_lines(one, units)))
+                for one in each.suggestions
+            ),
+            say_nothing(each),
+        )
+        for each in report.helps
+    )
+
+
+def help_title(each: HelpRecord, units: str) -> str:
+    """Which gap it is: "Primary 3 to sump, 5.2 of 8.0 mm"."""
+    return f"{capital(each.a)} to {each.b}, {in_units(each.gap_mm, units)} of {_length(each.required_mm, units)}"
+
+
+def help_line(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
+    """A change in a line: "Turn bend 2 of primary 3 by 2.5° more (…): gap 8.1 mm, primary 4 then 6.4 mm away"."""
+    return f"{one.what}: gap {_length(one.gap_mm, units)}, {say_costs(one, each, units)}."
+
+
+def say_costs(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
+    """What a change costs elsewhere, and what else it clears."""
+    said = [_gap_then(gap, each, units) for gap in one.smaller_gaps[:TOLD]] or ["no other gap much smaller"]
+    said += [
+        f"{run.run} {_length(abs(run.by_mm), units)} {'longer' if run.by_mm > 0 else 'shorter'}"
+        for run in one.lengthened
+    ]
+    if one.more_bends:
+        said.append(f"{one.more_bends:+d} bends")
+    said += [f"{gap.a} to {gap.b} cleared as well" for gap in one.also_clears]
+    if one.findings:
+        brought = "; ".join(finding.message.split(";")[0].rstrip(".") for finding in one.findings)
+        said.append(f"but it brings {'a finding' if len(one.findings) == 1 else 'findings'}: {brought}")
+    return ", ".join(said)
+
+
+def say_nothing(each: HelpRecord) -> str:
+    """What was tried, where nothing was found; empty where something was."""
+    if each.suggestions:
+        return ""
+    tried = "; ".join(each.tried[:TRIED]) or "nothing yet"
+    more = f"; and {len(each.tried) - TRIED} more" if len(each.tried) > TRIED else ""
+    end = "; the others were left untried, to keep the check quick" if each.cut_short else ""
+    return f"Nothing was found to help. Tried: {tried}{more}{end}."
+
+
+def spec_lines(one: SuggestionRecord, units: str) -> Iterator[str]:
+    """What to write into the spec, a value a line."""
+    for place in one.places:
+        before, after = (", ".join(_exact(x, units) for x in at) for at in (place.before_mm, place.after_mm))
+        yield f"collector {place.collector}, origin of its plane: [{before}] becomes [{after}]"
+    for value in one.values:
+        where = f"{value.run}, step {value.step}, {value.what}"
+        if value.what == "length":
+            yield f"{where}: {_exact(value.before_mm, units)} becomes {_exact(value.after_mm, units)}"
+        else:
+            yield f"{where}: {degrees(value.before_deg, 4)} becomes {degrees(value.after_deg, 4)}"
+
+
+def _gap_then(gap: GapThenRecord, each: HelpRecord, units: str) -> str:
+    """Another gap, seen from the tube that is changed where it is one of the two."""
+    mine = {each.a, each.b}
+    other = gap.b if gap.a in mine else gap.a if gap.b in mine else ""
+    short = f" ({_length(gap.required_mm, units)} required)" if gap.after_mm < gap.required_mm else ""
+    if gap.after_mm < 0:
+        return f"{gap.a} and {gap.b} then {_length(-gap.after_mm, units)} deep in each other{short}"
+    if other and other not in mine:
+        return f"{other} then {_length(gap.after_mm, units)} away{short}"
+    return f"{gap.a} then {_length(gap.after_mm, units)} from {gap.b}{short}"
+
+
+def _exact(millimetres: float, units: str) -> str:
+    """A length in the digits in which it is written into a spec."""
+    return f"{millimetres / INCH:.5f}" if units == "in" else f"{millimetres:.3f}"
+
+
+def _length(millimetres: float, units: str) -> str:
+    return f"{in_units(millimetres, units)} {units}"

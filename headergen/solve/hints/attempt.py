@@ -1,0 +1,132 @@
+"""A change put in whole: what its gap is then, and what that costs elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from headergen.checks.again import gap_key
+from headergen.model import Bend, Draft, Gap, Header, Survey, falls_short
+from headergen.model.suggestion import ChangeKind, Costs, GapThen, NewPlace, NewValue, Suggestion
+from headergen.solve.hints.trial import Known, Tried, made_worse, tried
+from headergen.words.say import say_length
+
+CHECK = 60  # what a check costs, in the measure of an Allowance
+PAIR, SHIFT, WHOLE = 4, 10, 60  # one gap measured, a clear place for a collector found, a whole header judged
+NOTICED = 0.05  # mm by which another gap must get smaller, or a run longer, to be told
+NEAR = 20.0  # mm more than is required, within which another gap is told
+TOLD = 5  # gaps
+
+
+@dataclass
+class Allowance:
+    """What may still be spent. A run changed is judged at the cost of `run`: its share of a check."""
+
+    left: int
+    run: int
+
+    def takes(self, cost: int) -> bool:
+        """Whether as much is left; it then counts as spent."""
+        if cost > self.left:
+            return False
+        self.left -= cost
+        return True
+
+    def measures(self) -> Iterator[int]:
+        """As many as there may be measurings of all gaps of one run, each spent when it is asked for."""
+        while self.takes(self.run // 2):
+            yield 1
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A change that did not help, in words; or why none could be put in."""
+
+    why: str
+
+
+@dataclass(frozen=True)
+class OutOfTime:
+    """More might have been tried."""
+
+
+Attempt = Suggestion | Failed | OutOfTime
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of a draft that is ready to be judged. `runs`: the names of those that alone differ; None where a
+    collector has moved."""
+
+    draft: Draft
+    kind: ChangeKind
+    what: str
+    values: tuple[NewValue, ...]
+    places: tuple[NewPlace, ...] = ()
+    runs: frozenset[str] | None = None
+
+
+def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
+    """The change put in, closed, surveyed and judged: a suggestion where its gap is then as large as required."""
+    if not allowance.takes(WHOLE if change.runs is None else allowance.run):
+        return OutOfTime()
+    after = tried(change.draft, known, change.runs)
+    now = next((each for each in every_gap(after.survey) if gap_key(each) == gap_key(gap)), None)
+    value = gap.required if now is None else now.value  # what is too far to be measured is clear
+    if now is not None and falls_short(value, gap.required, gap.together):
+        return Failed(f"{change.what}: gap {say_length(value, change.draft.units)}")
+    were = {gap_key(each): each for each in every_gap(known.survey)}
+    costs = costs_of(known, after)
+    crossed = next((each for each in costs.gaps if each.after < 0.0 <= (each.before or 0.0)), None)
+    if crossed is not None:
+        return Failed(f"{change.what}: {crossed.a} and {crossed.b} then cross")
+    others = (each for each in every_gap(after.survey) if gap_key(each) != gap_key(gap) and not too_small(each))
+    cleared = tuple(
+        GapThen(each.a, each.b, was.value, each.value, each.required)
+        for each in others
+        if (was := were.get(gap_key(each))) is not None and too_small(was)
+    )
+    return Suggestion(change.kind, change.what, change.values, change.places, value, costs, cleared)
+
+
+def costs_of(known: Known, after: Tried) -> Costs:
+    """What is worse than before: gaps that got smaller and are not large, length, bends, findings."""
+    before = known.survey
+    lengths = (
+        (run.name, now - was)
+        for run, was, now in zip(before.header.runs, before.lengths, after.survey.lengths, strict=True)
+    )
+    return Costs(
+        gaps=tuple(sorted(_smaller(before, after.survey), key=lambda each: each.after - each.required)[:TOLD]),
+        lengths=tuple((name, growth) for name, growth in lengths if abs(growth) > NOTICED),
+        bends=_bends(after.survey.header) - _bends(before.header),
+        findings=tuple(made_worse(known.findings, after.findings)),
+    )
+
+
+def every_gap(survey: Survey) -> Iterator[Gap]:
+    """Of tubes, and of parts that are none."""
+    yield from survey.gaps
+    yield from survey.part_gaps
+
+
+def too_small(gap: Gap) -> bool:
+    return falls_short(gap.value, gap.required, gap.together)
+
+
+def _smaller(before: Survey, after: Survey) -> Iterator[GapThen]:
+    were = {gap_key(each): each.value for each in every_gap(before)}
+    for gap in every_gap(after):
+        was = were.get(gap_key(gap))
+        meant = gap.together and not too_small(gap)  # where they converge they are near
+        if not meant and gap.value - gap.required < NEAR and (was is None or gap.value < was - NOTICED):
+            yield GapThen(gap.a, gap.b, was, gap.value, gap.required)
+
+
+def _bends(header: Header) -> int:
+    return sum(isinstance(step, Bend) for run in header.runs for step in run.steps)
+
+
+def arrived(header: Header, names: Collection[str]) -> bool:
+    """Whether all of these runs reach their bores."""
+    return not any(miss.run in names for miss in header.misses)

@@ -1,0 +1,97 @@
+"""What would help, for each gap that is too small: changes put in, closed, surveyed and judged again, one by one.
+
+Gaps take turns, the worst first, until each has enough or what all of them may cost is spent. That is counted in
+measurings, never read off a clock, so that the same header is always told the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import chain
+
+from headergen.checks.measure import Meshes
+from headergen.model import Gap, Survey
+from headergen.model.finding import Finding
+from headergen.model.suggestion import Help, Suggestion
+from headergen.solve.hints.attempt import CHECK, Allowance, Attempt, Failed, OutOfTime, every_gap, too_small
+from headergen.solve.hints.by_collector import of_part, of_run
+from headergen.solve.hints.by_path import of_path
+from headergen.solve.hints.by_values import value_attempts
+from headergen.solve.hints.trial import Known
+
+MOST_SPENT = int(2.2 * CHECK)  # for all suggestions of a result
+WANTED = 3  # suggestions for a gap
+HARMFUL = 2  # up to which those that bring findings are told too
+
+
+def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> tuple[Help, ...]:
+    """What would help for each gap of a survey that is too small, the worst first; `findings` are what it was judged.
+
+    Gaps that the findings leave out, since something else explains them, are left out here.
+    """
+    told = {(each.where, each.against) for each in findings if each.level == "error"}
+    short = [gap for gap in every_gap(survey) if too_small(gap) and (gap.a, gap.b) in told]
+    gaps = sorted(short, key=lambda gap: gap.value - gap.required)
+    if not gaps:
+        return ()
+    known = Known(survey, findings, meshes)
+    allowance = Allowance(MOST_SPENT, run=CHECK // len(survey.header.runs))
+    made: dict[int, list[Attempt]] = {number: [] for number in range(len(gaps))}
+    waiting = {number: _attempts(gap, known, allowance) for number, gap in enumerate(gaps)}
+    while waiting:
+        for number, attempts in list(waiting.items()):
+            if _is_enough([*made[number], *_shared(gaps[number], made)]):
+                del waiting[number]
+                continue
+            attempt = _next_told(attempts, made[number])
+            if attempt is None or isinstance(attempt, OutOfTime):
+                del waiting[number]
+    return tuple(_help(gap, [*made[number], *_shared(gap, made)]) for number, gap in enumerate(gaps))
+
+
+def _shared(gap: Gap, made: Mapping[int, Sequence[Attempt]]) -> Iterator[Suggestion]:
+    """What was found for other gaps and clears this one as well."""
+    found = [each for attempts in made.values() for each in attempts if isinstance(each, Suggestion)]
+    for each in found:
+        for then in each.clears:
+            if (then.a, then.b, then.before) == (gap.a, gap.b, gap.value):
+                others = tuple(other for other in each.clears if other is not then)
+                yield replace(each, gap=then.after, clears=others)
+
+
+def _attempts(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
+    if not gap.places:
+        return of_part(gap, known, allowance)
+    best, rest = value_attempts(gap, known, allowance)
+    return chain(best, of_path(gap, known, allowance), of_run(gap, known, allowance), rest)
+
+
+def _next_told(attempts: Iterator[Attempt], made: list[Attempt]) -> Attempt | None:
+    """The next attempt that is a suggestion, or the end of them; what failed on the way is kept as well."""
+    for attempt in attempts:
+        made.append(attempt)
+        if not isinstance(attempt, Failed):
+            return attempt
+    return None
+
+
+def _is_enough(made: Sequence[Attempt]) -> bool:
+    return sum(isinstance(each, Suggestion) and not each.costs.findings for each in made) >= WANTED
+
+
+def _help(gap: Gap, made: Sequence[Attempt]) -> Help:
+    """The suggestions that harm nothing first; those that bring findings only where there are few others."""
+    found = [each for each in made if isinstance(each, Suggestion)]
+    harmless = [each for each in found if not each.costs.findings][:WANTED]
+    harmful = sorted((each for each in found if each.costs.findings), key=lambda each: len(each.costs.findings))
+    return Help(
+        a=gap.a,
+        b=gap.b,
+        together=gap.together,
+        gap=gap.value,
+        required=gap.required,
+        suggestions=(*harmless, *harmful[: max(0, HARMFUL - len(harmless))]),
+        tried=tuple(each.why for each in made if isinstance(each, Failed)),
+        cut_short=any(isinstance(each, OutOfTime) for each in made),
+    )
