@@ -76,9 +76,9 @@ def part_gaps_again(
 
 
 def moved_parts(before: Header, after: Header) -> frozenset[str]:
-    """Names of the parts that do not stand where they stood."""
-    were = {part[0].name: part for part in _parts(before)}
-    return frozenset(part[0].name for part in _parts(after) if not _stands(part, were.get(part[0].name, ())))
+    """Names of the parts that stand elsewhere than before, have come, or are gone."""
+    were, are = ({part[0].name: part for part in _parts(header)} for header in (before, after))
+    return frozenset(name for name in {**were, **are} if not _stands(are.get(name, ()), were.get(name, ())))
 
 
 def _parts(header: Header) -> list[Part]:
@@ -87,7 +87,7 @@ def _parts(header: Header) -> list[Part]:
 
 def _stands(part: Part, was: Part) -> bool:
     """Whether a part is where it was."""
-    return len(part) == len(was) and all(
+    return len(part) == len(was) > 0 and all(
         one.solid.reach == other.solid.reach and np.array_equal(one.solid.middle, other.solid.middle)
         for one, other in zip(part, was, strict=True)
     )

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from headergen.outputs.report.records.help import GapThenRecord, HelpRecord, SuggestionRecord
 from headergen.outputs.report.records.report import Report
-from headergen.outputs.report.said import degrees, in_units
-from headergen.words.say import INCH, capital
+from headergen.outputs.report.said import degrees
+from headergen.words.numbers import INCH, in_units
+from headergen.words.say import capital
 
 TOLD = 2  # of the other gaps that get smaller, in a line
 TRIED = 3  # of what did not help, in a line

@@ -19,9 +19,10 @@ from headergen.solve.hints.attempt import PAIR, Allowance, Attempt, Change, Fail
 from headergen.solve.hints.half_spaces import SPARE
 from headergen.solve.hints.primaries import seen_from, with_primary
 from headergen.solve.hints.trial import Known, closed_again
-from headergen.solve.hints.values import MOST_CHANGE, Way, changed, ways_of
+from headergen.solve.hints.values import MOST_CHANGE, PathChange, changed, ways_of
 from headergen.solve.hints.written import new_values, say_swing, say_value
-from headergen.words.say import INCH, say_length
+from headergen.words.numbers import INCH
+from headergen.words.say import say_length
 
 TRIES = 4  # of an amount
 FINE, COARSE, LARGE = 0.1, 0.5, 2.0  # mm or degrees to which amounts are rounded, from LARGE on coarsely
@@ -31,7 +32,7 @@ UNASKED = -1e9  # mm required, so that nothing but the smallest gap is looked fo
 
 def value_attempts(gap: Gap, known: Known, allowance: Allowance) -> tuple[Iterator[Attempt], Iterator[Attempt]]:
     """Changes of the runs of a gap, the smallest first: of each kind the most promising, then the next of each."""
-    ways, hopeless = list[Way](), list[Attempt]()
+    ways, hopeless = list[PathChange](), list[Attempt]()
     for place in gap.places:
         why = why_held(gap, place.run, known)
         found = [] if why else _ways(gap, place.run, known)
@@ -39,7 +40,7 @@ def value_attempts(gap: Gap, known: Known, allowance: Allowance) -> tuple[Iterat
             why = why or f"no value of {place.run} widens it by a change of less than {MOST_CHANGE:g} mm or °"
             hopeless.append(Failed(why))
         ways += found
-    ranked: dict[str, list[Way]] = {}
+    ranked: dict[str, list[PathChange]] = {}
     for way in sorted(ways, key=lambda each: each.size):
         ranked.setdefault(way.kind, []).append(way)
     rounds = ([each[k] for each in ranked.values() if len(each) > k] for k in (0, 1))
@@ -58,7 +59,7 @@ def why_held(gap: Gap, name: str, known: Known) -> str:
     return ""
 
 
-def _ways(gap: Gap, name: str, known: Known) -> list[Way]:
+def _ways(gap: Gap, name: str, known: Known) -> list[PathChange]:
     others = [seen_from(each, name) for each in known.survey.gaps if _is_beside(each, name, gap)]
     return ways_of(known.header.run(name), known.header.draft, seen_from(gap, name), others)
 
@@ -79,7 +80,7 @@ def _is_beside(other: Gap, name: str, gap: Gap) -> bool:
     return gap_key(other) != gap_key(gap) and name in [place.run for place in other.places] and not other.together
 
 
-def _attempt(way: Way, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
+def _attempt(way: PathChange, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
     """The change by as much as it takes, put in whole."""
     unit, last = reading_unit(known.header.draft.units, way.kind), ""
     amount = outward(way.amount, unit)
@@ -106,7 +107,7 @@ def _attempt(way: Way, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
     return Failed(last)
 
 
-def _change(way: Way, now: Run, amount: float, known: Known) -> Change:
+def _change(way: PathChange, now: Run, amount: float, known: Known) -> Change:
     draft = known.header.draft
     was = next(run for run in draft.runs if run.name == way.run.name)
     values = tuple(new_values(way.run, was, now))
@@ -130,7 +131,7 @@ def reading_unit(units: str, kind: ChangeKind = "length") -> float:
     return 0.04 * INCH if units == "in" and kind not in ("angle", "rotation") else 1.0
 
 
-def _name(way: Way) -> str:
+def _name(way: PathChange) -> str:
     if way.value is None:
         return f"swinging {way.run.name}"
     return f"the {way.value.what} of step {way.value.step} of {way.run.name}"

@@ -45,7 +45,7 @@ class Near:
 
 
 @dataclass(frozen=True, eq=False)
-class Way:
+class PathChange:
     """A change of a run: `value` alone is set, or, where it is None, a place of it is moved across by a swing.
 
     `amount`: in mm or degrees; what the gap needs of it to first order. `follow`: (n,) how the values of `chain` go
@@ -63,7 +63,7 @@ class Way:
     swung: Near | None = None
 
 
-def ways_of(run: Run, draft: Draft, gap: Gap, others: Sequence[Gap]) -> list[Way]:
+def ways_of(run: Run, draft: Draft, gap: Gap, others: Sequence[Gap]) -> list[PathChange]:
     """What might widen a gap of a settled run, seen from it: the least change first, what harms other gaps last.
 
     Empty where the nearest points show no way off.
@@ -75,7 +75,7 @@ def ways_of(run: Run, draft: Draft, gap: Gap, others: Sequence[Gap]) -> list[Way
     return sorted(_every_way(run, draft, near, beside), key=lambda each: each.size)
 
 
-def changed(way: Way, amount: float, draft: Draft) -> Run | None:
+def changed(way: PathChange, amount: float, draft: Draft) -> Run | None:
     """The run as the spec would have it with a change of so much, in the digits of a file; None where it does not
     close within its limits."""
     if way.value is None:
@@ -105,23 +105,25 @@ def _set(step: Step, fit: Fit, value: float) -> Step:
     return replace(step, angle=value) if fit.what == "angle" else replace(step, rotation=value)
 
 
-def _every_way(run: Run, draft: Draft, near: Near, beside: Sequence[Near]) -> Iterator[Way]:
+def _every_way(run: Run, draft: Draft, near: Near, beside: Sequence[Near]) -> Iterator[PathChange]:
     line, every = line_of(run), every_value(run, draft)
     for fit in every:
         values = (*(each for each in run.fits if (each.step, each.what) != (fit.step, fit.what)), fit)
         chain = chain_of(run, values if run.fits else every, _held(run, line, draft))
         alone = np.array([float(each == fit) for each in chain.values])
-        way = Way(run, fit.what, chain, alone, 0.0, 0.0, 0.0, value=fit)
+        way = PathChange(run, fit.what, chain, alone, 0.0, 0.0, 0.0, value=fit)
         yield from _followed(way, alone, line, (near, beside))
     swung = _outmost(line)
     if swung is not None:
         chain = chain_of(run, every, line.length)
         across = place_moves(line, chain.values, swung.at) @ np.array(swung.way)
-        way = Way(run, "swing", chain, across, 0.0, 0.0, 0.0, swung=swung)
+        way = PathChange(run, "swing", chain, across, 0.0, 0.0, 0.0, swung=swung)
         yield from _followed(way, across, line, (near, beside))
 
 
-def _followed(way: Way, asked: Array, line: Centreline, gaps: tuple[Near, Sequence[Near]]) -> Iterator[Way]:
+def _followed(
+    way: PathChange, asked: Array, line: Centreline, gaps: tuple[Near, Sequence[Near]]
+) -> Iterator[PathChange]:
     """The way with what follows one unit of it, asked @ x = 1, and what it promises, if that is enough.
 
     Values that would be taken past their limits stay where they are, and the others follow without them.
@@ -150,7 +152,7 @@ def _held(run: Run, line: Centreline, draft: Draft) -> float | None:
     return line.length if not run.fits or run.target or (run.is_primary and draft.length.target) else None
 
 
-def _worth(way: Way, line: Centreline, near: Near, beside: Sequence[Near]) -> Way | None:
+def _worth(way: PathChange, line: Centreline, near: Near, beside: Sequence[Near]) -> PathChange | None:
     """The way with what it promises; None where that is not enough."""
 
     def growth(each: Near) -> float:
@@ -186,7 +188,7 @@ def _outmost(line: Centreline) -> Near | None:
     return None if norm(out) < STRAIGHT else Near(0.0, unit(cross(chord, out)), (step, 0.5))
 
 
-def _swung(way: Way, amount: float, draft: Draft) -> Run | None:
+def _swung(way: PathChange, amount: float, draft: Draft) -> Run | None:
     """The whole path closed anew with its outmost place moved across."""
     assert way.swung is not None
     problem, swung = problem_of(way.chain), way.swung
