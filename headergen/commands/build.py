@@ -39,8 +39,9 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     file has theirs. A header with errors is made as far as it can be, and says NOT CLEAR on picture and reports.
     manifest.json lists every file with its hash, what it was made from, and what could not be made.
     """
-    from headergen.build import fill
+    from headergen.build import crew, fill
     from headergen.jobs.outcome import WorkError
+    from headergen.model import MockSettings
     from headergen.outputs.folder import discard, stage, swap_in
     from headergen.spec.files import is_a_device
 
@@ -50,19 +51,21 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
     if target.is_symlink():
         target = target.resolve()
     refuse_file_for_folder(target)
-    checked = checked_spec(spec, target)
-    with folder_trouble(target):
-        staged = stage(target)
-        try:
+    with crew(mock) as hands:
+        checked = checked_spec(spec, target)
+        settings = checked.result.header.draft.mock or (MockSettings() if mock else None)
+        with folder_trouble(target):
+            staged = stage(target)
             try:
                 with progress() as report:
-                    result, not_made, kept = fill(staged, target, spec, checked, mock, report)
+                    result, not_made, kept = fill(staged, target, spec, checked, settings, (hands, report))
+                moved = swap_in(staged, target)
             except WorkError as wrong:
+                discard(staged)
                 raise stop(BROKEN, f"{spec}: {wrong}") from wrong
-            moved = swap_in(staged, target)
-        except BaseException:
-            discard(staged)
-            raise
+            except BaseException:
+                discard(staged)
+                raise
     print_summary(result, plain)
     for missing in not_made:
         complain(f"not made: {missing.what} ({missing.why})")

@@ -12,47 +12,75 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, buildable, cannot_render
-from headergen.jobs.process import Failure, run, words_of
+from headergen.jobs.picture import JUDGED, PICTURE, STUDIO
+from headergen.jobs.process import Failure, Work, words_of
+from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, MockSettings, Result
 
-MOCK, GUIDE = "mock", "mock pictures"
+MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the first is also its child, and its folder
 MOCK_SCRATCH = ".parts.npz"
 
 
-def make_mock(
-    result: Result, settings: MockSettings, without: frozenset[str], folder: Path, report: Report, drawn: bool
-) -> NotMade:
-    """Make the fit mock in a folder of its own; its pictures only if the machine has `drawn` one already.
+def mock_steps(
+    result: Result, settings: MockSettings, without: frozenset[str], folder: Path, report: Report
+) -> tuple[Step, ...]:
+    """Make the fit mock in a folder of its own, and its pictures only if the machine has drawn one already.
 
-    What comes back is what of it was not made; a mock that fails takes nothing else with it. Raises OSError where the
-    disk is full.
+    `result` is that of the check: where made parts bring errors the first of all, what says so on the mock's files is
+    not yet known, and it is made once more.
     """
-    header = buildable(result.header, without)
-    if not header.primaries:
-        return ()
-    errors = sum(finding.level == "error" for finding in result.findings)
-    answer = run((_make_mock, (header, settings, errors, folder / MOCK)), report)
-    if isinstance(answer, Failure):
-        shutil.rmtree(folder / MOCK, ignore_errors=True)
-        return (Missing("fit mock", answer.why, failed=True),)
-    failed = tuple(Missing(f"{what} of the fit mock", why, failed=True) for what, why in answer.failed)
-    return failed + _finish_mock(answer, header, errors, folder / MOCK, report if drawn else None)
+    header, target = buildable(result.header, without), folder / MOCK
+
+    def make(errors: int) -> Work:
+        return _make_mock, (header, settings, errors, target)
+
+    def again(answers: Answers) -> Work | None:
+        errors = errors_of(answers[JUDGED])
+        if isinstance(answers[MOCK], Failure) or errors == errors_of(result):
+            return None
+        shutil.rmtree(target, ignore_errors=True)
+        return make(errors)
+
+    def draw(answers: Answers) -> Work | None:
+        made = answers[MOCK_AGAIN] or answers[MOCK]
+        if isinstance(made, Failure) or isinstance(answers[PICTURE], Failure):
+            return None
+        return _make_guide, (header, errors_of(answers[JUDGED]), target / MOCK_SCRATCH, target)
+
+    return (
+        Step(MOCK, lambda _: make(errors_of(result)), MOCK, heard=lambda *progress: report(*progress)),
+        Step(MOCK_AGAIN, again, MOCK, (MOCK, JUDGED), heard=lambda *progress: report(*progress)),
+        Step(GUIDE, draw, STUDIO, (MOCK_AGAIN, PICTURE), heard=lambda *progress: report(*progress)),
+    )
 
 
-def _finish_mock(facts: Any, header: Header, errors: int, folder: Path, report: Report | None) -> NotMade:
-    """The pictures of a mock, unless `report` is None for want of a renderer, and its sheet; what was not made."""
+def begin_mock() -> None:
+    """What a child loads before there is work."""
+    import headergen.mock.build  # noqa: F401
+
+
+def errors_of(result: Result) -> int:
+    return sum(finding.level == "error" for finding in result.findings)
+
+
+def finish_mock(answers: Answers, folder: Path) -> NotMade:
+    """Write the sheet of a mock whose steps are done; what comes back is what of it was not made. A mock that fails
+    takes nothing else with it."""
     from headergen.outputs.mock_sheet import write_mock_sheet
 
-    scratch = folder / MOCK_SCRATCH
-    pictures: Any = Failure("the picture of the header failed already")
-    if report is not None:
-        pictures = run((_make_guide, (header, errors, scratch, folder)), report)
-    scratch.unlink(missing_ok=True)
-    failed = isinstance(pictures, Failure)
-    write_mock_sheet(
-        folder / "mock.md", facts if failed else replace(facts, together=pictures[0], pictures=pictures[1])
-    )
-    return (Missing("pictures of the fit mock", cannot_render(pictures)),) if failed else ()
+    facts, pictures = answers[MOCK_AGAIN] or answers[MOCK], answers[GUIDE]
+    if isinstance(facts, Failure):
+        shutil.rmtree(folder / MOCK, ignore_errors=True)
+        return (Missing("fit mock", facts.why, failed=True),)
+    (folder / MOCK / MOCK_SCRATCH).unlink(missing_ok=True)
+    failed = tuple(Missing(f"{what} of the fit mock", why, failed=True) for what, why in facts.failed)
+    drawn = pictures is not None and not isinstance(pictures, Failure)
+    said = replace(facts, together=pictures[0], pictures=pictures[1]) if drawn else facts
+    write_mock_sheet(folder / MOCK / "mock.md", said)
+    if drawn:
+        return failed
+    why = pictures or Failure("the picture of the header failed already")
+    return (*failed, Missing("pictures of the fit mock", cannot_render(why)))
 
 
 def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
@@ -82,17 +110,16 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
 
 
 def _make_guide(
-    header: Header, errors: int, scratch: Path, folder: Path, report: Report
+    header: Header, errors: int, scratch: Path, folder: Path, studio: Any, report: Report
 ) -> tuple[str, tuple[tuple[int, str], ...]]:
     """The files of the pictures: the one of all parts, and each primary's."""
     from headergen.outputs.picture.guide import draw_guide
-    from headergen.outputs.picture.stage import opened
     from headergen.outputs.picture.together import draw_together
 
     with np.load(scratch) as arrays:
         names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
         pairs = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
-    meshes, studio = {name: TriangleMesh(*pair, closed=True) for name, pair in pairs.items()}, opened()
+    meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in pairs.items()}
     together = draw_together(folder, header, meshes, errors, studio)
     said = draw_guide(folder, header, meshes, errors, lambda done, total: report(GUIDE, done, total), studio)
     return together, said

@@ -5,19 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.jobs.outcome import FOR_SOLIDS, Missing, NotMade, Report, WorkError, buildable, paired_arrays
-from headergen.jobs.process import Failure, run, words_of
+from headergen.jobs.process import Failure, Work, words_of
+from headergen.jobs.schedule import Step
 from headergen.model import Header, Overlap, Part
 from headergen.parts.kind import file_stem
 from headergen.parts.table import parts_of
 
+if TYPE_CHECKING:
+    from headergen.solids.build import MadeSolid  # imports the kernel
+
 GLB_FILE = "header.glb"
+
+
+KERNEL = "kernel"  # the child that makes solids
+PARTS, SKINS = "parts", "skins"  # the step, and its milestone: all bodies are there, and their files to come
+SCRATCH = ".parts.npz"
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,45 +39,57 @@ class Made:
     not_made: NotMade
 
 
-def make_solids(header: Header, without: frozenset[str], folder: Path, report: Report) -> Made:
-    """Make every file of a checked header but its picture and reports, in `folder`.
+def begin_kernel() -> None:
+    """What a child loads before there is work: libraries that take their time."""
+    import headergen.outputs.cad_script
+    import headergen.outputs.dxf.document
+    import headergen.outputs.gltf
+    import headergen.outputs.stl
+    import headergen.solids.build  # noqa: F401
+
+
+def parts_step(header: Header, without: frozenset[str], folder: Path, report: Report) -> Step:
+    """Make every file of a checked header but its picture and reports, in `folder`; Made is the milestone SKINS, whose
+    parts have no files yet, and the answer has the parts. The meshes of parts that are not tubes stay in SCRATCH there.
 
     `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
-    missing. Raises WorkError when none could be made, OSError where the disk is full.
+    missing. The step raises WorkError when none could be made, OSError where the disk is full.
     """
-    header, not_made = buildable(header, without), _without_solid(without)
-    if not header.primaries:
-        return Made((), (), {}, not_made)
-    scratch = folder / ".parts.npz"
-    try:
-        (parts, overlaps, names), failed = _parts_that_come(header, (folder, scratch), report)
-        meshes = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch)]
-    finally:
-        scratch.unlink(missing_ok=True)
-    not_made += _not_possible(header) + tuple(Missing(what, why, failed=True) for what, why in failed.items())
-    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), not_made)
+    header, fatal, under_way = buildable(header, without), dict[str, str](), [""]
+
+    def work(_: Any = None) -> Work:
+        return _make_parts, (header, folder, folder / SCRATCH, frozenset(fatal))
+
+    def heard(stage: str, *said: Any) -> tuple[str, Any] | None:
+        if stage == SKINS:
+            return SKINS, _made(header, _without_solid(without), (folder / SCRATCH, fatal), said)
+        done, total, under_way[0] = said
+        report(stage, done, total)
+        return None
+
+    def again(failure: Failure) -> Work:
+        """Without the part at which the kernel took its process down."""
+        if failure.lacks_library:
+            raise WorkError(f"the CAD library cannot be loaded: {failure.why}; a slim Debian needs `{FOR_SOLIDS}`")
+        if not failure.ended or not under_way[0]:
+            raise WorkError(failure.why)
+        fatal[under_way[0]], under_way[0] = failure.why, ""
+        return work()
+
+    return Step(PARTS, work, KERNEL, heard=heard, again=again)
 
 
-def _parts_that_come(header: Header, places: tuple[Path, Path], report: Report) -> tuple[Any, dict[str, str]]:
-    """What _make_parts answers, and the parts that failed, with why: also those at which the kernel took its process
-    down, which is started again without them."""
-    fatal: dict[str, str] = {}
-    while True:
-        under_way = [""]
+def _made(header: Header, not_made: NotMade, places: tuple[Path, Mapping[str, str]], said: tuple[Any, ...]) -> Made:
+    """What is known when all bodies are there."""
+    (parts, overlaps, names, failed), (scratch, fatal) = said, places
+    meshes = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch)]
+    missing = (Missing(what, why, failed=True) for what, why in {**fatal, **failed}.items())
+    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), (*not_made, *_not_possible(header), *missing))
 
-        def heard(stage: str, done: int, total: int, name: str, under_way: list[str] = under_way) -> None:
-            under_way[0] = name
-            report(stage, done, total)
 
-        answer = run((_make_parts, (header, *places, frozenset(fatal))), heard)
-        if not isinstance(answer, Failure):
-            made, failed = answer
-            return made, {**fatal, **failed}
-        if answer.lacks_library:
-            raise WorkError(f"the CAD library cannot be loaded: {answer.why}; a slim Debian needs `{FOR_SOLIDS}`")
-        if not answer.ended or not under_way[0]:
-            raise WorkError(answer.why)
-        fatal[under_way[0]] = answer.why
+def none_to_make(without: frozenset[str]) -> Made:
+    """Of a header none of whose primaries has a legal solid."""
+    return Made((), (), {}, _without_solid(without))
 
 
 def _without_solid(names: frozenset[str]) -> NotMade:
@@ -84,39 +105,52 @@ def _not_possible(header: Header) -> NotMade:
 
 def _make_parts(
     header: Header, folder: Path, skins: Path, without: frozenset[str], report: Callable[..., None]
-) -> tuple[tuple[tuple[Part, ...], tuple[Overlap, ...], tuple[str, ...]], dict[str, str]]:
-    """Every part in its files but those in `without`, where two share metal, and the names of those whose meshes are
-    put into `skins`; and what failed, with why."""
+) -> tuple[Part, ...]:
+    """Every part in its files but those in `without`. As soon as there are bodies, the meshes of those that are no
+    tubes are put into `skins`, and reported with their names, where two share metal, and what failed, with why."""
     from headergen.outputs.cad_script import write_cad_script
     from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb
-    from headergen.outputs.stl import write_stl
     from headergen.solids.build import make_parts
+    from headergen.solids.kept import users_shelf
 
-    draft, written, others, parts, failed = header.draft, {}, {}, [], dict[str, str]()
+    draft, failed, meshes = header.draft, dict[str, str](), dict[str, TriangleMesh]()
 
     def on_failure(name: str, error: Exception) -> None:
         failed[name] = words_of(error).removeprefix(f"{name}: ")
 
-    solids, overlaps = make_parts(header, folder, report, on_failure, without)
-    if not solids:
-        raise WorkError("; ".join(f"{name}: {why}" for name, why in failed.items()))
+    def on_bodies(solids: tuple[MadeSolid, ...], overlaps: tuple[Overlap, ...]) -> None:
+        if not solids:
+            raise WorkError("; ".join(f"{name}: {why}" for name, why in failed.items()))
+        meshes.update({solid.name: _mesh_of(solid, draft.limits.chord_error) for solid in solids})
+        others = {solid.name: meshes[solid.name] for solid in solids if not solid.part.kind.is_run}
+        np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
+        bare = tuple(Part(s.name, s.role, s.files, s.volume, 0.0, s.closed, s.centre) for s in solids)
+        report(SKINS, bare, overlaps, tuple(others), failed)
+
+    shelf = users_shelf()
+    solids, _ = make_parts(header, folder, report, on_failure, without, on_bodies, shelf)
+    shelf.tidy()
     drawings = write_drawings(folder, draft, [(solid.part, Path(solid.files[0]).stem) for solid in solids])
-    for solid in solids:
-        mesh = solid.mesh
-        if mesh is None:
-            assert solid.line is not None and solid.tube is not None
-            radii = solid.tube.radius, solid.tube.radius - solid.tube.wall
-            mesh = tube_mesh(solid.line, *radii, draft.limits.chord_error)
-        if not solid.part.kind.is_run:
-            others[solid.name] = mesh
-        stl = Path(solid.files[0]).with_suffix(".stl").name
-        volume = write_stl(folder / stl, mesh, solid.name, draft.limits.chord_error)
-        more = (drawings[solid.name],) if solid.name in drawings else ()
-        files = (*solid.files, stl, GLB_FILE, *more)
-        parts.append(Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre))
-        written[solid.name] = mesh
-    write_glb(folder / GLB_FILE, written)
+    parts = tuple(_written(solid, meshes[solid.name], (folder, drawings), draft.limits.chord_error) for solid in solids)
+    write_glb(folder / GLB_FILE, meshes)
     write_cad_script(folder, header, [solid.name for solid in solids])
-    np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
-    return (tuple(parts), overlaps, tuple(others)), failed
+    return parts
+
+
+def _mesh_of(solid: MadeSolid, chord_error: float) -> TriangleMesh:
+    if solid.mesh is not None:
+        return solid.mesh
+    assert solid.line is not None and solid.tube is not None
+    return tube_mesh(solid.line, solid.tube.radius, solid.tube.radius - solid.tube.wall, chord_error)
+
+
+def _written(solid: MadeSolid, mesh: TriangleMesh, places: tuple[Path, Mapping[str, str]], chord_error: float) -> Part:
+    """The part with its STL, and with all its files."""
+    from headergen.outputs.stl import write_stl
+
+    (folder, drawings), stl = places, Path(solid.files[0]).with_suffix(".stl").name
+    volume = write_stl(folder / stl, mesh, solid.name, chord_error)
+    more = (drawings[solid.name],) if solid.name in drawings else ()
+    files = (*solid.files, stl, GLB_FILE, *more)
+    return Part(solid.name, solid.role, files, solid.volume, volume, solid.closed, solid.centre)

@@ -10,40 +10,55 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, WorkError, buildable, cannot_render, paired_arrays
-from headergen.jobs.parts import Made
-from headergen.jobs.process import Failure, run
-from headergen.model import Header, Result
+from headergen.jobs.parts import SCRATCH as PARTS_SCRATCH
+from headergen.jobs.process import Failure, Work, run
+from headergen.jobs.schedule import Answers, Step
+from headergen.model import Header
 from headergen.outputs.picture.marks import Mark, marks_of
 from headergen.show.chassis import to_draw
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
+STUDIO = "studio"  # the child that draws
+JUDGED = "judged"  # the step that says what is found of a header with its parts
+CHASSIS_SCRATCH = ".chassis.npz"
 
 
-def make_picture(
-    result: Result, chassis: Mapping[str, Any], made: Made, without: frozenset[str], folder: Path, report: Report
-) -> NotMade:
-    """Make the picture of a header and its parts; what comes back is why that could not be done, where it could not.
+def begin_pictures() -> Any:
+    """A studio that is open and warm. Raises RuntimeError where nothing is drawn; without GL, VTK ends the process."""
+    from headergen.outputs.picture import can_render
+    from headergen.outputs.picture.stage import warmed
+
+    studio = warmed()
+    if not can_render(studio):
+        raise RuntimeError("the renderer draws nothing")
+    return studio
+
+
+def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report) -> Step:
+    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel the meshes.
 
     `chassis` holds the items that are meshes, indexed.
     """
-    header = buildable(result.header, without)
-    if not header.primaries:
-        return ()
-    scratch = (folder / ".meshes.npz", folder / ".parts.npz")
-    drawn = [to_draw(mesh, header) for mesh in chassis.values()]
-    for path, meshes in zip(scratch, (drawn, made.skins.values()), strict=True):
-        np.savez(path, *(array for mesh in meshes for array in (mesh.vertices, mesh.faces)))
-    marks = marks_of(result.header, result.findings)  # also of primaries of which no solid is made
-    path = folder / PICTURE_FILE
-    try:
-        answer = run((_make_picture, (header, marks, tuple(chassis), scratch, path)), report)
-    finally:
-        for each in scratch:
-            each.unlink(missing_ok=True)
+
+    def work(answers: Answers) -> Work:
+        result, scratch = answers[JUDGED], folder / CHASSIS_SCRATCH
+        header = buildable(result.header, without)
+        drawn = [to_draw(mesh, header) for mesh in chassis.values()]
+        np.savez(scratch, *(array for mesh in drawn for array in (mesh.vertices, mesh.faces)))
+        marks = marks_of(result.header, result.findings)  # also of primaries of which no solid is made
+        arrays = (scratch, folder / PARTS_SCRATCH)
+        return _make_picture, (header, marks, tuple(chassis), arrays, folder / PICTURE_FILE)
+
+    return Step(PICTURE, work, STUDIO, (JUDGED,), heard=lambda *progress: report(*progress))
+
+
+def not_pictured(answer: Any, folder: Path) -> NotMade:
+    """Why there is no picture, where there is none."""
+    (folder / CHASSIS_SCRATCH).unlink(missing_ok=True)
     if not isinstance(answer, Failure):
         return ()
-    path.unlink(missing_ok=True)
+    (folder / PICTURE_FILE).unlink(missing_ok=True)
     return (Missing(PICTURE_FILE, cannot_render(answer)),)
 
 
@@ -80,14 +95,15 @@ def _make_picture(
     names: tuple[str, ...],
     scratch: tuple[Path, Path],
     path: Path,
+    studio: Any,
     report: Report,
 ) -> None:
     from headergen.outputs.picture import render_header
 
-    _begin(report)
+    report(PICTURE, 0, 1)
     chassis = dict(zip(names, paired_arrays(scratch[0]), strict=True))
     parts = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch[1])]
-    render_header(path, header, chassis, marks, parts)
+    render_header(path, header, chassis, marks, parts, studio)
     report(PICTURE, 1, 1)
 
 

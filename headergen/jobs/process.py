@@ -11,7 +11,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
@@ -32,17 +32,30 @@ class Failure:
     error: OSError | None = None  # where a file could not be written or read
 
 
+@dataclass(eq=False)
+class Child:
+    """A process that does one work after another."""
+
+    process: Any
+    connection: Connection
+
+
 def run(work: Work, report: Callable[..., None]) -> Any:
-    """The result of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
+    """What came of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
     with closing(talk(work)) as heard:
         for kind, content in heard:
             if kind == "progress":
                 report(*content)
-            elif isinstance(content, Failure) and content.error is not None:
-                raise content.error
             else:
-                return content
+                return answered(content)
     raise AssertionError("the last that is heard is an answer")
+
+
+def answered(content: Any) -> Any:
+    """An answer, or a Failure. Raises OSError where a file was refused."""
+    if isinstance(content, Failure) and content.error is not None:
+        raise content.error
+    return content
 
 
 def talk(work: Work) -> Generator[tuple[str, Any]]:
@@ -50,26 +63,67 @@ def talk(work: Work) -> Generator[tuple[str, Any]]:
 
     The child ends with the iteration: close it.
     """
+    child = started()
+    try:
+        failed = give(child, work)
+        kind, content = ("progress", None) if failed is None else ("answer", failed)
+        while kind == "progress":
+            _, kind, content = hear([child])
+            yield kind, content
+        if failed is not None:
+            yield kind, content
+    finally:
+        end(child)
+
+
+def started(begins: Callable[[], Any] | None = None) -> Child:
+    """A child that waits for work. `begins`, a function of a module, is what it does before: what comes of that, if it
+    is something, is given to each work as its last argument but the report."""
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
-    process = context.Process(target=_child, args=(theirs,), daemon=True)
+    child = Child(context.Process(target=_child, args=(theirs, begins), daemon=True), ours)
     try:
-        _start(process)
-        theirs.close()
-        ours.send(work)  # after the start, since it may be large
-        kind = "progress"
-        while kind == "progress":
-            if ours not in wait([ours, process.sentinel]) and not ours.poll():
-                raise EOFError  # on Windows a pipe may stay open when the process at its other end is gone
-            kind, content = ours.recv()
-            yield kind, content
+        _start(child.process)
+    except BaseException:
+        end(child)
+        raise
+    theirs.close()
+    return child
+
+
+def give(child: Child, work: Work) -> Failure | None:
+    """Hand a work to a child that has none; a Failure where the child has gone."""
+    try:
+        child.connection.send(work)
+    except ConnectionError:
+        return _gone(child)
+    return None
+
+
+def hear(children: Sequence[Child]) -> tuple[Child, str, Any]:
+    """The next that any of them says, with its kind as talk has it; one that has gone answers with a Failure."""
+    ready = wait([handle for child in children for handle in (child.connection, child.process.sentinel)])
+    speaking = [child for child in children if child.connection in ready]
+    child = [*speaking, *(each for each in children if each.process.sentinel in ready)][0]
+    try:
+        # on Windows a pipe may stay open when the process at its other end is gone
+        if child.connection not in ready and not child.connection.poll():
+            raise EOFError
+        kind, content = child.connection.recv()
     except (EOFError, ConnectionError):
-        process.join()
-        yield "answer", Failure(f"its process ended early ({_ending(process.exitcode)})", ended=True)
-    finally:
-        if process.pid is not None:
-            process.kill()
-            process.join()
+        return child, "answer", _gone(child)
+    return child, kind, content
+
+
+def end(child: Child) -> None:
+    if child.process.pid is not None:
+        child.process.kill()
+        child.process.join()
+
+
+def _gone(child: Child) -> Failure:
+    child.process.join()
+    return Failure(f"its process ended early ({_ending(child.process.exitcode)})", ended=True)
 
 
 def _ending(code: int | None) -> str:
@@ -128,22 +182,30 @@ def _blocked_for_children() -> Iterator[None]:
             signal.pthread_sigmask(signal.SIG_SETMASK, mask)
 
 
-def _child(connection: Connection) -> None:
+def _child(connection: Connection, begins: Callable[[], Any] | None) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent hears Ctrl-C and kills
-    try:
-        function, arguments = connection.recv()
-    except (EOFError, ConnectionError):  # the parent was stopped before it had sent the work
-        return
 
     def report(*progress: Any) -> None:
         connection.send(("progress", progress))
 
-    try:
-        answer = function(*arguments, report)
-    except Exception as error:  # whatever it is, the parent must hear of it in one line
-        answer = _failure(error)
-    connection.send(("answer", answer))
-    connection.close()
+    begun: Any = None
+    if begins is not None:
+        try:
+            begun = begins()
+        except Exception as error:  # whatever it is, the parent must hear of it in one line
+            begun = _failure(error)
+    while True:
+        try:
+            function, arguments = connection.recv()
+        except (EOFError, ConnectionError):  # the parent has no more work, or was stopped before it had sent any
+            return
+        answer = begun
+        if not isinstance(begun, Failure):
+            try:
+                answer = function(*arguments, *(() if begun is None else (begun,)), report)
+            except Exception as error:
+                answer = _failure(error)
+        connection.send(("answer", answer))
 
 
 def _failure(error: Exception) -> Failure:

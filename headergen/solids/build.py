@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Centreline, Header, Overlap, Tube, Vec
 from headergen.parts.kind import Finish, Seated, file_stem
 from headergen.parts.table import parts_to_make
 from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
+from headergen.solids.kept import Shelf, key_of, key_of_pair, read_solid, written_solid
 from headergen.solids.making import Making, Shaped, tried
-from headergen.solids.shapes import bounding_box, common, cut, only_solid
+from headergen.solids.shapes import bounding_box, cut, only_solid, shared
 from headergen.solids.step import BARE, MACHINED, Colour, Named, write_assembly, write_part
 from headergen.solids.table import HOLES, SOLIDS
 
@@ -28,6 +28,7 @@ SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, 
 COLOURS: dict[Finish, Colour] = {"bare": BARE, "machined": MACHINED}
 Report = Callable[[str, int, int, str], None]  # stage, done, total, the part that comes next
 OnFailure = Callable[[str, Exception], None]  # of a part, by name
+OnBodies = Callable[[tuple["MadeSolid", ...], tuple[Overlap, ...]], None]
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,8 @@ class _Body:
 
     part: Seated
     shaped: Shaped
+    mesh: TriangleMesh | None
+    key: str | None  # of what it is made from
 
     @property
     def named(self) -> Named:
@@ -78,6 +81,8 @@ def make_parts(
     report: Report,
     on_failure: OnFailure = _give_up,
     without: Collection[str] = (),
+    on_bodies: OnBodies = lambda *_: None,
+    shelf: Shelf | None = None,
 ) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
 
@@ -86,9 +91,11 @@ def make_parts(
     without a merge, spikes without room, secondaries that cannot be bent; and the parts in `without`, by name.
     `on_failure` is told of a part that does not come, and the others are made; if it is not given, that is raised:
     ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both naming the
-    part. Raises OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
+    part. Parts are taken from `shelf` where they are kept there, and else put there.
+    `on_bodies` is told what is returned as soon as that is known, before header.step is written.
+    Raises OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
     """
-    draft, plan = header.draft, list(_plan(header))
+    draft, plan = header.draft, list(_plan(header, shelf=shelf))
     bodies: list[_Body] = []
     made: list[MadeSolid] = []
     for done, (name, make) in enumerate(plan):
@@ -107,15 +114,17 @@ def make_parts(
         made.append(solid)
         bodies.append(body)
     report("solids", len(plan), len(plan), "")
+    found = tuple(made), tuple(_overlaps(bodies, on_failure, shelf))
+    on_bodies(*found)
     write_assembly(folder / HEADER_FILE, draft.job.title, [body.named for body in bodies], draft.job.date)
-    return tuple(made), tuple(_overlaps(bodies, on_failure))
+    return found
 
 
 def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
     """The meshes of what stays where it is, however the primaries run: flange, transitions, collectors with what is on
     them. Nothing is checked or written. Raises SolidError for a part of which no solid came."""
     bodies = [make() for _, make in _plan(header, without=lambda part: part.kind.follows_runs)]
-    return tuple(body.shaped.mesh for body in bodies if body.shaped.mesh is not None)
+    return tuple(body.mesh for body in bodies if body.mesh is not None)
 
 
 def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterator[Named]:
@@ -130,7 +139,7 @@ def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterat
             yield body.named
 
 
-def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:
+def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -> Iterator[Overlap]:
     """Of every two parts that may reach each other; how runs stand to each other is measured without the kernel."""
     boxes = [bounding_box(body.shaped.solid) for body in bodies]
     for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
@@ -138,7 +147,7 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:
             continue
         name = f"comparison of {one.part.name} and {other.part.name}"
         try:
-            volume = measure(tried(partial(common, one.shaped.solid, other.shaped.solid), name)).volume
+            volume = _in_common(one, other, name, shelf)
         except SolidError as error:
             on_failure(name, error)
             continue
@@ -146,32 +155,56 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure) -> Iterator[Overlap]:
             yield Overlap((one.part.name, other.part.name), volume)
 
 
+def _in_common(one: _Body, other: _Body, name: str, shelf: Shelf | None) -> float:
+    """mm³. Raises SolidError where the kernel cannot say."""
+    key = key_of_pair(one.key, other.key) if shelf is not None and one.key and other.key else None
+    volume = shelf.volume(key) if shelf is not None and key else None
+    if volume is None:
+        volume = measure(tried(partial(shared, one.shaped.solid, other.shaped.solid), name)).volume
+        if shelf is not None and key:
+            shelf.keep_volume(key, volume)
+    return volume
+
+
 def _plan(
-    header: Header, without: Callable[[Seated], bool] = lambda _: False
+    header: Header, without: Callable[[Seated], bool] = lambda _: False, shelf: Shelf | None = None
 ) -> Iterator[tuple[str, Callable[[], _Body]]]:
     """A name and a call for each part that can be made, in the order in which they are made and listed."""
     parts = [part for part in parts_to_make(header) if not without(part)]
     making, holes = Making(header.draft), _holes(parts)
     for part in parts:
-        yield part.name, partial(_body, part, making, holes.get(part.name, ()))
+        yield part.name, partial(_body, part, making, holes.get(part.name, ()), shelf)
 
 
-def _holes(parts: Collection[Seated]) -> Mapping[str, list[Callable[[], Any]]]:
-    """By the name of each part that others go through, a call for what each of them takes out of it."""
-    found: dict[str, list[Callable[[], Any]]] = {}
+def _holes(parts: Collection[Seated]) -> Mapping[str, list[Seated]]:
+    """By the name of each part that others go through, those that take something out of it."""
+    found: dict[str, list[Seated]] = {}
     for part in parts:
         if part.kind.shape in HOLES:
-            found.setdefault(part.seat.host, []).append(partial(HOLES[part.kind.shape], part.seat))
+            found.setdefault(part.seat.host, []).append(part)
     return found
 
 
-def _body(part: Seated, making: Making, holes: Collection[Callable[[], Any]]) -> _Body:
-    """A part with the holes of what sits on it; a tube's mesh then comes from the kernel as well."""
+def _body(part: Seated, making: Making, holes: Collection[Seated], shelf: Shelf | None) -> _Body:
+    """A part with the holes of what sits on it; a tube's mesh then comes from the kernel as well.
+
+    What the kernel has made a mesh of is kept on the shelf. It is used as it reads back from there, where directions
+    are made a unit long again, so that a part is the same to the last bit whether it was kept or not.
+    """
+    key = key_of(part, holes, making.draft) if shelf is not None else None
+    kept = shelf.part(key) if shelf is not None and key and (holes or not part.kind.is_run) else None
+    if kept is not None:
+        return _Body(part, Shaped(kept[0]), kept[1], key)
     shaped, name = SOLIDS[part.kind.shape](part, making), part.name
     if holes:
-        solid = shaped.solid
-        shaped = making.whole(lambda: only_solid(cut(solid, *(hole() for hole in holes)), name), name)
-    return _Body(part, shaped)
+        solid, tools = shaped.solid, [HOLES[hole.kind.shape](hole.seat) for hole in holes]
+        shaped = making.whole(lambda: only_solid(cut(solid, *tools), name), name)
+    mesh = None if shaped.skin is None else shaped.skin()
+    if shelf is not None and key and mesh is not None:
+        content = written_solid(shaped.solid)
+        shelf.keep_part(key, content, mesh)
+        shaped = Shaped(read_solid(content))
+    return _Body(part, shaped, mesh, key)
 
 
 def _checked(body: _Body, taken: list[str]) -> MadeSolid:
@@ -185,4 +218,4 @@ def _checked(body: _Body, taken: list[str]) -> MadeSolid:
     stem = file_stem(part.name)
     names = (f"{stem}.step", *(f"{stem}_{k}.step" for k in range(2, len(taken) + 3)))  # two names may share a stem
     files = (next(name for name in names if name.lower() not in {each.lower() for each in taken}), HEADER_FILE)
-    return MadeSolid(part, facts.volume, facts.closed, facts.centre, files, shaped.mesh, shaped.line, shaped.tube)
+    return MadeSolid(part, facts.volume, facts.closed, facts.centre, files, body.mesh, shaped.line, shaped.tube)

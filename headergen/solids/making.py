@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -19,11 +20,12 @@ from headergen.solids.shapes import placed
 
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """A kernel solid where it belongs. `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are
-    theirs alone: the centreline of the tube as it is cut, and what is bent along it."""
+    """A kernel solid where it belongs. `skin` makes its mesh, once nothing more is cut out of it; it is None for tubes,
+    whose meshes need no kernel. `line` and `tube` are theirs alone: the centreline of the tube as it is cut, and what
+    is bent along it."""
 
     solid: Any
-    mesh: TriangleMesh | None = None
+    skin: Callable[[], TriangleMesh] | None = None
     line: Centreline | None = None
     tube: Tube | None = None
 
@@ -34,22 +36,24 @@ class Making:
     origin: parts that are equal are made once and set up where they belong."""
 
     draft: Draft
-    made: dict[Any, tuple[Any, TriangleMesh]] = field(default_factory=dict)
+    made: dict[Any, tuple[Any, Callable[[], TriangleMesh]]] = field(default_factory=dict)
 
     def whole(self, make: Callable[[], Any], name: str) -> Shaped:
         """Of a part that is made where it stands."""
         solid = tried(make, name)
-        return Shaped(solid, solid_mesh(solid, self.draft.limits.chord_error, name))
+        return Shaped(solid, self._skin(solid, name))
 
     def once(self, key: Any, make: Callable[[], Any], name: str, at: tuple[Frame, float]) -> Shaped:
         """Of a part that is made about the origin, or has been; `at`: the frame that it is set up in, after it is
         turned about z by an angle."""
         if key not in self.made:
-            shaped = self.whole(make, name)
-            assert shaped.mesh is not None
-            self.made[key] = (shaped.solid, shaped.mesh)
-        solid, mesh = self.made[key]
-        return Shaped(placed(solid, *at), _mesh_at(mesh, *at))
+            solid = tried(make, name)
+            self.made[key] = (solid, cache(self._skin(solid, name)))
+        solid, skin = self.made[key]
+        return Shaped(placed(solid, *at), lambda: _mesh_at(skin(), *at))
+
+    def _skin(self, solid: Any, name: str) -> Callable[[], TriangleMesh]:
+        return partial(solid_mesh, solid, self.draft.limits.chord_error, name)
 
 
 def tried(make: Callable[[], Any], name: str) -> Any:

@@ -59,13 +59,15 @@ def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
         face, place = TopoDS.Face_s(explorer.Current()), TopLoc_Location()
         triangulation = BRep_Tool.Triangulation_s(face, place)
         if triangulation is not None:
-            move = place.Transformation()
-            nodes = [triangulation.Node(k).Transformed(move) for k in range(1, triangulation.NbNodes() + 1)]
-            corners = [triangulation.Triangle(k).Get() for k in range(1, triangulation.NbTriangles() + 1)]
+            node, corner, move = triangulation.Node, triangulation.Triangle, place.Transformation()
+            places = [node(k) for k in range(1, triangulation.NbNodes() + 1)]
+            if not place.IsIdentity():
+                places = [each.Transformed(move) for each in places]
             turn = -1 if face.Orientation() == TopAbs_REVERSED else 1
-            vertices.append(np.array([(node.X(), node.Y(), node.Z()) for node in nodes]))
+            vertices.append(np.array([each.Coord() for each in places]))
+            corners = [corner(k).Get() for k in range(1, triangulation.NbTriangles() + 1)]
             faces.append(np.array(corners, np.int64)[:, ::turn] - 1 + count)
-            count += len(nodes)
+            count += len(vertices[-1])
         explorer.Next()
     return np.concatenate(vertices), np.concatenate(faces)
 

@@ -106,6 +106,13 @@ def common(shape: Any, *tools: Any) -> Any:
     return shape
 
 
+def shared(one: Any, other: Any) -> Any:
+    """What two bodies have in common; neither is touched, where else the kernel may widen their tolerances."""
+    operation = BRepAlgoAPI_Common()
+    operation.SetNonDestructive(True)
+    return _boolean(operation, [one], [other])
+
+
 def _boolean(operation: Any, arguments: Sequence[Any], tools: Sequence[Any]) -> Any:
     """The same order of shapes each time, in one thread: the kernel's result depends on both."""
     ours, theirs = TopTools_ListOfShape(), TopTools_ListOfShape()

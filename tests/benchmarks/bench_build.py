@@ -51,6 +51,7 @@ TIMED = {  # "module:function" → the share it belongs to; those that a tree do
     "headergen.solids.collector:merge_solid": "merge booleans",
     "headergen.solids.collector:spike_solid": "spikes",
     "headergen.solids.build:_drilled": "boss holes and their meshes",
+    "headergen.solids.kept:key_of": "kept parts",
     "headergen.solids.mesh:solid_mesh": "meshes",
     "headergen.geometry.mesh.tube:tube_mesh": "meshes",
     "headergen.solids.build:_overlaps": "overlaps",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -20,9 +22,9 @@ def die_at_the_flange(
 ) -> Any:
     """A kernel that takes its process down at one part, and makes the others."""
 
-    def heard(stage: str, done: int, total: int, name: str) -> None:
-        report(stage, done, total, name)
-        if name == FLANGE and FLANGE not in without:
+    def heard(*said: Any) -> None:
+        report(*said)
+        if said[-1] == FLANGE and FLANGE not in without:
             time.sleep(0.2)  # the words are on their way
             os._exit(9)
 
@@ -57,3 +59,30 @@ def never_ends(*arguments: Any) -> Any:
 
 def ends_without_a_word(_report: Callable[..., None]) -> None:
     os._exit(5)
+
+
+def begin_with_nothing() -> None:
+    pass
+
+
+def begin_with_a_folder() -> Path:
+    return Path(tempfile.mkdtemp())
+
+
+def cannot_begin() -> None:
+    no_library()
+
+
+def says(word: str, _report: Callable[..., None]) -> str:
+    return word
+
+
+def waits_for_a_file(folder: Path, report: Callable[..., None]) -> str:
+    """What somebody else writes, once this is half way."""
+    report("half", folder / "word")
+    while not (folder / "word").exists():
+        time.sleep(0.01)
+    time.sleep(0.05)
+    word = (folder / "word").read_text(encoding="utf-8")
+    shutil.rmtree(folder)
+    return word

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from headergen import build as whole
 from headergen.commands import commands
-from headergen.jobs import mock, outcome, parts, picture, process
+from headergen.jobs import mock, outcome, parts, picture, process, schedule
 from headergen.outputs.folder import sha256_of
 from tests.cli import failing
 
@@ -42,7 +43,8 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
     monkeypatch.setattr(parts, "_make_parts", failing.die_at_the_flange)
     monkeypatch.setattr(mock, "_make_mock", failing.no_mock)
-    monkeypatch.setattr(picture, "make_picture", lambda *_: ())  # takes half of the time
+    no_picture = schedule.Step(picture.PICTURE, lambda _: None, after=(picture.JUDGED,))
+    monkeypatch.setattr(picture, "picture_step", lambda *_: no_picture)  # takes half of the time
     done = build(job, "--mock")
     assert done.exit_code == 4, done.output
     made = job / "out" / "job"
@@ -66,6 +68,9 @@ def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: p
     assert is_as_it_was(job)
 
 
+NO_PLAN = outcome.Missing("shop.json", "it is not asked for")
+
+
 def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The reports, written by the parent itself; nothing has been made there before."""
     import headergen.outputs.report as report
@@ -73,8 +78,7 @@ def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.Monke
     def full(folder: Path, *_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device", str(folder / "report.json"))
 
-    monkeypatch.setattr(parts, "make_solids", lambda *_: parts.Made((), (), {}, ()))
-    monkeypatch.setattr(picture, "make_picture", lambda *_: ())
+    monkeypatch.setattr(whole, "make_side_by_side", lambda _, checked, *__: (checked.result, (), (), NO_PLAN))
     monkeypatch.setattr(report, "write_reports", full)
     (job / "fresh.yaml").write_text((job / "job.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     done = CliRunner().invoke(commands, ["build", str(job / "fresh.yaml"), "--out", str(job / "out")])
@@ -134,8 +138,7 @@ def test_a_result_that_a_viewer_holds_open_is_named_and_stays(job: Path, monkeyp
             raise PermissionError(13, "The process cannot access the file", str(self))
         return honest(self, to)
 
-    monkeypatch.setattr(parts, "make_solids", lambda *_: parts.Made((), (), {}, ()))
-    monkeypatch.setattr(picture, "make_picture", lambda *_: ())
+    monkeypatch.setattr(whole, "make_side_by_side", lambda _, checked, *__: (checked.result, (), (), NO_PLAN))
     monkeypatch.setattr(Path, "rename", rename)
     done = build(job)
     assert done.exit_code == 4, done.output
