@@ -15,6 +15,7 @@ from headergen.geometry.arrays import Array
 from headergen.model import PlanError
 
 HALF = 0.5  # between two whole numbers
+MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. Time would not be the same in every run
 DIGIT = 1e-6  # of a sum that need not be whole
 
 
@@ -74,7 +75,8 @@ def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Arr
     matrix = coo_array((values, (at, across)), shape=(len(model.rows), len(c))).tocsr()
     limits = LinearConstraint(matrix, [row[1] for row in model.rows], [row[2] for row in model.rows])
     bounds = Bounds(model.low, model.high)
-    found = milp(c, integrality=whole, bounds=bounds, constraints=limits, options={"mip_rel_gap": 0.0})
+    options = {"mip_rel_gap": 0.0, "node_limit": MOST_NODES}
+    found = milp(c, integrality=whole, bounds=bounds, constraints=limits, options=options)
     if found.x is None or found.status != 0:
         raise PlanError(f"no plan was found: {found.message}")
     solved: Array = found.x

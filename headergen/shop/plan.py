@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockItem, WeldJoint
+from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockBend, StockItem, WeldJoint
 from headergen.shop.bars import bars_for
 from headergen.shop.course import Course, shelf_of
 from headergen.shop.ends import ROUNDED, BendPlace, with_ends
 from headergen.shop.programme import Choice, Settled, choose
-from headergen.shop.ways import Key, Way, wanted_bends, ways_of
+from headergen.shop.ways import Key, Way, left_on_arcs, options_of, wanted_bends
 
 
 def plan_of(
@@ -22,16 +22,14 @@ def plan_of(
     own = {course.run for course in courses} if stocked is None else set(stocked)
     wanted = wanted_bends(courses, settings)
     shelves = [shelf_of(stock, each.bend.radius) if courses[each.key[0]].run in own else () for each in wanted]
-    ways = list(ways_of(wanted, shelves, settings.between))
-    return plan_from(courses, ways, choose(courses, ways, stock, settings), (stock, settings, own))
+    choice = choose(courses, options_of(wanted, shelves, settings.between), stock, settings)
+    return plan_from(courses, choice, (stock, settings, own))
 
 
-def plan_from(
-    courses: Sequence[Course], ways: Sequence[Way], choice: Choice, shop: tuple[Stock | None, ShopSettings, set[str]]
-) -> Plan:
+def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | None, ShopSettings, set[str]]) -> Plan:
     """The plan that a choice means."""
     stock, settings, own = shop
-    bends, items = _bend_items([ways[index] for index in choice.ways], courses, stock, settings)
+    bends, items = _bend_items(choice.ways, courses, stock, settings)
     pieces: list[CutPiece] = []
     joints: list[WeldJoint] = []
     for c, (course, straights) in enumerate(zip(courses, choice.straights, strict=True)):
@@ -54,23 +52,24 @@ def _bend_items(
             continue
         bend, number = stock.bends[way.stock], len(items) + 1
         used[way.stock] = used.get(way.stock, 0) + 1
-        arcs = _arcs(way, courses, bend.real_angle, s.between / bend.radius)
+        arcs = _arcs(way, courses, bend, s)
         for member, arc in zip(way.members, arcs, strict=True):
             places[member.key] = BendPlace(number, arc, member)
         items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
     return places, items
 
 
-def _arcs(way: Way, courses: Sequence[Course], angle: float, between: float) -> Iterator[tuple[float, float]]:
-    """Each member's arc from the item's first leg: the first at that leg, the last at the other, those between them
-    one after the other."""
+def _arcs(way: Way, courses: Sequence[Course], item: StockBend, s: ShopSettings) -> Iterator[tuple[float, float]]:
+    """Each member's arc from the item's first leg, net: that of the second leg at its end, the others one after the
+    other, with room between for the saw and for what is left on."""
+    wanted = {each.key: each for each in wanted_bends(courses, s)}
     at = 0.0
-    for index, member in enumerate(way.members):
-        wide = courses[member.key[0]].bends[member.key[1]].angle
-        at_second = member.leg == "second" or (index > 0 and index == len(way.members) - 1)
-        start = angle - wide if at_second else at
-        yield start, start + wide
-        at = start + wide + between
+    for member in way.members:
+        bend = wanted[member.key].bend
+        before, after = (mm / bend.radius for mm in left_on_arcs(wanted[member.key], member))
+        start = item.real_angle - bend.angle if member.leg == "second" else at + before
+        yield start, start + bend.angle
+        at = start + bend.angle + after + s.between / item.radius
 
 
 def _pieces(

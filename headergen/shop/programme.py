@@ -10,7 +10,7 @@ two legs midway in its room.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,14 +19,15 @@ from headergen.geometry.arrays import Array
 from headergen.model import PlanFigures, ShopSettings, Stock
 from headergen.shop.course import Course
 from headergen.shop.integer import HALF, Model, solve, solve_for
-from headergen.shop.ways import Way
+from headergen.shop.ways import FewItems, Key, Member, Options, Way
 
 LEVELS = ("missing", "broken", "joints", "arc_cuts", "unclampable", "cost")
 SAID = 6  # digits of a millimetre to which the solver's lengths are good
 MOST_STRAIGHTS = 1e6  # mm; of a shelf that lists no straights
 
 
-_Chosen = tuple[int, Sequence[Way], Sequence[int]]  # a course by its number, the ways, and the variable of each
+Offer = tuple[int, Member]  # the variable that takes it, and what a bend then has
+_Chosen = tuple[int, Sequence[Offer]]  # a course by its number, and all offers
 
 
 @dataclass(frozen=True)
@@ -40,25 +41,31 @@ class Settled:
 
 @dataclass(frozen=True)
 class Choice:
-    """The ways that are taken, by index, and every straight of every course."""
+    """The ways that are taken, one for each item of stock, and every straight of every course."""
 
-    ways: tuple[int, ...]
+    ways: tuple[Way, ...]
     straights: tuple[tuple[Settled, ...], ...]
     figures: PlanFigures
 
 
-def choose(courses: Sequence[Course], ways: Sequence[Way], stock: Stock | None, settings: ShopSettings) -> Choice:
+def choose(courses: Sequence[Course], options: Options, stock: Stock | None, settings: ShopSettings) -> Choice:
     """The best plan. Raises PlanError where the solver stops before it has proved it."""
     model = Model(levels=LEVELS)
-    taken = [_way(model, way, stock) for way in ways]
-    _stock_rows(model, taken, ways, stock)
-    straights = [_course_rows(model, course, (c, ways, taken), stock, settings) for c, course in enumerate(courses)]
+    taken = [(_way(model, way, stock), way) for way in options.ways]
+    _bought_rows(model, taken, stock)
+    items = [item for few in options.few for item in _item_rows(model, few)]
+    offers = [(variable, member) for variable, way in taken for member in way.members]
+    offers += (offer for _, item in items for offer in item)
+    _made_once(model, offers)
+    straights = [_course_rows(model, course, (c, offers), stock, settings) for c, course in enumerate(courses)]
     values, solved = solve(model)
     solved = _with_positions(model, solved, straights)
-    chosen = tuple(index for index, variable in enumerate(taken) if solved[variable] > HALF)
+    ways = [way for variable, way in taken if solved[variable] > HALF]
+    ways += (way for kind, item in items if (way := _filled(kind, item, solved)).members)
     missing, broken, joints, arc_cuts, unclampable = (round(values[name]) for name in LEVELS[:-1])
     figures = PlanFigures(missing, broken, joints, arc_cuts, unclampable, round(values["cost"], 6))
-    return Choice(chosen, tuple(tuple(_settled(each, solved) for each in course) for course in straights), figures)
+    settled = tuple(tuple(_settled(each, solved) for each in course) for course in straights)
+    return Choice(tuple(ways), settled, figures)
 
 
 def _way(model: Model, way: Way, stock: Stock | None) -> int:
@@ -68,21 +75,44 @@ def _way(model: Model, way: Way, stock: Stock | None) -> int:
     return model.variable(1, missing=float(way.stock is None), arc_cuts=arcs, cost=price)
 
 
-def _stock_rows(model: Model, taken: Sequence[int], ways: Sequence[Way], stock: Stock | None) -> None:
-    """Every bend in one way; of what was counted, no more than is on hand but for what is bought."""
-    by_key: dict[tuple[int, int], dict[int, float]] = {}
-    for variable, way in zip(taken, ways, strict=True):
-        for member in way.members:
-            by_key.setdefault(member.key, {})[variable] = 1.0
+def _bought_rows(model: Model, taken: Sequence[tuple[int, Way]], stock: Stock | None) -> None:
+    """Of what was counted, more than is on hand is bought."""
+    for index, bend in enumerate(stock.bends if stock is not None else ()):
+        terms = {variable: 1.0 for variable, way in taken if way.stock == index}
+        if bend.count is not None and terms:
+            bought = model.variable(len(terms), cost=bend.price or 0.0)
+            model.row({**terms, bought: -1.0}, most=float(bend.count))
+
+
+def _made_once(model: Model, offers: Sequence[Offer]) -> None:
+    by_key: dict[Key, dict[int, float]] = {}
+    for variable, member in offers:
+        by_key.setdefault(member.key, {})[variable] = 1.0
     for terms in by_key.values():
         model.row(terms, 1.0, 1.0)
-    for index, bend in enumerate(stock.bends if stock is not None else ()):
-        terms = {variable: 1.0 for variable, way in zip(taken, ways, strict=True) if way.stock == index}
-        if bend.count is None or not terms:
-            continue
-        if bend.price is not None:
-            terms[model.variable(len(terms), cost=bend.price)] = -1.0
-        model.row(terms, most=float(bend.count))
+
+
+def _item_rows(model: Model, few: FewItems) -> Iterator[tuple[int, list[Offer]]]:
+    """The items of a kind that cannot be bought, filled one by one: each holds what its arc has room for, one bend at
+    either leg at the most. Fuller ones come first, since they are all alike."""
+    before: dict[int, float] = {}
+    for _ in range(min(few.count, len({member.key for member, _ in few.members}))):
+        offers = [(model.variable(1, arc_cuts=member.arc_cuts), member) for member, _ in few.members]
+        arcs = {variable: arc + few.lost for (variable, _), (_, arc) in zip(offers, few.members, strict=True)}
+        model.row(arcs, most=few.angle + few.lost)
+        for leg in ("first", "second"):
+            model.row({variable: 1.0 for variable, member in offers if member.leg in (leg, "both")}, most=1.0)
+        if before:
+            model.row({**arcs, **{variable: -arc for variable, arc in before.items()}}, most=0.0)
+        before = arcs
+        yield few.stock, offers
+
+
+def _filled(stock: int, offers: Sequence[Offer], solved: Array) -> Way:
+    """What an item holds, from its first leg to its second."""
+    order = {"first": 0, "both": 0, "": 1, "second": 2}
+    held = [member for variable, member in offers if solved[variable] > HALF]
+    return Way(stock, tuple(sorted(held, key=lambda member: order[member.leg])))
 
 
 @dataclass(frozen=True)
@@ -100,7 +130,7 @@ class _Straight:
 def _course_rows(
     model: Model,
     course: Course,
-    chosen: tuple[int, Sequence[Way], Sequence[int]],
+    chosen: _Chosen,
     stock: Stock | None,
     s: ShopSettings,
 ) -> list[_Straight]:
@@ -208,17 +238,16 @@ def _leg_rows(
 ) -> None:
     """No leg is longer than that of the bend it is cut from, less what is left on for shrinkage or trimming."""
     before, after, k, last = place
-    course, ways, taken = chosen
+    course, offers = chosen
     for side, leg in ((0, before.before), (1, after.after)):
         at_end = (k == 0 and side == 0) or (k == last - 1 and side == 1)
         straight = before if side == 0 else after
         left_on = (s.trim if side == 1 else 0.0) if at_end else s.shrinkage
         room, whole = dict[int, float](), dict[int, float]()
-        for variable, way in zip(taken, ways, strict=True):
-            for member in way.members:
-                if member.key == (course, k):
-                    room[variable] = -max(member.legs[side] - s.shrinkage, 0.0)
-                    whole[variable] = -max(member.legs[side] - left_on, 0.0)
+        for variable, member in offers:
+            if member.key == (course, k):
+                room[variable] = -max(member.legs[side] - s.shrinkage, 0.0)
+                whole[variable] = -max(member.legs[side] - left_on, 0.0)
         assert leg is not None
         if not at_end or straight.has_piece is None:
             model.row({leg: 1.0, **room}, most=0.0)

@@ -3,14 +3,15 @@
 A bend cut out of a larger one keeps one leg at most; only the whole shelf angle keeps both. Several come out of one:
 the first and the last of them keep a leg each, between two there is kerf and dressing, and those in the middle have
 none. A middle piece has one oval end more than one cut from an item of its own, so it is only thought of where items of
-a kind cannot be bought: else it is never the best.
+a kind cannot be bought: else it is never the best. Those few items are filled one by one; of all others there are as
+many as are wanted, so that a list of the bends that may share one is enough.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, permutations
+from itertools import combinations
 
 from headergen.model import ShopSettings, StockBend
 from headergen.shop.course import Course, CourseBend
@@ -65,20 +66,56 @@ def wanted_bends(courses: Sequence[Course], settings: ShopSettings) -> list[Want
     return wanted
 
 
-def ways_of(
+@dataclass(frozen=True)
+class FewItems:
+    """Items of a kind that cannot be bought: how many there are, the arc (rad) of each and what is lost of it between
+    two pieces, and whatever bends may be cut from one, each with the arc that it takes."""
+
+    stock: int
+    count: int
+    angle: float
+    lost: float
+    members: tuple[tuple[Member, float], ...]
+
+
+@dataclass(frozen=True)
+class Options:
+    """All that can be done with the shelf."""
+
+    ways: tuple[Way, ...]
+    few: tuple[FewItems, ...]
+
+
+def options_of(
     wanted: Sequence[Wanted], stock_of: Sequence[Sequence[tuple[int, StockBend]]], between: float
-) -> Iterator[Way]:
-    """Every way worth thinking of. `stock_of`: the shelf for each wanted bend; `between`: mm lost between two."""
-    types: dict[int, tuple[StockBend, list[Wanted]]] = {}
+) -> Options:
+    """Everything worth thinking of. `stock_of`: the shelf for each wanted bend; `between`: mm lost between two."""
+    kinds: dict[int, tuple[StockBend, list[Wanted]]] = {}
     for each, shelf in zip(wanted, stock_of, strict=True):
-        yield Way(None, (Member(each.key, (0.0, 0.0), 0, "", False),))
         for index, bend in shelf:
-            types.setdefault(index, (bend, []))[1].append(each)
-    for index, (bend, bends) in sorted(types.items()):
-        for each in bends:
-            yield from (Way(index, (member,)) for member in _alone(each, bend))
-        for group in _groups(bends, bend, between):
-            yield from (Way(index, members) for members in _together(group, bend, between))
+            kinds.setdefault(index, (bend, []))[1].append(each)
+    ways = [Way(None, (Member(each.key, (0.0, 0.0), 0, "", False),)) for each in wanted]
+    few = []
+    for index, (bend, bends) in sorted(kinds.items()):
+        if bend.can_be_bought:
+            ways += (Way(index, (member,)) for each in bends for member in _alone(each, bend))
+            ways += (Way(index, members) for two in combinations(bends, 2) for members in _together(two, bend, between))
+        else:
+            members = tuple(pair for each in bends for pair in _any(each, bend))
+            few.append(FewItems(index, bend.count or 0, bend.real_angle, between / bend.radius, members))
+    return Options(tuple(ways), tuple(few))
+
+
+def _any(wanted: Wanted, item: StockBend) -> Iterator[tuple[Member, float]]:
+    """A bend as the whole of an item, at either leg, or in its middle."""
+    if abs(item.real_angle - wanted.bend.angle) <= EXACT:
+        yield from ((member, item.real_angle) for member in _alone(wanted, item))
+        return
+    first, second = item.real_legs
+    members = [_end_member(wanted, item, "first", is_after) for is_after in _sides(wanted, first)]
+    members += (_end_member(wanted, item, "second", is_after) for is_after in _sides(wanted, second))
+    members.append(Member(wanted.key, (0.0, 0.0), 2, "", False))
+    yield from ((member, _angle(wanted, member)) for member in members if _angle(wanted, member) <= item.real_angle)
 
 
 def _alone(wanted: Wanted, item: StockBend) -> Iterator[Member]:
@@ -104,11 +141,17 @@ def _end_member(wanted: Wanted, item: StockBend, leg: str, leg_is_after: bool) -
 
 def _angle(wanted: Wanted, member: Member) -> float:
     """What a bend takes of the arc: its angle, and what its arc-cut ends have to carry."""
-    ends = [True, True]
+    return wanted.bend.angle + sum(left_on_arcs(wanted, member)) / wanted.bend.radius
+
+
+def left_on_arcs(wanted: Wanted, member: Member) -> tuple[float, float]:
+    """What (mm) the ends of a bend may have to carry inside the arc, that toward the item's first leg first."""
+    ends = list(wanted.extra)
+    if member.leg == "both":
+        return 0.0, 0.0
     if member.leg:
-        ends[_leg_side(member)] = False
-    extra = sum(mm for mm, is_arc in zip(wanted.extra, ends, strict=True) if is_arc)
-    return wanted.bend.angle + extra / wanted.bend.radius
+        ends[_leg_side(member)] = 0.0
+    return (ends[1], ends[0]) if member.turned else (ends[0], ends[1])
 
 
 def _leg_side(member: Member) -> int:
@@ -116,38 +159,19 @@ def _leg_side(member: Member) -> int:
     return int(member.turned == (member.leg == "first"))
 
 
-def _groups(bends: Sequence[Wanted], item: StockBend, between: float) -> Iterator[tuple[Wanted, ...]]:
-    """Sets of two bends that one item may hold, and of more where such items cannot be bought."""
-    most = 2 if item.can_be_bought else len(bends)
-    for size in range(2, most + 1):
-        found = False
-        for group in combinations(bends, size):
-            net = sum(each.bend.angle for each in group) + (size - 1) * between / item.radius
-            if net <= item.real_angle:
-                found = True
-                yield group
-        if not found:
-            return
-
-
-def _together(group: Sequence[Wanted], item: StockBend, between: float) -> Iterator[tuple[Member, ...]]:
-    """Who is at which leg, with the leg before or after it, as far as it makes a difference."""
+def _together(two: Sequence[Wanted], item: StockBend, between: float) -> Iterator[tuple[Member, ...]]:
+    """Who of two is at which leg, with the leg before or after it, as far as it makes a difference."""
+    room = item.real_angle - between / item.radius
+    if sum(each.bend.angle for each in two) > room:
+        return
     same_legs = item.real_legs[0] == item.real_legs[1]
-    for first, last in permutations(group, 2):
-        if same_legs and group.index(first) > group.index(last):
-            continue
-        middle = [Member(each.key, (0.0, 0.0), 2, "", False) for each in group if each not in (first, last)]
+    for first, last in ((two[0], two[1]), *(() if same_legs else ((two[1], two[0]),))):
         for side_first in _sides(first, item.real_legs[0]):
             for side_last in _sides(last, item.real_legs[1]):
-                ends = (
-                    _end_member(first, item, "first", side_first),
-                    _end_member(last, item, "second", side_last),
-                )
-                members = (ends[0], *middle, ends[1])
-                by_key = {each.key: each for each in group}
-                taken = sum(_angle(by_key[member.key], member) for member in members)
-                if taken + (len(members) - 1) * between / item.radius <= item.real_angle:
-                    yield members
+                one = _end_member(first, item, "first", side_first)
+                other = _end_member(last, item, "second", side_last)
+                if _angle(first, one) + _angle(last, other) <= room:
+                    yield one, other
 
 
 def _sides(wanted: Wanted, leg: float) -> tuple[bool, ...]:
