@@ -183,9 +183,29 @@ def test_what_is_larger_than_a_page_goes_on_several(checked: Checked, tmp_path: 
     wide = StockBend(200.0, math.pi, (120.0, 120.0), None)
     figure = flat_bend(1, wide, 30.0, ())
     pages = pages_of([figure], sheet(checked), tmp_path)
-    across, up = (math.ceil(size / room) for size, room in zip(figure.size, (FULL_SIZE_ROOM[0], 193.0), strict=True))
+    across, up = (
+        math.ceil(size / room)
+        for size, room in zip(figure.size, (FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12), strict=True)
+    )
     assert len(pages) == across * up > 1
     assert "part 1 of" in pages[0].extract_text()
+
+
+@pytest.mark.parametrize(("units", "size"), [("mm", (210.0, 297.0)), ("in", (215.9, 279.4))])
+def test_what_is_drawn_at_full_size_fits_both_papers(
+    units: str, size: tuple[float, float], checked: Checked, tmp_path: Path
+) -> None:
+    wide = StockBend(200.0, math.pi, (120.0, 120.0), None)
+    [*pages] = pages_of(
+        [flat_bend(1, wide, 30.0, ()), flat_bend(2, TIGHT, 21.2, ())], PrintJob(sheet(checked).facts, units), tmp_path
+    )
+    for page in pages:
+        assert (float(page.mediabox.width) * POINT, float(page.mediabox.height) * POINT) == pytest.approx(
+            size, abs=0.01
+        )
+        for ends in lines_of(page):
+            for x, y in ends:
+                assert -0.01 <= x <= size[0] + 0.01 and -0.01 <= y <= size[1] + 0.01 or math.dist(*ends) > 100
 
 
 def test_the_same_input_gives_the_same_bytes(checked: Checked, tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ TEXT, SET = 11.0, 16.0  # points: of words, and of a number to be set on a tool
 HEAD, FOOT = 12.0, 12.0  # mm above and below what is on a page
 BAR = 100.0  # mm
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the words beside it
-FULL_SIZE_ROOM = (174.0, 205.0)  # mm: what is drawn 1:1 on one page, beside its bars
+FULL_SIZE_ROOM = (174.0, 200.0)  # mm, on A4 and Letter alike: what is drawn 1:1 on a page, beside its bars
 
 
 @dataclass(frozen=True)
