@@ -14,8 +14,9 @@ from test_terminal import printed
 
 from headergen.model import Costs, GapThen, Help, NewPlace, NewValue, Result, Suggestion
 from headergen.outputs.report import report_data, report_markdown
-from headergen.outputs.report.helpful import help_rows
+from headergen.outputs.report.helpful import helps_section
 from headergen.outputs.report.records.report import report_of
+from headergen.outputs.report.sections import Bullets, Strong, Table
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "specs" / "report.schema.json").read_text(encoding="utf-8"))
 TURNED = Suggestion(
@@ -71,24 +72,35 @@ def test_a_report_without_gaps_that_are_too_small_says_nothing_of_help() -> None
     assert "would help" not in printed(sample.result()) and "would help" not in report_markdown(sample.result(), "1")
 
 
-def test_the_paper_and_a_page_have_all_that_is_to_be_written() -> None:
-    first, second = help_rows(report_of(helped(), "1"))
-    what, gap, _, lines = first.changes[0]
-    assert (what, gap) == (TURNED.what, "15.2 mm")
-    assert lines == (
-        "primary 1, step 1, length: 60.000 becomes 61.234",
-        "primary 1, step 2, rotation: 100.0000° becomes 102.5000°",
+def test_the_paper_has_all_that_is_to_be_written() -> None:
+    [section] = helps_section(report_of(helped(), "1"))
+    note, first, table, _, turned, _, moved, second, nothing = section.blocks
+    assert isinstance(note, str) and isinstance(table, Table)
+    assert (first, second) == (
+        Strong("Primary 1 to steering shaft, 11.2 of 15.0 mm"),
+        Strong("Flange to head, -1.0 of 12.0 mm"),
     )
-    moved = "collector main, origin of its plane: [0.000, 0.000, 0.000] becomes [0.000, 0.000, 8.000]"
-    assert first.changes[1][3] == (moved,)
-    assert second.changes == () and second.nothing.startswith("Nothing was found to help.")
-    paper = report_markdown(helped(), "1")
-    assert all(line.replace("[", "\\[").replace("]", "\\]") in paper for line in lines)
+    assert [row[:2] for row in table.rows] == [
+        (f"1. {TURNED.what}", "15.2 mm (0.598 in)"),
+        (f"2. {MOVED.what}", "15.1 mm (0.594 in)"),
+    ]
+    assert {sight.points for sight in table.sights if sight} == {sample.GAPS[0].points}, "a row flies to the gap"
+    assert turned == Bullets(
+        (
+            "primary 1, step 1: length 60.000 becomes 61.234",
+            "primary 1, step 2: rotation 100.0000° becomes 102.5000°",
+        )
+    )
+    was_and_is = "[0.000, 0.000, 0.000] becomes [0.000, 0.000, 8.000]"
+    assert moved == Bullets((f"collector main, origin of its plane: {was_and_is}",))
+    assert str(nothing).startswith("Nothing was found to help.")
+    assert "step 1: length 60.000 becomes 61.234" in report_markdown(helped(), "1")
 
 
 def test_lengths_are_written_in_the_digits_of_a_file_in_inches() -> None:
-    rows = help_rows(report_of(helped("in"), "1"))
-    assert rows[0].changes[0][3][0] == f"primary 1, step 1, length: {60 / 25.4:.5f} becomes {61.2345 / 25.4:.5f}"
+    [section] = helps_section(report_of(helped("in"), "1"))
+    written = f"primary 1, step 1: length {60 / 25.4:.5f} becomes {61.2345 / 25.4:.5f}"
+    assert any(isinstance(block, Bullets) and written in block.lines[0] for block in section.blocks)
 
 
 def test_report_json_keeps_the_schema_and_all_figures() -> None:

@@ -1,44 +1,58 @@
-"""What would help, said: on the terminal, on paper, and as rows for a page."""
+"""What would help, said: in lines for the terminal, as a section for paper and page."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from itertools import groupby
 
-from headergen.outputs.report.records.help import GapThenRecord, HelpRecord, SuggestionRecord
+from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord
+from headergen.outputs.report.records.help import (
+    GapThenRecord,
+    HelpRecord,
+    NewAngleRecord,
+    NewLengthRecord,
+    SuggestionRecord,
+)
 from headergen.outputs.report.records.report import Report
 from headergen.outputs.report.said import degrees
-from headergen.words.numbers import INCH, in_units
+from headergen.outputs.report.sections import Block, Bullets, Section, Sight, Strong, Table
+from headergen.words.numbers import INCH, both, in_units
 from headergen.words.say import capital
 
+TITLE = "What would help"
 TOLD = 2  # of the other gaps that get smaller, in a line
 TRIED = 3  # of what did not help, in a line
 
 
-@dataclass(frozen=True)
-class HelpRow:
-    """A gap that is too small, and for each change what it is, the gap it gives, what it costs, and what of the spec
-    is to be changed for it, line by line. `nothing`: what was tried, where nothing was found."""
-
-    title: str
-    changes: tuple[tuple[str, str, str, tuple[str, ...]], ...]
-    nothing: str = ""
+def helps_section(report: Report) -> Iterator[Section]:
+    """For each gap that is too small what would help, what that costs, and what is then to be written into the spec."""
+    if report.helps:
+        note = "Each change was put in, the rest of its path closed anew at its length, and all measured and judged."
+        yield Section(TITLE, (note, *(block for each in report.helps for block in _blocks(report, each))))
 
 
-def help_rows(report: Report) -> tuple[HelpRow, ...]:
-    """The gaps of a report that are too small with what would help, lengths in the job's unit."""
+def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
     units = report.shop_units
-    return tuple(
-        HelpRow(
-            help_title(each, units),
-            tuple(
-                (one.what, _length(one.gap_mm, units), say_costs(one, each, units), tuple(spec_lines(one, units)))
-                for one in each.suggestions
-            ),
-            say_nothing(each),
-        )
-        for each in report.helps
-    )
+    yield Strong(help_title(each, units))
+    if not each.suggestions:
+        yield say_nothing(each)
+        return
+    rows = [
+        (f"{number}. {one.what}", both(units, one.gap_mm), capital(say_costs(one, each, units)))
+        for number, one in enumerate(each.suggestions, 1)
+    ]
+    yield Table(("Change", "Gap then", "What it costs"), rows, [_sight(report, each)] * len(rows))
+    for number, one in enumerate(each.suggestions, 1):
+        yield f"Change {number} in the spec:"
+        yield Bullets(tuple(spec_lines(one, units)))
+
+
+def _sight(report: Report, each: HelpRecord) -> Sight | None:
+    """Where the gap is."""
+    of_runs = [gap for gap in report.gaps if gap.together == each.together]
+    gaps: list[GapRecord | PartGapRecord] = [*of_runs, *report.part_gaps]
+    found = next((gap for gap in gaps if (gap.a, gap.b) == (each.a, each.b)), None)
+    return None if found is None else Sight(found.points_mm, found.gap_mm)
 
 
 def help_title(each: HelpRecord, units: str) -> str:
@@ -78,16 +92,18 @@ def say_nothing(each: HelpRecord) -> str:
 
 
 def spec_lines(one: SuggestionRecord, units: str) -> Iterator[str]:
-    """What to write into the spec, a value a line."""
+    """What to write into the spec: each place of a collector, each step of a path."""
     for place in one.places:
         before, after = (", ".join(_exact(x, units) for x in at) for at in (place.before_mm, place.after_mm))
         yield f"collector {place.collector}, origin of its plane: [{before}] becomes [{after}]"
-    for value in one.values:
-        where = f"{value.run}, step {value.step}, {value.what}"
-        if value.what == "length":
-            yield f"{where}: {_exact(value.before_mm, units)} becomes {_exact(value.after_mm, units)}"
-        else:
-            yield f"{where}: {degrees(value.before_deg, 4)} becomes {degrees(value.after_deg, 4)}"
+    for (run, step), values in groupby(one.values, key=lambda each: (each.run, each.step)):
+        yield f"{run}, step {step}: {', '.join(_becomes(each, units) for each in values)}"
+
+
+def _becomes(value: NewLengthRecord | NewAngleRecord, units: str) -> str:
+    if value.what == "length":
+        return f"length {_exact(value.before_mm, units)} becomes {_exact(value.after_mm, units)}"
+    return f"{value.what} {degrees(value.before_deg, 4)} becomes {degrees(value.after_deg, 4)}"
 
 
 def _gap_then(gap: GapThenRecord, each: HelpRecord, units: str) -> str:

@@ -34,6 +34,7 @@ from headergen.outputs.report.evidence import (
     toned_tubes,
 )
 from headergen.outputs.report.figures.svg import said_length
+from headergen.outputs.report.helpful import TITLE, helps_section
 from headergen.outputs.report.paper import sections_of
 from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord
 from headergen.outputs.report.records.report import Report, report_of
@@ -109,16 +110,17 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
 def _sections(
     result: Result, report: Report, evidence: Evidence, tubes: Sequence[Toned], looks: Looks
 ) -> Iterator[PageSection]:
-    """All evidence, in its order; the cautions last."""
+    """What would help, then all evidence in its order; the cautions last."""
     header, chassis = result.header, [each.mesh for each in looks.shown if each.group == "chassis"]
     head, _, *paper = sections_of(report)
     cautions = paper.pop()
+    yield from from_paper(list(helps_section(report)), left_out=())
     yield gaps_section(report, tubes, chassis, looks.direction)
     yield along_section(report, header, evidence.along)
     yield from collector_sections(header)
     yield from banks_section(header, evidence)
     facts = tuple(block for block in head.blocks if not isinstance(block, Strong))
-    yield from from_paper([*paper, Section("The job", facts), cautions], left_out=())
+    yield from from_paper([*paper, Section("The job", facts), cautions], left_out=(TITLE,))
 
 
 def _scale() -> Iterator[dict[str, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from headergen.outputs.report.helpful import help_rows
+from headergen.outputs.report.helpful import helps_section
 from headergen.outputs.report.kinds.boss import bosses_section
 from headergen.outputs.report.kinds.collector import collectors_section
 from headergen.outputs.report.kinds.fitted import fitted_section
@@ -45,7 +45,7 @@ def sections_of(report: Report) -> Iterator[Section]:
     units = report.shop_units
     yield _head(report)
     yield _findings(report)
-    yield from _helps(report)
+    yield from helps_section(report)
     yield Section("Primaries", tuple(_primaries(report.runs, units)))
     yield from _meshes(report)
     yield Section("Gaps", (*_gaps(report), *_part_gaps(report), *_second_opinions(report)))
@@ -79,22 +79,6 @@ def _head(report: Report) -> Section:
 def _findings(report: Report) -> Section:
     rows = [(finding.level.upper(), finding.message) for finding in report.findings]
     return Section("Findings", (Table(("Level", "What"), rows) if rows else "None.",))
-
-
-def _helps(report: Report) -> Iterator[Section]:
-    """What would help where a gap is too small, and what is then to be written into the spec."""
-    rows = help_rows(report)
-    blocks: list[Block] = []
-    for row in rows:
-        blocks.append(Strong(row.title))
-        for what, gap, costs, lines in row.changes:
-            blocks.append(f"{what}: gap {gap}, {costs}. In the spec:")
-            blocks.append(Bullets(lines))
-        if row.nothing:
-            blocks.append(row.nothing)
-    if rows:
-        note = "Each change was put in, the rest of its path closed anew at its length, and all measured and judged."
-        yield Section("What would help", (note, *blocks))
 
 
 def _primaries(runs: Sequence[RunRecord], units: str) -> Iterator[Block]:
