@@ -134,16 +134,19 @@ def _planned(header: Header, report: Report) -> Shop | Missing:
 def _make_bench(
     folder: Path, header: Header, plan: Shop | Missing, said: tuple[SignOff, tuple[ShownMesh, ...]]
 ) -> NotMade:
-    """shop.json, its tables and the sheets of a plan."""
+    """shop.json, its tables, the page and the sheets of a plan."""
     from headergen.jobs.outcome import Missing
     from headergen.jobs.pages import jpeg_of
     from headergen.jobs.picture import PICTURE_FILE
     from headergen.outputs.shop import write_shop
+    from headergen.outputs.shop.screens import FILE as SCREENS
+    from headergen.outputs.shop.screens import write_screens
     from headergen.outputs.shop.sheets import FILE, write_sheets
 
     if isinstance(plan, Missing):
         return (plan,)
     write_shop(folder, header, plan, __version__)
+    write_screens(folder / SCREENS, header, plan, said[0], __version__)
     write_sheets(folder / FILE, header, plan, *said, jpeg_of(folder / PICTURE_FILE))
     return ()
 

@@ -1,4 +1,4 @@
-"""One HTML file that needs nothing else: a template, its style, its scripts, three.js and the data it draws."""
+"""One HTML file that needs nothing else: a template, its style, its scripts and its data; three.js where it draws."""
 
 from __future__ import annotations
 
@@ -10,22 +10,33 @@ from typing import Any
 from headergen.show.three import three_js
 
 SHARED = Path(__file__).with_name("templates")
-SCRIPTS = ("page.js", "scene.js")  # what every page has before its own
+SCRIPT, VIEW = "page.js", "scene.js"  # what every page has before its own; what one that draws has after that
 
 
-def page(folder: Path, name: str, content: Mapping[str, Any], data: Mapping[str, Any], scripts: Sequence[str]) -> str:
+def page(
+    folder: Path,
+    name: str,
+    content: Mapping[str, Any],
+    data: Mapping[str, Any],
+    scripts: Sequence[str],
+    draws: bool = True,
+) -> str:
     """The page that the template `name` in `folder` makes of `content`; `data` is plain data for its `scripts`.
 
-    Every value is escaped. Raises ViewerError when three.js cannot be had.
+    Every value is escaped. `draws`: it shows meshes, and has three.js for that. Raises ViewerError when three.js is
+    asked for and cannot be had.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
     loader = FileSystemLoader([folder, SHARED])
     environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    read = [Markup(_text(SHARED / each)) for each in SCRIPTS] + [Markup(_text(folder / each)) for each in scripts]
+    shared = (SCRIPT, VIEW) if draws else (SCRIPT,)
+    files = [*(SHARED / each for each in shared), *(folder / each for each in scripts)]
+    read = [Markup(_text(file)) for file in files]
+    three = Markup(_three()) if draws else ""
     made = environment.get_template(name).render(
-        **content, data=data, scripts=read, three=Markup(_three()), style=Markup(_text(SHARED / "page.css"))
+        **content, data=data, scripts=read, three=three, style=Markup(_text(SHARED / "page.css"))
     )
     return made if made.endswith("\n") else made + "\n"
 

@@ -10,10 +10,15 @@ def decimal(value: float, digits: int) -> str:
     return f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
 
 
+def fixed(value: float, digits: int, sign: str = "") -> str:
+    """A number to so many decimals, as the display of a tool has it: no sign before zero; `sign` may be "+"."""
+    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+
+
 def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
     """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
     value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
-    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+    return fixed(value, digits, sign)
 
 
 def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str:

@@ -55,7 +55,7 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
     wanted |= {f"{part}.{kind}" for part in parts for kind in ("step", "stl")}
     wanted |= {"flange.dxf", "outlet_ring_main.dxf"}
     wanted |= {"header.step", "header.glb", "header_cad.py", "picture.png", "report.json", "report.md", "manifest.json"}
-    wanted |= {"preview.html", "report.html", "sign_off.pdf", "sign_off.json", "shop.json", "sheets.pdf"}
+    wanted |= {"preview.html", "report.html", "sign_off.pdf", "sign_off.json", "shop.json", "shop.html", "sheets.pdf"}
     wanted |= {f"shop/{table}.csv" for table in ("steps", "lengths", "pieces", "cuts", "turns", "bench", "order")}
     assert {path.relative_to(built).as_posix() for path in built.rglob("*") if path.is_file()} == wanted
     manifest = json.loads((built / "manifest.json").read_text(encoding="utf-8"))

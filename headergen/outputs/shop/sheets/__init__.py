@@ -9,6 +9,7 @@ from typing import Any
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
+from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
 from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph
@@ -17,13 +18,6 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
 FILE = "sheets.pdf"
-CAUTIONS = (
-    "Welding gives off fume and light that harm eyes, skin and lungs: ventilate, extract at the arc, and shield.",
-    "Argon for purging puts out the air in a small or low room without a smell: keep the room open and aired.",
-    "Deburr every cut, and clean with what leaves no chlorine; some cleaners give off poison under an arc.",
-    "Fuel and brake lines near a hot header need room and shields by the local rules. Where those, the makers' manuals "
-    "or a licensed practitioner ask for more than these sheets, follow them.",
-)
 
 
 def write_sheets(
@@ -63,7 +57,7 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     from reportlab.lib.utils import ImageReader
 
     yield paragraph(f"{facts.title}: shop sheets", 20, bold=True)
-    clear = "Clear of what was checked." if facts.clear else "NOT CLEAR: read the report before anything is cut."
+    clear = "Clear of what was checked." if facts.clear else NOT_CLEAR
     yield paragraph(clear, 14, bold=True)
     if picture is not None:
         image = ImageReader(io.BytesIO(picture))

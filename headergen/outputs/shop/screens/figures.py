@@ -1,0 +1,64 @@
+"""Figures of a screen: each is one value of shop.json, rounded as the tool at hand shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from headergen.outputs.shop.tables import SIXTY_FOURTH
+from headergen.words.numbers import decimal, fixed, in_units
+
+
+@dataclass(frozen=True)
+class Figure:
+    """`at`: where its value stands in shop.json, as a JSON pointer (RFC 6901)."""
+
+    label: str
+    said: str
+    unit: str
+    at: str
+
+
+def value_at(data: Any, at: str) -> Any:
+    """What a JSON pointer leads to; no key of shop.json needs an escape. Raises KeyError or IndexError for nothing."""
+    for key in at.split("/")[1:]:
+        data = data[int(key)] if isinstance(data, list) else data[key]
+    return data
+
+
+def figure(data: Any, at: str, label: str, sign: str = "") -> Figure:
+    """A length in the unit of the job, or an angle to a tenth of a degree, as a digital level shows it."""
+    value = value_at(data, at)
+    if at.endswith("_deg"):
+        return Figure(label, fixed(value, 1, sign), "°", at)
+    units = data["shop_units"]
+    return Figure(label, in_units(value, units, 1, sign), units, at)
+
+
+def figures(
+    data: Any, within: str, labels: Iterable[tuple[str, str]], signed: Iterable[str] = ()
+) -> tuple[Figure, ...]:
+    """Several of one record, by key and label; without those that the record has not."""
+    record, signed = value_at(data, within), tuple(signed)
+    return tuple(
+        figure(data, f"{within}/{key}", label, "+" if key in signed else "")
+        for key, label in labels
+        if record[key] is not None
+    )
+
+
+def without_sign(data: Any, at: str, label: str) -> Figure:
+    """An angle whose direction is said in words."""
+    return Figure(label, fixed(abs(value_at(data, at)), 1), "°", at)
+
+
+def arcs(data: Any, at: str) -> tuple[Figure, Figure]:
+    """An arc for both rules that may be at hand, in whatever unit the job is."""
+    value = value_at(data, at)
+    sixty_fourths = Figure("arc outside", f"{round(value / SIXTY_FOURTH)}/64", "in", at)
+    return Figure("arc outside", fixed(value, 1), "mm", at), sixty_fourths
+
+
+def amount(data: Any, at: str, label: str, unit: str) -> Figure:
+    return Figure(label, decimal(value_at(data, at), 1), unit, at)

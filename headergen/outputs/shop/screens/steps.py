@@ -1,0 +1,182 @@
+"""The screens of the bench, of what shop.json says: one for every piece that is added, and one a finished tube."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from headergen.outputs.shop.screens.figures import Figure, amount, arcs, figure, figures, value_at, without_sign
+from headergen.words.say import capital
+
+SEEN = "seen looking from the flange along the tube"
+SAW = (
+    ("outside_mm", "outside"),
+    ("inside_mm", "inside"),
+    ("angle_deg", "of the bend"),
+    ("chord_outside_mm", "chord outside"),
+    ("chord_inside_mm", "chord inside"),
+    ("leave_on_mm", "leave on"),
+)
+ACROSS = (("middle_mm", "net line at"), ("leave_on_mm", "leave on"))
+BEND = (
+    ("first_straight_mm", "straight first"),
+    ("angle_deg", "bend"),
+    ("last_straight_mm", "straight last"),
+    ("radius_mm", "CLR"),
+)
+STRAIGHT = (("first_straight_mm", "net length"),)
+TABLE = (
+    ("along_mm", "along"),
+    ("offset_left_mm", "to the left"),
+    ("height_mm", "above"),
+    ("lean_deg", "leans"),
+)
+DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg", "lean"))
+
+
+@dataclass(frozen=True)
+class Group:
+    """What is done in one go: words, the figures for it, and words that go with those."""
+
+    title: str
+    said: str = ""
+    figures: tuple[Figure, ...] = ()
+    after: str = ""
+
+
+@dataclass(frozen=True)
+class Screen:
+    """`name`: its own in the page, for its address and its tick."""
+
+    name: str
+    tube: str
+    title: str
+    tick: str
+    groups: tuple[Group, ...]
+
+
+def buy(data: Any) -> Iterator[tuple[str, str, Figure]]:
+    """What, of which size, how many; what is on hand already is not bought."""
+    for k, line in enumerate(data["order"]):
+        if line["quantity"]:
+            yield capital(line["what"]), line["size"], amount(data, f"/order/{k}/quantity", "to buy", line["unit"])
+
+
+def screens(data: Any) -> Iterator[Screen]:
+    """In the order of work: along each tube from where it begins."""
+    for k, run in enumerate(data["runs"]):
+        for number in range(len(run["pieces"])):
+            yield _added(data, k, number)
+        yield _finished(data, k)
+
+
+def _added(data: Any, k: int, number: int) -> Screen:
+    """The screen of a piece; the one before the first is the flange, or the outlet that a tube starts from."""
+    run = data["runs"][k]
+    joints = len(run["joints"])
+    title = f"Joint {number} of {joints}" if number else f"First piece; {joints} joints follow"
+    groups = [_pieces(data, k, number), *_saws(data, k, number), *_turn(data, k, number), *_check(data, k, number)]
+    trouble = run["joints"][number - 1]["trouble"] if number else ""
+    if trouble:
+        groups.insert(0, Group("Take care", capital(trouble) + "."))
+    tick = f"Joint {number} is tacked" if number else "First piece is on"
+    return Screen(f"tube-{k + 1}-piece-{number + 1}", capital(run["name"]), title, tick, tuple(groups))
+
+
+def _pieces(data: Any, k: int, number: int) -> Group:
+    within = f"/runs/{k}/pieces/{number}"
+    pieces = data["runs"][k]["pieces"]
+    piece = pieces[number]
+    before = f"On the tube: piece {pieces[number - 1]['piece']}, {pieces[number - 1]['kind']}." if number else ""
+    labels = BEND if piece["kind"] == "bend" else STRAIGHT
+    after = [_out_of(data, piece)]
+    if not piece["clampable"]:
+        after.append("No clamp holds it: cut it lying flat.")
+    return Group(f"Add piece {piece['piece']}: {piece['kind']}", before, figures(data, within, labels), " ".join(after))
+
+
+def _out_of(data: Any, piece: Any) -> str:
+    if piece["item"] is None:
+        return "It is not in the stock list."
+    item = data["stock"][piece["item"] - 1]
+    return f"Out of item {item['item']}, a {item['kind']} {'on hand' if item['on_hand'] else 'to buy'}."
+
+
+def _saws(data: Any, k: int, number: int) -> Iterator[Group]:
+    for m, mark in enumerate(data["runs"][k]["pieces"][number]["saw"]):
+        is_arc = mark["chord_outside_mm"] is not None
+        within = f"/runs/{k}/pieces/{number}/saw/{m}"
+        origin = "the bar" if mark["measured_from"] == "bar" else f"its {mark['measured_from']}"
+        said = f"From the end of {origin}, along the tube{'; chords from where that leg ends' if is_arc else ''}."
+        labels = [(key, label) for key, label in (SAW if is_arc else ACROSS) if key != "leave_on_mm" or mark[key]]
+        if is_arc and mark["leave_on_deg"]:
+            labels.append(("leave_on_deg", "leave on"))
+        where = "the length" if mark["measured_from"] == "bar" else f"its {_END[mark['end']]} end"
+        yield Group(f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
+
+
+_END = {"start": "first", "end": "last"}
+
+
+def _turn(data: Any, k: int, number: int) -> Iterator[Group]:
+    run = data["runs"][k]
+    piece = run["pieces"][number]
+    marks = [(t, mark) for t, mark in enumerate(run["turns"]) if mark["piece"] == piece["piece"]]
+    if not marks:
+        yield Group("Turn", "None: a straight has no plane. Set it square.")
+    for t, mark in marks:
+        within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
+        before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else "x of the flange"
+        turned = without_sign(data, f"{within}/angle_deg", way)
+        level = figure(data, f"{within}/level_deg", "level shows", "+")
+        shown = (*arcs(data, f"{within}/arc_mm"), turned, level)
+        yield Group("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark))
+
+
+def _levelled(mark: Any) -> str:
+    """How the tube lies when a level shows its angle, and which of two turns with that angle it is."""
+    shows = "a level across the new bend's plane shows this, up being +; seen from above it bends"
+    if mark["turns_from"]:
+        return f"With the bend of piece {mark['turns_from']} flat and turning left, {shows} {mark['bends']}."
+    side = "to the left" if mark["bends"] == "to the same side" else "to the right"
+    return f"With x of the flange level and pointing left, {shows} {side}."
+
+
+def _way(degrees: float) -> str:
+    """As it is said of an angle that is shown to a tenth of a degree."""
+    return "no turn" if degrees == 0 else "clockwise" if degrees > 0 else "counter-clockwise"
+
+
+def _check(data: Any, k: int, number: int) -> Iterator[Group]:
+    run = data["runs"][k]
+    for b, each in enumerate(run["bench"]):
+        if each["piece"] == run["pieces"][number]["piece"]:
+            said = (
+                f"Lay the bend of piece {each['flat']} flat, turning left. From where it begins, the middle of the far "
+                "end is:"
+            )
+            yield Group("Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",)))
+
+
+def _finished(data: Any, k: int) -> Screen:
+    run = data["runs"][k]
+    within = f"/runs/{k}"
+    said = "From the middle of where it starts, on the flange face or its outlet, to the middle of its end:"
+    lean = "The lean is between the end's direction and straight out."
+    lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
+    groups = (
+        Group("The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
+        Group("Lengths", "", figures(data, within, lengths)),
+    )
+    return Screen(f"tube-{k + 1}-finished", capital(run["name"]), "Finished", f"{capital(run['name'])} agrees", groups)
+
+
+def counts(data: Any) -> tuple[Figure, ...]:
+    """How much work it is."""
+    labels = (
+        ("joints", "joints"),
+        ("arc_cuts", "ends cut inside an arc"),
+        ("not_clampable", "pieces cut lying flat"),
+    )
+    return tuple(Figure(label, str(value_at(data, f"/figures/{key}")), "", f"/figures/{key}") for key, label in labels)

@@ -1,0 +1,215 @@
+"""The bench on a phone: its figures are those of shop.json, its ticks stay, and it needs no scripts and no storage."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import lxml.html
+import pytest
+
+from headergen.checks.sign_off import sign_off
+from headergen.model import Header, Shop
+from headergen.model.sign_off import SignOff
+from headergen.outputs.shop import shop_data
+from headergen.outputs.shop.cautions import CAUTIONS
+from headergen.outputs.shop.screens import write_screens
+from headergen.pipeline import bench, check
+from headergen.words.numbers import in_units
+from tests.pages.browser import PHONE, opened, running
+
+SPEC = Path(__file__).parents[2] / "specs" / "bogbean.yaml"
+MOST_BYTES = 400_000
+AT_HAND = """() => [...document.querySelectorAll(".screen.shown a, .screen.shown label, .screen.shown button")]
+  .map(each => [each.innerText, each.getBoundingClientRect().height, each.getBoundingClientRect().width])"""
+Job = tuple[Header, Shop, SignOff]
+
+
+@pytest.fixture(scope="module")
+def job() -> Job:
+    result = check(SPEC).result
+    return result.header, bench(result.header), replace(sign_off(result, "bcdfghjkmnpq"), clear=True)
+
+
+def written(job: Job, folder: Path, units: str = "mm", **facts: Any) -> tuple[Path, Any]:
+    """The page, and what shop.json says beside it."""
+    header, shop, said = job
+    header = replace(header, draft=replace(header.draft, units=units))
+    file = folder / "shop.html"
+    write_screens(file, header, shop, replace(said, **facts), "1.0")
+    return file, json.loads(json.dumps(shop_data(header, shop, "1.0")))
+
+
+@pytest.fixture(scope="module")
+def page_file(job: Job, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(job, tmp_path_factory.mktemp("shop"))[0]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with running() as found:
+        yield found
+
+
+def value_of(data: Any, pointer: str) -> Any:
+    for key in pointer.strip("/").split("/"):
+        data = data[int(key)] if key.isdigit() else data[key]
+    return data
+
+
+def figures_of(file: Path) -> list[tuple[str, str]]:
+    """Where each figure says it stands in shop.json, and how it is written."""
+    found = lxml.html.parse(str(file)).xpath("//*[contains(@class, 'figure')]")
+    return [(each.get("data-at"), each.text_content()) for each in found]
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_every_figure_stands_in_shop_json(job: Job, tmp_path: Path, units: str) -> None:
+    file, data = written(job, tmp_path, units)
+    found = figures_of(file)
+    assert len(found) > 100
+    for at, said in found:
+        value = value_of(data, at)
+        if at.endswith("arc_mm"):
+            wanted = {in_units(value, "mm"), f"{round(value / 25.4 * 64)}/64"}
+        elif at.endswith("level_deg") or ("/bench/" in at and at.endswith("lean_deg")):
+            wanted = {in_units(value, "mm", 1, "+")}
+        elif at.endswith("_deg"):
+            wanted = {in_units(abs(value), "mm")}
+        elif at.endswith("_mm"):
+            wanted = {in_units(value, units)}
+        else:
+            wanted = {f"{value:g}"}
+        assert said in wanted, at
+
+
+def test_no_mark_of_a_tube_is_left_out(job: Job, tmp_path: Path) -> None:
+    """Turns three ways, saw lines, heights, and the finished tube."""
+    file, data = written(job, tmp_path)
+    found = {at for at, _ in figures_of(file)}
+    wanted = set()
+    for r, run in enumerate(data["runs"]):
+        for t in range(len(run["turns"])):
+            wanted |= {f"/runs/{r}/turns/{t}/{key}" for key in ("arc_mm", "angle_deg", "level_deg")}
+        for b in range(len(run["bench"])):
+            keys = ("along_mm", "offset_left_mm", "height_mm", "lean_deg")
+            wanted |= {f"/runs/{r}/bench/{b}/{key}" for key in keys}
+        for p, piece in enumerate(run["pieces"]):
+            for m, mark in enumerate(piece["saw"]):
+                is_arc = mark["chord_outside_mm"] is not None
+                keys = ("outside_mm", "inside_mm", "chord_outside_mm", "angle_deg") if is_arc else ("middle_mm",)
+                wanted |= {f"/runs/{r}/pieces/{p}/saw/{m}/{key}" for key in keys}
+        wanted |= {f"/runs/{r}/finished/{key}" for key in ("out_mm", "x_mm", "y_mm", "lean_deg")}
+    assert wanted - found == set()
+
+
+def test_a_direction_is_that_of_its_sign(job: Job, tmp_path: Path) -> None:
+    """Positive is clockwise, seen looking from the flange along the tube."""
+    file, data = written(job, tmp_path)
+    tiles = lxml.html.parse(str(file)).xpath("//span[contains(@data-at, '/turns/')][contains(@data-at, 'angle_deg')]")
+    assert len(tiles) == sum(len(run["turns"]) for run in data["runs"])
+    for tile in tiles:
+        way = tile.getparent().getprevious().text_content()
+        assert way == ("clockwise" if value_of(data, tile.get("data-at")) > 0 else "counter-clockwise")
+
+
+def test_it_is_small_and_has_nobody_elses_code(page_file: Path) -> None:
+    text = page_file.read_text(encoding="utf-8")
+    assert len(text) < MOST_BYTES
+    for word in ("THREE", "@license", "http:", "https:", "@import", "url("):
+        assert word not in text
+
+
+def test_not_clear_stands_on_every_screen(job: Job, tmp_path: Path) -> None:
+    for clear in (True, False):
+        file, _ = written(job, tmp_path, clear=clear)
+        screens = lxml.html.parse(str(file)).xpath("//section")
+        assert len(screens) > 10
+        assert all(("NOT CLEAR" in each.text_content()) is not clear for each in screens)
+        for caution in CAUTIONS:
+            assert caution in screens[0].text_content()
+
+
+def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, PHONE) as page:
+        names = page.evaluate("[...document.querySelectorAll('.screen')].map(each => each.id)")
+        for name in names:
+            assert page.locator(".screen:visible").count() == 1 and page.locator(f"#{name}").is_visible()
+            assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "nothing stands out to the side"
+            small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
+            assert small == []
+            if name != "start":
+                page.locator(f"#{name} nav a").last.tap()
+            else:
+                page.locator("#go-on").tap()
+            page.wait_for_timeout(20)
+        assert page.locator("#start").is_visible(), "after the last tube it begins again"
+        sizes = "[...document.querySelectorAll('.figure')].map(each => parseFloat(getComputedStyle(each).fontSize))"
+        assert min(page.evaluate(sizes)) >= 28
+
+
+def test_ticks_stay_for_this_job_and_no_other(browser: Any, job: Job, tmp_path: Path) -> None:
+    file, _ = written(job, tmp_path)
+    with opened(browser, file, PHONE) as page:
+        page.locator("#go-on").tap()
+        page.locator(".screen:visible .tick").tap()
+        page.reload()
+        assert page.locator(".screen:visible [data-tick]").is_checked()
+        page.evaluate("location.hash = 'start'")
+        page.get_by_text("Go on where it was left").tap()
+        assert not page.locator(".screen:visible [data-tick]").is_checked(), "the first that is open"
+        written(job, tmp_path, revision="B")
+        page.reload()
+        assert page.locator("[data-tick]:checked").count() == 0
+
+
+def test_it_works_where_the_browser_keeps_nothing(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, PHONE) as page:
+        page.add_init_script(REFUSES)
+        page.reload()
+        page.locator("#go-on").tap()
+        page.locator(".screen:visible .tick").tap()
+        page.locator(".screen:visible nav a").last.tap()
+        page.locator(".screen:visible nav a").first.tap()
+        assert page.locator(".screen:visible [data-tick]").is_checked()
+
+
+REFUSES = """Object.defineProperty(window, "localStorage", {
+  get() { throw new DOMException("no", "SecurityError"); },
+});"""
+WAKE = """window.asked = []; Object.defineProperty(navigator, "wakeLock", { value: { request: async (kind) => {
+  window.asked.push(kind);
+  return { released: false, async release() { this.released = true; window.asked.push("released"); } };
+} } });"""
+
+
+def test_the_screen_is_kept_awake_as_long_as_the_switch_says(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, PHONE) as page:
+        page.add_init_script(WAKE)
+        page.reload()
+        assert page.evaluate("window.asked") == ["screen"]
+        page.get_by_text("Keep the screen awake", exact=True).tap()
+        assert page.evaluate("window.asked") == ["screen", "released"]
+        page.reload()
+        assert page.evaluate("window.asked") == [], "the switch stays as it was left"
+
+
+def test_a_browser_that_cannot_keep_awake_is_said(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, PHONE) as page:
+        page.add_init_script("delete Navigator.prototype.wakeLock")
+        page.reload()
+        assert not page.get_by_text("Keep the screen awake", exact=True).is_visible()
+        assert page.get_by_text("This browser cannot keep the screen awake").is_visible()
+
+
+def test_without_scripts_all_stands_one_after_another(browser: Any, page_file: Path) -> None:
+    with opened(browser, page_file, PHONE, java_script_enabled=False) as page:
+        screens = page.locator(".screen")
+        assert screens.count() > 10
+        assert all(screens.nth(k).is_visible() for k in range(screens.count()))
+        assert not page.get_by_text("Keep the screen awake", exact=True).is_visible(), "it would do nothing"
+        box = page.locator("nav").first.bounding_box()
+        assert box is not None and box["y"] > PHONE[1], "it lies over nothing"
