@@ -11,7 +11,7 @@ from headergen.words.numbers import decimal, fixed, in_units
 
 
 @dataclass(frozen=True)
-class Figure:
+class Reading:
     """`at`: where its value stands in shop.json, as a JSON pointer (RFC 6901)."""
 
     label: str
@@ -27,18 +27,18 @@ def value_at(data: Any, at: str) -> Any:
     return data
 
 
-def figure(data: Any, at: str, label: str, sign: str = "") -> Figure:
+def figure(data: Any, at: str, label: str, sign: str = "") -> Reading:
     """A length in the unit of the job, or an angle to a tenth of a degree, as a digital level shows it."""
     value = value_at(data, at)
     if at.endswith("_deg"):
-        return Figure(label, fixed(value, 1, sign), "°", at)
+        return Reading(label, fixed(value, 1, sign), "°", at)
     units = data["shop_units"]
-    return Figure(label, in_units(value, units, 1, sign), units, at)
+    return Reading(label, in_units(value, units, 1, sign), units, at)
 
 
 def figures(
     data: Any, within: str, labels: Iterable[tuple[str, str]], signed: Iterable[str] = ()
-) -> tuple[Figure, ...]:
+) -> tuple[Reading, ...]:
     """Several of one record, by key and label; without those that the record has not."""
     record, signed = value_at(data, within), tuple(signed)
     return tuple(
@@ -48,17 +48,17 @@ def figures(
     )
 
 
-def without_sign(data: Any, at: str, label: str) -> Figure:
+def without_sign(data: Any, at: str, label: str) -> Reading:
     """An angle whose direction is said in words."""
-    return Figure(label, fixed(abs(value_at(data, at)), 1), "°", at)
+    return Reading(label, fixed(abs(value_at(data, at)), 1), "°", at)
 
 
-def arcs(data: Any, at: str) -> tuple[Figure, Figure]:
+def arcs(data: Any, at: str) -> tuple[Reading, Reading]:
     """An arc for both rules that may be at hand, in whatever unit the job is."""
     value = value_at(data, at)
-    sixty_fourths = Figure("arc outside", f"{round(value / SIXTY_FOURTH)}/64", "in", at)
-    return Figure("arc outside", fixed(value, 1), "mm", at), sixty_fourths
+    sixty_fourths = Reading("arc outside", f"{round(value / SIXTY_FOURTH)}/64", "in", at)
+    return Reading("arc outside", fixed(value, 1), "mm", at), sixty_fourths
 
 
-def amount(data: Any, at: str, label: str, unit: str) -> Figure:
-    return Figure(label, decimal(value_at(data, at), 1), unit, at)
+def amount(data: Any, at: str, label: str, unit: str) -> Reading:
+    return Reading(label, decimal(value_at(data, at), 1), unit, at)

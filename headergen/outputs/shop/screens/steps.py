@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.outputs.shop.screens.figures import Figure, amount, arcs, figure, figures, value_at, without_sign
+from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
 from headergen.words.say import capital
 
 SEEN = "seen looking from the flange along the tube"
@@ -36,12 +36,12 @@ DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg"
 
 
 @dataclass(frozen=True)
-class Group:
+class WorkStep:
     """What is done in one go: words, the figures for it, and words that go with those."""
 
     title: str
     said: str = ""
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[Reading, ...] = ()
     after: str = ""
 
 
@@ -53,10 +53,10 @@ class Screen:
     tube: str
     title: str
     tick: str
-    groups: tuple[Group, ...]
+    groups: tuple[WorkStep, ...]
 
 
-def buy(data: Any) -> Iterator[tuple[str, str, Figure]]:
+def buy(data: Any) -> Iterator[tuple[str, str, Reading]]:
     """What, of which size, how many; what is on hand already is not bought."""
     for k, line in enumerate(data["order"]):
         if line["quantity"]:
@@ -79,12 +79,12 @@ def _added(data: Any, k: int, number: int) -> Screen:
     groups = [_pieces(data, k, number), *_saws(data, k, number), *_turn(data, k, number), *_check(data, k, number)]
     trouble = run["joints"][number - 1]["trouble"] if number else ""
     if trouble:
-        groups.insert(0, Group("Take care", capital(trouble) + "."))
+        groups.insert(0, WorkStep("Take care", capital(trouble) + "."))
     tick = f"Joint {number} is tacked" if number else "First piece is on"
     return Screen(f"tube-{k + 1}-piece-{number + 1}", capital(run["name"]), title, tick, tuple(groups))
 
 
-def _pieces(data: Any, k: int, number: int) -> Group:
+def _pieces(data: Any, k: int, number: int) -> WorkStep:
     within = f"/runs/{k}/pieces/{number}"
     pieces = data["runs"][k]["pieces"]
     piece = pieces[number]
@@ -93,7 +93,9 @@ def _pieces(data: Any, k: int, number: int) -> Group:
     after = [_out_of(data, piece)]
     if not piece["clampable"]:
         after.append("No clamp holds it: cut it lying flat.")
-    return Group(f"Add piece {piece['piece']}: {piece['kind']}", before, figures(data, within, labels), " ".join(after))
+    return WorkStep(
+        f"Add piece {piece['piece']}: {piece['kind']}", before, figures(data, within, labels), " ".join(after)
+    )
 
 
 def _out_of(data: Any, piece: Any) -> str:
@@ -103,7 +105,7 @@ def _out_of(data: Any, piece: Any) -> str:
     return f"Out of item {item['item']}, a {item['kind']} {'on hand' if item['on_hand'] else 'to buy'}."
 
 
-def _saws(data: Any, k: int, number: int) -> Iterator[Group]:
+def _saws(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     for m, mark in enumerate(data["runs"][k]["pieces"][number]["saw"]):
         is_arc = mark["chord_outside_mm"] is not None
         within = f"/runs/{k}/pieces/{number}/saw/{m}"
@@ -113,25 +115,25 @@ def _saws(data: Any, k: int, number: int) -> Iterator[Group]:
         if is_arc and mark["leave_on_deg"]:
             labels.append(("leave_on_deg", "leave on"))
         where = "the length" if mark["measured_from"] == "bar" else f"its {_END[mark['end']]} end"
-        yield Group(f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
+        yield WorkStep(f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
 
 
 _END = {"start": "first", "end": "last"}
 
 
-def _turn(data: Any, k: int, number: int) -> Iterator[Group]:
+def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     run = data["runs"][k]
     piece = run["pieces"][number]
     marks = [(t, mark) for t, mark in enumerate(run["turns"]) if mark["piece"] == piece["piece"]]
     if not marks:
-        yield Group("Turn", "None: a straight has no plane. Set it square.")
+        yield WorkStep("Turn", "None: a straight has no plane. Set it square.")
     for t, mark in marks:
         within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
         before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else "x of the flange"
         turned = without_sign(data, f"{within}/angle_deg", way)
         level = figure(data, f"{within}/level_deg", "level shows", "+")
         shown = (*arcs(data, f"{within}/arc_mm"), turned, level)
-        yield Group("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark))
+        yield WorkStep("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark))
 
 
 def _levelled(mark: Any) -> str:
@@ -148,7 +150,7 @@ def _way(degrees: float) -> str:
     return "no turn" if degrees == 0 else "clockwise" if degrees > 0 else "counter-clockwise"
 
 
-def _check(data: Any, k: int, number: int) -> Iterator[Group]:
+def _check(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     run = data["runs"][k]
     for b, each in enumerate(run["bench"]):
         if each["piece"] == run["pieces"][number]["piece"]:
@@ -156,7 +158,7 @@ def _check(data: Any, k: int, number: int) -> Iterator[Group]:
                 f"Lay the bend of piece {each['flat']} flat, turning left. From where it begins, the middle of the far "
                 "end is:"
             )
-            yield Group("Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",)))
+            yield WorkStep("Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",)))
 
 
 def _finished(data: Any, k: int) -> Screen:
@@ -166,17 +168,17 @@ def _finished(data: Any, k: int) -> Screen:
     lean = "The lean is between the end's direction and straight out."
     lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
     groups = (
-        Group("The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
-        Group("Lengths", "", figures(data, within, lengths)),
+        WorkStep("The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
+        WorkStep("Lengths", "", figures(data, within, lengths)),
     )
     return Screen(f"tube-{k + 1}-finished", capital(run["name"]), "Finished", f"{capital(run['name'])} agrees", groups)
 
 
-def counts(data: Any) -> tuple[Figure, ...]:
+def counts(data: Any) -> tuple[Reading, ...]:
     """How much work it is."""
     labels = (
         ("joints", "joints"),
         ("arc_cuts", "ends cut inside an arc"),
         ("not_clampable", "pieces cut lying flat"),
     )
-    return tuple(Figure(label, str(value_at(data, f"/figures/{key}")), "", f"/figures/{key}") for key, label in labels)
+    return tuple(Reading(label, str(value_at(data, f"/figures/{key}")), "", f"/figures/{key}") for key, label in labels)
