@@ -236,25 +236,24 @@ def _leg_rows(
     chosen: _Chosen,
     s: ShopSettings,
 ) -> None:
-    """No leg is longer than that of the bend it is cut from, less what is left on for shrinkage or trimming."""
+    """No leg is longer than that of the bend it is cut from. Where no straight piece is welded to it, it has something
+    to leave on as well: for shrinkage where two legs meet, to be trimmed where it is the run's end."""
     before, after, k, last = place
     course, offers = chosen
     for side, leg in ((0, before.before), (1, after.after)):
         at_end = (k == 0 and side == 0) or (k == last - 1 and side == 1)
         straight = before if side == 0 else after
         left_on = (s.trim if side == 1 else 0.0) if at_end else s.shrinkage
-        room, whole = dict[int, float](), dict[int, float]()
-        for variable, member in offers:
-            if member.key == (course, k):
-                room[variable] = -max(member.legs[side] - s.shrinkage, 0.0)
-                whole[variable] = -max(member.legs[side] - left_on, 0.0)
+        mine = [(variable, member.legs[side]) for variable, member in offers if member.key == (course, k)]
         assert leg is not None
-        if not at_end or straight.has_piece is None:
-            model.row({leg: 1.0, **room}, most=0.0)
+        model.row({leg: 1.0, **{variable: -length for variable, length in mine}}, most=0.0)
+        if straight.has_piece is None:
             continue
-        slack = max(s.shrinkage - left_on, 0.0)  # a leg that is the whole end is not welded there
-        model.row({leg: 1.0, straight.has_piece: slack, **room}, most=slack)
-        model.row({straight.has_piece: -straight.length, **whole}, most=-straight.length)
+        less = {variable: -max(length - left_on, 0.0) for variable, length in mine}
+        if at_end:
+            model.row({straight.has_piece: -straight.length, **less}, most=-straight.length)
+        else:
+            model.row({leg: 1.0, straight.has_piece: -left_on, **less}, most=0.0)
 
 
 def _bend_rows(model: Model, course: Course, place: tuple[_Straight, _Straight, int], s: ShopSettings) -> None:

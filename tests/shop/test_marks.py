@@ -134,3 +134,14 @@ def test_cuts_give_their_pieces(seed: int) -> None:
         assert second - first == pytest.approx(piece.angle)
         wanted = list(reversed(piece.legs)) if piece.turned else list(piece.legs)
         assert legs == pytest.approx(wanted, abs=0.06)  # a leg within 0.05 mm is left as bought
+
+
+def test_a_leg_beside_a_straight_piece_stays_as_it_was_bought() -> None:
+    """Nobody saws 0.4 mm off a leg: the straight piece carries the shrinkage of their joint."""
+    course = Course("primary 1", (300.0, 300.0), (CourseBend(1.0, 63.5, 0.0, 2),), 21.2)
+    plan = plan_of([course], Stock((StockBend(63.5, 3.0, (120.0, 60.0)),), (StockStraight(1000.0),)), ShopSettings())
+    first, bend, last = plan.pieces
+    leg = bend.legs.index(120.0)
+    assert bend.ends[leg].cut == "bought" and bend.ends[leg].leave_on == 0.0
+    assert bend.ends[1 - leg].cut == "arc" and bend.legs[1 - leg] == 0.0
+    assert first.ends[1].leave_on == 0.4 and last.ends[0].leave_on == 0.4 and last.ends[1].leave_on == 3.0

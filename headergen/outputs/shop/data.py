@@ -51,7 +51,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         },
         "runs": [_run(header, shop, run) for run in header.runs if shop.plan.of_run(run.name)],
         "mitres": [_mitre(offer) for offer in shop.mitres],
-        "bent": [_bent(tube) for tube in shop.bent],
+        "bent": [_bent(shop, tube) for tube in shop.bent],
         "stock": [_item(header, item) for item in shop.plan.items],
         "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
         "notes": [capital(note) for note in shop.notes],
@@ -82,7 +82,8 @@ def _mitre(offer: MitreOffer) -> dict[str, Any]:
     }
 
 
-def _bent(tube: BentTube) -> dict[str, Any]:
+def _bent(shop: Shop, tube: BentTube) -> dict[str, Any]:
+    lengths = next(each for each in shop.lengths if each.run == tube.run)
     rows = [
         {
             "step": row.step,
@@ -97,6 +98,8 @@ def _bent(tube: BentTube) -> dict[str, Any]:
     ]
     return {
         "run": tube.run,
+        "centreline_length_mm": _rounded(lengths.centreline),
+        "cut_length_mm": _rounded(lengths.cut),
         "blank_mm": _rounded(tube.blank),
         "for_the_clamp_mm": _rounded(tube.for_clamp),
         "last_straight_mm": _rounded(tube.last),
