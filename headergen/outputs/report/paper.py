@@ -22,6 +22,7 @@ from headergen.outputs.report.said import (
     worst_first,
 )
 from headergen.outputs.report.sections import Block, Bullets, Section, Sight, Strong, Table
+from headergen.outputs.report.steps import steps_section
 from headergen.words.numbers import INCH, both
 from headergen.words.say import capital
 
@@ -47,6 +48,7 @@ def sections_of(report: Report) -> Iterator[Section]:
     yield _findings(report)
     yield from helps_section(report)
     yield Section("Primaries", tuple(_primaries(report.runs, units)))
+    yield steps_section(report.runs, units)
     yield from _meshes(report)
     yield Section("Gaps", (*_gaps(report), *_part_gaps(report), *_second_opinions(report)))
     yield from transitions_section(report.transitions, report.parts, units)
