@@ -24,6 +24,7 @@ from headergen.spec.fields import (
     items,
     length,
 )
+from headergen.spec.stock import OnHand
 
 Kerf = Annotated[float, length(0, 10), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
 Room = Annotated[float, length(0, 200), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
@@ -64,6 +65,9 @@ class ShopEntry(Entry):
     print_scale: PrintScaleEntry = Field(
         default_factory=PrintScaleEntry,
         description="what the 100 mm bars on a full-size page measure as printed; the next build corrects for it",
+    )
+    spares: OnHand = Field(
+        default=0, description="bends of each kind that is used, to be ordered beside what is needed [0]"
     )
     mitre_under: Slight = Field(
         default=12.0, description="degrees of a bend under which a mitred joint is offered in its place [12]"

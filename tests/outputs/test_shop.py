@@ -113,6 +113,20 @@ def test_the_order_is_what_is_not_on_hand(bench: tuple[Header, Shop]) -> None:
     assert all("price" not in line.what and "EUR" not in line.size for line in lines)
 
 
+def test_spares_are_ordered_of_each_kind_of_bend_that_is_used(bench: tuple[Header, Shop]) -> None:
+    """One more of each, unless one is left over on the shelf."""
+    header, shop = bench
+    more = replace(header, draft=replace(header.draft, shop=replace(header.draft.shop, spares=1)))
+    stock = header.draft.stock
+    assert stock is not None
+    used = [sum((item.kind, item.index) == ("bend", k) for item in shop.plan.items) for k in range(len(stock.bends))]
+    left = sum(bend.count is not None and bend.count > n > 0 for bend, n in zip(stock.bends, used, strict=True))
+    plain, with_spares = (
+        sum(o.quantity for o in order_list(each, shop) if o.what == "bend") for each in (header, more)
+    )
+    assert with_spares - plain == sum(n > 0 for n in used) - left > 0
+
+
 def test_the_welds_of_a_header_and_its_purge(bench: tuple[Header, Shop]) -> None:
     """Once round the tube a joint; ln(20.9 % / 0.01 %) = 7.64 volumes, by mixed dilution."""
     header, shop = bench

@@ -60,10 +60,11 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
 
 def _settings(shop: ShopSettings) -> dict[str, Any]:
     """What a printer makes of 100 mm has two values, all else has one."""
-    lengths = {name: value for name, value in vars(shop).items() if name not in ("print_scale", "mitre_under")}
+    lengths = {name: value for name, value in vars(shop).items() if isinstance(value, float)}
+    del lengths["mitre_under"]
     across, up = shop.print_scale
     said: dict[str, Any] = {f"{name}_mm": _rounded(value) for name, value in lengths.items()}
-    said["mitre_under_deg"] = _degrees(shop.mitre_under)
+    said |= {"mitre_under_deg": _degrees(shop.mitre_under), "spares": shop.spares}
     return said | {"print_scale": {"x_mm": _rounded(across), "y_mm": _rounded(up)}}
 
 

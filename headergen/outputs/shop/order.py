@@ -45,7 +45,8 @@ def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
         used = [item for item in shop.plan.items if (item.kind, item.index) == ("bend", index)]
         if used:
             here = sum(item.on_hand for item in used)
-            yield OrderLine("bend", bend_size(bend, units), len(used), here, len(used) - here, "pieces")
+            lacking = max(len(used) + header.draft.shop.spares - (bend.count or 0), 0)
+            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, "pieces")
 
 
 def bend_size(bend: StockBend, units: str) -> str:
