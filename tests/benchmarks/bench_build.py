@@ -66,6 +66,11 @@ TIMED = {  # "module:function" → the share it belongs to; those that a tree do
     "headergen.outputs.picture:can_render": "picture",
     "headergen.outputs.picture:render_header": "picture",
     "headergen.outputs.report:write_reports": "reports",
+    "headergen.build:_planned": "plan of the bench",
+    "headergen.build:_make_bench": "sheets of the bench",
+    "headergen.jobs.pages:make_pages": "pages",
+    "headergen.jobs.pages:make_report_page": "pages",
+    "headergen.pipeline:evidence": "pages",
     "headergen.mock.build:make_mock": "mock parts",
     "headergen.mock.strength:section_at": "mock strength sections",
     "headergen.outputs.picture.guide:draw_guide": "mock pictures",
@@ -212,7 +217,8 @@ def rounds(demo: str, tree: Path, count: int) -> dict[str, list[Took]]:
             environment |= {"PYTHONPATH": str(tree), "XDG_CACHE_HOME": str(Path(scratch, "cache"))}
             out = ["--out", str(Path(scratch, "out")), *options]
             specs = Path(scratch, "specs")
-            shutil.copytree(tree / "specs", specs)
+            for folder in ("specs", "shared"):  # what a spec names stands in both
+                shutil.copytree(tree / folder, Path(scratch, folder))
             spec = specs / f"{name}.yaml"
             build = [sys.executable, "-c", COMMAND, "build", str(spec), *out]
             found["import cadquery"].append(took([sys.executable, "-c", "import cadquery"], environment))
