@@ -9,19 +9,22 @@ from headergen.geometry.curves.centreline import frame_on, setback
 from headergen.geometry.frames import add
 from headergen.model import Bender, BentRow, BentTube, Centreline, ShopSettings, Vec
 from headergen.shop.course import SAME_RADIUS, Course, CourseBend
+from headergen.words.say import say_length
 
 FULL = 1e-6  # rad short of 180°, at which the straights of a bend still meet somewhere
 
 
-def cannot_bend(course: Course, bender: Bender) -> str:
-    """Why the bender cannot make a run; empty where it can."""
+def cannot_bend(course: Course, bender: Bender, units: str) -> str:
+    """Why the bender cannot make a run, with lengths in `units`; empty where it can."""
     for bend in course.bends:
         if all(abs(bend.radius - radius) > SAME_RADIUS for radius in bender.radii):
-            return f"it has no die of CLR {bend.radius:g} mm (step {bend.step})"
+            return f"it has no die of CLR {say_length(bend.radius, units)} (step {bend.step})"
     for between, after in zip(course.straights[1:-1], course.bends[1:], strict=True):
         if between < bender.min_straight:
-            least = f"{bender.min_straight:.1f} mm"
-            return f"the straight before step {after.step} is {between:.1f} mm, and it leaves {least} at the least"
+            least = say_length(bender.min_straight, units)
+            return (
+                f"the straight before step {after.step} is {say_length(between, units)}, and it leaves {least} or more"
+            )
     return ""
 
 

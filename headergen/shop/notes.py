@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 
 from headergen.model import Bend, Header, Plan, Run, Stock
 from headergen.shop.course import shelf_of
+from headergen.words.say import say_angle, say_length
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend had better be that
 EXACT = 1e-6  # rad
@@ -21,9 +22,8 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
             yield f"{run.name} has no pieces: it bends before its tube has left plate and transition."
     for piece in plan.pieces:
         if piece.is_bend and piece.item is None:
-            angle, radius = math.degrees(piece.angle), piece.radius
-            name = f"{piece.run}, piece {piece.number}"
-            yield f"{name}: no bend in the stock list holds {angle:.1f}° of CLR {radius:g} mm."
+            size = f"{say_angle(piece.angle)} of CLR {say_length(piece.radius, header.draft.units)}"
+            yield f"{piece.run}, piece {piece.number}: no bend in the stock list holds {size}."
     for joint in plan.joints:
         if joint.blocked:
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
@@ -31,7 +31,7 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
     for run in header.runs:
         if stock is not None and run.tube == header.draft.tube and run.name not in bent:
             yield from _nearly_whole(run, stock)
-            yield from _measured_otherwise(run, stock)
+            yield from _measured_otherwise(run, stock, header.draft.units)
 
 
 def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
@@ -42,14 +42,15 @@ def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
         angles = [bend.real_angle for _, bend in shelf_of(stock, step.radius)]
         nearest = min(angles, key=lambda angle: abs(angle - step.angle), default=step.angle)
         if EXACT < abs(nearest - step.angle) <= NEARLY:
-            off, whole = math.degrees(step.angle - nearest), math.degrees(nearest)
+            off, whole = step.angle - nearest, f"{math.degrees(nearest):g}"
             yield (
-                f"{run.name}, step {number}: the bend is {abs(off):.2f}° {'more' if off > 0 else 'less'} than one of "
-                f"{whole:g}° in the stock list; written as {whole:g}, with other values marked fit, it keeps both legs."
+                f"{run.name}, step {number}: the bend is {say_angle(abs(off))} {'more' if off > 0 else 'less'} than "
+                f"one of {whole}° in the stock list; written as {whole}, with other values marked fit, it keeps both "
+                "legs."
             )
 
 
-def _measured_otherwise(run: Run, stock: Stock) -> Iterator[str]:
+def _measured_otherwise(run: Run, stock: Stock, units: str) -> Iterator[str]:
     """A path is of the radius that is written; what the shop measured may be another."""
     said = set()
     for step in run.steps:
@@ -59,7 +60,8 @@ def _measured_otherwise(run: Run, stock: Stock) -> Iterator[str]:
         off = [bend.real_radius for _, bend in shelf_of(stock, step.radius)]
         off = [radius for radius in off if abs(radius - step.radius) > RADIUS_OFF]
         if off:
+            written, measured = say_length(step.radius, units), say_length(off[0], units)
             yield (
-                f"{run.name}: its path has bends of CLR {step.radius:g} mm, and {off[0]:g} mm was measured; write the "
-                "measured radius into path and stock list, so that the ends come out where they belong."
+                f"{run.name}: its path has bends of CLR {written}, and {measured} was measured on those in stock; "
+                "write the measured radius into path and stock list, so that the ends come out where they belong."
             )

@@ -85,7 +85,7 @@ def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
     for course in courses_of(header, draft.shop.cup, None):
         if course.run not in own:
             continue
-        why = cannot_bend(course, bender)
+        why = cannot_bend(course, bender, draft.units)
         if why:
             notes.append(f"{course.run} is made of pieces, since the bender cannot make it: {why}.")
         else:

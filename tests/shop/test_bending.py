@@ -57,9 +57,9 @@ def test_springback_is_in_proportion_between_the_tests(degrees: float, expected:
 
 
 def test_a_die_and_room_for_it_are_wanted() -> None:
-    assert cannot_bend(COURSE, BENDER) == ""
-    assert "no die of CLR 60 mm" in cannot_bend(COURSE, replace(BENDER, radii=(63.5,)))
-    assert "step 4 is 60.0 mm" in cannot_bend(COURSE, replace(BENDER, min_straight=61.0))
+    assert cannot_bend(COURSE, BENDER, "mm") == ""
+    assert "no die of CLR 60.0 mm" in cannot_bend(COURSE, replace(BENDER, radii=(63.5,)), "mm")
+    assert "step 4 is 60.0 mm" in cannot_bend(COURSE, replace(BENDER, min_straight=61.0), "mm")
 
 
 def test_a_header_from_the_bender_has_no_joints() -> None:
