@@ -315,6 +315,24 @@ class BentTube:
 
 
 @dataclass(frozen=True)
+class CutTemplate:
+    """A cut across a straight tube of `radius` mm that is not square to it, to be wrapped round the outside.
+
+    `heights`: of the cut above the base line, at equal steps round the tube from the witness line on, as they follow
+    to the right where the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm
+    along it from the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut.
+    """
+
+    name: str
+    collector: str
+    what: Literal["mitre", "end"]
+    radius: float
+    count: int
+    base: float
+    heights: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class Shop:
     """The bench of a header as numbers."""
 
@@ -327,3 +345,4 @@ class Shop:
     notes: tuple[str, ...] = ()
     mitres: tuple[MitreOffer, ...] = ()
     bent: tuple[BentTube, ...] = ()
+    templates: tuple[CutTemplate, ...] = ()

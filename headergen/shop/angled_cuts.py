@@ -16,7 +16,10 @@ from typing import Literal
 from headergen.geometry.frames import add, cross, scaled
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge
-from headergen.model import Collector, Frame, Header, Plane
+from headergen.model import Collector, CutTemplate, Frame, Header, Plane
+
+PLACES = 384  # round a template: 24 for each of its 16 ordinates
+ABOVE_BASE = 20.0  # mm from the base line to the lowest place of the cut: room for figures, and to tape it down
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,15 @@ def height_of(cut: AngledCut, x: float, y: float) -> float:
     return min(
         (n[0] * (o[0] - x) + n[1] * (o[1] - y)) / n[2] + o[2] for n, o in ((p.normal, p.origin) for p in cut.planes)
     )
+
+
+def template_of(cut: AngledCut) -> CutTemplate:
+    """A cut as a line on paper that is wrapped round the tube."""
+    round_it = (2 * math.pi * k / PLACES for k in range(PLACES))
+    heights = [height_of(cut, cut.radius * math.cos(a), cut.radius * math.sin(a)) for a in round_it]
+    base = min(heights) - ABOVE_BASE
+    above = tuple(height - base for height in heights)
+    return CutTemplate(cut.name, cut.collector, cut.what, cut.radius, cut.count, base, above)
 
 
 def _first_tube(collector: Collector, merge: Merge) -> tuple[tuple[float, float, float], tuple[float, float, float]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from headergen.model import BentTube, Centreline, CutPiece, FinishedTube, Header, MitreOffer, Run, RunLengths, Shop
+from headergen.shop.angled_cuts import angled_cuts, template_of
 from headergen.shop.bending import bent_tube, cannot_bend
 from headergen.shop.course import Course, courses_of
 from headergen.shop.heights import bench_heights, finished_tube
@@ -43,6 +44,7 @@ def shop_of(header: Header) -> Shop:
         (*not_bent, *notes_of(header, plan, made)),
         tuple(_offers(header, courses, stocked)),
         tuple(bent),
+        tuple(template_of(cut) for cut in angled_cuts(header)),
     )
 
 

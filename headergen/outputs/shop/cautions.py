@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 NOT_CLEAR = "NOT CLEAR: read the report before anything is cut."
+DRESSING = "Saw beyond the net line by what is to be left on, and by {} more on each face that is dressed."
 CAUTIONS = (
     "Welding gives off fume and light that harm eyes, skin and lungs: ventilate, extract at the arc, and shield.",
     "Argon for purging puts out the air in a small or low room without a smell: keep the room open and aired.",

@@ -10,6 +10,7 @@ from headergen.model import (
     BentTube,
     CutMark,
     CutPiece,
+    CutTemplate,
     Header,
     MitreOffer,
     Plan,
@@ -25,6 +26,7 @@ from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.steps import step_rows
 from headergen.words.say import capital
 
+ORDINATES = 16  # of a template
 FORMAT = 1  # raised when a key changes its name or meaning
 
 
@@ -52,6 +54,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         "runs": [_run(header, shop, run) for run in header.runs if shop.plan.of_run(run.name)],
         "mitres": [_mitre(offer) for offer in shop.mitres],
         "bent": [_bent(shop, tube) for tube in shop.bent],
+        "templates": [_template(each) for each in shop.templates],
         "stock": [_item(header, item) for item in shop.plan.items],
         "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
         "notes": [capital(note) for note in shop.notes],
@@ -214,6 +217,19 @@ def _turn(mark: TurnMark) -> dict[str, Any]:
         "arc_mm": _rounded(mark.arc),
         "level_deg": _degrees(mark.level),
         "bends": "to the same side" if mark.same_side else "back",
+    }
+
+
+def _template(each: CutTemplate) -> dict[str, Any]:
+    """The ordinates stand at 16 equal steps round the tube, from the witness line on."""
+    return {
+        "template": each.name,
+        "collector": each.collector,
+        "cut": each.what,
+        "tubes": each.count,
+        "outside_diameter_mm": _rounded(2 * each.radius),
+        "base_mm": _rounded(each.base),
+        "ordinates_mm": [_rounded(height) for height in each.heights[:: len(each.heights) // ORDINATES]],
     }
 
 

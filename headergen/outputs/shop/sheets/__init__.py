@@ -9,13 +9,15 @@ from typing import Any
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR
+from headergen.outputs.shop.cautions import CAUTIONS, DRESSING, NOT_CLEAR
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
+from headergen.outputs.shop.sheets.nesting import nesting
 from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph
+from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.sheets.tube import tube_pages
 from headergen.show.meshes import ShownMesh
-from headergen.words.say import capital
+from headergen.words.say import capital, say_length
 
 FILE = "sheets.pdf"
 
@@ -37,7 +39,13 @@ def write_sheets(
     def story() -> list[Any]:
         from reportlab.platypus import PageBreak
 
-        pages: list[Any] = [*_cover(header, shop, facts, picture), PageBreak(), *_work(shop), PageBreak()]
+        pages: list[Any] = [
+            *_cover(header, shop, facts, picture),
+            PageBreak(),
+            *_work(shop, say_length(draft.shop.dressing, draft.units)),
+            PageBreak(),
+        ]
+        pages += [*nesting(shop, draft.stock, draft.tube.radius, draft.units), PageBreak()]
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
@@ -46,6 +54,10 @@ def write_sheets(
         radii = {run.name: run.tube.radius for run in header.runs}
         tapes = [tape(mark, radii[mark.run]) for mark in shop.turns]
         pages += full_size(tapes, job, "Cut out; figures toward the flange. Both ends meet on the tube.")
+        templates = [wrapped(each, draft.units) for each in shop.templates]
+        pages += full_size(
+            templates, job, "Cut out along the curve, keep the tube under it. Base line: from the middle of the mitre."
+        )
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()
         return pages
@@ -76,11 +88,12 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     yield grid(rows, (46, 80, 20, 34))
 
 
-def _work(shop: Shop) -> Iterator[Any]:
+def _work(shop: Shop, dressing: str) -> Iterator[Any]:
     yield heading("Order of work")
     settings = (
         "Measure every bend as it comes in against its lay-flat drawing: CLR, angle, legs, oval.",
         "Saw item by item, in the order below; a leg is the handle, so the last cut is the one at the leg.",
+        DRESSING.format(dressing),
         "Dress each face square. Mark the middle of each bend's outside: lay the bend flat, and scribe at its side.",
         "Set witness lines with the tapes, 30 mm from the joint and farther, since 25 mm is cleaned bright.",
         "Tack from the flange on, piece by piece; after each, lay the bend that is named flat and measure the heights.",
