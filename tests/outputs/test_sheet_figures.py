@@ -89,13 +89,13 @@ def test_ordinates_of_a_plane_cut() -> None:
 
 
 def test_a_curve_is_as_long_as_the_cut() -> None:
-    """The perimeter of the ellipse with semi-axes r/cos α and r, 135.0640 mm: paper that is wrapped does not stretch."""
+    """The perimeter of the ellipse with semi-axes r/cos α and r, 135.0640 mm: wrapped paper does not stretch."""
     template = plane_cut(22.5)
     count = len(template.heights)
     rises = [template.heights[(k + 1) % count] - template.heights[k] for k in range(count)]
     length = sum(math.hypot(2 * math.pi * RADIUS / count, rise) for rise in rises)
     long = RADIUS / math.cos(math.radians(22.5))
-    assert 4 * long * ellipe(1 - (RADIUS / long) ** 2) == pytest.approx(135.0640, abs=5e-5)
+    assert 4 * long * ellipe(1 - (RADIUS / long) ** 2) == pytest.approx(135.0640, abs=1e-4)
     assert length == pytest.approx(135.0640, abs=0.003), "384 chords of it"
 
 
@@ -105,10 +105,10 @@ def test_a_template_on_paper(job: PrintJob, tmp_path: Path) -> None:
     [page] = pages_of(lambda: full_size([wrapped(template, "mm")], job, "How"), job, tmp_path)
     found = lines_of(page)
     around = math.pi * 41.375
-    [base] = [
-        ends for ends in found if math.dist(*ends) == pytest.approx(around, abs=0.01) and ends[0][1] == ends[1][1]
-    ]
-    left, low = base[0]
+    left, low = min(  # the base line, the lowest of those that go once round
+        (start for start, end in found if math.dist(start, end) == pytest.approx(around, abs=0.01)),
+        key=lambda start: start[1],
+    )
     starts = [start for start, _ in found]
     corner = max(set(starts), key=starts.count)  # all of the curve is drawn from one place on
     curve = [end for start, end in found if start == corner]
