@@ -90,13 +90,29 @@ def make_report_page(
 
     header, names = result.header, {each.name for each in shown}
     bare = tuple(_tubes(header, {run.name for run in header.runs} - names))
-    thins = any(len(each.mesh.faces) < _triangles(each.name, result) for each in shown if each.group == "chassis")
-    looks = Looks((*bare, *shown), _facing(header), jpeg_of(folder / PICTURE_FILE), thins)
+    looks = Looks((*bare, *shown), _facing(header), jpeg_of(folder / PICTURE_FILE), _is_thinned(shown, result))
     try:
         write_report_page(folder / FILE, result, version, evidence, looks)
     except ViewerError as wrong:
         return (Missing(FILE, str(wrong)),)
     return ()
+
+
+def watched_page(
+    result: Result, known: tuple[Evidence, Mapping[str, Any]], watched: tuple[int, tuple[str, ...]], version: str
+) -> str:
+    """The report page of a state that is watched. `known`: the evidence, and the meshes of the chassis; `watched`: the
+    number of the state, and what changed in it. Raises ViewerError when three.js cannot be had."""
+    from headergen.outputs.report.page import Looks, report_page
+
+    evidence, meshes = known
+    shown = measured_meshes(result, meshes)
+    looks = Looks(shown, _facing(result.header), None, _is_thinned(shown, result), watched)
+    return report_page(result, version, evidence, looks)
+
+
+def _is_thinned(shown: tuple[ShownMesh, ...], result: Result) -> bool:
+    return any(len(each.mesh.faces) < _triangles(each.name, result) for each in shown if each.group == "chassis")
 
 
 def _triangles(item: str, result: Result) -> int:

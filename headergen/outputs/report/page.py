@@ -53,15 +53,20 @@ LEVELS = {"error": "Error", "warning": "Warning", "info": "Note"}
 SAID = re.compile(r"(?<![\d/.-])(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (mm|in)\b")
 
 
+Watched = tuple[int, tuple[str, ...]]  # the number of a state, and what changed in it
+
+
 @dataclass(frozen=True, eq=False)
 class Looks:
     """What the page shows: meshes, the direction from the header to the eye, the picture as JPEG where there is one;
-    `thinned`: meshes of the chassis are not shown in full."""
+    `thinned`: meshes of the chassis are not shown in full. `watched`: of a page that is served while the spec is
+    edited."""
 
     shown: Sequence[ShownMesh]
     direction: Vec
     picture: bytes | None = None
     thinned: bool = False
+    watched: Watched | None = None
 
 
 def write_report_page(path: Path, result: Result, version: str, evidence: Evidence, looks: Looks) -> None:
@@ -91,6 +96,7 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
         "thinned": looks.thinned,
         "picture": None if looks.picture is None else base64.b64encode(looks.picture).decode("ascii"),
         "version": version,
+        "watched": looks.watched,
     }
     surface = finish_of(header.draft.tube.material, header.draft.job.finish)
     data = {
@@ -104,7 +110,8 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
         "sights": sights,
         "units": report.shop_units,
     }
-    return page(TEMPLATES, FILE, content, data, ["report.js"])
+    scripts = ["report.js"] if looks.watched is None else ["report.js", "watch.js"]
+    return page(TEMPLATES, FILE, content, data, scripts)
 
 
 def _sections(

@@ -13,7 +13,7 @@
   let view;
   try {
     view = makeView(place, data.meshes, surfaceOf(data.finish), data.seenFrom);
-  } catch (wrong) { // no WebGL: the picture stays
+  } catch { // no WebGL: the picture stays
     place.classList.remove("live");
     place.querySelectorAll("canvas, .tags").forEach((each) => each.remove());
     return;

@@ -19,7 +19,7 @@
   let view;
   try {
     view = makeView(place, data.meshes, data.surface, data.seenFrom);
-  } catch (wrong) { // no WebGL: the picture stays, and no button does anything
+  } catch { // no WebGL: the picture stays, and no button does anything
     place.classList.remove("live");
     place.querySelectorAll("canvas, .tags").forEach((each) => each.remove());
     return;
