@@ -129,7 +129,7 @@ def _checked(spec: Path, board: Board) -> Checked | None:
 
 def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: bool) -> Report:
     """Figures to the terminal and the board; the page is made when somebody looks. What comes back is its report."""
-    from headergen.jobs.watched import Shown
+    from headergen.jobs.watched import WatchedState
     from headergen.outputs.report.changed import changes
     from headergen.outputs.report.records.report import report_of
 
@@ -137,7 +137,7 @@ def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: b
     report = report_of(checked.result, __version__)
     said = () if last is None else tuple(changes(last, report)) or ("Nothing reads otherwise than before.",)
     number = 1 if board.now is None else board.now.number + 1
-    board.show(Shown(number, said, lambda: page_of(spec, checked, number, said)))
+    board.show(WatchedState(number, said, lambda: page_of(spec, checked, number, said)))
     print_summary(checked.result, plain)
     for line in said:
         click.echo(line)

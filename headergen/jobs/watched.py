@@ -18,7 +18,7 @@ NOTHING_YET = (
 
 
 @dataclass(eq=False)
-class Shown:
+class WatchedState:
     """A state of the spec that could be checked: its number, counted from 1, and its page, made when first asked for.
 
     `figures` are its verdict and what changed, in words.
@@ -41,11 +41,11 @@ class Shown:
 class Board:
     """What is to be seen: the last good state, the one before it, and what is wrong with the file as it stands."""
 
-    now: Shown | None = None
-    before: Shown | None = None
+    now: WatchedState | None = None
+    before: WatchedState | None = None
     complaint: str = ""
 
-    def show(self, state: Shown) -> None:
+    def show(self, state: WatchedState) -> None:
         self.now, self.before, self.complaint = state, self.now, ""
 
     def state(self) -> str:
@@ -101,5 +101,5 @@ def served(board: Board, port: int) -> ThreadingHTTPServer:
     return server
 
 
-def _page(state: Shown | None, without: str) -> str:
+def _page(state: WatchedState | None, without: str) -> str:
     return NOTHING_YET.format(escape(without)) if state is None else state.page()

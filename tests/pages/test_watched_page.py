@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from headergen.commands.watch import page_of
-from headergen.jobs.watched import HOST, Board, Shown, served
+from headergen.jobs.watched import HOST, Board, WatchedState, served
 from headergen.pipeline import check
 from tests.cli.watching import SPEC
 from tests.pages.browser import running
@@ -21,15 +21,15 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(scope="module")
-def states(tmp_path_factory: pytest.TempPathFactory) -> list[Shown]:
+def states(tmp_path_factory: pytest.TempPathFactory) -> list[WatchedState]:
     path = tmp_path_factory.mktemp("watched") / "ten.yaml"
     path.write_text(SPEC, encoding="utf-8")
     checked = check(path)
     said = ((), ("Primary 1 is 10.0 mm shorter: 410.0 mm.",))
-    return [Shown(k + 1, said[k], lambda k=k: page_of(path, checked, k + 1, said[k])) for k in range(2)]  # type: ignore[misc]
+    return [WatchedState(k + 1, said[k], lambda k=k: page_of(path, checked, k + 1, said[k])) for k in range(2)]  # type: ignore[misc]
 
 
-def test_it_follows_with_the_camera_where_it_was(browser: Any, states: list[Shown]) -> None:
+def test_it_follows_with_the_camera_where_it_was(browser: Any, states: list[WatchedState]) -> None:
     board = Board()
     board.show(states[0])
     server = served(board, 0)
