@@ -35,11 +35,17 @@ def crew(mock: bool) -> AbstractContextManager[Crew]:
 
 
 def fill(
-    folder: Path, target: Path, spec: Path, checked: Checked, settings: MockSettings | None, work: tuple[Crew, Report]
+    folder: Path,
+    target: Path,
+    spec: Path,
+    checked: Checked,
+    settings: MockSettings | None,
+    work: tuple[Crew, Report],
+    with_chassis: bool = False,
 ) -> tuple[Result, NotMade, Kept | None]:
     """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
-    kept of the old result in `target`. `settings` are those of a fit mock, None for no mock. Raises WorkError when no
-    part could be made, OSError where the disk is full."""
+    kept of the old result in `target`. `settings` are those of a fit mock, None for no mock; `with_chassis` puts the
+    chassis into header.glb. Raises WorkError when no part could be made, OSError where the disk is full."""
     from headergen.checks.sign_off import sign_off
     from headergen.jobs import pages
     from headergen.jobs.mock import MOCK
@@ -50,7 +56,7 @@ def fill(
     from headergen.pipeline import evidence
     from headergen.show.meshes import size_of
 
-    result, not_made, shown, plan = make_side_by_side(folder, checked, settings, work)
+    result, not_made, shown, plan = make_side_by_side(folder, checked, settings, work, with_chassis)
     total = weight(result)
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
@@ -67,7 +73,7 @@ def fill(
 
 
 def make_side_by_side(
-    folder: Path, checked: Checked, settings: MockSettings | None, work: tuple[Crew, Report]
+    folder: Path, checked: Checked, settings: MockSettings | None, work: tuple[Crew, Report], with_chassis: bool
 ) -> tuple[Result, NotMade, tuple[ShownMesh, ...], Shop | Missing]:
     """What takes long: parts, picture, fit mock, the meshes of the pages, the plan of the bench.
 
@@ -89,6 +95,7 @@ def make_side_by_side(
     def shown(answers: Answers) -> tuple[ShownMesh, ...]:
         return pages.shown_meshes(answers[picture.JUDGED], checked.meshes, answers[parts.SKINS])
 
+    around = {each.name: each.mesh for each in pages.chassis_meshes(header, checked.meshes)} if with_chassis else {}
     judge = Step(picture.JUDGED, judged, after=(parts.SKINS,))
     show = Step("shown", shown, after=(picture.JUDGED,))
     plan = Step("pieces", lambda _: _planned(header, report), after=(show.name,))
@@ -97,7 +104,7 @@ def make_side_by_side(
         answers = carry_out((none, judge, show, plan), crew)
         return answers[judge.name], answers[parts.SKINS].not_made, answers[show.name], answers[plan.name]
     steps = [
-        parts.parts_step(header, without, folder, report),
+        parts.parts_step(header, without, folder, report, around),
         judge,
         picture.picture_step(checked.meshes, without, folder, report),
         *(() if settings is None else mock_job.mock_steps(checked.result, settings, without, folder, report)),

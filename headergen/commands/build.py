@@ -30,8 +30,9 @@ from headergen.commands.say import (
     is_flag=True,
     help="Also make the fit mock, the full-size print; a spec with mock: always gets it.",
 )
+@click.option("--chassis", "chassis", is_flag=True, help="Also put the chassis, thinned for show, into header.glb.")
 @NO_COLOUR
-def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
+def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None:
     """Check SPEC and make everything in OUT/<spec name>/: STEP, STL, GLB, DXF, a CAD script, picture and reports.
 
     The same spec gives the same bytes. A run that fails or is stopped leaves the last good result as it was. Your own
@@ -58,7 +59,7 @@ def build(spec: Path, out: Path, mock: bool, plain: bool) -> None:
             staged = stage(target)
             try:
                 with progress() as report:
-                    result, not_made, kept = fill(staged, target, spec, checked, settings, (hands, report))
+                    result, not_made, kept = fill(staged, target, spec, checked, settings, (hands, report), chassis)
                 moved = swap_in(staged, target)
             except WorkError as wrong:
                 discard(staged)

@@ -29,13 +29,13 @@ def shown_meshes(result: Result, chassis: Mapping[str, Any], made: Made) -> tupl
     """What a page shows: each tube, each other part, each item of the chassis with a body, thinned."""
     tubes = _tubes(result.header, {part.name for part in made.parts})
     parts = (ShownMesh(name, "header", mesh) for name, mesh in made.skins.items())
-    return (*tubes, *parts, *_around(result.header, chassis))
+    return (*tubes, *parts, *chassis_meshes(result.header, chassis))
 
 
 def measured_meshes(result: Result, chassis: Mapping[str, Any]) -> tuple[ShownMesh, ...]:
     """What the page of a header shows of which nothing is made: each tube and each item of the chassis, thinned."""
     header = result.header
-    return (*_tubes(header, {run.name for run in header.runs}), *_around(header, chassis))
+    return (*_tubes(header, {run.name for run in header.runs}), *chassis_meshes(header, chassis))
 
 
 def _tubes(header: Header, names: Container[str]) -> Iterator[ShownMesh]:
@@ -45,7 +45,8 @@ def _tubes(header: Header, names: Container[str]) -> Iterator[ShownMesh]:
             yield ShownMesh(run.name, "header", mesh)
 
 
-def _around(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
+def chassis_meshes(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
+    """Every item of the chassis that has a body, thinned; `chassis` holds those that are meshes, indexed."""
     most = MOST // max(len(chassis), 1)
     drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
     small = {name: thinned(mesh, most) for name, mesh in drawn.items()}

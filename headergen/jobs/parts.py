@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from headergen.solids.build import MadeSolid  # imports the kernel
 
 GLB_FILE = "header.glb"
+GLB_CHORD_ERROR = 0.2  # mm: a viewer shows no less, and the file is half as large
 
 
 KERNEL = "kernel"  # the child that makes solids
@@ -48,17 +49,24 @@ def begin_kernel() -> None:
     import headergen.solids.build  # noqa: F401
 
 
-def parts_step(header: Header, without: frozenset[str], folder: Path, report: Report) -> Step:
+def parts_step(
+    header: Header,
+    without: frozenset[str],
+    folder: Path,
+    report: Report,
+    chassis: Mapping[str, TriangleMesh] | None = None,
+) -> Step:
     """Make every file of a checked header but its picture and reports, in `folder`; Made is the milestone SKINS, whose
     parts have no files yet, and the answer has the parts. The meshes of parts that are not tubes stay in SCRATCH there.
 
     `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
-    missing. The step raises WorkError when none could be made, OSError where the disk is full.
+    missing. `chassis`: what header.glb shows beside the parts, by name. The step raises WorkError when none could be
+    made, OSError where the disk is full.
     """
     header, fatal, under_way = buildable(header, without), dict[str, str](), [""]
 
     def work(_: Any = None) -> Work:
-        return _make_parts, (header, folder, folder / SCRATCH, frozenset(fatal))
+        return _make_parts, (header, folder, folder / SCRATCH, frozenset(fatal), chassis or {})
 
     def heard(stage: str, *said: Any) -> tuple[str, Any] | None:
         if stage == SKINS:
@@ -104,7 +112,12 @@ def _not_possible(header: Header) -> NotMade:
 
 
 def _make_parts(
-    header: Header, folder: Path, skins: Path, without: frozenset[str], report: Callable[..., None]
+    header: Header,
+    folder: Path,
+    skins: Path,
+    without: frozenset[str],
+    chassis: Mapping[str, TriangleMesh],
+    report: Callable[..., None],
 ) -> tuple[Part, ...]:
     """Every part in its files but those in `without`. As soon as there are bodies, the meshes of those that are no
     tubes are put into `skins`, and reported with their names, where two share metal, and what failed, with why."""
@@ -133,7 +146,9 @@ def _make_parts(
     shelf.tidy()
     drawings = write_drawings(folder, draft, [(solid.part, Path(solid.files[0]).stem) for solid in solids])
     parts = tuple(_written(solid, meshes[solid.name], (folder, drawings), draft.limits.chord_error) for solid in solids)
-    write_glb(folder / GLB_FILE, meshes)
+    coarse = max(GLB_CHORD_ERROR, draft.limits.chord_error)
+    shown = {s.name: _mesh_of(s, coarse) for s in solids}
+    write_glb(folder / GLB_FILE, shown, chassis, coarse)
     write_cad_script(folder, header, [solid.name for solid in solids])
     return parts
 

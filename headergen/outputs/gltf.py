@@ -22,14 +22,22 @@ CHASSIS = {
 }
 
 
-def write_glb(path: Path, parts: Mapping[str, TriangleMesh], chassis: Mapping[str, TriangleMesh] | None = None) -> None:
+def write_glb(
+    path: Path,
+    parts: Mapping[str, TriangleMesh],
+    chassis: Mapping[str, TriangleMesh] | None = None,
+    chord_error: float | None = None,
+) -> None:
     """Writes meshes (engine axes, mm) under their names; the chassis, where given, lets what is behind it show.
 
-    A chassis item called like a part is written as "NAME (chassis)".
+    A chassis item called like a part is written as "NAME (chassis)". `chord_error`, mm: what no point of the parts is
+    farther off than; the file says it where it is given.
     """
     import trimesh  # takes most of a second, and commands that write no pictures do without
 
     scene = trimesh.Scene()
+    if chord_error is not None:
+        scene.metadata["chord_error_mm"] = chord_error
     items = {f"{name} (chassis)" if name in parts else name: mesh for name, mesh in (chassis or {}).items()}
     for meshes, look in ((parts, STEEL), (items, CHASSIS)):
         for name, mesh in meshes.items():

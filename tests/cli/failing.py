@@ -18,7 +18,7 @@ FLANGE = "flange"
 
 
 def die_at_the_flange(
-    header: Any, folder: Path, skins: Path, without: frozenset[str], report: Callable[..., None]
+    header: Any, folder: Path, skins: Path, without: frozenset[str], chassis: Any, report: Callable[..., None]
 ) -> Any:
     """A kernel that takes its process down at one part, and makes the others."""
 
@@ -28,7 +28,7 @@ def die_at_the_flange(
             time.sleep(0.2)  # the words are on their way
             os._exit(9)
 
-    return make_parts(header, folder, skins, without, heard)
+    return make_parts(header, folder, skins, without, chassis, heard)
 
 
 def no_mock(_header: Any, _settings: Any, _errors: int, folder: Path, _report: Callable[..., None]) -> Any:

@@ -43,6 +43,13 @@ def write_all(path: Path) -> None:
     write_glb(path, {name: tube(line) for name, line in PATHS.items()}, {"frame rail": box(), "primary 1": box()})
 
 
+def test_the_file_says_how_far_off_it_is(tmp_path: Path) -> None:
+    write_glb(tmp_path / "stated.glb", {"primary 1": tube(PATHS["primary 1"])}, chord_error=0.1)
+    document, _ = read(tmp_path / "stated.glb")
+    [scene] = document["scenes"]
+    assert scene["extras"]["chord_error_mm"] == 0.1
+
+
 def read(path: Path) -> tuple[dict[str, Any], bytes]:
     content = path.read_bytes()
     assert content[:4] == b"glTF" and int.from_bytes(content[4:8], "little") == 2
