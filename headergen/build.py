@@ -28,7 +28,7 @@ def crew(mock: bool) -> AbstractContextManager[Crew]:
 
     begins = {
         parts.KERNEL: parts.begin_kernel,
-        picture.STUDIO: picture.begin_pictures,
+        picture.RENDERER: picture.begin_pictures,
         mock_job.MOCK: mock_job.begin_mock,
     }
     return crew_of(begins, [name for name in begins if mock or name != mock_job.MOCK])

@@ -12,7 +12,7 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, buildable, cannot_render
-from headergen.jobs.picture import JUDGED, PICTURE, STUDIO
+from headergen.jobs.picture import JUDGED, PICTURE, RENDERER
 from headergen.jobs.process import Failure, Work, words_of
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, MockSettings, Result
@@ -50,7 +50,7 @@ def mock_steps(
     return (
         Step(MOCK, lambda _: make(errors_of(result)), MOCK, heard=lambda *progress: report(*progress)),
         Step(MOCK_AGAIN, again, MOCK, (MOCK, JUDGED), heard=lambda *progress: report(*progress)),
-        Step(GUIDE, draw, STUDIO, (MOCK_AGAIN, PICTURE), heard=lambda *progress: report(*progress)),
+        Step(GUIDE, draw, RENDERER, (MOCK_AGAIN, PICTURE), heard=lambda *progress: report(*progress)),
     )
 
 
@@ -110,7 +110,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
 
 
 def _make_guide(
-    header: Header, errors: int, scratch: Path, folder: Path, studio: Any, report: Report
+    header: Header, errors: int, scratch: Path, folder: Path, rooms: Any, report: Report
 ) -> tuple[str, tuple[tuple[int, str], ...]]:
     """The files of the pictures: the one of all parts, and each primary's."""
     from headergen.outputs.picture.guide import draw_guide
@@ -120,8 +120,8 @@ def _make_guide(
         names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
         pairs = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
     meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in pairs.items()}
-    together = draw_together(folder, header, meshes, errors, studio)
-    said = draw_guide(folder, header, meshes, errors, lambda done, total: report(GUIDE, done, total), studio)
+    together = draw_together(folder, header, meshes, errors, rooms)
+    said = draw_guide(folder, header, meshes, errors, lambda done, total: report(GUIDE, done, total), rooms)
     return together, said
 
 

@@ -19,20 +19,20 @@ from headergen.show.chassis import to_draw
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
-STUDIO = "studio"  # the child that draws
+RENDERER = "renderer"  # the child that draws
 JUDGED = "judged"  # the step that says what is found of a header with its parts
 CHASSIS_SCRATCH = ".chassis.npz"
 
 
 def begin_pictures() -> Any:
-    """A studio that is open and warm. Raises RuntimeError where nothing is drawn; without GL, VTK ends the process."""
+    """Rooms that are open and warm. Raises RuntimeError where nothing is drawn; without GL, VTK ends the process."""
     from headergen.outputs.picture import can_render
     from headergen.outputs.picture.stage import warmed
 
-    studio = warmed()
-    if not can_render(studio):
+    rooms = warmed()
+    if not can_render(rooms):
         raise RuntimeError("the renderer draws nothing")
-    return studio
+    return rooms
 
 
 def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report) -> Step:
@@ -50,7 +50,7 @@ def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Pa
         arrays = (scratch, folder / PARTS_SCRATCH)
         return _make_picture, (header, marks, tuple(chassis), arrays, folder / PICTURE_FILE)
 
-    return Step(PICTURE, work, STUDIO, (JUDGED,), heard=lambda *progress: report(*progress))
+    return Step(PICTURE, work, RENDERER, (JUDGED,), heard=lambda *progress: report(*progress))
 
 
 def not_pictured(answer: Any, folder: Path) -> NotMade:
@@ -95,7 +95,7 @@ def _make_picture(
     names: tuple[str, ...],
     scratch: tuple[Path, Path],
     path: Path,
-    studio: Any,
+    rooms: Any,
     report: Report,
 ) -> None:
     from headergen.outputs.picture import render_header
@@ -103,7 +103,7 @@ def _make_picture(
     report(PICTURE, 0, 1)
     chassis = dict(zip(names, paired_arrays(scratch[0]), strict=True))
     parts = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch[1])]
-    render_header(path, header, chassis, marks, parts, studio)
+    render_header(path, header, chassis, marks, parts, rooms)
     report(PICTURE, 1, 1)
 
 

@@ -24,7 +24,7 @@ from headergen.outputs.picture.view import View, fitted, other_directions, proje
 from headergen.show.chassis import chassis_meshes
 
 if TYPE_CHECKING:
-    from headergen.outputs.picture.stage import Studio  # imports VTK
+    from headergen.outputs.picture.stage import Rooms  # imports VTK
     from headergen.outputs.picture.strips import Marked, Pointer  # imports VTK
 
 SIZE = (1600, 1100)
@@ -82,17 +82,17 @@ def render_header(
     chassis: Mapping[str, tuple[Points, Faces]],
     marks: Sequence[Mark],
     parts: Sequence[TriangleMesh] = (),
-    studio: Studio | None = None,
+    rooms: Rooms | None = None,
 ) -> None:
     """Write a PNG of a header among its chassis. `chassis`: vertices and faces of each item that is a mesh, by name.
 
-    `marks` are its errors, the worst first; `parts` are those beside the primaries; a `studio` may be open already.
+    `marks` are its errors, the worst first; `parts` are those beside the primaries; `rooms` may be open already.
 
     Raises ValueError when the header has no primary, OSError when the file cannot be written.
     """
     notes = replace(picture_notes(header, len(marks)), marks=tuple(marks))
     items = chassis_meshes(header.draft.chassis, chassis)
-    render(path, (tube_skins(header), parts, items), notes, studio=studio)
+    render(path, (tube_skins(header), parts, items), notes, rooms=rooms)
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
@@ -114,7 +114,7 @@ def render(
     meshes: tuple[Mapping[str, TriangleMesh], Sequence[TriangleMesh], Sequence[TriangleMesh]],
     notes: PictureNotes,
     size: tuple[int, int] = SIZE,
-    studio: Studio | None = None,
+    rooms: Rooms | None = None,
 ) -> None:
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
@@ -132,12 +132,12 @@ def render(
     directions = [*view_directions(notes.outward), *(other_directions(notes.outward) if notes.marks else ())]
     views = [fitted(points, direction, width / height) for direction in directions]
 
-    studio = studio or stage.opened()
-    steel, dark = [studio.body(mesh) for mesh in (*tubes.values(), *parts)], [studio.body(mesh) for mesh in chassis]
+    rooms = rooms or stage.opened()
+    steel, dark = [rooms.body(mesh) for mesh in (*tubes.values(), *parts)], [rooms.body(mesh) for mesh in chassis]
     small = (round(200 * width / height), 200)
-    views = _that_show([studio.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, studio)
-    view = best_view(stage.owners([*steel, *dark], views, small, studio), len(tubes), views)
-    photograph, owners = overlay.photographed(steel, dark, view, (width, height), studio)
+    views = _that_show([rooms.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, rooms)
+    view = best_view(stage.owners([*steel, *dark], views, small, rooms), len(tubes), views)
+    photograph, owners = overlay.photographed(steel, dark, view, (width, height), rooms)
     image = strips.laid_out(photograph, sheet)
     numbered = {number: points for number, points in notes.places if number in tubes}
     strips.draw_pointers(image, sheet, pointers(owners, list(tubes), numbered, view))
@@ -164,14 +164,14 @@ def pointers(
 
 
 def _that_show(
-    spots: Sequence[Any], bodies: Sequence[Any], views: list[View], studio: Studio | None = None
+    spots: Sequence[Any], bodies: Sequence[Any], views: list[View], rooms: Rooms | None = None
 ) -> list[View]:
     """The views that show the first of the spots best, and of the others as many as can be; all without a spot."""
     from headergen.outputs.picture import stage
 
     if not spots:
         return views
-    alone, among = (stage.owners(each, views, SPOTTED, studio) for each in (spots, [*spots, *bodies]))
+    alone, among = (stage.owners(each, views, SPOTTED, rooms) for each in (spots, [*spots, *bodies]))
     scores = [_share_seen(one, other, len(spots)) for one, other in zip(alone, among, strict=True)]
     return [view for view, score in zip(views, scores, strict=True) if score >= NEARLY_BEST * max(scores)]
 
@@ -211,7 +211,7 @@ def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Ma
     return found
 
 
-def can_render(studio: Studio | None = None) -> bool:
+def can_render(rooms: Rooms | None = None) -> bool:
     """Whether a picture of one square comes out right. Call it in a child: without GL, VTK ends the process."""
     from headergen.outputs.picture import stage
 
@@ -219,5 +219,5 @@ def can_render(studio: Studio | None = None) -> bool:
     corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
     square = TriangleMesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), False)
     above = View((0.0, 0.0, 5.0), (0.0, 0.0, 0.0), up=(0.0, 1.0, 0.0), half_height=2.0)
-    [image] = stage.owners([stage.polydata(square)], [above], (16, 16), studio)
+    [image] = stage.owners([stage.polydata(square)], [above], (16, 16), rooms)
     return bool(image[8, 8] == 1 and image[0, 0] == 0)

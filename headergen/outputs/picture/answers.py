@@ -53,7 +53,7 @@ def render_answers(
 
     if not answers:
         raise ValueError("there is no answer to draw")
-    studio = stage.opened()
+    rooms = stage.opened()
     sheet = strips.sheet_of(size, banner=True, errors=False)
     meshes = [(*tube_skins(each.header).values(), *parts) for each in answers]
     steel, dark = [list(map(stage.polydata, each)) for each in meshes], list(map(stage.polydata, chassis))
@@ -62,12 +62,12 @@ def render_answers(
     width, height = sheet.photograph
     views = [fitted(points, way, width / height) for way in view_directions(header.draft.flange.frame.z)]
     everything, small = [[*bodies, *dark] for bodies in steel], (round(200 * width / height), 200)
-    seen = zip(*(stage.owners(bodies, views, small, studio) for bodies in everything), strict=True)
+    seen = zip(*(stage.owners(bodies, views, small, rooms) for bodies in everything), strict=True)
     # the view that shows most of the tubes of all answers together
     view = best_view([np.concatenate(images) for images in seen], len(header.centrelines), views)
     frames = []
     for answer, bodies in zip(answers, steel, strict=True):
-        photograph = overlay.photographed(bodies, dark, view, sheet.photograph, studio)
+        photograph = overlay.photographed(bodies, dark, view, sheet.photograph, rooms)
         frames.append(_frame(answer, photograph, view, sheet))
     path.write_bytes(stage.png(in_rows(frames)))
 

@@ -14,7 +14,7 @@ from headergen.model import Header, Vec
 from headergen.outputs.picture import PictureNotes, picture_notes, render
 
 if TYPE_CHECKING:
-    from headergen.outputs.picture.stage import Studio  # imports VTK
+    from headergen.outputs.picture.stage import Rooms  # imports VTK
 
 SIZE = (1200, 825)
 POINTED_AT = 60  # places of a part where its number may point
@@ -26,7 +26,7 @@ def draw_guide(
     meshes: Mapping[str, TriangleMesh],
     errors: int,
     report: Callable[[int, int], None],
-    studio: Studio | None = None,
+    rooms: Rooms | None = None,
 ) -> tuple[tuple[int, str], ...]:
     """Writes `primary_N.png` for each primary; their numbers and file names. `meshes`: the parts, in engine axes."""
     made = []
@@ -36,7 +36,7 @@ def draw_guide(
         mine = {name.rpartition("-")[2]: mesh for name, mesh in meshes.items() if name.startswith(own)}
         others = [mesh for name, mesh in meshes.items() if not name.startswith(own) and _kind(name, header) in "FPC"]
         file = f"primary_{primary.number}.png"
-        render(folder / file, (mine, (), others), _notes(header, primary.number, mine, errors), SIZE, studio)
+        render(folder / file, (mine, (), others), _notes(header, primary.number, mine, errors), SIZE, rooms)
         made.append((primary.number, file))
     report(len(header.primaries), len(header.primaries))
     return tuple(made)

@@ -39,12 +39,12 @@ def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
 
 
 def photographed(
-    steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int], studio: stage.Studio
+    steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int], rooms: stage.Rooms
 ) -> tuple[Image, Owners]:
     """The lit picture of a header (polydata) among its chassis, outlined, and which body of steel each pixel shows."""
     fine = (2 * size[0], 2 * size[1])
-    [own], [every] = (stage.owners(each, [view], fine, studio) for each in (steel, [*steel, *dark]))
-    whole, bare = stage.photographs(steel, dark, view, size, studio)
+    [own], [every] = (stage.owners(each, [view], fine, rooms) for each in (steel, [*steel, *dark]))
+    whole, bare = stage.photographs(steel, dark, view, size, rooms)
     image = seen_through(whole, bare, (own > 0) & (every > len(steel)))
     draw_outlines(image, own)
     return image, own[::2, ::2]

@@ -93,7 +93,7 @@ class BodyStage:
 
 
 @dataclass(frozen=True, eq=False)
-class Studio:
+class Rooms:
     """Where pictures are taken, one after another: a room of unlit colours, and one that is lit."""
 
     flat: BodyStage
@@ -107,8 +107,8 @@ class Studio:
         return self.held[id(mesh)][1]
 
 
-def opened() -> Studio:
-    """A studio with nothing in it. Where there is no GL, VTK ends the process at its first picture."""
+def opened() -> Rooms:
+    """Rooms with nothing in them. Where there is no GL, VTK ends the process at its first picture."""
     keep_quiet()
     flat, lit = vtkRenderer(), vtkOpenGLRenderer()
     flat.SetBackground(0, 0, 0)
@@ -121,25 +121,25 @@ def opened() -> Studio:
     lit.SetSSAOKernelSize(64)
     lit.SSAOBlurOn()
     lit.UseFXAAOn()
-    return Studio(BodyStage(flat, _window(flat)), BodyStage(lit, _window(lit)))
+    return Rooms(BodyStage(flat, _window(flat)), BodyStage(lit, _window(lit)))
 
 
-def warmed() -> Studio:
-    """A studio in which a small picture was taken, so that all shaders are there."""
-    studio = opened()
+def warmed() -> Rooms:
+    """Rooms in which a small picture was taken, so that all shaders are there."""
+    rooms = opened()
     corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0], [0, 0, 1]])
     faces = np.array([[1, 0, 2], [2, 0, 3], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
     bodies = [polydata(TriangleMesh(corners * size, faces, True)) for size in (1.0, 0.5)]
     above = View((0.0, -5.0, 20.0), (0.0, 0.0, 0.0))
-    photographs(bodies[:1], bodies[1:], above, (64, 48), studio)
-    return studio
+    photographs(bodies[:1], bodies[1:], above, (64, 48), rooms)
+    return rooms
 
 
 def owners(
-    bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int], studio: Studio | None = None
+    bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int], rooms: Rooms | None = None
 ) -> list[Owners]:
     """For each view, which of the bodies (polydata) each pixel shows: drawn unlit, its number as 256 · green + red."""
-    room = (studio or opened()).flat
+    room = (rooms or opened()).flat
     for number, [actor] in enumerate(room.show(bodies, lambda body: [_actor(body, LINE)]), 1):
         actor.GetProperty().SetColor(number % 256 / 255, number // 256 / 255, 0.0)
     room.window.SetSize(*size)
@@ -152,17 +152,17 @@ def owners(
 
 
 def photographs(
-    tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int], studio: Studio | None = None
+    tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int], rooms: Rooms | None = None
 ) -> tuple[Image, Image]:
     """The lit picture of everything (polydata), and the same without the chassis."""
-    studio = studio or opened()
-    room, renderer = studio.lit, studio.lit.renderer
+    rooms = rooms or opened()
+    room, renderer = rooms.lit, rooms.lit.renderer
     shown = room.show([*tubes, *chassis], _solid)
     for k, (surface, _) in enumerate(shown):
         _finish(surface, chassis=k >= len(tubes))
     low, high = _bounds(tubes)
     reach = float(np.linalg.norm(high - low))
-    shadow = _shadow([*tubes, *chassis], (low, high), studio)
+    shadow = _shadow([*tubes, *chassis], (low, high), rooms)
     renderer.AddActor(shadow)
     _light(renderer, view, reach)
     renderer.SetSSAORadius(0.08 * reach)
@@ -348,7 +348,7 @@ def _bounds(bodies: Sequence[Any]) -> tuple[Points, Points]:
     return bounds[:, 0::2].min(axis=0), bounds[:, 1::2].max(axis=0)
 
 
-def _shadow(bodies: Sequence[Any], box: tuple[Points, Points], studio: Studio) -> Any:
+def _shadow(bodies: Sequence[Any], box: tuple[Points, Points], rooms: Rooms) -> Any:
     """A floor under everything, clear but for a soft shadow of what stands above it.
 
     `box` has the corners of the header's: the floor is no farther below than half its diagonal.
@@ -359,7 +359,7 @@ def _shadow(bodies: Sequence[Any], box: tuple[Points, Points], studio: Studio) -
     floor = max(_bounds(bodies)[0][2], low[2] - 0.5 * reach) - 0.02 * reach
     half = 1.5 * reach
     above = View((x, y, high[2] + 4 * reach), (x, y, floor), up=(0.0, 1.0, 0.0), half_height=half)
-    [seen] = owners(bodies, [above], (512, 512), studio)
+    [seen] = owners(bodies, [above], (512, 512), rooms)
     pixels = np.zeros((512, 512, 4), np.uint8)
     pixels[..., 3] = np.round(255 * 0.30 * blurred((seen[::-1] > 0).astype(float), 9))
     plane = vtkPlaneSource()

@@ -20,7 +20,7 @@ from headergen.model import Collector, Header, Vec
 from headergen.outputs.picture.view import View, fitted, other_directions, view_directions
 
 if TYPE_CHECKING:
-    from headergen.outputs.picture.stage import Studio  # imports VTK
+    from headergen.outputs.picture.stage import Rooms  # imports VTK
 
 FILE = "together.png"
 SIZE = (1800, 1350)
@@ -32,7 +32,7 @@ HIDDEN = " (behind)"
 
 
 def draw_together(
-    folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int, studio: Studio | None = None
+    folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int, rooms: Rooms | None = None
 ) -> str:
     """Writes the picture and returns its file's name. `parts` where they belong, in engine axes, by name."""
     from headergen.outputs.picture import overlay, stage, strips
@@ -40,10 +40,10 @@ def draw_together(
     meshes = apart(parts, header)
     sheet = strips.names_sheet(SIZE, banner=errors > 0)
     width, height = sheet.photograph
-    studio = studio or stage.opened()
-    bodies = [studio.body(mesh) for mesh in meshes.values()]
-    view = _view((bodies, studio), np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
-    photograph, owners = overlay.photographed(bodies, [], view, (width, height), studio)
+    rooms = rooms or stage.opened()
+    bodies = [rooms.body(mesh) for mesh in meshes.values()]
+    view = _view((bodies, rooms), np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
+    photograph, owners = overlay.photographed(bodies, [], view, (width, height), rooms)
     image = strips.laid_out(photograph, sheet)
     strips.draw_names(image, sheet, [strips.Pointer(*each) for each in pointed(owners, meshes, view)])
     if errors:
@@ -103,13 +103,13 @@ def _moved(mesh: TriangleMesh, shift: Vec) -> TriangleMesh:
     return TriangleMesh(mesh.vertices + np.array(shift), mesh.faces, mesh.closed)
 
 
-def _view(inside: tuple[Sequence[object], Studio], points: Points, header: Header, aspect: float) -> View:
+def _view(inside: tuple[Sequence[object], Rooms], points: Points, header: Header, aspect: float) -> View:
     """The view that shows most of the parts, and of those the one that shows most of the part seen least."""
     from headergen.outputs.picture import stage
 
-    (bodies, studio), outward = inside, header.draft.flange.frame.z
+    (bodies, rooms), outward = inside, header.draft.flange.frame.z
     views = [fitted(points, each, aspect) for each in (*view_directions(outward), *other_directions(outward))]
-    scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL, studio)]
+    scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL, rooms)]
     return views[scores.index(max(scores))]
 
 
