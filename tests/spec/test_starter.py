@@ -70,7 +70,7 @@ def test_a_check_of_it_has_nothing_to_say_against_it(tmp_path: Path) -> None:
 
 
 SHELF = (
-    "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 180, legs: [50, 50]}]\n"
+    "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 180, legs: [120, 120], count: 2, price: 19.4}]\n"
     "straights: [{length: 3000}]\n"
 )
 
