@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,11 @@ from headergen.outputs.shop.sheets import write_sheets
 from headergen.outputs.shop.sheets.figures import BEYOND, flat_bend, saw_lines, tape
 from headergen.outputs.shop.sheets.pages import FULL_SIZE_ROOM, PrintJob, full_size, made
 from headergen.pipeline import Checked, bench, check
+from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import register_fonts
+from tests.outputs.sample_result import header as sample_header
+from tests.shop.test_bending import BENDER
 
 POINT = 25.4 / 72
 SPECS = Path(__file__).parents[2] / "specs"
@@ -207,3 +211,16 @@ def test_the_same_input_gives_the_same_bytes(checked: Checked, tmp_path: Path) -
     assert made(lambda: list(full_size(figures, on, "How")), on) == made(
         lambda: list(full_size(figures, on, "How")), on
     )
+
+
+def test_a_tube_from_the_bender_has_its_table(checked: Checked, tmp_path: Path) -> None:
+    header = sample_header()
+    header = replace(header, draft=replace(header.draft, bender=BENDER))
+    shop = shop_of(header)
+    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
+    path = tmp_path / "sheets.pdf"
+    write_sheets(path, header, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
+    for tube in shop.bent:
+        assert f"{tube.blank:.1f}" in text
+        assert all(f"{math.degrees(row.set_angle):.2f}" in text and f"{row.feed:.1f}" in text for row in tube.rows)

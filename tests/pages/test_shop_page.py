@@ -19,8 +19,11 @@ from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.cautions import CAUTIONS
 from headergen.outputs.shop.screens import write_screens
 from headergen.pipeline import bench, check
+from headergen.shop.stage import shop_of
 from headergen.words.numbers import in_units
+from tests.outputs.sample_result import header as sample_header
 from tests.pages.browser import PHONE, opened, running
+from tests.shop.test_bending import BENDER
 
 SPEC = Path(__file__).parents[2] / "specs" / "bogbean.yaml"
 MOST_BYTES = 400_000
@@ -105,6 +108,22 @@ def test_no_mark_of_a_tube_is_left_out(job: Job, tmp_path: Path) -> None:
                 wanted |= {f"/runs/{r}/pieces/{p}/saw/{m}/{key}" for key in keys}
         wanted |= {f"/runs/{r}/finished/{key}" for key in ("out_mm", "x_mm", "y_mm", "lean_deg")}
     assert wanted - found == set()
+
+
+def test_a_tube_from_the_bender_has_its_bends(job: Job, tmp_path: Path) -> None:
+    """Feed, rotation and the angle to bend to for each of them, and the finished tube; there is nothing to join."""
+    _, _, facts = job
+    header = replace(sample_header(), draft=replace(sample_header().draft, bender=BENDER))
+    file, data = written((header, shop_of(header), facts), tmp_path)
+    found = dict(figures_of(file))
+    assert data["runs"] == [] and len(data["bent"]) == 2
+    for k, tube in enumerate(data["bent"]):
+        assert found[f"/bent/{k}/blank_mm"] == f"{tube['blank_mm']:.1f}"
+        assert found[f"/bent/{k}/finished/out_mm"] == f"{tube['finished']['out_mm']:.1f}"
+        for b, row in enumerate(tube["bends"]):
+            assert found[f"/bent/{k}/bends/{b}/feed_mm"] == f"{row['feed_mm']:.1f}"
+            assert found[f"/bent/{k}/bends/{b}/rotation_deg"] == f"{row['rotation_deg']:+.1f}"
+            assert found[f"/bent/{k}/bends/{b}/bend_to_deg"] == f"{row['bend_to_deg']:.1f}"
 
 
 def test_a_direction_is_that_of_its_sign(job: Job, tmp_path: Path) -> None:

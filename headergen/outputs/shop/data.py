@@ -110,12 +110,12 @@ def _bent(shop: Shop, tube: BentTube) -> dict[str, Any]:
         "start_mm": [_rounded(value) for value in tube.start],
         "end_mm": [_rounded(value) for value in tube.end],
         "bends": rows,
+        "finished": _finished(shop, tube.run),
     }
 
 
 def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
     lengths = next(each for each in shop.lengths if each.run == run.name)
-    finished = next(each for each in shop.finished if each.run == run.name)
     line = next(line for each, line in header.tubes if each.name == run.name)
     return {
         "name": run.name,
@@ -139,13 +139,14 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
             for each in shop.heights
             if each.run == run.name
         ],
-        "finished": {
-            "out_mm": _rounded(finished.out),
-            "x_mm": _rounded(finished.x),
-            "y_mm": _rounded(finished.y),
-            "lean_deg": _degrees(finished.lean),
-        },
+        "finished": _finished(shop, run.name),
     }
+
+
+def _finished(shop: Shop, run: str) -> dict[str, Any]:
+    finished = next(each for each in shop.finished if each.run == run)
+    lengths = {"out_mm": finished.out, "x_mm": finished.x, "y_mm": finished.y}
+    return {key: _rounded(value) for key, value in lengths.items()} | {"lean_deg": _degrees(finished.lean)}
 
 
 def _step(number: int, step: Straight | Bend) -> dict[str, Any]:

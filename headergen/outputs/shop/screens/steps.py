@@ -32,6 +32,13 @@ TABLE = (
     ("height_mm", "above"),
     ("lean_deg", "leans"),
 )
+BEND_TO = (
+    ("feed_mm", "feed"),
+    ("rotation_deg", "rotate"),
+    ("bend_to_deg", "bend to"),
+    ("bend_deg", "is left"),
+    ("radius_mm", "CLR"),
+)
 DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg", "lean"))
 
 
@@ -68,7 +75,25 @@ def screens(data: Any) -> Iterator[Screen]:
     for k, run in enumerate(data["runs"]):
         for number in range(len(run["pieces"])):
             yield _added(data, k, number)
-        yield _finished(data, k)
+        lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
+        yield _finished(data, f"/runs/{k}", f"tube-{k + 1}", lengths)
+    for k, tube in enumerate(data["bent"]):
+        yield from _bent(data, k, tube)
+
+
+def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
+    """Of a tube from the shop's own bender: its blank, each bend, and the finished tube."""
+    within, run, count = f"/bent/{k}", capital(tube["run"]), len(tube["bends"])
+    blank = figures(data, within, (("blank_mm", "blank"), ("for_the_clamp_mm", "of it, for the clamp")))
+    saw = WorkStep("Saw the blank", "What only the clamp holds is cut off after the last bend.", blank)
+    yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", (saw,))
+    for b in range(count):
+        row = figures(data, f"{within}/bends/{b}", BEND_TO, ("rotation_deg",))
+        said = f"Rotation is + clockwise, {SEEN}. Bend to the first angle: the second is left when it has sprung back."
+        bend = WorkStep("Feed, rotate, bend", said, row)
+        yield Screen(f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", (bend,))
+    lengths = (("cut_length_mm", "cut length"), ("last_straight_mm", "last straight"))
+    yield _finished(data, within, f"bent-{k + 1}", lengths)
 
 
 def _added(data: Any, k: int, number: int) -> Screen:
@@ -161,17 +186,16 @@ def _check(data: Any, k: int, number: int) -> Iterator[WorkStep]:
             yield WorkStep("Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",)))
 
 
-def _finished(data: Any, k: int) -> Screen:
-    run = data["runs"][k]
-    within = f"/runs/{k}"
+def _finished(data: Any, within: str, name: str, lengths: tuple[tuple[str, str], ...]) -> Screen:
+    tube = value_at(data, within)
+    run = capital(tube["name"] if "name" in tube else tube["run"])
     said = "From the middle of where it starts, on the flange face or its outlet, to the middle of its end:"
     lean = "The lean is between the end's direction and straight out."
-    lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
     groups = (
         WorkStep("The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
         WorkStep("Lengths", "", figures(data, within, lengths)),
     )
-    return Screen(f"tube-{k + 1}-finished", capital(run["name"]), "Finished", f"{capital(run['name'])} agrees", groups)
+    return Screen(f"{name}-finished", run, "Finished", f"{run} agrees", groups)
 
 
 def counts(data: Any) -> tuple[Reading, ...]:

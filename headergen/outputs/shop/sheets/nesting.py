@@ -13,7 +13,7 @@ from headergen.show.paper import BOLD, FONT, INK, MM, STEEL
 from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
-WIDE, BEND_ROOM, BAR_HIGH = 174.0, (76.0, 60.0), 9.0  # mm
+WIDE, BEND_ROOM, BAR_HIGH = 174.0, (76.0, 50.0), 9.0  # mm
 LINE = 5.2  # mm from one line of words to the next
 BEND_STEP = math.radians(3.0)
 RIM = 4.0  # mm of paper that a saw line is carried past the tube

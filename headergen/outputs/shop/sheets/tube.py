@@ -12,7 +12,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Centreline, CutMark, Header, Run, Shop, TurnMark
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, paragraph
 from headergen.outputs.shop.sheets.pages import drawing as block
-from headergen.outputs.shop.tables import SIXTY_FOURTH, pieces_table, steps_table
+from headergen.outputs.shop.tables import SIXTY_FOURTH, bending_table, pieces_table, steps_table
 from headergen.show.drawing import ABOVE, SIDE, Drawn, draw_view, drawn, fitting_scale
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, INK, MM
@@ -34,6 +34,11 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         f"Centreline length {centreline} {units}; cut length {cut} {units}; with what is left on for shrinkage and "
         f"trimming {sawn} {units}."
     )
+    if any(tube.run == run.name for tube in shop.bent):
+        yield heading("Bend in one piece")
+        yield from _bending(header, shop, run)
+        yield from _end(shop, run, units)
+        return
     yield heading("Pieces")
     yield _pieces(header, shop, run)
     yield heading("Saw")
@@ -60,6 +65,14 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             for each in heights
         ]
         yield grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
+    yield from _end(shop, run, units)
+    yield heading("Steps")
+    table = steps_table(header)
+    wanted = [row[1:] for row in table.rows if row[0] == run.name]
+    yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
+
+
+def _end(shop: Shop, run: Run, units: str) -> Iterator[Any]:
     finished = next((each for each in shop.finished if each.run == run.name), None)
     if finished is not None:
         out, x, y = (in_units(value, units) for value in (finished.out, finished.x, finished.y))
@@ -68,10 +81,17 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             f"{x} along the flange's x, {y} along its y ({units}); its end leans {math.degrees(finished.lean):.1f}° "
             "from the flange's normal."
         )
-    yield heading("Steps")
-    table = steps_table(header)
+
+
+def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
+    """LRA and XYZ for the shop's own bender."""
+    table = bending_table(header, shop)
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
-    yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
+    yield paragraph(
+        "Rotation is positive clockwise, seen looking from the flange along the tube. 'Bend to' is what the bender is "
+        "set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off at the end."
+    )
+    yield grid([table.heads[1:], *wanted], (18, 14, 18, 21, 17, 18, 16, 19, 19, 19))
 
 
 def _views(header: Header, shop: Shop, tube: tuple[Run, Centreline], mesh: ShownMesh) -> Any:
