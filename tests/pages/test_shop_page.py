@@ -29,6 +29,8 @@ SPEC = Path(__file__).parents[2] / "specs" / "bogbean.yaml"
 MOST_BYTES = 400_000
 AT_HAND = """() => [...document.querySelectorAll(".screen.shown a, .screen.shown label, .screen.shown button")]
   .map(each => [each.innerText, each.getBoundingClientRect().height, each.getBoundingClientRect().width])"""
+TOO_WIDE = """() => [...document.querySelectorAll(".screen.shown .tile dd")]
+  .filter(each => each.scrollWidth > each.clientWidth).map(each => each.innerText)"""
 Job = tuple[Header, Shop, SignOff]
 
 
@@ -160,6 +162,7 @@ def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_
         for name in names:
             assert page.locator(".screen:visible").count() == 1 and page.locator(f"#{name}").is_visible()
             assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "nothing stands out to the side"
+            assert page.evaluate(TOO_WIDE) == [], "a figure fits its place"
             small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
             assert small == []
             if name != "start":

@@ -32,13 +32,8 @@ TABLE = (
     ("height_mm", "above"),
     ("lean_deg", "leans"),
 )
-BEND_TO = (
-    ("feed_mm", "feed"),
-    ("rotation_deg", "rotate"),
-    ("bend_to_deg", "bend to"),
-    ("bend_deg", "is left"),
-    ("radius_mm", "CLR"),
-)
+FEED = (("feed_mm", "feed"), ("rotation_deg", "rotate"))
+BEND_TO = (("bend_to_deg", "bend to"), ("bend_deg", "is left"), ("radius_mm", "CLR"))
 DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg", "lean"))
 
 
@@ -88,10 +83,13 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
     saw = WorkStep("Saw the blank", "What only the clamp holds is cut off after the last bend.", blank)
     yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", (saw,))
     for b in range(count):
-        row = figures(data, f"{within}/bends/{b}", BEND_TO, ("rotation_deg",))
-        said = f"Rotation is + clockwise, {SEEN}. Bend to the first angle: the second is left when it has sprung back."
-        bend = WorkStep("Feed, rotate, bend", said, row)
-        yield Screen(f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", (bend,))
+        row = f"{within}/bends/{b}"
+        fed = figures(data, row, FEED, ("rotation_deg",))
+        feed = WorkStep("Feed and rotate", f"+ is clockwise, {SEEN}.", fed)
+        bend = WorkStep("Bend", "The second angle is left when it has sprung back.", figures(data, row, BEND_TO))
+        yield Screen(
+            f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", (feed, bend)
+        )
     lengths = (("cut_length_mm", "cut length"), ("last_straight_mm", "last straight"))
     yield _finished(data, within, f"bent-{k + 1}", lengths)
 

@@ -45,7 +45,8 @@ def write_sheets(
             *_work(shop, say_length(draft.shop.dressing, draft.units)),
             PageBreak(),
         ]
-        pages += [*nesting(shop, draft.stock, draft.tube.radius, draft.units), PageBreak()]
+        stock = list(nesting(shop, draft.stock, draft.tube.radius, draft.units))
+        pages += [*stock, PageBreak()] if stock else []
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
@@ -100,11 +101,12 @@ def _work(shop: Shop, dressing: str) -> Iterator[Any]:
         "Trim the ends at the collector in one plane, with all tubes in place; weld after that, purged.",
     )
     yield from (paragraph(f"{k}. {said}") for k, said in enumerate(settings, 1))
-    yield heading("Items and what is cut from them")
     rows = [("item", "pieces, in the order of cutting")]
     for item in shop.plan.items:
         pieces = ", then ".join(f"{run}, piece {piece}" for run, piece in item.pieces)
         rows.append((f"{item.number} ({item.kind}{'' if item.on_hand else ', to buy'})", pieces))
-    yield grid(rows, (46, 134))
+    if shop.plan.items:
+        yield heading("Items and what is cut from them")
+        yield grid(rows, (46, 134))
     yield heading("Take care")
     yield from (paragraph(said) for said in CAUTIONS)
