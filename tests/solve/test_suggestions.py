@@ -111,7 +111,7 @@ def keeps_its_promises(spec: Path) -> tuple[int, int]:
     return len(short), count
 
 
-@pytest.mark.parametrize("seed", [0, 1, 6, 9])
+@pytest.mark.parametrize("seed", [0, 1, 9, 19])
 def test_a_change_gives_the_gap_it_promised(seed: int, tmp_path: Path) -> None:
     short, _ = keeps_its_promises(planted(seed, tmp_path))
     assert short > 0
