@@ -80,7 +80,8 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
     """Of a tube from the shop's own bender: its blank, each bend, and the finished tube."""
     within, run, count = f"/bent/{k}", capital(tube["run"]), len(tube["bends"])
     blank = figures(data, within, (("blank_mm", "blank"), ("for_the_clamp_mm", "of it, for the clamp")))
-    saw = WorkStep("Saw the blank", "What only the clamp holds is cut off after the last bend.", blank)
+    said = "What only the clamp holds is cut off after the last bend." if tube["for_the_clamp_mm"] else ""
+    saw = WorkStep("Saw the blank", said, blank)
     yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", (saw,))
     for b in range(count):
         row = f"{within}/bends/{b}"
