@@ -64,8 +64,8 @@ MOVED = {
 }
 OTHER = {
     "outlet: 63.5": ("outlet: 60.0", "the outlet of main was 63.5 mm wide and is 60.0 mm"),
-    "date: 2026-03-14}": (
-        "date: 2026-03-14, finish: black ceramic}",
+    "date: 2026-03-14, ": (
+        "date: 2026-03-14, finish: black ceramic, ",
         "finish was bare stainless and is black ceramic",
     ),
     "wall: 1.5, ": ("wall: 2.0, ", "tube was 42.4 mm × 1.5 mm, 304L and is 42.4 mm × 2.0 mm, 304L"),
@@ -92,7 +92,7 @@ def test_nothing_differs_from_itself(facts: SignOff) -> None:
 
 
 def test_a_signed_revision_is_compared_wherever_its_facts_lie(facts: SignOff, tmp_path: Path) -> None:
-    signed = (("date: 2026-03-14}", f"date: 2026-03-14, signed: {facts.hash}}}"),)
+    signed = (("date: 2026-03-14, ", f"date: 2026-03-14, signed: {facts.hash}, "),)
     checked = check(spec_with(tmp_path, *signed))
     assert checked.signature == facts.hash, "what was signed is no part of the hash"
     assert against_signed(checked, [tmp_path]) == checked

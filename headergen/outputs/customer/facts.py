@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from headergen.model import Vec
 from headergen.model.sign_off import LeastGap, SignOff
-from headergen.words.say import WAYS, capital, say_length
+from headergen.words.say import WAYS, capital, say_length, say_way
 
 MOST_GAPS = 12  # rows; what is farther is counted
 GRAMS_A_POUND = 453.59237
@@ -57,7 +57,8 @@ def verdict(facts: SignOff) -> str:
     """One sentence; it speaks of what was checked and of nothing else."""
     of = "everything around it that was given" if facts.gaps else "itself; nothing around it was given"
     if facts.clear:
-        return f"The header is clear of {of}."
+        count = f": {len(facts.gaps)} items, listed here with how near it comes" if len(facts.gaps) > 1 else ""
+        return f"The header is clear of {of}{count}."
     return "NOT CLEAR: the report has errors, and this is not ready to be signed."
 
 
@@ -87,9 +88,12 @@ def _header(facts: SignOff) -> Iterator[Fact]:
 
 
 def _ends(facts: SignOff) -> Iterator[Fact]:
+    if facts.outlets or facts.sensors:
+        yield Fact("Places", ("are counted from the middle of the first port, at the gasket",))
     for outlet in facts.outlets:
         yield Fact(
-            f"Outlet {outlet.collector}", (Length(outlet.diameter), " across; its middle ", *_place(outlet.place))
+            f"Outlet {outlet.collector}",
+            (Length(outlet.diameter), f" across, pointing {say_way(outlet.way)}; its middle ", *_place(outlet.place)),
         )
     for sensor in facts.sensors:
         yield Fact(capital(sensor.name), (f"on {sensor.host}; ", *_place(sensor.place)))
@@ -107,12 +111,14 @@ def _place(place: Vec) -> Iterator[str | Length]:
         said = True
         yield Length(abs(value))
         yield f" {(positive if value >= 0 else negative)}"
-    yield ", from the middle of the first port at the gasket"
 
 
 def _lengths(facts: SignOff) -> Iterator[Fact]:
+    words: list[str | Length] = []
     for name, length in facts.lengths:
-        yield Fact(capital(name), (Length(length), " along its middle"))
+        words += [", " if words else "", f"{name}: ", Length(length)]
+    if words:
+        yield Fact("Along the middle", tuple(words))
 
 
 def _gaps(facts: SignOff, most: int) -> Iterator[Fact]:
