@@ -49,6 +49,7 @@ def fill(
     from headergen.checks.sign_off import sign_off
     from headergen.jobs import pages
     from headergen.jobs.mock import MOCK
+    from headergen.jobs.outcome import Missing
     from headergen.outputs.earlier import keep
     from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
@@ -60,7 +61,8 @@ def fill(
     total = weight(result)
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
-    not_made += pages.make_report_page(folder, result, evidence(spec, checked), shown, __version__)
+    seen = replace(evidence(spec, checked), shop=None if isinstance(plan, Missing) else plan)
+    not_made += pages.make_report_page(folder, result, seen, shown, __version__)
     write_reports(folder, result, __version__)
     not_made += _make_bench(folder, result.header, plan, (facts, shown))
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from headergen.model.path import Plane, Vec
 from headergen.model.results import Header
+from headergen.model.shop import Shop
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,9 @@ class Banks:
 
 @dataclass(frozen=True)
 class Evidence:
-    """`along`: each run to the chassis, then to the other runs. `banks`: None where no other bank is mirrored."""
+    """`along`: each run to the chassis, then to the other runs. `banks`: None where no other bank is mirrored. `shop`:
+    None where the bench is not planned."""
 
     along: tuple[GapAlong, ...]
     banks: Banks | None = None
+    shop: Shop | None = None

@@ -131,9 +131,9 @@ def along_section(report: Report, header: Header, along: Sequence[GapAlong]) -> 
         said = "; ".join(_least_words(each, report.shop_units) for each in mine)
         figures.append(Figure(svg, f"{capital(run.name)}: {said}."))
     intro = (
-        f"The gap along each tube from where it begins, in {report.shop_units}. The dashed line is what is required; "
-        "where the gap is below it, the space between is hatched. At each place the line is that of what leaves "
-        "least to spare there, and ends where nothing is near."
+        "The gap along each tube from where it begins. The dashed line is what is required; where the gap is below it, "
+        "the space between is hatched. At each place the line is that of what leaves least to spare there, and ends "
+        "where nothing is near."
     )
     return PageSection("Gaps along the tubes", (intro, *figures))
 

@@ -21,6 +21,7 @@ from headergen.model import Header, Result, Vec
 from headergen.model.evidence import Evidence
 from headergen.model.finding import Finding
 from headergen.model.materials import finish_of
+from headergen.outputs.report.bench import bench_sections
 from headergen.outputs.report.evidence import (
     Cell,
     Matrix,
@@ -126,6 +127,7 @@ def _sections(
     yield along_section(report, header, evidence.along)
     yield from collector_sections(header)
     yield from banks_section(header, evidence)
+    yield from bench_sections(header, evidence.shop)
     facts = tuple(block for block in head.blocks if not isinstance(block, Strong))
     yield from from_paper([*paper, Section("The job", facts), cautions], left_out=(TITLE,))
 

@@ -10,7 +10,7 @@ from headergen.model.evidence import GapAlong
 from headergen.outputs.report.figures.svg import WIDTH, drawing, element, label, length_label, path
 from headergen.words.numbers import INCH
 
-LEFT, RIGHT, TOP, PANEL, BETWEEN, FOOT = 44.0, 12.0, 26.0, 104.0, 34.0, 46.0
+LEFT, RIGHT, TOP, PANEL, BETWEEN, FOOT = 44.0, 12.0, 26.0, 104.0, 34.0, 52.0
 DEEPEST = -40.0  # mm; a crossing that is deeper is drawn as deep as that
 Bends = Sequence[tuple[float, float]]
 

@@ -2,6 +2,8 @@
 // One screen at a time, ticks that stay on this phone, and a screen that does not go dark.
 "use strict";
 
+/* global dataOf */
+
 const shopKey = /** @type {string} */ (dataOf("page-data").key);
 
 /** What this phone remembers of the job; a browser may refuse to remember. @returns {{done: string[], awake: boolean}} */
