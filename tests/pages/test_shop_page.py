@@ -160,6 +160,7 @@ def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_
     with opened(browser, page_file, PHONE) as page:
         names = page.evaluate("[...document.querySelectorAll('.screen')].map(each => each.id)")
         for name in names:
+            page.locator(f"#{name}").wait_for()
             assert page.locator(".screen:visible").count() == 1 and page.locator(f"#{name}").is_visible()
             assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "nothing stands out to the side"
             assert page.evaluate(TOO_WIDE) == [], "a figure fits its place"
@@ -169,8 +170,7 @@ def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_
                 page.locator(f"#{name} nav a").last.tap()
             else:
                 page.locator("#go-on").tap()
-            page.wait_for_timeout(20)
-        assert page.locator("#start").is_visible(), "after the last tube it begins again"
+        page.locator("#start").wait_for()  # after the last tube it begins again
         sizes = "[...document.querySelectorAll('.figure')].map(each => parseFloat(getComputedStyle(each).fontSize))"
         assert min(page.evaluate(sizes)) >= 28
 
@@ -196,8 +196,9 @@ def test_it_works_where_the_browser_keeps_nothing(browser: Any, page_file: Path)
         page.reload()
         page.locator("#go-on").tap()
         page.locator(".screen:visible .tick").tap()
-        page.locator(".screen:visible nav a").last.tap()
-        page.locator(".screen:visible nav a").first.tap()
+        page.locator("#tube-1-piece-1 nav a").last.tap()
+        page.locator("#tube-1-piece-2 nav a").first.tap()
+        page.locator("#tube-1-piece-1").wait_for()
         assert page.locator(".screen:visible [data-tick]").is_checked()
 
 
