@@ -52,6 +52,11 @@ def opened(browser: Any, file: Path, size: tuple[int, int] = DESKTOP, **more: An
     context.close()
 
 
+def drawn(page: Any) -> None:
+    """After the frame that was asked for, however busy the machine is."""
+    page.evaluate("() => new Promise((then) => requestAnimationFrame(() => requestAnimationFrame(then)))")
+
+
 PAINTED = """() => {
   const canvas = document.querySelector(".view canvas");
   const copy = document.createElement("canvas");
@@ -70,5 +75,5 @@ PAINTED = """() => {
 
 def painted(page: Any) -> dict[str, float]:
     """The share of the view that something solid covers, and in how many tones. The view's ground is see-through."""
-    page.wait_for_timeout(150)
+    drawn(page)
     return dict(page.evaluate(PAINTED))

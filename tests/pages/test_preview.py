@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from headergen.outputs.customer.preview import write_preview
 from headergen.pipeline import Checked, check
 from headergen.show.chassis import item_meshes
 from headergen.show.meshes import ShownMesh
-from tests.pages.browser import DESKTOP, PHONE, opened, painted, running
+from tests.pages.browser import DESKTOP, PHONE, drawn, opened, painted
 
 SPEC = Path(__file__).parents[2] / "specs" / "withybed.yaml"
 MOST_BYTES = 3_000_000
@@ -40,12 +39,6 @@ def page_file(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> Pat
     file = tmp_path_factory.mktemp("page") / "preview.html"
     write_preview(file, facts, "in", [*tubes, *around], ((0.6, 0.7, 0.4), None, "1.0"))
     return file
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with running() as found:
-        yield found
 
 
 @pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
@@ -72,7 +65,7 @@ def test_what_is_around_it_can_be_left_out(browser: Any, page_file: Path) -> Non
     with opened(browser, page_file) as page:
         shown = page.locator(".view").screenshot()
         page.get_by_label("Shown faintly").uncheck()
-        page.wait_for_timeout(150)
+        drawn(page)
         assert page.locator(".view").screenshot() != shown
 
 
@@ -83,10 +76,10 @@ def test_a_finish_changes_the_tone_and_nothing_else(browser: Any, page_file: Pat
       for (let k = 0; k < q.length; k += 4) if (q[k + 3] > 250) { sum += q[k]; n += 1; } return [sum / n, n]; }"""
     with opened(browser, page_file) as page:
         page.get_by_label("Bare stainless").check()
-        page.wait_for_timeout(150)
+        drawn(page)
         bright, many = page.evaluate(tone)
         page.get_by_label("Black ceramic").check()
-        page.wait_for_timeout(150)
+        drawn(page)
         dark, as_many = page.evaluate(tone)
         assert dark < bright / 2 and as_many == many
 
@@ -108,6 +101,15 @@ def camera(page: Any) -> tuple[Any, float]:
     return found, sum(value * value for value in off) ** 0.5
 
 
+def moved(page: Any, before: Any) -> tuple[Any, float]:
+    """The camera once it is elsewhere and drawn from there; it fails where nothing moves."""
+    page.wait_for_function(
+        "(was) => headerView.camera().from.some((value, k) => Math.abs(value - was[k]) > 0.01)", arg=before["from"]
+    )
+    drawn(page)
+    return camera(page)
+
+
 def test_a_drag_turns_and_the_wheel_comes_nearer(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         first, far = camera(page)
@@ -117,12 +119,11 @@ def test_a_drag_turns_and_the_wheel_comes_nearer(browser: Any, page_file: Path) 
         page.mouse.down()
         page.mouse.move(x + 120, y + 30, steps=4)
         page.mouse.up()
-        turned, as_far = camera(page.wait_for_timeout(150) or page)
+        turned, as_far = moved(page, first)
         assert turned["to"] == first["to"] and as_far == pytest.approx(far)
         assert turned["from"] != first["from"]
         page.mouse.wheel(0, -200)
-        page.wait_for_timeout(150)
-        assert camera(page)[1] < far
+        assert moved(page, turned)[1] < far
         page.get_by_role("button", name="Back to the first view").click()
         page.wait_for_function(
             "(there) => headerView.camera().from.every((value, k) => Math.abs(value - there[k]) < 0.5)",
@@ -145,14 +146,12 @@ def test_one_finger_turns_and_two_pinch(browser: Any, page_file: Path) -> None:
         touched(fingers, "touchStart", [(x, y)])
         touched(fingers, "touchMove", [(x + 60, y)])
         touched(fingers, "touchEnd", [])
-        page.wait_for_timeout(200)
-        turned, _ = camera(page)
+        turned, _ = moved(page, first)
         assert turned["from"] != first["from"] and turned["to"] == first["to"]
         touched(fingers, "touchStart", [(x - 30, y), (x + 30, y)])
         touched(fingers, "touchMove", [(x - 90, y), (x + 90, y)])
         touched(fingers, "touchEnd", [])
-        page.wait_for_timeout(200)
-        assert camera(page)[1] == pytest.approx(far / 3, rel=0.05), "fingers three times as far apart"
+        assert moved(page, turned)[1] == pytest.approx(far / 3, rel=0.05), "fingers three times as far apart"
 
 
 def test_keys_turn_it(browser: Any, page_file: Path) -> None:
@@ -160,10 +159,11 @@ def test_keys_turn_it(browser: Any, page_file: Path) -> None:
         page.locator(".view canvas").focus()
         first, far = camera(page)
         page.keyboard.press("ArrowLeft")
+        turned, as_far = moved(page, first)
+        assert turned["to"] == first["to"] and as_far == pytest.approx(far)
         page.keyboard.press("+")
-        page.wait_for_timeout(150)
-        now, near = camera(page)
-        assert now["from"] != first["from"] and near == pytest.approx(0.85 * far)
+        _, near = moved(page, turned)
+        assert near == pytest.approx(0.85 * far)
 
 
 def test_without_scripts_the_facts_are_there(browser: Any, page_file: Path, checked: Checked) -> None:

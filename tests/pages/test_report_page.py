@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,7 @@ import pytest
 
 from headergen.jobs.pages import make_report_page, measured_meshes
 from headergen.pipeline import Checked, check, evidence
-from tests.pages.browser import DESKTOP, PHONE, opened, painted, running
+from tests.pages.browser import DESKTOP, PHONE, opened, painted
 
 ROOT = Path(__file__).parents[2]
 CLEAR, WRONG = ROOT / "specs" / "glasswort_right.yaml", ROOT / "tests" / "bad_demo" / "ten_troubles.yaml"
@@ -41,12 +40,6 @@ def wrong(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Checked]:
 @pytest.fixture(scope="module")
 def clear(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Checked]:
     return written(CLEAR, tmp_path_factory.mktemp("clear"))
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with running() as found:
-        yield found
 
 
 def landed(page: Any, middle: list[float]) -> dict[str, Any]:

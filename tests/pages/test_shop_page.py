@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,7 +21,7 @@ from headergen.pipeline import bench, check
 from headergen.shop.stage import shop_of
 from headergen.words.numbers import in_units
 from tests.outputs.sample_result import header as sample_header
-from tests.pages.browser import PHONE, opened, running
+from tests.pages.browser import PHONE, opened
 from tests.shop.test_bending import BENDER
 
 SPEC = Path(__file__).parents[2] / "specs" / "bogbean.yaml"
@@ -52,12 +51,6 @@ def written(job: Job, folder: Path, units: str = "mm", **facts: Any) -> tuple[Pa
 @pytest.fixture(scope="module")
 def page_file(job: Job, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return written(job, tmp_path_factory.mktemp("shop"))[0]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with running() as found:
-        yield found
 
 
 def value_of(data: Any, pointer: str) -> Any:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.cli.calls import run
-from tests.pages.browser import DESKTOP, PHONE, opened, running
+from tests.pages.browser import DESKTOP, PHONE, opened
 from tests.pages.npm import installed, ran
 
 pytestmark = pytest.mark.slow
@@ -38,12 +37,6 @@ AXE = "axe.run().then((r) => r.violations.map((v) => [v.impact, v.id, v.nodes[0]
 @pytest.fixture(scope="module")
 def programs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return installed(tmp_path_factory.mktemp("npm"))
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with running() as found:
-        yield found
 
 
 def build(spec: Path, out: Path) -> Path:

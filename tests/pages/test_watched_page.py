@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,13 +10,6 @@ from headergen.commands.watch import page_of
 from headergen.jobs.watched import HOST, Board, WatchedState, served
 from headergen.pipeline import check
 from tests.cli.watching import SPEC
-from tests.pages.browser import running
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with running() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

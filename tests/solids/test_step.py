@@ -196,21 +196,21 @@ def test_writing_twice_in_one_process_gives_the_same_bytes(parts: list[Named], t
     assert first.read_bytes() == second.read_bytes()
 
 
+def write_both(folder: str | Path) -> None:
+    parts = [(name, tube_solid(path_of(number), OUTER, INNER), BARE) for number, name in enumerate(NAMES, 1)]
+    write_part(Path(folder, "primary_1.step"), parts[0], DATE)
+    write_assembly(Path(folder, "header.step"), "Bogbean", parts, DATE)
+
+
 def test_two_processes_hash_seeds_and_folders_give_the_same_bytes(tmp_path: Path) -> None:
-    script = (
-        "import sys; from pathlib import Path; sys.path.insert(0, sys.argv[2]); import test_step as t;"
-        "parts = [(n, t.tube_solid(t.path_of(k), t.OUTER, t.INNER), t.BARE) for k, n in enumerate(t.NAMES, 1)];"
-        "t.write_part(Path(sys.argv[1], 'primary_1.step'), parts[0], t.DATE);"
-        "t.write_assembly(Path(sys.argv[1], 'header.step'), 'Bogbean', parts, t.DATE)"
-    )
-    here = str(Path(__file__).parent)
-    written = []
-    for seed in ("0", "1"):
-        folder = tmp_path / f"checkout {seed}"
+    script = "import sys; sys.path.insert(0, sys.argv[1]); import test_step; test_step.write_both('.')"
+    here, there = tmp_path / "checkout 0", tmp_path / "checkout 1"
+    for folder in (here, there):
         folder.mkdir()
-        environment = {**os.environ, "PYTHONHASHSEED": seed}
-        subprocess.run([sys.executable, "-c", script, str(folder), here], check=True, env=environment, cwd=folder)
-        written.append({file.name: file.read_bytes() for file in folder.iterdir()})
+    write_both(here)
+    command = [sys.executable, "-c", script, str(Path(__file__).parent)]
+    subprocess.run(command, check=True, env={**os.environ, "PYTHONHASHSEED": "0"}, cwd=there)
+    written = [{file.name: file.read_bytes() for file in folder.iterdir()} for folder in (here, there)]
     assert sorted(written[0]) == ["header.step", "primary_1.step"]
     assert written[0] == written[1]
 

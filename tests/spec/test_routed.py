@@ -24,7 +24,7 @@ TEXT = JOB.split('TWO = """\\\n')[1].split('"""')[0]
 def routed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     spec = tmp_path_factory.mktemp("routed") / "job.yaml"
     spec.write_text(TEXT, encoding="utf-8")
-    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "25", "--alternatives", "2"])
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "8", "--alternatives", "2"])
     assert done.exit_code == 0, done.output
     return spec
 
@@ -44,12 +44,12 @@ def test_comments_and_all_else_stay(routed: Path) -> None:
     lines = after.split("\n")
     assert [line for line in kept if line not in lines] == []
     assert "# to be found" in after and "# as they come" in after
-    assert re.match(r"# routed: from job\.yaml .*--seed 0 --rounds 25, alternative 1; sha256 [0-9a-f]{16}$", lines[0])
+    assert re.match(r"# routed: from job\.yaml .*--seed 0 --rounds 8, alternative 1; sha256 [0-9a-f]{16}$", lines[0])
 
 
 def test_a_file_changed_by_hand_is_not_written_over(routed: Path) -> None:
     target = routed.with_name("job_routed.yaml")
-    again = ["route", str(routed), "--rounds", "8"]
+    again = ["route", str(routed), "--rounds", "2"]
     assert CliRunner().invoke(commands, again).exit_code == 0, "its own, unchanged, is"
     target.write_text(target.read_text(encoding="utf-8") + "# my note\n", encoding="utf-8")
     done = CliRunner().invoke(commands, again)

@@ -32,6 +32,7 @@ SEARCHED = 1e-6  # mm; the searches end with steps of 1e-7 mm and less
 ROUNDING = 1e-9  # mm, of sizes up to about 1000 mm
 
 Distance = Callable[[np.ndarray], np.ndarray]  # signed, of points (n, 3); negative inside
+Near = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
 
 
 def cases(default: int, slow: int) -> pytest.MarkDecorator:
@@ -125,19 +126,22 @@ def distance_to_swept_disc(line: Centreline, radius: float, points: np.ndarray) 
     return best
 
 
-def searched(start: np.ndarray, value: float, near: Callable[[float], tuple[np.ndarray, np.ndarray]]) -> float:
-    """Shrinking search: `near(step)` gives places about the best one and their values; ends below 1e-9 of a range."""
-    step = 0.05
+def searched(here: np.ndarray, values: np.ndarray, near: Near) -> float:
+    """The best of several shrinking searches from places `here`, side by side; each ends below 1e-9 of a range.
+
+    `near(here, steps)` gives places about each of them, (searches, tries, ...), and their values.
+    """
+    steps, each = np.full(len(here), 0.05), np.arange(len(here))
     for _ in range(100):  # in the valley of a sliver a search creeps; it remains a bound
-        places, values = near(step)
-        lowest = int(values.argmin())
-        if values[lowest] < value:
-            start[:], value = places[lowest], float(values[lowest])
-        else:
-            step *= 0.6
-        if step < 1e-9:
+        places, found = near(here, steps)
+        lowest = found.argmin(axis=1)
+        better = found[each, lowest] < values
+        here = np.where(better[:, None], places[each, lowest], here)
+        values = np.where(better, found[each, lowest], values)
+        steps = np.where(better, steps, 0.6 * steps)
+        if steps.max() < 1e-9:
             break
-    return value
+    return float(values.min())
 
 
 def truth_for_triangles(line: Centreline, triangles: np.ndarray, rng: np.random.Generator) -> float:
@@ -147,18 +151,14 @@ def truth_for_triangles(line: Centreline, triangles: np.ndarray, rng: np.random.
     weights = np.stack([1 - i[keep] - j[keep], i[keep], j[keep]], axis=1)
     points = np.einsum("kp,npx->nkx", weights, triangles)
     value = distance_to_swept_disc(line, RADIUS, points.reshape(-1, 3)).reshape(len(triangles), -1)
-    best = np.inf
-    for flat in np.argsort(value, axis=None)[:3]:
-        which, k = np.unravel_index(flat, value.shape)
-        here = weights[k].copy()
+    which, k = np.unravel_index(np.argsort(value, axis=None)[:3], value.shape)
 
-        def near(step: float, here=here, corners=triangles[which]):  # type: ignore[no-untyped-def]
-            tries = np.clip(here + step * rng.normal(size=(32, 3)), 0, None)
-            tries /= tries.sum(axis=1, keepdims=True)
-            return tries, distance_to_swept_disc(line, RADIUS, tries @ corners)
+    def near(here: np.ndarray, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        tries = np.clip(here[:, None] + steps[:, None, None] * rng.normal(size=(3, 32, 3)), 0, None)
+        tries /= tries.sum(axis=2, keepdims=True)
+        return tries, distance_to_swept_disc(line, RADIUS, (tries @ triangles[which]).reshape(-1, 3)).reshape(3, 32)
 
-        best = min(best, searched(here, float(value[which, k]), near))
-    return best
+    return searched(weights[k], value[which, k], near)
 
 
 def is_on_triangle(point: np.ndarray, corners: np.ndarray) -> bool:
@@ -264,17 +264,14 @@ def truth_for_body(line: Centreline, distance: Distance, rng: np.random.Generato
     sample[:800, 0] = rng.choice([0.0, line.length], 800)
     sample[1200:, 1] = RADIUS
     value = distance(points_of_tube(line, *sample.T))
-    best = math.inf
-    for k in np.argsort(value)[:3]:
-        here = sample[k].copy()
+    best = np.argsort(value)[:3]
 
-        def near(step: float, here=here):  # type: ignore[no-untyped-def]
-            moves = rng.normal(size=(32, 3)) * (rng.random((32, 3)) < 0.7)
-            tries = np.clip(here + step * ranges * moves, low, high)
-            return tries, distance(points_of_tube(line, *tries.T))
+    def near(here: np.ndarray, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        moves = rng.normal(size=(3, 32, 3)) * (rng.random((3, 32, 3)) < 0.7)
+        tries = np.clip(here[:, None] + steps[:, None, None] * ranges * moves, low, high)
+        return tries, distance(points_of_tube(line, *tries.reshape(-1, 3).T)).reshape(3, 32)
 
-        best = min(best, searched(here, float(value[k]), near))
-    return best
+    return searched(sample[best], value[best], near)
 
 
 @cases(60, 600)

@@ -157,8 +157,9 @@ def test_flow_areas_by_sections_of_the_written_mesh(
     apart = merge.mitre + merge.outer * math.tan(merge.half_angle / 2) + 0.5
     for at, holes in _sections(merge, apart):
         # bores are holes that do not go round the axis; when there is but one hole, it is all there is of the gas
-        areas = [-size for size, _ in loops(read, at) if size < 0]
-        round_axis = [-size for size, is_round in loops(read, at) if size < 0 and is_round]
+        found = loops(read, at)
+        areas = [-size for size, _ in found if size < 0]
+        round_axis = [-size for size, is_round in found if size < 0 and is_round]
         gas = sum(areas) - (sum(round_axis) if holes > 1 else 0.0)
         assert len(areas) - (len(round_axis) if holes > 1 else 0) == holes
         assert gas == pytest.approx(flow_area(merge, at), rel=2e-3), f"{at - merge.cut:+.1f} mm from the cut"
