@@ -100,3 +100,10 @@ def test_a_name_is_one_class_and_errors_are_called_errors() -> None:
                 raised = any(base.endswith(("Error", "Exception")) for base in bases)
                 assert not raised or node.name.endswith("Error"), node.name
     assert {name: places for name, places in found.items() if len(places) > 1} == {}
+
+
+def test_no_two_files_of_tests_are_imported_under_one_name() -> None:
+    """A folder of tests that is no package has its files imported by their bare names: of two, one cannot be run."""
+    files = (PACKAGE.parent / "tests").rglob("*.py")
+    bare = [path.name for path in files if not (path.parent / "__init__.py").exists() and path.name != "conftest.py"]
+    assert {name for name in bare if bare.count(name) > 1} == set()
