@@ -11,7 +11,7 @@ import lib3mf
 import pytest
 import trimesh
 
-from headergen.jobs.mock import make_mock
+from headergen.jobs.mock import GUIDE, MOCK, MOCK_AGAIN, finish_mock, mock_steps
 from headergen.pipeline import check
 from tests.cli.calls import ROOT, Done, run
 
@@ -177,7 +177,10 @@ def test_a_header_with_errors_says_so(wrong: Path, tmp_path: Path) -> None:
     result = check(wrong).result
     settings = result.header.draft.mock
     assert settings is not None
-    not_made = make_mock(result, settings, frozenset(), tmp_path, lambda *_: None, drawn=False)
+    first, *_ = mock_steps(result, settings, frozenset(), tmp_path, lambda *_: None)
+    work, inputs = first.begin({})
+    facts = work(*inputs, lambda *_: None)
+    not_made = finish_mock({MOCK: facts, MOCK_AGAIN: None, GUIDE: None}, tmp_path)
     assert [missing.what for missing in not_made] == ["pictures of the fit mock"]
     says_so(tmp_path / "mock")
 
