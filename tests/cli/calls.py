@@ -15,6 +15,8 @@ from headergen.commands import main
 
 ROOT = Path(__file__).resolve().parents[2]
 MAIN = "from headergen.commands import main; main()"
+# what starts the tests may ignore Ctrl-C (nohup, a script's &), and children would inherit that
+HEARING = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
 Done = subprocess.CompletedProcess[str]
 
 

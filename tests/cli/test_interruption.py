@@ -15,12 +15,10 @@ from pathlib import Path
 import psutil
 import pytest
 
+from tests.cli.calls import HEARING, MAIN
 from tests.spec.small_spec import SMALL
 
 ROOT = Path(__file__).resolve().parents[2]
-# what starts the tests may ignore Ctrl-C (nohup, a script's &), and children would inherit that
-HEARING = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-MAIN = "from headergen.commands import main; main()"
 OWN = "notes.txt"  # somebody's own in the result folder
 HANGS = 600  # s; nothing is expected to last so long, whatever else the machine does
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.cli.calls import MAIN, ROOT
+from tests.cli.calls import HEARING, MAIN, ROOT
 
 HANGS = 120  # seconds until a test that waits gives up, however busy the machine is
 SPEC = (ROOT / "tests" / "bad_demo" / "ten_troubles.yaml").read_text(encoding="utf-8").replace("../..", ROOT.as_posix())
@@ -47,7 +47,7 @@ class Watch:
 @contextmanager
 def watching(spec: Path) -> Iterator[Watch]:
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"}
-    command = [sys.executable, "-c", MAIN, "watch", str(spec)]
+    command = [sys.executable, "-c", HEARING + MAIN, "watch", str(spec)]
     with subprocess.Popen(
         command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8"
     ) as process:

@@ -145,9 +145,11 @@ HANDLED = {
     "collectors": "printed or named",
     "runs": "primaries are printed, what comes after a collector is named",
     "bosses": "named",
+    "fitted": "named",
     "letter": "the name of every part begins with it",
 }
 NOT_MADE = {
+    "bender",
     "between_banks",
     "chassis",
     "job",
