@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from headergen.commands.group import NO_COLOUR, SPEC, commands
+from headergen.commands.interrupts import interrupts_noted
 from headergen.commands.say import (
     BROKEN,
     WRONG_USE,
@@ -52,14 +54,20 @@ def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None
     if target.is_symlink():
         target = target.resolve()
     refuse_file_for_folder(target)
-    with crew(mock) as hands:
+    with interrupts_noted() as raise_if_pressed, crew(mock) as hands:
         checked = checked_spec(spec, target)
         settings = checked.result.header.draft.mock or (MockSettings() if mock else None)
         with folder_trouble(target):
             staged = stage(target)
             try:
                 with progress() as report:
-                    result, not_made, kept = fill(staged, target, spec, checked, settings, (hands, report), chassis)
+
+                    def heeding(*said: Any) -> None:
+                        raise_if_pressed()
+                        report(*said)
+
+                    result, not_made, kept = fill(staged, target, spec, checked, settings, (hands, heeding), chassis)
+                raise_if_pressed()
                 moved = swap_in(staged, target)
             except WorkError as wrong:
                 discard(staged)

@@ -154,6 +154,33 @@ def test_interrupted_while_children_are_started(job: tuple[Path, float], count: 
         assert (process.returncode, said.strip()) == (130, "interrupted; nothing already made was changed")
 
 
+SWALLOWING = """
+import os, signal, time
+from headergen.jobs import pages
+real = pages.shown_meshes
+def catches_everything(*arguments):
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5.0)
+    except BaseException:
+        pass
+    return real(*arguments)
+pages.shown_meshes = catches_everything
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+def test_an_interrupt_that_a_library_catches_is_not_lost(job: tuple[Path, float]) -> None:
+    """Some catch every exception while they load; the build must not go on to swap its result in."""
+    folder, _ = job
+    set_revision(folder, 99)
+    before = (folder / "out" / "job" / "manifest.json").read_bytes()
+    process = start(folder, HEARING + SWALLOWING)
+    _, said = process.communicate(timeout=HANGS)
+    assert (process.returncode, said.strip()) == (130, "interrupted; nothing already made was changed")
+    assert (folder / "out" / "job" / "manifest.json").read_bytes() == before
+
+
 def run(code: str) -> subprocess.CompletedProcess[str]:
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     command = [sys.executable, "-c", HEARING + code]
