@@ -57,7 +57,7 @@ def verdict(facts: SignOff) -> str:
     """One sentence; it speaks of what was checked and of nothing else."""
     of = "everything around it that was given" if facts.gaps else "itself; nothing around it was given"
     if facts.clear:
-        count = f": {len(facts.gaps)} items, listed here with how near it comes" if len(facts.gaps) > 1 else ""
+        count = f": {len(facts.gaps)} items, of which the nearest are listed" if len(facts.gaps) > 1 else ""
         return f"The header is clear of {of}{count}."
     return "NOT CLEAR: the report has errors, and this is not ready to be signed."
 
