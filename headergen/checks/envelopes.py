@@ -20,6 +20,7 @@ from headergen.geometry.distance.distance_convex import (
     gap_to_plane,
     gap_to_triangles,
 )
+from headergen.geometry.distance.two_convex import gap_to_convex
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
@@ -196,13 +197,15 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
 
 def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[Gap]:
     """Parts of two collectors, and what stands on tubes alone, keep off each other as tubes do; what one tube joins
-    crosses nowhere else. Of two plates nothing is said: `build` says where two parts share metal."""
+    crosses nowhere else."""
     for other in others:
         least = 0.0 if set(part.joined) & set(other.joined) else required
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= least
-        if far or part.on_head or (part.collector == other.collector and part.collector):
+        if far or (part.collector == other.collector and part.collector):
             continue
         if other.shape is not None:
             yield part_gap(part, other.name, least, gap_to_frustum(part.solid, other.shape), False)
         elif part.shape is not None:
             yield part_gap(other, part.name, least, gap_to_frustum(other.solid, part.shape), False)
+        else:
+            yield part_gap(part, other.name, least, gap_to_convex(part.solid, other.solid), False)

@@ -220,6 +220,15 @@ def test_it_does_not_reach_into_a_sleeve() -> None:
     assert {"slip sleeve of bore 1 of collector main", "slip sleeve of bore 2 of collector main"} <= told
 
 
+@pytest.mark.parametrize(("at", "told"), [(155.0, []), (140.0, [("bracket front", "bracket back", -2.0, 0.0)])])
+def test_two_do_not_share_metal(at: float, told: list[tuple[str, str, float, float]]) -> None:
+    """30 mm long, on the same tubes: 5 mm apart, and 10 mm into each other. The middle of a 4 mm sheet is 2 deep."""
+    feet = (BracketFoot("primary 1", at), BracketFoot("primary 2", at))
+    made = replace(asked(BRACKET), fitted=(BRACKET, replace(BRACKET, name="back", feet=feet)))
+    found = [(f.where, f.against, f.value, f.limit) for f in judge(measured(made)) if f.rule == "part-clear"]
+    assert [(*each[:2], pytest.approx(each[2], abs=1e-5), each[3]) for each in found] == told
+
+
 def test_its_envelope_holds_it() -> None:
     header = pair(replace(BRACKET, hole=12.0))
     parts = {part.name: part for part in parts_to_make(header)}
