@@ -6,6 +6,7 @@ Millimetres and radians throughout. Nothing in here computes more than a plain p
 from __future__ import annotations
 
 from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.hand import HandSettings
 from headergen.model.inputs import (
     Bolt,
     Bore,
@@ -136,6 +137,7 @@ __all__ = [
     "Frame",
     "Gap",
     "GapThen",
+    "HandSettings",
     "Header",
     "HeaderRef",
     "Help",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from headergen.model.fitted import Boss, Fitted, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 from headergen.model.shop import Bender, ShopSettings
@@ -314,6 +315,7 @@ class Limits:
     collector_straight: float = 0.0  # least straight before the collector plane
     forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
     bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
+    nine_in_ten: float | None = None  # gap that must be left in nine of ten builds; None: not judged
 
 
 @dataclass(frozen=True)
@@ -387,6 +389,7 @@ class Draft:
     mock: MockSettings | None = None  # None where the spec does not ask for a mock
     routing: Routing = Routing()
     shop: ShopSettings = field(default_factory=ShopSettings)
+    hand: HandSettings = field(default_factory=HandSettings)
     bender: Bender | None = None  # where the shop bends its own tube
     letter: str = ""  # A or B, of its bank where the engine has two
     between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header

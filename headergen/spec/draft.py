@@ -22,6 +22,7 @@ from headergen.model import (
     Fit,
     Flange,
     Frame,
+    HandSettings,
     HeaderRef,
     Job,
     LengthTarget,
@@ -51,6 +52,7 @@ from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fitted import fitted_nouns
+from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
     FITTED,
@@ -74,8 +76,9 @@ NO_LIMIT = 1e6  # mm
 WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine, is good for
 
 
-def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -> Draft:
-    """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written."""
+def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], hand: HandFile | None = None) -> Draft:
+    """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written, `hand` from
+    the file that it names."""
     flange = _flange(spec.flange)
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for port in flange.ports}
@@ -103,6 +106,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str]) -
         between_banks=None if plane is None else Plane(plane.origin, unit(plane.normal)),
         mock=_mock(spec.mock),
         shop=settings_of(spec.shop),
+        hand=hand_of(spec.hand, hand, HandSettings()),
         bender=bender_of(spec.bender),
         **fitted_nouns(spec, FITTED),
     )

@@ -40,6 +40,7 @@ from headergen.spec.fields import (
     unit_of,
 )
 from headergen.spec.fittings import BOSSES, PLUGS, BossEntry, PlugEntry
+from headergen.spec.hand import HandEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
@@ -140,6 +141,10 @@ class LimitsEntry(Entry):
     bend_may_meet_bend: bool = Field(
         default=True,
         description="false: min_straight is required between two bends, as in a shop that bends its own tube",
+    )
+    nine_in_ten: Margin | None = Field(
+        default=None,
+        description="gap that must be left in nine of ten builds by the hand of this shop [not judged]",
     )
 
 
@@ -353,6 +358,11 @@ class SpecFile(Entry):
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
     route: RouteEntry = Field(default=RouteEntry(), description="how paths may run that `headergen route` finds")
     shop: ShopEntry = Field(default=ShopEntry(), description="how the shop saws and welds")
+    hand: HandEntry = Field(
+        default=HandEntry(),
+        description="how good the hand must be: its spreads, or the name of a file with them that several jobs use "
+        "[common practice]",
+    )
     bender: BenderEntry | None = Field(default=None, description="of a shop that bends its own tube")
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
@@ -432,6 +442,7 @@ class MirrorFile(Entry):
     mock: MockEntry | None = Field(default=None, description="what is given here, in place of the other's")
     route: RouteEntry | None = Field(default=None, description="in place of the other's")
     shop: ShopEntry | None = Field(default=None, description="what is given here, in place of the other's")
+    hand: HandEntry | None = Field(default=None, description="what is given here, in place of the other's")
     bender: BenderEntry | None = Field(default=None, description="in place of the other's")
     primaries: dict[Counted, PrimaryEntry] = Field(
         default={}, description="tubes that are different, by number; find alone starts from the mirrored path"

@@ -30,6 +30,7 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
         "route",
         "route move",
         "shop",
+        "hand",
         "mock",
         "primaries",
         "primaries *",

@@ -9,13 +9,14 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from headergen.model import Draft, Source, Stock
+from headergen.model import Draft, Source, SpecPath, Stock
 from headergen.spec.bank import bank_troubles, other_bank
 from headergen.spec.complaint import Complaint, SpecError, Trouble
 from headergen.spec.crosscheck import cross_troubles, mirror_troubles
 from headergen.spec.draft import draft_from
 from headergen.spec.entry import Entry
 from headergen.spec.files import folder_of, is_same_file, read_file, seen_from, shown_path
+from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mesh.raw import MOST_BYTES
 from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile
@@ -33,7 +34,7 @@ E = TypeVar("E", bound=Entry)
 
 
 def read_spec(path: Path) -> tuple[Source, Draft]:
-    """Reads a spec and the stock file it names, and notes the content of its meshes.
+    """Reads a spec and the files of stock and hand it names, and notes the content of its meshes.
 
     Raises SpecError with every complaint: a file that cannot be read, is not strict YAML, holds a wrong value, or
     names a file that is not there. Paths in a spec count from the spec's own folder.
@@ -59,7 +60,7 @@ def _read_whole(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
     if complaints or spec is None:
         raise SpecError(_capped(complaints))
     try:
-        draft = with_secondaries(draft_from(spec, named.stock, named.hashes), spec)
+        draft = with_secondaries(draft_from(spec, named.stock, named.hashes, named.hand), spec)
     except NoOutletError as error:
         trouble = Trouble(("collectors", error.collector, "outlet"), str(error))
         raise SpecError([complaint_at(text, trouble)]) from None
@@ -75,23 +76,39 @@ class _Named:
     """The files that a spec names: their content as far as it is needed, and what is wrong with them."""
 
     stock: Stock | None
+    hand: HandFile | None
     hashes: dict[str, str]  # of meshes and other specs, by path as written
-    others: tuple[tuple[str, str], ...]  # stock and other specs, each with its hash
+    others: tuple[tuple[str, str], ...]  # stock, hand and other specs, each with its hash
     troubles: tuple[Trouble, ...]
-    in_stock: tuple[Complaint, ...]
+    in_them: tuple[Complaint, ...]  # what is wrong with the content of stock and hand
 
     def complaints(self, text: Text, troubles: list[Trouble]) -> list[Complaint]:
         """All that is wrong, with `troubles` of the spec itself, in the order of the file."""
         placed = (complaint_at(text, trouble) for trouble in (*troubles, *self.troubles))
-        return [*_in_order([*text.complaints, *placed]), *self.in_stock]
+        return [*_in_order([*text.complaints, *placed]), *self.in_them]
 
 
 def _named_files(data: dict[str, Any], spec: Path) -> _Named:
-    stock, no_stock, in_stock, stock_hash = _stock(data.get("stock"), spec.parent)
+    shelf, no_shelf, in_shelf, shelf_hash = _beside(StockFile, ("stock",), data.get("stock"), spec.parent)
+    hand, no_hand, in_hand, hand_hash = _beside(HandFile, *_hand_file(data), spec.parent)
     hashes, unread = _hashes(data.get("chassis"), spec)
     specs = ((name, sha) for name, sha in hashes.items() if name.endswith(SPEC_ENDINGS))
-    others = (*([(data["stock"], stock_hash)] if stock_hash else []), *specs)
-    return _Named(stock, hashes, others, (*no_stock, *unread), in_stock)
+    named = ((data.get("stock"), shelf_hash), (_hand_file(data)[1], hand_hash))
+    stock = None if shelf is None else stock_from(shelf, data["stock"])
+    return _Named(
+        stock,
+        hand,
+        hashes,
+        (*((name, sha) for name, sha in named if isinstance(name, str) and sha), *specs),
+        (*no_shelf, *no_hand, *unread),
+        (*in_shelf, *in_hand),
+    )
+
+
+def _hand_file(data: dict[str, Any]) -> tuple[SpecPath, object]:
+    """Where the file of the hand is named, and its name; a hand may be nothing but that name."""
+    hand = data.get("hand")
+    return (("hand", "file"), hand.get("file")) if isinstance(hand, dict) else (("hand",), hand)
 
 
 def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
@@ -110,6 +127,7 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
     folder = folder_of(data["mirror_of"])
     try:
         draft = other_bank(changes, first[1], (named.stock, named.hashes), folder)
+        draft = replace(draft, hand=hand_of(changes.hand, named.hand, first[1].hand))
     except BankError as error:
         raise SpecError([complaint_at(text, _bank_trouble(changes, error))]) from None
     behind = ((data["mirror_of"], first[0].sha256), *seen_from(first[0].others, folder))
@@ -149,7 +167,7 @@ def _mirrored_spec(
 def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
     """The file's values as entries, or what is wrong with them."""
     if not isinstance(text.data, dict) and text.data is not None:
-        hint = "the first line of a spec is format: 1" if kind is not StockFile else ""
+        hint = "the first line of a spec is format: 1" if kind not in (StockFile, HandFile) else ""
         return None, [Trouble((), "the file must hold keys with values", hint)]
     try:
         return kind.model_validate(text.data, context={"unit": _unit(text.data or {})}), []
@@ -163,8 +181,11 @@ def _unit(data: dict[str, Any]) -> Unit | None:
     return units if units in ("mm", "in") else None
 
 
-def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tuple[Complaint, ...], str]:
-    """The shelf a spec names, a trouble with finding it, what its own file has wrong, and its hash."""
+def _beside(
+    kind: type[E], key: SpecPath, named: object, folder: Path
+) -> tuple[E | None, list[Trouble], tuple[Complaint, ...], str]:
+    """The entries of a file that a spec names under `key`, a trouble with finding it, what its own content has wrong,
+    and its hash."""
     if not isinstance(named, str):
         return None, [], (), ""
     try:
@@ -172,13 +193,12 @@ def _stock(named: object, folder: Path) -> tuple[Stock | None, list[Trouble], tu
         content = read_file(path, LARGEST)
         text = read_text(content, shown_path(path))
     except ScalarError as refused:
-        return None, [Trouble(("stock",), refused.message, refused.hint)], (), ""
+        return None, [Trouble(key, refused.message, refused.hint)], (), ""
     except SpecError as error:
         return None, [], error.complaints, ""
-    entry, troubles = _entries(StockFile, text)
+    entry, troubles = _entries(kind, text)
     complaints = _in_order([*text.complaints, *(complaint_at(text, trouble) for trouble in troubles)])
-    stock = stock_from(entry, named) if entry is not None and not complaints else None
-    return stock, [], tuple(complaints), hashlib.sha256(content).hexdigest()
+    return None if complaints else entry, [], tuple(complaints), hashlib.sha256(content).hexdigest()
 
 
 def _hashes(items: object, spec: Path) -> tuple[dict[str, str], list[Trouble]]:

@@ -20,6 +20,7 @@ from headergen.model import (
     Draft,
     Flange,
     Frame,
+    HandSettings,
     Header,
     HeaderRef,
     MeshRef,
@@ -39,6 +40,7 @@ from headergen.spec.alike import Values, values_of
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
 from headergen.spec.fitted import nouns_in
+from headergen.spec.hand import HandEntry
 from headergen.spec.mock import DatumEntry, MockEntry
 from headergen.spec.models import (
     FITTED,
@@ -81,6 +83,7 @@ def _spec(header: Header) -> Values:
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
         **({} if draft.shop == ShopSettings() else {"shop": _shop(draft.shop)}),
+        **({} if draft.hand == HandSettings() else {"hand": values_of(draft.hand, HandEntry)}),
         **({} if draft.bender is None else {"bender": _given(values_of(draft.bender, BenderEntry))}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         "primaries": {run.number: _primary(run) for run in header.primaries},

@@ -34,6 +34,7 @@ bends:
     measured: {radius: 64, angle: 44.5, oval: [43, 41.5], legs: [51, 58]}
 straights: [{length: 1000, price: 17.5, count: 2}]
 """
+HAND = "units: mm\nspare: 12.5\nstep: 5\n"
 STL = "solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid\n"
 
 RING = RICH[RICH.index("{ring:") : RICH.index("\n", RICH.index("{ring:"))]
@@ -93,7 +94,8 @@ KEEPS = names_of("""
     Bend: angle radius
     Parallel: angle
     Limits: min_straight end_position end_angle between_tubes together chord_error port_straight
-    Limits: collector_straight forming
+    Limits: collector_straight forming nine_in_ten
+    HandSettings: clocking square bend length radius shrinkage saddle spring turn kink step spare
     Boss: at outside_diameter height hole
     Bracket: thickness length hole
     BracketFoot: at
@@ -137,7 +139,7 @@ def write(folder: Path, name: str = "first.yaml", changes: tuple[tuple[str, str]
     for old, new in changes:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
-    beside = {name: text, "shelf.yaml": SHELF, "frame.stl": STL, "other_header.yaml": SMALL}
+    beside = {name: text, "shelf.yaml": SHELF, "hand.yaml": HAND, "frame.stl": STL, "other_header.yaml": SMALL}
     for file, content in beside.items():
         (folder / file).write_text(content, encoding="utf-8")
     return folder / name

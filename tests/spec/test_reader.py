@@ -255,3 +255,20 @@ def test_a_direction_too_large_to_be_squared_is_a_complaint(tmp_path: Path, size
 def test_what_is_no_single_value_is_described_not_printed(tmp_path: Path, value: str, words: str) -> None:
     (complaint,) = complaints_of(tmp_path, changed(("units: mm", f"units: {value}")))
     assert complaint.message == f"{words} is not one of mm, in"
+
+
+def test_a_hand_is_common_practice_then_its_file_then_what_the_spec_says(tmp_path: Path) -> None:
+    (tmp_path / "hand.yaml").write_text("units: in\nspare: 0.5\nclocking: 0.4\nradius: 1\n", encoding="utf-8")
+    both = changed(("units: mm", "units: mm\nhand: {file: hand.yaml, clocking: 0.3}"))
+    named = changed(("units: mm", "units: mm\nhand: hand.yaml"))
+    hand, alone = draft_of(tmp_path, both).hand, draft_of(tmp_path, named).hand
+    assert hand.clocking == pytest.approx(math.radians(0.3))
+    assert alone.clocking == pytest.approx(math.radians(0.4))
+    assert (hand.spare, hand.radius, hand.step) == pytest.approx((12.7, 0.01, 0.5))
+
+
+def test_the_file_of_a_hand_is_among_those_a_result_is_made_from(tmp_path: Path) -> None:
+    (tmp_path / "hand.yaml").write_text("units: mm\n", encoding="utf-8")
+    (tmp_path / "one.yaml").write_text(changed(("units: mm", "units: mm\nhand: hand.yaml")), encoding="utf-8")
+    source, _ = read_spec(tmp_path / "one.yaml")
+    assert source.others == (("hand.yaml", hashlib.sha256(b"units: mm\n").hexdigest()),)

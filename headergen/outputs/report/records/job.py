@@ -70,6 +70,7 @@ class LimitsRecord(Record):
     )
     chord_error_mm: Mm = Field(description="chordal deviation of the written meshes")
     length_tolerance_mm: Mm = Field(description="how far a centreline length may be off its target")
+    nine_in_ten_mm: Mm | None = Field(description="gap to be left in nine of ten builds; null: not judged")
 
 
 class VerdictRecord(Record):
@@ -131,6 +132,7 @@ def limits_record(limits: Limits, length_tolerance: float) -> LimitsRecord:
         together_mm=limits.together,
         chord_error_mm=limits.chord_error,
         length_tolerance_mm=length_tolerance,
+        nine_in_ten_mm=limits.nine_in_ten,
     )
 
 

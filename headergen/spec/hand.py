@@ -1,0 +1,71 @@
+"""How good the hand of a shop is, as a spec says it, or a file that several jobs use."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+from pydantic import Field, WithJsonSchema, model_validator
+
+from headergen.model import HandSettings
+from headergen.spec.alike import noun_of
+from headergen.spec.entry import Entry
+from headergen.spec.fields import ANGLE, ANGLE_SCHEMA, LENGTH, LENGTH_SCHEMA, Name, Percent, angle, length
+from headergen.spec.units import Unit
+
+Spread = Annotated[float, angle(0, 10), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
+Slight = Annotated[float, angle(0, 15), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
+Off = Annotated[float, length(0, 20), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+Spare = Annotated[float, length(0, 100), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+
+
+class HandValues(Entry):
+    """Spreads are one standard deviation: two of three are within. The figures in brackets are common practice."""
+
+    clocking: Spread = Field(default=0.5, description="degrees, of a bend's plane against the one before [0.5]")
+    square: Spread = Field(default=0.25, description="degrees, of a joint about either axis across the tube [0.25]")
+    bend: Spread = Field(default=0.5, description="degrees, of the angle of a bend [0.5]")
+    length: Off = Field(default=0.5, description="of a piece, from the saw and the disc [0.5 mm]")
+    radius: Percent = Field(default=0.5, description="percent of a bend's centre-line radius [0.5]")
+    shrinkage: Off = Field(
+        default=0.15, description="of a joint, from weld to weld; its mean is shop: shrinkage [0.15 mm]"
+    )
+    saddle: Spread = Field(
+        default=0.15, description="degrees, of clocking and squareness where saddles hold the pieces [0.15]"
+    )
+    spring: Off = Field(default=1.0, description="by which a tube may be pressed over to meet another [1 mm]")
+    turn: Slight = Field(
+        default=3.0, description="degrees that an end piece may be turned in its sleeve, either way [3]"
+    )
+    kink: Slight = Field(default=3.0, description="degrees allowed between two tubes where a run is closed [3]")
+    step: Off = Field(default=0.5, description="allowed there from skin to skin [0.5 mm]")
+    spare: Spare = Field(
+        default=15.0, description="by which an end piece may slide in its sleeve, and that may be left on [15 mm]"
+    )
+
+
+class HandEntry(HandValues):
+    """The hand of a job: what is given here, the rest from a file where one is named."""
+
+    file: Name | None = Field(default=None, description="file with the hand of the shop, for several jobs")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short_form(cls, value: object) -> object:
+        return {"file": value} if isinstance(value, str) else value
+
+
+class HandFile(HandValues):
+    """The hand of a shop, in a file that several jobs name."""
+
+    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+
+
+def hand_of(entry: HandValues | None, file: HandValues | None, first: HandSettings) -> HandSettings:
+    """The hand of `first`, with what the file gives in place, and with what the spec gives in place of that."""
+    for each in (file, entry):
+        if each is not None:
+            own = noun_of(HandSettings, each)
+            given = each.model_fields_set & vars(first).keys()
+            first = replace(first, **{name: getattr(own, name) for name in given})
+    return first
