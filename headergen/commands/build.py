@@ -39,7 +39,7 @@ def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None
 
     The same spec gives the same bytes. A run that fails or is stopped leaves the last good result as it was. Your own
     files in that folder, and results that you changed, are never deleted: they are kept, under another name where a new
-    file has theirs. A header with errors is made as far as it can be, and says NOT CLEAR on picture and reports.
+    file has theirs. A header with errors is made as far as it can be, and says NOT CLEARED on picture and reports.
     manifest.json lists every file with its hash, what it was made from, and what could not be made.
     """
     from headergen.build import crew, fill

@@ -97,7 +97,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     parts.mkdir(parents=True)
     for part in mock.printed:
         write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
-    title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEAR' if errors else ''}"
+    title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEARED' if errors else ''}"
     plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
     _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):

@@ -43,7 +43,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield ""
     if facts.errors:
         plural = "" if facts.errors == 1 else "s"
-        yield f"**NOT CLEAR: this header has {facts.errors} error finding{plural}. The mock shows it as it is.**"
+        yield f"**NOT CLEARED: this header has {facts.errors} error finding{plural}. The mock shows it as it is.**"
         yield ""
     for what, why in facts.failed:
         yield from (f"**NOT COMPLETE: {what} could not be made ({why}).**", "")

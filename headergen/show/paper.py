@@ -35,5 +35,5 @@ def draw_not_clear(canvas: Any, size: tuple[float, float]) -> None:
     canvas.rotate(52)
     canvas.setFillColorRGB(*WRONG, alpha=0.30)
     canvas.setFont(BOLD, 96 / MM)
-    canvas.drawCentredString(0, -12, "NOT CLEAR")
+    canvas.drawCentredString(0, -12, "NOT CLEARED")
     canvas.restoreState()

@@ -163,7 +163,7 @@ def wrong(tmp_path: Path) -> Path:
 
 def says_so(mock: Path) -> None:
     sheet = (mock / "mock.md").read_text(encoding="utf-8")
-    assert "NOT CLEAR: this header has 1 error finding." in sheet
+    assert "NOT CLEARED: this header has 1 error finding." in sheet
     assert "Free to turn: joint 3 of primary 1." in sheet and "F plates" not in sheet
     assert "- G1-1: the mitre of all 4 tubes of collector main, 46.0 mm (1.811 in), 5.00° from square." in sheet
     assert "| G1-2 | " in sheet and (mock / "parts" / "G1-2.stl").exists()

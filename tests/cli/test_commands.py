@@ -153,7 +153,7 @@ def test_errors_end_with_1_and_make_what_can_be_made(tmp_path: Path) -> None:
     manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
     assert [each["what"] for each in manifest["not_made"]] == ["solid of primary 8", "solid of primary 9"]
     assert manifest["verdict"] == "error findings"
-    assert "NOT CLEAR" in (folder / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
+    assert "NOT CLEARED" in (folder / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
 
 
 def test_unreadable_spec_ends_with_3_and_leaves_the_old_result(started: Path, tmp_path: Path) -> None:

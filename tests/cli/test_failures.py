@@ -56,7 +56,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     assert {"flange", "fit mock"} <= {each["what"] for each in manifest["not_made"]}
     report = json.loads((made / "report.json").read_text(encoding="utf-8"))
     assert [each["rule"] for each in report["findings"]] == ["not-made"], "nothing is clear of what was not made"
-    assert "NOT CLEAR" in (made / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
+    assert "NOT CLEARED" in (made / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
 
 
 def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:

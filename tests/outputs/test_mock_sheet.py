@@ -87,7 +87,7 @@ def pair_of(*holes: PlateHole, before: float = -30.0, **facts: object) -> PlateP
 def test_errors_of_the_header_come_before_all_else(errors: int, said: str | None, tmp_path: Path) -> None:
     lines = told(tmp_path, errors=errors).splitlines()
     assert lines[0] == "# Fit mock: Bogbean, revision A, 2026-03-14"
-    assert ("NOT CLEAR" in lines[2]) == (said is not None) and (said or "") in lines[2]
+    assert ("NOT CLEARED" in lines[2]) == (said is not None) and (said or "") in lines[2]
 
 
 def test_what_could_not_be_made_is_named_with_its_reason(tmp_path: Path) -> None:

@@ -229,7 +229,7 @@ def test_numbers_and_words_stand_in_strips_and_never_on_each_other(strips: Any, 
     marks = [strips.Marked(("Primary 12", "steering shaft: 30.6 mm apart"), tuple(place)) for place in places[:12]]
     if errors:
         strips.draw_marks(image, sheet, marks)
-        strips.draw_banner(image, sheet, "NOT CLEAR: 12 errors - see report", (strips.RED, strips.PAPER))
+        strips.draw_banner(image, sheet, "NOT CLEARED: 12 errors - see report", (strips.RED, strips.PAPER))
     strips.draw_foot(image, sheet, "A title that goes on " * 20)
     inside = image[sheet.top : sheet.top + height, sheet.side : sheet.side + width]
     touched = (inside != 0.5).any(axis=2)
@@ -277,7 +277,7 @@ def test_errors_without_room_are_counted(strips: Any) -> None:
 def test_warning_stands_only_on_headers_with_errors(strips: Any) -> None:
     image = np.ones((330, 480, 3))
     sheet = strips.sheet_of((480, 330), banner=True, errors=True)
-    strips.draw_banner(image, sheet, "NOT CLEAR: 3 errors - see report", (strips.RED, strips.PAPER))
+    strips.draw_banner(image, sheet, "NOT CLEARED: 3 errors - see report", (strips.RED, strips.PAPER))
     strips.draw_foot(image, sheet, "Bogbean   revision A   2026-03-14")
     assert np.all(np.isclose(image, strips.RED), axis=2).sum() > 500
     assert not np.any(image[sheet.top : 330 - sheet.foot] != 1.0)  # both in their strips

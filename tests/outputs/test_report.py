@@ -238,10 +238,10 @@ def test_verdict_counts_in_words_and_says_of_what() -> None:
     whole = sample.header().draft
     assert verdict((), whole) == "Clear: no findings"
     assert verdict((sample.WARNING,), whole) == "Clear: no errors, 1 warning"
-    assert verdict((sample.ERROR, sample.ERROR, sample.NOTE), whole) == "NOT CLEAR: 2 errors, 1 note"
+    assert verdict((sample.ERROR, sample.ERROR, sample.NOTE), whole) == "NOT CLEARED: 2 errors, 1 note"
     bare = replace(whole, chassis=())
     assert verdict((), bare) == "Clear (tubes only; nothing around them was given): no findings"
-    assert verdict((sample.ERROR,), bare) == "NOT CLEAR (tubes only; nothing around them was given): 1 error"
+    assert verdict((sample.ERROR,), bare) == "NOT CLEARED (tubes only; nothing around them was given): 1 error"
     for draft, of in ((whole, "tubes and chassis"), (bare, "tubes only")):
         assert report_data(sample.result(chassis=draft.chassis), "1")["verdict"]["of"] == of
 

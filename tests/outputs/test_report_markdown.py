@@ -17,7 +17,7 @@ def test_verdict_then_findings_then_evidence() -> None:
     places = [
         text.index(part)
         for part in (
-            "NOT CLEAR: 1 error, 1 warning",
+            "NOT CLEARED: 1 error, 1 warning",
             "Do not cut",
             "## Findings",
             "## Primaries",
@@ -33,7 +33,7 @@ def test_verdict_then_findings_then_evidence() -> None:
 def test_no_alarm_without_errors() -> None:
     text = report_markdown(sample.result(), "1")
     assert "Clear: no findings" in text
-    assert "NOT CLEAR" not in text and "Do not cut" not in text
+    assert "NOT CLEARED" not in text and "Do not cut" not in text
 
 
 def test_lengths_in_both_units() -> None:

@@ -94,11 +94,11 @@ def test_everything_that_is_signed_for_is_on_it(facts: SignOff, tmp_path: Path) 
             assert " ".join(fact.said("mm").split()) in text
     for word in ("hash bcdfghjkmnpq", "Name", "Date", "Signature", "page 1 of 1"):
         assert word in text
-    assert "NOT CLEAR" not in text
+    assert "NOT CLEARED" not in text
 
 
 def test_what_is_not_clear_says_so_across_the_page(facts: SignOff, tmp_path: Path) -> None:
-    assert "NOT CLEAR" in written(tmp_path / "sheet.pdf", replace(facts, clear=False)).extract_text()
+    assert "NOT CLEARED" in written(tmp_path / "sheet.pdf", replace(facts, clear=False)).extract_text()
 
 
 def test_forty_items_still_fit_one_page(facts: SignOff, tmp_path: Path) -> None:

@@ -68,13 +68,13 @@ def test_colour_means_level_or_gap_and_stands_beside_a_word() -> None:
         for segment in console.render(summary(made))
         if segment.style is not None and segment.style.color is not None and segment.text.strip()
     }
-    assert coloured == {"NOT CLEAR: 1 error, 1 warning, 1 note", "ERROR", "WARNING", "INFO", "11.23", "TOO NEAR"}
+    assert coloured == {"NOT CLEARED: 1 error, 1 warning, 1 note", "ERROR", "WARNING", "INFO", "11.23", "TOO NEAR"}
 
 
 def test_verdict_comes_before_findings_and_findings_before_tables() -> None:
     text = printed(sample.result(ALL))
     places = [
-        text.index(part) for part in ("NOT CLEAR", "ERROR  ", "WARNING  ", "INFO  ", "Tubes", "Tightest clearances")
+        text.index(part) for part in ("NOT CLEARED", "ERROR  ", "WARNING  ", "INFO  ", "Tubes", "Tightest clearances")
     ]
     assert places == sorted(places)
 

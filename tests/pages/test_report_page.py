@@ -126,7 +126,7 @@ def test_without_scripts_all_of_it_is_said(browser: Any, wrong: tuple[Path, Chec
     file, checked = wrong
     with opened(browser, file, PHONE, java_script_enabled=False) as page:
         said = page.locator("body").inner_text()
-        assert "NOT CLEAR" in said
+        assert "NOT CLEARED" in said
         for finding in checked.result.findings:
             assert finding.message in said
         assert page.locator("svg.figure").count() >= len(checked.result.header.runs)

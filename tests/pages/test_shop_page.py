@@ -144,7 +144,7 @@ def test_not_clear_stands_on_every_screen(job: Job, tmp_path: Path) -> None:
         file, _ = written(job, tmp_path, clear=clear)
         screens = lxml.html.parse(str(file)).xpath("//section")
         assert len(screens) > 10
-        assert all(("NOT CLEAR" in each.text_content()) is not clear for each in screens)
+        assert all(("NOT CLEARED" in each.text_content()) is not clear for each in screens)
         for caution in CAUTIONS:
             assert caution in screens[0].text_content()
 

@@ -59,7 +59,7 @@ def verdict(facts: SignOff) -> str:
     if facts.clear:
         count = f": {len(facts.gaps)} items, of which the nearest are listed" if len(facts.gaps) > 1 else ""
         return f"The header is clear of {of}{count}."
-    return "NOT CLEAR: the report has errors, and this is not ready to be signed."
+    return "NOT CLEARED: the report has errors, and this is not ready to be signed."
 
 
 def groups(facts: SignOff, most_gaps: int = MOST_GAPS) -> tuple[Group, ...]:

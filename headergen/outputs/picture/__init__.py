@@ -144,7 +144,7 @@ def render(
     strips.draw_marks(image, sheet, _marked(notes.marks, view, (width, height)))
     if notes.errors:
         count = f"{notes.errors} error" + ("s" if notes.errors > 1 else "")
-        strips.draw_banner(image, sheet, f"NOT CLEAR: {count} - see report", (overlay.RED, overlay.PAPER))
+        strips.draw_banner(image, sheet, f"NOT CLEARED: {count} - see report", (overlay.RED, overlay.PAPER))
     strips.draw_foot(image, sheet, f"{notes.title}   revision {notes.revision}   {notes.date}")
     path.write_bytes(stage.png(image))
 

@@ -49,7 +49,7 @@ def draw_together(
     if errors:
         plural = "s" if errors > 1 else ""
         strips.draw_banner(
-            image, sheet, f"NOT CLEAR: {errors} error{plural} - see report", (overlay.RED, overlay.PAPER)
+            image, sheet, f"NOT CLEARED: {errors} error{plural} - see report", (overlay.RED, overlay.PAPER)
         )
     strips.draw_foot(image, sheet, _title(header, meshes, parts))
     (folder / FILE).write_bytes(stage.png(image))

@@ -21,12 +21,12 @@ UNITS_FROM = {
 
 
 def say_verdict(verdict: VerdictRecord, counts: CountsRecord) -> str:
-    """One line: NOT CLEAR as soon as there is an error, how many findings of each level, and of what it is said."""
+    """One line: NOT CLEARED as soon as there is an error, how many findings of each level, and of what it is said."""
     number = {level: getattr(counts, level) for level in LEVELS}
     said = [f"{n} {NOUNS[level][n != 1]}" for level, n in number.items() if n]
     of = f" ({ALONE})" if verdict.of == "tubes only" else ""
     if not verdict.clear:
-        return f"NOT CLEAR{of}: " + ", ".join(said)
+        return f"NOT CLEARED{of}: " + ", ".join(said)
     return f"Clear{of}: " + ", ".join(["no errors", *said] if said else ["no findings"])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-NOT_CLEAR = "NOT CLEAR: read the report before anything is cut."
+NOT_CLEAR = "NOT CLEARED: read the report before anything is cut."
 DRESSING = "Saw beyond the net line by what is to be left on, and by {} more on each face that is dressed."
 CAUTIONS = (
     "Welding gives off fume and light that harm eyes, skin and lungs: ventilate, extract at the arc, and shield.",
