@@ -77,7 +77,8 @@ class Bender:
 @dataclass(frozen=True)
 class PieceEnd:
     """How an end of a piece comes about. `arc`: cut inside a bend, where the tube is oval; `square`: cut across a
-    straight; `bought`: left as it is on the shelf. `leave_on`: mm beyond the net line, for shrinkage or trimming."""
+    straight; `bought`: left as it is on the shelf. `leave_on`: mm beyond the net line at which the saw leaves it, for
+    dressing, shrinkage and trimming; of an end as bought, what it has there."""
 
     cut: Literal["arc", "square", "bought"]
     leave_on: float = 0.0
@@ -301,8 +302,9 @@ class BentRow:
 class BentTube:
     """A run made of one piece on the shop's own bender.
 
-    `blank` mm of tube: the cut length with what is trimmed, and with `for_clamp` mm at the end that only the clamp
-    holds and that are cut off. `last` is the straight after the last bend, net. `start` and `end` of its centreline.
+    `blank` mm of tube as it leaves the saw: the cut length with `dressing` mm on either face and what is trimmed, and
+    with `for_clamp` mm at the end that only the clamp holds and that are cut off. Feeds count from the first face, once
+    that is dressed. `last` is the straight after the last bend, net. `start` and `end` of its centreline.
     """
 
     run: str
@@ -310,6 +312,7 @@ class BentTube:
     last: float
     blank: float
     for_clamp: float
+    dressing: float
     start: Vec
     end: Vec
 

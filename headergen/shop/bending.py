@@ -44,11 +44,10 @@ def bent_tube(course: Course, line: Centreline, bender: Bender, s: ShopSettings)
     )
     last = course.straights[-1]
     for_clamp = max(bender.clamp - last - s.trim, 0.0) if course.bends else 0.0
+    blank = course.length + s.trim + for_clamp + 2 * s.dressing
     first, final = line.segments[0], line.segments[-1]
     start = frame_on(first, min(course.begins, first.length))[0]
-    return BentTube(
-        course.run, rows, last, course.length + s.trim + for_clamp, for_clamp, start, frame_on(final, final.length)[0]
-    )
+    return BentTube(course.run, rows, last, blank, for_clamp, s.dressing, start, frame_on(final, final.length)[0])
 
 
 def springback_of(known: Sequence[tuple[float, float]], angle: float) -> float:

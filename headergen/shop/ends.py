@@ -1,7 +1,9 @@
-"""How each end of a piece is cut, and what is left on there: for the weld's shrinkage, and to be trimmed at last.
+"""How each end of a piece is cut, and what the saw leaves on there: to dress the face, for the weld's shrinkage, and to
+be trimmed at last.
 
 A weld's shrinkage is left on where there is straight tube for it: on a straight piece, else on legs; inside a bend only
-where two bends meet, and the ways of cutting have kept room for it there.
+where two bends meet, and the ways of cutting have kept room for it there. Every sawn face is dressed, so each has that
+on as well, as far as the stock goes: where less is there, no saw is needed and all of it is ground off.
 """
 
 from __future__ import annotations
@@ -23,20 +25,26 @@ Cut = Literal["arc", "square", "bought"]
 
 @dataclass(frozen=True)
 class BendPlace:
-    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps."""
+    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps.
+
+    `beyond`: mm of the item, along its middle, before that arc and after it.
+    """
 
     item: int
     taken: tuple[float, float]
     member: Member
+    beyond: tuple[float, float]
 
 
 @dataclass(frozen=True)
 class _End:
-    """`room`: mm that can be left on; `rank`: the least one is the first to carry a weld's shrinkage."""
+    """`room`: mm that can be left on for shrinkage or trimming; `beyond`: mm of stock that lie beyond the net line;
+    `rank`: the least one is the first to carry a weld's shrinkage."""
 
     cut: Cut
     room: float
     rank: int
+    beyond: float = math.inf
 
 
 def with_ends(
@@ -52,12 +60,14 @@ def with_ends(
     if pieces:
         extra[-1][1] = min(s.trim, ends[-1][1].room)
     for piece, (start, end), (before, after) in zip(pieces, ends, extra, strict=True):
-        yield replace(piece, ends=(_made(start, before), _made(end, after)))
+        yield replace(piece, ends=(_made(start, before, s.dressing), _made(end, after, s.dressing)))
 
 
-def _made(end: _End, left_on: float) -> PieceEnd:
+def _made(end: _End, left_on: float, dressing: float) -> PieceEnd:
     is_bought = end.cut == "square" and end.rank == 1 and end.room - left_on <= AS_BOUGHT
-    return PieceEnd("bought" if is_bought else end.cut, left_on)
+    if is_bought:
+        return PieceEnd("bought", left_on)
+    return PieceEnd(end.cut, min(left_on + dressing, end.beyond))
 
 
 def _straight_ends() -> tuple[_End, _End]:
@@ -69,13 +79,14 @@ def _bend_ends(piece: CutPiece, place: BendPlace | None, before: float, after: f
     if place is None:
         return _straight_ends()
     member = place.member
-    arcs = arc_sides(member)
+    beyond = (place.beyond[1], place.beyond[0]) if member.turned else place.beyond
     made = []
-    for is_arc, leg, had, straight in zip(arcs, piece.legs, member.legs, (before, after), strict=True):
+    sides = zip(arc_sides(member), piece.legs, member.legs, (before, after), beyond, strict=True)
+    for is_arc, leg, had, straight, rest in sides:
         if is_arc:
-            made.append(_End("arc", math.inf if straight == 0 else 0.0, 2))
+            made.append(_End("arc", math.inf if straight == 0 else 0.0, 2, rest))
         else:
-            made.append(_End("square", max(had - leg, 0.0), 1))
+            made.append(_End("square", max(had - leg, 0.0), 1, max(had - leg, 0.0)))
     return made[0], made[1]
 
 
@@ -90,9 +101,11 @@ def arc_sides(member: Member) -> tuple[bool, bool]:
 
 
 def _carried(sides: Sequence[tuple[int, int, _End]], shrinkage: float) -> Iterator[tuple[int, int, float]]:
-    """Who leaves on how much at a joint: the first in rank that can, two of a rank half each."""
+    """Who leaves on how much at a joint: the first in rank that can; of two of a rank the one that then stays as it was
+    bought, else half each."""
     able = [each for each in sides if each[2].room >= shrinkage - ROUNDED]
     rank = min((end.rank for _, _, end in able), default=None)
     chosen = [each for each in able if each[2].rank == rank]
+    chosen = [each for each in chosen if each[2].room - shrinkage <= AS_BOUGHT][:1] or chosen
     for index, side, _ in chosen:
         yield index, side, shrinkage / len(chosen)

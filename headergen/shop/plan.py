@@ -54,9 +54,16 @@ def _bend_items(
         used[way.stock] = used.get(way.stock, 0) + 1
         arcs = _arcs(way, courses, bend, s)
         for member, arc in zip(way.members, arcs, strict=True):
-            places[member.key] = BendPlace(number, arc, member)
+            places[member.key] = BendPlace(number, arc, member, _beyond(bend, arc))
         items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
     return places, items
+
+
+def _beyond(item: StockBend, arc: tuple[float, float]) -> tuple[float, float]:
+    """How much of an item (mm along its middle) lies before an arc of it and after: its neighbours are never nearer
+    than kerf and dressing want."""
+    radius, legs = item.real_radius, item.real_legs
+    return legs[0] + radius * max(arc[0], 0.0), legs[1] + radius * max(item.real_angle - arc[1], 0.0)
 
 
 def _arcs(way: Way, courses: Sequence[Course], item: StockBend, s: ShopSettings) -> Iterator[tuple[float, float]]:
@@ -146,7 +153,7 @@ def _in_bars(
     found = list(pieces)
     straights = stock.straights if stock is not None else ()
     listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and piece.run in own]
-    sawn = [sawn_length(pieces[k], s) for k in listed]
+    sawn = [sawn_length(pieces[k]) for k in listed]
     items: list[StockItem] = []
     used: dict[int, int] = {}
     for bar in bars_for(sawn, straights, s.kerf):
@@ -162,9 +169,9 @@ def _in_bars(
     return found, items
 
 
-def sawn_length(piece: CutPiece, s: ShopSettings) -> float:
-    """A straight piece as it leaves the saw (mm): net, with what is left on, and a face to dress at either end."""
-    return piece.length + sum(end.leave_on for end in piece.ends) + 2 * s.dressing
+def sawn_length(piece: CutPiece) -> float:
+    """A piece as it leaves the saw (mm along its middle): net, with what is left on at either end."""
+    return piece.length + sum(end.leave_on for end in piece.ends)
 
 
 def _named(items: Sequence[StockItem], pieces: Sequence[CutPiece]) -> Iterator[StockItem]:

@@ -12,7 +12,7 @@ from headergen.shop.heights import bench_heights, finished_tube
 from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
-from headergen.shop.plan import plan_of
+from headergen.shop.plan import plan_of, sawn_length
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
 
@@ -56,13 +56,12 @@ def _in_order(header: Header, lengths: Sequence[RunLengths]) -> tuple[RunLengths
 def _cut_lengths(tubes: Sequence[_Tube]) -> Iterator[RunLengths]:
     for run, _, course, pieces in tubes:
         cut = sum(piece.length for piece in pieces)
-        left_on = sum(end.leave_on for piece in pieces for end in piece.ends)
-        yield RunLengths(run.name, course.begins + course.length, cut, cut + left_on)
+        yield RunLengths(run.name, course.begins + course.length, cut, sum(map(sawn_length, pieces)))
 
 
 def _bent_lengths(header: Header, tube: BentTube) -> RunLengths:
     line = next(line for run, line in header.tubes if run.name == tube.run)
-    cut = tube.blank - tube.for_clamp - header.draft.shop.trim
+    cut = sum(row.feed + row.radius * row.angle for row in tube.rows) + tube.last
     return RunLengths(tube.run, line.length, cut, tube.blank)
 
 

@@ -31,7 +31,7 @@ COURSE = Course("primary 1", (80.0, 60.0, 70.0), BENDS, 21.2)
 
 def test_lra_and_xyz_of_a_worked_example() -> None:
     """L 80, 60, 70; rotation 0, 30; bends 45, 60; R 60: corners and developed length to four digits."""
-    tube = bent_tube(COURSE, trace(ALONG_X, STEPS, "primary 1"), BENDER, ShopSettings(trim=0.0))
+    tube = bent_tube(COURSE, trace(ALONG_X, STEPS, "primary 1"), BENDER, ShopSettings(trim=0.0, dressing=0.0))
     assert [row.feed for row in tube.rows] == [80.0, 60.0] and tube.last == 70.0
     assert [math.degrees(row.rotation) for row in tube.rows] == pytest.approx([0.0, 30.0])
     corners = [row.corner for row in tube.rows]
@@ -43,11 +43,12 @@ def test_lra_and_xyz_of_a_worked_example() -> None:
 
 
 def test_the_clamp_wants_tube_after_the_last_bend() -> None:
-    """A last straight of 20 mm, with 3 mm to trim, is 27 short of the 50 that the clamp holds."""
+    """A last straight of 20 mm, with 3 mm to trim, is 27 short of the 50 that the clamp holds; 1 mm is dressed off
+    either face."""
     course = replace(COURSE, straights=(80.0, 60.0, 20.0))
     tube = bent_tube(course, trace(ALONG_X, (*STEPS[:-1], Straight(20.0)), "primary 1"), BENDER, ShopSettings())
     assert tube.for_clamp == pytest.approx(27.0)
-    assert tube.blank == pytest.approx(319.9557 - 70 + 20 + 3 + 27, abs=5e-5)
+    assert tube.blank == pytest.approx(319.9557 - 70 + 20 + 3 + 27 + 2, abs=5e-5)
 
 
 @pytest.mark.parametrize(("degrees", "expected"), [(15, 0.01), (30, 0.02), (60, 0.035), (90, 0.05), (180, 0.1)])
@@ -70,7 +71,7 @@ def test_a_header_from_the_bender_has_no_joints() -> None:
     assert [each.run for each in shop.lengths] == ["primary 1", "primary 2"]
     for lengths, line in zip(shop.lengths, header.centrelines, strict=True):
         assert (lengths.centreline, lengths.cut) == pytest.approx((line.length, line.length - 2.0))
-        assert lengths.sawn == pytest.approx(line.length - 2.0 + 3.0)
+        assert lengths.sawn == pytest.approx(line.length - 2.0 + 3.0 + 2.0), "trimmed, and dressed at either end"
     rows = bending_table(header, shop).rows
     assert len(rows) == 2 * (1 + 2 + 1) and len(lengths_table(header, shop).rows) == 2
 

@@ -17,7 +17,7 @@ from tests.shop.benches import random_bench
 
 TUBE = Tube(41.275, 1.651, "304L")  # 1-5/8 in, 16 gauge: the base tube of the check values
 ROUND = MeasuredBend(oval=(41.275, 41.275))
-PLAIN = ShopSettings(shrinkage=0.0, trim=0.0)
+PLAIN = ShopSettings(shrinkage=0.0, trim=0.0, dressing=0.0)
 
 
 def marks_of(angle: float, bend: StockBend, after: float = 60.0, settings: ShopSettings = PLAIN) -> Shop:
@@ -48,20 +48,22 @@ def test_a_chord_of_60_degrees_is_the_radius() -> None:
 
 
 def test_what_is_left_on_inside_a_bend_is_said_in_degrees() -> None:
-    """1.5 mm at CLR 63.5 is 1.353°: 1.5 / 63.5 rad. The bend ends at the collector, so its arc end is trimmed."""
+    """1.5 mm at CLR 63.5 is 1.353°: 1.5 / 63.5 rad. The bend ends at the collector, so its arc end is dressed (0.4)
+    and trimmed (1.1)."""
     course = Course("primary 1", (60.0, 0.0), (CourseBend(1.0, 63.5, 0.4, 1),), TUBE.radius)
     stock = Stock((StockBend(63.5, math.pi, (70.0, 20.0)),), ())
-    plan = plan_of([course], stock, ShopSettings(trim=1.5))
-    (cut,) = (mark for mark in cut_marks(plan, stock, TUBE) if mark.leave_on)
+    plan = plan_of([course], stock, ShopSettings(trim=1.1, dressing=0.4))
+    (cut,) = (mark for mark in cut_marks(plan, stock, TUBE) if mark.chords is not None)
     assert cut.leave_on == 1.5 and math.degrees(cut.leave_on_angle) == pytest.approx(1.353, abs=5e-4)
 
 
 def test_nothing_is_left_on_where_there_is_nothing() -> None:
-    """A weld elbow at the collector ends where it ends; at the joint before it, the straight carries all of it."""
+    """A weld elbow at the collector ends where it ends; at the joint before it, the straight
+    carries all of it, beside 1 mm for dressing either face."""
     course = Course("primary 1", (60.0, 0.0), (CourseBend(math.pi / 2, 63.5, 0.0, 1),), TUBE.radius)
     plan = plan_of([course], Stock((StockBend(63.5, math.pi / 2),), ()), ShopSettings(trim=1.5))
     straight, elbow = plan.pieces
-    assert [end.leave_on for piece in (straight, elbow) for end in piece.ends] == [0.0, 0.4, 0.0, 0.0]
+    assert [end.leave_on for piece in (straight, elbow) for end in piece.ends] == [1.0, 1.4, 0.0, 0.0]
     assert [end.cut for end in elbow.ends] == ["bought", "bought"]
 
 
@@ -144,4 +146,15 @@ def test_a_leg_beside_a_straight_piece_stays_as_it_was_bought() -> None:
     leg = bend.legs.index(120.0)
     assert bend.ends[leg].cut == "bought" and bend.ends[leg].leave_on == 0.0
     assert bend.ends[1 - leg].cut == "arc" and bend.legs[1 - leg] == 0.0
-    assert first.ends[1].leave_on == 0.4 and last.ends[0].leave_on == 0.4 and last.ends[1].leave_on == 3.0
+    left_on = [end.leave_on for piece in (first, last) for end in piece.ends]
+    assert left_on == pytest.approx([1.0, 1.4, 1.4, 4.0]), "1 mm to dress each face, 0.4 for a weld, 3 to trim"
+    assert bend.ends[1 - leg].leave_on == 1.0
+
+
+def test_no_more_is_left_on_than_the_stock_has() -> None:
+    """0.5° of a weld elbow of CLR 63.5 are 0.55 mm: less than a face is dressed by, so the saw has nothing to do."""
+    course = Course("primary 1", (60.0, 60.0), (CourseBend(math.radians(89.5), 63.5, 0.0, 1),), TUBE.radius)
+    plan = plan_of([course], Stock((StockBend(63.5, math.pi / 2),), (StockStraight(1000.0),)), ShopSettings())
+    (elbow,) = (piece for piece in plan.pieces if piece.is_bend)
+    (arc,) = (end for end in elbow.ends if end.cut == "arc")
+    assert arc.leave_on == pytest.approx(0.5541, abs=5e-5)

@@ -63,7 +63,8 @@ def assert_can_be_cut(plan: Plan, courses: Sequence[Course], stock: Stock, s: Sh
         if item.kind == "bend":
             assert_from_one_bend(mine, stock.bends[item.index], s)
         else:
-            sawn = [p.length + p.ends[0].leave_on + p.ends[1].leave_on + 2 * s.dressing for p in mine]
+            assert all(end.leave_on >= s.dressing for p in mine for end in p.ends)
+            sawn = [p.length + p.ends[0].leave_on + p.ends[1].leave_on for p in mine]
             assert sum(sawn) + s.kerf * (len(sawn) - 1) <= stock.straights[item.index].length + 1e-6
     for kind, shelf in (("bend", stock.bends), ("straight", stock.straights)):
         for index, each in enumerate(shelf):
@@ -79,6 +80,8 @@ def assert_from_one_bend(pieces: Sequence[CutPiece], bend: StockBend, s: ShopSet
     for before, after in pairwise(ordered):
         assert before.taken is not None and after.taken is not None
         assert after.taken[0] - before.taken[1] >= lost - 1e-9
+        left_on = _toward_second(before) + _toward_first(after)
+        assert bend.real_radius * (after.taken[0] - before.taken[1]) >= left_on + s.kerf - 1e-9, "the saw has its kerf"
     for piece in pieces:
         assert piece.taken is not None and piece.taken[1] - piece.taken[0] == pytest.approx(piece.angle)
         assert piece.taken[0] >= -1e-9 and piece.taken[1] <= bend.real_angle + 1e-9
@@ -94,6 +97,15 @@ def assert_from_one_bend(pieces: Sequence[CutPiece], bend: StockBend, s: ShopSet
             assert piece.taken[1] == pytest.approx(bend.real_angle)
     kept = [piece.kept_leg for piece in pieces]
     assert kept.count("first") <= 1 and kept.count("second") <= 1
+
+
+def _toward_second(piece: CutPiece) -> float:
+    """What is left on at the end that lies toward the second leg of its item."""
+    return piece.ends[0 if piece.turned else 1].leave_on
+
+
+def _toward_first(piece: CutPiece) -> float:
+    return piece.ends[1 if piece.turned else 0].leave_on
 
 
 def wild_case(seed: int) -> tuple[list[Course], Stock]:

@@ -27,7 +27,7 @@ from headergen.outputs.shop.steps import step_rows
 from headergen.words.say import capital
 
 ORDINATES = 16  # of a template
-FORMAT = 1  # raised when a key changes its name or meaning
+FORMAT = 2  # raised when a key changes its name or meaning
 
 
 def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:

@@ -6,11 +6,10 @@ from pathlib import Path
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.cautions import CAUTIONS, DRESSING, NOT_CLEAR
+from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.data import shop_data
 from headergen.outputs.shop.screens.steps import buy, counts, screens
 from headergen.show.page import page
-from headergen.words.say import say_length
 
 FILE = "shop.html"
 TEMPLATES = Path(__file__).parents[1] / "templates"
@@ -24,7 +23,7 @@ def write_screens(path: Path, header: Header, shop: Shop, facts: SignOff, versio
         "verdict": "Clear of what was checked." if facts.clear else NOT_CLEAR,
         "not_clear": "" if facts.clear else NOT_CLEAR,
         "units": "inches" if data["shop_units"] == "in" else "millimetres",
-        "dressing": DRESSING.format(say_length(header.draft.shop.dressing, header.draft.units)),
+        "left_on": left_on(header.draft.shop, header.draft.units),
         "cautions": CAUTIONS,
         "notes": data["notes"],
         "counts": counts(data),

@@ -9,7 +9,7 @@ from typing import Any
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.cautions import CAUTIONS, DRESSING, NOT_CLEAR
+from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
 from headergen.outputs.shop.sheets.nesting import nesting
@@ -17,7 +17,7 @@ from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, gr
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.sheets.tube import tube_pages
 from headergen.show.meshes import ShownMesh
-from headergen.words.say import capital, say_length
+from headergen.words.say import capital
 
 FILE = "sheets.pdf"
 
@@ -42,7 +42,7 @@ def write_sheets(
         pages: list[Any] = [
             *_cover(header, shop, facts, picture),
             PageBreak(),
-            *_work(shop, say_length(draft.shop.dressing, draft.units)),
+            *_work(shop, left_on(draft.shop, draft.units)),
             PageBreak(),
         ]
         stock = list(nesting(shop, draft.stock, draft.tube.radius, draft.units))
@@ -89,12 +89,12 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     yield grid(rows, (46, 80, 20, 34))
 
 
-def _work(shop: Shop, dressing: str) -> Iterator[Any]:
+def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
     yield heading("Order of work")
     settings = (
         "Measure every bend as it comes in against its lay-flat drawing: CLR, angle, legs, oval.",
         "Saw item by item, in the order below; a leg is the handle, so the last cut is the one at the leg.",
-        DRESSING.format(dressing),
+        what_is_left_on,
         "Dress each face square. Mark the middle of each bend's outside: lay the bend flat, and scribe at its side.",
         "Set witness lines with the tapes, 30 mm from the joint and farther, since 25 mm is cleaned bright.",
         "Tack from the flange on, piece by piece; after each, lay the bend that is named flat and measure the heights.",

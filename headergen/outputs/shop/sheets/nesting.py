@@ -80,9 +80,7 @@ def _title(item: StockItem, size: str) -> str:
 def _bar_figure(item: StockItem, length: float, pieces: tuple[Placed, ...], how: tuple[list[str], float, str]) -> Any:
     words, scale, units = how
     ends = [in_units(each.end - each.start, units) for each in pieces]
-    lines = [
-        f"{word}: {end} {units} with what is left on and dressed off" for word, end in zip(words, ends, strict=True)
-    ]
+    lines = [f"{word}: {end} {units} as it leaves the saw" for word, end in zip(words, ends, strict=True)]
     high = 2 * LINE + BAR_HIGH + LINE * len(lines)
 
     def draw(canvas: Any) -> None:

@@ -31,8 +31,8 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     units = header.draft.units
     centreline, cut, sawn = (in_units(each, units) for each in (lengths.centreline, lengths.cut, lengths.sawn))
     yield paragraph(
-        f"Centreline length {centreline} {units}; cut length {cut} {units}; with what is left on for shrinkage and "
-        f"trimming {sawn} {units}."
+        f"Centreline length {centreline} {units}; cut length {cut} {units}; its pieces as they leave the saw, "
+        f"with what is left on, {sawn} {units}."
     )
     if any(tube.run == run.name for tube in shop.bent):
         yield heading("Bend in one piece")
