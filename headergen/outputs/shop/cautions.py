@@ -8,8 +8,8 @@ from headergen.words.say import say_length
 NOT_CLEAR = "NOT CLEARED: read the report before anything is cut."
 LEFT_ON = (
     "What is left on is where the saw leaves the piece, beyond the net line: {dressing} to dress each face, "
-    "{shrinkage} that each weld shrinks, {trim} to trim at the collector. The kerf of {kerf} is beyond that. Where the stock has "
-    "less beyond the line, grind to the line."
+    "{shrinkage} that each weld shrinks, {trim} to trim at the collector. The kerf of {kerf} is beyond that. Where "
+    "the stock has less beyond the line, grind to the line."
 )
 CAUTIONS = (
     "Welding gives off fume and light that harm eyes, skin and lungs: ventilate, extract at the arc, and shield.",
