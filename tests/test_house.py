@@ -18,7 +18,7 @@ MAY_IMPORT = {
     "parts": NOUNS | {"words", "geometry"},
     "spec": NOUNS | {"words", "parts", "geometry"},
     "checks": NOUNS | {"parts", "words", "geometry"},
-    "shop": NOUNS | {"words", "geometry"},
+    "shop": NOUNS | {"words", "geometry", "parts"},
     "solve": NOUNS | {"words", "geometry", "parts", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop"},
     "mock": NOUNS | {"words", "geometry", "shop"},

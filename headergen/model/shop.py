@@ -54,6 +54,7 @@ class ShopSettings:
     clamp: float = 40.0  # of straight that a clamp wants
     apart: float = 15.0  # between two joints, on the inside of a bend
     cup: float = 12.7  # bore of the torch's cup: room between a joint and another tube
+    reach: float = 60.0  # of the torch: room that it needs from a joint outward
     print_scale: tuple[float, float] = (100.0, 100.0)  # what a printer makes of 100 mm across, and up
     spares: int = 0  # of each kind of bend that is used, ordered beside what is needed
     mitre_under: float = math.radians(12)  # angle of a bend under which a mitred joint is offered in its place

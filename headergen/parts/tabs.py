@@ -39,7 +39,7 @@ class TabSeat:
 
     `host`: the name of a run, or the collector's for the sleeve. `frame`: on the
     tube's axis below the hole, x along the gas, y out of the tube, z across the sheet. `line`, `radius`: the tube below
-    it; `reach`: the hole's distance from its axis.
+    it; `reach`: the hole's distance from its axis. `at`: where along its run it stands; None of a sleeve's.
     """
 
     name: str
@@ -49,6 +49,7 @@ class TabSeat:
     radius: float
     reach: float
     tabs: Tabs
+    at: float | None = None
 
 
 def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
@@ -108,7 +109,7 @@ def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat 
         low, high = (middle, high) if apart(middle) >= tabs.apart else (low, middle)
     below = cut_out(line, low - tabs.length / 2 - BEYOND, low + tabs.length / 2 + BEYOND)
     seat = _frame(line, low, pair.frame.y)
-    return TabSeat(f"tab on {run.name}", run.name, seat, below, run.tube.radius, reach, tabs)
+    return TabSeat(f"tab on {run.name}", run.name, seat, below, run.tube.radius, reach, tabs, low)
 
 
 def _frame(line: Centreline, at: float, out: Vec) -> Frame:

@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass, replace
 
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bend, Header, Run, Stock, StockBend, Straight
-from headergen.shop.room import Stretches, without_room
+from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight
+from headergen.shop.footings import Blocked, below, footings
+from headergen.shop.room import Stretches, Torch, without_room
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 
@@ -54,26 +55,30 @@ class Course:
         return tuple(places)
 
 
-def courses_of(header: Header, cup: float, stock: Stock | None) -> tuple[Course, ...]:
-    """The runs of a header; `cup`: room (mm) that a joint has to other tubes. Bends larger than all in `stock`, of the
-    header's tube, are parted.
+def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Course, ...]:
+    """The runs of a header. Bends larger than all in `stock`, of the header's tube, are parted.
 
     A primary that bends before its tube has left plate and transition is not among them: it cannot be made.
     """
-    near = without_room(header, cup)
+    near, feet = without_room(header, Torch(s.cup, s.reach)), tuple(footings(header))
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
-    courses = (_course(header, run, (near[run.name], slips[run.end.collector]), stock) for run in header.runs)
+    blocked = {name: (*_beside(each), *below(feet, name, s.cup / 2)) for name, each in near.items()}
+    courses = (_course(header, run, (blocked[run.name], slips[run.end.collector]), stock) for run in header.runs)
     return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
 
 
-def _course(header: Header, run: Run, kept_from: tuple[Stretches, float], stock: Stock | None) -> Course:
+def _beside(near: Stretches) -> Blocked:
+    return tuple((low, high, "the torch has no room beside another tube") for low, high in near)
+
+
+def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: Stock | None) -> Course:
     draft, (near, slip) = header.draft, kept_from
     begins = tube_from(draft.flange, run.port, run.tube) if run.is_primary else 0.0
     shelf = stock if run.tube == draft.tube else None
     straights, bends = split_steps(run, shelf)
     straights[0] -= begins
     length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)
-    blocked = [(low - begins, high - begins, "the torch has no room beside another tube") for low, high in near]
+    blocked = [(low - begins, high - begins, why) for low, high, why in near]
     if slip > 0:
         blocked.append((length - slip, length + slip, "it is inside the slip joint"))
     return Course(

@@ -1,8 +1,17 @@
-"""Where along a run a torch has no room for a joint, because another tube is nearer than its cup."""
+"""Where along a run a torch has no room for a joint, because another tube is in its way.
+
+Two things are tested, both against the other tubes of the header and nothing else: a joint is welded on the bench, so
+that chassis, flange and collector are not there, and the run's own bends are taken to leave room. The skin at the joint
+is nowhere nearer to another tube than the torch's cup is wide. And the torch, a round rod as thick as its cup and as
+long as its reach, stands on the joint all round, square to the skin or leaning by up to 45° to any side, without
+touching another tube. That far a torch is leaned in tight places (common practice; 10° to 20° is usual).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,34 +20,123 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Arc, Centreline, Header, Segment
 
-STEP = 1.0  # mm between the places that are looked at; what is found is widened by as much
+STEP = 1.0  # mm between the places whose distance is measured; what is found is widened by as much
+TORCH_STEP = 5.0  # mm between the joints that the torch is tried on, and between the points of other tubes
+ROUND = 12  # places round a joint
+ON_AXIS = 1e-6  # mm
+LEANS, TOWARD = (math.radians(22.5), math.radians(45.0)), 8
 
 Stretches = tuple[tuple[float, float], ...]
 
 
-def without_room(header: Header, cup: float) -> Mapping[str, Stretches]:
-    """By run: stretches, in mm from where it begins, whose skin is nearer than `cup` to another tube.
+@dataclass(frozen=True)
+class Torch:
+    """`cup`: bore of its cup; `reach`: room that it needs from the skin outward (mm)."""
+
+    cup: float
+    reach: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Tube:
+    """`points` (n, 3): on its centreline, `TORCH_STEP` apart."""
+
+    line: Centreline
+    radius: float
+    points: Array
+
+
+def without_room(header: Header, torch: Torch) -> Mapping[str, Stretches]:
+    """By run: stretches, in mm from where it begins, where the torch has no room for a joint.
 
     The skin's distance is taken as that of the centrelines less both radii, which is never more than it is.
     """
+    tubes = [_Tube(line, run.tube.radius, _points_on(line, TORCH_STEP)) for run, line in header.tubes]
     return {
-        run.name: tuple(_stretches(line, _least(line, run.tube.radius, header) < cup)) for run, line in header.tubes
+        tube.line.run: tuple(_of_tube(tube, [other for other in tubes if other is not tube], torch)) for tube in tubes
     }
 
 
-def _places(line: Centreline) -> Array:
-    return np.linspace(0.0, line.length, max(2, int(np.ceil(line.length / STEP)) + 1))
+def _of_tube(tube: _Tube, others: Sequence[_Tube], torch: Torch) -> Iterator[tuple[float, float]]:
+    if not others:
+        return
+    line = tube.line
+    least = _least(tube, others)
+    yield from _stretches(line, _places(line, STEP), least < torch.cup)
+    places = _places(line, TORCH_STEP)
+    gaps = np.interp(places, _places(line, STEP), least)
+    balls = np.concatenate([other.points for other in others]), _radii(others)
+    out_of_reach = np.zeros(len(places), dtype=bool)
+    for k in np.flatnonzero((gaps >= torch.cup) & (gaps < torch.reach)):
+        out_of_reach[k] = not _reached(line, (float(places[k]), tube.radius), balls, torch)
+    yield from _stretches(line, places, out_of_reach)
 
 
-def _least(line: Centreline, radius: float, header: Header) -> Array:
-    """Distance from the skin at each place to the nearest other tube; infinite where there is none."""
-    points = np.array([frame_at(line, float(at))[0] for at in _places(line)])
+def _radii(tubes: Sequence[_Tube]) -> Array:
+    """Of the tube round each of their points."""
+    radii: Array = np.repeat([tube.radius for tube in tubes], [len(tube.points) for tube in tubes])
+    return radii
+
+
+def _places(line: Centreline, step: float) -> Array:
+    return np.linspace(0.0, line.length, max(2, int(np.ceil(line.length / step)) + 1))
+
+
+def _points_on(line: Centreline, step: float) -> Array:
+    return np.array([frame_at(line, float(at))[0] for at in _places(line, step)])
+
+
+def _least(tube: _Tube, others: Sequence[_Tube]) -> Array:
+    """Distance from the skin at each place to the nearest other tube."""
+    points = _points_on(tube.line, STEP)
     least = np.full(len(points), np.inf)
-    for run, other in header.tubes:
-        if run.name != line.run:
-            for segment in other.segments:
-                least = np.minimum(least, _to_segment(points, segment) - radius - run.tube.radius)
+    for other in others:
+        for segment in other.line.segments:
+            least = np.minimum(least, _to_segment(points, segment) - tube.radius - other.radius)
     return least
+
+
+def _reached(line: Centreline, at: tuple[float, float], others: tuple[Array, Array], torch: Torch) -> bool:
+    """Whether the torch gets to every place round a joint; `at`: its place along the line, and the tube's radius."""
+    middle, along, normal = (np.array(each) for each in frame_at(line, at[0]))
+    points, radii = others
+    gaps = np.linalg.norm(points - middle, axis=1) - radii
+    near = gaps < at[1] + torch.reach + torch.cup
+    out = _round(along, normal, points[np.argmin(gaps)] - middle)
+    skin, rest = middle + at[1] * out, (points[near], radii[near])
+    hard = ~_is_free(skin, out[:, None], rest, torch)[:, 0]
+    if not hard.any():
+        return True
+    out, skin = out[hard], skin[hard]
+    across = np.cross(along, out)
+    return bool(_is_free(skin, _leaning(out, along, across), rest, torch).any(axis=1).all())
+
+
+def _round(along: Array, normal: Array, nearest: Array) -> Array:
+    """Ways out of a tube (n, 3), the first toward the nearest tube."""
+    toward = nearest - (nearest @ along) * along
+    size = float(np.linalg.norm(toward))
+    first = toward / size if size > ON_AXIS else normal
+    turns = 2 * np.pi * np.arange(ROUND) / ROUND
+    ways: Array = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * np.cross(along, first)
+    return ways
+
+
+def _leaning(out: Array, along: Array, across: Array) -> Array:
+    """Ways (n, k, 3) of a torch that stands at n places square to `out` (n, 3), leaned to all sides."""
+    sides = 2 * np.pi * np.arange(TOWARD) / TOWARD
+    to_side = np.cos(sides)[:, None] * along + np.sin(sides)[:, None] * across[:, None]
+    return np.concatenate([math.cos(lean) * out[:, None] + math.sin(lean) * to_side for lean in LEANS], axis=1)
+
+
+def _is_free(skin: Array, ways: Array, others: tuple[Array, Array], torch: Torch) -> NDArray[np.bool_]:
+    """Whether a rod from each place (n, 3) in each of its ways (n, k, 3) misses all balls round `others`: (n, k)."""
+    points, radii = others
+    to_points = points - skin[:, None]
+    along = np.clip(np.einsum("nkc,nmc->nkm", ways, to_points), 0.0, max(torch.reach - torch.cup / 2, 0.0))
+    off = to_points[:, None] - along[..., None] * ways[:, :, None]
+    free: NDArray[np.bool_] = (np.linalg.norm(off, axis=-1) >= radii + torch.cup / 2).all(axis=-1)
+    return free
 
 
 def _to_segment(points: Array, segment: Segment) -> Array:
@@ -62,9 +160,9 @@ def _lengths(vectors: Array) -> Array:
     return lengths
 
 
-def _stretches(line: Centreline, near: NDArray[np.bool_]) -> Iterator[tuple[float, float]]:
-    places = _places(line)
+def _stretches(line: Centreline, places: Array, near: NDArray[np.bool_]) -> Iterator[tuple[float, float]]:
+    """Of places in a row, from the one before the first that is near to the one after the last."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], near, [False]]).astype(int)))
+    step = float(places[1] - places[0])
     for first, after in zip(edges[::2], edges[1::2], strict=True):
-        low, high = float(places[first]) - STEP, float(places[after - 1]) + STEP
-        yield max(low, 0.0), min(high, line.length)
+        yield max(float(places[first]) - step, 0.0), min(float(places[after - 1]) + step, line.length)

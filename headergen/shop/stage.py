@@ -25,7 +25,7 @@ def shop_of(header: Header) -> Shop:
     draft = header.draft
     bent, not_bent = _bent(header)
     made = {tube.run for tube in bent}
-    courses = [course for course in courses_of(header, draft.shop.cup, draft.stock) if course.run not in made]
+    courses = [course for course in courses_of(header, draft.shop, draft.stock) if course.run not in made]
     stocked = {run.name for run in header.runs if run.tube == draft.tube}
     plan = plan_of(courses, draft.stock, draft.shop, stocked)
     by_name = {run.name: (run, line) for run, line in header.tubes}
@@ -83,7 +83,7 @@ def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
     if bender is None:
         return tubes, notes
     own = {run.name: line for run, line in header.tubes if run.tube == draft.tube}
-    for course in courses_of(header, draft.shop.cup, None):
+    for course in courses_of(header, draft.shop, None):
         if course.run not in own:
             continue
         why = cannot_bend(course, bender, draft.units)

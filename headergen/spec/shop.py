@@ -62,6 +62,11 @@ class ShopEntry(Entry):
     cup: Room = Field(
         default=12.7, description="bore of the torch's cup: room between a joint and another tube [12.7 mm]"
     )
+    reach: Room = Field(
+        default=60.0,
+        description="of the torch: room that it needs all round a joint, from the skin outward, leaning by 45 degrees "
+        "at most; 0 to leave it out [60 mm]",
+    )
     print_scale: PrintScaleEntry = Field(
         default_factory=PrintScaleEntry,
         description="what the 100 mm bars on a full-size page measure as printed; the next build corrects for it",

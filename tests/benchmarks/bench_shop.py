@@ -34,7 +34,7 @@ def main() -> None:
         draft = header.draft
         assert draft.stock is not None
         start = time.perf_counter()
-        courses = courses_of(header, draft.shop.cup, draft.stock)
+        courses = courses_of(header, draft.shop, draft.stock)
         plan = plan_of(courses, draft.stock, draft.shop)
         took = (time.perf_counter() - start) / bare
         for kind, f in (("chosen", plan.figures), ("greedy", greedy_figures(courses, draft.stock, draft.shop))):

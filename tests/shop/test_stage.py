@@ -26,7 +26,7 @@ def bench(request: pytest.FixtureRequest) -> tuple[Header, Shop]:
 def test_every_piece_of_a_demo_can_be_cut(bench: tuple[Header, Shop]) -> None:
     header, shop = bench
     if header.draft.stock is not None:
-        courses = courses_of(header, header.draft.shop.cup, header.draft.stock)
+        courses = courses_of(header, header.draft.shop, header.draft.stock)
         assert_can_be_cut(shop.plan, courses, header.draft.stock, header.draft.shop)
         assert shop.plan.figures.missing == 0
 
@@ -50,7 +50,7 @@ def test_choosing_together_beats_the_hurried_plan(bench: tuple[Header, Shop]) ->
     header, shop = bench
     draft = header.draft
     assert draft.stock is not None
-    hurried = greedy_figures(courses_of(header, draft.shop.cup, draft.stock), draft.stock, draft.shop)
+    hurried = greedy_figures(courses_of(header, draft.shop, draft.stock), draft.stock, draft.shop)
     chosen = shop.plan.figures
     assert chosen.missing == hurried.missing == 0
     assert chosen.broken <= hurried.broken and chosen.joints < hurried.joints

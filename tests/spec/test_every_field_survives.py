@@ -100,7 +100,7 @@ KEEPS = names_of("""
     Bracket: thickness length hole
     BracketFoot: at
     Plug: diameter length
-    ShopSettings: kerf dressing shrinkage trim clamp apart cup print_scale mitre_under
+    ShopSettings: kerf dressing shrinkage trim clamp apart cup reach print_scale mitre_under
     Bender: radii min_straight clamp springback
     MockSettings: bed gap wall spigot lean density weight
     Routing: radii flattest sharpest length

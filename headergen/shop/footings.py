@@ -1,0 +1,50 @@
+"""Where along a run something stands on the tube, so that a joint below it could not be welded, dressed or purged.
+
+That is a boss, the foot of a bracket, or the tab of a slip joint. A joint keeps off its foot by half the torch's cup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from headergen.model import Header
+from headergen.parts.bracket import bracket_seat
+from headergen.parts.tabs import tab_seats
+
+Blocked = tuple[tuple[float, float, str], ...]  # stretches of a run, and why no joint may be there
+
+
+@dataclass(frozen=True)
+class Footing:
+    """What stands on a run: the middle of its foot, in mm from where the run begins, and the foot's length along it."""
+
+    run: str
+    what: str
+    at: float
+    length: float
+
+
+def footings(header: Header) -> Iterator[Footing]:
+    draft = header.draft
+    for boss in draft.bosses:
+        if not boss.on_outlet:
+            yield Footing(boss.host, boss.part, boss.at, boss.outside_diameter)
+    for bracket in draft.fitted:
+        seat = bracket_seat(header, bracket)
+        for foot in seat.feet if seat is not None else ():
+            yield Footing(foot.run.name, bracket.part, foot.at, bracket.length)
+    for collector in draft.collectors:
+        for tab in tab_seats(header, collector):
+            if tab.at is not None:
+                yield Footing(tab.host, "its tab", tab.at, tab.tabs.length)
+
+
+def below(feet: Sequence[Footing], run: str, beside: float) -> Blocked:
+    """Stretches of a run, in mm from where it begins, that something stands on or within `beside` mm of; why no joint
+    may be there."""
+    mine = ((each, each.length / 2 + beside) for each in feet if each.run == run)
+    return tuple(
+        (each.at - half, each.at + half, f"{each.what} is on it, or nearer to it than half the torch's cup")
+        for each, half in mine
+    )
