@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
+from headergen.checks.collision import Facets, facets_of, first_contact, nearest_places
 from headergen.checks.measure import Meshes, surfaces_of
-from headergen.checks.second_opinion import MOST_TRIANGLES, collision_manager, item_skins
+from headergen.checks.second_opinion import MOST_TRIANGLES, item_skins
 from headergen.geometry.distance.depth import deepest
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, index_of, near_point
@@ -22,7 +22,6 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.winding import INSIDE, winding_numbers
 from headergen.model import ChassisItem, Gap, Header, Plane
 
-PART, ITEM = "part ", "item "  # what the collision library calls them
 FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
 BESIDE_SCAN = 20.0  # the same of a scan, of which the collision library is given no more than that
 
@@ -37,12 +36,12 @@ def made_gaps(
     an open scan, cannot say how deep: there the gap is told as a crossing. `meshes` holds the items that are meshes.
     """
     surfaces = surfaces_of(header, meshes)
-    parts = {name: collision_manager([mesh], PART) for name, mesh in skins.items()}
+    parts = {name: facets_of([mesh]) for name, mesh in skins.items()}
     for item in header.draft.chassis:
         around = _around(item, surfaces, skins)
         if not around:
             continue
-        body, surface = collision_manager(around, ITEM), surfaces.get(item.name)
+        body, surface = facets_of(around), surfaces.get(item.name)
         bodies = [index_of(mesh) for mesh in around if mesh.closed] if surface is None else [surface]
         far = FAR if surface is None or len(surface) <= MOST_TRIANGLES else BESIDE_SCAN
         for name, part in parts.items():
@@ -72,15 +71,12 @@ def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[Trian
     return replace(found, value=-depth, points=(vec(place), vec(foot)), at_least=True)
 
 
-def _gap(name: str, part: Any, item: ChassisItem, body: Any) -> Gap:
-    distance, names, data = part.min_distance_other(body, return_names=True, return_data=True)
-    mine, theirs = sorted(names, key=lambda each: each.startswith(ITEM))
-    points = vec(data.point(mine)), vec(data.point(theirs))
+def _gap(name: str, part: Facets, item: ChassisItem, body: Facets) -> Gap:
+    distance, *points = nearest_places(part, body)
     if distance <= 0.0:  # of skins that meet the library tells a place where they do, but not as the nearest
-        _, contacts = part.in_collision_other(body, return_data=True)
-        place = vec(contacts[0].point) if contacts else points[0]
-        points = place, place
-    return Gap(name, item.name, item.clearance, max(float(distance), 0.0), points)
+        place = first_contact(part, body) or points[0]
+        points = [place, place]
+    return Gap(name, item.name, item.clearance, max(distance, 0.0), (points[0], points[1]))
 
 
 def _around(item: ChassisItem, surfaces: Meshes, skins: Mapping[str, TriangleMesh]) -> list[TriangleMesh]:

@@ -11,10 +11,10 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
+from headergen.checks.collision import Facets, distance_between, facets_of
 from headergen.geometry.curves.body import tube_body
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
@@ -46,6 +46,8 @@ HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48
 MOST_TRIANGLES = 20_000  # the library loads a hundred thousand in a second; a scan is left to the exact method
 
+Body = tuple[Facets, float]  # and the chordal deviation of its meshes, mm
+
 
 def ask_second_opinion(
     header: Header, surfaces: Mapping[str, TriangleIndex], gaps: Sequence[Gap]
@@ -59,15 +61,15 @@ def ask_second_opinion(
     items = {item.name: item for item in header.draft.chassis}
 
     @cache
-    def tube(name: str, free: float) -> tuple[Any, float]:
+    def tube(name: str, free: float) -> Body:
         run, line = tubes[name]
         skin = outer_skin(cut_out(line, free, line.length), run.tube.radius, CHORD_ERROR)
-        return collision_manager([skin.mesh]), skin.chord_error
+        return facets_of([skin.mesh]), skin.chord_error
 
     @cache
-    def solid(name: str) -> tuple[Any, float]:
+    def solid(name: str) -> Body:
         skins = list(item_skins(items[name], surfaces))
-        return collision_manager([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
+        return facets_of([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     for gap in gaps:
         if not gap.is_between_runs:
@@ -99,26 +101,12 @@ def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:
     return least
 
 
-def _compare(a: str, b: str, exact: float, one: tuple[Any, float], two: tuple[Any, float]) -> SecondOpinion:
-    distance = max(float(one[0].min_distance_other(two[0])), 0.0)
+def _compare(a: str, b: str, exact: float, one: Body, two: Body) -> SecondOpinion:
+    distance = max(distance_between(one[0], two[0]), 0.0)
     allowed = one[1] + two[1] + LIBRARY_ERROR
     # what is swallowed whole is measured from within, and is no farther from the skin than it is deep
     surface = min(distance, -exact) if exact < 0 else exact
     return SecondOpinion(a, b, surface, distance, allowed)
-
-
-def collision_manager(meshes: Sequence[TriangleMesh], label: str = "") -> Any:
-    """The meshes as one body of the collision library, its objects called LABEL0, LABEL1, …"""
-    import trimesh
-    from trimesh.collision import CollisionManager
-
-    class Facets(trimesh.Trimesh):
-        is_convex = False  # compared facet by facet; to find out costs more than the distance
-
-    manager = CollisionManager()
-    for index, mesh in enumerate(meshes):
-        manager.add_object(f"{label}{index}", Facets(mesh.vertices, mesh.faces, process=False, validate=False))
-    return manager
 
 
 def item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iterator[Skin]:
@@ -153,9 +141,18 @@ def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
 
 def _ball(centre: Vec, radius: float) -> Skin:
     """An inscribed ball; its chordal deviation is that of its widest facets, by half their turn both ways."""
-    import trimesh
-
-    ball = trimesh.creation.uv_sphere(radius, count=[ROUND_SIDES // 2, ROUND_SIDES])
+    rows = np.linspace(0.0, math.pi, ROUND_SIDES // 2 + 1)[1:-1, None]
+    turns = np.linspace(0.0, 2 * math.pi, ROUND_SIDES, endpoint=False)
+    rings = np.stack([np.sin(rows) * np.cos(turns), np.sin(rows) * np.sin(turns), np.cos(rows) + 0 * turns], axis=-1)
+    directions = np.concatenate([rings.reshape(-1, 3), [(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)]])
+    above = np.arange(len(rows) * ROUND_SIDES).reshape(-1, ROUND_SIDES)
+    beside, top, bottom = np.roll(above, -1, axis=1), len(directions) - 2, len(directions) - 1
+    corners = [
+        (above[:-1], above[1:], beside[1:]),
+        (above[:-1], beside[1:], beside[:-1]),
+        (np.full(ROUND_SIDES, top), above[0], beside[0]),
+        (np.full(ROUND_SIDES, bottom), beside[-1], above[-1]),
+    ]
+    faces = np.concatenate([np.stack(each, axis=-1).reshape(-1, 3) for each in corners])
     error = radius * (1 - math.cos(math.pi / ROUND_SIDES) ** 2)
-    faces = np.asarray(ball.faces, dtype=np.int64)
-    return Skin(TriangleMesh(np.asarray(ball.vertices, dtype=float) + np.array(centre), faces, closed=True), error)
+    return Skin(TriangleMesh(np.array(centre) + radius * directions, faces, closed=True), error)

@@ -3,6 +3,7 @@
     python tests/benchmarks/bench_build.py                       the three demos, and the Bogbean with its mock
     python tests/benchmarks/bench_build.py --rounds 5 withybed   some of them, so many times
     python tests/benchmarks/bench_build.py --tree OTHER …        the same of another checkout
+    python tests/benchmarks/bench_build.py --timeline withybed   who does what when, in one build, and in the next
 
 Each round runs, one after the other: a bare import of cadquery, a build that keeps nothing from before, the same again
 with what the first one kept, and one in which primary 1 is 1 mm longer at both ends of its bench. Medians of seconds of
@@ -63,11 +64,15 @@ TIMED = {  # "module:function" → the share it belongs to; those that a tree do
     "headergen.geometry.plate.lettering:with_room": "DXF letters",
     "headergen.outputs.dxf.drawings:write_drawings": "rest of DXF",
     "headergen.outputs.cad_script:write_cad_script": "CAD script",
+    "headergen.outputs.picture.stage:warmed": "warming the renderer",
     "headergen.outputs.picture:can_render": "picture",
     "headergen.outputs.picture:render_header": "picture",
     "headergen.outputs.report:write_reports": "reports",
     "headergen.build:_planned": "plan of the bench",
     "headergen.build:_make_bench": "sheets of the bench",
+    "headergen.pipeline:judge_parts": "second opinion, gaps of made parts",
+    "headergen.jobs.pages:shown_meshes": "meshes of pages",
+    "headergen.jobs.pages:jpeg_of": "the picture as JPEG",
     "headergen.jobs.pages:make_pages": "pages",
     "headergen.jobs.pages:make_report_page": "pages",
     "headergen.pipeline:evidence": "pages",
@@ -92,11 +97,13 @@ class Clock(threading.local):
 
 
 SPENT: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])  # processor, wall
+SPELLS: list[tuple[str, float, float, float]] = []  # outermost shares: began and ended by the clock, processor seconds
 CLOCK = Clock()
 
 
 @contextmanager
 def timed(share: str) -> Iterator[None]:
+    began = (time.time(), time.process_time())
     _turn()
     CLOCK.doing.append(share)
     try:
@@ -105,6 +112,7 @@ def timed(share: str) -> Iterator[None]:
         _turn()
         CLOCK.doing.pop()
         if not CLOCK.doing:  # a child is killed as soon as it has answered
+            SPELLS.append((share, began[0], time.time(), time.process_time() - began[1]))
             _write_down()
 
 
@@ -118,7 +126,7 @@ def _turn() -> None:
 
 def _write_down() -> None:
     path = Path(os.environ[SPOOL], f"{os.getpid()}.json")
-    path.with_suffix(".new").write_text(json.dumps(SPENT))
+    path.with_suffix(".new").write_text(json.dumps({"spent": SPENT, "spells": SPELLS}))
     path.with_suffix(".new").replace(path)  # a child may be killed while it writes
 
 
@@ -236,24 +244,43 @@ def _any_code(command: str) -> str:
     return f"import sys\ntry:\n    {indented}\nexcept SystemExit as end:\n    sys.exit(0 if end.code in (0, 1) else 5)"
 
 
-def shares(demo: str, tree: Path) -> dict[str, tuple[float, float]]:
-    """Processor and wall seconds of each share in one run, by name."""
+def timed_builds(demo: str, tree: Path, count: int) -> Iterator[tuple[Took, list[Any]]]:
+    """What a build takes, and what each of its processes wrote down; then the same again with what that one kept."""
     name, *options = demo.split()
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as scratch:
-        spool = Path(scratch, "spool")
-        spool.mkdir()
-        environment = os.environ | {"PYTHONPATH": str(tree), SPOOL: str(spool)}
-        environment |= {"XDG_CACHE_HOME": str(Path(scratch, "cache"))}
-        spec = str(tree / "specs" / f"{name}.yaml")
-        command = [sys.executable, __file__, "build", spec, "--out", str(Path(scratch, "out")), *options]
-        whole = took(command, environment)
-        found: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
-        for file in spool.glob("*.json"):
-            for share, (processor, wall) in json.loads(file.read_text()).items():
-                found[share][0] += processor
-                found[share][1] += wall
+        spec, out = str(tree / "specs" / f"{name}.yaml"), str(Path(scratch, "out"))
+        for k in range(count):
+            spool = Path(scratch, f"spool{k}")
+            spool.mkdir()
+            environment = os.environ | {"PYTHONPATH": str(tree), SPOOL: str(spool)}
+            environment |= {"XDG_CACHE_HOME": str(Path(scratch, "cache"))}
+            whole = took([sys.executable, __file__, "build", spec, "--out", out, *options], environment)
+            yield whole, [json.loads(file.read_text()) for file in spool.glob("*.json")]
+
+
+def shares(demo: str, tree: Path) -> dict[str, tuple[float, float]]:
+    """Processor and wall seconds of each share in one run, by name."""
+    [(whole, processes)] = timed_builds(demo, tree, 1)
+    found: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for process in processes:
+        for share, (processor, wall) in process["spent"].items():
+            found[share][0] += processor
+            found[share][1] += wall
     found[REST] = [whole.processor - sum(processor for processor, _ in found.values()), 0.0]
     return {share: (spent[0], spent[1]) for share, spent in found.items()}
+
+
+def said_of_timeline(demo: str, tree: Path) -> Iterator[str]:
+    """Each process of two builds, one after the other: what it did, from when to when by the clock, and the processor
+    seconds of it; what took less than 20 ms is left out."""
+    for what, (whole, processes) in zip(("first build", "again"), timed_builds(demo, tree, 2), strict=True):
+        yield f"{demo}, {what}: wall {whole.wall:.2f} s, processor {whole.processor:.2f} s"
+        start = min(spell[1] for process in processes for spell in process["spells"])
+        for process in sorted(processes, key=lambda process: process["spells"][0][1]):
+            yield f"  process with {sum(spell[3] for spell in process['spells']):.2f} s of it"
+            for share, began, ended, processor in process["spells"]:
+                if processor >= 0.02 or ended - began >= 0.1:
+                    yield f"    {began - start:6.2f} to {ended - start:6.2f}  processor {processor:5.2f}  {share}"
 
 
 def said_of_rounds(demo: str, found: dict[str, list[Took]]) -> Iterator[str]:
@@ -281,7 +308,12 @@ def main() -> None:
     asked.add_argument("--rounds", type=int, default=ROUNDS)
     asked.add_argument("--tree", type=Path, default=ROOT)
     asked.add_argument("--no-shares", action="store_true")
+    asked.add_argument("--timeline", action="store_true")
     given = asked.parse_args()
+    if given.timeline:
+        for line in (line for demo in given.demos for line in said_of_timeline(demo, given.tree.resolve())):
+            print(line, flush=True)
+        return
     for demo in given.demos:
         for line in said_of_rounds(demo, rounds(demo, given.tree.resolve(), given.rounds)):
             print(line, flush=True)

@@ -1,0 +1,83 @@
+"""Meshes as bodies of the collision library: how far two are apart, and where they meet.
+
+Compared facet by facet, whatever their shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.model import Vec
+
+MOST_CONTACTS = 100_000
+
+
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """Meshes as one body. The library tells its models apart by what they are, so they are held here."""
+
+    manager: Any
+    models: tuple[Any, ...]
+    objects: tuple[Any, ...]
+
+    def holds(self, model: Any) -> bool:
+        return any(each is model for each in self.models)
+
+
+def facets_of(meshes: Sequence[TriangleMesh]) -> Facets:
+    import fcl  # pages and solids ask nothing of it
+
+    manager = fcl.DynamicAABBTreeCollisionManager()
+    models = tuple(_model(mesh, fcl.BVHModel()) for mesh in meshes)
+    objects = tuple(fcl.CollisionObject(model, fcl.Transform()) for model in models)
+    manager.registerObjects(list(objects))
+    manager.setup()
+    return Facets(manager, models, objects)
+
+
+def _model(mesh: TriangleMesh, model: Any) -> Any:
+    model.beginModel(len(mesh.faces), len(mesh.vertices))
+    model.addSubModel(np.asarray(mesh.vertices, float), np.asarray(mesh.faces, np.int64))
+    model.endModel()
+    return model
+
+
+def distance_between(one: Facets, other: Facets) -> float:
+    """mm; 0 or less where skins meet."""
+    import fcl
+
+    asked = fcl.DistanceData(fcl.DistanceRequest(enable_signed_distance=True))
+    one.manager.distance(other.manager, asked, fcl.defaultDistanceCallback)
+    return float(asked.result.min_distance)
+
+
+def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
+    """How far they are apart, as `distance_between` has it, and the nearest places of the first and of the other."""
+    import fcl
+
+    request = fcl.DistanceRequest(enable_nearest_points=True, enable_signed_distance=True)
+    asked = fcl.DistanceData(request, fcl.DistanceResult())
+    one.manager.distance(other.manager, asked, fcl.defaultDistanceCallback)
+    first, second = (_vec(place) for place in asked.result.nearest_points)
+    if not one.holds(asked.result.o1):
+        first, second = second, first
+    return float(asked.result.min_distance), first, second
+
+
+def first_contact(one: Facets, other: Facets) -> Vec | None:
+    """A place where their skins meet, if they do."""
+    import fcl
+
+    asked = fcl.CollisionData(fcl.CollisionRequest(num_max_contacts=MOST_CONTACTS, enable_contact=True))
+    one.manager.collide(other.manager, asked, fcl.defaultCollisionCallback)
+    return _vec(asked.result.contacts[0].pos) if asked.result.contacts else None
+
+
+def _vec(place: Any) -> Vec:
+    x, y, z = (float(each) for each in place)
+    return (x, y, z)
