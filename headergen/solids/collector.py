@@ -1,8 +1,9 @@
 """The merge of a collector as an exact solid: sleeves, leaning tubes mitred against each other, cone and outlet.
 
-What the walls enclose and what they bound are built alike from full bodies, one of outer and one of inner radii: one
-tube trimmed to its sector and turned round the axis, a ruled cone from the lobes to the outlet, the outlet. Then outer
-less inner; shells grown or thinned by the kernel are not to be had of such a body.
+One sector of it is made, between the planes halfway from a tube to its neighbours. What the walls enclose and what they
+bound are built alike, one of outer and one of inner radii: the tube, a ruled cone from its lobe to the outlet, the
+outlet. Outer less inner; shells grown or thinned by the kernel are not to be had of such a body. The faces of that,
+but those that lie in the planes, are turned round the axis and sewn together.
 """
 
 from __future__ import annotations
@@ -26,25 +27,36 @@ from headergen.geometry.merge.measures import (
     star_start,
     with_seams,
 )
+from headergen.model import Vec
 from headergen.parts.collector import MergeSeat
 from headergen.parts.kind import Seated
 from headergen.solids.inspect import SolidError
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import (
     FAR,
+    carried,
     common,
     cut,
     cylinder,
+    ends_of,
+    faces_of,
     fused,
     half_space,
+    lies_in,
     only_solid,
+    plane_face,
+    plane_through,
     pointed,
     prism,
-    ruled,
+    ruled_face,
+    sewn,
+    straight,
     turned,
+    unified,
     wire_of,
 )
 
+AT_PLANE = 1e-6  # mm, and radians, within which a face lies in a plane
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
 
 
@@ -57,17 +69,25 @@ def merge_solid(merge: Merge, name: str) -> Any:
     drawn = with_seams(merge)
     outside = _filled(drawn, drawn.outer, drawn.outlet_outer, 0.0)
     inside = _filled(drawn, drawn.inner, drawn.outlet_inner, BEYOND)
-    return only_solid(cut(outside, inside), name)
+    skin = [face for face in faces_of(cut(outside, inside)) if not _is_between(face, drawn)]
+    angles = [2 * math.pi * k / drawn.count for k in range(drawn.count)]
+    return only_solid(
+        unified(sewn([turned(face, angle) if angle else face for angle in angles for face in skin])), name
+    )
 
 
 def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:
-    """Everything within tubes of `radius` and an outlet of radius `outlet`, as one body."""
-    first = trimmed_tube(merge, radius, beyond)
-    tubes = [first, *(turned(first, 2 * math.pi * k / merge.count) for k in range(1, merge.count))]
-    parts = [*tubes, _cone(merge, radius, outlet)]
+    """Everything in the first sector within tubes of `radius` and an outlet of radius `outlet`, as one body."""
+    parts = [common(trimmed_tube(merge, radius, beyond), _sector(merge)), _cone(merge, radius, outlet)]
     if merge.end + beyond > merge.cone_end:
-        parts.append(cylinder((0, 0, merge.cone_end), (0, 0, 1), outlet, merge.end + beyond - merge.cone_end))
+        parts.append(carried(_pie(_outlet_arc(merge, outlet)), (0.0, 0.0, merge.end + beyond - merge.cone_end)))
     return fused(parts)
+
+
+def _is_between(face: Any, merge: Merge) -> bool:
+    """Whether a face lies in a plane between the first tube and a neighbour."""
+    sides = (merge.sector, -merge.sector)
+    return any(lies_in(face, (-math.sin(side), math.cos(side), 0.0), AT_PLANE) for side in sides)
 
 
 def trimmed_tube(merge: Merge, radius: float, beyond: float = 0.0) -> Any:
@@ -96,18 +116,29 @@ def _sector(merge: Merge) -> Any:
 
 
 def _cone(merge: Merge, radius: float, outlet: float) -> Any:
-    """Straight rulings from the outline of the lobes at the cut to the outlet."""
-    count, reach = merge.count, lobe_end(merge.cut_ring, radius, merge.half_angle, merge.sector)
-    up, lobes, arcs = gp_Dir(0, 0, 1), [], []
-    round_outlet = gp_Circ(gp_Ax2(gp_Pnt(0, 0, merge.cone_end), up, gp_Dir(1, 0, 0)), outlet)
-    for k in range(count):
-        angle = 2 * math.pi * k / count
-        c, s = math.cos(angle), math.sin(angle)
-        axes = gp_Ax2(gp_Pnt(merge.cut_ring * c, merge.cut_ring * s, merge.cut), up, gp_Dir(c, s, 0))
-        lobe = gp_Elips(axes, radius / math.cos(merge.half_angle), radius)
-        lobes.append(BRepBuilderAPI_MakeEdge(lobe, -reach, reach).Edge())
-        arcs.append(BRepBuilderAPI_MakeEdge(round_outlet, angle - merge.sector, angle + merge.sector).Edge())
-    return ruled(wire_of(lobes), wire_of(arcs))
+    """Straight rulings from the outline of the lobe at the cut to the outlet."""
+    reach = lobe_end(merge.cut_ring, radius, merge.half_angle, merge.sector)
+    axes = gp_Ax2(gp_Pnt(merge.cut_ring, 0, merge.cut), gp_Dir(0, 0, 1), gp_Dir(1, 0, 0))
+    ellipse = gp_Elips(axes, radius / math.cos(merge.half_angle), radius)
+    lobe, arc = BRepBuilderAPI_MakeEdge(ellipse, -reach, reach).Edge(), _outlet_arc(merge, outlet)
+    rulings = zip(ends_of(lobe), ends_of(arc), strict=True)
+    sides = [plane_through([_foot(low), low, high, _foot(high)]) for low, high in rulings]
+    return sewn([ruled_face(lobe, arc), plane_face(_pie(lobe)), plane_face(_pie(arc)), *sides])
+
+
+def _outlet_arc(merge: Merge, outlet: float) -> Any:
+    circle = gp_Circ(gp_Ax2(gp_Pnt(0, 0, merge.cone_end), gp_Dir(0, 0, 1), gp_Dir(1, 0, 0)), outlet)
+    return BRepBuilderAPI_MakeEdge(circle, -merge.sector, merge.sector).Edge()
+
+
+def _pie(edge: Any) -> Any:
+    """The wire from the axis along an edge at one height and back."""
+    start, end = ends_of(edge)
+    return wire_of([straight(_foot(start), start), edge, straight(end, _foot(end))])
+
+
+def _foot(place: Vec) -> Vec:
+    return (0.0, 0.0, place[2])
 
 
 def spike_solid(merge: Merge, name: str) -> Any:

@@ -7,26 +7,36 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from OCP.Bnd import Bnd_Box
+from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import (
+    BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
     BRepBuilderAPI_MakePolygon,
+    BRepBuilderAPI_MakeSolid,
     BRepBuilderAPI_MakeVertex,
     BRepBuilderAPI_MakeWire,
+    BRepBuilderAPI_Sewing,
     BRepBuilderAPI_Transform,
 )
+from OCP.BRepFill import BRepFill
+from OCP.BRepLib import BRepLib
 from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
+from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
-from OCP.TopAbs import TopAbs_SOLID
+from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
+from OCP.TopAbs import TopAbs_FACE, TopAbs_SHELL, TopAbs_SOLID
 from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_ListOfShape
 
 from headergen.geometry.frames import WORLD, add
 from headergen.model import Frame, Vec
 from headergen.solids.inspect import SolidError
 
+SEWN = 1e-6  # mm within which edges of faces that are sewn together are one
 FAR = 2000.0  # mm; more than any part is long
 
 
@@ -49,18 +59,40 @@ def half_space(origin: Vec, normal: Vec) -> Any:
     return BRepPrimAPI_MakeBox(axes, FAR, FAR, FAR).Shape()
 
 
-def prism(points: Sequence[Vec], way: Vec) -> Any:
-    """The plane polygon through `points`, carried along `way`."""
+def straight(start: Vec, end: Vec) -> Any:
+    """The edge from one point to another."""
+    return BRepBuilderAPI_MakeEdge(gp_Pnt(*start), gp_Pnt(*end)).Edge()
+
+
+def ends_of(edge: Any) -> tuple[Vec, Vec]:
+    """Where an edge begins and ends."""
+    curve = BRepAdaptor_Curve(edge)
+    start, end = (curve.Value(at) for at in (curve.FirstParameter(), curve.LastParameter()))
+    return (start.X(), start.Y(), start.Z()), (end.X(), end.Y(), end.Z())
+
+
+def plane_through(points: Sequence[Vec]) -> Any:
+    """The plane polygon through `points`, as a face."""
     polygon = BRepBuilderAPI_MakePolygon()
     for point in points:
         polygon.Add(gp_Pnt(*point))
     polygon.Close()
-    return carried(polygon.Wire(), way)
+    return plane_face(polygon.Wire())
+
+
+def plane_face(wire: Any) -> Any:
+    """The plane face inside a closed wire."""
+    return BRepBuilderAPI_MakeFace(wire, True).Face()
+
+
+def prism(points: Sequence[Vec], way: Vec) -> Any:
+    """The plane polygon through `points`, carried along `way`."""
+    return BRepPrimAPI_MakePrism(plane_through(points), gp_Vec(*way)).Shape()
 
 
 def carried(wire: Any, way: Vec) -> Any:
     """The plane face inside a closed wire, carried along `way`."""
-    return BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(wire, True).Face(), gp_Vec(*way)).Shape()
+    return BRepPrimAPI_MakePrism(plane_face(wire), gp_Vec(*way)).Shape()
 
 
 def wire_of(edges: Iterable[Any]) -> Any:
@@ -81,6 +113,50 @@ def ruled(*wires: Any) -> Any:
         sections.AddWire(wire)
     sections.Build()
     return sections.Shape()
+
+
+def ruled_face(one: Any, other: Any) -> Any:
+    """The face of straight rulings between two edges, from beginning to beginning and from end to end."""
+    return BRepFill.Face_s(one, other)
+
+
+def sewn(faces: Iterable[Any]) -> Any:
+    """The solid whose skin these faces are. Raises SolidError where they do not close."""
+    sewing = BRepBuilderAPI_Sewing(SEWN)
+    for face in faces:
+        sewing.Add(face)
+    sewing.Perform()
+    skin = sewing.SewedShape()
+    if skin.IsNull() or skin.ShapeType() != TopAbs_SHELL or sewing.NbFreeEdges():
+        raise SolidError("the faces of a body do not close")
+    solid = BRepBuilderAPI_MakeSolid(TopoDS.Shell_s(skin)).Solid()
+    BRepLib.OrientClosedSolid_s(solid)
+    return solid
+
+
+def unified(shape: Any) -> Any:
+    """With faces that go on in each other, and edges, made one."""
+    unify = ShapeUpgrade_UnifySameDomain(shape, True, True, False)
+    unify.Build()
+    return unify.Shape()
+
+
+def faces_of(shape: Any) -> list[Any]:
+    explorer, found = TopExp_Explorer(shape, TopAbs_FACE), []
+    while explorer.More():
+        found.append(TopoDS.Face_s(explorer.Current()))
+        explorer.Next()
+    return found
+
+
+def lies_in(face: Any, normal: Vec, within: float) -> bool:
+    """Whether a face lies in the plane through the origin with a unit normal, or in its other side."""
+    surface = BRepAdaptor_Surface(face)
+    if surface.GetType() != GeomAbs_Plane:
+        return False
+    plane = surface.Plane()
+    turned_alike: bool = plane.Axis().Direction().IsParallel(gp_Dir(*normal), within)
+    return turned_alike and bool(plane.Distance(gp_Pnt(0, 0, 0)) < within)
 
 
 def pointed(wire: Any, tip: Vec) -> Any:
