@@ -1,1 +1,1 @@
-"""Exact centrelines, frames, distances and tube meshes, with numpy and nothing else."""
+"""Exact centrelines, frames, distances and tube meshes, with numpy only."""

@@ -1,4 +1,4 @@
-"""What an array of numbers is called in annotations."""
+"""The type of an array of numbers in annotations."""
 
 from __future__ import annotations
 

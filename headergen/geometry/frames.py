@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from headergen.model import Frame, Vec
 
 WORLD = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-PARALLEL = 1e-9  # sine of the angle under which two directions count as one
+PARALLEL = 1e-9  # sine of the angle below which two directions count as parallel
 
 
 def vec(point: Iterable[float]) -> Vec:
-    """Three numbers of any kind, an array's as well, as a plain tuple."""
+    """Three numbers of any kind (an array too) as a plain tuple."""
     x, y, z = (float(value) for value in point)
     return (x, y, z)
 
@@ -46,7 +46,7 @@ def norm(a: Vec) -> float:
 
 
 def unit(a: Vec) -> Vec:
-    """The direction of `a`. Raises ValueError when it has none."""
+    """The unit vector along `a`. Raises ValueError when `a` has no length."""
     length = norm(a)
     if length < 1e-12:
         raise ValueError("a direction needs a length")
@@ -72,15 +72,15 @@ def rotated(v: Vec, axis: Vec, angle: float) -> Vec:
 
 
 def any_normal(z: Vec) -> Vec:
-    """Some unit direction square to `z`: the world axis least along it, made square."""
+    """A unit vector perpendicular to `z`: the world axis least along it, made perpendicular."""
     seed = min(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda axis: abs(dot(axis, z)))
     return unit(add(seed, z, -dot(seed, z)))
 
 
 def frame_from_normal(origin: Vec, normal: Vec, x: Vec | None = None) -> Frame:
-    """A frame with z along `normal` and x as near to the given `x` as squareness allows.
+    """A frame with z along `normal`, and x as near to the given `x` as being perpendicular to z allows.
 
-    Raises ValueError when `normal` has no length or `x` runs along it.
+    Raises ValueError when `normal` has no length or when `x` is parallel to it.
     """
     z = unit(normal)
     if x is None:
@@ -94,7 +94,7 @@ def frame_from_normal(origin: Vec, normal: Vec, x: Vec | None = None) -> Frame:
 
 
 def tilted(frame: Frame, angle: float, toward: float) -> Frame:
-    """`frame` leaned by `angle` so that its z falls toward the direction at `toward` from its x (x to y positive)."""
+    """`frame` tilted by `angle`, so that its z falls toward the angle `toward` from its x (x to y positive)."""
     axis = add(scaled(frame.x, -math.sin(toward)), frame.y, math.cos(toward))
     return Frame(frame.origin, *(rotated(v, axis, angle) for v in (frame.x, frame.y, frame.z)))
 

@@ -1,1 +1,1 @@
-"""Centrelines, and the round bodies that tubes are along them."""
+"""Centrelines, and the round bodies swept along them."""

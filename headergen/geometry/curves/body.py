@@ -1,9 +1,9 @@
 """Round bodies along a centreline, and the exact distance of points from them.
 
-A body is what a disc of the tube's radius sweeps: its ends are flat. It is the union of what the disc sweeps on each
-curve, between the planes at the curve's ends; there the distance is that to the curve minus the radius. A point beyond
-an end of the whole is measured to the end disc. Round ends and corners (a cable, a brake line) are measured to the
-centreline throughout.
+A body is the volume that a disc of the tube's radius sweeps along the centreline: its ends are flat. It is the union of
+the volumes swept along each curve, each between the planes at the curve's ends; inside those planes the distance to the
+skin is the distance to the curve minus the radius. A point beyond an end of the whole body is measured to the end disc.
+Bodies with round ends and corners (a cable, a brake line) are measured to the centreline throughout.
 """
 
 from __future__ import annotations
@@ -29,19 +29,19 @@ Mask = NDArray[np.bool_]
 class Curve:
     """One segment with its axes: a line from `origin` along `v`, or an arc about `origin` with `u` toward its start."""
 
-    start: float  # length from the flange where it begins
+    start: float  # length from the flange at which it begins
     length: float
     origin: Array
     u: Array
     v: Array
     radius: float  # 0 for a line
     angle: float
-    edges: tuple[End, End]  # where it starts and ends, each with the direction that leads off it
+    edges: tuple[End, End]  # its two end planes, each with the direction that points out of the curve
 
 
 @dataclass(frozen=True, eq=False)
 class Body:
-    """A swept disc. `ends`: centre and outward direction of each flat end, or empty where ends are round."""
+    """A swept disc. `ends`: centre and outward direction of each flat end; empty where the ends are round."""
 
     curves: tuple[Curve, ...]
     radius: float
@@ -49,7 +49,7 @@ class Body:
 
     @property
     def span(self) -> tuple[float, float]:
-        """Lengths from the flange between which the body stands."""
+        """The lengths from the flange at which the body begins and ends."""
         last = self.curves[-1]
         return self.curves[0].start, last.start + last.length
 
@@ -65,7 +65,7 @@ def curve_of(segment: Segment, start: float) -> Curve:
 
 
 def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Body:
-    """The flat-ended body along a centreline whose own zero lies `begins` from the flange."""
+    """The flat-ended body along a centreline; length 0 of the centreline is `begins` from the flange."""
     starts = segment_starts(centreline)
     curves = tuple(curve_of(segment, begins + at) for segment, at in zip(centreline.segments, starts, strict=False))
     return Body(curves, radius, (curves[0].edges[0], curves[-1].edges[1]))
@@ -78,7 +78,7 @@ def cylinder_body(cylinder: Cylinder) -> Body:
 
 
 def run_body(run: TubeRun) -> Body:
-    """A cable or line along points: straight legs, round at corners and ends."""
+    """A cable or line through points: straight legs, with round corners and ends."""
     curves, at = [], 0.0
     for a, b in zip(run.points, run.points[1:], strict=False):
         leg = subtract(b, a)
@@ -88,9 +88,9 @@ def run_body(run: TubeRun) -> Body:
 
 
 def rim(end: End, radius: float, start: float = 0.0) -> tuple[Curve, Curve]:
-    """The edge circle of a flat end as two half arcs, for measuring to it as to any arc; their axis leads off the end.
+    """The edge circle of a flat end as two half arcs, measured as any arc is; their axis points out of the end.
 
-    `start`: length from the flange that stands for both.
+    `start`: the length from the flange given to both half arcs.
     """
     axis: Vec = unit(tuple(end[1].tolist()))
     across = frame_from_normal((0.0, 0.0, 0.0), axis).x
@@ -118,7 +118,7 @@ def nearest_on_curve(curve: Curve, points: Array) -> Array:
         return np.clip(w @ curve.v, 0.0, curve.length)
     turn = np.arctan2(w @ curve.v, w @ curve.u)
     middle = curve.angle / 2
-    # wrapped about the middle of the arc, so that clipping picks the nearer end
+    # the angle is wrapped about the middle of the arc, so that clipping picks the nearer end
     turn = (turn - middle + math.pi) % (2 * math.pi) - math.pi + middle
     return np.clip(turn, 0.0, curve.angle) * curve.radius
 
@@ -130,7 +130,7 @@ def distance_to_curve(curve: Curve, points: Array) -> tuple[Array, Array]:
 
 
 def round_ended_distance(body: Body, points: Array) -> Array:
-    """(n,) distances of points (n, 3) from the centreline less the radius: what their gap is not below."""
+    """(n,) distances of points (n, 3) from the centreline minus the radius: a lower bound of their gap."""
     nearest = _squared_distance(body.curves[0], points)
     for curve in body.curves[1:]:
         np.minimum(nearest, _squared_distance(curve, points), out=nearest)
@@ -138,7 +138,7 @@ def round_ended_distance(body: Body, points: Array) -> Array:
 
 
 def quick_distance(curve: Curve, points: Array) -> Array:
-    """distance_to_curve without the lengths, and so without an angle to find: for leaving out what is far."""
+    """distance_to_curve without the lengths, so that no angle is computed: for ruling out far points."""
     return np.sqrt(_squared_distance(curve, points))
 
 
@@ -150,14 +150,14 @@ def _squared_distance(curve: Curve, points: Array) -> Array:
     a, b, height = w @ curve.u, w @ curve.v, w @ np.cross(curve.u, curve.v)
     rho = np.hypot(a, b)
     c, s = math.cos(curve.angle / 2), math.sin(curve.angle / 2)
-    # to the ends where the point stands outside the arc's sector: mirrored, so that both ends are one
+    # where the point is outside the arc's sector: distance to the ends, mirrored so that both ends are one case
     ahead, beside = a * c + b * s, np.abs(b * c - a * s)
     to_end = (ahead - curve.radius * c) ** 2 + (beside - curve.radius * s) ** 2
     return np.asarray(np.where(ahead >= rho * c, (rho - curve.radius) ** 2, to_end) + height * height)
 
 
 def distance_to_disc(end: End, radius: float, points: Array) -> Array:
-    """(n,) distances of points (n, 3) from a flat end seen as a disc."""
+    """(n,) distances of points (n, 3) from a flat end, taken as a disc."""
     w = points - end[0]
     axial = w @ end[1]
     beside = _length(w - axial[:, None] * end[1])
@@ -170,9 +170,9 @@ def beyond(end: End, points: Array) -> Mask:
 
 
 def distance_to_body(body: Body, points: Array) -> tuple[Array, Array]:
-    """Signed distances (n,) of points (n, 3) from the body and the places (n,) along it they belong to.
+    """Signed distances (n,) of points (n, 3) from the body, and the lengths (n,) along it where they are nearest.
 
-    Inside, the value is centreline distance minus radius, as for a depth.
+    Inside, the value is the distance to the centreline minus the radius, as for a depth.
     """
     best = np.full(len(points), np.inf)
     at = np.zeros(len(points))
@@ -189,12 +189,12 @@ def distance_to_body(body: Body, points: Array) -> tuple[Array, Array]:
 
 
 def points_along(body: Body, at: Array) -> Array:
-    """(n, 3) centreline points at lengths from the flange (n,), clipped to the body's span."""
+    """(n, 3) centreline points at lengths (n,) from the flange, clipped to the body's span."""
     return _along(body, at, points_on)
 
 
 def ways_along(body: Body, at: Array) -> Array:
-    """(n, 3) unit vectors along the centreline at lengths from the flange (n,), clipped to the body's span."""
+    """(n, 3) unit tangents of the centreline at lengths (n,) from the flange, clipped to the body's span."""
     return _along(body, at, _travel)
 
 
@@ -210,7 +210,7 @@ def _along(body: Body, at: Array, on_curve: Callable[[Curve, Array], Array]) -> 
 
 
 def part_of(body: Body, low: float, high: float) -> Body:
-    """What of a body stands between two lengths from the flange, with flat ends where it is cut."""
+    """The part of a body between two lengths from the flange, with flat ends where it is cut."""
     curves = []
     for curve in body.curves:
         begin, end = max(low - curve.start, 0.0), min(high - curve.start, curve.length)
@@ -232,7 +232,7 @@ def _cut_curve(curve: Curve, begin: float, end: float) -> Curve:
 
 
 def _travel(curve: Curve, into: Array) -> Array:
-    """(n, 3) the ways along a curve at lengths into it."""
+    """(n, 3) tangents of a curve at lengths into it."""
     if curve.radius == 0.0:
         return np.broadcast_to(curve.v, (len(into), 3))
     turn = into[:, None] / curve.radius
@@ -240,16 +240,16 @@ def _travel(curve: Curve, into: Array) -> Array:
 
 
 def surface_point(body: Body, at: float, toward: Array, value: float) -> Array:
-    """The point of the body's skin at a length `at` that is the size of `value` from the point `toward`.
+    """The point of the body's skin at length `at` whose distance from the point `toward` is |`value`|.
 
-    That is where the skin faces it; of a flat end, where the disc does, if that is what has the gap.
+    It is on the side of the tube that faces `toward`; at a flat end it is on the disc where the disc has that gap.
     """
     centre = points_along(body, np.array([at]))[0]
     w = toward - centre
     reach = float(np.linalg.norm(w))
     side = (
         any_square(ways_along(body, np.array([at]))[0]) if reach < 1e-9 else w / reach
-    )  # on the centreline any side is as near
+    )  # on the centreline every side is equally near
     found = [centre + body.radius * side]
     for end, place in zip(body.ends, body.span, strict=False):
         w = toward - end[0]
@@ -262,12 +262,12 @@ def surface_point(body: Body, at: float, toward: Array, value: float) -> Array:
 
 
 def any_square(way: Array) -> Array:
-    """A unit vector square to another."""
+    """A unit vector perpendicular to another."""
     return np.array(frame_from_normal((0.0, 0.0, 0.0), tuple(way.tolist())).x)
 
 
 def _take(best: Array, at: Array, value: Array, place: Array) -> None:
-    """Keep the smaller value and its place; ties stay with the earlier one."""
+    """Keep the smaller value and its place; a tie keeps the earlier one."""
     better = value < best
     best[better] = value[better]
     at[better] = place[better]

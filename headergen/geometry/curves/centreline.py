@@ -1,8 +1,8 @@
-"""Exact centrelines of tubes: straight lines and circular arcs, and the two ways a shop writes them down.
+"""Exact centrelines of tubes, made of straight lines and circular arcs, and the two ways a shop writes them down.
 
-LRA: lengths of the straights, rotations between bend planes, bend angles. XYZ: the points where neighbouring
-straights would meet, with a centre-line radius at each inner one. Rotation is right-handed about the incoming travel
-direction; the first one counts from the start frame's x axis, which a bend of rotation 0 turns toward.
+LRA: lengths of the straights, rotations between bend planes, bend angles. XYZ: the points where neighbouring straights
+would meet, with a centre-line radius at each inner point. Rotation is right-handed about the incoming travel direction.
+The first rotation counts from the x axis of the start frame: a bend of rotation 0 turns toward that axis.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from itertools import pairwise
 from headergen.geometry.frames import add, angle_between, cross, dot, norm, rotated, scaled, subtract, unit
 from headergen.model import Arc, Bend, Centreline, Frame, Line, Place, Segment, Step, Straight, Vec
 
-STRAIGHT_ENOUGH = 1e-9  # rad; corners flatter than this hold no bend
+STRAIGHT_ENOUGH = 1e-9  # rad; a corner flatter than this has no bend
 
 
 class PointsError(ValueError):
     """Points and radii that no tube can follow; `corner` counts the given points from 1.
 
-    `message` has a {} for each of `lengths` (mm), so that they can be said in any unit; as text they are millimetres.
+    `message` has a {} for each of `lengths` (mm), so that it can be worded in any unit; as text the lengths are in mm.
     """
 
     def __init__(self, message: str, corner: int, lengths: Sequence[float] = ()) -> None:
@@ -49,7 +49,7 @@ def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
         return add(segment.start, segment.tangent, at), segment.tangent, segment.normal
     turn = at / segment.radius
     c, s = math.cos(turn), math.sin(turn)
-    # 1 − cos as 2·sin²(½): flat bends keep their digits
+    # 1 − cos written as 2·sin²(½), so that flat bends keep their digits
     sagitta = 2 * math.sin(turn / 2) ** 2
     point = add(add(segment.start, segment.tangent, segment.radius * s), segment.normal, segment.radius * sagitta)
     tangent = unit(add(scaled(segment.tangent, c), segment.normal, s))
@@ -58,12 +58,12 @@ def frame_on(segment: Segment, at: float) -> tuple[Vec, Vec, Vec]:
 
 
 def _square(normal: Vec, tangent: Vec) -> Vec:
-    """`normal` with what rounding put along `tangent` taken out: frames stay square over any number of bends."""
+    """`normal` without the component along `tangent` left by rounding: frames stay square over any number of bends."""
     return unit(add(normal, tangent, -dot(normal, tangent)))
 
 
 def segment_starts(centreline: Centreline) -> tuple[float, ...]:
-    """Length from the flange at which each segment starts, and the developed length last."""
+    """Length from the flange at which each segment starts, then the developed length."""
     starts = [0.0]
     for segment in centreline.segments:
         starts.append(starts[-1] + segment.length)
@@ -73,7 +73,7 @@ def segment_starts(centreline: Centreline) -> tuple[float, ...]:
 def locate(centreline: Centreline, at: float) -> tuple[int, float]:
     """Index of the segment at a length from the flange, and how far into it. At a joint: the earlier segment.
 
-    A length before the start or past the end (rounding included) falls on the nearest end.
+    A length before the start or past the end (rounding included) is clipped to the nearest end.
     """
     starts = segment_starts(centreline)
     at = min(max(at, 0.0), starts[-1])
@@ -95,20 +95,20 @@ def frame_at(centreline: Centreline, at: float) -> tuple[Vec, Vec, Vec]:
 
 
 def place_at(centreline: Centreline, at: float) -> Place:
-    """A length from the flange as a place in shop words: which primary, how far along it, in which step."""
+    """A length from the flange as a place in shop words: which primary, how far along it, and in which step."""
     index, _ = locate(centreline, at)
     return Place(centreline.run, at, centreline.segments[index].step)
 
 
 def lengthened(centreline: Centreline, by: float) -> Centreline:
-    """The same centreline with a straight after its end."""
+    """The same centreline with a straight added at its end."""
     last = centreline.segments[-1]
     point, tangent, normal = frame_on(last, last.length)
     return Centreline(centreline.run, (*centreline.segments, Line(last.step, point, tangent, normal, by)))
 
 
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
-    """The same centreline between two lengths from the flange; steps keep their numbers, frames their zero."""
+    """The part of a centreline between two lengths from the flange. Steps keep their numbers, frames their zero."""
     kept: list[Segment] = []
     for segment, begins in zip(centreline.segments, segment_starts(centreline), strict=False):
         low, high = max(start - begins, 0.0), min(end - begins, segment.length)
@@ -124,12 +124,12 @@ def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
 
 
 def setback(radius: float, angle: float) -> float:
-    """Tangent length of a bend, R·tan(θ/2): from its end to the corner where the straights would meet."""
+    """Tangent length of a bend, R·tan(θ/2): from the end of the bend to the corner where the straights would meet."""
     return radius * math.tan(angle / 2)
 
 
 def corner_points(centreline: Centreline) -> tuple[Vec, ...]:
-    """XYZ: the start, the corner of each bend, the end. Raises ValueError for a bend of 180°, which has none."""
+    """XYZ: the start, the corner of each bend, the end. Raises ValueError for a bend of 180°, which has no corner."""
     points = [centreline.segments[0].start]
     for segment in centreline.segments:
         if isinstance(segment, Arc):
@@ -143,9 +143,9 @@ def corner_points(centreline: Centreline) -> tuple[Vec, ...]:
 def steps_from_points(points: Sequence[Vec], radii: Sequence[float], x: Vec) -> tuple[Step, ...]:
     """LRA from XYZ: the steps of a path through `points`, rounded with one radius at each inner point.
 
-    `x` is the zero of the first rotation (made square to the first leg). Corners without a bend join their straights.
-    Raises PointsError where points coincide, the path doubles back, or a bend does not fit its legs, naming the
-    millimetres that are missing.
+    `x` is the zero of the first rotation (made square to the first leg). At a corner without a bend, the two straights
+    become one. Raises PointsError where points coincide, where the path doubles back, or where a bend does not fit its
+    legs; the message gives the missing millimetres.
     """
     if len(points) < 2 or len(radii) != len(points) - 2:
         raise PointsError(f"{len(points)} points need {max(len(points) - 2, 0)} radii, got {len(radii)}", 1)
@@ -202,7 +202,7 @@ def _as_steps(
         normal = _square(after, tangent)
         rotation = math.atan2(dot(cross(reference, normal), tangent), dot(reference, normal))
         steps.append(Bend(angle, radius, rotation))
-        reference = _square(scaled(tangent, -1.0), after)  # faces the bend's centre where it ends
+        reference = _square(scaled(tangent, -1.0), after)  # points to the bend's centre at the end of the bend
         straight = spare[index + 1]
     if straight > 1e-9:
         steps.append(Straight(straight))

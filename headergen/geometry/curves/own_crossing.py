@@ -1,6 +1,6 @@
-"""Whether a tube runs into itself: two places far apart along it, but nearer than it is wide.
+"""Whether a tube runs into itself: two places far apart along it are nearer than the tube is wide.
 
-Within π·r along the tube the bend radius alone decides (a bend of radius ≥ r does not meet itself); beyond that the
+Within π·r along the tube the bend radius alone decides (a bend of radius ≥ r does not meet itself). Beyond that, the
 centreline distance must be at least the outside diameter.
 """
 
@@ -18,7 +18,7 @@ ZOOM_ROUNDS = 8
 
 
 def nearest_own_places(body: Body) -> tuple[float, float, float] | None:
-    """Centreline distance of the two nearest places at least π·radius apart along a body, and the two lengths.
+    """The smallest centreline distance of two places at least π·radius apart along a body, and their two lengths.
 
     None where the body is shorter than that.
     """

@@ -1,7 +1,7 @@
-"""Curves of bodies side by side, so that many places along many of them are found in one go.
+"""The curves of many bodies in arrays, so that many places along many curves are computed in one call.
 
-Vectors stand with their components first, (3, n) or (3, n, k): numpy is quick along the last axis, and slow where
-that has but three.
+The components of vectors are on the first axis, (3, n) or (3, n, k): numpy is fast along the last axis, and slow where
+that axis has only three entries.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from headergen.geometry.curves.body import Curve, Mask, Rows
 
 @dataclass(frozen=True, eq=False)
 class Curves:
-    """n lines and arcs, each with what Curve says of it, a column of `packed` (19, n): one pick takes all of it."""
+    """n lines and arcs. Each is one column of `packed` (19, n), the fields of Curve, so that one index picks all."""
 
     packed: Array
 
@@ -62,7 +62,7 @@ class Curves:
 
     @property
     def middle(self) -> Array:
-        """(3, n) middle of the curve and of a ball round it."""
+        """(3, n) the middle of each curve, which is also the centre of a ball round it."""
         return self.packed[15:18]
 
     @property
@@ -80,13 +80,13 @@ def in_rows(curves: Sequence[Curve]) -> Curves:
     np.divide(1.0, radius, out=packed[3], where=radius > 0)
     packed[4], packed[5] = np.cos(angle / 2.0), np.sin(angle / 2.0)
     packed[15:18] = places(Curves(packed), length[:, None] / 2.0)[0][..., 0]
-    # from the middle of an arc its ends are farthest, up to a full turn
+    # the points of an arc farthest from its middle are its ends, up to a full turn
     packed[18] = np.where(radius > 0, 2.0 * radius * np.sin(np.minimum(angle, 2.0 * np.pi) / 4.0), length / 2.0)
     return Curves(packed)
 
 
 def places(curves: Curves, into: Array) -> tuple[Array, Array]:
-    """(3, n, k) points at lengths (n, k) into each curve, and the directions of travel there."""
+    """(3, n, k) points at lengths (n, k) into each curve, and the unit tangents there."""
     radius, turn = curves.radius[:, None], into * curves.turning[:, None]
     sine, cosine = np.sin(turn), np.cos(turn)
     u, v = curves.u[..., None], curves.v[..., None]
@@ -95,9 +95,9 @@ def places(curves: Curves, into: Array) -> tuple[Array, Array]:
 
 
 def nearest_on(curves: Curves, points: Array) -> tuple[Array, Array]:
-    """(3, n, k) places on each curve nearest to its points (3, n, k), and the directions of travel there; exact.
+    """(3, n, k) places on each curve nearest to its points (3, n, k), and the unit tangents there; exact.
 
-    Seen from the middle of an arc's angle its ends are one but for their sign, so that no angle is needed.
+    Measured from the middle of the arc's angle, the two ends differ in sign only, so that no angle is computed.
     """
     u, v = curves.u[..., None], curves.v[..., None]
     w = points - curves.origin[..., None]
@@ -122,7 +122,7 @@ def nearest_into(curves: Curves, points: Array) -> Array:
     ahead = dots(w, curves.v[..., None])
     half = (curves.length * curves.turning / 2.0)[:, None]
     turn = np.arctan2(ahead, dots(w, curves.u[..., None]))
-    # wrapped about the middle of the arc, so that clipping picks the nearer end
+    # the angle is wrapped about the middle of the arc, so that clipping picks the nearer end
     turn = (turn - half + np.pi) % (2.0 * np.pi) - np.pi + half
     radius = curves.radius[:, None]
     onto = np.where(radius > 0.0, turn * radius, ahead)
@@ -130,12 +130,12 @@ def nearest_into(curves: Curves, points: Array) -> Array:
 
 
 def dots(a: Array, b: Array) -> Array:
-    """(…) products of vectors (3, …)."""
+    """(…) dot products of vectors (3, …)."""
     return np.asarray(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
 def lengths(a: Array) -> Array:
-    """(…) of vectors (3, …)."""
+    """(…) lengths of vectors (3, …)."""
     return np.asarray(np.sqrt(dots(a, a)))
 
 
@@ -145,7 +145,7 @@ def crosses(a: Array, b: Array) -> Array:
 
 
 def about_one_axis(a: Curves, b: Curves, within: float) -> Mask:
-    """Which rows are two arcs about the same axis, within a sine and a distance."""
+    """Which rows are two arcs about the same axis, within `within` as a sine and as a distance."""
     same = (a.radius > 0.0) & (b.radius > 0.0)
     arcs = np.flatnonzero(same)
     a, b = a[arcs], b[arcs]

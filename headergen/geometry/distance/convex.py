@@ -1,7 +1,7 @@
-"""Convex solids in two closed forms: signed distance with its slope, and farthest points. Here a frustum.
+"""Convex solids as two closed forms, signed distance with its gradient and support points; here the frustum.
 
-The signed distance of a convex solid is a convex function: from any place its slope bounds it everywhere from below.
-With the farthest points that is all that measuring to such a solid needs (geometry/distance/distance_convex.py).
+The signed distance of a convex solid is a convex function: its gradient at any place bounds it everywhere from below.
+With the support points, that is all that measuring to such a solid needs (geometry/distance/distance_convex.py).
 """
 
 from __future__ import annotations
@@ -16,16 +16,16 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix, point_in
 from headergen.model import Frame, Vec
 
-ON_SKIN = 1e-9  # mm; so near to the skin the slope is that of the face, since the difference of two points is noise
+ON_SKIN = 1e-9  # mm; this near to the skin the gradient is the face's normal: the difference of two points is noise
 
 
 @dataclass(frozen=True, eq=False)
 class Convex:
     """A convex solid.
 
-    `skin`: points (n, 3) → signed distances (n,), negative inside (to the nearest face), and unit slopes (n, 3), which
-    lead away from the nearest place of the skin. `farthest`: directions (n, 3) → points of the solid (n, 3) farthest
-    along them. A ball of radius `reach` about `middle` holds all of it.
+    `skin`: points (n, 3) → signed distances (n,), negative inside (to the nearest face), and unit gradients (n, 3),
+    which point away from the nearest place of the skin. `farthest`: directions (n, 3) → support points (n, 3), the
+    points of the solid farthest along them. A ball of radius `reach` about `middle` contains the solid.
     """
 
     skin: Callable[[Array], tuple[Array, Array]]
@@ -36,7 +36,7 @@ class Convex:
 
 @dataclass(frozen=True)
 class Frustum:
-    """A solid of revolution about the frame's z: `start` radius at its origin, `end` radius `length` further on."""
+    """A solid of revolution about the frame's z: radius `start` at the origin, radius `end` at `length` along z."""
 
     frame: Frame
     start: float
@@ -45,7 +45,7 @@ class Frustum:
 
 
 def frustum_solid(frustum: Frustum) -> Convex:
-    """Measured in its half section, a convex quadrangle in (distance from the axis, height along it).
+    """A frustum as a convex solid. It is measured in its half section, a quadrangle in (distance from axis, height).
 
     Raises ValueError for a frustum without length.
     """
@@ -58,7 +58,7 @@ def frustum_solid(frustum: Frustum) -> Convex:
         local = (points - origin) @ axes.T
         beside = np.hypot(local[:, 0], local[:, 1])
         value, outward, upward = section(beside, local[:, 2])
-        on_axis = beside == 0.0  # every side is as near there: take x
+        on_axis = beside == 0.0  # every side is equally near there: take x
         outward = outward / np.where(on_axis, 1.0, beside)
         slope = np.stack([np.where(on_axis, outward, outward * local[:, 0]), outward * local[:, 1], upward], axis=1)
         return value, slope @ axes
@@ -75,13 +75,13 @@ def frustum_solid(frustum: Frustum) -> Convex:
 
 
 def _section(frustum: Frustum) -> Callable[[Array, Array], tuple[Array, Array, Array]]:
-    """Signed distance and slope in the half section: across from the axis, and up along it."""
+    """Signed distance and gradient in the half section: the components across from the axis and along it."""
     wide, narrow, length = frustum.start, frustum.end, frustum.length
     slant = math.hypot(length, narrow - wide)
     along = ((narrow - wide) / slant, length / slant)
 
     def distance(beside: Array, height: Array) -> tuple[Array, Array, Array]:
-        aside = (beside - wide) * along[1] - height * along[0]  # from the line of the slant, outside positive
+        aside = (beside - wide) * along[1] - height * along[0]  # distance from the line of the slant, positive outside
         cap = np.where(height > length / 2, height - length, -height)
         up = np.where(height > length / 2, 1.0, -1.0)
         is_in = np.maximum(aside, cap) <= ON_SKIN
@@ -103,7 +103,7 @@ def _section(frustum: Frustum) -> Callable[[Array, Array], tuple[Array, Array, A
 
 
 def moved(solid: Convex, shift: Vec) -> Convex:
-    """The same solid elsewhere."""
+    """The same solid, moved by `shift`."""
     by = np.array(shift)
     return replace(
         solid,

@@ -1,7 +1,7 @@
-"""The gap of parts of tubes where the nearest place is the inside of a cut, where no skin is.
+"""The gap between parts of tubes where the nearest place is on a cut, which is not a skin.
 
-A part that is measured by itself ends flat where the tube goes on. What is nearest through that cut is no skin: the
-skins themselves are then searched, round the tube and along it.
+A part that is measured by itself ends flat where the tube goes on. Where the nearest place is on such a cut, the gap
+between the real skins is searched instead, round the tube and along it.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from headergen.geometry.distance.distance_triangles import Nearest
 
 INSIDE = 1e-7  # mm under the skin of the whole tube
 AROUND, STEP = 48, 2.0  # places round a tube, and mm between rings of them
-STARTS, HALVINGS = 8, 32  # of the search: to 1e-9 of the first step
+STARTS, HALVINGS = 8, 32  # of the search: down to 1e-9 of the first step
 
 Found = tuple[Nearest, float]
 
 
 def off_cuts(parts: tuple[Body, Body], wholes: tuple[Body, Body], found: Found) -> Found:
-    """The gap of two parts that are apart, as found, or if it goes through a cut that of their skins, which is more."""
+    """The gap as found, for two parts that are apart; if it goes through a cut, the larger gap between their skins."""
     nearest, _ = found
     shown = (nearest.skin, nearest.point)
     if nearest.value <= 0.0 or all(
@@ -62,9 +62,9 @@ def _between_skins(a: Body, b: Body) -> Found:
 
 
 def _skin(body: Body) -> Callable[[Array], Array]:
-    """Points (n, 3) of the skin at lengths along it and turns round it (n, 2)."""
+    """Maps lengths along the body and angles round it (n, 2) to points (n, 3) of the skin."""
     along = ways_along(body, np.linspace(*body.span, AROUND))
-    across = np.eye(3)[np.abs(along).max(axis=0).argmin()]  # the axis that the tube runs least along
+    across = np.eye(3)[np.abs(along).max(axis=0).argmin()]  # the axis most nearly perpendicular to the tube
 
     def points(places: Array) -> Array:
         way = ways_along(body, places[:, 0])
@@ -77,7 +77,7 @@ def _skin(body: Body) -> Callable[[Array], Array]:
 
 
 def _off_skin(body: Body, points: Array) -> tuple[Array, Array]:
-    """Distances (n,) of points (n, 3) outside from the skin of a body open at its ends, and where along it (n,)."""
+    """Distances (n,) of points (n, 3) outside a body from its skin, with open ends, and where along it (n,)."""
     best, at = np.full(len(points), np.inf), np.zeros(len(points))
     for curve in body.curves:
         away, into = distance_to_curve(curve, points)
@@ -97,7 +97,7 @@ def _from_end(end: tuple[Array, Array], points: Array) -> tuple[Array, Array]:
 
 
 def _rim_point(body: Body, at: float, toward: Array, away: float) -> Array:
-    """The point of the skin at a length that is `away` from another; at an end, of its edge."""
+    """The point of the skin at a length that is `away` from another point; at an end, the point of its edge."""
     for end, place in zip(body.ends, body.span, strict=True):
         if abs(at - place) < 1e-9:
             ahead, beside = _from_end(end, toward[None])

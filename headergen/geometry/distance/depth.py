@@ -1,4 +1,4 @@
-"""How deep one mesh reaches through the skin of another, by places on it."""
+"""How deep one mesh goes through the skin of another, by sample points on it."""
 
 from __future__ import annotations
 
@@ -11,14 +11,15 @@ from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
 
-SPACING = 2.0  # mm between places
-MOST_PLACES = 200_000  # of one mesh; where it would have more they are set farther apart
+SPACING = 2.0  # mm between sample points
+MOST_PLACES = 200_000  # of one mesh; where it would have more, the spacing is larger
 
 
 def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> tuple[float, Array, Array] | None:
-    """How far the skin of a mesh reaches into a closed body, or with `outside` out of it; where, and where it gets out.
+    """How far the skin of a mesh goes into a closed body, the deepest place, and the place of the body nearest to it.
 
-    None if it does not. Never more than the true depth, and less by no more than the spacing of the places.
+    With `outside`: how far it goes out of the body. None if it does not. Never more than the true depth, and less by at
+    most the spacing of the sample points.
     """
     low, high = body.bounds
     places = places_on(mesh) if outside else places_on(mesh, low, high)
@@ -34,9 +35,10 @@ def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> t
 
 
 def places_on(mesh: TriangleMesh, low: Array | None = None, high: Array | None = None) -> Array:
-    """(n, 3) places on the triangles of a mesh no farther than SPACING apart, of those between two corners if given.
+    """(n, 3) points on the triangles of a mesh, at most SPACING apart; only those between two corners if given.
 
-    Rows beside the longest edge of each triangle: long thin ones get one row, and no more places than they need.
+    They lie in rows beside the longest edge of each triangle, so that a long thin triangle gets one row and no more
+    points than it needs.
     """
     corners = np.asarray(mesh.vertices, dtype=float)[mesh.faces]
     if low is not None and high is not None:

@@ -1,8 +1,8 @@
 """The smallest gap between two round bodies, and between a round body and a half space.
 
-Between two skins the nearest points stand either both on their sides, or one on a flat end. Sides that face each other
-are found first, of many pairs at once, and are the answer unless a place stands at an end that the other lies beyond;
-then flat ends are looked at too.
+The nearest points of two skins are either both on the sides, or one is on a flat end. First, sides that face each other
+are measured, for many pairs at once. That is the answer unless one place is at an end and the other body lies beyond
+that end; then the flat ends are measured too.
 """
 
 from __future__ import annotations
@@ -31,28 +31,28 @@ from headergen.model import Plane
 GRID = 2.0  # mm between the samples in which minima are looked for
 ZOOM = 16  # the factor by which a round of zooming narrows the search
 ZOOM_ROUNDS = 6  # from 2 mm to 1e-7 mm along the tube; the gap's own error is the square of that
-MEETING = 1e-6  # mm between flat ends at which they meet: what is left is the search for it
-NEARLY_MEETING = 1e-4  # mm of gap at flat ends, found by discs, that may be a crossing
-END = 1e-6  # mm along the tube within which a place counts as its end
-LEVEL = 1e-12  # sine of the angle between a tube and a plane's normal under which its disc is level
-SQUARE = 1e-7  # cosine under which a direction counts as square to the tube
+MEETING = 1e-6  # mm between flat ends below which they meet: the search finds them no better
+NEARLY_MEETING = 1e-4  # mm of gap at flat ends, measured by discs, below which they may cross
+END = 1e-6  # mm along the tube within which a place counts as the tube's end
+LEVEL = 1e-12  # sine of the angle between a tube and a plane's normal below which its disc is parallel to the plane
+SQUARE = 1e-7  # cosine below which a direction counts as perpendicular to the tube
 
 
 def body_to_body(a: Body, b: Body) -> tuple[Nearest, float]:
     """The smallest gap between two bodies as seen from `a`, and the place along `b`.
 
-    Flat ends are kept. `Nearest.point` lies on b's skin; `triangle` is −1. Where two flat ends meet, the bodies cross
-    and the depth is that of round ends: never less than the true one.
+    Ends are flat. `Nearest.point` lies on b's skin; `triangle` is −1. Where two flat ends meet, the bodies cross and
+    the depth is that of round ends: never less than the true depth.
     """
     return bodies_to_bodies([(a, b)])[0]
 
 
 def bodies_to_bodies(pairs: Sequence[tuple[Body, Body]]) -> list[tuple[Nearest, float]]:
-    """body_to_body of many pairs, in far less time than one after the other."""
+    """body_to_body of many pairs, far faster than one call for each."""
     if not pairs:
         return []
     found = facing(pairs, flat=False)
-    # where sides face each other nothing is nearer with round ends, so nothing with flat ones
+    # where sides face each other nothing is nearer, with round ends and so also with flat ones
     answers = [_side_to_side(a, b, found, k) for k, (a, b) in enumerate(pairs)]
     ends = [k for k, (a, b) in enumerate(pairs) if _is_off_end(a, b, found.at[k], found.points[k])]
     if ends:
@@ -63,7 +63,7 @@ def bodies_to_bodies(pairs: Sequence[tuple[Body, Body]]) -> list[tuple[Nearest, 
 
 
 def _is_off_end(a: Body, b: Body, at: Array, feet: Array) -> bool:
-    """Whether one place is beyond a flat end at the other: there a round end reads too near."""
+    """Whether one place lies beyond a flat end on which the other is: there round ends give too small a gap."""
     return _is_beyond(a, at[0], feet[1] - feet[0]) or _is_beyond(b, at[1], feet[0] - feet[1])
 
 
@@ -80,7 +80,7 @@ def _side_to_side(a: Body, b: Body, found: Facing, k: int) -> tuple[Nearest, flo
     skin, point = centre + a.radius * way, onto - b.radius * way
     apart = value + a.radius + b.radius
     if apart < max(a.radius, b.radius) and (_is_within(a, skin) or _is_within(b, point)):
-        # in the crook of a corner that side is no skin, for the other leg goes through it: the outer side is
+        # inside the corner of a bend that side is not skin, because the other leg covers it: the outer side is
         value, skin, point = -apart - a.radius - b.radius, centre - a.radius * way, onto + b.radius * way
     return Nearest(value, at_a, point, -1, skin), at_b
 
@@ -93,16 +93,16 @@ OnLine = tuple[Body, float, Array]  # a body, a length along it, and the point o
 
 
 def _way_to(one: OnLine, other: OnLine) -> Array:
-    """The unit vector from a place of one centreline to one of another."""
+    """The unit vector from a place on one centreline to a place on another."""
     apart = other[2] - one[2]
     distance = float(np.linalg.norm(apart))
     return np.asarray(apart / distance if distance > END else _square_to_both(one, other))
 
 
 def _deep_sides(one: OnLine, other: OnLine) -> tuple[Nearest, float]:
-    """As deep as the rims of two discs are apart, each where it reaches farthest toward the other's middle.
+    """The depth as the distance between two disc rims, each at the point nearest to the other disc's centre.
 
-    Where the discs stand square to the way between their middles that is how far both skins reach past each other.
+    Where the discs are perpendicular to the line between their centres, this is how far both skins overlap.
     """
     (a, at_a, centre), (b, at_b, onto) = one, other
     way = _way_to(one, other)
@@ -112,7 +112,7 @@ def _deep_sides(one: OnLine, other: OnLine) -> tuple[Nearest, float]:
 
 
 def _square_to_both(one: OnLine, other: OnLine) -> Array:
-    """Where centrelines meet: a way square to them, which leads to the side of both."""
+    """Where centrelines meet: a unit vector perpendicular to both."""
     first, second = (_way_along(body, at) for body, at, _ in (one, other))
     across = np.cross(first, second)
     size = float(np.linalg.norm(across))
@@ -124,9 +124,10 @@ def _way_along(body: Body, at: float) -> Array:
 
 
 def _with_flat_ends(pair: tuple[Body, Body], flat: Facing, row: int, may_cross: bool) -> tuple[Nearest, float]:
-    """The gap with flat ends: what faces, or end against end.
+    """The gap with flat ends: between sides, between a side and an end, or between two ends.
 
-    `may_cross`: with round ends they do. What faces is then not told from what crosses, so the sides are asked as well.
+    `may_cross`: the bodies cross with round ends. Then a gap between sides may be a crossing, so the sides are checked
+    too.
     """
     (a, b), value = pair, float(flat.value[row])
     if value <= NEARLY_MEETING or (may_cross and _sides_cross(a, b)):
@@ -139,12 +140,12 @@ def _with_flat_ends(pair: tuple[Body, Body], flat: Facing, row: int, may_cross: 
 
 
 def _sides_cross(a: Body, b: Body) -> bool:
-    """Whether the other reaches through the side of one: so far within its radius that it is in the disc there."""
+    """Whether one body goes through the side of the other."""
     return min(_side_minimum(a, b)[0].value, _side_minimum(b, a)[0].value) < 0.0
 
 
 def _crossing(a: Body, b: Body) -> tuple[Nearest, float]:
-    """The same where bodies cross at an end, one side after the other: deep inside, the disc is no measure."""
+    """The depth where bodies cross at an end, from both sides; the discs' distance is no measure of a deep crossing."""
     best, at_b = _side_minimum(a, b)
     other, at_a = _side_minimum(b, a)
     if other.value < best.value:
@@ -160,14 +161,14 @@ def _crossing(a: Body, b: Body) -> tuple[Nearest, float]:
 
 
 def _within_disc(way: Array, axis: Array) -> Array:
-    """A way turned square to an axis; along the axis, any that is."""
+    """The unit vector along `way` made perpendicular to an axis; any perpendicular if it is along the axis."""
     square = way - float(way @ axis) * axis
     size = float(np.linalg.norm(square))
     return np.asarray(square / size if size > END else any_square(axis))
 
 
 def _side_minimum(a: Body, b: Body) -> tuple[Nearest, float]:
-    """The least distance from a's centreline to `b`, less a's radius, where a's side is what is near."""
+    """The least distance from a's centreline to `b` minus a's radius, where the nearest point of `a` is on its side."""
 
     def value(at: Array) -> Array:
         return distance_to_body(b, points_along(a, at))[0] - a.radius
@@ -188,12 +189,12 @@ def _side_minimum(a: Body, b: Body) -> tuple[Nearest, float]:
 
 
 def _local_minima(value: Callable[[Array], Array], span: tuple[float, float]) -> list[float]:
-    """Places of the local minima that may be the least, ends included, lowest first."""
+    """Places of the local minima that may be the global one, ends included, lowest first."""
     low, high = span
     grid = np.linspace(low, high, max(3, math.ceil((high - low) / GRID) + 1))
     seen = value(grid)
     padded = np.r_[np.inf, seen, np.inf]
-    dips = np.flatnonzero((seen <= padded[:-2]) & (seen < padded[2:]))  # of a level stretch, its last
+    dips = np.flatnonzero((seen <= padded[:-2]) & (seen < padded[2:]))  # of a plateau, its last sample
     inner = dips[(dips > 0) & (dips < len(grid) - 1)]
     reach = (seen[inner].min() if len(inner) else np.inf) + GRID
     dips = dips[seen[dips] <= reach]
@@ -219,7 +220,7 @@ def _side_is_near(a: Body, b: Body, at: float) -> bool:
 
 
 def _end_to_end(a: Body, b: Body, bound: float) -> tuple[Nearest, float] | None:
-    """The least distance between a flat end of `a` and one of `b`, where it is less than `bound`."""
+    """The least distance between a flat end of `a` and a flat end of `b`, if it is less than `bound`."""
     best = None
     for end_a, at_a in zip(a.ends, a.span, strict=False):
         for end_b, at_b in zip(b.ends, b.span, strict=False):
@@ -236,7 +237,7 @@ Disc = tuple[tuple[Array, Array], float]
 
 
 def _disc_to_disc(a: Disc, b: Disc) -> tuple[float, Array]:
-    """Distance of two discs that do not meet, and the point on the second: one of them is near with its edge."""
+    """Distance between two discs that do not meet, and the point on the second. One of the points is on a rim."""
     best, point = math.inf, b[0][0]
     for disc, other, mine in ((a, b, False), (b, a, True)):
         for half in rim(*disc):
@@ -263,8 +264,8 @@ def _onto_disc(disc: Disc, point: Array) -> Array:
 def body_to_plane(body: Body, plane: Plane) -> Nearest:
     """The smallest height of a flat-ended body above a plane; negative behind it. Closed form.
 
-    A disc square to t reaches r·√(1 − (n·t)²) below its centre, so that along an arc the least height stands where
-    the tube runs parallel to the plane, or at an end.
+    A disc perpendicular to t reaches r·√(1 − (n·t)²) below its centre. So the least height along an arc is where the
+    tube runs parallel to the plane, or at an end.
     """
     normal = np.array(plane.normal)
     best = Nearest(math.inf, 0.0, np.zeros(3), -1, np.zeros(3))
@@ -286,9 +287,11 @@ def body_to_plane(body: Body, plane: Plane) -> Nearest:
 
 
 def _steepest(normal: Array, tangent: Array) -> Array:
-    """The way square to a tube that rises most; none where all of its disc is level."""
+    """The unit vector perpendicular to a tube that rises most; zero where its disc is parallel to the plane."""
     across = normal - float(normal @ tangent) * tangent
-    across -= float(across @ tangent) * tangent  # nearly square to the plane the first is mostly rounding
+    across -= (
+        float(across @ tangent) * tangent
+    )  # again: where tube and normal are nearly parallel the first is rounding
     size = float(np.linalg.norm(across))
     return np.asarray(across / size if size > LEVEL else np.zeros(3))
 

@@ -1,9 +1,9 @@
 """The smallest gap from a convex solid to triangles, to a round body or a frustum, and to a half space; exact.
 
-The signed distance is convex, so along a straight edge it has one valley. Apart from a flat patch (a triangle, the flat
-end of a tube) a convex solid is nearest either to the patch's edge or, square to it, with the point of it that reaches
-farthest toward the patch's plane. Only where the two meet is the deepest place of the patch searched for inside it.
-Whatever the slope shows to lie above the best found is left out.
+The signed distance is convex, so along a straight edge it has one minimum. If a convex solid does not meet a flat patch
+(a triangle, the flat end of a tube), the nearest place of the patch is on its edge, or it is the foot of the solid's
+support point toward the patch's plane. Only if they meet is the deepest place searched for inside the patch. Patches
+whose lower bound, by the gradient, is above the best value so far are left out.
 """
 
 from __future__ import annotations
@@ -21,17 +21,17 @@ from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.frames import frame_from_normal
 from headergen.model import Plane
 
-ENOUGH = 1e-8  # mm; a search ends when the slope leaves no more than this to be gained
-GRID = 2.0  # mm between samples along a curve, where bends may make several valleys
+ENOUGH = 1e-8  # mm; a search ends when the gradient shows that no more than this can be gained
+GRID = 2.0  # mm between samples along a curve, where bends may make several minima
 ZOOM, ZOOM_ROUNDS = 16, 7
 VALLEYS = 8
 ON_END = 1e-6  # mm along a tube
-MOST_CUTS = 200  # each takes more than a third of the area; 50 do as a rule
+MOST_CUTS = 200  # each removes more than a third of the area; usually 50 are enough
 
 
 @dataclass(frozen=True, eq=False)
 class ConvexGap:
-    """A signed gap and its two points: on the skin of the convex solid, and on the other."""
+    """A signed gap and its two points: one on the skin of the convex solid, one on the other body."""
 
     value: float
     mine: Array
@@ -40,7 +40,7 @@ class ConvexGap:
 
 @dataclass(frozen=True, eq=False)
 class _Least:
-    """The least signed distance met so far, and where."""
+    """The least signed distance so far, and its place."""
 
     value: float
     point: Array
@@ -54,7 +54,7 @@ NOTHING_YET = _Least(math.inf, np.zeros(3))
 
 
 def gap_to_plane(solid: Convex, plane: Plane) -> ConvexGap:
-    """The least height above a plane; negative: how deep the solid reaches behind it. Closed form."""
+    """The least height above a plane; if negative, how deep the solid is behind it. Closed form."""
     normal = np.array(plane.normal)
     lowest = solid.farthest(-normal[None])[0]
     height = float((lowest - np.array(plane.origin)) @ normal)
@@ -62,9 +62,9 @@ def gap_to_plane(solid: Convex, plane: Plane) -> ConvexGap:
 
 
 def gap_to_triangles(solid: Convex, triangles: Array) -> ConvexGap:
-    """The smallest gap to triangles (n, 3, 3). Negative: how deep their deepest point is in the solid.
+    """The smallest gap to triangles (n, 3, 3). If negative: how deep their deepest point is in the solid.
 
-    Deep is a point as far as it is from the nearest face of the solid. Raises ValueError for no triangles.
+    The depth of a point is its distance from the nearest face of the solid. Raises ValueError for no triangles.
     """
     if not len(triangles):
         raise ValueError("no triangles to measure to")
@@ -77,7 +77,7 @@ def gap_to_triangles(solid: Convex, triangles: Array) -> ConvexGap:
         normals = np.cross(triangles[near, 1] - triangles[near, 0], triangles[near, 2] - triangles[near, 0])
         foot = nearest_on_triangles(triangles[near], _toward_planes(solid, triangles[near, 0], normals))
         best = best.beside(solid.skin(foot)[0], foot)
-    if best.value < ENOUGH:  # they meet: what was met first may lie on the skin
+    if best.value < ENOUGH:  # they meet: the best so far may be on the skin only
         for row in near[np.argsort(lower[near], kind="stable")]:
             if lower[row] < best.value - ENOUGH:
                 best = _deepest(solid, triangles[row], best)
@@ -85,7 +85,7 @@ def gap_to_triangles(solid: Convex, triangles: Array) -> ConvexGap:
 
 
 def _bounds(solid: Convex, triangles: Array) -> tuple[Array, _Least]:
-    """(n,) what no point of each triangle is below, and the least met on the way."""
+    """(n,) a lower bound for each triangle, and the least value met on the way."""
     centre = triangles.mean(axis=1)
     value, slope = solid.skin(centre)
     rise = np.einsum("ij,ikj->ik", slope, triangles - centre[:, None])
@@ -98,7 +98,7 @@ def _bounds(solid: Convex, triangles: Array) -> tuple[Array, _Least]:
 
 
 def _least_on_edges(solid: Convex, a: Array, b: Array, best: _Least) -> _Least:
-    """The least signed distance on the edges from `a` to `b` (n, 3), by halving toward where the slope falls."""
+    """The least signed distance on the edges from `a` to `b` (n, 3), by bisection on the sign of the slope."""
     low, high = np.zeros(len(a)), np.ones(len(a))
     while len(a):
         at = (low + high) / 2
@@ -113,7 +113,7 @@ def _least_on_edges(solid: Convex, a: Array, b: Array, best: _Least) -> _Least:
 
 
 def _toward_planes(solid: Convex, on: Array, normals: Array) -> Array:
-    """(n, 3) a point of the solid nearest to each plane, or on it; planes by a point `on` and a normal (n, 3)."""
+    """(n, 3) a point of the solid nearest to each plane, or on it; a plane is a point `on` and a normal (n, 3)."""
     low, high = solid.farthest(-normals), solid.farthest(normals)
     below = np.einsum("ij,ij->i", low - on, normals)
     spread = np.einsum("ij,ij->i", high - low, normals)
@@ -122,9 +122,10 @@ def _toward_planes(solid: Convex, on: Array, normals: Array) -> Array:
 
 
 def _deepest(solid: Convex, polygon: Array, best: _Least, disc: tuple[Array, float] | None = None) -> _Least:
-    """The least signed distance in a flat convex polygon (n, 3), or in the disc (centre, radius) that it holds.
+    """The least signed distance in a flat convex polygon (n, 3), or in the disc (centre, radius) that it contains.
 
-    Cut through its middle, square to the slope there, again and again, keeping the side that may be lower.
+    The polygon is cut again and again through its middle, perpendicular to the gradient there; the downhill half is
+    kept.
     """
     for _ in range(MOST_CUTS):
         middle = _middle(polygon)
@@ -143,7 +144,7 @@ def _deepest(solid: Convex, polygon: Array, best: _Least, disc: tuple[Array, flo
 
 
 def _middle(polygon: Array) -> Array:
-    """The centre of area; of a sliver, the mean of its corners."""
+    """The centroid; of a sliver, the mean of its corners."""
     fan = np.stack([np.broadcast_to(polygon[0], polygon[2:].shape), polygon[1:-1], polygon[2:]], axis=1)
     area = np.linalg.norm(np.cross(fan[:, 1] - fan[:, 0], fan[:, 2] - fan[:, 0]), axis=1)
     if area.sum() < 1e-18:
@@ -152,7 +153,7 @@ def _middle(polygon: Array) -> Array:
 
 
 def _cut(polygon: Array, through: Array, uphill: Array) -> Array:
-    """What of a convex polygon lies against `uphill` from a point."""
+    """The part of a convex polygon on the downhill side of a point."""
     height = (polygon - through) @ uphill
     kept = []
     for k in range(len(polygon)):
@@ -165,20 +166,20 @@ def _cut(polygon: Array, through: Array, uphill: Array) -> Array:
 
 
 def gap_to_body(solid: Convex, body: Body) -> ConvexGap:
-    """The smallest gap to a round body, with its flat ends where it has them.
+    """The smallest gap to a round body, with its flat ends if it has them.
 
-    Negative: as far as the body would have to be moved, square to itself, to come free; or how deep the deepest point
-    of a flat end is in the solid.
+    If negative: how far the body must move sideways to come free, or how deep the deepest point of a flat end is in the
+    solid.
     """
     swept = _Swept(lambda at: points_along(body, at), lambda at: np.full(len(at), body.radius), body.span)
     return _gap_to_swept(solid, swept, tuple((end, body.radius) for end in body.ends))
 
 
 def gap_to_frustum(solid: Convex, other: Frustum) -> ConvexGap:
-    """The smallest gap to a frustum, by the balls inside it that touch its side, and its flat ends.
+    """The smallest gap to a frustum, measured to the balls inside it that touch its side and to its flat ends.
 
-    With the side leaning by α, the ball that touches it where its radius is r has the radius r/cos α and its centre
-    r·tan α back along the axis. Negative as for a body.
+    If the side leans by α, the ball that touches it where the frustum's radius is r has the radius r/cos α, and its
+    centre is r·tan α back along the axis. Negative as for a body.
     """
     start, z = np.array(other.frame.origin), np.array(other.frame.z)
     lean = math.atan2(other.start - other.end, other.length)
@@ -196,7 +197,7 @@ def gap_to_frustum(solid: Convex, other: Frustum) -> ConvexGap:
 
 @dataclass(frozen=True, eq=False)
 class _Swept:
-    """What a ball sweeps: its centre and radius by a length."""
+    """A swept ball: its centre and radius as functions of length."""
 
     centre: Callable[[Array], Array]
     radius: Callable[[Array], Array]
@@ -204,7 +205,7 @@ class _Swept:
 
 
 def _gap_to_swept(solid: Convex, swept: _Swept, discs: tuple[tuple[End, float], ...]) -> ConvexGap:
-    """By the least of each valley along the sweep, and by the flat ends: a valley that ends there belongs to them."""
+    """The least over the sweep and the flat ends; a minimum at an end of the sweep is left to the flat end."""
     best = ConvexGap(math.inf, np.zeros(3), np.zeros(3))
     for _, place in _valleys(lambda at: solid.skin(swept.centre(at))[0] - swept.radius(at), swept.span):
         if discs and min(abs(place - edge) for edge in swept.span) < ON_END:
@@ -222,7 +223,7 @@ def _gap_to_swept(solid: Convex, swept: _Swept, discs: tuple[tuple[End, float], 
 
 
 def _valleys(value: Callable[[Array], Array], span: tuple[float, float]) -> list[tuple[float, float]]:
-    """Values and places of the local minima, ends included, lowest first; those that may be the least."""
+    """Values and places of the local minima that may be the global one, ends included, lowest first."""
     low, high = span
     at = np.linspace(low, high, max(3, math.ceil((high - low) / GRID) + 1))
     step = float(at[1] - at[0])
@@ -243,7 +244,7 @@ def _valleys(value: Callable[[Array], Array], span: tuple[float, float]) -> list
 
 
 def _least_on_disc(solid: Convex, end: End, radius: float, bound: float) -> _Least | None:
-    """The least signed distance on a flat end, where it is below `bound`."""
+    """The least signed distance on a flat end, if it is below `bound`."""
     centre, outward = end
     best = _Least(bound, centre)
     value = solid.skin(centre[None])[0]

@@ -1,14 +1,14 @@
-"""Where many pairs of bodies come nearest, sides and rims of flat ends, in one search and certified.
+"""The smallest gap of many pairs of bodies in one search, for sides and for rims of flat ends, with a certified bound.
 
-One of two curves is walked along and the other measured to in closed form. With g(s) the squared distance from the
-place s of the walked curve, g″ is at most M: 2 along a line, and 2·(p−c)·(q−c)/R² ≤ 2·(1 + d/R) along an arc about c,
-whatever the nearest point q. So between two samples h apart g is nowhere more than M·h²·t·(1−t)/2 below their chord,
-and falls throughout where g′ < −M·h at the first, rises throughout where g′ > M·h at the last. That settles nearly
-every cell after a few rounds of splitting. Where g is level all along (two lines, two arcs about one axis) the ends of
-both hold the least, and for lines the place where they pass.
+Of two curves one is sampled, and the distance to the other is in closed form. Let g(s) be the squared distance at the
+place s of the sampled curve. Then g″ is at most M, whatever the nearest point q: M = 2 along a line, and
+2·(p−c)·(q−c)/R² ≤ 2·(1 + d/R) along an arc about c. So between two samples h apart, g is at most M·h²·t·(1−t)/2 below
+their chord. It falls throughout where g′ < −M·h at the first sample, and rises throughout where g′ > M·h at the last. A
+few rounds of splitting rule out nearly every cell. Where g is constant along a curve (two lines, two arcs about one
+axis), the least is at an end of one of them, or for lines at the place where they pass each other.
 
-With flat ends it is the discs at both places that are measured. Rims are walked as tubes of no radius, and the inside
-of an end disc is nearest to a side that runs square to its axis.
+With flat ends, the distance is between the discs at both places. Rims are sampled as tubes of radius zero. The inside
+of an end disc is nearest to a side that runs perpendicular to the disc's axis.
 """
 
 from __future__ import annotations
@@ -32,21 +32,21 @@ from headergen.geometry.curves.rows import (
     places,
 )
 
-SPLITS = (8, 32, 32, 32, 32)  # parts of a cell in each round while any may matter: from 100 mm to 1e-4
-SURE = 1e-9  # mm that may be left unfound
-TIE = 1e-10  # mm: of level gaps the first place is named
-TINY = 1e-30  # mm²: for a width of none
-MOST_CELLS = 4096  # kept for a round; only arcs nearly about one axis come near it
+SPLITS = (8, 32, 32, 32, 32)  # parts of a cell in each round, as long as any cell may matter: from 100 mm to 1e-4
+SURE = 1e-9  # mm; a gain smaller than this is not searched for
+TIE = 1e-10  # mm; gaps equal within this count as a tie, and the first place is reported
+TINY = 1e-30  # mm²; stands in for a width of zero
+MOST_CELLS = 4096  # cells kept for a round; only arcs almost about one axis come near it
 ONE_AXIS = 1e-9  # sine of the angle, and mm, within which two arcs have one axis
-PARALLEL = 1e-12  # squared sine of the angle between lines under which they do not pass each other
-SQUARE = 1e-7  # cosine under which a tube counts as square to an axis
+PARALLEL = 1e-12  # squared sine of the angle between lines below which they count as parallel
+SQUARE = 1e-7  # cosine below which a tube counts as perpendicular to an axis
 
 
 @dataclass(frozen=True, eq=False)
 class Facing:
-    """For each of n pairs: the gap (n,), lengths along both (n, 2) and where: (n, 2, 3). inf where nothing faces.
+    """For each of n pairs: the gap (n,), lengths along both (n, 2), points (n, 2, 3). The gap is inf if nothing faces.
 
-    `points` stand on the centrelines, with flat ends on the skins.
+    `points` are on the centrelines; with flat ends, on the skins.
     """
 
     value: Array
@@ -55,9 +55,9 @@ class Facing:
 
 
 def facing(pairs: Sequence[tuple[Body, Body]], flat: bool) -> Facing:
-    """The smallest gap of each pair: with round ends, or with flat ones but for end against end.
+    """The smallest gap of each pair: with round ends, or with flat ends but without end against end.
 
-    With flat ends only a gap above zero is to be trusted: within a body nothing of its own is told apart.
+    With flat ends only a gap above zero is valid: the search does not tell how deep bodies cross.
     """
     rows = _rows_of(pairs, flat)
     search = _Search(len(pairs), rows, flat)
@@ -74,14 +74,14 @@ def facing(pairs: Sequence[tuple[Body, Body]], flat: bool) -> Facing:
 
 @dataclass(frozen=True, eq=False)
 class _Rows:
-    """Pairs of curves: the pair of bodies each belongs to, and whether it is the second body that is walked."""
+    """Pairs of curves: the pair of bodies each belongs to, and whether the sampled curve is the second body's."""
 
     pair: Rows
     walked: Curves
     other: Curves
-    disc: Array  # radius of the walked tube, 0 for a rim
+    disc: Array  # radius of the sampled tube, 0 for a rim
     skin: Array  # radius of the other tube
-    rounded: Mask  # (n, 2) whether the walked body and the other have round ends and corners
+    rounded: Mask  # (n, 2) whether the sampled body and the other have round ends and corners
     swapped: Mask
 
     def __getitem__(self, rows: Rows | Mask) -> _Rows:
@@ -89,7 +89,7 @@ class _Rows:
 
 
 class _Search:
-    """Rows sorted by pair, and of each pair the least gap so far with its row and place."""
+    """Rows sorted by pair, and for each pair the least gap so far with its row and place."""
 
     def __init__(self, count: int, rows: _Rows, flat: bool) -> None:
         self.rows, self.flat = rows, flat
@@ -98,7 +98,7 @@ class _Search:
         self.into = np.zeros(count)
 
     def offer(self, rows: Rows, into: Array) -> tuple[Array, Array]:
-        """Measure from places (n, k) along the walked curves of some rows; g and g′ there, (n, k) each."""
+        """Measure from places (n, k) along the sampled curves of some rows. Returns g and g′ there, (n, k) each."""
         mine = self.rows[rows]
         points, along = places(mine.walked, into)
         onto, travel = nearest_on(mine.other, points)
@@ -115,7 +115,7 @@ class _Search:
         return g, -2.0 * ahead
 
     def _take(self, rows: Rows, value: Array, into: Array) -> None:
-        """Keep of each pair the least value; of ties the earlier row, however they round."""
+        """Keep the least value of each pair; of values equal within TIE, the earlier row."""
         pair = self.rows.pair[rows]
         if not len(pair):
             return
@@ -129,12 +129,12 @@ class _Search:
         self.least[pair], self.row[pair], self.into[pair] = value[better], rows[better], into[better]
 
     def may_matter(self, bound: Array, rows: Rows) -> Mask:
-        """Which rows, of squared distance at least `bound`, may still be nearer than what their pair has."""
+        """Which rows may still beat the best of their pair, given the lower bound `bound` of their squared distance."""
         radii = self.rows.disc[rows] + self.rows.skin[rows]
         return np.asarray(np.sqrt(np.maximum(bound, 0.0)) - radii < self.least[self.rows.pair[rows]] - SURE)
 
     def search(self) -> None:
-        """The ends of both curves and where lines pass; between them, where nothing is level, ever smaller cells."""
+        """Measure at both curves' ends and where lines pass; then split the cells between, unless g is constant."""
         walked, other = self.rows.walked, self.rows.other
         zero = np.zeros(len(self.rows.pair))
         opposite = nearest_into(walked, places(other, np.column_stack([zero, other.length]))[0])
@@ -148,7 +148,7 @@ class _Search:
             cells = self._cells(rows, into)
 
     def _cells(self, rows: Rows, into: Array) -> tuple[Rows, Array, Array]:
-        """Measured at places (n, k + 1): the cells between that may still matter; row, beginning and width of each."""
+        """Measure at places (n, k + 1); return the cells between that may still matter: row, start and width."""
         g, slope = self.offer(rows, into)
         rows = np.repeat(rows, into.shape[1] - 1)
         low, width = into[:, :-1].ravel(), np.diff(into, axis=1).ravel()
@@ -159,7 +159,7 @@ class _Search:
         return rows[kept], low[kept], width[kept]
 
     def _unlevel(self, rows: Rows, low: Array, width: Array) -> tuple[Rows, Array, Array]:
-        """Without those whose ends hold the least."""
+        """Without the cells of rows whose least is at an end."""
         walked, other = self.rows.walked[rows], self.rows.other[rows]
         level = (other.radius == 0.0) & (walked.radius == 0.0) | about_one_axis(walked, other, ONE_AXIS)
         return rows[~level], low[~level], width[~level]
@@ -173,7 +173,7 @@ class _Search:
             step, across = _between_discs(mine, on_other - on_walked, along, travel)
             on_walked += step
             on_other = on_walked + across
-        on_tube = np.where(mine.disc > 0.0, self.into, 0.0)  # round a rim nothing goes along the tube
+        on_tube = np.where(mine.disc > 0.0, self.into, 0.0)  # round a rim the length along the tube does not change
         at = np.column_stack([mine.walked.start + on_tube, mine.other.start + onto[:, 0]])
         points = np.stack([on_walked[..., 0].T, on_other[..., 0].T], axis=1)
         at[mine.swapped], points[mine.swapped] = at[mine.swapped, ::-1], points[mine.swapped, ::-1]
@@ -181,9 +181,10 @@ class _Search:
 
 
 def _between_discs(rows: _Rows, away: Array, along: Array, travel: Array) -> tuple[Array, Array]:
-    """From the walked centreline to a point of its disc, and from there to one of the other's; (3, n, k) each.
+    """The vectors from the sampled centreline to a point of its disc, and on to a point of the other disc; (3, n, k).
 
-    Both stand in their bodies, so that they are never nearer than the gap; where sides face they are its two ends.
+    Both points are in their bodies, so they are never nearer than the gap; where sides face each other they are its
+    ends.
     """
     step = _within(away, along, rows.disc, rows.rounded[:, 0])
     back = step - away
@@ -192,14 +193,14 @@ def _between_discs(rows: _Rows, away: Array, along: Array, travel: Array) -> tup
 
 
 def _within(w: Array, axis: Array, radius: Array, rounded: Mask) -> Array:
-    """The point of each disc about the origin nearest to w; of a ball where the body is rounded."""
+    """The point nearest to w on a disc about the origin; on a ball where the body is rounded."""
     flat = np.where(rounded, 0.0, 1.0)[:, None]
     beside = w - (flat * dots(w, axis)) * axis
     return np.asarray(beside * np.minimum(1.0, radius[:, None] / np.maximum(lengths(beside), SURE)))
 
 
 def _over_ends(rows: _Rows, count: int) -> Facing:
-    """For each pair: what is above the inside of an end disc: a side that runs square to its axis, or a corner."""
+    """For each pair, the gap from the inside of an end disc to a side perpendicular to its axis, or to a corner."""
     mine = rows[rows.disc == 0.0]
     centre, axis, other = mine.walked.origin, crosses(mine.walked.u, mine.walked.v), mine.other
     turn = np.arctan2(dots(other.v, axis), dots(other.u, axis)) % np.pi
@@ -214,7 +215,7 @@ def _over_ends(rows: _Rows, count: int) -> Facing:
     height = dots(w, axis)
     beside = w - height * axis
     square = np.abs(dots(travel, axis)) <= SQUARE
-    square[:, 2:] |= mine.rounded[:, 1:]  # a round corner faces every way
+    square[:, 2:] |= mine.rounded[:, 1:]  # a round corner faces every direction
     above = square & (height > 0.0) & (lengths(beside) <= mine.walked.radius[:, None])
     gap = height - mine.skin[:, None]
     value = np.where(above, gap, np.inf)
@@ -222,7 +223,7 @@ def _over_ends(rows: _Rows, count: int) -> Facing:
     points = np.stack([feet, feet + gap * axis])
     at = np.stack(np.broadcast_arrays(mine.walked.start[:, None], other.start[:, None] + into))
     best = Facing(np.full(count, np.inf), np.zeros((count, 2)), np.zeros((count, 2, 3)))
-    for row, k in np.argwhere(np.isfinite(value)):  # few: tubes seldom end facing a side
+    for row, k in np.argwhere(np.isfinite(value)):  # few: a tube seldom ends facing a side
         pair, order = mine.pair[row], -1 if mine.swapped[row] else 1
         if value[row, k] < best.value[pair]:
             best.value[pair], best.at[pair] = value[row, k], at[::order, row, k]
@@ -231,7 +232,7 @@ def _over_ends(rows: _Rows, count: int) -> Facing:
 
 
 def _passing(a: Curves, b: Curves) -> Array:
-    """(n,) lengths into each line of `a` where the one of `b` passes it; of arcs nothing that counts."""
+    """(n,) lengths into each line of `a` at which the line of `b` passes it; meaningless for arcs."""
     w = b.origin - a.origin
     cosine, ahead, beside = dots(a.v, b.v), dots(w, a.v), dots(w, b.v)
     into = (ahead - cosine * beside) / np.maximum(1.0 - cosine * cosine, PARALLEL)
@@ -239,11 +240,11 @@ def _passing(a: Curves, b: Curves) -> Array:
 
 
 def _least_between(g: Array, slope: Array, width: Array, turning: Array) -> Array:
-    """What g is not below in each cell between samples (n, k + 1); inf where it only falls or only rises."""
+    """A lower bound of g in each cell between samples (n, k + 1); inf where it only falls or only rises."""
     g0, g1, s0, s1 = (each.ravel() for each in (g[:, :-1], g[:, 1:], slope[:, :-1], slope[:, 1:]))
     most = 2.0 * (1.0 + turning * (np.sqrt(np.minimum(g0, g1)) + width))
     bend, rise = most * np.maximum(width * width, TINY), g1 - g0
-    # the chord less M·h²·t·(1−t)/2, where that is least
+    # the minimum of the chord less M·h²·t·(1−t)/2
     inside = (g0 + g1) / 2.0 - bend / 8.0 - rise * rise / (2.0 * bend)
     bound = np.where(np.abs(rise) < bend / 2.0, inside, np.minimum(g0, g1))
     slack = 1.001 * most * width
@@ -251,11 +252,11 @@ def _least_between(g: Array, slope: Array, width: Array, turning: Array) -> Arra
 
 
 def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
-    """All pairs of curves, rims among them where ends are flat, but for those surely too far apart."""
+    """All pairs of curves that may be near enough; rims are among them where ends are flat."""
     bodies = {id(body): body for pair in pairs for body in pair}
     curves: list[Curve] = []
     owners: list[tuple[float, bool]] = []  # radius, 0 for a rim, and whether ends are round
-    sides: dict[int, tuple[int, int]] = {}  # the first, and how many
+    sides: dict[int, tuple[int, int]] = {}  # the first index, and how many
     rims: dict[int, tuple[int, int]] = {}
     for key, body in bodies.items():
         edges = tuple(_rims(body)) if flat else ()
@@ -267,12 +268,12 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
     pair, swapped, walked, other = _combined(pairs, sides, rims)
     apart = lengths(packed.middle[:, walked] - packed.middle[:, other])
     radii = disc[walked] + disc[other]
-    # two middles stand in both bodies, so the gap is not above what is between them
+    # both middles are in their bodies, so the distance between them is an upper bound of the gap
     first = _starts(pair)
     most = np.minimum.reduceat(np.where(disc[walked] > 0, apart - (0.0 if flat else radii), np.inf), first)
     near = apart - packed.reach[walked] - packed.reach[other] - radii <= most[pair] + SURE
     pair, swapped, walked, other = pair[near], swapped[near], walked[near], other[near]
-    # along the line where there is one, but for rims: an arc about it is level seen from the arc
+    # sample the line where there is one, except for rims: seen from an arc, a line through its axis is equally far
     turned = (packed.radius[walked] > 0) & (packed.radius[other] == 0) & (disc[walked] > 0)
     walked, other = np.where(turned, other, walked), np.where(turned, walked, other)
     ends = np.column_stack([rounded[walked], rounded[other]]) > 0
@@ -282,7 +283,7 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
 def _combined(
     pairs: Sequence[tuple[Body, Body]], sides: dict[int, tuple[int, int]], rims: dict[int, tuple[int, int]]
 ) -> tuple[Rows, Mask, Rows, Rows]:
-    """Every side with every side, and every rim with every side: pair, whether the second's is walked, both curves."""
+    """Every side with every side, and every rim with every side: pair, whether the sampled one is b's, both curves."""
     parts: list[tuple[int, ...]] = []
     for number, (a, b) in enumerate(pairs):
         side_a, side_b = sides[id(a)], sides[id(b)]
@@ -297,11 +298,11 @@ def _combined(
 
 
 def _rims(body: Body) -> Iterator[Curve]:
-    """The edges of the flat ends, as half circles that stand at the length of their end."""
+    """The edges of the flat ends as half circles; their length from the flange is that of the end."""
     for end, place in zip(body.ends, body.span, strict=False):
         yield from rim(end, body.radius, place)
 
 
 def _starts(pair: Rows) -> Rows:
-    """Where each run of equal numbers begins."""
+    """The index where each run of equal numbers begins."""
     return np.flatnonzero(np.concatenate([[True], pair[1:] != pair[:-1]])) if len(pair) else np.zeros(0, np.intp)

@@ -1,8 +1,8 @@
 """The exact gap between triangles and a round body: closed form for lines, bracketed Newton for arcs.
 
-The smallest distance between a triangle and a curve is reached at an end of the curve, where the curve crosses the
-triangle's plane, where it runs parallel to that plane, or between the curve and an edge. Along an edge the squared
-distance to a circle is convex on at most two intervals, each with at most one minimum.
+The smallest distance between a triangle and a curve is at an end of the curve, where the curve crosses the triangle's
+plane, where it runs parallel to that plane, or between the curve and an edge. Along an edge, the squared distance to a
+circle is convex on at most two intervals, with at most one minimum in each.
 """
 
 from __future__ import annotations
@@ -28,17 +28,17 @@ from headergen.geometry.curves.body import (
     surface_point,
 )
 
-THIN = 1e-24  # squared area (mm⁴) under which a triangle is measured by its edges only
-NEWTON_ROUNDS = 32  # bisection alone then stands within 1e-6 mm on any edge, and the distance errs by its square
+THIN = 1e-24  # squared area (mm⁴) below which only a triangle's edges are measured
+NEWTON_ROUNDS = 32  # bisection alone is then within 1e-6 mm on any edge, and the distance's error is the square of that
 NEWTON_STEP = 1e-9
-ROUNDING = 1e-9  # mm; a bound and the gap it bounds may be the same distance, computed in two ways
+ROUNDING = 1e-9  # mm; a bound and the gap it bounds may be the same distance computed in two ways
 
 
 @dataclass(frozen=True, eq=False)
 class Nearest:
     """Where a tube and another body are nearest: signed value, place along the tube, point on the other, its triangle.
 
-    `skin`: the point on the tube's skin. The two points are |value| apart, also where the bodies cross.
+    `skin`: the point on the tube's skin. The two points are |value| apart, even where the bodies cross.
     """
 
     value: float
@@ -67,7 +67,7 @@ def nearest_on_triangles(triangles: Array, points: Array) -> Array:
 
 
 def _foot_inside(triangles: Array, points: Array) -> tuple[Mask, Array]:
-    """Which points stand over their triangle, and their feet on its plane."""
+    """Which points project into their triangle, and the feet of all points on its plane."""
     a = triangles[:, 0]
     ab, ac, ap = triangles[:, 1] - a, triangles[:, 2] - a, points - a
     normal = _cross(ab, ac)
@@ -146,14 +146,14 @@ def _edge_candidates(a: Array, b: Array, curve: Curve) -> list[tuple[Array, Mask
     if curve.radius == 0.0:
         along = _nearest_to_line(a, direction, length, curve)
         return [(a + along[:, None] * direction, everywhere), (a, everywhere)]
-    found = [(a, everywhere)]  # b is the next edge's a
+    found = [(a, everywhere)]  # b is the a of the next edge
     for along, valid in circle_minima(a, direction, length, curve):
         found.append((a + along[:, None] * direction, valid))
     return found
 
 
 def _nearest_to_line(a: Array, direction: Array, length: Array, curve: Curve) -> Array:
-    """Lengths along edges at which they are nearest to the infinite line, brought onto the edge and the curve."""
+    """Lengths along the edges at which they are nearest to the line, clipped to the edge and the curve."""
     w = a - curve.origin
     b = direction @ curve.v
     c, f = w @ curve.v, _dots(w, direction)
@@ -162,7 +162,7 @@ def _nearest_to_line(a: Array, direction: Array, length: Array, curve: Curve) ->
     into = np.where(skew, (c - b * f) / np.where(skew, slant, 1.0), 0.0)
     into = np.clip(into, 0.0, curve.length)
     along = np.clip(b * into - f, 0.0, length)
-    # the edge may have pulled the foot off: one more exchange settles both on their ends
+    # clipping to the edge may have moved the foot: one more exchange settles both on their ends
     into = np.clip(c + b * along, 0.0, curve.length)
     return np.clip(b * into - f, 0.0, length)
 
@@ -170,8 +170,8 @@ def _nearest_to_line(a: Array, direction: Array, length: Array, curve: Curve) ->
 def circle_minima(a: Array, direction: Array, length: Array, curve: Curve) -> list[tuple[Array, Mask]]:
     """Minima of the distance from points a + t·direction, 0 ≤ t ≤ length, to the arc's whole circle.
 
-    With ρ² = αt² + 2βt + γ the squared distance from the axis, half the derivative of the squared distance is
-    g(t) = t + m − R(αt + β)/ρ, and g′ ≥ 0 outside |t + β/α| < w, where ρ³ = R(αγ − β²).
+    With ρ² = αt² + 2βt + γ the squared distance from the axis, half the derivative of the squared distance is g(t) = t
+    + m − R(αt + β)/ρ, and g′ ≥ 0 outside |t + β/α| < w, where ρ³ = R(αγ − β²).
     """
     w = a - curve.origin
     a0, b0 = w @ curve.u, w @ curve.v
@@ -188,7 +188,7 @@ def circle_minima(a: Array, direction: Array, length: Array, curve: Curve) -> li
 
     def slope(t: Array, rows: Rows) -> tuple[Array, Array]:
         rho = np.sqrt(np.maximum((alpha[rows] * t + 2 * beta[rows]) * t + gamma[rows], 1e-300))
-        with np.errstate(all="ignore"):  # on the axis, where every side is as near
+        with np.errstate(all="ignore"):  # on the axis, where every side is equally near
             pull = curve.radius * (alpha[rows] * t + beta[rows]) / rho
             return t + m[rows] - pull, 1.0 - bend[rows] / rho**3
 
@@ -204,9 +204,9 @@ Slope = Callable[[Array, Rows], tuple[Array, Array]]
 
 
 def _roots_between(slope: Slope, low: Array, high: Array, valid: Mask) -> tuple[Array, Mask]:
-    """Where a rising `slope` changes sign between low and high, or the end it points to, of each valid row.
+    """For each valid row: the root of a rising `slope` between low and high, or the end where it would be nearest.
 
-    Newton kept in a bracket. Few rows have their root inside, and only those go round.
+    Newton's method, kept in a bracket. Few rows have a root inside, and only those are iterated.
     """
     t = low.copy()
     rows = np.flatnonzero(valid)
@@ -265,7 +265,7 @@ def body_to_triangles(body: Body, triangles: Array) -> Nearest:
 
 
 def _lowest(curve: Curve, triangles: Array) -> Array:
-    """(n,) a bound under the distance of triangles from a curve, by a ball round the curve: tight for large ones."""
+    """(n,) a lower bound of the distance of triangles from a curve, by a ball round the curve: tight for large ones."""
     middle, end = points_on(curve, np.array([curve.length / 2, curve.length]))
     nearest = nearest_on_triangles(triangles, np.broadcast_to(middle, (len(triangles), 3)))
     return np.asarray(np.sqrt(_dots(nearest - middle, nearest - middle)) - float(np.linalg.norm(end - middle)))
@@ -279,9 +279,9 @@ def _better(best: Nearest, value: Array, points: Array, at: Array, parent: Rows)
 
 
 def _balls(body: Body, triangles: Array) -> tuple[Array, Array, float]:
-    """Round-ended distance of each triangle's centre from each curve (k, n), the ball round it (n,), and a bound.
+    """Round-ended distance of each triangle's centre from each curve (k, n), the triangle's radius (n,), and a bound.
 
-    No triangle farther than `bound` by its ball can hold the smallest gap.
+    No triangle whose ball is farther than `bound` can have the smallest gap.
     """
     centre = triangles.mean(axis=1)
     spread = triangles - centre[:, None]
@@ -293,9 +293,10 @@ def _balls(body: Body, triangles: Array) -> tuple[Array, Array, float]:
 
 
 def _triangles_to_disc(triangles: Array, end: tuple[Array, Array], radius: float) -> tuple[Array, Array]:
-    """Distances (n,) and nearest points (n, 3) of the part of each triangle beyond an end to the end's disc.
+    """Distances (n,) and nearest points (n, 3) from an end's disc to the part of each triangle beyond that end.
 
-    A triangle through the disc itself has a part inside the tube, which is measured there; here it may read too far.
+    A triangle through the disc itself also has a part inside the tube, which is measured elsewhere; here it may read
+    too far.
     """
     distance = np.full(len(triangles), np.inf)
     points = np.zeros((len(triangles), 3))
@@ -315,7 +316,7 @@ def _triangles_to_disc(triangles: Array, end: tuple[Array, Array], radius: float
 
 
 def keep_inside(triangles: Array, parent: Rows, end: tuple[Array, Array]) -> tuple[Array, Rows]:
-    """The parts of triangles on the near side of a plane (against its direction), as triangles, with their parents."""
+    """The parts of triangles on the near side of a plane (against its direction), as triangles, and their parents."""
     height = (triangles - end[0]) @ end[1]
     inside = height <= 0.0
     count = inside.sum(axis=1)
@@ -325,7 +326,7 @@ def keep_inside(triangles: Array, parent: Rows, end: tuple[Array, Array]) -> tup
         rows = np.flatnonzero(count == wanted)
         if not len(rows):
             continue
-        # turned so that the odd corner stands first
+        # corners turned so that the odd one is first
         odd = np.argmax(inside[rows] if wanted == 1 else ~inside[rows], axis=1)
         turn = (odd[:, None] + np.arange(3)) % 3
         corner = np.take_along_axis(triangles[rows], turn[:, :, None], axis=1)
@@ -347,7 +348,7 @@ def _dots(a: Array, b: Array) -> Array:
 
 
 def _cross(a: Array, b: Array) -> Array:
-    """Row by row; numpy's own spends more on its arguments than on the product."""
+    """Row by row; numpy.cross spends more time on its arguments than on the product."""
     out = np.empty_like(a)
     for k in range(3):
         i, j = (k + 1) % 3, (k + 2) % 3

@@ -1,4 +1,4 @@
-"""A convex plane outline of lines and arcs, extruded square to its plane, as a convex solid: a flange plate."""
+"""A convex plane outline of lines and arcs, extruded perpendicular to its plane, as a convex solid: a flange plate."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from headergen.geometry.frames import axes_matrix
 from headergen.geometry.plate.outline import Edge, Outline, bounds, is_convex
 from headergen.model import Frame
 
-PAIRS = 400_000  # of a place and an edge measured at once, so that memory stays bounded
+PAIRS = 400_000  # place–edge pairs measured at once, to bound the memory
 
 
 def extruded_solid(outline: Outline, frame: Frame, height: float) -> Convex:
-    """An outline in x and y of a frame, from its plane to `height` along its z.
+    """The solid of an outline in a frame's x and y, from its plane to `height` along z.
 
     Raises ValueError for an outline that is not convex, and for no height.
     """
@@ -52,7 +52,7 @@ def extruded_solid(outline: Outline, frame: Frame, height: float) -> Convex:
 
 
 class _Section:
-    """The outline as arrays over its m edges; a straight one has the radius 0 and no centre that counts."""
+    """The outline as arrays over its m edges. A straight edge has radius 0 and an unused centre."""
 
     def __init__(self, outline: Outline) -> None:
         self.start = np.array([edge.start for edge in outline])
@@ -64,14 +64,14 @@ class _Section:
         self.sweep = np.array([edge.sweep for edge in outline])
 
     def skin(self, points: Array) -> tuple[Array, Array]:
-        """Signed distances (n,) of places (n, 2), and the unit slopes there (n, 2)."""
+        """Signed distances (n,) of places (n, 2), and the unit gradients there (n, 2)."""
         value, slope = np.empty(len(points)), np.empty((len(points), 2))
         for part in _parts(len(points), len(self.length)):
             value[part], slope[part] = self._skin(points[part])
         return value, slope
 
     def _skin(self, points: Array) -> tuple[Array, Array]:
-        """By the nearest place of the outline; which side of it counts by every edge, since at a corner one may err."""
+        """By the nearest place of the outline. All edges decide the sign: at a corner one may be wrong."""
         feet, normals = self._feet(points[:, None, :])
         away = points[:, None, :] - feet
         distance = np.hypot(away[..., 0], away[..., 1])
@@ -82,7 +82,7 @@ class _Section:
         return np.where(inside, -least, least), slope
 
     def _feet(self, points: Array) -> tuple[Array, Array]:
-        """(n, m, 2) the nearest place of each edge to places (n, 1, 2), and the outward normal there."""
+        """(n, m, 2) the place of each edge nearest to places (n, 1, 2), and the outward normal there."""
         along = self.chord / self.length[:, None]
         into = np.clip(((points - self.start) * along).sum(axis=-1), 0.0, self.length)
         on_line = self.start + into[..., None] * along
@@ -97,9 +97,9 @@ class _Section:
         return np.where(is_arc, on_arc, on_line), np.where(is_arc, out, across)
 
     def _holds(self, points: Array) -> Mask:
-        """(n,) whether places are inside of every edge: on the left of a line, or of an arc's chord or in its circle.
+        """(n,) whether places are inside every edge: left of a line, and left of an arc's chord or in its circle.
 
-        On the line of a chord the circle decides: of the two halves of a whole circle both chords are one line.
+        On the line of a chord, the circle decides: the two halves of a whole circle have the same chord.
         """
         off = points[:, None, :] - self.start
         left = self.chord[:, 0] * off[..., 1] - self.chord[:, 1] * off[..., 0]
@@ -119,12 +119,12 @@ class _Section:
         return found
 
     def _feet_toward(self, places: Array) -> Array:
-        """(n, m, 2) of each edge the nearest place to its own one of `places` (n, m, 2)."""
+        """(n, m, 2) on each edge, the place nearest to the edge's own row of `places` (n, m, 2)."""
         return self._feet(places)[0]
 
 
 def _heading(edge: Edge) -> float:
-    """The way from an arc's centre to its start."""
+    """The angle of an arc's start, seen from its centre."""
     if edge.centre is None:
         return 0.0
     return math.atan2(edge.start[1] - edge.centre[1], edge.start[0] - edge.centre[0])

@@ -1,8 +1,9 @@
-"""The nearest places on very many triangles to points, for few points: exact where few triangles are as near.
+"""The nearest places to a few points on very many triangles; exact where few triangles are equally near.
 
-A ball round a run of triangles says little of a point in the middle of a closed body, where every run is as near; the
-run's slab, between two planes square to its area, says how near it can be to within its own bulge. Where even so more
-than FEW runs may hold the nearest place, those that could only be nearer by a small share of the distance are left out.
+In the middle of a closed body all runs of triangles are about equally near, and a ball round a run is a poor bound. A
+slab round the run, between two planes perpendicular to its area vector, is a bound as good as the run is flat. If more
+than FEW runs may still have the nearest place, runs that could be nearer only by a small share of the distance are
+skipped.
 """
 
 from __future__ import annotations
@@ -16,16 +17,16 @@ from headergen.geometry.curves.body import Rows
 from headergen.geometry.distance.distance_triangles import nearest_on_triangles
 from headergen.geometry.mesh.index import LEAF, PAIRS, Rank, TriangleIndex, nearest_on_index
 
-FEW = 8  # runs that are measured whatever the slack
-SMALL = 1024  # triangles, all of which are measured at once
-FIRST = 4  # runs measured at first; then twice as many each time
-TINY = 1e-12  # mm² of area that has no direction
-ROUNDING = 1e-9  # of a height
+FEW = 8  # runs that are always measured, whatever the slack
+SMALL = 1024  # number of triangles below which all are measured at once
+FIRST = 4  # runs measured in the first round; each round measures twice as many
+TINY = 1e-12  # mm² of area vector below which it has no direction
+ROUNDING = 1e-9  # relative error of a height
 
 
 @dataclass(frozen=True, eq=False)
 class Slabs:
-    """Two planes for each run of triangles, that it lies between: heights (m,) along unit normals (m, 3)."""
+    """For each run of triangles, the two planes that enclose it: heights (m,) along unit normals (m, 3)."""
 
     normal: Array
     low: Array
@@ -33,7 +34,7 @@ class Slabs:
 
 
 def slabs_of(index: TriangleIndex) -> Slabs:
-    """The slabs of an index's leaves; one look at every triangle."""
+    """The slabs of an index's leaves; each triangle is visited once."""
     size = np.sqrt((index.leaves.area**2).sum(axis=1))
     normal = np.where(size[:, None] > TINY, index.leaves.area / np.maximum(size, TINY)[:, None], np.array([0.0, 0, 1]))
     low, high = np.empty(len(normal)), np.empty(len(normal))
@@ -52,7 +53,8 @@ def slabs_of(index: TriangleIndex) -> Slabs:
 def feet_on_index(points: Array, index: TriangleIndex, slabs: Slabs, slack: float) -> tuple[Array, Rank]:
     """Places on triangles (n, 3) nearest to points (n, 3), and the file's numbers of the triangles (n,).
 
-    None is farther than 1 / (1 − slack) of the nearest; with no slack, and where few triangles are as near, none is.
+    Each is at most 1 / (1 − slack) of the true distance away. It is exact with no slack, and where few triangles are
+    near.
     """
     if len(index) <= SMALL:
         return nearest_on_index(points, index)
@@ -63,7 +65,7 @@ def feet_on_index(points: Array, index: TriangleIndex, slabs: Slabs, slack: floa
 
 
 def _foot(point: Array, index: TriangleIndex, slabs: Slabs, slack: float) -> tuple[Array, int]:
-    """Run after run, those first that may be nearest, until none that is left can be nearer."""
+    """Measure run after run, the lowest bound first, until none of the rest can be nearer."""
     lowest = _lowest(point, index, slabs)
     runs, done, size = np.argpartition(lowest, FIRST)[:FIRST], 0, FIRST
     best, foot, triangle = _nearest_of(point, index, runs)
@@ -78,7 +80,7 @@ def _foot(point: Array, index: TriangleIndex, slabs: Slabs, slack: float) -> tup
 
 
 def _lowest(point: Array, index: TriangleIndex, slabs: Slabs) -> Array:
-    """(m,) what no place of each leaf is nearer to a point than."""
+    """(m,) a lower bound of the distance from a point to each leaf."""
     off = index.leaves.centre - point
     ball = np.sqrt(np.einsum("ij,ij->i", off, off)) - index.leaves.radius
     height = slabs.normal @ point
@@ -86,7 +88,7 @@ def _lowest(point: Array, index: TriangleIndex, slabs: Slabs) -> Array:
 
 
 def _nearest_of(point: Array, index: TriangleIndex, runs: Rows) -> tuple[float, Array, int]:
-    """Distance, place and the file's number of the nearest triangle of some leaves; of ties the lowest number."""
+    """Distance, place and the file's number of the nearest triangle in some leaves; of ties, the lowest number."""
     rows = (runs[:, None] * LEAF + np.arange(LEAF)).ravel()
     rows = rows[rows < len(index)]
     feet = nearest_on_triangles(index.triangles(rows), np.broadcast_to(point, (len(rows), 3)))

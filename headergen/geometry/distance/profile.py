@@ -1,8 +1,8 @@
-"""Where along a tube a gap is below what is asked, certified by its slope.
+"""Where along a tube a gap is below the required one, certified by its slope.
 
-The gap along a centreline changes by at most one millimetre a millimetre, so two samples bound everything between
-them: cells that are surely clear or surely near are settled, the others halved until they are shorter than a bandsaw
-can tell.
+The gap changes by at most one millimetre for each millimetre along the centreline, so two samples bound all between
+them. Cells that are certainly clear or certainly near are settled; the others are bisected down to a length that no
+bandsaw can tell.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from headergen.geometry.curves.body import Body, Mask, distance_to_body, part_of
 from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm
-LAST_CELL = 0.02  # mm; the ends of a stretch are good to this
-PROFILE_STEP = 10.0  # mm between the places of a profile that is told
-END_REACH, END_PIECE = math.pi, 5.0  # radii along a tube: so far from a flat end balls reach past it; what holds them
-ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each dip
+LAST_CELL = 0.02  # mm; the error of the ends of a stretch
+PROFILE_STEP = 10.0  # mm between the places of a reported profile
+END_REACH, END_PIECE = math.pi, 5.0  # in radii: how far from a flat end balls pass it; the piece that holds them
+ZOOM, ZOOM_ROUNDS = 8, 4  # from 4 mm to 0.001 mm along the tube, round each minimum
 
 Profile = Callable[[Array], Array]
 Stretches = tuple[Stretch, ...]
@@ -44,7 +44,7 @@ def stretches_below(gap: Profile, span: tuple[float, float], limit: float) -> tu
 
 
 def profiled(gap: Profile, stretch: Stretch) -> Stretch:
-    """The stretch with the gap at even places from its start to its end, PROFILE_STEP apart or a little less."""
+    """The stretch with the gap at evenly spaced places from its start to its end, at most PROFILE_STEP apart."""
     at = np.linspace(stretch.start, stretch.end, max(2, math.ceil((stretch.end - stretch.start) / PROFILE_STEP) + 1))
     return replace(stretch, profile=tuple(zip(at.tolist(), gap(at).tolist(), strict=True)))
 
@@ -60,7 +60,7 @@ def _runs(gap: Profile, at: Array, value: Array, limit: float) -> tuple[Stretch,
 
 
 def _least(gap: Profile, at: Array, value: Array) -> float:
-    """The least gap of a stretch: every dip of its samples that may hold it, zoomed in on together."""
+    """The least gap of a stretch. All sampled minima that may be the least are refined together."""
     best = float(value.min())
     padded = np.r_[np.inf, value, np.inf]
     dips = (value <= padded[:-2]) & (value < padded[2:]) & (value - FIRST_CELL / 2 < best)
@@ -75,14 +75,15 @@ def _least(gap: Profile, at: Array, value: Array) -> float:
 
 
 def profile_to_body(body: Body, other: Body) -> Profile:
-    """The gap from places along one body to another: distance of the centreline point less the radius."""
+    """The gap from places along one body to another: distance of the centreline point minus the radius."""
     return lambda at: distance_to_body(other, points_along(body, at))[0] - body.radius
 
 
 def with_flat_ends(body: Body, gap: Profile, least: Callable[[Body], float]) -> Profile:
-    """A profile by balls along the centreline, without what of them reaches past the flat ends of the body.
+    """A profile measured by balls along the centreline, corrected near flat ends, where the balls pass the end.
 
-    There it is not below the smallest gap of the piece at that end, which `least` gives of any part of the body.
+    There it is at least the smallest gap of the piece at that end; `least` gives the smallest gap of any part of the
+    body.
     """
     pieces = [(end, least(piece)) for end, piece in enumerate(end_pieces(body))]
 
@@ -96,7 +97,7 @@ def with_flat_ends(body: Body, gap: Profile, least: Callable[[Body], float]) -> 
 
 
 def end_pieces(body: Body) -> list[Body]:
-    """Of each flat end of a body the piece that holds all balls which reach past it."""
+    """For each flat end of a body, the piece that contains all balls that pass the end."""
     low, _ = body.span
     reach = END_PIECE * body.radius
     places = [place for _, place in zip(body.ends, body.span, strict=False)]
@@ -104,19 +105,19 @@ def end_pieces(body: Body) -> list[Body]:
 
 
 def reaches_past(body: Body, end: int, at: Array) -> Mask:
-    """At which lengths (n,) along a body a ball of its radius reaches past one of its flat ends, 0 or 1."""
+    """At which lengths (n,) along a body a ball of its radius passes one of its flat ends, 0 or 1."""
     middle, outward = body.ends[end]
     within = (middle - points_along(body, at)) @ outward
     return np.asarray((within < body.radius) & (np.abs(at - body.span[end]) < END_REACH * body.radius))
 
 
 def held_to(gap: Profile, at: float, smallest: float) -> Profile:
-    """A profile whose smallest value is the smallest gap of the body as it was measured, and stands where that does."""
+    """A profile whose minimum is `smallest`, the measured smallest gap of the body, at the place `at`."""
     return lambda places: np.minimum(np.maximum(gap(places), smallest), smallest + np.abs(places - at))
 
 
 def stretches_held(gap: Profile, span: tuple[float, float], limit: float, least: tuple[float, float]) -> Stretches:
-    """stretches_below of a profile held to its smallest gap, `least`: where it is, and how much."""
+    """stretches_below of a profile held to its smallest gap, `least`: the place and the value."""
     at, smallest = least
     return tuple(
         replace(each, smallest=smallest) if each.start - LAST_CELL <= at <= each.end + LAST_CELL else each

@@ -1,4 +1,4 @@
-"""How deep a tube is where its centreline is beyond a surface that it must not pass."""
+"""How deep a tube is where its centreline lies beyond a surface that it must not cross."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ from headergen.geometry.mesh.index import Rank, TriangleIndex
 from headergen.geometry.mesh.winding import winding_numbers
 
 CELL = 4.0  # mm between the first places
-DIPS = 8  # that are zoomed in on, of those that may hold the deepest
-SLACK = 0.01  # of the distance to the surface, that a place may be farther than the nearest where very many are as near
+DIPS = 8  # minima that are refined, of those that may be the deepest
+SLACK = 0.01  # relative error allowed in the distance to the surface, where very many places are equally near
 TINY = 1e-9  # mm
-HALF = 0.5  # least winding number of a surface about a point that is inside
+HALF = 0.5  # winding number of a surface about a point above which the point is inside
 ZOOM, ZOOM_ROUNDS = 4, 8  # from 4 mm to 1e-4 mm along the tube
 
 Beyond = Callable[[Array], Mask]
 
 
 def deepest(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Nearest | None:
-    """Where a tube whose centreline is beyond a surface is deepest; None where it nowhere is. See depths."""
+    """Where a tube whose centreline is beyond a surface is deepest; None if it is nowhere beyond. See depths."""
     low, high = body.span
     slabs = slabs_of(surface)
     depth = _depths(body, surface, slabs, is_beyond)
@@ -33,7 +33,7 @@ def deepest(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Nearest | 
     if not np.isfinite(value).any():
         return None
     padded = np.r_[np.inf, value, np.inf]
-    # a step along the tube makes it deeper by no more than the step, while the nearest place moves with it
+    # one step along the tube makes it deeper by at most the step, as long as the nearest place moves with it
     dips = np.flatnonzero((value <= padded[:-2]) & (value < padded[2:]) & (value <= value.min() + step))
     places = places[dips[np.argsort(value[dips], kind="stable")][:DIPS]]
     for _ in range(ZOOM_ROUNDS):
@@ -51,8 +51,8 @@ def deepest(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Nearest | 
 def depths(body: Body, surface: TriangleIndex, is_beyond: Beyond) -> Callable[[Array], Array]:
     """How deep a tube is at lengths from the flange, as a negative gap; infinite where its centreline is not beyond.
 
-    So deep is its skin, on the side away from the surface, below the place of the surface nearest to the centreline:
-    as far as the tube has to move there to be clear of it. SLACK says when that place is the nearest only nearly.
+    The depth is measured from the nearest place of the surface to the skin on the far side of the tube: as far as the
+    tube must move there to be clear. SLACK allows a place that is only nearly the nearest.
     """
     return _depths(body, surface, slabs_of(surface), is_beyond)
 
@@ -74,21 +74,21 @@ def _depths(body: Body, surface: TriangleIndex, slabs: Slabs, is_beyond: Beyond)
 
 
 def _feet(body: Body, surface: TriangleIndex, slabs: Slabs, at: Array, slack: float) -> tuple[Array, Array, Rank]:
-    """Points of the centreline, from each to the nearest place of the surface, and the number of its triangle."""
+    """Points of the centreline, vectors to the nearest places of the surface, and the numbers of their triangles."""
     centre = points_along(body, at)
     feet, triangles = feet_on_index(centre, surface, slabs, slack)
     return centre, feet - centre, triangles
 
 
 def _square_to(away: Array, along: Array) -> Array:
-    """The unit vector square to the tube that leads toward a place; along the tube, any that is."""
+    """The unit vector perpendicular to the tube toward a place; any perpendicular if the place is along the tube."""
     beside = away - float(away @ along) * along
     reach = float(np.linalg.norm(beside))
     return np.asarray(beside / reach if reach > TINY else any_square(along))
 
 
 def beyond(surface: TriangleIndex, role: str) -> Beyond:
-    """Which points (n, 3) are where an item of a role wants none: inside of it, or outside of an enclosure."""
+    """Which points (n, 3) are where an item of a role forbids them: inside it, or outside an enclosure."""
 
     def is_beyond(points: Array) -> Mask:
         inside = np.abs(winding_numbers(surface, points)) > HALF

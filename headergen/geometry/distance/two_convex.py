@@ -1,10 +1,10 @@
-"""The smallest gap between any two convex solids, known by their farthest points and signed distances alone.
+"""The smallest gap between any two convex solids, given by their support points and signed distances alone.
 
-Apart: the differences of their points are a convex solid, and the gap is how near that comes to the origin. A simplex
-of at most four of its farthest points is led there (Gilbert, Johnson and Keerthi, IEEE J. Robotics and Automation 4
-(1988), 193–203); its farthest point toward the origin bounds from below how near it can come.
-Meeting: the least signed distance of one in the other, by cuts. The slope at any place bounds a convex function from
-below everywhere, so each place looked at is a row of a linear programme in the place and the value (Kelley, J. SIAM 8
+Apart: the differences of their points form a convex solid, and the gap is its distance from the origin. A simplex of at
+most four of its support points is moved toward the origin (Gilbert, Johnson and Keerthi, IEEE J. Robotics and
+Automation 4 (1988), 193–203); the support point toward the origin gives a lower bound.
+Meeting: the least signed distance of one in the other, by cutting planes. The gradient at any place bounds a convex
+function from below, so each place adds one row to a linear programme in the place and the value (Kelley, J. SIAM 8
 (1960), 703–712).
 """
 
@@ -20,9 +20,9 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.distance.convex import Convex
 from headergen.geometry.distance.distance_convex import ENOUGH, ConvexGap
 
-MOST_STEPS = 400  # toward the origin; some 20 are usual, more where two round faces lie flat on each other
-MEETING = 1e-7  # mm; nearer than this they are said to meet
-CUT_ENOUGH, MOST_CUTS = 1e-6, 300  # mm that a depth may be more than is said
+MOST_STEPS = 400  # toward the origin; usually about 20, more where two round faces lie flat on each other
+MEETING = 1e-7  # mm; nearer than this they count as meeting
+CUT_ENOUGH, MOST_CUTS = 1e-6, 300  # mm by which the true depth may exceed the stated one
 FACES = [list(rows) for size in (1, 2, 3, 4) for rows in combinations(range(4), size)]
 
 
@@ -47,7 +47,8 @@ class _Pairs:
 def gap_to_convex(solid: Convex, other: Convex) -> ConvexGap:
     """The smallest gap to another convex solid, to 1e-8 mm where they are apart.
 
-    Negative: how deep the deepest point of `other` is in `solid`, to 1e-6 mm; deep is as far as from the nearest face.
+    If negative: how deep the deepest point of `other` is in `solid`, to 1e-6 mm; the depth is measured to the nearest
+    face.
     """
     found = _nearest(solid, other)
     return _deepest(solid, other) if found.value < MEETING else found
@@ -65,7 +66,7 @@ def _nearest(solid: Convex, other: Convex) -> ConvexGap:
             break
         rows, closer = _nearest_of_simplex(pairs.beside(new).apart)
         nearer = pairs.beside(new).rows(rows)
-        if np.linalg.norm(closer @ nearer.apart) >= length:  # what is left to gain is rounding
+        if np.linalg.norm(closer @ nearer.apart) >= length:  # only rounding is left to gain
             break
         pairs, weights = nearer, closer
     ours, theirs = weights @ pairs.ours, weights @ pairs.theirs
@@ -73,12 +74,12 @@ def _nearest(solid: Convex, other: Convex) -> ConvexGap:
 
 
 def _farthest(solid: Convex, other: Convex, away: Array) -> _Pairs:
-    """The points of both that are farthest against `away`, which leads from the other to the solid."""
+    """The support points of both solids for one direction, `away`, which points from the other to the solid."""
     return _Pairs(solid.farthest(-away[None]), other.farthest(away[None]))
 
 
 def _nearest_of_simplex(corners: Array) -> tuple[list[int], Array]:
-    """The corners (n, 3), n ≤ 4, of the face nearest to the origin, and the weights of the nearest point there."""
+    """The corners (n, 3), n ≤ 4, of the face nearest to the origin, and the weights of its nearest point."""
     best: tuple[float, list[int], Array] | None = None
     for rows in FACES:
         if rows[-1] >= len(corners):
@@ -94,7 +95,7 @@ def _nearest_of_simplex(corners: Array) -> tuple[list[int], Array]:
 
 
 def _foot(corners: Array) -> Array:
-    """Weights, with the sum 1, of the point nearest to the origin on the line or plane through corners (n, 3)."""
+    """Weights, with sum 1, of the point nearest to the origin on the line or plane through corners (n, 3)."""
     first, sides = corners[0], corners[1:] - corners[0]
     along = np.linalg.lstsq(sides.T, -first, rcond=None)[0]
     return np.asarray(np.concatenate([[1.0 - along.sum()], along]))

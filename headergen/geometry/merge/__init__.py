@@ -1,1 +1,1 @@
-"""The merge of a collector in numbers."""
+"""The merge of a collector in numbers: its design, areas and measures."""

@@ -1,7 +1,7 @@
-"""From what a spec asks of a collector to the merge that is made: above all, where its tubes are cut.
+"""The design of the merge that a spec asks for: above all, where its tubes are cut.
 
-Most first guesses throttle the gas at the cut, before the outlet. Here the cut is put where they do not, as far as the
-bores allow it: late enough that the tubes meet in the middle, early enough that lobes and cone stay wider than the
+Most first designs throttle the gas at the cut, before the outlet. Here the cut is placed where they do not, as far as
+the bores allow: late enough that the tubes meet in the middle, early enough that lobes and cone stay wider than the
 outlet.
 """
 
@@ -20,32 +20,32 @@ from headergen.geometry.merge.lobes import MergeError, lobe_area, valley
 from headergen.geometry.merge.measures import Merge
 from headergen.model import Collector, Tube
 
-FEWEST, MOST = 2, 6  # bores of one merge
-ON_RING = 1e-3  # mm by which a bore may stand off the ring
-CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: so far in, the middle is surely closed
-MORE_AREA = 1.15  # of the outlet's: the least flow area asked for at the cut
-FREE_CREST = 0.05  # of a tube's radius by which its lobe stands out over the outlet at the cut
-STEEPEST = math.radians(15)  # of a valley between lobes, where it opens toward the outlet
+FEWEST, MOST = 2, 6  # number of bores of one merge
+ON_RING = 1e-3  # mm by which a bore may be off the ring
+CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: there the middle is certainly closed
+MORE_AREA = 1.15  # of the outlet's area: the least flow area wanted at the cut
+FREE_CREST = 0.05  # of a tube's radius: how far its lobe is outside the outlet at the cut
+STEEPEST = math.radians(15)  # slope of a valley between lobes where it opens toward the outlet
 LEAST_CONE = 15.0  # mm
-LEAD = 5.0  # mm of straight tube before a mitre
+LEAD = 5.0  # mm of straight tube in front of a mitre
 TRIALS = 12  # cuts tried, from the first guess upstream
 SAME_AREA = 1e-6  # mm²
-STATIONS = 24  # along a cone, at which a trial is judged
+STATIONS = 24  # along a cone, at which a trial is checked
 
 
 class UnevenError(MergeError):
-    """The bores do not stand on a ring, all as far from their neighbours."""
+    """The bores are not on one ring with equal distances to their neighbours."""
 
 
 def has_merge(collector: Collector) -> bool:
-    """Whether the spec asks for more than bores, and there is more than one to bring together."""
+    """Whether the spec asks for more than plain bores, and there are at least two to join."""
     return collector.half_angle is not None and collector.outlet is not None and FEWEST <= len(collector.bores) <= MOST
 
 
 def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
-    """Outer and inner radius of the collector's tubes: sleeves with a sliding gap, or, welded on, wide as the tube.
+    """Outer and inner radius of the collector's tubes: sleeves with sliding clearance, or as the tube if welded on.
 
-    `tube` is that of the primaries; what arrives from another collector goes before it.
+    `tube` is the primaries' tube; a tube that arrives from another collector takes precedence.
     """
     tube = collector.arriving or tube
     wall = collector.wall if collector.wall is not None else tube.wall
@@ -57,8 +57,8 @@ def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
 def merge_of(tube: Tube, collector: Collector) -> Merge:
     """The merge that a spec asks for.
 
-    Raises MergeError where the bores do not stand on a ring, their sleeves are too short to be mitred, or the outlet is
-    too wide or too narrow for them.
+    Raises MergeError where the bores are not on a ring, where their sleeves are too short for a mitre, or where the
+    outlet is too wide or too narrow for them.
     """
     uncut = _uncut(tube, collector)
     first, last = _first_cut(uncut), _earliest_cut(uncut, collector.spike)
@@ -74,9 +74,9 @@ def merge_of(tube: Tube, collector: Collector) -> Merge:
     return best
 
 
-@lru_cache(maxsize=64)  # every part that stands on a merge asks for it
+@lru_cache(maxsize=64)  # every part that is seated on a merge asks for it
 def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
-    """As merge_of; None where no merge is asked for, or none is possible."""
+    """As merge_of; None where no merge is asked for or none is possible."""
     try:
         return merge_of(tube, collector) if has_merge(collector) else None
     except MergeError:
@@ -84,7 +84,7 @@ def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
 
 
 def _uncut(tube: Tube, collector: Collector) -> Merge:
-    """The merge but for its cut, which stands at the mitre."""
+    """The merge before its cut is chosen; the cut is put at the mitre."""
     assert collector.half_angle is not None and collector.outlet is not None
     ring, turn = _ring_of(collector)
     outer, inner = sleeve_radii(tube, collector)
@@ -117,7 +117,7 @@ def _uncut(tube: Tube, collector: Collector) -> Merge:
 
 
 def _cut_at(uncut: Merge, cut_ring: float) -> Merge:
-    """Cut where the middles of the tubes are `cut_ring` from the axis, with the cone that follows from that."""
+    """The merge cut where the centres of the tubes are `cut_ring` from the axis, with the cone that follows."""
     half, narrow, length = uncut.half_angle, uncut.outlet_outer, uncut.end - uncut.cone_end
     cut = uncut.mitre + (uncut.ring - cut_ring) / math.tan(half)
     crest, dip = cut_ring + uncut.outer / math.cos(half), valley(cut_ring, uncut.outer, half, uncut.sector)
@@ -135,21 +135,21 @@ def _closed(uncut: Merge) -> float:
 
 
 def _apart(uncut: Merge) -> float:
-    """The farthest off the axis at which neighbouring tubes surely meet."""
+    """The largest distance from the axis at which neighbouring tubes certainly meet."""
     return min(CLOSED * uncut.inner / math.sin(uncut.sector), uncut.ring)
 
 
 def _earliest_cut(uncut: Merge, spiked: bool) -> float:
-    """With a spike to close the middle, the tubes may be cut before they meet there; two bores have no middle."""
+    """With a spike, the tubes may be cut before they close the middle; two bores have no open middle."""
     return _apart(uncut) if spiked and uncut.count > 2 else _closed(uncut)
 
 
 def _first_cut(uncut: Merge) -> float:
     """The first guess, in cut_ring.
 
-    Far enough in that the tubes meet in the middle, and no farther than leaves MORE_AREA and the crests of the lobes
-    outside the outlet; of that range, the middle. Where a wide outlet allows no closed middle, as far in as its width
-    lets them be.
+    The tubes must meet in the middle, while the flow area is at least MORE_AREA and the crests of the lobes are outside
+    the outlet. The guess is the middle of that range. Where a wide outlet does not allow a closed middle, it is as far
+    in as its width allows.
     """
     half, bore = uncut.half_angle, uncut.outlet_inner
     least = max(uncut.outlet_outer + FREE_CREST * uncut.outer - uncut.outer / math.cos(half), 0.0)
@@ -167,7 +167,7 @@ def _first_cut(uncut: Merge) -> float:
 
 
 def _least_enough(low: float, high: float, is_enough: Callable[[float], bool]) -> float:
-    """The least place from `low` to `high` that is enough; `high` where none is."""
+    """The smallest value from `low` to `high` that is enough; `high` if none is."""
     if is_enough(low):
         return low
     for _ in range(60):
@@ -177,13 +177,13 @@ def _least_enough(low: float, high: float, is_enough: Callable[[float], bool]) -
 
 
 def _ring_of(collector: Collector) -> tuple[float, float]:
-    """Radius of the ring of bores and the angle of the first from x."""
+    """Radius of the ring of bores, and the angle of the first bore from x."""
     axes = axes_matrix(collector.frame)
     places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
     count = len(places)
     radius, turn = math.hypot(places[0][0], places[0][1]), math.atan2(places[0][1], places[0][0])
     off = math.inf
-    for way in (1, -1):  # counted from x toward y, or, on a mirrored bank, the other way
+    for way in (1, -1):  # counted from x toward y, or the other way on a mirrored bank
         angles = [turn + way * 2 * math.pi * k / count for k in range(count)]
         ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
         off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))

@@ -1,4 +1,4 @@
-"""The flow area along the axis of a collector, and its smallest place."""
+"""The flow area along the axis of a collector, and its minimum."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.merge.lobes import lobe_area, lobe_end
 from headergen.geometry.merge.measures import Merge, ring_at, spike_point, star_area
 
-STATIONS = 60  # along the axis, of the areas that are reported
+STATIONS = 60  # along the axis, at which areas are reported
 
 
 @dataclass(frozen=True)
 class FlowArea:
-    """Section of the gas, square to the axis, `at` mm downstream of the collector plane."""
+    """Flow area, mm², in the section square to the axis `at` mm downstream of the collector plane."""
 
     at: float
     area: float
 
 
 def flow_area(merge: Merge, at: float) -> float:
-    """Section of the gas square to the axis, mm², `at` mm downstream of the plane.
+    """Flow area, mm², in the section square to the axis `at` mm downstream of the plane.
 
-    Across the mitre itself, where straight and leaning parts of the tubes share a section, the straight ones count.
+    At the mitre, where straight and leaning parts of the tubes are in one section, the straight ones count.
     """
     if at <= merge.mitre + merge.inner * math.tan(merge.half_angle / 2):
         return merge.count * math.pi * merge.inner**2
@@ -37,9 +37,9 @@ def flow_area(merge: Merge, at: float) -> float:
 
 
 def _cone_area(merge: Merge, share: float) -> float:
-    """For the ruled cone: points of the lobe's outline and of the outlet that lie on one ruling, taken in proportion.
+    """Area of the ruled cone: points of the lobe's outline and of the outlet on one ruling, interpolated linearly.
 
-    Where the middle is open at the cut, the spike that has to close it is taken off, down to its point.
+    Where the middle is open at the cut, the area of the spike that closes it is subtracted, down to the spike's point.
     """
     start, end = lobe_outline(merge, merge.inner), outlet_arc(merge, merge.outlet_inner)
     x, y = ((1 - share) * start + share * end).T
@@ -51,30 +51,30 @@ def _cone_area(merge: Merge, share: float) -> float:
 
 
 def lobe_outline(merge: Merge, radius: float, steps: int = 240) -> Array:
-    """(steps + 1, 2) points of one lobe's outline at the cut, the lobe along x."""
+    """(steps + 1, 2) points of one lobe's outline at the cut; the lobe is along x."""
     last = lobe_end(merge.cut_ring, radius, merge.half_angle, merge.sector)
     t = _even_in_conic(last, steps)
     return np.column_stack([merge.cut_ring + radius / math.cos(merge.half_angle) * np.cos(t), radius * np.sin(t)])
 
 
 def outlet_arc(merge: Merge, radius: float, steps: int = 240) -> Array:
-    """(steps + 1, 2) points of the outlet that belong to one lobe."""
+    """(steps + 1, 2) points of the part of the outlet that belongs to one lobe."""
     t = _even_in_conic(merge.sector, steps)
     return np.column_stack([radius * np.cos(t), radius * np.sin(t)])
 
 
 def _even_in_conic(last: float, steps: int) -> Array:
-    """Angles from −last to last, evenly spaced."""
+    """Evenly spaced angles from −last to last."""
     return np.linspace(-last, last, steps + 1)
 
 
 def flow_areas(merge: Merge, steps: int = STATIONS) -> tuple[FlowArea, ...]:
-    """The section of the gas from the collector plane to the end of the cone, the cut among them."""
+    """The flow areas from the collector plane to the end of the cone, with one at the cut."""
     places = sorted({*np.linspace(0.0, merge.cone_end, steps + 1).tolist(), merge.cut})
     return tuple(FlowArea(at, flow_area(merge, at)) for at in places)
 
 
 def smallest(areas: tuple[FlowArea, ...]) -> FlowArea:
-    """The smallest section; of equal ones the last, so that what is as wide as the outlet does not hide it."""
+    """The smallest area; of equal ones the last, so that a section as wide as the outlet does not hide the outlet."""
     least = min(round(each.area, 6) for each in areas)
     return next(each for each in reversed(areas) if round(each.area, 6) == least)

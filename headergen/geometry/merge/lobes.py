@@ -1,7 +1,8 @@
-"""Sections of leaning tubes round an axis: ellipses, and the lobe that each leaves between its neighbours.
+"""Sections of leaning tubes round an axis: ellipses, and the lobe of each between its neighbours.
 
-A tube of radius r that leans by α toward the axis gives, square to the axis, an ellipse r/cos α out from the axis and r
-across, its middle `ring` from the axis; planes at ±`sector` divide it from its neighbours. Millimetres and radians.
+A tube of radius r leans by α toward the axis. Its section square to the axis is an ellipse with semi-axes r/cos α
+(radially) and r (across), its centre `ring` from the axis. Planes at ±`sector` separate it from its neighbours.
+Millimetres and radians.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import math
 
 
 class MergeError(ValueError):
-    """Bores that allow no merge: `what` is `value` mm, and `bound` says what to make of `limit` mm."""
+    """Bores that allow no merge: `what` is `value` mm, and `bound` says how that compares with `limit` mm."""
 
     def __init__(self, what: str, value: float, bound: str, limit: float) -> None:
         super().__init__(f"{what} {value:.1f} mm; {bound} {limit:.1f} mm")
@@ -20,8 +21,8 @@ class MergeError(ValueError):
 def lobe_area(ring: float, radius: float, half_angle: float, sector: float) -> float:
     """Area, mm², of one lobe in a section square to the axis: its ellipse between the planes to its neighbours.
 
-    The ellipse ((x − ring)/a)² + (y/b)² = 1 with a = r/cos α, b = r, between the rays at ±sector. By Green's theorem
-    an arc from −t to t gives a·b·t + ring·b·sin t, and the rays through the axis give nothing.
+    The ellipse is ((x − ring)/a)² + (y/b)² = 1 with a = r/cos α, b = r, between the rays at ±sector. By Green's
+    theorem, an arc from −t to t contributes a·b·t + ring·b·sin t, and the rays through the axis contribute nothing.
     """
     a, b = radius / math.cos(half_angle), radius
     found = crossings(ring, radius, half_angle, sector)
@@ -35,9 +36,9 @@ def lobe_area(ring: float, radius: float, half_angle: float, sector: float) -> f
 
 
 def crossings(ring: float, radius: float, half_angle: float, sector: float) -> tuple[float, float | None] | None:
-    """Parameters t of the ellipse where it crosses the ray at `sector`: far and near; None where it misses the ray.
+    """Parameters t at which the ellipse crosses the ray at `sector`: far and near; None where it misses the ray.
 
-    There is no near crossing when the axis itself is inside the ellipse.
+    There is no near crossing when the axis is inside the ellipse.
     """
     roots = on_ray(ring, radius, half_angle, sector)
     if roots is None or roots[0] <= 0.0:
@@ -58,7 +59,7 @@ def on_ray(ring: float, radius: float, half_angle: float, sector: float) -> tupl
 
 
 def valley(ring: float, radius: float, half_angle: float, sector: float) -> float:
-    """How far from the axis neighbouring lobes meet. Raises MergeError where they do not."""
+    """Distance from the axis at which neighbouring lobes meet. Raises MergeError where they do not."""
     roots = on_ray(ring, radius, half_angle, sector)
     if roots is None:
         raise MergeError("at the cut its bores are off the axis by", ring, "to meet they may be", radius)
@@ -66,7 +67,7 @@ def valley(ring: float, radius: float, half_angle: float, sector: float) -> floa
 
 
 def lobe_end(ring: float, radius: float, half_angle: float, sector: float) -> float:
-    """Parameter t at which the outline of a lobe gives way to its neighbour's; it runs from −t to t.
+    """Parameter t at which the outline of a lobe ends at its neighbour's; the outline runs from −t to t.
 
     Raises MergeError where the two do not meet.
     """

@@ -1,10 +1,10 @@
-"""The merge of a collector in numbers: how its tubes stand, where they are cut, and what the cuts look like unrolled.
+"""The merge of a collector in numbers: its tubes, where they are cut, and the unrolled shape of the cuts.
 
-The bores stand on a ring in the collector plane, square to it. On the plane each collector tube turns by the half
-angle toward the axis (a mitre of half that angle), runs straight, is trimmed by its neighbours on the planes halfway
+The bores are on a ring in the collector plane, square to it. On the plane, each collector tube turns by the half angle
+toward the axis (a mitre of half that angle). It runs straight, is trimmed by its neighbours on the planes halfway
 between them, and ends on a plane square to the axis, the cut. From there a ruled cone leads from the outline of the
-lobes to the round outlet. In a section square to the axis a tube of radius r is an ellipse, r/cos α out from the axis
-and r across.
+lobes to the round outlet. In a section square to the axis, a tube of radius r is an ellipse with semi-axes r/cos α
+(radially) and r (across).
 
 All in the collector's frame: z downstream from the plane, the first bore at `turn` from x.
 """
@@ -17,20 +17,20 @@ from dataclasses import dataclass, replace
 
 from headergen.geometry.merge.lobes import crossings
 
-SEAM = 0.1  # mm that neighbouring sleeves keep off each other or, where they touch, are grown into each other
-LEAST_SPIKE = 2.0  # mm of open middle past the mitre, for a spike to be worth its welding
-SPIKE_DEPTH = 30.0  # mm of the star between the tubes that a spike fills
-PLUG_DEPTH = 10.0  # mm that a spike stands between the ends of primaries that are welded on
-SLENDER = 2.0  # length of a spike's point by the side of a square as large as its foot
+SEAM = 0.1  # mm that neighbouring sleeves stay apart or, where they touch, are grown into each other
+LEAST_SPIKE = 2.0  # mm of open middle past the mitre below which a spike is not worth welding
+SPIKE_DEPTH = 30.0  # mm of the star-shaped opening between the tubes that a spike fills
+PLUG_DEPTH = 10.0  # mm that a spike reaches in between the ends of primaries that are welded on
+SLENDER = 2.0  # length of a spike's point over the side of a square with its foot's area
 
 
 @dataclass(frozen=True)
 class Merge:
     """A merge, in millimetres and radians; lengths along the axis count from the collector plane.
 
-    `ring`: radius on which the bores stand; `outer`, `inner`: radii of the collector tubes; `mouth`: where they begin
-    (negative: upstream); `mitre`: where their middles turn inward; `cut`, `cut_ring`: where they end, and how far
-    their middles are from the axis there; `cone_end`, `end`: where the outlet tube begins and ends.
+    `ring`: radius of the circle of bores; `outer`, `inner`: radii of the collector tubes; `mouth`: where they begin
+    (negative: upstream); `mitre`: where their centrelines turn inward; `cut`, `cut_ring`: where they end, and how far
+    their centres are from the axis there; `cone_end`, `end`: where the outlet tube begins and ends.
     """
 
     count: int
@@ -55,28 +55,28 @@ class Merge:
 
     @property
     def is_welded(self) -> bool:
-        """Whether its tubes begin on the plane, butted on the ends of the primaries, and not in sleeves round them."""
+        """Whether its tubes are butt-welded to the primaries at the plane, rather than sleeves round them."""
         return self.mouth == 0.0
 
     @property
     def is_closed(self) -> bool:
-        """Whether the tubes meet in the middle before the cut, by half a wall; if not, the spike has to close it."""
+        """Whether the tubes meet in the middle before the cut, by half a wall; if not, a spike has to close it."""
         return self.cut_ring <= (self.outer + self.inner) / 2 / math.cos(self.half_angle)
 
 
 def with_seams(merge: Merge) -> Merge:
-    """The merge with its tubes grown where they would just touch."""
+    """The merge with its tubes grown where they would only just touch."""
     apart = merge.ring * math.sin(merge.sector) - merge.outer
     return replace(merge, outer=merge.outer + apart + SEAM) if abs(apart) < SEAM else merge
 
 
 def ring_at(merge: Merge, at: float) -> float:
-    """How far from the axis the middles of the tubes are, `at` mm downstream of the plane."""
+    """Distance of the tubes' centres from the axis, `at` mm downstream of the plane."""
     return merge.ring - max(at - merge.mitre, 0.0) * math.tan(merge.half_angle)
 
 
 def star_area(merge: Merge, radius: float) -> float:
-    """The open middle between tubes of `radius` at the cut, mm²; 0 where they meet on the axis."""
+    """Area, mm², of the open middle between tubes of `radius` at the cut; 0 where they meet on the axis."""
     found = crossings(merge.cut_ring, radius, merge.half_angle, merge.sector)
     if found is None or found[1] is None:
         return 0.0
@@ -85,18 +85,18 @@ def star_area(merge: Merge, radius: float) -> float:
 
 
 def star_start(merge: Merge, radius: float) -> float | None:
-    """Parameter t of a tube's ellipse at the cut where the open middle begins on it; None where there is none."""
+    """Parameter t of a tube's ellipse at the cut at which the open middle begins; None where there is none."""
     found = crossings(merge.cut_ring, radius, merge.half_angle, merge.sector)
     return None if found is None else found[1]
 
 
 def middle_closed(merge: Merge) -> float:
-    """Where the leaning tubes, full as they are, close the middle, mm downstream of the plane."""
+    """Where the leaning tubes, taken as solid, close the middle, mm downstream of the plane."""
     return merge.mitre + (merge.ring - merge.outer / math.cos(merge.half_angle)) / math.tan(merge.half_angle)
 
 
 def has_spike_room(merge: Merge) -> bool:
-    """Whether the middle stays open far enough past the mitre for a spike; welded on, it stands before that as well."""
+    """Whether the middle is open far enough past the mitre for a spike; if welded on, it is open upstream too."""
     drawn = with_seams(merge)
     return merge.count > 2 and (merge.is_welded or middle_closed(drawn) - drawn.mitre >= LEAST_SPIKE)
 
@@ -107,10 +107,10 @@ def spike_point(merge: Merge) -> float:
 
 
 def tube_cut(merge: Merge, radius: float, around: float) -> float:
-    """Length from the middle of the mitre to the end of a collector tube, along its own axis, mm.
+    """Length from the middle of the mitre to the end of a collector tube, along the tube's axis, mm.
 
-    `around` from the side farthest off the collector's axis, at `radius` from the tube's own. The end is where the
-    plane halfway to a neighbour, or the cut, comes first.
+    `around` counts from the side farthest off the collector's axis, `radius` from the tube's own axis. The end is at
+    the plane halfway to a neighbour or at the cut, whichever comes first.
     """
     half = merge.half_angle
     out, across = radius * math.cos(around), abs(radius * math.sin(around))
@@ -122,9 +122,9 @@ def tube_cut(merge: Merge, radius: float, around: float) -> float:
 def cut_line(merge: Merge, steps: int = 36) -> Iterator[tuple[float, float, float]]:
     """For a wrap template on the outside of a collector tube: angle around, mitre, and end.
 
-    Around from the side farthest off the collector's axis. Both count along the leaning tube from the middle of its
-    mitre: the mitre is −r·tan(α/2)·cos φ (so on the straight part, counted the same way, +r·tan(α/2)·cos φ), the end
-    is as in tube_cut.
+    The angle counts from the side farthest off the collector's axis. Both lengths run along the leaning tube from the
+    middle of its mitre. The mitre is at −r·tan(α/2)·cos φ (so on the straight part, counted the same way, at
+    +r·tan(α/2)·cos φ); the end is that of tube_cut.
     """
     for k in range(steps + 1):
         around = 2 * math.pi * k / steps

@@ -1,1 +1,1 @@
-"""Triangle meshes: made of tubes, indexed, placed, and which side of them a point is on."""
+"""Triangle meshes: tube meshes, the index, placement, and which side of a mesh a point is on."""

@@ -1,8 +1,8 @@
-"""An index over the triangles of a chassis mesh: along a Morton curve, with balls round runs of them.
+"""An index over the triangles of a chassis mesh: runs of triangles along a Morton curve, with a ball round each run.
 
-Triangles are kept as the file has them, in its own numbers and as short as it has them, and come out in millimetres and
-engine axes. The index only leaves out what cannot matter; what it lets through is measured exactly, so that an answer
-is the one that all triangles would have given. Points of a scan without triangles are triangles of one corner.
+Triangles are kept as in the file, in the file's own numbers and number type; they come out in millimetres and engine
+axes. The index only leaves out triangles that cannot matter, and all others are measured exactly, so the answer is the
+same as for all triangles. Points of a scan without triangles are stored as triangles with three equal corners.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from headergen.model import Frame
 
 LEAF = 32  # triangles in a run
 BRANCH = 32  # leaves in a run of runs
-MORTON_BITS = 10  # a direction: a 1024th of the mesh's size
-PEEK = 4  # runs whose corners are measured for a first bound
-PAIRS = 400_000  # point–triangle pairs measured at once, so that memory stays bounded
-PART = LEAF * 1024  # triangles whose runs are made at once, likewise
+MORTON_BITS = 10  # for each axis: 1/1024 of the mesh's size
+PEEK = 4  # runs whose corners are measured for a first upper bound
+PAIRS = 400_000  # point–triangle pairs measured at once, to bound the memory
+PART = LEAF * 1024  # triangles whose runs are made at once, for the same reason
 
 Corners = NDArray[np.float32] | NDArray[np.float64]
 Rank = NDArray[np.int32]
@@ -34,9 +34,9 @@ Rank = NDArray[np.int32]
 
 @dataclass(frozen=True, eq=False)
 class Runs:
-    """Consecutive triangles by the run: a ball round each, its area vector, and the middle of its area.
+    """Runs of consecutive triangles: a ball round each, its area vector, and the centroid of its area.
 
-    The last two say how a run looks from afar: its surface integral, for the winding number.
+    The last two are the far-field form of the run, for the winding number.
     """
 
     centre: Array  # (m, 3)
@@ -49,9 +49,9 @@ class Runs:
 class TriangleIndex:
     """`raw` (n, 3, 3) triangles in Morton order; `order` (n,): the file's number of each, counted from 0.
 
-    `leaves` and `branches` are already where the mesh is placed: `raw` · scale, turned by `axes`, moved to `origin`.
-    `box` (2, 3): the lowest and highest of the raw numbers. `closed`: known to part an inside from an outside, once.
-    `spacing`: of points without triangles, else 0.
+    `leaves` and `branches` are placed already: `raw` · scale, turned by `axes`, moved to `origin`. `box` (2, 3): the
+    lowest and highest raw coordinates. `closed`: known to separate one inside from the outside. `spacing`: that of
+    points without triangles, else 0.
     """
 
     raw: Corners
@@ -78,12 +78,12 @@ class TriangleIndex:
         return np.asarray(self.box[1] - self.box[0])
 
     def boxed(self, points: Array) -> NDArray[np.bool_]:
-        """Which of points (n, 3) lie in the box round all corners that stands along the file's own axes."""
+        """Which of points (n, 3) are in the box round all corners; the box is parallel to the file's own axes."""
         local = (points - self.origin) @ self.axes.T / self.scale
         return np.asarray(((local >= self.box[0]) & (local <= self.box[1])).all(axis=1))
 
     def mesh(self, rows: Rows | slice = slice(None)) -> TriangleMesh:
-        """Some triangles as a mesh, each with corners of its own, in the order of the file."""
+        """Some triangles as a mesh, in the order of the file; corners are not shared."""
         picked = np.arange(len(self))[rows]
         picked = picked[np.argsort(self.order[picked], kind="stable")]
         corners = self.triangles(picked).reshape(-1, 3)
@@ -91,7 +91,7 @@ class TriangleIndex:
 
     @property
     def bounds(self) -> tuple[Array, Array]:
-        """The lowest and the highest corner of a box round the mesh: tight, but for the curve of the balls."""
+        """The lowest and the highest corner of a box round the mesh; loose only by the bulge of the balls."""
         reach = self.leaves.radius[:, None]
         return (self.leaves.centre - reach).min(axis=0), (self.leaves.centre + reach).max(axis=0)
 
@@ -102,24 +102,26 @@ def index_of(mesh: TriangleMesh) -> TriangleIndex:
 
 
 def build_index(raw: Corners) -> TriangleIndex:
-    """The index of triangles (n, 3, 3) of finite numbers, unplaced. Raises ValueError for none."""
+    """The unplaced index of triangles (n, 3, 3) of finite numbers. Raises ValueError for none."""
     if not len(raw):
         raise ValueError("no triangles to index")
     order = _ranked(_morton(raw))
-    raw = cast("Corners", np.take(raw.reshape(-1, 9), order, axis=0).reshape(-1, 3, 3))  # by rows of nine: a third
+    raw = cast(
+        "Corners", np.take(raw.reshape(-1, 9), order, axis=0).reshape(-1, 3, 3)
+    )  # as rows of nine: a third of the time
     raw.setflags(write=False)
     leaves, box = _leaves(raw)
     return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3), box)
 
 
 def placed(index: TriangleIndex, scale: float, frame: Frame) -> TriangleIndex:
-    """An unplaced index with its numbers in units of `scale` millimetres and its own axes at `frame`."""
+    """An unplaced index, placed: its numbers are in units of `scale` millimetres, its own axes are `frame`."""
     axes, origin = axes_matrix(frame), np.array(frame.origin)
 
     def moved(runs: Runs) -> Runs:
         return Runs(
             _placed(runs.centre, scale, axes, origin),
-            runs.radius * scale * (1.0 + 1e-12),  # turning rounds
+            runs.radius * scale * (1.0 + 1e-12),  # for the rounding of the turn
             runs.area * scale**2 @ axes,
             _placed(runs.middle, scale, axes, origin),
         )
@@ -145,7 +147,7 @@ def _placed(points: Corners, scale: float, axes: Array, origin: Array) -> Array:
 
 
 def _ranked(code: NDArray[np.uint32]) -> Rank:
-    """A stable order of codes of 30 bits, by halves: numpy sorts 16 bits by counting, in a fraction of the time."""
+    """A stable argsort of 30-bit codes, in two halves: numpy sorts 16 bits by counting, in a fraction of the time."""
     half = np.uint32(3 * MORTON_BITS // 2)
     order = np.argsort((code & ((np.uint32(1) << half) - np.uint32(1))).astype(np.uint16), kind="stable")
     high = (code >> half).astype(np.uint16)
@@ -153,7 +155,7 @@ def _ranked(code: NDArray[np.uint32]) -> Rank:
 
 
 def _morton(raw: Corners) -> NDArray[np.uint32]:
-    """The place of each triangle's middle on a Morton curve: bits of x, y and z in turn."""
+    """The place of each triangle's centre on a Morton curve: the bits of x, y and z interleaved."""
     middles = [np.asarray(raw[:, 0, k] + raw[:, 1, k] + raw[:, 2, k], dtype=np.float64) for k in range(3)]
     lows = [float(middle.min()) for middle in middles]
     size = max(float(middle.max()) - low for middle, low in zip(middles, lows, strict=True))
@@ -165,14 +167,14 @@ def _morton(raw: Corners) -> NDArray[np.uint32]:
 
 
 def _spread(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:
-    """Ten bits with two empty ones after each."""
+    """Ten bits with two empty bits after each."""
     for shift, mask in ((16, 0x30000FF), (8, 0x300F00F), (4, 0x30C30C3), (2, 0x9249249)):
         bits = (bits | (bits << np.uint32(shift))) & np.uint32(mask)
     return bits
 
 
 def _leaves(raw: Corners) -> tuple[Runs, Array]:
-    """The runs of triangles, and the box round all of them; by parts, so that little is held on the way."""
+    """The runs of triangles and the box round all of them, made in parts to save memory."""
     runs, boxes = zip(*(_leaves_of(raw[low : low + PART]) for low in range(0, len(raw), PART)), strict=True)
     whole = Runs(
         np.concatenate([each.centre for each in runs]),
@@ -184,7 +186,7 @@ def _leaves(raw: Corners) -> tuple[Runs, Array]:
 
 
 def _leaves_of(raw: Corners) -> tuple[Runs, Array]:
-    """One coordinate after the other, each in a row of its own: so numpy does it in a third of the time."""
+    """The same for one part, with one row for each coordinate: numpy needs a third of the time."""
     starts = np.arange(0, len(raw), LEAF)
     rows = np.ascontiguousarray(raw.reshape(-1, 9).T).reshape(3, 3, -1)  # corner, axis, triangle
     low, high = np.empty((len(starts), 3)), np.empty((len(starts), 3))
@@ -224,7 +226,7 @@ def _branches(leaves: Runs) -> Runs:
 
 
 def _weighted(middle: Array, weight: Array, starts: Rows, centre: Array) -> Array:
-    """The middle of each run's area; of one that has none, its centre."""
+    """The centroid of each run's area; the ball's centre if it has no area."""
     sums = np.add.reduceat(middle * weight[:, None], starts)
     return _middles(np.add.reduceat(weight, starts), sums, centre)
 
@@ -234,22 +236,22 @@ def _middles(total: Array, sums: Array, centre: Array) -> Array:
 
 
 def _cross_rows(a: Corners, b: Corners) -> Iterator[Corners]:
-    """Cross products, coordinate by coordinate, of vectors (3, n)."""
+    """Cross products of vectors (3, n), one coordinate after the other."""
     for k in range(3):
         i, j = (k + 1) % 3, (k + 2) % 3
         yield a[i] * b[j] - a[j] * b[i]
 
 
 def body_to_index(body: Body, index: TriangleIndex) -> Nearest:
-    """As body_to_triangles, of every triangle of an index; `Nearest.triangle` is the file's number."""
+    """As body_to_triangles, for all triangles of an index; `Nearest.triangle` is the file's number."""
     rows = _may_be_nearest(body, index)
-    rows = rows[np.argsort(index.order[rows])]  # ties go to the lowest of the file
+    rows = rows[np.argsort(index.order[rows])]  # a tie goes to the lowest number in the file
     nearest = body_to_triangles(body, index.triangles(rows))
     return replace(nearest, triangle=int(index.order[rows[nearest.triangle]]))
 
 
 def _may_be_nearest(body: Body, index: TriangleIndex) -> Rows:
-    """The triangles one of which holds the smallest gap."""
+    """The triangles that may have the smallest gap."""
     if len(index) <= LEAF * PEEK:
         return np.arange(len(index))
     branches = round_ended_distance(body, index.branches.centre)
@@ -262,14 +264,14 @@ def _may_be_nearest(body: Body, index: TriangleIndex) -> Rows:
 
 
 def _peek(body: Body, index: TriangleIndex, leaves: Rows, distance: Array) -> float:
-    """A bound over the smallest gap: that of the corners in the leaves whose middles are nearest."""
+    """An upper bound of the smallest gap: that of the corners in the leaves whose centres are nearest."""
     nearest = leaves[np.argsort(distance, kind="stable")[:PEEK]]
     corners = index.triangles(_children(nearest, LEAF, len(index))).reshape(-1, 3)
     return float(distance_to_body(body, corners)[0].min()) + ROUNDING
 
 
 def _children(runs: Rows, size: int, count: int) -> Rows:
-    """What runs of `size` hold, of `count` things."""
+    """The indices, below `count`, of what runs of `size` contain."""
     out = (runs[:, None] * size + np.arange(size)).ravel()
     return out[out < count]
 
@@ -292,7 +294,7 @@ def _within(index: TriangleIndex, distance: Callable[[Array], Array], reach: flo
 
 
 def distance_to_index(points: Array, index: TriangleIndex, cap: float = np.inf) -> Array:
-    """(n,) distances of points (n, 3) from the nearest triangle; `cap` where that is farther."""
+    """(n,) distances of points (n, 3) from the nearest triangle, but at most `cap`."""
     best = np.full(len(points), cap)
     chunk = max(1, PAIRS // len(index.branches.radius))
     for low in range(0, len(points), chunk):
@@ -301,7 +303,7 @@ def distance_to_index(points: Array, index: TriangleIndex, cap: float = np.inf) 
 
 
 def nearest_on_index(points: Array, index: TriangleIndex) -> tuple[Array, Rank]:
-    """The nearest places on triangles to points (n, 3), and the file's numbers of those triangles (n,)."""
+    """The places on triangles nearest to points (n, 3), and the file's numbers of those triangles (n,)."""
     feet, triangles = np.empty((len(points), 3)), np.empty(len(points), np.int32)
     chunk = max(1, PAIRS // len(index.branches.radius))
     for low in range(0, len(points), chunk):
@@ -326,31 +328,31 @@ def _nearest_of_runs(points: Array, index: TriangleIndex, cap: float) -> Array:
 
 
 def _may_be_nearest_to(points: Array, index: TriangleIndex, cap: float) -> tuple[Rows, Rows]:
-    """Pairs of points and triangles: down from branches to leaves, keeping of each what may be nearest."""
+    """Pairs of points and triangles that may be nearest, found down the branches and leaves."""
     best = np.full(len(points), cap)
     who = np.repeat(np.arange(len(points)), len(index.branches.radius))
     which = np.tile(np.arange(len(index.branches.radius)), len(points))
     for runs, size, count in ((index.branches, BRANCH, len(index.leaves.radius)), (index.leaves, LEAF, len(index))):
         away = np.sqrt(((points[who] - runs.centre[which]) ** 2).sum(axis=1))
         np.minimum.at(best, who, away + runs.radius[which])
-        keep = away - runs.radius[which] <= best[who] + ROUNDING  # a run of one point is its own bound
+        keep = away - runs.radius[which] <= best[who] + ROUNDING  # for a run of one point the bounds are equal
         who, which = grown(who[keep], which[keep], size, count)
     return who, which
 
 
 def grown(who: Rows, which: Rows, size: int, count: int) -> tuple[Rows, Rows]:
-    """Pairs of points and runs of `size` as pairs of points and what the runs hold, of `count` things."""
+    """Pairs of points and runs of `size`, expanded to pairs of points and what the runs contain, below `count`."""
     inner = (which[:, None] * size + np.arange(size)).ravel()
     whose = np.repeat(who, size)
     return whose[inner < count], inner[inner < count]
 
 
 def in_parts(count: int) -> Iterator[slice]:
-    """Slices of `count` pairs, so that memory stays bounded."""
+    """Slices of `count` pairs, to bound the memory."""
     for low in range(0, count, PAIRS):
         yield slice(low, low + PAIRS)
 
 
 def profile_to_index(body: Body, index: TriangleIndex, reach: float) -> Callable[[Array], Array]:
-    """The gap from places along a body to an index, true wherever it is below `reach`, else `reach`."""
+    """The gap from places along a body to an index: exact where it is below `reach`, else `reach`."""
     return lambda at: distance_to_index(points_along(body, at), index, reach + body.radius) - body.radius

@@ -1,7 +1,7 @@
-"""Where a scan lies, from points known both in it and on the engine: the rigid move that fits best, and its error.
+"""Placing a scan by points known both in it and on the engine: the best rigid transform, and its error.
 
-What is left between the points is not how far off the scan is elsewhere: an error of its turn grows with the distance
-from their middle.
+The residuals at the points do not say how far off the scan is elsewhere: a rotation error grows with the distance from
+the points' centre.
 """
 
 from __future__ import annotations
@@ -14,20 +14,22 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.frames import vec
 from headergen.model import FitSpread, Frame
 
-ON_A_LINE = 0.02  # of their largest spread; points that spread less sideways leave a turn about their line open
+ON_A_LINE = (
+    0.02  # of their largest spread: points that spread less than this sideways leave the turn about their line open
+)
 IN_A_PLANE = 0.02
-TELLS = 3.0  # times what is left, that a mirrored set must leave before points are said to tell it from a true one
-SHARE = 0.97  # of cases inside the error that is given as that of 95 in 100: its form is a little approximate
-SAID = 0.95  # share of errors of a point that are within the accuracy assumed for it
+TELLS = 3.0  # factor by which a mirrored fit must be worse before the points tell it from a true one
+SHARE = 0.97  # of cases within the error stated as the 95 % error: its form is slightly approximate
+SAID = 0.95  # share of a point's errors that are within its assumed accuracy
 
 
 @dataclass(frozen=True)
 class RigidFit:
-    """The move from one set of points onto another, and what speaks against it.
+    """The transform from one set of points onto another, and the signs that something is wrong with it.
 
-    `residuals`: what is left between each pair. `scale`: by how much the first set would have to grow to fit best;
-    `scaled_rms` and `mirrored_rms`: what would be left if it were also grown, or mirrored. `in_a_plane`: all points lie
-    in one.
+    `residuals`: the distance left in each pair. `scale`: the factor by which the first set would fit best; `scaled_rms`
+    and `mirrored_rms`: the residual if the first set were also scaled, or mirrored. `in_a_plane`: all points lie in one
+    plane.
     """
 
     frame: Frame
@@ -46,7 +48,7 @@ class RigidFit:
 
 
 def fit_rigid(moved: Array, fixed: Array) -> RigidFit:
-    """The frame of the `moved` points' axes that brings them (n, 3) nearest to `fixed` (n, 3) by least squares.
+    """The frame for the axes of `moved` (n, 3) that brings these points nearest to `fixed` (n, 3) by least squares.
 
     Closed form by singular values (Kabsch 1976; scale by Umeyama 1991). Raises ValueError for fewer than three pairs
     and for points on a line.
@@ -57,7 +59,7 @@ def fit_rigid(moved: Array, fixed: Array) -> RigidFit:
     p, q = moved - middle, fixed - target
     left, sizes, right = np.linalg.svd(p.T @ q)
     handed = 1.0 if np.linalg.det(left) * np.linalg.det(right) > 0 else -1.0
-    turn = (left * np.array([1.0, 1.0, handed])) @ right  # rows: the moved set's axes as seen by the fixed one
+    turn = (left * np.array([1.0, 1.0, handed])) @ right  # rows: the axes of the moved set in those of the fixed one
     mirror = (left * np.array([1.0, 1.0, -handed])) @ right
     scale = float(sizes @ np.array([1.0, 1.0, handed]) / (p * p).sum())
     residuals = np.sqrt(((p @ turn - q) ** 2).sum(axis=1))
@@ -82,19 +84,20 @@ def _spread_of(fixed: Array, residuals: Array) -> FitSpread:
 
 
 def expected_error(spread: FitSpread, points: Array) -> Array:
-    """(n,) mm that a fitted set is off by at `points` (n, 3), or less, in 95 of 100 cases.
+    """(n,) mm within which a fitted set is placed at `points` (n, 3) in 95 of 100 cases.
 
-    First order: a shift of the points' middle and a turn about it, of covariance σ²/n and σ²(tr(M) − M)⁻¹ with M the
-    sum of p·pᵀ over the points; its mean square is that of the target registration error of Fitzpatrick, West and
-    Maurer (1998). σ² is told from what is left, with 3n − 6 degrees of freedom, so that the squared error over it is
-    distributed as F (Student's t where it has one direction); the degrees of freedom of its three unequal directions
-    are Satterthwaite's (1946). Where an accuracy of each point was assumed the error is not less than that brings.
+    First order: the error is a shift of the points' centre and a turn about it, with covariance σ²/n and σ²(tr(M) −
+    M)⁻¹, where M is the sum of p·pᵀ over the points. Its mean square is that of the target registration error of
+    Fitzpatrick, West and Maurer (1998). σ² is estimated from the residuals, with 3n − 6 degrees of freedom, so that the
+    squared error over it has an F distribution (Student's t where the error has one direction); the degrees of freedom
+    of its three unequal directions are Satterthwaite's (1946). If an accuracy of each point was assumed, the error is
+    at least the one that follows from it.
     """
-    from scipy.special import chdtri, fdtri  # only a mesh that is placed by points pays for the import
+    from scipy.special import chdtri, fdtri  # imported here: only a mesh placed by points needs it
 
     moments, away = np.array(spread.moments), points - np.array(spread.centre)
     turn = np.linalg.inv(np.trace(moments) * np.eye(3) - moments)
-    arms = np.cross(np.eye(3)[None], away[:, None])  # rows: what a turn about each axis moves
+    arms = np.cross(np.eye(3)[None], away[:, None])  # rows: how a turn about each axis moves the point
     shift = np.eye(3) / spread.count + np.einsum("nki,kl,nlj->nij", arms, turn, arms)
     first, second = np.einsum("nii->n", shift), np.einsum("nij,nij->n", shift, shift)
     directions = first**2 / second
@@ -105,7 +108,7 @@ def expected_error(spread: FitSpread, points: Array) -> Array:
 
 
 def _spread(points: Array) -> Array:
-    """How far points spread in three directions square to each other, as shares of the farthest."""
+    """The spread of points in three perpendicular directions, as shares of the largest."""
     sizes = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
     sizes = np.r_[sizes, np.zeros(3 - len(sizes))]
     return np.asarray(sizes / sizes[0] if sizes[0] > 0 else np.zeros(3))

@@ -1,7 +1,7 @@
-"""Whether triangles close, each edge of one run through once more the other way: for meshes of every size.
+"""Whether a mesh of any size is closed: every edge is used once in each direction.
 
-Corners count as one where all bits of their coordinates are the same, as they are in whatever was exported as a closed
-mesh. They are known by a hash of 64 bits, so that no table of them is made.
+Corners count as the same if all bits of their coordinates are equal, as they are in a mesh exported as closed. They are
+compared by a 64-bit hash, so that no table of them is needed.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from headergen.geometry.mesh.index import Corners, TriangleIndex
 from headergen.geometry.mesh.winding import winding_numbers
 
-CHUNK = 1 << 16  # triangles hashed at once: what fits into a processor's cache
-SAMPLE = 100  # triangles whose two sides are asked, where more than two meet at an edge
-BESIDE = 1e-4  # of the triangle's size, from its middle to a place on either side of it
-JUMP = 0.25  # what the winding number may change by, more or less than one, across a triangle
-FLAT = 1e-9  # of the cube of its size; what encloses less encloses nothing
+CHUNK = 1 << 16  # triangles hashed at once: as many as fit in a processor's cache
+SAMPLE = 100  # triangles tested on both sides, where more than two meet at an edge
+BESIDE = 1e-4  # of the triangle's size: from its centre to a test point on either side
+JUMP = 0.25  # by how much the change of the winding number across a triangle may differ from one
+FLAT = 1e-9  # of the cube of the mesh's size: a smaller volume counts as none
 
 Hashes = NDArray[np.uint64]
 ODD = tuple(np.uint64(odd) for odd in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
@@ -24,9 +24,9 @@ MIX = np.uint64(0xBF58476D1CE4E5B9)
 
 
 def closes_once(index: TriangleIndex) -> bool:
-    """Whether triangles close and each parts an inside from an outside, so that a winding number tells the side.
+    """Whether a mesh is closed and separates one inside from the outside, so that the winding number tells the side.
 
-    False for what is open, turned now one way and now the other, there twice, or there both ways.
+    False for a mesh that is open, not consistently oriented, doubled, or doubled with opposite orientation.
     """
     raw = index.raw
     if not edges_cancel(raw) or _volume(raw) <= FLAT * float(index.size.max()) ** 3:
@@ -37,10 +37,10 @@ def closes_once(index: TriangleIndex) -> bool:
 
 
 def edges_cancel(raw: Corners) -> bool:
-    """Whether each edge of triangles (n, 3, 3) is run through as often one way as the other.
+    """Whether each edge of triangles (n, 3, 3) is used equally often in both directions.
 
-    The sum over directed edges u→v of a(u)·b(v) − a(v)·b(u), with a and b hashes of a corner, modulo 2⁶⁴: nothing for
-    edges that cancel, and else any number, which is nothing once in 2⁶⁰ or so.
+    Sums a(u)·b(v) − a(v)·b(u) over the directed edges u→v, with a and b hashes of a corner, modulo 2⁶⁴. Edges that
+    cancel sum to zero; any others give a random number, which is zero about once in 2⁶⁰.
     """
     total = 0
     for low in range(0, len(raw), CHUNK):
@@ -52,8 +52,8 @@ def edges_cancel(raw: Corners) -> bool:
 
 
 def _hashes(corners: Corners) -> Hashes:
-    """(n, 3) of corners (n, 3, 3)."""
-    plain = corners + corners.dtype.type(0)  # −0 is 0
+    """(n, 3) hashes of corners (n, 3, 3)."""
+    plain = corners + corners.dtype.type(0)  # −0 becomes 0
     bits = plain.view(np.uint32 if plain.dtype == np.float32 else np.uint64).astype(np.uint64)
     if plain.dtype != np.float32:
         bits = _mixed(bits)
@@ -66,7 +66,7 @@ def _mixed(bits: Hashes) -> Hashes:
 
 
 def _volume(raw: Corners) -> float:
-    """What a closed mesh encloses, in size: that of shells turned in and out taken from each other."""
+    """The volume of a closed mesh, unsigned; oppositely oriented shells subtract."""
     total, origin = 0.0, raw[0, 0].astype(float)
     for low in range(0, len(raw), CHUNK):
         a, b, c = (raw[low : low + CHUNK, k] - origin for k in range(3))
@@ -75,20 +75,20 @@ def _volume(raw: Corners) -> float:
 
 
 def _beside_crowded_edges(raw: Corners) -> NDArray[np.intp]:
-    """The triangles that have an edge with more than two triangles."""
+    """The triangles that have an edge shared by more than two triangles."""
     edges = np.empty((len(raw), 3), np.uint64)
     for low in range(0, len(raw), CHUNK):
         start = _hashes(raw[low : low + CHUNK])
         end = start[:, [1, 2, 0]]
         edges[low : low + CHUNK] = _mixed(np.minimum(start, end) * ODD[0] + np.maximum(start, end))
-        edges[low : low + CHUNK][start == end] = 0  # of a triangle without area
+        edges[low : low + CHUNK][start == end] = 0  # an edge without length
     kept = np.sort(edges, axis=None)
     crowded = np.unique(kept[2:][(kept[2:] == kept[:-2]) & (kept[2:] != 0)])
     return np.flatnonzero(np.isin(edges, crowded).any(axis=1)) if len(crowded) else np.zeros(0, np.intp)
 
 
 def _jumps(index: TriangleIndex, rows: NDArray[np.intp]) -> NDArray[np.float64]:
-    """By how much the winding number changes across some triangles; of those without area nothing is said."""
+    """The change of the winding number across each of some triangles; triangles without area are left out."""
     a, b, c = (index.triangles(rows)[:, k] for k in range(3))
     normal = np.cross(b - a, c - a)
     twice = np.sqrt((normal * normal).sum(axis=1))

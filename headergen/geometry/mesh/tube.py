@@ -1,12 +1,12 @@
-"""Triangle meshes of round tubes, laid in rings along an exact centreline.
+"""Triangle meshes of round tubes, made of rings along an exact centreline.
 
-Rings stand square on the centreline at the start and end of every straight and at equal turns within a bend. Every
-vertex lies on the true surface. Rings are carried from one to the next without twist, so the four corners of a facet
-lie in one plane: between two rings its long edges are both square to the plane that halves the turn.
+Rings are perpendicular to the centreline, at the start and end of every straight and at equal turns within a bend.
+Every vertex lies on the true surface. Rings are carried from one to the next without twist, so the four corners of a
+facet lie in one plane: between two rings, its long edges are both perpendicular to the plane that halves the turn.
 
-How far a mesh may be off. Turn a point q of the ring's chord polygon along the bend: a point of the facet is q moved
-toward the bend's axis by no more than the sagitta of the turn at the outside of the bend, and q itself is inside the
-circle by no more than the sagitta of the chord. The two add up to the chordal deviation, of which each gets one half.
+Error bound. Turn a point q of the ring's chord polygon along the bend. The facet's point is q moved toward the bend's
+axis by at most the sagitta of the turn at the outside of the bend, and q itself is inside the circle by at most the
+sagitta of the chord. The chordal deviation is the sum of both; each may use one half of it.
 """
 
 from __future__ import annotations
@@ -22,25 +22,25 @@ from headergen.geometry.frames import add, cross, dot, scaled
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.model import Arc, Centreline, Line, Segment, Vec
 
-LEAST_SIDES = 8  # of a circle, however large the chordal deviation
-SHORTEST = 2e-7  # mm; a shorter segment adds no ring, as it adds no body to the solid
+LEAST_SIDES = 8  # of a circle, however large the chordal deviation is
+SHORTEST = 2e-7  # mm; a shorter segment adds no ring, as it adds nothing to the solid
 
-Station = tuple[Vec, Vec, Vec]  # where a ring stands: its centre, and the directions of its first and second quarter
+Station = tuple[Vec, Vec, Vec]  # a ring's centre, and the directions of its first and second quarter
 
 
 @dataclass(frozen=True, eq=False)
 class Skin:
-    """A closed mesh around a tube; no point of it is farther than `chord_error` mm from the true surface."""
+    """A closed mesh of a tube's outside; no point of it is farther than `chord_error` mm from the true surface."""
 
     mesh: TriangleMesh
     chord_error: float
 
 
 def tube_mesh(centreline: Centreline, outer_radius: float, inner_radius: float, chord_error: float) -> TriangleMesh:
-    """The hollow tube with flat ends, off by no more than `chord_error` (all in mm) and closed by construction.
+    """The hollow tube with flat ends, closed, and off by at most `chord_error` (all in mm).
 
-    The rings of the outer wall forwards and of the bore backwards make one cycle, and a strip of facets joins each
-    ring to the next. Raises ValueError when there is no wall, no length or no chordal deviation to work with.
+    The rings of the outer wall forwards and of the bore backwards form one cycle, and a strip of facets joins each ring
+    to the next. Raises ValueError when there is no wall, no length or no chordal deviation.
     """
     if not 0.0 < inner_radius < outer_radius:
         raise ValueError(f"a bore of {2 * inner_radius:g} mm leaves no wall in a tube of {2 * outer_radius:g} mm")
@@ -55,8 +55,8 @@ def tube_mesh(centreline: Centreline, outer_radius: float, inner_radius: float, 
 def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides: int | None = None) -> Skin:
     """The tube as a full body: its outer wall, closed by a disc at each end.
 
-    `sides` overrides the number of chords that `chord_error` asks for around the tube; the skin that comes back states
-    the chordal deviation it really has. Raises ValueError when there is no length or no chordal deviation to work with.
+    `sides` overrides the number of chords around the tube that follows from `chord_error`; the returned skin states its
+    real chordal deviation. Raises ValueError when there is no length or no chordal deviation.
     """
     sides = sides or chord_sides(radius, chord_error / 2)
     stations = _stations(centreline, radius, chord_error / 2)
@@ -71,10 +71,10 @@ def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides:
 
 
 def skin_after(before: Points, centreline: Centreline, radius: float, chord_error: float) -> TriangleMesh:
-    """A full body that goes on as a tube from rings of another shape, in one skin: no ledge is where they meet.
+    """A full body that begins with rings of another shape and goes on as a tube, in one skin without a ledge between.
 
-    `before`: (levels, n, 3), each ring counter-clockwise for one who looks against the travel, the last one round the
-    centreline just before its start. Raises ValueError when there is no length or no chordal deviation to work with.
+    `before`: (levels, n, 3), each ring counter-clockwise when seen against the travel, the last one round the
+    centreline just before its start. Raises ValueError when there is no length or no chordal deviation.
     """
     levels, count, _ = before.shape
     sides, stations = chord_sides(radius, chord_error / 2), _stations(centreline, radius, chord_error / 2)
@@ -98,12 +98,12 @@ def sagitta(radius: float, turn: float) -> float:
 
 
 def chord_sides(radius: float, chord_error: float) -> int:
-    """The fewest equal chords around a circle whose sagitta is within `chord_error`, and at least eight."""
+    """The fewest equal chords around a circle whose sagitta is within `chord_error`, but at least eight."""
     return math.ceil(2 * math.pi / _turn(radius, chord_error) - 1e-9)
 
 
 def _turn(radius: float, chord_error: float) -> float:
-    """The largest turn whose chord stays within `chord_error` of a circle, but no more than an eighth of it."""
+    """The largest turn whose chord stays within `chord_error` of a circle, but at most an eighth of a circle."""
     if not chord_error > 0.0:
         raise ValueError(f"the chordal deviation must be above 0, not {chord_error:g}")
     return min(4 * math.asin(math.sqrt(min(chord_error / (2 * radius), 1.0))), 2 * math.pi / LEAST_SIDES)
@@ -132,7 +132,7 @@ def _stations(centreline: Centreline, radius: float, chord_error: float) -> list
 
 
 def _carried(station: Station, segment: Segment, at: float) -> Station:
-    """The ring that stands at the segment's start, moved along it: only what faces the centre of a bend turns."""
+    """The ring at the segment's start moved along it; only directions in the bend plane turn."""
     _, first, second = station
     _, start_tangent, start_toward = frame_on(segment, 0.0)
     point, tangent, toward = frame_on(segment, at)
@@ -146,7 +146,7 @@ def _carried(station: Station, segment: Segment, at: float) -> Station:
 
 
 def _rings(stations: list[Station], radius: float, sides: int) -> Points:
-    """(stations, sides, 3) points on circles, counter-clockwise for one who looks against the travel."""
+    """(stations, sides, 3) points on circles, counter-clockwise when seen against the travel."""
     centres, first, second = (np.array(column)[:, None, :] for column in zip(*stations, strict=True))
     angles = (2 * np.pi / sides) * np.arange(sides)[None, :, None]
     rings: Points = centres + radius * (np.cos(angles) * first + np.sin(angles) * second)
@@ -154,16 +154,16 @@ def _rings(stations: list[Station], radius: float, sides: int) -> Points:
 
 
 def _bearings(ring: Points, station: Station) -> Points:
-    """(n,) where the places of a ring are seen from a station's centre, radians."""
+    """(n,) angles, radians, of a ring's points about a station's centre."""
     centre, first, second = (np.array(each) for each in station)
     bearings: Points = np.arctan2((ring - centre) @ second, (ring - centre) @ first)
     return bearings
 
 
 def _zipped(low: Points, high: Points) -> Faces:
-    """Triangles between two rings by the bearings of their places, those of `high` numbered on from those of `low`.
+    """Triangles between two rings, by the angles of their points; the numbers of `high` follow those of `low`.
 
-    As one goes round, each side of either ring is joined to the place of the other that was passed last.
+    Each side of either ring is joined to the point of the other ring that was passed last.
     """
     below, above = np.argsort(low), np.argsort(high)
     before_low = np.searchsorted(high[above], np.roll(low[below], -1), "left") - 1
@@ -178,13 +178,13 @@ def _zipped(low: Points, high: Points) -> Faces:
 
 
 def _disc(first: int, count: int, centre: int) -> Faces:
-    """Triangles from a centre to a ring whose places are numbered from `first` on, facing along the travel."""
+    """Triangles from a centre to a ring whose points are numbered from `first`, facing along the travel."""
     j = np.arange(count)
     return np.column_stack([np.full(count, centre), first + j, first + (j + 1) % count])
 
 
 def _walls(first: int, levels: int, sides: int) -> Faces:
-    """The strips from ring to ring of so many, whose places are numbered from `first` on."""
+    """The strips between `levels` consecutive rings, whose points are numbered from `first`."""
     start = np.arange(levels - 1)
     return _strips(start, start + 1, sides) + first
 

@@ -1,8 +1,8 @@
-"""Winding numbers of a surface about points: exact near by, a run of triangles taken as one facet from afar.
+"""Winding numbers of a surface about points: exact near by; far away a run of triangles counts as one facet.
 
-From afar a run of triangles acts as one small facet with its area vector (Barill, Dickson, Schmidt, Levin, Jacobson,
-"Fast winding numbers for soups and clouds", 2018): a point more than FAR radii away sees it so to about 1 %.
-A closed mesh gives 1 inside and 0 outside; an open one gives a fraction, with the sign of its faces.
+From far away a run of triangles acts like one small facet with its area vector (Barill, Dickson, Schmidt, Levin,
+Jacobson, "Fast winding numbers for soups and clouds", 2018): more than FAR radii away, the error is about 1 %. A closed
+mesh gives 1 inside and 0 outside; an open one gives a fraction, with the sign of its faces.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Rows
 from headergen.geometry.mesh.index import BRANCH, LEAF, Runs, TriangleIndex, grown, in_parts
 
-FAR = 3.0  # radii of a run
-INSIDE, OUTSIDE = 0.75, 0.25  # what |w| must be over, or under, before a side is believed
+FAR = 3.0  # in radii of a run
+INSIDE, OUTSIDE = 0.75, 0.25  # |w| above which a point counts as inside, and below which as outside
 
 
 def winding_numbers(index: TriangleIndex, points: Array) -> Array:
@@ -27,7 +27,7 @@ def winding_numbers(index: TriangleIndex, points: Array) -> Array:
     for runs, size, count in ((index.branches, BRANCH, len(index.leaves.radius)), (index.leaves, LEAF, len(index))):
         away = runs.middle[which] - points[who]
         distance = np.sqrt((away * away).sum(axis=1))
-        # the middle of the area may lie off the ball's: both radii count
+        # the centroid of the area may be off the ball's centre: both radii count
         off = np.sqrt(((runs.middle - runs.centre) ** 2).sum(axis=1))
         far = distance > FAR * (runs.radius + off)[which]
         _add(total, who[far], _as_facets(runs, which[far], away[far], distance[far]))
@@ -46,7 +46,7 @@ def _as_facets(runs: Runs, which: Rows, away: Array, distance: Array) -> Array:
 
 
 def _solid_angles(seen: Array) -> Array:
-    """Of triangles (n, 3, 3) as seen from zero (van Oosterom and Strackee 1983)."""
+    """Solid angles of triangles (n, 3, 3) seen from the origin (van Oosterom and Strackee 1983)."""
     a, b, c = seen[:, 0], seen[:, 1], seen[:, 2]
     la, lb, lc = (np.sqrt(np.einsum("ij,ij->i", v, v)) for v in (a, b, c))
     volume = np.einsum("ij,ij->i", a, np.cross(b, c))

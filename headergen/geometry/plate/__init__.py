@@ -1,1 +1,1 @@
-"""Plane outlines, the flange plate, and where words find room on a plate."""
+"""Plane outlines, the flange plate, and room for text on a plate."""

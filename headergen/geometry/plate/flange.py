@@ -1,4 +1,4 @@
-"""The flange plate in the plane: its outline, the holes for tubes and bolts, and the slots that relieve it."""
+"""The flange plate in its plane: its outline, the holes for tubes and bolts, and the relief slots."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ from headergen.geometry.plate.outline import (
 )
 from headergen.model import Flange, Port, Tube, Vec2
 
-SEAT_GAP = 0.2  # mm a side between a tube and its socket
-WEB = 6.0  # mm of metal that a relief slot leaves to holes and edge; common practice
-SPACING = 0.5  # mm between the places at which web is measured
-ON_OUTLINE = 1e-6  # mm within which a place is on an outline, and rounding says whether it is inside
-SQUARE = 1e-9  # sine of a port's lean that is none
+SEAT_GAP = 0.2  # mm on each side between a tube and its socket
+WEB = 6.0  # mm of metal between a relief slot and any hole or edge; common practice
+SPACING = 0.5  # mm between the points at which a web is measured
+ON_OUTLINE = 1e-6  # mm within which a point is on an outline: whether it is inside would be rounding
+SQUARE = 1e-9  # sine of a port's lean that counts as none
 
 
 @dataclass(frozen=True)
 class Hole:
-    """An opening through the plate, as it lies in the gasket face; `what` it is for, in shop words."""
+    """An opening through the plate, as it is on the gasket face; `what` says what it is for, in shop words."""
 
     what: str
     outline: Outline
@@ -68,7 +68,7 @@ def plate_of(flange: Flange, tube: Tube) -> Plate:
 
 
 def hole_outline(flange: Flange, port: Port, tube: Tube) -> Outline:
-    """What a port's hole is cut to, across the port's axis: the outside of what stands in it, or the way of the gas."""
+    """The outline of a port's hole, square to the port's axis: round what is seated in it, or the gas passage."""
     if flange.seat == "butt":
         return port_outline(port.shape) if port.transition else circle((0.0, 0.0), tube.radius - tube.wall)
     if port.transition:
@@ -77,7 +77,7 @@ def hole_outline(flange: Flange, port: Port, tube: Tube) -> Outline:
 
 
 def is_square(flange: Flange, port: Port) -> bool:
-    """Whether a port runs square to the face."""
+    """Whether a port is square to the face."""
     return 1 - dot(flange.frame.z, port.frame.z) < SQUARE
 
 
@@ -87,9 +87,9 @@ def lean(flange: Flange, port: Port) -> float:
 
 
 def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
-    """Length along the port from the gasket face to where tube or transition begins.
+    """Length along the port from the gasket face to the start of the tube or transition.
 
-    A tube that leans reaches deeper on one side: it starts farther out, so that no side comes nearer to the face.
+    A leaning tube is deeper on one side: it starts farther out, so that no side is nearer to the face.
     """
     angle = lean(flange, port)
     wide = tube.radius
@@ -99,12 +99,12 @@ def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
 
 
 def transition_lead(flange: Flange, port: Port) -> float:
-    """How far a transition keeps the shape of its port: to where it leaves the plate, all round where it leans."""
+    """How far a transition keeps the port's shape: up to where all of it has left the plate."""
     return max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port)) if port.transition else 0.0
 
 
 def bare_from(flange: Flange, port: Port, tube: Tube) -> float:
-    """Length along a primary from the gasket face to where nothing but its tube is: clear of plate and transition."""
+    """Length along a primary from the gasket face to where the tube is alone: clear of plate and transition."""
     plate = max(flange.finished - flange.tube_start, 0.0) / math.cos(lean(flange, port))
     return seated_from(flange, port, tube) + plate + port.transition
 
@@ -115,7 +115,7 @@ def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
 
 
 def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
-    """An outline across a port's axis as it comes through the gasket face; of a leaning port as a fine polygon."""
+    """An outline across a port's axis, projected along it onto the gasket face; for a leaning port a fine polygon."""
     axes = axes_matrix(flange.frame)
     x, y, _ = axes @ subtract(port.frame.origin, flange.frame.origin)
     if is_square(flange, port):
@@ -130,7 +130,7 @@ def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:
 
 
 def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
-    """Round-ended slots midway between neighbouring ports, as long as WEB to everything else lets them be."""
+    """Round-ended slots midway between neighbouring ports, as long as WEB on all sides allows."""
     for middle, way, run in slot_runs(flange, plate):
         if run >= flange.relief:
             ends = [(middle[0] + s * run / 2 * way[0], middle[1] + s * run / 2 * way[1]) for s in (-1, 1)]
@@ -138,9 +138,9 @@ def _slots(flange: Flange, plate: Plate) -> Iterator[Hole]:
 
 
 def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Vec2, Vec2, float]]:
-    """Between neighbouring ports: where the middle of a relief slot is, its way, and the longest run of the cutter, mm.
+    """Between neighbouring ports: the centre of a relief slot, its direction, and the longest cutter travel, mm.
 
-    No slot is made where the run is shorter than the slot is wide.
+    No slot is made where the travel is shorter than the slot's width.
     """
     if flange.relief <= 0:
         return
@@ -155,14 +155,14 @@ def slot_runs(flange: Flange, plate: Plate) -> Iterator[tuple[Vec2, Vec2, float]
 
 
 def _in_a_row(middles: list[NDArray[np.float64]]) -> list[Vec2]:
-    """The middles of ports in the order in which they stand along the line that runs best through them."""
+    """The centres of ports in their order along the line that fits them best."""
     places = np.array(middles)
     along = np.linalg.svd(places - places.mean(axis=0))[2][0]
     return [(float(x), float(y)) for x, y in places[np.argsort(places @ along, kind="stable")]]
 
 
 def _reach(keep_off: NDArray[np.float64], middle: Vec2, way: Vec2, off: float) -> float:
-    """Half the length of the longest line about `middle` along `way` that keeps `off` everything; 0 where none does."""
+    """Half the length of the longest line about `middle` along `way` that stays `off` everything; 0 if none does."""
     along = (keep_off - middle) @ np.array(way)
     beside = np.abs((keep_off - middle) @ np.array((way[1], -way[0])))
     near = beside < off
@@ -173,9 +173,9 @@ def _reach(keep_off: NDArray[np.float64], middle: Vec2, way: Vec2, off: float) -
 
 
 def webs(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]:
-    """The metal, mm, between every two holes for ports or bolts nearer than `within`, and where it is.
+    """The web, mm, between every two port or bolt holes nearer than `within`, and its place.
 
-    Negative where they run into each other.
+    Negative where the holes overlap.
     """
     places = [(hole.what, points_on(hole.outline, SPACING)) for hole in (*plate.ports, *plate.bolts)]
     balls = [_ball(each) for _, each in places]
@@ -193,7 +193,7 @@ def webs(plate: Plate, within: float) -> Iterator[tuple[str, str, float, Vec2]]:
 
 
 def holes_are_apart(plate: Plate) -> bool:
-    """Whether no two holes run into each other; else there is no such plate."""
+    """Whether no two holes overlap; if they do, the plate cannot exist."""
     return not any(web < 0.0 for _, _, web, _ in webs(plate, 0.0))
 
 
@@ -203,9 +203,9 @@ def _ball(places: NDArray[np.float64]) -> tuple[Vec2, float]:
 
 
 def _depth(one: NDArray[np.float64], other: NDArray[np.float64]) -> float | None:
-    """How far one of two outlines reaches into the other, by the places on both; None where neither does.
+    """How far one of two outlines reaches into the other, by the points on both; None if neither does.
 
-    Where they lie on each other only a middle is inside, and tells.
+    If they coincide, only the centroids are inside.
     """
     for on_one, on_other in ((one, other), (one.mean(axis=0)[None], other.mean(axis=0)[None])):
         depths = [
@@ -219,7 +219,7 @@ def _depth(one: NDArray[np.float64], other: NDArray[np.float64]) -> float | None
 
 
 def _inside(outline: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which of the places are inside the closed polygon `outline` (even-odd rule)."""
+    """Which of the points are inside the closed polygon `outline` (even-odd rule)."""
     a, b = outline, np.roll(outline, -1, axis=0)
     x, y = places[:, 0, None], places[:, 1, None]
     spans = (a[:, 1] > y) != (b[:, 1] > y)

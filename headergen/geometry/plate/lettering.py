@@ -1,4 +1,4 @@
-"""Where words find room on a plate: in metal, clear of every edge and of each other."""
+"""Room for text on a plate: in metal, clear of every edge and of other text."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Hand:
-    """How words are written: heights in mm, the tallest first; a letter's width by its height; mm clear of edges."""
+    """Text sizes: heights in mm, the tallest first; the ratio of a letter's width to its height; mm clear of edges."""
 
     heights: tuple[float, ...]
     width: float
@@ -25,7 +25,7 @@ class Hand:
 
 @dataclass(frozen=True)
 class Words:
-    """Words with room: the lower left of them, their height and width."""
+    """A text with room: its lower left corner, its height and width."""
 
     text: str
     spot: Vec2
@@ -38,9 +38,9 @@ class Words:
 
 
 def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
-    """Each of the words in metal, the tallest letters first and of those places the nearest to where it belongs.
+    """Each text placed in metal: with the tallest letters that fit, then nearest to where it belongs.
 
-    `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less. What finds no room is left out.
+    `edge` and `holes`: (n, 2) points along the outlines, at most a millimetre apart. A text without room is left out.
     """
     x, y = (np.arange(edge[:, k].min() + hand.clear, edge[:, k].max() - hand.clear, 1.0) for k in (0, 1))
     room = _Room(x, y, _inside(edge, x, y), np.concatenate([edge, *holes]))
@@ -56,10 +56,10 @@ def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[A
 
 @dataclass(frozen=True, eq=False)
 class _Room:
-    """The grid of a plate: where words may start, along both axes, and (Y, X) whether that is in metal that is free.
+    """The grid of a plate: the places along both axes where a text may start, and (Y, X) whether each is free metal.
 
-    `edges` are the places along all outlines, `taken` those round the words that stand already, and `crossed` has for
-    each height and width of words where they would cross an outline.
+    `edges` are the points along all outlines, `taken` those round texts already placed, and `crossed` holds, for each
+    height and width of a text, where it would cross an outline.
     """
 
     x: Array
@@ -89,21 +89,23 @@ def _found(text: str, near: Vec2, room: _Room, hand: Hand) -> Words | None:
 
 
 def _crosses(places: Array, room: _Room, size: tuple[float, float], clear: float) -> Mask:
-    """(Y, X): whether a box of this width and height has any of the places within it: along both axes, so that it is
-    a product of what is within along each."""
+    """(Y, X): whether a box of this width and height contains any of the points.
+
+    It is the product of what is within along each axis.
+    """
     width, height = size
     across, up = _within(places[:, 0], room.x, width, clear), _within(places[:, 1], room.y, height, clear)
     return np.asarray(up @ across.T > 0)
 
 
 def _within(places: Array, starts: Array, length: float, clear: float) -> NDArray[np.float32]:
-    """(S, P): 1 where a place is between a start less `clear` and its end more `clear`, else 0."""
+    """(S, P): 1 where a point is between a start less `clear` and its end plus `clear`, else 0."""
     low, high = starts[:, None] - clear, starts[:, None] + length + clear
-    return ((places > low) & (places < high)).astype(np.float32)  # whose sums of as many ones are whole
+    return ((places > low) & (places < high)).astype(np.float32)  # sums of these ones are exact
 
 
 def _border(words: Words) -> Array:
-    """(n, 2) places round words, for what is written next to keep off."""
+    """(n, 2) points round a text, for the next texts to stay clear of."""
     (x, y), right, top = words.spot, words.spot[0] + words.width, words.spot[1] + words.height
     across = np.linspace(x, right, max(2, int(words.width) + 2))
     level = [np.column_stack([across, np.full(len(across), at)]) for at in (y, top)]
@@ -111,7 +113,7 @@ def _border(words: Words) -> Array:
 
 
 def _inside(outline: Array, x: Array, y: Array) -> Mask:
-    """(Y, X): which places of a grid are inside; even-odd rule, row by row."""
+    """(Y, X): which points of a grid are inside; even-odd rule, row by row."""
     a, b = outline, np.roll(outline, -1, axis=0)
     inside = np.zeros((len(y), len(x)), dtype=bool)
     for row, level in enumerate(y):

@@ -15,7 +15,7 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.model import PortShape, Vec2
 
-SAME = 1e-9  # mm within which two places of an outline are one
+SAME = 1e-9  # mm within which two points of an outline are the same
 LEAST_SWEEP = 1e-9  # radians
 
 
@@ -37,7 +37,7 @@ class Edge:
         return math.dist(self.start, self.end) if self.centre is None else self.radius * abs(self.sweep)
 
     def at(self, share: float) -> Vec2:
-        """The place a share of its length along the edge."""
+        """The point of the edge at a share of its length."""
         if self.centre is None:
             return (_mix(self.start[0], self.end[0], share), _mix(self.start[1], self.end[1], share))
         return _turned(self.start, self.centre, self.sweep * share)
@@ -57,17 +57,17 @@ def is_circle(outline: Outline) -> bool:
 
 
 def polygon(corners: Sequence[Vec2]) -> Outline:
-    """Straight edges through the corners, turned counter-clockwise where they are not."""
+    """Straight edges through the corners, reversed if they are not counter-clockwise."""
     made = tuple(Edge(a, b) for a, b in pairwise([*corners, corners[0]]))
     return made if area(made) > 0 else polygon(list(reversed(corners)))
 
 
 def port_outline(shape: PortShape) -> Outline:
-    """The opening about its own middle, x and y the flange's, turned by what the spec says.
+    """The opening about its own centre, in the flange's x and y, turned as the spec says.
 
-    oval: two half circles and their tangents, the longer way along its larger size. d: flat below (toward −y), its
-    corners there rounded, above it an arc from side to side: half a circle where the height allows that, else a
-    flatter arc of the full width.
+    oval: two half circles and their tangents, the longer axis along its larger size. d: flat below (toward −y) with
+    rounded corners, and above it an arc from side to side: half a circle where the height allows that, else a flatter
+    arc of the full width.
     """
     size = shape.size
     if shape.kind == "round":
@@ -97,7 +97,7 @@ def _rounded(corners: Sequence[tuple[int, int]], size: tuple[float, ...]) -> Out
 
 def _d_outline(width: float, height: float, corner: float) -> Outline:
     half, low, high = width / 2, -height / 2, height / 2
-    rise = min(half, height - corner)  # of the arc over its ends
+    rise = min(half, height - corner)  # height of the arc above its ends
     radius = (half**2 + rise**2) / (2 * rise)
     centre = (0.0, high - radius)
     shoulder = high - rise
@@ -114,7 +114,7 @@ def _d_outline(width: float, height: float, corner: float) -> Outline:
 
 
 def moved(outline: Outline, by: Vec2, turn: float = 0.0) -> Outline:
-    """Turned about zero, then moved."""
+    """The outline turned about the origin, then moved."""
 
     def there(place: Vec2) -> Vec2:
         x, y = _turned(place, (0.0, 0.0), turn) if turn else place
@@ -126,21 +126,21 @@ def moved(outline: Outline, by: Vec2, turn: float = 0.0) -> Outline:
 
 
 def hull(circles: Iterable[tuple[float, float, float]]) -> Outline:
-    """The tightest outline round circles (x, y, radius): their outer common tangents and arcs between them.
+    """The convex hull of circles (x, y, radius): their outer common tangents and arcs between them.
 
-    From the circle farthest down, always on to the one whose common tangent turns least to the left.
+    The walk starts at the lowest circle and always goes on to the one whose common tangent turns least to the left.
     """
     left = _not_swallowed(list(dict.fromkeys(circles)))
     if len(left) == 1:
         x, y, radius = left[0]
         return circle((x, y), radius)
     first = min(range(len(left)), key=lambda k: (left[k][1] - left[k][2], left[k][0]))
-    arrivals: list[tuple[int, float]] = []  # circle, and the heading of the tangent that arrives at it
+    arrivals: list[tuple[int, float]] = []  # circle, and the direction of the tangent that arrives at it
     heading, at = 0.0, first
     while True:
         turn, after = min((_left_turn(heading, _tangent(left[at], left[k])), k) for k in range(len(left)) if k != at)
         heading, at = heading + turn, after
-        if arrivals and heading >= arrivals[0][1] + 2 * math.pi - SAME:  # once round
+        if arrivals and heading >= arrivals[0][1] + 2 * math.pi - SAME:  # all the way round
             return _hull_edges(left, arrivals)
         arrivals.append((at, heading))
 
@@ -162,7 +162,7 @@ def _hull_edges(circles: list[tuple[float, float, float]], arrivals: list[tuple[
 
 
 def _not_swallowed(circles: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:
-    """Those that are not wholly within another; of equal ones the first."""
+    """The circles that are not wholly inside another; of equal ones the first."""
     x, y, radius = np.array(circles).T
     reaches = np.hypot(x[:, None] - x, y[:, None] - y) <= radius - radius[:, None] + SAME
     earlier = np.arange(len(x)) < np.arange(len(x))[:, None]
@@ -171,7 +171,7 @@ def _not_swallowed(circles: list[tuple[float, float, float]]) -> list[tuple[floa
 
 
 def _tangent(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:
-    """Heading of the outer tangent from a to b that has both on its left."""
+    """Direction of the outer tangent from a to b that has both on its left."""
     apart = math.dist(a[:2], b[:2])
     lean = math.asin(max(-1.0, min(1.0, (b[2] - a[2]) / apart)))
     return math.atan2(b[1] - a[1], b[0] - a[0]) - lean
@@ -183,7 +183,7 @@ def _left_turn(heading: float, wanted: float) -> float:
 
 
 def grown(outline: Outline, by: float) -> Outline:
-    """A convex outline as it is everywhere farther out by `by`, sharp corners rounded with that radius."""
+    """The outward offset of a convex outline by `by`; sharp corners are rounded with that radius."""
     made: list[Edge] = []
     for edge, after in pairwise([*outline, outline[0]]):
         start, end = _beside(edge, 0.0, by), _beside(edge, 1.0, by)
@@ -195,13 +195,13 @@ def grown(outline: Outline, by: float) -> Outline:
 
 
 def _beside(edge: Edge, share: float, by: float) -> Vec2:
-    """The place `by` outside of the one a share along an edge: on the right, the way it runs."""
+    """The point `by` outside the point at a share of an edge: on the right of its direction."""
     (x, y), heading = edge.at(share), _heading(edge, share)
     return (x + by * math.sin(heading), y - by * math.cos(heading))
 
 
 def is_convex(outline: Outline) -> bool:
-    """Whether it never turns clockwise, at a corner or along an arc, and goes round once."""
+    """Whether the outline never turns clockwise, at a corner or along an arc, and goes round once."""
     turn = 0.0
     for before, after in pairwise([*outline, outline[0]]):
         corner = math.remainder(_heading(after, 0.0) - _heading(before, 1.0), 2 * math.pi)
@@ -220,7 +220,7 @@ def _heading(edge: Edge, share: float) -> float:
 
 
 def area(outline: Outline) -> float:
-    """mm²; by Green's theorem: the polygon of the ends, and for each arc the segment r²(sweep − sin sweep)/2."""
+    """mm², by Green's theorem: the polygon of the ends, plus the segment r²(sweep − sin sweep)/2 of each arc."""
     polygon_area = sum(e.start[0] * e.end[1] - e.end[0] * e.start[1] for e in outline) / 2
     return polygon_area + sum(e.radius**2 * (e.sweep - math.sin(e.sweep)) / 2 for e in outline if e.centre is not None)
 
@@ -230,7 +230,7 @@ def perimeter(outline: Outline) -> float:
 
 
 def points_on(outline: Outline, spacing: float) -> Array:
-    """(n, 2) places along the outline no farther than `spacing` apart, the ends of every edge among them."""
+    """(n, 2) points along the outline at most `spacing` apart, with the ends of every edge among them."""
     return np.array(
         [
             edge.at(k / count)
@@ -258,7 +258,7 @@ def bounds(outline: Outline) -> tuple[Vec2, Vec2]:
 
 
 def circles_round(outline: Outline, margin: float) -> list[tuple[float, float, float]]:
-    """Circles whose hull is the hull of an outline grown by a margin; flat arcs are taken by points on them."""
+    """Circles whose hull is the hull of an outline grown by a margin; a flat arc is replaced by points on it."""
     found: list[tuple[float, float, float]] = []
     for edge in outline:
         if edge.centre is not None and abs(edge.sweep) >= math.pi / 2 - SAME and _stays_within(edge, outline):
@@ -270,7 +270,7 @@ def circles_round(outline: Outline, margin: float) -> list[tuple[float, float, f
 
 
 def _stays_within(edge: Edge, outline: Outline) -> bool:
-    """Whether the whole circle of an arc is inside the box of its outline."""
+    """Whether the whole circle of an arc is inside the outline's bounding box."""
     assert edge.centre is not None
     low, high = bounds(outline)
     within = zip(low, edge.centre, high, strict=True)

@@ -1,8 +1,8 @@
-"""Holes that leave too little metal between them, made into one opening: arcs of the holes and rounds at the throats.
+"""Joins holes with too little metal between them into one opening: arcs of the holes, with rounds at the throats.
 
-The outline of circles of one radius, each grown by a round, is walked along the outside of them all, then drawn back by
-as much: what was a circle is one again, and every corner between two has become a round. That is the closing of the
-holes by a disc (Serra, Image Analysis and Mathematical Morphology, 1982). What the holes enclose falls out.
+The circles, all of one radius, are grown by a fillet radius. The outline of their union is walked, then offset inward
+by the same radius: the circles are back, and every corner between two is rounded. This is the morphological closing of
+the holes by a disc (Serra, Image Analysis and Mathematical Morphology, 1982). Metal enclosed by the holes falls out.
 """
 
 from __future__ import annotations
@@ -17,23 +17,23 @@ from headergen.model import PlateHole, Vec2
 
 Round = tuple[float, float, float]  # x, y, radius
 
-WEB = 1.2  # mm; where less would stand between two tubes their holes are one: a nozzle lays three strands in it
-THROAT = 2.0  # rounds; half the width of a throat between their middles, at least
+WEB = 1.2  # mm; with less metal between two tubes their holes are joined: a nozzle lays three strands in it
+THROAT = 2.0  # in fillets: the least half width of a throat
 SAME_PLACE = 1e-6  # mm
 
 
 @dataclass(frozen=True)
 class Opening:
-    """One opening through a plate, and which of the holes it is made of, by their places in what was given."""
+    """One opening through a plate, and the indices of the given holes that it is made of."""
 
     outline: Outline
     holes: tuple[int, ...]
 
 
 def openings(holes: Sequence[Round], web: float) -> tuple[Opening, ...]:
-    """The holes, those of one radius united where less than about `web` mm of metal would stand between them.
+    """The openings of holes; those of one radius are joined if less than about `web` mm of metal would be between them.
 
-    Holes that run into each other and are not of one radius are left as they are.
+    Holes of different radii are left as they are, even if they overlap.
     """
     found = []
     for group in _groups(holes, web / 2):
@@ -43,12 +43,12 @@ def openings(holes: Sequence[Round], web: float) -> tuple[Opening, ...]:
 
 
 def openings_of(holes: Sequence[PlateHole]) -> tuple[Opening, ...]:
-    """What is cut out of a locating plate; the holes of tubes that touch are one, open in the middle."""
+    """What is cut out of a locating plate. Tubes that touch have one hole, with no metal in the middle."""
     return openings([(*hole.at, hole.diameter / 2) for hole in holes], WEB)
 
 
 def tubes_together(holes: Sequence[PlateHole]) -> list[tuple[str, ...]]:
-    """The runs of each opening that more than one goes through."""
+    """The runs through each opening that has more than one."""
     found = [
         tuple(run for run in (holes[k].run for k in opening.holes) if run is not None) for opening in openings_of(holes)
     ]
@@ -59,7 +59,7 @@ def _groups(holes: Sequence[Round], fillet: float) -> list[tuple[int, ...]]:
     left, groups = list(range(len(holes))), []
     while left:
         group = [left.pop(0)]
-        for at in group:  # grows as it is gone through
+        for at in group:  # grows during the loop
             near = [k for k in left if _runs_into(holes[at], holes[k], fillet)]
             group += near
             left = [k for k in left if k not in near]
@@ -74,7 +74,7 @@ def _runs_into(a: Round, b: Round, fillet: float) -> bool:
 
 
 def _outside(holes: Sequence[Round], group: tuple[int, ...], fillet: float) -> Outline:
-    """The one loop of arcs that goes round everything: that of the largest area."""
+    """The loop of arcs round everything: the one with the largest area."""
     arcs = [arc for k in group for arc in _free_arcs(holes, k, group, fillet)]
     loops = []
     while arcs:
@@ -87,7 +87,7 @@ def _outside(holes: Sequence[Round], group: tuple[int, ...], fillet: float) -> O
 
 
 def _free_arcs(holes: Sequence[Round], at: int, group: tuple[int, ...], fillet: float) -> list[Edge]:
-    """What of a grown circle no other one of the group covers, counter-clockwise."""
+    """The arcs of a grown circle that no other circle of the group covers, counter-clockwise."""
     (x, y, radius), covered = holes[at], []
     grown = radius + fillet
     for k in group:
@@ -101,7 +101,7 @@ def _free_arcs(holes: Sequence[Round], at: int, group: tuple[int, ...], fillet: 
         if low > reach + SAME_PLACE / grown:
             free.append((reach, low))
         reach = max(reach, high)
-    over = reach - 2 * math.pi  # of one that covers zero from the other side
+    over = reach - 2 * math.pi  # for a covered arc that passes zero
     kept = [(max(low, over), high) for low, high in free if high > over + SAME_PLACE / grown]
     return [
         Edge(_on(x, y, grown, low), _on(x, y, grown, high), (x, y), high - low)

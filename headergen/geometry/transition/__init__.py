@@ -1,1 +1,1 @@
-"""The piece from a port's shape to the tube's round."""
+"""The transition from a port's shape to the round tube."""

@@ -1,13 +1,13 @@
-"""The flat pattern of a transition: the middle of its wall rolled out onto a plane, in triangles.
+"""The flat pattern of a transition: the mid-wall surface developed onto a plane by triangulation.
 
-The rulings from port to tube cut the wall into narrow quarters, and each is laid down as two triangles by the lengths
-of their sides, one beside the other: what a fabricator does with compasses, only finer. A cone or a flat side comes out
-exactly so; where rulings that follow each other do not lie in a plane the pattern has a little more area than the wall
-(about a hundredth at most, as a rule), and is coaxed as it is bent.
+The rulings from port to tube divide the wall into narrow quadrangles. Each is laid flat as two triangles with their
+true side lengths, as a fabricator does with compasses, only finer. A cone or a flat side is exact. Where neighbouring
+rulings are not in one plane, the pattern has slightly more area than the wall (usually a hundredth at most), and is
+worked into shape as it is bent.
 
-A pattern is half of the transition, from seam to seam. Both seams lie on the y axis of the port's shape as it is before
-it is turned, about which every shape but a free one is symmetric: there the second half is the first, bent the other
-way. Both halves of a free shape are laid out.
+A pattern is half of the transition, from seam to seam. Both seams are on the y axis of the port's shape before it is
+turned. Every shape but a free one is symmetric about that axis, so its second half is the first, bent the other way.
+For a free shape both halves are laid out.
 """
 
 from __future__ import annotations
@@ -24,18 +24,20 @@ from headergen.geometry.plate.outline import grown, port_outline
 from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
 
-FINEST = math.radians(2)  # between rulings, as the tube sees them: so its chords fall short of arcs by 5e-5
-CORNER = math.radians(6)  # that one step turns at most along the port: there they fall short by 5e-4 of its corners
-SAME = 1e-9  # radians between rulings that are one
+FINEST = math.radians(2)  # between rulings, at the tube: its chords are 5e-5 shorter than the arcs
+CORNER = math.radians(
+    6
+)  # the most one step turns along the port: the chords are 5e-4 of its corners shorter than the arcs
+SAME = 1e-9  # radians between rulings that count as one
 MARKED = math.radians(15)  # between bend lines, at most
 
 
 @dataclass(frozen=True, eq=False)
 class Pattern:
-    """Half a transition laid flat, from seam to seam: (n, 2) places on its port's edge and on its tube's, mm.
+    """Half a transition laid flat, from seam to seam: (n, 2) points on the port's edge and on the tube's edge, mm.
 
-    Those of one row are the ends of a ruling. `bends`: the rows along which it is marked for bending. `count`: how many
-    are needed. Seen from outside the pipe.
+    The points of one row are the ends of a ruling. `bends`: the rows marked as bend lines. `count`: how many are
+    needed. Seen from outside the pipe.
     """
 
     port: Array
@@ -45,7 +47,7 @@ class Pattern:
 
     @property
     def contour(self) -> Array:
-        """(m, 2) once round, counter-clockwise."""
+        """(m, 2) the closed contour, counter-clockwise."""
         return np.concatenate([self.port, self.tube[::-1]])
 
     @property
@@ -55,7 +57,7 @@ class Pattern:
 
 
 def patterns(shape: PortShape, tube: Tube, length: float) -> tuple[Pattern, ...]:
-    """What a transition of `length` mm is cut from: one pattern that is needed twice, or two halves of a free shape."""
+    """The blanks of a transition of `length` mm: one pattern that is needed twice, or two halves of a free shape."""
     angles, port, circle, corners = _rulings(shape, tube)
     halves = []
     for low in (0.0, math.pi) if shape.kind == "free" else (0.0,):
@@ -72,7 +74,7 @@ def _at(port: Array, circle: Array, length: float) -> tuple[tuple[Array, float],
 
 
 def _rulings(shape: PortShape, tube: Tube) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
-    """Once round from seam to the same seam: angles from it, ends at the port and at the tube (n, 2), where edges meet.
+    """Once round from seam to seam: angles from it, ends at the port and at the tube (n, 2), and where edges meet.
 
     Counter-clockwise as the gas leaves the head toward the viewer, from −y.
     """
@@ -99,7 +101,7 @@ def _rulings(shape: PortShape, tube: Tube) -> tuple[Array, Array, Array, NDArray
 
 
 def _laid_out(port: Array, tube: Array) -> tuple[Array, Array]:
-    """Rulings between two rows of places (n, 3) laid flat: the first upright at first, the rest right of it."""
+    """The rulings between two rows of points (n, 3) laid flat: the first upright, the rest to the right of it."""
     first = float(np.linalg.norm(tube[0] - port[0]))
     below, above = [0j], [complex(0.0, first)]
     for k, m in pairwise(range(len(port))):
@@ -116,14 +118,14 @@ def _laid_out(port: Array, tube: Array) -> tuple[Array, Array]:
 
 
 def _beside(low: complex, high: complex, from_low: float, from_high: float) -> complex:
-    """The place at two distances from two places, to the right of the way from the one to the other."""
+    """The point at given distances from two points, to the right of the direction from the first to the second."""
     apart = abs(high - low)
     ahead = (apart**2 + from_low**2 - from_high**2) / (2 * apart)
     return low + (high - low) / apart * complex(ahead, -math.sqrt(max(from_low**2 - ahead**2, 0.0)))
 
 
 def _turned_level(below: NDArray[np.complex128], above: NDArray[np.complex128]) -> tuple[Array, Array]:
-    """Turned so that the middle ruling is upright, its lower end at zero."""
+    """The pattern turned so that the middle ruling is upright, with its lower end at the origin."""
     middle = len(below) // 2
     way = above[middle] - below[middle]
     turn = 1j * abs(way) / way
@@ -133,7 +135,7 @@ def _turned_level(below: NDArray[np.complex128], above: NDArray[np.complex128]) 
 
 
 def _bends(angles: Array, corners: NDArray[np.bool_]) -> tuple[int, ...]:
-    """Rows to bend along: where edges meet, and between those evenly, no farther apart than MARKED; seams are none."""
+    """The rows of bend lines: where edges meet, and between those at most MARKED apart; seams are not bent."""
     fixed = sorted({0, *np.flatnonzero(corners).tolist(), len(angles) - 1})
     wanted: set[int] = set(fixed)
     for low, high in pairwise(fixed):

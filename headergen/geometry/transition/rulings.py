@@ -1,7 +1,7 @@
-"""From the shape of a port to the round of its tube: places that lie on one ruling, and what the gas finds on its way.
+"""The ruled surface from a port's shape to its round tube: points on one ruling, and the flow area along it.
 
-The two outlines are matched by direction from their common middle, so nothing is twisted: every edge of the port's
-outline leads to the arc of the tube's circle that is seen under the same angles.
+The two outlines are matched by direction from their common centre, so nothing is twisted: every edge of the port's
+outline leads to the arc of the tube's circle at the same angles.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.plate.outline import Edge, Outline, area, grown, perimeter, port_outline
 from headergen.model import PortShape, Tube
 
-WIDEST = math.pi / 2  # of an edge, as seen from the middle
-STATIONS = 20  # along a transition, of the areas that are reported
-PLACES = 24  # on each edge, by which a section between the two ends is measured
-LEVELS = 8  # of facets from end to end: rulings side by side are not in one plane
+WIDEST = math.pi / 2  # of an edge, as seen from the centre
+STATIONS = 20  # along a transition, at which areas are reported
+PLACES = 24  # points on each edge by which a section between the two ends is measured
+LEVELS = 8  # rows of facets from end to end: neighbouring rulings are not in one plane
 
 
 def matched(outline: Outline, radius: float) -> tuple[Outline, Outline]:
-    """The outline in edges seen under no more than a quarter turn, and a circle about zero cut at the same angles.
+    """The outline in edges that each span at most a quarter turn, and a circle about the origin cut at the same angles.
 
-    The outline must be convex, counter-clockwise, and have zero inside.
+    The outline must be convex, counter-clockwise, and contain the origin.
     """
     edges = tuple(part for edge in outline for part in _parts(edge))
     arcs = []
@@ -46,9 +46,9 @@ def _parts(edge: Edge) -> list[Edge]:
 
 
 def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -> Array:
-    """(n, 3, 3) its outside, about the port's axis: straight for the first of `lengths`, then to the tube.
+    """(n, 3, 3) triangles of its outside, about the port's axis: straight for the first of `lengths`, then to the tube.
 
-    Of chords across the arcs, PLACES on each, and LEVELS of facets: they are off by a few hundredths of a millimetre.
+    Chords across the arcs (PLACES on each) and LEVELS of facets make them off by a few hundredths of a millimetre.
     """
     lead, length = lengths
     stacked = _rings(_matched_places(shape, tube), 0.0 if lead > 0 else None, (lead, lead + length))
@@ -60,31 +60,33 @@ def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -
 
 
 def outside_rings(shape: PortShape, tube: Tube, levels: tuple[float, float, float]) -> Array:
-    """(levels, n, 3) places round its outside: at the first of `levels` along the port's axis and up to the second in
-    the port's shape, from there on leading to the tube, whose round it has at the third."""
+    """(levels, n, 3) points round its outside, in rings along the port's axis.
+
+    It has the port's shape from the first to the second of `levels`, then leads to the tube's circle at the third.
+    """
     return np.array(_rings(_matched_places(shape, tube), levels[0], levels[1:]))
 
 
 def narrowest(shape: PortShape, tube: Tube, share: float) -> float:
-    """How near its outside comes to the axis a share of the way from port to tube, mm."""
+    """The least distance of its outside from the axis at a share of the way from port to tube, mm."""
     port, circle = _matched_places(shape, tube)
     return float(np.linalg.norm((1 - share) * port + share * circle, axis=1).min())
 
 
 def widest(shape: PortShape, tube: Tube) -> float:
-    """How far its outside reaches from the axis, mm."""
+    """The largest distance of its outside from the axis, mm."""
     return max(float(np.linalg.norm(_matched_places(shape, tube)[0], axis=1).max()), tube.radius)
 
 
 def _matched_places(shape: PortShape, tube: Tube) -> tuple[Array, Array]:
-    """(n, 2) of the outside at the port, and (n, 2) of the tube's, which lie on the same rulings."""
+    """(n, 2) points of the outside at the port, and (n, 2) at the tube, on the same rulings."""
     edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
     port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
     return port, circle
 
 
 def _rings(ends: tuple[Array, Array], before: float | None, levels: tuple[float, float]) -> list[Array]:
-    """(n, 3) places round it, level by level, from the port's shape to the round; the port's once more `before`."""
+    """(n, 3) points round it, level by level, from the port's shape (also at `before`, if given) to the circle."""
     port, circle = ends
     low, high = levels
     shares = [k / LEVELS for k in range(LEVELS + 1)]
@@ -94,7 +96,7 @@ def _rings(ends: tuple[Array, Array], before: float | None, levels: tuple[float,
 
 
 def section_areas(shape: PortShape, tube: Tube) -> Array:
-    """(STATIONS + 1, 2): share of the way from port to tube, and the area of the gas there, mm²."""
+    """(STATIONS + 1, 2): share of the way from port to tube, and the flow area there, mm²."""
     edges, arcs = matched(port_outline(shape), tube.radius - tube.wall)
     start, end = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
     found = []
@@ -106,27 +108,27 @@ def section_areas(shape: PortShape, tube: Tube) -> Array:
 
 
 def stretch(shape: PortShape, tube: Tube) -> float:
-    """By what share a tube must be stretched (positive) or shrunk to go round the port, at the middle of its wall."""
+    """The strain of a tube formed to the port's perimeter, at mid wall; positive if stretched, negative if shrunk."""
     port, around = rounds(shape, tube)
     return port / around - 1
 
 
 def rounds(shape: PortShape, tube: Tube) -> tuple[float, float]:
-    """How far it is round the port and round the tube, mm, at the middle of the wall."""
+    """The perimeters of the port and of the tube at mid wall, mm."""
     return perimeter(grown(port_outline(shape), tube.wall / 2)), math.pi * (tube.outside_diameter - tube.wall)
 
 
 def largest_step(shape: PortShape, tube: Tube) -> float:
-    """How far, at most, the edge of the port and the bore of the tube are from each other, mm, on one middle."""
+    """The largest step between the edge of the port and the bore of the tube, on one centre, mm."""
     return max(abs(radius - (tube.radius - tube.wall)) for radius in _radii(shape))
 
 
 def farthest(shape: PortShape) -> float:
-    """How far, at most, the edge of the port is from its middle, mm."""
+    """The largest distance of the port's edge from its centre, mm."""
     return max(_radii(shape))
 
 
 def _radii(shape: PortShape) -> list[float]:
-    """How far the edge is from the middle, at its corners and at places between them."""
+    """The distances of the edge from the centre, at its corners and at points between them."""
     edges, _ = matched(port_outline(shape), 1.0)
     return [math.hypot(*edge.at(k / PLACES)) for edge in edges for k in range(PLACES)]
