@@ -1,1 +1,1 @@
-"""How numbers, places and directions are said, in the units of the job."""
+"""The wording of numbers, places and directions, in the units of the job."""

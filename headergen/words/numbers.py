@@ -1,4 +1,4 @@
-"""Number formats: decimals without digits that say nothing; lengths and areas in the unit of a job, or in both."""
+"""Number formats: decimals without meaningless digits; lengths and areas in the job's unit, or in both units."""
 
 from __future__ import annotations
 
@@ -6,30 +6,30 @@ INCH = 25.4  # mm
 
 
 def decimal(value: float, digits: int) -> str:
-    """A number to at most `digits` decimals (one or more): no exponent, no sign before zero, no zeros at its end."""
+    """A number with at most `digits` decimals (one or more): no exponent, no minus zero, no trailing zeros."""
     return f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
 
 
 def fixed(value: float, digits: int, sign: str = "") -> str:
-    """A number to so many decimals, as the display of a tool has it: no sign before zero; `sign` may be "+"."""
+    """A number with exactly `digits` decimals, as a tool's display shows it: no minus zero; `sign` may be "+"."""
     return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
 
 
 def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
-    """A length as a number in `units`: to `digits` decimals in millimetres, to three in inches; `sign` may be "+"."""
+    """A length as a number in `units`: `digits` decimals in millimetres, three in inches; `sign` may be "+"."""
     value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
     return fixed(value, digits, sign)
 
 
 def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str:
-    """A length in the job's unit, and in the other one after it; `digits` are those of the millimetres."""
+    """A length in the job's unit, followed by the other unit; `digits` are those of the millimetres."""
     said = [f"{in_units(millimetres, unit, digits, sign)} {unit}" for unit in ("mm", "in")]
     first, second = said if units == "mm" else reversed(said)
     return f"{first} ({second})"
 
 
 def area(units: str, square_millimetres: float) -> str:
-    """An area in the job's unit, and in the other one after it."""
+    """An area in the job's unit, followed by the other unit."""
     said = [f"{square_millimetres:.0f} mm²", f"{square_millimetres / INCH**2:.3f} in²"]
     first, second = said if units == "mm" else reversed(said)
     return f"{first} ({second})"

@@ -1,4 +1,4 @@
-"""Values and places in the words of the shop, with the unit the shop reads."""
+"""Values and places in shop words, in the unit the shop reads."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "in
 
 
 def shown_length(millimetres: float, units: str) -> float:
-    """A length as the number that is printed: millimetres to 0.1, inches to 0.001 (both about a scribed line)."""
+    """A length as the printed number: millimetres to 0.1, inches to 0.001 (both about the width of a scribed line)."""
     return (round(millimetres / INCH, 3) if units == "in" else round(millimetres, 1)) + 0.0  # no minus zero
 
 
 def say_length(millimetres: float, units: str) -> str:
-    """A length with its unit. What rounds to zero is said as less than the last digit, never as nothing."""
+    """A length with its unit. One that rounds to zero is printed as less than the last digit, never as zero."""
     shown, digits, least = shown_length(millimetres, units), *((3, 0.001) if units == "in" else (1, 0.1))
     if shown == 0 and millimetres != 0:
         return f"less than {least} {units}"
@@ -25,7 +25,7 @@ def say_length(millimetres: float, units: str) -> str:
 
 
 def say_at_least(millimetres: float, units: str) -> str:
-    """A length that is advised, with its unit: rounded up, so that what is done as it is printed is enough."""
+    """An advised length with its unit, rounded up, so that the printed value is enough."""
     digit = INCH / 1000 if units == "in" else 0.1
     return say_length(math.ceil(millimetres / digit - 1e-9) * digit, units)
 
@@ -36,12 +36,12 @@ def say_angle(radians: float) -> str:
 
 
 def capital(text: str) -> str:
-    """With a capital letter first, as a sentence begins; the rest stays as it is."""
+    """The text with its first letter in capital; the rest is unchanged."""
     return text[:1].upper() + text[1:]
 
 
 def say_runs(header: Header, names: Iterable[str]) -> str:
-    """Several runs as one would list them: "primaries 1 and 3", "primary 2 and secondary left"."""
+    """Several runs as a list in words: "primaries 1 and 3", "primary 2 and secondary left"."""
     runs = [header.run(name) for name in names]
     numbers = [str(run.number) for run in runs if run.is_primary]
     said = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
@@ -53,19 +53,19 @@ def say_tries(count: int) -> str:
 
 
 def say_list(words: Sequence[str]) -> str:
-    """Words in a row: "1", "1 and 2", "1, 2 and 3"."""
+    """Words as a list: "1", "1 and 2", "1, 2 and 3"."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def step_name(header: Header, place: Place) -> str:
-    """The step a place falls in, as the path lists it."""
+    """The step at a place, as the path numbers it."""
     steps = header.run(place.run).steps
     kind = "bend" if isinstance(steps[place.step - 1], Bend) else "straight"
     return f"step {place.step} ({kind})"
 
 
 def say_place(header: Header, place: Place) -> str:
-    """Where along a tube: length from where it begins, and step."""
+    """A place along a tube: the length from where the tube begins, and the step."""
     run = header.run(place.run)
     start = "the flange" if run.is_primary else f"the outlet of collector {run.source}"
     return f"{say_length(place.at, header.draft.units)} from {start}, in {step_name(header, place)}"
@@ -81,11 +81,11 @@ def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:
 
 
 WAYS = (("forward", "rearward"), ("to the left", "to the right"), ("up", "down"))  # ISO 8855: x, y, z
-NOTICED = 0.35  # share of a move along an axis under which it is not named
+NOTICED = 0.35  # a component smaller than this share of the direction is not named
 
 
 def say_way(direction: Vec) -> str:
-    """A direction in engine axes as one would say it beside the car: "up and rearward"."""
+    """A direction in engine axes, in words for use beside the car: "up and rearward"."""
     named = [
         (abs(value), ways[0 if value > 0 else 1])
         for value, ways in zip(direction, WAYS, strict=True)

@@ -1,1 +1,1 @@
-"""Chassis meshes: files of every format, in which units, where they lie, and whether they close."""
+"""Chassis meshes: file formats, units, placement, and whether they are closed."""

@@ -1,7 +1,7 @@
 """Indices of large meshes, kept in the user's cache folder so that the next run starts at once.
 
-They are kept by the hash of the mesh file's bytes, in its own numbers, so that units and placement may change. What
-cannot be read back whole is removed and measured anew, and what cannot be written is not missed.
+The key is the hash of the mesh file's bytes, and the index is in the file's own numbers, so units and placement may
+change. An entry that cannot be read completely is removed and made again; an entry that cannot be written is skipped.
 """
 
 from __future__ import annotations
@@ -18,38 +18,38 @@ import numpy as np
 from headergen.geometry.mesh.index import Runs, TriangleIndex
 from headergen.model import FileFacts
 
-FORMAT = 3  # raised when the index, or what is kept of it, changes
-MOST_KEPT = 12  # files; what was not used for longest goes first
+FORMAT = 3  # increased when the index, or what is stored of it, changes
+MOST_KEPT = 12  # files; the least recently used is removed first
 RUNS = ("centre", "radius", "area", "middle")
-PART = ".part"  # of a file that is being written, after the number of the process that writes it
-AN_HOUR = 3600.0  # seconds; nobody writes one for so long
+PART = ".part"  # suffix of a file that is being written, after the number of the process that writes it
+AN_HOUR = 3600.0  # seconds; no write takes this long
 
 
 def cache_folder() -> Path:
-    """Where indices are kept; the folder need not exist."""
+    """The folder of the indices; it need not exist."""
     import platformdirs
 
     return platformdirs.user_cache_path("headergen") / "meshes"
 
 
 def stored_index(sha256: str) -> tuple[TriangleIndex, FileFacts] | None:
-    """The unplaced index of a mesh file and its facts, if it was kept and is whole; if not, it is removed."""
+    """The unplaced index and facts of a mesh file, if cached and complete; a damaged entry is removed."""
     path = _path(sha256)
     try:
         if not path.is_file():
             return None
         found = _read(path)
-    except Exception:  # damage may meet any line of the zip, array and text readers
+    except Exception:  # damage may raise anything in the zip, array and text readers
         with suppress(OSError):
             path.unlink(missing_ok=True)
         return None
     with suppress(OSError):
-        os.utime(path)  # last used
+        os.utime(path)  # marks it as used now
     return found
 
 
 def _read(path: Path) -> tuple[TriangleIndex, FileFacts]:
-    """Raises whatever damage brings about; every array carries a checksum."""
+    """Damage may raise any exception; every array has a checksum."""
     with np.load(path, allow_pickle=False) as kept:
         facts = json.loads(kept["facts"].tobytes())
         leaves, branches = (Runs(*(kept[f"{level}_{name}"] for name in RUNS)) for level in ("leaves", "branches"))
@@ -62,7 +62,7 @@ def _read(path: Path) -> tuple[TriangleIndex, FileFacts]:
 
 
 def store_index(sha256: str, index: TriangleIndex, facts: FileFacts) -> None:
-    """Keep an unplaced index; a full disk or a folder that may not be written leaves things as they are."""
+    """Store an unplaced index. A full disk or a read-only folder changes nothing."""
     path = _path(sha256)
     arrays = {f"leaves_{name}": getattr(index.leaves, name) for name in RUNS}
     arrays |= {f"branches_{name}": getattr(index.branches, name) for name in RUNS}
@@ -94,7 +94,7 @@ def _drop_unused(folder: Path) -> None:
 
 
 def _drop_leftovers(folder: Path) -> None:
-    """Parts whose writer has ended; a number may belong to another process by now, but not for an hour."""
+    """Remove unfinished files whose writer has ended. Its process number may be reused, so an hour is enough too."""
     for part in folder.glob(f"*{PART}"):
         with suppress(OSError):
             if not _is_being_written(part):
@@ -102,7 +102,7 @@ def _drop_leftovers(folder: Path) -> None:
 
 
 def _is_being_written(part: Path) -> bool:
-    import psutil  # only where there is a part
+    import psutil  # imported only where there is such a file
 
     writer = part.name.removesuffix(PART).rpartition(".")[2]
     lives = writer.isdecimal() and len(writer) < 10 and psutil.pid_exists(int(writer))

@@ -1,4 +1,4 @@
-"""Mesh files of every format that is read, as plain vertices and faces."""
+"""Mesh files of every supported format, as plain vertices and faces."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ READERS = {
     ".glb": read_glb,
     ".3mf": read_3mf,
 }
-STARTS = {  # of the formats that say themselves what they are
+STARTS = {  # first bytes of the formats that identify themselves
     b"ply\n": "PLY",
     b"ply\r": "PLY",
     b"OFF\n": "OFF",
@@ -30,10 +30,10 @@ FIRST_WORDS = {"STL": (b"solid",), "OBJ": (b"#", b"v ", b"o ", b"g ", b"f ", b"m
 
 
 def read_mesh(content: bytes, suffix: str) -> RawMesh:
-    """Vertices and faces of a mesh file by its suffix, `.stl` and so on; z up where the format says otherwise.
+    """Vertices and faces of a mesh file by its suffix (`.stl` and so on); z up where the format defines an up axis.
 
-    Every format is read here and not by a library of all formats, since what a header promises has to be held against
-    what came, and memory has to stay bounded. Raises BrokenMeshError.
+    Every format has its own reader here rather than one library for all: the counts in a file's header must be compared
+    with its content, and memory must stay bounded. Raises BrokenMeshError.
     """
     name = suffix.lstrip(".").upper()
     if not content:
@@ -43,14 +43,14 @@ def read_mesh(content: bytes, suffix: str) -> RawMesh:
         return read_stl(content)
     try:
         mesh = READERS[suffix](content)
-    except (ArithmeticError, LookupError, TypeError, ValueError):  # damage of a kind that no reader has a word for
+    except (ArithmeticError, LookupError, TypeError, ValueError):  # damage that no reader has a message for
         raise BrokenMeshError(f"the file cannot be read as {name}", 0, "export it again, as STL if need be") from None
     check_count(len(mesh.vertices if mesh.faces is None else mesh.faces), "triangles")
     return finite_only(mesh, lambda k: mesh.body)
 
 
 def _check_kind(content: bytes, name: str) -> None:
-    """Raises BrokenMeshError for a file of another kind than its name says, as far as its first bytes tell."""
+    """Raises BrokenMeshError if the first bytes show another format than the file's name."""
     looks = next((kind for start, kind in STARTS.items() if content.startswith(start)), None)
     if looks is not None and looks != name:
         message = f"the file is called {name} and begins as {looks} does"

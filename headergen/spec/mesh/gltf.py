@@ -1,6 +1,6 @@
 """GLB, the binary form of glTF 2.0: metres, y up. It is turned to our axes: x forward, y left, z up.
 
-It reads what makes a surface: the default scene's nodes, their matrices, and the positions and corners of triangles.
+Only surfaces are read: the nodes of the default scene, their matrices, and the positions and indices of triangles.
 """
 
 from __future__ import annotations
@@ -26,19 +26,19 @@ from headergen.spec.mesh.raw import (
 )
 from headergen.spec.mesh.text import WHOLE
 
-TO_OURS = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])  # a quarter turn about x: y goes up to z
+TO_OURS = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])  # a quarter turn about x: y becomes z
 LARGEST_HEAD = 20_000_000  # bytes of JSON
 MOST_NODES = 100_000
 COMPONENTS = {5120: "i1", 5121: "u1", 5122: "i2", 5123: "u2", 5125: "u4", 5126: "f4"}
 WIDTHS = {"SCALAR": 1, "VEC3": 3}
-POINTS, TRIANGLES, STRIP, FAN = 0, 4, 5, 6  # modes of a primitive
+POINTS, TRIANGLES, STRIP, FAN = 0, 4, 5, 6  # values of a primitive's mode
 COMPRESSED = ("KHR_draco_mesh_compression", "EXT_meshopt_compression", "KHR_meshopt_compression")
 INSTANCED = "EXT_mesh_gpu_instancing"
 
 
 @dataclass(frozen=True, eq=False)
 class Container:
-    """The two chunks of a GLB file; `start` is the byte at which the second one's data begins."""
+    """The two chunks of a GLB file; `start` is the byte at which the second chunk's data begins."""
 
     head: dict[str, Any]
     data: memoryview
@@ -46,7 +46,7 @@ class Container:
 
 
 def read_glb(content: bytes) -> RawMesh:
-    """The triangles of the scene, or its points where it has no triangle. Raises BrokenMeshError."""
+    """The triangles of the scene, or its points if it has no triangles. Raises BrokenMeshError."""
     box = _container(content)
     try:
         _check_extensions(box.head)
@@ -81,7 +81,7 @@ def _container(content: bytes) -> Container:
         raise BrokenMeshError("the description of the scene is damaged", 20, "export it again")
     at = 20 + head_size
     if at == length:
-        return Container(head, memoryview(b""), at)  # without data of its own
+        return Container(head, memoryview(b""), at)  # a file without a data chunk
     size = struct.unpack_from("<I", content, at)[0] if at + 8 <= length else 0
     if at + 8 + size > length:
         raise BrokenMeshError(f"the data should end at byte {at + 8 + size}, but the file ends at {length}", at, WHOLE)
@@ -97,7 +97,7 @@ def _check_extensions(head: dict[str, Any]) -> None:
 
 
 def _placed_primitives(box: Container) -> Iterator[tuple[NDArray[np.float64], dict[str, Any]]]:
-    """The matrix (4, 4) and each primitive of the scene, in the order of the nodes."""
+    """Each primitive of the scene with its matrix (4, 4), in the order of the nodes."""
     head = box.head
     nodes, scenes = head.get("nodes", []), head.get("scenes", [])
     if len(nodes) > MOST_NODES:
@@ -121,7 +121,7 @@ def _placed_primitives(box: Container) -> Iterator[tuple[NDArray[np.float64], di
 
 
 def _matrix(node: dict[str, Any]) -> NDArray[np.float64]:
-    """Where a node stands in the one above it: column by column, or moved, turned and scaled (glTF 2.0 §3.5.3)."""
+    """A node's transform in its parent: a matrix by columns, or translation, rotation and scale (glTF 2.0 §3.5.3)."""
     if "matrix" in node:
         return np.array(node["matrix"], float).reshape(4, 4).T
     x, y, z, w = (float(value) for value in node.get("rotation", (0, 0, 0, 1)))
@@ -143,7 +143,7 @@ def _mode(primitive: dict[str, Any]) -> int:
 
 
 def _check_size(box: Container, placed: list[tuple[Any, dict[str, Any]]]) -> None:
-    """Counts all that the scene shows, each mesh as often as it is shown, before any of it is made."""
+    """Counts the whole scene, each mesh as often as it is used, before any of it is built."""
     accessors = box.head.get("accessors", [])
     corners = triangles = 0
     for _, primitive in placed:
@@ -201,7 +201,7 @@ def _triangles(ends: NDArray[Any], mode: int) -> NDArray[np.int32]:
 
 
 def _moved(points: NDArray[Any], matrix: NDArray[np.float64]) -> NDArray[Any]:
-    """Placed, and turned z up; in single precision where nothing is placed."""
+    """The points transformed, and turned z up; in single precision if nothing is transformed."""
     if np.array_equal(matrix, np.eye(4)):
         return np.column_stack([points[:, 0], -points[:, 2], points[:, 1]])
     whole = TO_OURS @ matrix[:3]
@@ -209,7 +209,7 @@ def _moved(points: NDArray[Any], matrix: NDArray[np.float64]) -> NDArray[Any]:
 
 
 def _accessor(box: Container, number: int) -> NDArray[Any]:
-    """(n, 1 or 3) numbers, in the file's order."""
+    """(n, 1 or 3) numbers, in the order of the file."""
     accessor = box.head["accessors"][number]
     if "sparse" in accessor or "bufferView" not in accessor:
         raise BrokenMeshError("its numbers are stored sparsely, which is not read", 20, "export it again, plainly")

@@ -1,4 +1,4 @@
-"""Chassis meshes: read, scaled, placed and judged, so that an unusable one never counts as clear."""
+"""Loads chassis meshes: reads, scales, places and checks them, so that an unusable mesh never counts as clear."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ from headergen.spec.mesh.shell import surface
 from headergen.spec.scalars import ScalarError
 from headergen.spec.text import LARGEST, complaint_at, read_text
 
-WELDED = 50_000  # triangles; a larger mesh is a scan: kept as it is, and its index kept for the next run
-BLOCK = 500_000  # triangles looked at at once
-NEIGHBOURS = 2_000  # points of a cloud whose nearest neighbours are looked for
+WELDED = 50_000  # triangles; a larger mesh is a scan: it is left as it is, and its index is cached
+BLOCK = 500_000  # triangles processed at once
+NEIGHBOURS = 2_000  # points of a cloud whose nearest neighbour distance is measured
 NINE_IN_TEN = 0.9
 
 
 @dataclass(frozen=True, eq=False)
 class Taken:
-    """A mesh as read: its index in the file's own numbers, and the arrays themselves where it is to be welded."""
+    """A mesh as read: its index in the file's own numbers, and its arrays if it will be welded."""
 
     index: TriangleIndex
     facts: FileFacts
@@ -40,11 +40,11 @@ class Taken:
 
 
 def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleIndex], tuple[MeshFacts, ...]]:
-    """The meshes of the draft's chassis by item name, in engine axes and millimetres, and what is known of them.
+    """The meshes of the draft's chassis by item name, in engine axes and millimetres, and the facts known of them.
 
-    `source_file` is the spec, whose folder the mesh paths count from. Raises SpecError with a complaint for each
-    mesh that is broken, empty, implausibly large or small, in units nobody can tell, mirrored or scaled against its
-    points, or nowhere near the header.
+    Mesh paths are relative to the folder of `source_file`, the spec. Raises SpecError with a complaint for each mesh
+    that is broken, empty, implausibly large or small, in unknown units, mirrored or scaled against its points, or
+    nowhere near the header.
     """
     header = header_points(draft)
     meshes: dict[str, TriangleIndex] = {}
@@ -72,7 +72,7 @@ def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleI
 
 
 def header_points(draft: Draft) -> Array:
-    """(n, 3) middles of all ports and bores: where the header is, before any path is known."""
+    """(n, 3) centres of all ports and bores: where the header is, before any path is known."""
     frames = [port.frame for port in draft.flange.ports]
     frames += [bore.frame for collector in draft.collectors for bore in collector.bores]
     return np.array([frame.origin for frame in frames])
@@ -106,9 +106,9 @@ def _load(file: Path, ref: MeshRef, header: Array, job: str) -> tuple[TriangleIn
 
 
 def take(file: Path, sha256: str = "") -> Taken:
-    """A mesh file as an index in its own numbers; that of a large one is kept for next time if its hash is given.
+    """A mesh file as an index in its own numbers; the index of a large file is cached if its hash is given.
 
-    Raises BrokenMeshError, and ScalarError also where the file is not the one that had this hash.
+    Raises BrokenMeshError, and ScalarError if the file does not have this hash any more.
     """
     raw = read_mesh(_content(file, sha256), file.suffix.lower())
     corners = raw.corners
@@ -146,7 +146,7 @@ def _content(file: Path, sha256: str) -> bytes:
 
 
 def _squashed(corners: Corners) -> int:
-    """How many triangles have no area, counted by the block so that memory stays bounded."""
+    """The number of triangles without area, counted in blocks to bound the memory."""
     count = 0
     for low in range(0, len(corners), BLOCK):
         a, b, c = (corners[low : low + BLOCK, k] for k in range(3))
@@ -155,12 +155,12 @@ def _squashed(corners: Corners) -> int:
 
 
 def tells_sides(taken: Taken) -> bool:
-    """Whether inside can be told from outside of a mesh; some can only once they are welded and turned."""
+    """Whether a mesh has a known inside; some only do once they are welded and oriented."""
     return _in_millimetres(taken, 1.0).closed
 
 
 def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
-    """A welded mesh turned outward where it is small enough for that; else the index as it was read."""
+    """A mesh small enough for it is welded and turned outward; a larger one keeps the index it was read with."""
     if taken.raw is None:
         return taken.index
     faces = taken.raw.faces
@@ -173,8 +173,8 @@ def _in_millimetres(taken: Taken, scale: float) -> TriangleIndex:
 
 
 def _spacing(raw: RawMesh) -> float:
-    """What nine in ten points of a cloud have a neighbour within, from a few thousand of them, evenly picked."""
-    from scipy.spatial import cKDTree  # only a cloud pays for the import
+    """The distance within which 90 % of a cloud's points have a neighbour, from a few thousand evenly picked points."""
+    from scipy.spatial import cKDTree  # imported here: only a point cloud needs it
 
     points = raw.corners[:, 0].astype(float)
     if len(points) < 2:
@@ -185,20 +185,20 @@ def _spacing(raw: RawMesh) -> float:
 
 
 def broken_text(file: Path, broken: BrokenMeshError) -> Complaint:
-    """What is wrong with a mesh file, with the line or byte of it."""
+    """What is wrong with a mesh file, with its line or byte."""
     byte = None if broken.line else broken.byte
     return Complaint(shown_path(file), broken.line, None, "", broken.message, hint=broken.hint, byte=byte)
 
 
 def _named_at(source_file: Path, number: int) -> str:
-    """Where the spec names the mesh of an item, counted from 0."""
+    """The place in the spec that names the mesh of an item, counted from 0."""
     found = _in_spec(source_file, Trouble(("chassis", number, "mesh"), ""))
     place = "" if found.line is None else f":{found.line}:{found.column}"
     return f"{shown_path(source_file)}{place} {found.path}"
 
 
 def _in_spec(source_file: Path, trouble: Trouble) -> Complaint:
-    """The trouble with its place in the spec, which is read again for that."""
+    """A complaint with its place in the spec, which is read again to find it."""
     try:
         return complaint_at(read_text(read_file(source_file, LARGEST), str(source_file)), trouble)
     except (ScalarError, SpecError):

@@ -1,4 +1,4 @@
-"""A mesh file looked at by itself: what it holds, whether it closes, how large it is in each unit, where it lies."""
+"""The look at one mesh file: its content, whether it is closed, its size in each unit, and its place."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ from headergen.spec.units import MILLIMETRES
 
 @dataclass(frozen=True)
 class Seams:
-    """How the triangles of a file hang together; corners count as one where their numbers are the same.
+    """How the triangles of a file are connected; corners with equal coordinates count as one.
 
-    `rims`: connected runs of open edges, each round a hole or a border; `longest_rim` in the file's numbers.
-    `crowded`: edges of three triangles and more. `against`: edges over which the sides of two triangles change.
+    `rims`: number of connected chains of open edges, each round a hole or a border; `longest_rim`: in the file's
+    numbers. `crowded`: edges of three or more triangles. `against`: edges of two triangles with opposite orientation.
     """
 
     corners: int
@@ -46,7 +46,7 @@ class Seams:
 
 @dataclass(frozen=True)
 class InUnit:
-    """A mesh as it would be in one unit: millimetres along its own axes, and from the header if one is known."""
+    """A mesh as it would be in one unit: its size in mm along its own axes, and its distance from the header."""
 
     units: MeshUnits
     size: tuple[float, float, float]
@@ -63,9 +63,9 @@ class Look:
 
 
 def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None) -> Look:
-    """Everything there is to say of a mesh file. `header`: (n, 3) ports and bores in mm; `ref` places the mesh by it.
+    """All facts of a mesh file. `header`: (n, 3) ports and bores in mm; `ref` places the mesh relative to it.
 
-    Raises SpecError when it cannot be read.
+    Raises SpecError when the file cannot be read.
     """
     try:
         if file.suffix.lower() == ".gltf":
@@ -100,7 +100,7 @@ def _away(index: TriangleIndex, header: Array, unit: MeshUnits, ref: MeshRef | N
 
 
 def beside(draft: Draft, folder: Path, file: Path) -> tuple[Array, MeshRef | None]:
-    """Where a draft's ports and bores are, and how its chassis takes a file, if it names it."""
+    """The ports and bores of a draft, and the mesh reference of its chassis to a file, if it has one."""
     for item in draft.chassis:
         if isinstance(item.shape, MeshRef) and (folder / item.shape.path).resolve() == file.resolve():
             return header_points(draft), item.shape
@@ -108,7 +108,7 @@ def beside(draft: Draft, folder: Path, file: Path) -> tuple[Array, MeshRef | Non
 
 
 def seams_of(corners: Corners) -> Seams:
-    """`corners` (m, 3, 3)."""
+    """The seams of triangles with `corners` (m, 3, 3)."""
     points = corners.reshape(-1, 3)
     faces = same_cell(points.astype(float))[np.arange(len(points))].reshape(-1, 3)
     used, places = np.unique(faces, return_inverse=True)
@@ -133,7 +133,7 @@ def seams_of(corners: Corners) -> Seams:
 
 
 def said_of(file: Path, seen: Look) -> Iterator[str]:
-    """What there is to say of a mesh, line by line."""
+    """A report of a mesh, line by line."""
     facts = seen.facts
     if facts.points_only:
         yield f"{file.name}: {facts.triangles} points and no surface; nine in ten have a neighbour within its spacing."
@@ -158,7 +158,7 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
 
 
 def _figure(millimetres: float) -> str:
-    """To five digits, and never as a power of ten."""
+    """A number to five digits, without an exponent."""
     return f"{millimetres:.5g}" if millimetres < 99_999.5 else f"{millimetres:.0f}"
 
 

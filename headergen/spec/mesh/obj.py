@@ -1,4 +1,4 @@
-"""OBJ files. They promise no counts: a file that was cut shows by its last line, or by corners that no face uses."""
+"""OBJ files. They state no counts: a truncated file shows only by its last line, or by corners that no face uses."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from headergen.spec.mesh.raw import (
 )
 from headergen.spec.mesh.text import BLOCK, WHOLE, WHOLE_NUMBER, Block, lines_of, numbers_of, quoted
 
-# Words that say nothing of where the surface is. Others are curves and curved surfaces, or nothing that OBJ has.
+# Keywords that say nothing about the surface. Any others are curves and curved surfaces, or no OBJ keywords at all.
 LEFT_ASIDE = frozenset(b"vt vn vp l p g o s mg usemtl mtllib usemap maplib bevel c_interp d_interp lod".split())
 CURVED = frozenset(b"cstype deg bmat step curv curv2 surf parm trim hole scrv sp end con".split())
-_BESIDE = re.compile(rb"/\S*")  # texture and normal of a corner
+_BESIDE = re.compile(rb"/\S*")  # texture and normal index of a corner
 
 
 def read_obj(content: bytes) -> RawMesh:
@@ -33,7 +33,7 @@ def read_obj(content: bytes) -> RawMesh:
         message = "the last line has no end, as the line of a file that was cut"
         line = content.count(b"\n") + 1
         raise BrokenMeshError(message, 0, f"{WHOLE}, or end its last line with a line break if it is whole", line)
-    if b"\\\n" in content or b"\\\r\n" in content:  # a line that goes on in the next
+    if b"\\\n" in content or b"\\\r\n" in content:  # a line continued on the next one
         content = content.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ")
     lines = lines_of(content)
     vertices = array("d")  # grows in place
@@ -78,7 +78,7 @@ def _whole(content: bytes, vertices: array[float], faces: list[NDArray[np.int32]
 
 
 def _missing_corner(content: bytes, corners: int) -> tuple[str, int, str, int | None]:
-    """What to say of the first face that names a corner which the file does not have: its line is looked for anew."""
+    """The message for the first face with a corner that the file does not have; its line is searched for again."""
     for number, text in lines_of(content):
         word, *named = _BESIDE.sub(b"", text).split()
         if word == b"f" and (odd := [int(each) for each in named if int(each) > corners]):
@@ -102,7 +102,7 @@ def _check_words(block: Block, words: list[list[bytes]]) -> None:
 
 
 def _corners(rows: Block) -> NDArray[np.float64]:
-    """(n, 3); behind x, y and z may stand a weight or a colour."""
+    """(n, 3) corners; a weight or a colour may follow x, y and z."""
     numbers = numbers_of(rows)
     columns = len(rows[0][1].split())
     if columns >= 3 and numbers.size == columns * len(rows):
@@ -117,14 +117,14 @@ def _corners(rows: Block) -> NDArray[np.float64]:
 
 
 def _faces(rows: Block, known: NDArray[np.int64]) -> NDArray[np.int32]:
-    """(m, 3) counted from 0. `known`: how many corners there are before each, from which negative numbers count."""
+    """(m, 3) counted from 0. `known`: number of corners before each face; negative numbers count back from there."""
     bare = [(n, _BESIDE.sub(b"", text) if b"/" in text else text) for n, text in rows]
     sizes = np.array([len(text.split()) for _, text in bare], np.int64)
     if (sizes < 3).any():
         k = int(np.argmax(sizes < 3))
         raise BrokenMeshError(f"a face has {sizes[k]} corners", 0, WHOLE, rows[k][0])
     numbers = numbers_of(bare, int)
-    if numbers.size != sizes.sum():  # signs that stand alone, or the like
+    if numbers.size != sizes.sum():  # a sign without digits, or the like
         odd = (n for n, text in bare if not all(map(WHOLE_NUMBER.fullmatch, text.split())))
         raise BrokenMeshError("a face names a corner by something that is no number", 0, "", next(odd, rows[0][0]))
     back = numbers < 0

@@ -1,4 +1,4 @@
-"""OFF files, read strictly: what the header promises must come."""
+"""OFF files, read strictly: their content must match the counts in the header."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""In which units a mesh is, and where it lies: as the spec says, by pairs of points, or by its size and place."""
+"""The units of a mesh and its placement: as the spec says, by pairs of points, or by its size and place."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from headergen.model import FileFacts, FitSpread, Frame, MeshRef, MeshUnits, Oth
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 from headergen.spec.units import MILLIMETRES
 
-EXTENT_TOLERANCE = 0.05  # of the extent given: a tape measure and a bumper more or less
-FARTHEST = 5_000.0  # mm from every port and bore; such a mesh was placed by mistake
+EXTENT_TOLERANCE = 0.05  # of the given extent: the error of a tape measure, or a bumper left out
+FARTHEST = 5_000.0  # mm from every port and bore; a mesh farther off was placed wrongly
 ALL_UNITS: tuple[MeshUnits, ...] = ("mm", "cm", "m", "in", "ft")
-SAME_SIZE = 0.2  # by how much distances between pairs may differ from those of a unit, before no unit is meant
-GROWN = 0.005  # by how much a scan must be scaled before that, and not its points, is what is wrong
-FEW = 3  # points that leave so little to tell their accuracy by that it is assumed
-TELLING = 0.5  # a mirrored or scaled fit that leaves less than this of the plain one's residual is the true one
+SAME_SIZE = 0.2  # relative difference of distances between pairs beyond which no unit fits
+GROWN = 0.005  # relative scale beyond which a scan, not its points, is taken to be wrong
+FEW = 3  # with so few points their accuracy cannot be estimated, and is assumed
+TELLING = 0.5  # a mirrored or scaled fit whose residual is below this share of the plain one's counts as the true one
 
 
 class PlacementError(Exception):
-    """A readable mesh that cannot be what the spec says it is; `at` leads from the item to the key that is meant."""
+    """A readable mesh that cannot be what the spec says; `at` is the path from the item to the key in question."""
 
     def __init__(self, at: SpecPath, message: str, hint: str = "") -> None:
         super().__init__(message)
@@ -48,10 +48,10 @@ class PlacedMesh:
 
 
 def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, job: str = "mm") -> PlacedMesh:
-    """Units and frame of a mesh; `index` is in its own numbers, `header` (n, 3) where the ports and bores are.
+    """Units and frame of a mesh; `index` is in its own numbers, `header` (n, 3) are the ports and bores.
 
-    `job`: "mm" or "in", in which lengths are said. Raises PlacementError where the units are in doubt or cannot be what
-    they are said to be, and for pairs of points that a mesh does not fit.
+    `job`: "mm" or "in", for the lengths in messages. Raises PlacementError where the units are unclear or cannot be the
+    stated ones, and where a mesh does not fit its pairs of points.
     """
     if ref.pairs:
         return _by_pairs(ref, facts, job)
@@ -69,7 +69,7 @@ def place(ref: MeshRef, index: TriangleIndex, facts: FileFacts, header: Array, j
 
 
 def frame_in(ref: MeshRef, units: MeshUnits) -> Frame:
-    """Where a mesh would lie if it were in these units. Raises PlacementError for points on a line."""
+    """The frame of a mesh if it were in these units. Raises PlacementError for points on a line."""
     return _fitted(ref, MILLIMETRES[units]).frame if ref.pairs else ref.placement
 
 
@@ -137,7 +137,7 @@ def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits, job: str) -> None:
 
 
 def _by_size(ref: MeshRef, index: TriangleIndex, header: Array, job: str) -> MeshUnits:
-    """The only units in which the mesh is as large as a chassis, or as `extent`, and lies by the header."""
+    """The only units in which the mesh has the size of a chassis, or of `extent`, and is near the header."""
     all_units = [_in_unit(ref, index, header, unit) for unit in ALL_UNITS]
     fitting = [each for each in all_units if _may_be(each, ref.extent)]
     if len(fitting) == 1:
@@ -152,7 +152,7 @@ def _would_be(each: OtherUnit, job: str) -> str:
 
 
 def _in_unit(ref: MeshRef, index: TriangleIndex, header: Array, unit: MeshUnits) -> OtherUnit:
-    """A mesh as it would be in a unit, placed as the spec says; `away` from the nearest port or bore."""
+    """A mesh as it would be in a unit, placed as the spec says; `away`: its distance from the nearest port or bore."""
     scale = MILLIMETRES[unit]
     local = (header - np.array(ref.placement.origin)) @ axes_matrix(ref.placement).T
     return OtherUnit(
@@ -161,7 +161,7 @@ def _in_unit(ref: MeshRef, index: TriangleIndex, header: Array, unit: MeshUnits)
 
 
 def _others(ref: MeshRef, index: TriangleIndex, header: Array, said: MeshUnits) -> tuple[OtherUnit, ...]:
-    """What a mesh may be in besides what it is said to be in."""
+    """Other units that are possible besides the stated ones."""
     sizes = {unit: float(index.size.max()) * MILLIMETRES[unit] for unit in ALL_UNITS if unit != said}
     plausible = [unit for unit, size in sizes.items() if SMALLEST_MESH <= size <= LARGEST_MESH]
     return tuple(each for each in (_in_unit(ref, index, header, unit) for unit in plausible) if _may_be(each, None))
@@ -173,7 +173,7 @@ def _may_be(each: OtherUnit, extent: float | None) -> bool:
 
 
 def check_extent(numbers: float, extent: float, units: MeshUnits, job: str) -> None:
-    """`numbers`: the largest dimension as the file has it, whatever its unit. Raises PlacementError."""
+    """`numbers`: the largest dimension in the file, in its own unit. Raises PlacementError."""
     size = numbers * MILLIMETRES[units]
     if not _matches(size, extent):
         fitting = [unit for unit in ALL_UNITS if _matches(numbers * MILLIMETRES[unit], extent)]
@@ -183,7 +183,7 @@ def check_extent(numbers: float, extent: float, units: MeshUnits, job: str) -> N
 
 
 def _check_size(numbers: float, units: MeshUnits, others: tuple[OtherUnit, ...], job: str) -> None:
-    """Raises PlacementError for units that make a mesh too large, or so small that it must be in others."""
+    """Raises PlacementError for units that make a mesh too large, or so small that it must be in other units."""
     size = numbers * MILLIMETRES[units]
     if size <= LARGEST_MESH and (size >= SMALLEST_MESH or not others):
         return
@@ -194,7 +194,7 @@ def _check_size(numbers: float, units: MeshUnits, others: tuple[OtherUnit, ...],
 
 
 def check_near(away: float, job: str) -> None:
-    """Raises PlacementError for a mesh that no header can be near."""
+    """Raises PlacementError for a mesh too far off to be near any header."""
     if away > FARTHEST:
         hint = "place it with placement: {origin: [x, y, z]}, or check the origin it was exported with"
         message = f"lies {_length(away, job)} from the nearest port, and no part of it is nearer"
@@ -217,6 +217,6 @@ def _length(millimetres: float, job: str) -> str:
 
 
 def z_up(ref: MeshRef) -> MeshRef:
-    """A reference to a mesh that was turned from y up to z up: its points, which are as the file has them, with it."""
+    """The mesh reference for a mesh turned from y up to z up: its points, given in the file's axes, are turned too."""
     pairs = tuple(replace(pair, scan=(pair.scan[0], -pair.scan[2], pair.scan[1])) for pair in ref.pairs)
     return replace(ref, pairs=pairs)

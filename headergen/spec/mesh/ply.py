@@ -1,4 +1,4 @@
-"""PLY files, text and binary, read strictly: what the header promises must come, and no more."""
+"""PLY files, text and binary, read strictly: their content must match the counts in the header exactly."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from headergen.spec.mesh.raw import (
 from headergen.spec.mesh.text import WHOLE, Lines, blocks_of, check_end, lines_of, polygons_of, quoted, table_of
 
 LONGEST_HEADER = 100_000  # bytes
-MOST_CORNERS = 1_000_000  # of one polygon; more is damage
+MOST_CORNERS = 1_000_000  # of one polygon; more means damage
 CODES = {
     **dict.fromkeys(("char", "int8"), "i1"),
     **dict.fromkeys(("uchar", "uint8"), "u1"),
@@ -40,7 +40,7 @@ CORNER_LISTS = ("vertex_indices", "vertex_index")
 
 @dataclass(frozen=True)
 class Property:
-    """`code`: of a number, or of each number of a list; `length`: of a list's count, empty where it is no list."""
+    """`code`: the type of a number, or of each number of a list; `length`: of a list's count, empty if no list."""
 
     name: str
     code: str
@@ -58,12 +58,12 @@ class Element:
         return sum(bool(each.length) for each in self.properties)
 
     def place(self, name: str) -> int:
-        """Where a property stands, -1 for one that is not there."""
+        """The column of a property; −1 if it is missing."""
         return next((k for k, each in enumerate(self.properties) if each.name == name), -1)
 
     @property
     def corners(self) -> int:
-        """Where the list of a face's corners stands."""
+        """The column of the list of a face's corners."""
         places = (k for k, each in enumerate(self.properties) if each.length and each.name in CORNER_LISTS)
         return next(places, -1)
 
@@ -74,7 +74,7 @@ class Element:
 
 @dataclass(frozen=True)
 class Head:
-    order: str  # empty for text
+    order: str  # byte order; empty for text
     elements: tuple[Element, ...]
     end: int  # byte at which the first element starts
     lines: int  # in the header
@@ -84,7 +84,7 @@ class Head:
 
 
 def read_ply(content: bytes) -> RawMesh:
-    """Triangles of a PLY file, or its points where it has no faces; polygons become fans. Raises BrokenMeshError."""
+    """Triangles of a PLY file, or its points if it has no faces; polygons become fans. Raises BrokenMeshError."""
     head = _head(content)
     vertex, face = head.element("vertex"), head.element("face")
     if vertex is None or min(vertex.place(axis) for axis in "xyz") < 0 or vertex.lists:
@@ -203,7 +203,7 @@ def _binary_faces(rows: Any, element: Element) -> NDArray[np.int32]:
 
 
 def _rows(content: bytes, at: int, element: Element, order: str) -> tuple[Any, int]:
-    """The rows of an element, and the byte behind them: a record array, or (sizes, corners) where lists differ."""
+    """The rows of an element and the byte after them: a record array, or (sizes, corners) if list lengths differ."""
     for size in (3, 4) if element.name == "face" and element.lists == 1 else (3,) * (not element.lists):
         kind = _record(element, order, size)
         if at + kind.itemsize * element.count > len(content):
@@ -220,7 +220,7 @@ def _rows(content: bytes, at: int, element: Element, order: str) -> tuple[Any, i
 
 
 def _record(element: Element, order: str, size: int) -> np.dtype[Any]:
-    """One row in which the list has `size` numbers."""
+    """The type of one row whose list has `size` numbers."""
     fields: list[Any] = []
     for k, each in enumerate(element.properties):
         if each.length:
@@ -231,7 +231,7 @@ def _record(element: Element, order: str, size: int) -> np.dtype[Any]:
 
 
 def _walked(content: bytes, at: int, element: Element, order: str) -> tuple[Any, int]:
-    """Row by row, where lists have unlike lengths."""
+    """The same row by row, for lists of different lengths."""
     from array import array
 
     sizes, corners = array("q"), array("q")

@@ -1,4 +1,4 @@
-"""A mesh file's triangles as it has them, and what makes a file unusable."""
+"""A mesh file's triangles as read, and the checks that make a file unusable."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from headergen.geometry.mesh.index import Corners
 from headergen.geometry.mesh.triangles import Faces, Points
 from headergen.model import MeshUnits
 
-FARTHEST_OUT = 1e9  # in any unit; what a file has beyond that is damage
+FARTHEST_OUT = 1e9  # in any unit; a coordinate beyond this means damage
 MOST_LEFT_OUT = 0.01  # share of the triangles that may have a corner that is not a number
-MOST_TRIANGLES = 5_000_000  # and points of a cloud: what a check of twice as many would need, few machines have
+MOST_TRIANGLES = 5_000_000  # or points of a cloud; twice as many would need more memory than most machines have
 MOST_VERTICES = 3 * MOST_TRIANGLES
 BLOCK = 1_000_000  # rows
-MOST_BYTES = 1_000_000_000  # of a file, and of what it holds once it is unpacked
+MOST_BYTES = 1_000_000_000  # of a file, and of its content once unpacked
 
 
 class BrokenMeshError(Exception):
-    """A mesh file that cannot be used, and the byte (from 0) or the line (from 1) where that shows."""
+    """A mesh file that cannot be used, with the byte (from 0) or the line (from 1) of the fault."""
 
     def __init__(self, message: str, byte: int, hint: str = "", line: int | None = None) -> None:
         super().__init__(message)
@@ -30,11 +30,11 @@ class BrokenMeshError(Exception):
 
 @dataclass(frozen=True, eq=False)
 class RawMesh:
-    """`vertices` (n, 3) in the file's own unit and `faces` (m, 3), as they are written; `body`: where they start.
+    """`vertices` (n, 3) in the file's own unit and `faces` (m, 3), in the order of the file; `body`: where they begin.
 
-    `faces` is None where every triangle has three vertices of its own, in turn. `numbers`: of the triangles that are
-    left once some were left out, counted in the file from 0. A file of points has a face of one corner for each.
-    `y_up`: the file's axes were y up and are turned, z up. `doubts`: what may be missing from the file, in words.
+    `faces` is None where every triangle has its own three vertices, in order. `numbers`: the numbers in the file, from
+    0, of the remaining triangles, if some were left out. A file of points has one face with one corner for each point.
+    `y_up`: the file's axes were y up and have been turned z up. `doubts`: what may be missing from the file, in words.
     """
 
     vertices: NDArray[np.float32] | NDArray[np.float64]
@@ -50,12 +50,12 @@ class RawMesh:
 
     @property
     def corners(self) -> Corners:
-        """(m, 3, 3)"""
+        """(m, 3, 3) corners of the triangles."""
         return self.vertices.reshape(-1, 3, 3) if self.faces is None else self.vertices[self.faces]
 
 
 def check_count(count: int, what: str, most: int = MOST_TRIANGLES, byte: int = 0, line: int | None = None) -> None:
-    """Raises BrokenMeshError for more than a file may have. `what`: "triangles" or the like."""
+    """Raises BrokenMeshError for more than the largest count. `what`: "triangles" or the like."""
     if count > most:
         message = f"the file has {count} {what}; at most {most} are read"
         raise BrokenMeshError(
@@ -64,29 +64,29 @@ def check_count(count: int, what: str, most: int = MOST_TRIANGLES, byte: int = 0
 
 
 def points_mesh(points: Points) -> RawMesh:
-    """A cloud. Raises BrokenMeshError for too many points."""
+    """A point cloud. Raises BrokenMeshError for too many points."""
     check_count(len(points), "points")
     faces = np.repeat(np.arange(len(points), dtype=np.int32), 3).reshape(-1, 3)
     return RawMesh(as_stored(points), faces, points_only=True)
 
 
 def as_stored(points: Points) -> NDArray[np.float32] | NDArray[np.float64]:
-    """Points in single precision where that loses nothing: most files have no more."""
+    """Points in single precision if that loses nothing, as in most files."""
     if points.dtype == np.float32:
         return points
-    with np.errstate(over="ignore"):  # what is beyond single precision stays double
+    with np.errstate(over="ignore"):  # numbers beyond single precision stay double
         short = points.astype(np.float32)
     same = all(np.array_equal(short[rows], points[rows], equal_nan=True) for rows in _blocks(len(points)))
     return short if same else points
 
 
 def _blocks(count: int) -> Iterator[slice]:
-    """Rows by the million, so that what is worked out of them on the way stays small."""
+    """Slices of BLOCK rows, to bound the memory of intermediate results."""
     return (slice(low, low + BLOCK) for low in range(0, count, BLOCK))
 
 
 def fan(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.int32]:
-    """(m, 3) triangles of polygons: all their corners in a row, and how many each has, three at least."""
+    """(m, 3) triangles of polygons, given by their corners in a row and each one's number of corners (at least 3)."""
     if corners.size and not 0 <= corners.min() <= corners.max() < 1 << 31:
         raise BrokenMeshError("a face names a corner that no file can have", 0)
     starts = np.cumsum(sizes) - sizes
@@ -99,7 +99,7 @@ def fan(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.int3
 
 
 def check_indices(faces: NDArray[np.int32], count: int, byte: int = 0, line: int | None = None) -> None:
-    """Raises BrokenMeshError for a corner that is not among `count` vertices."""
+    """Raises BrokenMeshError for a corner index that is not below `count`."""
     if len(faces) and (faces.min() < 0 or faces.max() >= count):
         raise BrokenMeshError(f"a triangle names a corner that is not among the {count} of the file", byte, "", line)
 
@@ -107,11 +107,11 @@ def check_indices(faces: NDArray[np.int32], count: int, byte: int = 0, line: int
 def finite_only(mesh: RawMesh, byte_of: Callable[[int], int]) -> RawMesh:
     """The mesh without the few triangles that have a corner which is not a number.
 
-    `byte_of` says where a triangle stands in the file. Raises BrokenMeshError where they are more than a few.
+    `byte_of` gives the byte of a triangle in the file. Raises BrokenMeshError if there are more than a few.
     """
     good = np.empty(len(mesh.vertices), bool)
     for rows in _blocks(len(good)):
-        good[rows] = (np.abs(mesh.vertices[rows]) < FARTHEST_OUT).all(axis=1)  # false for what is no number
+        good[rows] = (np.abs(mesh.vertices[rows]) < FARTHEST_OUT).all(axis=1)  # False for NaN too
     if good.all():
         return mesh
     whole = np.asarray((good.reshape(-1, 3) if mesh.faces is None else good[mesh.faces]).all(axis=1))

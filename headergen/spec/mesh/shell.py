@@ -1,6 +1,7 @@
-"""Loose triangles made a surface: corners welded, turned outward, and told whether they enclose a volume.
+"""Makes a surface of loose triangles: welds corners, turns faces outward, and tells whether they enclose a volume.
 
-No triangle is dropped: one without area is measured as a line or a point, and has no say in what closes.
+No triangle is dropped: one without area is measured as a line or a point, and does not count in whether the mesh is
+closed.
 """
 
 from __future__ import annotations
@@ -12,14 +13,14 @@ from numpy.typing import NDArray
 
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 
-WELD = 1e-4  # mm; corners nearer than this are one
-BASE = 1 << 31  # more vertices than any mesh has: two of their numbers make one
+WELD = 1e-4  # mm; corners nearer than this are merged
+BASE = 1 << 31  # above the number of vertices of any mesh: two vertex numbers are combined into one
 
 Labels = NDArray[np.int64]
 
 
 def surface(vertices: Points, faces: Faces) -> TriangleMesh:
-    """The welded mesh, each triangle in its place; one that is there a second time is a point at its corner."""
+    """The welded mesh, triangles in the same order; a duplicate triangle is collapsed to a point at its corner."""
     vertices, faces = _merged(vertices, faces, same_cell(np.round(vertices / WELD)))
     faces, closed = _turned(vertices, faces)
     if not closed:
@@ -29,9 +30,10 @@ def surface(vertices: Points, faces: Faces) -> TriangleMesh:
 
 
 def _turned(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
-    """The faces turned outward, and whether they close, where those that are there twice count once.
+    """The faces turned outward, and whether they are closed; duplicates count once.
 
-    Those there both ways count once if the rest closes then; else, as the wall between two bodies, each by itself.
+    A face that is there in both orientations counts once if the rest is closed then; otherwise, as the wall between two
+    bodies, both count.
     """
     out = faces.copy()
     for again in (_again(np.sort(faces, axis=1)), _again(_from_lowest(faces))):
@@ -45,42 +47,43 @@ def _turned(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
 
 
 def _again(rows: Faces) -> NDArray[np.bool_]:
-    """Which rows have been there before."""
+    """Which rows are repeats of an earlier row."""
     return np.asarray(same_cell(rows) != np.arange(len(rows)))
 
 
 def _from_lowest(faces: Faces) -> Faces:
-    """Each face begun at its lowest vertex, the way round kept."""
+    """Each face rotated to begin at its lowest vertex; its orientation is kept."""
     first = np.argmin(faces, axis=1)[:, None]
     return np.take_along_axis(faces, (first + np.arange(3)) % 3, axis=1)
 
 
 def has_corners(faces: Faces) -> NDArray[np.bool_]:
-    """Which faces have three."""
+    """Which faces have three different corners."""
     a, b, c = faces.T
     return np.asarray((a != b) & (b != c) & (c != a))
 
 
 def same_cell(cells: Points | Faces) -> Labels:
-    """For each row the lowest index of an equal row."""
+    """For each row, the lowest index of an equal row."""
     order = np.lexsort(cells.T)
     changes = np.any(np.diff(cells[order], axis=0) != 0, axis=1)
     groups = np.concatenate([[0], np.cumsum(changes)])
     labels = np.empty(len(cells), np.int64)
-    labels[order] = order[np.concatenate([[0], np.flatnonzero(changes) + 1])][groups]  # lexsort is stable: the lowest
+    labels[order] = order[np.concatenate([[0], np.flatnonzero(changes) + 1])][groups]  # stable: the lowest
     return labels
 
 
 def _merged(vertices: Points, faces: Faces, labels: Labels) -> tuple[Points, Faces]:
-    """Every vertex replaced by its label's; vertices that no face uses are dropped."""
+    """The mesh with every vertex replaced by its label's vertex; unused vertices are dropped."""
     used, places = np.unique(labels[faces], return_inverse=True)
     return vertices[used], places.reshape(-1, 3).astype(np.int64)
 
 
 def _welded_rim(vertices: Points, faces: Faces) -> Labels:
-    """Labels that join the corners of open edges within WELD, also where a cell's border runs between them.
+    """Labels that merge the corners of open edges within WELD, even across the border of a grid cell.
 
-    Of the eight grids with cells of 2·WELD, shifted by half a cell, one at least has both of a near pair in one cell.
+    Of the eight grids with cells of 2·WELD, shifted by half a cell, at least one has both points of a near pair in one
+    cell.
     """
     labels = np.arange(len(vertices))
     keys, _, signs = edges(faces[has_corners(faces)])
@@ -94,7 +97,7 @@ def _welded_rim(vertices: Points, faces: Faces) -> Labels:
 
 
 def edges(faces: Faces) -> tuple[Labels, Labels, Labels]:
-    """Each edge once, as lower · BASE + higher vertex; how many faces it has; their sum, +1 up, −1 down."""
+    """Each edge once, as lower · BASE + higher vertex; its number of faces; the sum of directions (+1 up, −1 down)."""
     start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
     keys, places = np.unique(np.minimum(start, end) * BASE + np.maximum(start, end), return_inverse=True)
     sums = np.bincount(places, np.where(start < end, 1, -1), len(keys)).astype(np.int64)
@@ -102,10 +105,10 @@ def edges(faces: Faces) -> tuple[Labels, Labels, Labels]:
 
 
 def outward(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
-    """The faces turned counter-clockwise from outside, and whether they close; open ones come back as they are.
+    """The faces turned counter-clockwise from outside, and whether they are closed; open ones are returned unchanged.
 
-    Closed: the edges cancel, each run through as often one way as the other. Where they only pair up, neighbours
-    that turn differently are turned alike first. A shell inside another one may turn inward: it is a hollow.
+    Closed means that the edges cancel: each is used equally often in both directions. If they only pair up, the faces
+    are first oriented consistently. A shell inside another one may face inward: it is a cavity.
     """
     _, counts, sums = edges(faces)
     if len(faces) == 0 or np.any(counts % 2):
@@ -121,7 +124,7 @@ def outward(vertices: Points, faces: Faces) -> tuple[Faces, bool]:
 
 
 def _turned_alike(faces: Faces) -> Faces:
-    """Walks from face to face over edges with two of them, turning each like the one it came from."""
+    """Walks from face to face over edges of two faces, and orients each like the face before."""
     sides: dict[tuple[int, int], list[tuple[int, bool]]] = {}
     for number, (a, b, c) in enumerate(faces.tolist()):
         for start, end in ((a, b), (b, c), (c, a)):
@@ -151,7 +154,7 @@ def _flipped(faces: Faces, which: NDArray[np.bool_]) -> Faces:
 
 
 def _shells_outward(vertices: Points, faces: Faces, keep_hollows: bool) -> Faces:
-    """Turns each connected shell with a negative volume, but for those whose box lies within another's."""
+    """Reverses each connected shell with a negative volume, except those whose box lies inside another's."""
     shell_of = shells(len(vertices), faces)
     each, places = np.unique(shell_of[faces[:, 0]], return_inverse=True)
     a, b, c = (vertices[faces[:, k]] - vertices[0] for k in range(3))
@@ -165,7 +168,7 @@ def _shells_outward(vertices: Points, faces: Faces, keep_hollows: bool) -> Faces
 
 
 def shells(count: int, faces: Faces) -> Labels:
-    """For each vertex the lowest vertex it is connected with."""
+    """For each vertex, the lowest vertex it is connected to."""
     labels = np.arange(count)
     while True:
         lowest = labels[faces].min(axis=1)

@@ -1,4 +1,4 @@
-"""STL files, binary and text, read strictly: whatever is not as it should be is named with its byte."""
+"""STL files, binary and text, read strictly: every fault is reported with its byte."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 from headergen.geometry.mesh.triangles import Points
 from headergen.spec.mesh.raw import BrokenMeshError, RawMesh, as_stored, check_count, finite_only
 
-HEADER = 84  # bytes in front of the first triangle: a title of 80 and the count
-BLOCK = 20_000  # triangles of a text whose numbers are read at once
+HEADER = 84  # bytes before the first triangle: 80 of title, and the count
+BLOCK = 20_000  # triangles of a text file whose numbers are read at once
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 _VERTEX = rb"\s+vertex\s+(\S+)\s+(\S+)\s+(\S+)"
@@ -36,7 +36,7 @@ def read_stl(content: bytes) -> RawMesh:
 
 
 def _is_text(content: bytes) -> bool:
-    """Many a binary file starts with `solid` too: its size or its zero bytes tell."""
+    """Whether a file is text. Many binary files start with `solid` too; their size or their zero bytes tell."""
     starts = content[:512].lstrip()[:5].lower() == b"solid"
     return starts and b"\0" not in content[:512] and _expected_size(content) != len(content)
 
@@ -68,7 +68,7 @@ def _binary(content: bytes) -> RawMesh:
 
 
 def _text(content: bytes) -> RawMesh:
-    found = array("d")  # grows in place: a list of blocks would be there twice once it is joined
+    found = array("d")  # grows in place: a list of blocks would need the memory twice when joined
     numbers: list[bytes] = []
     starts = array("q")
     commas = _has_decimal_commas(content)
@@ -102,12 +102,12 @@ def _text(content: bytes) -> RawMesh:
 
 
 def _has_decimal_commas(content: bytes) -> bool:
-    """Whether commas are decimal points: only where no number has a point."""
+    """Whether commas are decimal points: only if no number has a point."""
     return re.search(rb"[0-9],[0-9]", content) is not None and re.search(rb"[0-9]\.[0-9]", content) is None
 
 
 def _corners(content: bytes, numbers: list[bytes], starts: array[int], commas: bool) -> Points:
-    """(3m, 3) corners of the last triangles that were found."""
+    """(3m, 3) corners of the triangles found last."""
     if commas:
         numbers = [number.replace(b",", b".") for number in numbers]
     try:
@@ -120,7 +120,7 @@ def _corners(content: bytes, numbers: list[bytes], starts: array[int], commas: b
 
 
 def _wrong_word(content: bytes, at: int) -> BrokenMeshError | None:
-    """The first word from `at` on that is not what a triangle of a text STL has there."""
+    """The first word from `at` on that does not belong at its place in a text STL."""
     words = _WORD.finditer(content, at)
     for wanted in _WORDS:
         word = next(words, None)

@@ -1,4 +1,4 @@
-"""Mesh files that are text: their lines, and the numbers in them, in blocks so that memory stays bounded."""
+"""Text mesh files: their lines, and the numbers in them, in blocks to bound the memory."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from headergen.spec.mesh.raw import BrokenMeshError, check_count, fan
 
 BLOCK = 50_000  # lines whose numbers are read at once
-LONGEST_LINE = 1_000_000  # bytes; a longer one is no line of a mesh
+LONGEST_LINE = 1_000_000  # bytes; a mesh has no longer line
 
-Lines = Iterator[tuple[int, bytes]]  # of each line its number, counted from 1, and its text
+Lines = Iterator[tuple[int, bytes]]  # the number of each line, counted from 1, and its text
 Block = list[tuple[int, bytes]]
 _NUMBER = re.compile(rb"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?\Z|[-+]?(nan|inf)\Z", re.IGNORECASE)
 _TEXT = re.compile(rb"[\t\n\r\f\x20-\x7e\x80-\xff]*\Z")
@@ -25,7 +25,7 @@ WHOLE = "the copy or the export was cut short: fetch it again"
 
 
 def lines_of(content: bytes, at: int = 0, line: int = 1) -> Lines:
-    """The lines from a byte on that are not empty; `line` is the number of the first. Raises BrokenMeshError."""
+    """The non-empty lines from byte `at`; `line` is the number of the first. Raises BrokenMeshError."""
     end = b"\n" if b"\n" in content[at : at + LONGEST_LINE] else b"\r"
     size = len(content)
     while at < size:
@@ -40,7 +40,7 @@ def lines_of(content: bytes, at: int = 0, line: int = 1) -> Lines:
 
 
 def blocks_of(lines: Lines, count: int, what: str) -> Iterator[Block]:
-    """The next `count` lines in blocks. Raises BrokenMeshError, with both counts, where fewer come."""
+    """The next `count` lines in blocks. Raises BrokenMeshError, with both counts, if there are fewer."""
     left, last = count, 0
     while left:
         block = list(islice(lines, min(BLOCK, left)))
@@ -53,11 +53,11 @@ def blocks_of(lines: Lines, count: int, what: str) -> Iterator[Block]:
 
 
 def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
-    """(n,) all numbers in some lines, whole ones for `int`. Raises BrokenMeshError at the first word that is none."""
+    """(n,) all numbers in some lines, integers for `int`. Raises BrokenMeshError at the first word that is none."""
     text = b"\n".join(line for _, line in block)
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error", DeprecationWarning)  # how numpy says that it met something else
+            warnings.simplefilter("error", DeprecationWarning)  # numpy's way to report anything else
             return np.fromstring(text, dtype=np.int64 if kind is int else float, sep=" ")
     except (ValueError, DeprecationWarning):
         for number, line in block:
@@ -68,7 +68,7 @@ def numbers_of(block: Block, kind: type = float) -> NDArray[Any]:
 
 
 def table_of(block: Block, columns: int, what: str) -> NDArray[np.float64]:
-    """(n, columns) numbers of lines that each have so many. Raises BrokenMeshError at the first that has not."""
+    """(n, columns) numbers of lines. Raises BrokenMeshError at the first line with another count of numbers."""
     numbers = numbers_of(block)
     if numbers.size != columns * len(block):
         counts = ((n, len(t.split())) for n, t in block)
@@ -78,9 +78,10 @@ def table_of(block: Block, columns: int, what: str) -> NDArray[np.float64]:
 
 
 def polygons_of(block: Block, before: int = 0) -> NDArray[np.int32]:
-    """(m, 3) triangles of lines that each say how many corners a polygon has, and then which.
+    """(m, 3) triangles of lines that each give a polygon's number of corners, then the corners.
 
-    `before` words stand in front, and any number behind. Raises BrokenMeshError at the first that is cut or is none.
+    `before` words come first, and any number may follow. Raises BrokenMeshError at the first line that is cut short or
+    wrong.
     """
     rows = [text.split() for _, text in block]
     words: list[bytes] = []
@@ -103,7 +104,7 @@ def polygons_of(block: Block, before: int = 0) -> NDArray[np.int32]:
 
 
 def check_end(lines: Lines, promised: str) -> None:
-    """Raises BrokenMeshError where anything is left in the file."""
+    """Raises BrokenMeshError if anything is left in the file."""
     more = next(lines, None)
     if more is not None:
         raise BrokenMeshError(
@@ -112,7 +113,7 @@ def check_end(lines: Lines, promised: str) -> None:
 
 
 def is_text(content: bytes) -> bool:
-    """Whether a file starts like text, as a person reads it."""
+    """Whether a file starts like readable text."""
     return bool(content) and _TEXT.match(content[:2000]) is not None
 
 

@@ -1,6 +1,6 @@
-"""3MF: XML in a zip archive. Read as a stream and counted before it is made, since a small one may grow without end.
+"""3MF: XML in a zip archive. It is streamed and counted before it is built: a small file may unpack to any size.
 
-Followed is the core specification: objects of meshes or of components, and the items of the build, which place them.
+The core specification is supported: objects made of meshes or of components, and the build items that place them.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ from headergen.spec.mesh.text import WHOLE
 
 UNITS: dict[str, MeshUnits] = {"millimeter": "mm", "centimeter": "cm", "meter": "m", "inch": "in", "foot": "ft"}
 BLOCK = 1_000_000  # bytes unpacked at once
-LONGEST = 16_000_000  # bytes of one element
-DEEPEST = 100  # components in components
+LONGEST = 16_000_000  # bytes of one XML element
+DEEPEST = 100  # levels of components in components
 MOST_ITEMS = 100_000
 
 Key = tuple[str, str]  # the part of the archive, and the object's id in it
@@ -40,7 +40,7 @@ Key = tuple[str, str]  # the part of the archive, and the object's id in it
 
 @dataclass
 class Solid:
-    """One object: its own triangles, and where other objects stand in it."""
+    """One object: its own triangles, and the placed components in it."""
 
     corners: array[float] = field(default_factory=lambda: array("d"))
     faces: array[int] = field(default_factory=lambda: array("i"))
@@ -79,7 +79,7 @@ def _check_size(archive: zipfile.ZipFile) -> None:
 
 
 def _main_part(archive: zipfile.ZipFile, parts: list[str]) -> str:
-    """The part that the archive starts with: as its relationships say, else the usual one."""
+    """The part that the archive starts with: by its relationships, else the usual one."""
     if not parts:
         raise BrokenMeshError("the archive holds no model", 0)
     names = {f"/{name}": name for name in parts}
@@ -119,7 +119,7 @@ def _refuse_doctype(*_: Any) -> None:
 
 
 class _Reader:
-    """What the elements of one part mean, one after the other."""
+    """Interprets the elements of one part in order."""
 
     def __init__(self, part: str, is_main: bool, model: ModelPart) -> None:
         self.part, self.is_main, self.model = part, is_main, model
@@ -150,7 +150,7 @@ class _Reader:
             raise BrokenMeshError("it holds a lattice of beams, which is not read", 0, "export it as a mesh")
 
     def _placed(self, said: dict[str, str]) -> tuple[Key, NDArray[np.float64]]:
-        """An object and its place: twelve numbers, a row for each axis and the move last (core specification, 3.3)."""
+        """An object and its transform: twelve numbers, a row an axis, then the translation (core spec, 3.3)."""
         path = next((value for key, value in said.items() if key.endswith(":path")), self.part)
         numbers = [float(word) for word in said.get("transform", "1 0 0 0 1 0 0 0 1 0 0 0").split()]
         return (path, said["objectid"]), np.array(numbers).reshape(4, 3)
@@ -180,7 +180,7 @@ def _assembled(model: ModelPart) -> RawMesh:
 
 
 def _size(model: ModelPart, key: Key, known: dict[Key, tuple[int, int]], depth: int) -> tuple[int, int]:
-    """How many triangles and corners an object comes to, each of its components as often as it is there."""
+    """The total triangles and corners of an object, each component counted as often as it is used."""
     if key in known:
         return known[key]
     if key not in model.solids or depth > DEEPEST:
@@ -205,7 +205,7 @@ def _add(
     key, place = placed
     check_count(len(faces), "pieces", MOST_ITEMS)
     if not sizes[key][0]:
-        return  # nothing in it, however often
+        return  # it is empty, however often it is used
     solid = model.solids[key]
     if solid.faces:
         points = np.frombuffer(solid.corners, float).reshape(-1, 3)
@@ -219,5 +219,5 @@ def _add(
 
 
 def _combined(inner: NDArray[np.float64], outer: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(4, 3): first the inner place, then the outer one; points are rows."""
+    """(4, 3) the inner transform followed by the outer one; points are rows."""
     return np.vstack([inner[:3] @ outer[:3], inner[3] @ outer[:3] + outer[3]])
