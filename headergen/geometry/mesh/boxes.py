@@ -10,14 +10,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Box
 
 CORNERS = np.array([[x, y, z] for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
-SIDES = (
-    (0, 1, 3, 2),
-    (4, 6, 7, 5),
-    (0, 4, 5, 1),
-    (2, 3, 7, 6),
-    (0, 2, 6, 4),
-    (1, 5, 7, 3),
-)  # counter-clockwise from outside
+SIDES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))  # from outside
 
 
 def box_mesh(box: Box) -> TriangleMesh:
