@@ -289,9 +289,7 @@ def body_to_plane(body: Body, plane: Plane) -> Nearest:
 def _steepest(normal: Array, tangent: Array) -> Array:
     """The unit vector perpendicular to a tube that rises most; zero where its disc is parallel to the plane."""
     across = normal - float(normal @ tangent) * tangent
-    across -= (
-        float(across @ tangent) * tangent
-    )  # again: where tube and normal are nearly parallel the first is rounding
+    across -= float(across @ tangent) * tangent  # again: nearly along the normal the first is mostly rounding
     size = float(np.linalg.norm(across))
     return np.asarray(across / size if size > LEVEL else np.zeros(3))
 

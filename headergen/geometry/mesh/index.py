@@ -106,9 +106,7 @@ def build_index(raw: Corners) -> TriangleIndex:
     if not len(raw):
         raise ValueError("no triangles to index")
     order = _ranked(_morton(raw))
-    raw = cast(
-        "Corners", np.take(raw.reshape(-1, 9), order, axis=0).reshape(-1, 3, 3)
-    )  # as rows of nine: a third of the time
+    raw = cast("Corners", np.take(raw.reshape(-1, 9), order, axis=0).reshape(-1, 3, 3))  # rows of nine: a third
     raw.setflags(write=False)
     leaves, box = _leaves(raw)
     return TriangleIndex(raw, order, leaves, _branches(leaves), 1.0, np.eye(3), np.zeros(3), box)

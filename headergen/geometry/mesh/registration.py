@@ -14,9 +14,7 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.frames import vec
 from headergen.model import FitSpread, Frame
 
-ON_A_LINE = (
-    0.02  # of their largest spread: points that spread less than this sideways leave the turn about their line open
-)
+ON_A_LINE = 0.02  # of their largest spread: points that spread less sideways leave the turn about their line open
 IN_A_PLANE = 0.02
 TELLS = 3.0  # factor by which a mirrored fit must be worse before the points tell it from a true one
 SHARE = 0.97  # of cases within the error stated as the 95 % error: its form is slightly approximate

@@ -25,9 +25,7 @@ from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
 
 FINEST = math.radians(2)  # between rulings, at the tube: its chords are 5e-5 shorter than the arcs
-CORNER = math.radians(
-    6
-)  # the most one step turns along the port: the chords are 5e-4 of its corners shorter than the arcs
+CORNER = math.radians(6)  # the most one step turns along the port: chords of its corners are 5e-4 short
 SAME = 1e-9  # radians between rulings that count as one
 MARKED = math.radians(15)  # between bend lines, at most
 
