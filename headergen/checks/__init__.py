@@ -1,1 +1,1 @@
-"""What is measured of a header, once, and the rules that judge it: one rule a file."""
+"""The measurements of a header, made once, and the rules that judge them: one rule in each file."""

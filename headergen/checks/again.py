@@ -1,4 +1,4 @@
-"""A Survey made anew from an earlier one after few runs have changed: what they did not touch is taken over."""
+"""A Survey updated after a few runs have changed; what the change does not touch is reused."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from headergen.model import Gap, Header, Survey
 
 
 def survey_again(before: Survey, header: Header, meshes: Meshes, changed: Collection[str]) -> Survey:
-    """What survey(header, meshes, facts, twice=False) says, in another order, at a fraction of its cost.
+    """The same as survey(header, meshes, facts, twice=False), in another order, at a fraction of the cost.
 
-    `header` may differ from that of `before` in the paths of the runs `changed`, by name, and in nothing else.
+    `header` may differ from that of `before` only in the paths of the runs named in `changed`.
     """
     surfaces = surfaces_of(header, meshes)
     near, rounds = gaps_again(before, header, meshes, changed), rounds_of(header, surfaces)
@@ -37,7 +37,7 @@ def survey_again(before: Survey, header: Header, meshes: Meshes, changed: Collec
 
 
 def gaps_again(before: Survey, header: Header, meshes: Meshes, changed: Collection[str]) -> tuple[Gap, ...]:
-    """The gaps of all runs: those between others than `changed` as they were, then theirs."""
+    """The gaps of all runs: first the old gaps between unchanged runs, then the new ones."""
     known = {each.item: each for each in before.meshes}
     new = {gap_key(gap): gap for gap in chain.from_iterable(gaps_of_run(header, meshes, name) for name in changed)}
     kept = (gap for gap in before.gaps if not {place.run for place in gap.places} & set(changed))
@@ -45,5 +45,5 @@ def gaps_again(before: Survey, header: Header, meshes: Meshes, changed: Collecti
 
 
 def gap_key(gap: Gap) -> tuple[str, str, bool]:
-    """What a gap is between, and whether where both runs converge."""
+    """The two things of a gap, and whether it is the one where both runs converge."""
     return gap.a, gap.b, gap.together

@@ -1,4 +1,4 @@
-"""The gap all along each run, to the chassis and to the other runs, as exactly as the Survey has its smallest one."""
+"""The gap all along each run, to the chassis and to the other runs, as exact as the smallest gaps of the Survey."""
 
 from __future__ import annotations
 
@@ -26,16 +26,16 @@ from headergen.geometry.distance.profile import Profile, end_pieces, held_to, pr
 from headergen.model import Gap, Header
 from headergen.model.evidence import GapAlong
 
-STEP = 5.0  # mm between places, with those of the smallest gaps among them
-REACH = 50.0  # mm; what is farther is not told apart
+STEP = 5.0  # mm between places; those of the smallest gaps are added
+REACH = 50.0  # mm; larger gaps are all reported as this
 
 
 @dataclass(frozen=True, eq=False)
 class _Near:
-    """A body, something near it, and the gap to it at each place `at` along the body.
+    """A body, one thing near it, and the gap between them at each place `at` along the body.
 
-    `rounds`: the bodies it is made of; else it is the item of a `pair`. `least`: where the smallest gap is, and how
-    much, as it was measured.
+    `rounds`: the round bodies of the thing; if empty, it is the item of `pair`. `least`: the place and the value of the
+    smallest gap, as measured.
     """
 
     run: str
@@ -51,7 +51,7 @@ class _Near:
 
 
 def gaps_along(header: Header, meshes: Meshes, gaps: Sequence[Gap]) -> tuple[GapAlong, ...]:
-    """Of each run the gap to the chassis and to the other runs; `gaps` are those of the Survey."""
+    """For each run, the gap to the chassis and the gap to the other runs; `gaps` are those of the Survey."""
     places = {run.name: _places(run.name, line.length, gaps) for run, line in header.tubes}
     found = [*_to_chassis(header, meshes, gaps, places), *_to_tubes(header, places)]
     held = [_held(each) for each in _with_flat_ends([each for each in found if each.gap.min() < REACH])]
@@ -79,7 +79,7 @@ def _to_chassis(header: Header, meshes: Meshes, gaps: Iterable[Gap], places: dic
 
 
 def _to_tubes(header: Header, places: dict[str, Array]) -> Iterator[_Near]:
-    """Of each two parts that are measured, the gap along the one and along the other."""
+    """For every two parts that are measured against each other, the gap along each of them."""
     pairs = list(tube_pairs(header))
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
     wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
@@ -102,7 +102,7 @@ def _of_body(places: Array, body: Body) -> Array:
 
 
 def _with_flat_ends(found: Sequence[_Near]) -> list[_Near]:
-    """Without what of the balls reaches past flat ends; what is round is measured in one search."""
+    """Corrects gaps where balls pass the flat ends; all round bodies are measured in one search."""
     values = [each.gap for each in found]
     ends = [
         (k, end, piece, past)
@@ -124,7 +124,7 @@ def _with_flat_ends(found: Sequence[_Near]) -> list[_Near]:
 
 
 def _held(near: _Near) -> _Near:
-    """Negative where the centreline is beyond a closed surface, and its least value as it was measured."""
+    """Made negative where the centreline is beyond a closed surface; its minimum is held to the measured one."""
 
     profile: Profile = lambda at: near.gap  # noqa: E731
     pair = near.pair
@@ -134,7 +134,7 @@ def _held(near: _Near) -> _Near:
 
 
 def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAlong:
-    """At each place what leaves least to spare; of equal ones the first."""
+    """For each place the gap with the smallest margin; of equal ones the first."""
     values = np.array([_on(at, each) for each in found] or [np.full(len(at), REACH)])
     required = np.array([each.required for each in found] or [0.0])
     spare = np.where(values < REACH, values - required[:, None], np.inf)
@@ -153,7 +153,7 @@ def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAl
 
 
 def _on(at: Array, near: _Near) -> Array:
-    """The gap at places of the whole run: what is not of the body is not measured, and reads REACH."""
+    """The gap at places of the whole run; off the body nothing is measured, and it reads REACH."""
     low, high = near.body.span
-    value = np.interp(at, near.at, near.gap)  # at places of its own, but for rounding
+    value = np.interp(at, near.at, near.gap)  # its own places, except for rounding
     return np.where((at >= low - 1e-9) & (at <= high + 1e-9), value, REACH)

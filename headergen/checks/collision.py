@@ -1,6 +1,6 @@
-"""Meshes as bodies of the collision library: how far two are apart, and where they meet.
+"""Meshes as bodies of the collision library: the distance between two of them, and where they meet.
 
-Compared facet by facet, whatever their shape.
+They are compared facet by facet, whatever their shape.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ MOST_CONTACTS = 100_000
 
 @dataclass(frozen=True, eq=False)
 class Facets:
-    """Meshes as one body. The library tells its models apart by what they are, so they are held here."""
+    """Meshes as one body. The library tells its models apart by identity, so they are kept here."""
 
     manager: Any
     models: tuple[Any, ...]
@@ -30,7 +30,7 @@ class Facets:
 
 
 def facets_of(meshes: Sequence[TriangleMesh]) -> Facets:
-    import fcl  # pages and solids ask nothing of it
+    import fcl  # imported here: pages and solids do not need it
 
     manager = fcl.DynamicAABBTreeCollisionManager()
     models = tuple(_model(mesh, fcl.BVHModel()) for mesh in meshes)
@@ -48,7 +48,7 @@ def _model(mesh: TriangleMesh, model: Any) -> Any:
 
 
 def distance_between(one: Facets, other: Facets) -> float:
-    """mm; 0 or less where skins meet."""
+    """The distance in mm; 0 or less where the surfaces meet."""
     import fcl
 
     asked = fcl.DistanceData(fcl.DistanceRequest(enable_signed_distance=True))
@@ -57,7 +57,7 @@ def distance_between(one: Facets, other: Facets) -> float:
 
 
 def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
-    """How far they are apart, as `distance_between` has it, and the nearest places of the first and of the other."""
+    """The distance as in `distance_between`, and the nearest points of the first and of the other body."""
     import fcl
 
     request = fcl.DistanceRequest(enable_nearest_points=True, enable_signed_distance=True)
@@ -70,7 +70,7 @@ def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
 
 
 def first_contact(one: Facets, other: Facets) -> Vec | None:
-    """A place where their skins meet, if they do."""
+    """A point where the surfaces meet, if they do."""
     import fcl
 
     asked = fcl.CollisionData(fcl.CollisionRequest(num_max_contacts=MOST_CONTACTS, enable_contact=True))

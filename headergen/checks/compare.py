@@ -1,4 +1,4 @@
-"""Two banks side by side: how alike they are, and how far apart."""
+"""Two banks compared: how far they differ from mirror images, and how far they are apart."""
 
 from __future__ import annotations
 
@@ -15,13 +15,15 @@ from headergen.geometry.frames import add, angle_between
 from headergen.model import Header, Plane, Vec
 from headergen.model.evidence import Comparison
 
-MIDDLE = Plane((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))  # between the banks, where no spec says otherwise
-SAMPLE = 1.0  # mm between the places at which one bank is compared with the mirror image of the other
+MIDDLE = Plane((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))  # the plane between the banks, unless a spec says otherwise
+SAMPLE = 1.0  # mm between the points at which one bank is compared with the mirror image of the other
 
 
 def compare_banks(first: Header, second: Header) -> Comparison:
-    """Compare two headers that are meant as mirror images: across the plane that the spec of one of them says lies
-    between the banks, else across y = 0."""
+    """Compare two headers that are meant as mirror images.
+
+    The mirror plane is the one that either spec gives between the banks, else y = 0.
+    """
     plane = second.draft.between_banks or first.draft.between_banks or MIDDLE
     numbers = {line.run: line for line in second.centrelines}
     common = [(line, numbers[line.run]) for line in first.centrelines if line.run in numbers]
@@ -62,13 +64,13 @@ def _collectors(first: Header, second: Header, plane: Plane) -> Iterator[tuple[s
 
 
 def _reflected(points: Array, origin: Vec, normal: Vec) -> Array:
-    """(n, 3) points across a plane with a unit normal."""
+    """(n, 3) points mirrored in a plane with a unit normal."""
     reflected: Array = points - 2 * np.outer((points - np.array(origin)) @ np.array(normal), normal)
     return reflected
 
 
 def _strays(one: Body, two: Body, plane: Plane) -> float:
-    """The greatest deviation of the mirror image of one centreline from the other, sampled along it."""
+    """The largest deviation of one centreline's mirror image from the other centreline, sampled along it."""
     low, high = one.span
     points = points_along(one, np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1))
     points = _reflected(points, plane.origin, plane.normal)

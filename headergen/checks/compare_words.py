@@ -1,4 +1,4 @@
-"""Two banks side by side, in words: each length with the unit of the first bank's job."""
+"""Two banks compared, in words; lengths are in the unit of the first bank's job."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from headergen.words.say import capital
 
 
 def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:
-    """Lines on the two files called `names`."""
+    """Lines about the two files called `names`."""
     units = found.units
     yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(found.plane, units)}."
     for name, one, two in found.lengths:
@@ -40,7 +40,7 @@ def _length(millimetres: float, units: str, sign: str = "") -> str:
 
 
 def _plane(plane: Plane, units: str) -> str:
-    """The plane between two banks, as its spec has it."""
+    """The plane between two banks, as in their spec."""
     size = INCH if units == "in" else 1.0
     x, y, z = (f"{round(value / size, 4) + 0.0:g}" for value in plane.origin)
     normal = ", ".join(f"{round(value, 4) + 0.0:g}" for value in plane.normal)

@@ -1,4 +1,4 @@
-"""The gaps of the parts beside the tubes, by the simple envelopes that hold them: parts/table.py has those.
+"""The gaps of the parts beside the tubes, by the simple envelopes around them, which are in parts/table.py.
 
 No kernel is needed to know that a merge reaches into an engine mount.
 """
@@ -33,11 +33,11 @@ ROUNDING = 1e-6  # mm
 Obstacle = TriangleIndex | Plane | list[Body]
 
 
-Part = Sequence[Envelope]  # the pieces of one
+Part = Sequence[Envelope]  # the pieces of one part
 
 
 def envelopes(draft: Draft) -> tuple[Envelope, ...]:
-    """Every part of a draft beside its tubes, as far as it can be said before its paths are closed."""
+    """Every part of a draft beside its tubes, as far as it is known before the paths are closed."""
     return envelopes_of(Header(draft, (), ()))
 
 
@@ -46,8 +46,9 @@ def part_gaps(
 ) -> Iterator[Gap]:
     """The gap of every envelope to every chassis item that may be too near, and to other collectors and their tubes.
 
-    What a ball round the part shows to be farther than its clearance is left out: there may be dozens of parts.
-    `surfaces` by item name, boxes included; `round_items` the bodies of cylinders, lines and other headers.
+    Things that are certainly farther than their clearance, by a ball round the part, are left out: there may be dozens
+    of parts. `surfaces`: triangles by item name, boxes included; `round_items`: the bodies of cylinders, lines and
+    other headers.
     """
     around = [(item, obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     parts = _parts(header)
@@ -62,7 +63,7 @@ def part_gaps_again(
     round_items: Mapping[str, list[Body]],
     changed: Collection[str],
 ) -> Iterator[Gap]:
-    """The same where nothing but the runs `changed` has another path than before: only what they moved is measured."""
+    """The same where only the paths of the runs `changed` differ from before: only what they affect is measured."""
     around = [(item, obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     parts, moved, some = _parts(header), moved_parts(before.header, header), header.with_runs(changed)
     gone = {*moved, *changed}
@@ -77,7 +78,7 @@ def part_gaps_again(
 
 
 def moved_parts(before: Header, after: Header) -> frozenset[str]:
-    """Names of the parts that stand elsewhere than before, have come, or are gone."""
+    """Names of the parts that are in another place than before, are new, or are gone."""
     were, are = ({part[0].name: part for part in _parts(header)} for header in (before, after))
     return frozenset(name for name in {**were, **are} if not _stands(are.get(name, ()), were.get(name, ())))
 
@@ -97,11 +98,11 @@ def _stands(part: Part, was: Part) -> bool:
 def _gaps_of_part(
     header: Header, parts: Sequence[Part], number: int, around: Sequence[tuple[ChassisItem, Obstacle]]
 ) -> Iterator[Gap]:
-    """All gaps of a part, those to parts that come after it among them."""
+    """All gaps of a part, including those to parts after it in the list."""
     part = parts[number]
     keeps_off = [
         (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_from_flange > 0)
-    ]  # what the tubes may start on, the flange stands on
+    ]  # the flange is seated on the items that tubes may start on
     for item, obstacle in keeps_off:
         found = _nearest(part, item, obstacle)
         if found is not None:
@@ -116,7 +117,7 @@ def _to_others(header: Header, part: Part, others: Sequence[Envelope]) -> list[G
 
 
 def least_of(gaps: Iterable[Gap]) -> list[Gap]:
-    """The least gap of a part's pieces to each other thing."""
+    """The smallest gap of a part's pieces to each other thing."""
     least: dict[tuple[str, str], Gap] = {}
     for gap in gaps:
         pair = gap.a, gap.b
@@ -126,7 +127,7 @@ def least_of(gaps: Iterable[Gap]) -> list[Gap]:
 
 
 def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
-    """The least gap of a part's pieces; None where all are surely farther than the clearance."""
+    """The smallest gap of a part's pieces; None if all are certainly farther than the clearance."""
     found = [gap for gap in (item_gap(piece, item, obstacle) for piece in part) if gap is not None]
     return min(found, key=lambda gap: gap.value, default=None)
 
@@ -134,14 +135,14 @@ def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
 def obstacle_of(
     item: ChassisItem, surfaces: Mapping[str, TriangleIndex], round_items: Mapping[str, list[Body]]
 ) -> Obstacle:
-    """What an item is measured as: a plane, triangles, or round bodies."""
+    """The form in which an item is measured: a plane, triangles, or round bodies."""
     if isinstance(item.shape, Plane):
         return item.shape
     return surfaces[item.name] if item.name in surfaces else round_items[item.name]
 
 
 def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
-    """None where the item is surely farther than its clearance."""
+    """The gap of a part to an item; None if it is certainly larger than the clearance."""
     inside = False
     if isinstance(obstacle, Plane):
         found = gap_to_plane(part.solid, obstacle)
@@ -150,7 +151,7 @@ def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | Non
         away = float(distance_to_index(part.solid.middle[None], obstacle)[0])
         if not inside and away >= part.solid.reach + item.clearance:
             return None
-        # the gap is not over `away`, which is to the middle: what is nearer than that lies in this ball
+        # `away` is measured to the middle, so it is an upper bound of the gap: all nearer triangles are in this ball
         rows = near_point(obstacle, part.solid.middle, part.solid.reach + away + ROUNDING)
         found = gap_to_triangles(part.solid, obstacle.triangles(rows))
         inside = inside and found.value > 0.0
@@ -163,13 +164,13 @@ def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | Non
 
 
 def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> Gap:
-    """A gap as found, of a part that may lie wholly on the wrong side."""
+    """A gap as found, for a part that may be wholly on the wrong side."""
     value = -found.value if inside else found.value
     return Gap(part.name, other, required, value, (vec(found.mine), vec(found.theirs)), inside=inside)
 
 
 def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) -> bool:
-    """Whether the middle of a part is inside what it must avoid, or outside what must hold it."""
+    """Whether the middle of a part is inside what it must avoid, or outside its enclosure."""
     if item.role == "surface":
         return False
     middle = part.solid.middle
@@ -180,12 +181,12 @@ def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) ->
 
 
 def lowest_gap(solid: Convex, body: Body) -> float:
-    """What the gap to a body is not below, by the ball round the solid."""
+    """A lower bound of the gap to a body, by the ball round the solid."""
     return float(distance_to_body(body, solid.middle[None])[0][0]) - solid.reach
 
 
 def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
-    """A part keeps off the tubes that go elsewhere, and crosses none of those that it stands beside."""
+    """A part keeps its distance from tubes that go elsewhere, and must not cross the tubes beside it."""
     for run, line in header.tubes:
         if run.name in part.joined:
             continue
@@ -196,8 +197,10 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
 
 
 def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[Gap]:
-    """Parts of two collectors, and what stands on tubes alone, keep off each other as tubes do; what one tube joins
-    crosses nowhere else."""
+    """The gaps to parts of other collectors, and between parts that are mounted on tubes.
+
+    Such parts keep the distance that tubes keep; parts joined to the same tube must not cross elsewhere.
+    """
     for other in others:
         least = 0.0 if set(part.joined) & set(other.joined) else required
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= least

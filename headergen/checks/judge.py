@@ -1,4 +1,4 @@
-"""Which rules there are, and what they say of a header."""
+"""The list of all rules, and their findings on a header."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
 
 
 def judge(survey: Survey) -> tuple[Finding, ...]:
-    """Everything the rules have to say, in the order in which it is shown."""
+    """The findings of all rules, in the order in which they are shown."""
     turned = turned_over(survey)
     rest = without_items(survey, turned)
     said = [finding for rule in PATH_RULES for finding in rule(survey.header)]
@@ -97,15 +97,14 @@ def judge(survey: Survey) -> tuple[Finding, ...]:
 def judge_made(
     draft: Draft, gaps: Iterable[Gap], shared: Iterable[Overlap], failed: Iterable[tuple[str, str]] = ()
 ) -> Iterator[Finding]:
-    """What the rules have to say of parts that are made: gaps of their own meshes, metal that two of them share, and
-    parts that did not come, with why."""
+    """The findings on made parts: gaps of their own meshes, metal shared by two parts, and parts that failed."""
     yield from too_near(draft, gaps)
     yield from overlaps(shared)
     yield from not_made(failed, [primary.name for primary in draft.primaries])
 
 
 def runs_without_solid(survey: Survey) -> frozenset[str]:
-    """Names of runs of which no legal solid can be made: a bend too tight, a path across itself, a crowded port."""
+    """Names of runs that allow no legal solid: a bend too tight, a path that crosses itself, a crowded port."""
     tight = {run.name for run, _, bend in numbered_bends(survey.header) if is_too_tight(bend, run)}
     crowded = {primary.name for primary, _ in crowded_ports(survey.header)}
     return frozenset(tight | crowded | {crossing.run for crossing in survey.crossings})

@@ -1,8 +1,8 @@
-"""What can only be said once parts exist: the gaps of their own meshes to the chassis, and where two share metal.
+"""What is known only once parts exist: the gaps of their own meshes to the chassis, and metal shared by two parts.
 
-While nothing is made, envelopes stand for flange, sleeves, merge and outlet; they hold those parts and read nearer.
-What they find stands; here every made part that is not a tube is measured by its mesh as well, and those that have no
-envelope (transitions, spikes, bosses) for the first time.
+Before anything is made, envelopes stand for flange, sleeves, merge and outlet; they enclose these parts, so their gaps
+are smaller. Their findings remain. Here every made part that is not a tube is measured by its mesh too; parts without
+an envelope (transitions, spikes, bosses) are measured for the first time.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.winding import INSIDE, winding_numbers
 from headergen.model import ChassisItem, Gap, Header, Plane
 
-FAR = 200.0  # mm of clearance to spare over which a part's gap is not told
-BESIDE_SCAN = 20.0  # the same of a scan, of which the collision library is given no more than that
+FAR = 200.0  # mm above the clearance beyond which a part's gap is not reported
+BESIDE_SCAN = 20.0  # the same for a scan, which is cropped to this before the collision library gets it
 
 
 def made_gaps(
     header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh], on_head: Container[str] = ()
 ) -> Iterator[Gap]:
-    """The gap of each part's mesh (`skins`, by name) to every item; where skins meet, how deep the part goes through.
+    """The gap of each part's mesh (`skins`, by name) to every item; where surfaces meet, the depth of the part.
 
-    `on_head`: parts that stand on what tubes may start on, and are not measured against it. A part wholly inside a
-    closed obstacle, or outside a closed enclosure, is as deep as its skin is far from the item's. What has no inside,
-    an open scan, cannot say how deep: there the gap is told as a crossing. `meshes` holds the items that are meshes.
+    `on_head`: parts seated on what tubes may start on; they are not measured against it. The depth of a part wholly
+    inside a closed obstacle, or outside a closed enclosure, is the distance between the two surfaces. An open scan has
+    no inside, so the depth is unknown, and the gap is reported as a crossing. `meshes` holds the items that are meshes.
     """
     surfaces = surfaces_of(header, meshes)
     parts = {name: facets_of([mesh]) for name, mesh in skins.items()}
@@ -53,7 +53,7 @@ def made_gaps(
 
 
 def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> Gap:
-    """A distance between skins as a gap: negative on the wrong side; where skins meet, as deep as the part reaches."""
+    """A distance between surfaces as a gap: negative on the wrong side; where they meet, the depth of the part."""
     if item.role == "surface":
         return replace(found, crosses=found.value <= 0)
     is_enclosure = item.role == "enclosure" and not isinstance(item.shape, Plane)
@@ -62,7 +62,7 @@ def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[Trian
         wrong = not inside and all(body.closed for body in bodies) if is_enclosure else inside
         return replace(found, value=-found.value, inside=True) if wrong else found
     depths = [deepest(part, body, is_enclosure) for body in bodies if body.closed]
-    if is_enclosure and len(depths) > 1:  # out of one of its bodies it may be inside the next
+    if is_enclosure and len(depths) > 1:  # outside one of the enclosure's bodies it may be inside the next
         return found
     worst = max((each for each in depths if each is not None), key=lambda each: each[0], default=None)
     if worst is None:
@@ -73,14 +73,14 @@ def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[Trian
 
 def _gap(name: str, part: Facets, item: ChassisItem, body: Facets) -> Gap:
     distance, *points = nearest_places(part, body)
-    if distance <= 0.0:  # of skins that meet the library tells a place where they do, but not as the nearest
+    if distance <= 0.0:  # for surfaces that meet the library gives a common place, not the nearest points
         place = first_contact(part, body) or points[0]
         points = [place, place]
     return Gap(name, item.name, item.clearance, max(distance, 0.0), (points[0], points[1]))
 
 
 def _around(item: ChassisItem, surfaces: Meshes, skins: Mapping[str, TriangleMesh]) -> list[TriangleMesh]:
-    """An item as meshes; for a scan, what is beside some part, which may be nothing."""
+    """An item as meshes; of a scan, the part of it near some part, which may be nothing."""
     scan = surfaces.get(item.name)
     if scan is None or len(scan) <= MOST_TRIANGLES:
         return [skin.mesh for skin in item_skins(item, surfaces)]

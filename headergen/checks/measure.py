@@ -53,11 +53,11 @@ from headergen.model import (
     TubeRun,
 )
 
-BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as sitting on a boundary
-TIE = 1e-9  # mm: of gaps that are as small the first is named
-TOUCHING = 1e-6  # mm of centreline distance that rounding may take from tubes that just touch
+BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as being on a boundary
+TIE = 1e-9  # mm; of gaps equal within this the first is reported
+TOUCHING = 1e-6  # mm by which rounding may reduce the centreline distance of tubes that just touch
 
-SIDE_STEP = 40.0  # mm along a tube between the places where its side of an open surface is asked
+SIDE_STEP = 40.0  # mm along the tube between the places at which its side of an open surface is computed
 
 Meshes = Mapping[str, TriangleIndex]
 
@@ -65,8 +65,8 @@ Meshes = Mapping[str, TriangleIndex]
 def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), twice: bool = True) -> Survey:
     """Measure a header against its chassis.
 
-    `meshes` holds every chassis item that is a mesh, placed; `facts` what else is known of them. `twice`: with the
-    second opinions, which judge nothing but whether two methods agree.
+    `meshes` holds every chassis item that is a mesh, placed; `facts` holds what else is known of the meshes. `twice`:
+    include the second opinions, which judge only whether two methods agree.
     """
     surfaces = surfaces_of(header, meshes)
     known = {each.item: each for each in facts}
@@ -99,13 +99,13 @@ def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
 
 
 def rounds_of(header: Header, surfaces: Meshes) -> dict[str, list[Body]]:
-    """The round bodies of every item that is neither triangles nor a plane, by its name."""
+    """The round bodies, by item name, of every item that is neither triangles nor a plane."""
     others = (item for item in header.draft.chassis if item.name not in surfaces and not isinstance(item.shape, Plane))
     return {item.name: round_bodies(item) for item in others}
 
 
 def measure_end(run: Run, centreline: Centreline) -> End:
-    """Where a run ends, against its bore."""
+    """The end of a run, measured against its bore."""
     point, tangent, _ = frame_at(centreline, centreline.length)
     bore = run.end.frame
     miss = subtract(point, bore.origin)
@@ -129,7 +129,7 @@ def own_crossings(tubes: Iterable[tuple[Run, Centreline]]) -> Iterator[OwnCrossi
 
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """A run and a chassis item, which is a surface, a plane, or made of round bodies."""
+    """A run and a chassis item, which is a surface, a plane, or a set of round bodies."""
 
     centreline: Centreline
     body: Body
@@ -139,7 +139,7 @@ class Pair:
 
 
 def chassis_pairs(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Pair]:
-    """Each run, or `only` this one, with each item of the chassis, where there is something of it to measure."""
+    """Each run, or only the run `only`, with each item of the chassis against which some of the run is measured."""
     rounds = {name: tuple(bodies) for name, bodies in rounds_of(header, surfaces).items()}
     for run, line in header.tubes:
         for item in header.draft.chassis if only in (None, run.name) else ():
@@ -160,7 +160,7 @@ def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> 
 
 
 def free_length(run: Run, item: ChassisItem) -> float:
-    """How much of a run, from its start, is not measured against an item: only what leaves the flange has such."""
+    """The length at the start of a run that is not measured against an item; only runs from the flange have one."""
     return item.free_from_flange if run.is_primary else 0.0
 
 
@@ -199,7 +199,7 @@ def _item_gap(pair: Pair, nearest: Nearest) -> Gap:
 
 
 def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
-    """The gap where the centreline is farthest beyond a surface, if it is beyond it anywhere."""
+    """The gap where the centreline is farthest beyond a surface, if it is anywhere beyond."""
     found = deepest(pair.body, surface, beyond(surface, pair.item.role))
     if found is None:
         return gap
@@ -215,7 +215,7 @@ def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
 
 
 def _profile(pair: Pair, gap: Gap) -> Profile:
-    """The gap along a tube; its least value is the smallest gap."""
+    """The gap along a tube; its minimum is the smallest gap."""
     held = with_flat_ends(pair.body, round_ended(pair), lambda part: nearest_of_item(pair, part).value)
     if pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
         held = with_depths(pair, pair.surface, held)
@@ -234,7 +234,7 @@ def nearest_of_item(pair: Pair, body: Body) -> Nearest:
 
 
 def round_ended(pair: Pair, reach: float | None = None) -> Profile:
-    """The gap along a tube by balls along its centreline; true below `reach` mm, or a little over what is required."""
+    """The gap along a tube by balls on its centreline; exact below `reach` mm (default: the clearance and a bit)."""
     if pair.rounds:
         return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
     if pair.surface is not None:
@@ -244,7 +244,7 @@ def round_ended(pair: Pair, reach: float | None = None) -> Profile:
 
 
 def round_bodies(item: ChassisItem) -> list[Body]:
-    """The round bodies an item is made of: a cylinder, a line along points, or another header as tubes."""
+    """The round bodies of an item: a cylinder, a line through points, or another header's tubes."""
     if isinstance(item.shape, HeaderRef):
         return [tube_body(line, diameter / 2) for line, diameter in item.shape.tubes]
     assert isinstance(item.shape, Cylinder | TubeRun)
@@ -256,9 +256,9 @@ def _nearest_of(profiles: list[Profile]) -> Profile:
 
 
 def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
-    """Least and greatest winding number, in size, of a surface about the centreline of a tube that does not cross it.
+    """Least and greatest |winding number| of a surface about the centreline of a tube that does not cross the surface.
 
-    For a closed surface it is the same all along.
+    For a closed surface it is constant along the tube.
     """
     low, high = body.span
     count = 1 if surface.closed else max(2, int((high - low) / SIDE_STEP) + 1)
@@ -268,13 +268,13 @@ def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
 
 
 def with_depths(pair: Pair, surface: TriangleIndex, gap: Profile) -> Profile:
-    """A profile beside a closed surface that reads negative, and ever more so, where the centreline is beyond it."""
+    """A profile beside a closed surface, made negative by the depth where the centreline is beyond the surface."""
     depth = depths(pair.body, surface, beyond(surface, pair.item.role))
     return lambda at: np.minimum(gap(at), depth(at))
 
 
 def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bool:
-    """A tube that crosses nothing may still be wholly inside what it must avoid, or outside what must hold it."""
+    """A tube that crosses nothing may still be wholly inside what it must avoid, or outside its enclosure."""
     assert gap.winding is not None
     if item.role == "obstacle":
         return gap.winding[0] > INSIDE
@@ -282,9 +282,9 @@ def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bo
 
 
 def _is_side_unknown(item: ChassisItem, surface: TriangleIndex, body: Body, gap: Gap) -> bool:
-    """Whether a tube that crosses nothing, and is not known to be on the wrong side, may be there all the same.
+    """Whether a tube that crosses nothing, and is not known to be on the wrong side, may still be there.
 
-    A tube that leaves the box round an obstacle is outside of it all along, but for a hole of the mesh.
+    A tube that leaves the box round an obstacle is outside the obstacle all along, unless the mesh has a hole.
     """
     assert gap.winding is not None
     least, most = gap.winding
@@ -304,7 +304,7 @@ def _heights(body: Body, plane: Plane) -> Profile:
 
 @dataclass(frozen=True, eq=False)
 class TubePair:
-    """Two runs and the parts of both that are measured against each other. `split`: where their free parts end."""
+    """Two runs, and the parts of both that are measured against each other. `split`: where the free parts end."""
 
     lines: tuple[Centreline, Centreline]
     parts: tuple[tuple[Body, Body], ...]
@@ -313,7 +313,7 @@ class TubePair:
 
 
 def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
-    """For each pair: the smallest gap that counts, then the one where both converge on a common collector."""
+    """For each pair: the smallest gap that counts, then the gap where both converge on a common collector."""
     pairs = [pair for pair in tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
     nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
     wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
@@ -354,7 +354,7 @@ def _parts(
 
 
 def _pair_gap(header: Header, pair: TubePair, found: list[tuple[Nearest, float]]) -> Gap:
-    """The smallest gap of two tubes over the given parts of both, seen from the first."""
+    """The smallest gap of two tubes over the given parts of both, seen from the first tube."""
     required = 0.0 if pair.together else header.draft.limits.between_tubes
     least = min(each.value for each, _ in found)
     best = next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
@@ -379,7 +379,7 @@ def _pair_gap(header: Header, pair: TubePair, found: list[tuple[Nearest, float]]
 def _near_stretches(
     parts: tuple[tuple[Body, Body], ...], found: list[tuple[Nearest, float]], required: float
 ) -> tuple[Stretch, ...]:
-    """Where two tubes are too near, by parts of both and the smallest gap of each."""
+    """The stretches where two tubes are too near, from parts of both and the smallest gap of each."""
     profiles = [_tube_profile(a, b, nearest) for (a, b), (nearest, _) in zip(parts, found, strict=True)]
     stretches = [
         stretch
@@ -402,6 +402,6 @@ def _tube_profile(a: Body, b: Body, nearest: Nearest) -> Profile:
 
 
 def _where_it_is(body: Body, profile: Profile) -> Profile:
-    """A profile that is nothing beyond the ends of its body."""
+    """A profile that is infinite beyond the ends of its body."""
     first, last = body.span
     return lambda at: np.where((at >= first - LAST_CELL) & (at <= last + LAST_CELL), profile(at), np.inf)

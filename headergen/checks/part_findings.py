@@ -6,7 +6,7 @@ from headergen.model import Draft, Vec
 from headergen.model.finding import Finding, Level
 from headergen.words.say import shown_length
 
-Said = tuple[float, float, str]  # the length found, the one required, and what the message says after the part's name
+Said = tuple[float, float, str]  # the length found, the length required, and the message after the part's name
 
 
 def length_finding(

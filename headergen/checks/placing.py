@@ -1,4 +1,4 @@
-"""By how much a mesh that was placed by points may be off where the header is."""
+"""The possible error, at the header, of a mesh that was placed by points."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from headergen.model import Draft, Gap, MeshFacts
 
 
 def with_doubt(gap: Gap, facts: MeshFacts) -> Gap:
-    """A gap with what the mesh's points and placing leave open at the place that it is measured to."""
+    """A gap with the uncertainty, at its place, that comes from the mesh's points and placement."""
     placing = 0.0 if facts.spread is None else float(expected_error(facts.spread, np.array([gap.points[1]]))[0])
     return replace(gap, uncertainty=facts.spacing + placing)
 
 
 def with_error(facts: MeshFacts, gaps: Iterable[Gap], draft: Draft) -> MeshFacts:
-    """What is known of a mesh with its error where tubes come nearest; if none is measured, at the ports."""
+    """The facts of a mesh with its error where tubes come nearest; at the ports, if no gap was measured."""
     if facts.spread is None:
         return facts
     places = [gap.points[1] for gap in gaps if gap.b == facts.item]

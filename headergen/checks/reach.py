@@ -22,12 +22,12 @@ from headergen.parts.rooms import Room, rooms
 from headergen.parts.table import envelopes_of
 from headergen.parts.transition import transition_name
 
-NEAR = 10.0  # mm within which what stands beside a tool is measured at all
+NEAR = 10.0  # mm within which things beside a tool are measured at all
 
 
 @dataclass(frozen=True, eq=False)
 class _Own:
-    """What of the header itself may stand in a tool's way: tubes, transitions as triangles, other parts."""
+    """The parts of the header itself that may be in a tool's way: tubes, transitions as triangles, other parts."""
 
     bodies: dict[str, Body]
     transitions: dict[str, Array]
@@ -40,10 +40,10 @@ def reach_gaps(
     round_items: Mapping[str, list[Body]],
     only: Collection[str] | None = None,
 ) -> Iterator[Gap]:
-    """For each tool and sensor, or `only` for these, what is nearest to it, if that is within NEAR.
+    """For each tool and sensor, or only those in `only`, the nearest thing, if it is within NEAR.
 
-    What a sensor's boss sits on is none. What the tubes may start on is left out for bolts and plugs of the head alone.
-    The walls of an enclosure are in the way as those of anything.
+    The part on which a sensor's boss sits does not count. What tubes may start on is left out only for bolts and plugs
+    of the head. The walls of an enclosure count like those of anything else.
     """
     around = [(_in_the_way(item), obstacle_of(item, surfaces, round_items)) for item in header.draft.chassis]
     own = _own_parts(header)
@@ -59,8 +59,10 @@ def reach_gaps_again(
     round_items: Mapping[str, list[Body]],
     changed: Collection[str],
 ) -> Iterator[Gap]:
-    """The same where nothing but the runs `changed` has another path than before: what stood nearest to a room that
-    stays where it was is measured anew only if it is one of them."""
+    """The same where only the paths of the runs `changed` differ from before.
+
+    The nearest thing to an unmoved room is measured again only if it is one of these runs.
+    """
     were, found = {room.what: room for room in rooms(before.header)}, {gap.a: gap for gap in before.reaches}
     moved, anew = moved_parts(before.header, header), set[str]()
     bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.with_runs(changed).tubes}
@@ -106,7 +108,7 @@ def _own_parts(header: Header) -> _Own:
 
 
 def _skin(header: Header, port: Port) -> Array:
-    """(n, 3, 3) the outside of a transition where it stands, before it is in the plate included."""
+    """(n, 3, 3) the outside of a placed transition, including the part in the plate."""
     flange, tube = header.draft.flange, header.draft.tube
     local = skin_triangles(port.shape, tube, (transition_lead(flange, port), port.transition))
     local[..., 2] += seated_from(flange, port, tube)
@@ -129,7 +131,7 @@ def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:
 
 
 def _to_part(room: Envelope, part: Envelope) -> ConvexGap:
-    """From a room, which is a frustum, to another part."""
+    """The gap from a room, which is a frustum, to another part."""
     if part.shape is not None:
         return gap_to_frustum(room.solid, part.shape)
     assert room.shape is not None

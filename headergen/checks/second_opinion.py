@@ -1,8 +1,7 @@
-"""The gaps once more, by a method that shares nothing with the exact one: a collision library between meshes.
+"""The gaps measured again, by a method that shares nothing with the exact one: a collision library between meshes.
 
-Its tubes are meshes within a known chordal deviation of the true ones, so that the two answers may differ by the
-chordal deviations of both meshes and no more. It decides nothing but whether they agree; the headline gap is always the
-exact one.
+The meshes of its tubes are within a known chordal deviation of the true tubes. So the two results may differ by at most
+the chordal deviations of both meshes. It decides only whether they agree; the headline gap is always the exact one.
 """
 
 from __future__ import annotations
@@ -46,15 +45,15 @@ HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48
 MOST_TRIANGLES = 20_000  # the library loads a hundred thousand in a second; a scan is left to the exact method
 
-Body = tuple[Facets, float]  # and the chordal deviation of its meshes, mm
+Body = tuple[Facets, float]  # with the chordal deviation of its meshes, mm
 
 
 def ask_second_opinion(
     header: Header, surfaces: Mapping[str, TriangleIndex], gaps: Sequence[Gap]
 ) -> Iterator[SecondOpinion]:
-    """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the least of a pair's gaps).
+    """One SecondOpinion for each chassis gap and each pair of tubes (whole tubes: the smallest of a pair's gaps).
 
-    A tube that folds in a bend has no skin to compare; it has an error finding instead.
+    A tube that folds over itself in a bend has no skin to compare; it has an error finding instead.
     """
     tubes = {run.name: (run, line) for run, line in header.tubes if not _folds(run, line)}
     gaps = [gap for gap in gaps if gap.a in tubes and (gap.b in tubes or not gap.is_between_runs)]
@@ -80,7 +79,7 @@ def ask_second_opinion(
             free = item.free_from_flange if run.is_primary else 0.0
             one, other = tube(gap.a, free), solid(gap.b)
             value = gap.value
-            if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; what is compared is the skins
+            if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; the library compares skins
                 left = cut_out(line, free, line.length)
                 value = body_to_index(tube_body(left, run.tube.radius), surfaces[item.name]).value
             yield _compare(gap.a, gap.b, value, one, other)
@@ -104,13 +103,13 @@ def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:
 def _compare(a: str, b: str, exact: float, one: Body, two: Body) -> SecondOpinion:
     distance = max(distance_between(one[0], two[0]), 0.0)
     allowed = one[1] + two[1] + LIBRARY_ERROR
-    # what is swallowed whole is measured from within, and is no farther from the skin than it is deep
+    # a thing that is wholly inside is measured from within; its distance to the skin is at most its depth
     surface = min(distance, -exact) if exact < 0 else exact
     return SecondOpinion(a, b, surface, distance, allowed)
 
 
 def item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iterator[Skin]:
-    """A chassis item as meshes; `surfaces` holds those that are measured as triangles."""
+    """A chassis item as meshes; `surfaces` holds the items that are measured as triangles."""
     shape = item.shape
     if item.name in surfaces:
         yield Skin(surfaces[item.name].mesh(), 0.0)
@@ -140,7 +139,7 @@ def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
 
 
 def _ball(centre: Vec, radius: float) -> Skin:
-    """An inscribed ball; its chordal deviation is that of its widest facets, by half their turn both ways."""
+    """An inscribed ball; its chordal deviation is that of its widest facets, by half their turn in both directions."""
     rows = np.linspace(0.0, math.pi, ROUND_SIDES // 2 + 1)[1:-1, None]
     turns = np.linspace(0.0, 2 * math.pi, ROUND_SIDES, endpoint=False)
     rings = np.stack([np.sin(rows) * np.cos(turns), np.sin(rows) * np.sin(turns), np.cos(rows) + 0 * turns], axis=-1)

@@ -1,4 +1,4 @@
-"""What a customer signs for, gathered from a result; and what differs since it was signed, in words."""
+"""The facts a customer signs for, taken from a result; and, in words, what has changed since the signature."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from headergen.parts.boss import boss_seat
 from headergen.parts.outlet_end import end_frame
 from headergen.words.say import say_length, say_list, say_way
 
-LEVEL = math.cos(math.radians(5))  # of a plane's normal with up: a floor or the ground may lie a little askew
-SEEN = 0.05  # mm: what moves by less is not said to have moved
+LEVEL = math.cos(math.radians(5))  # between a normal and up: a floor or the ground may be slightly tilted
+SEEN = 0.05  # mm; a smaller movement is not reported
 PARTS = (("flange", "flanges"), ("transition", "transitions"), ("primary", "primaries"), ("secondary", "secondaries"))
 
 
 def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | None = None) -> SignOff:
-    """`grams` and `size` are those of the made parts; None where none are made."""
+    """`grams` and `size` are those of the made parts; None if none are made."""
     draft, job = result.header.draft, result.header.draft.job
     gaps = tuple(_least_gaps(result))
     floors = {i.name for i in draft.chassis if isinstance(i.shape, Plane) and dot(i.shape.normal, draft.up) > LEVEL}
@@ -56,7 +56,7 @@ def _zero(result: Result) -> Vec:
 
 
 def _outlets(result: Result) -> Iterator[OutletPlace]:
-    """Of the collectors whose outlets go into no other: the end of the outlet, or, of bare bores, the plane."""
+    """Of each collector whose outlet goes into no other collector: the end of the outlet; for bare bores, the plane."""
     draft, zero = result.header.draft, _zero(result)
     goes_on = {run.source for run in result.header.runs}
     for collector in draft.collectors:
@@ -77,7 +77,7 @@ def _sensors(result: Result) -> Iterator[SensorPlace]:
 
 
 def _least_gaps(result: Result) -> Iterator[LeastGap]:
-    """To each item of the chassis the smallest gap of any tube or part, least first."""
+    """For each chassis item the smallest gap of any tube or part, smallest first."""
     items = {item.name for item in result.header.draft.chassis}
     all_gaps = (*result.survey.gaps, *result.survey.part_gaps, *result.part_gaps)
     found: dict[str, Gap] = {}
@@ -88,7 +88,7 @@ def _least_gaps(result: Result) -> Iterator[LeastGap]:
 
 
 def _included(result: Result) -> Iterator[str]:
-    """What the job consists of, counted: "4 primaries", "1 flange" …"""
+    """What the job includes, counted: "4 primaries", "1 flange" …"""
     draft = result.header.draft
     made = [part.role for part in result.parts] or ["flange", *(run.role for run in result.header.runs)]
     if not result.parts:
@@ -103,7 +103,7 @@ def _plural(role: str) -> str:
 
 
 def signed_findings(signed: SignOff | None, now: SignOff, asked: str, units: str) -> Iterator[Finding]:
-    """A warning where the spec is no longer what the customer signed; `signed` is None where that is not at hand."""
+    """A warning if the spec is not what the customer signed; `signed` is None if the signed data is missing."""
     if not asked or asked == now.hash:
         return
     if signed is None:
@@ -119,7 +119,7 @@ def signed_findings(signed: SignOff | None, now: SignOff, asked: str, units: str
 
 
 def differences(signed: SignOff, now: SignOff, units: str) -> Iterator[str]:
-    """What the sheet would show otherwise, as clauses: "the outlet of main moved 12.0 mm up"."""
+    """What the sheet would now show differently, as clauses: "the outlet of main moved 12.0 mm up"."""
     for word in ("title", "revision", "date", "customer", "finish", "tube"):
         one, other = getattr(signed, word), getattr(now, word)
         if one != other:

@@ -1,1 +1,1 @@
-"""The rules, one kind of thing a file: pure generators of findings."""
+"""The rules, one subject in each file: pure generators of findings."""

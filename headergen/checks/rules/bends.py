@@ -1,4 +1,4 @@
-"""Bends that exist: a centre-line radius a tube can have, and a bend on the shelf to cut it from."""
+"""Bends can exist: the tube allows their centre-line radius, and the shelf has a bend to cut them from."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from headergen.words.say import capital, say_angle, say_length, shown_length
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 SAME_ANGLE = 1e-6  # rad
-USUAL = [math.radians(degrees) for degrees in (15, 20, 22.5, *range(30, 181, 15))]  # angles that are often asked for
-TWO_DIGITS = 0.005 + 1e-9  # by which a number written to two digits may be off
+USUAL = [math.radians(degrees) for degrees in (15, 20, 22.5, *range(30, 181, 15))]  # angles that are often ordered
+TWO_DIGITS = 0.005 + 1e-9  # the most that a number written to two digits may be off
 
 
 def numbered_bends(header: Header) -> Iterator[tuple[Run, int, Bend]]:
@@ -24,7 +24,7 @@ def numbered_bends(header: Header) -> Iterator[tuple[Run, int, Bend]]:
 
 
 def is_too_tight(bend: Bend, run: Run) -> bool:
-    """The inside of such a bend would fold over itself."""
+    """Whether the inside of the bend would fold over itself."""
     return bend.radius < run.tube.radius
 
 
@@ -63,7 +63,7 @@ def bend_radius(header: Header) -> Iterator[Finding]:
 
 
 def bend_in_radians(header: Header) -> Iterator[Finding]:
-    """A bend of so few degrees that its number is that of a usual angle in radians: 1.57, 0.79."""
+    """A bend of a few degrees whose number is that of a usual angle in radians: 1.57, 0.79."""
     for run, step, bend in numbered_bends(header):
         number = math.degrees(bend.angle)
         meant = next((angle for angle in USUAL if abs(number - angle) <= TWO_DIGITS), None)

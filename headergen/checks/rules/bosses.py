@@ -1,4 +1,4 @@
-"""Bosses sit on straight tube that is there; sensors lean so that water runs off, and see all cylinders."""
+"""Bosses sit on straight tube; sensors lean so that water runs off, and sample all cylinders."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from headergen.model.finding import Finding
 from headergen.parts.boss import boss_seat, host_length
 from headergen.words.say import say_angle, say_at_least, say_length
 
-LEAST_RISE = math.radians(10)  # of a sensor's axis over the horizontal; from memory, the sensor maker's manual decides
-WIDEST = 0.9  # of a tube's diameter that a boss may have
+LEAST_RISE = math.radians(10)  # of a sensor's axis above horizontal; from memory, the sensor maker's manual decides
+WIDEST = 0.9  # of a tube's diameter: the largest boss on it
 
 
 def boss_place(header: Header) -> Iterator[Finding]:
@@ -63,7 +63,7 @@ def _off_its_tube(header: Header, boss: Boss) -> Finding:
 
 
 def sensor_lean(header: Header) -> Iterator[Finding]:
-    """Connector up, so that condensate runs off."""
+    """The connector is up, so that condensate runs off."""
     for boss in header.draft.bosses:
         seat = boss_seat(header, boss) if boss.sensor else None
         rise = math.pi / 2 if seat is None else math.asin(max(-1.0, min(1.0, dot(seat.out, header.draft.up))))
@@ -102,13 +102,13 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
 
 
 def _where_all_are(header: Header) -> str:
-    """The collector that all cylinders blow through, as a clause; there is none where collectors stay apart."""
+    """The collector through which all cylinders exhaust, as a clause; empty if collectors are separate."""
     last = [each.name for each in header.draft.collectors if _cylinders(header, each.name) == len(header.primaries)]
     return f"; on the outlet of collector {last[0]} it would sample all of them, 100.0 %" if last else ""
 
 
 def _cylinders(header: Header, collector: str) -> int:
-    """How many blow through a collector and what leaves it, by way of others as well; through a primary, one."""
+    """How many cylinders exhaust through a collector, including by way of other collectors; through a primary, one."""
     if not collector:
         return 1
     return sum(_cylinders(header, run.source) for run in header.runs if run.end.collector == collector)

@@ -1,4 +1,4 @@
-"""Primaries with values marked fit close; where one does not, what stands in the way, and what would help any."""
+"""Primaries with values marked fit reach their bores; if one does not, the cause, and what would help."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from headergen.model.finding import Finding, Level
 from headergen.words.numbers import INCH
 from headergen.words.say import capital, say_angle, say_length, say_list, shown_length
 
-EXACT = 1e-6  # mm; nearer to its bore than this a primary does close, though at another length
+EXACT = 1e-6  # mm; within this of its bore a primary does close, though at another length
 
 
 @dataclass(frozen=True)
 class _Off:
-    """One way in which a primary is off, as a number of the finding and in words."""
+    """One way in which a primary misses, as the finding's figures and in words."""
 
     value: float
     limit: float
@@ -63,7 +63,7 @@ def _at_another_length(draft: Draft, primary: Run, miss: Miss) -> Finding:
 
 
 def _say_nearest(draft: Draft, miss: Miss) -> str:
-    """The nearest length as it may be written into the spec: with more digits where fewer would not pass."""
+    """The nearest length as it can be written into the spec, with more digits where fewer would not pass."""
     nearest, units = miss.nearest_length, draft.units
     assert nearest is not None
     size = INCH if units == "in" else 1.0
@@ -98,7 +98,7 @@ def _finding(primary: Run, level: Level, off: _Off, message: str) -> Finding:
 
 
 def _said_first(draft: Draft, primary: Run, miss: Miss) -> list[_Off]:
-    """What is beyond its limit; where nothing is, what comes nearest to it."""
+    """The misses beyond their limits; if there are none, the one nearest to its limit."""
     offs = _ways_off(draft, primary, miss)
     return [off for off in offs if not off.passes] or [max(offs, key=lambda off: off.value / max(off.limit, 1e-9))]
 
@@ -134,7 +134,7 @@ def _ways_off(draft: Draft, primary: Run, miss: Miss) -> list[_Off]:
 
 
 def _hindrances(draft: Draft, primary: Run, miss: Miss) -> str:
-    """Limits it ran into, the length that works and what would help, as clauses; empty when there are none."""
+    """The limits it reached, the length that works, and what would help, as clauses; empty if there are none."""
     clauses = [_ran_into(draft, primary, fit) for fit in miss.at_limits]
     if miss.nearest_length is not None and math.hypot(miss.along, miss.across) > EXACT:
         clauses.append(f"it reaches its bore at a length of {_say_nearest(draft, miss)}")

@@ -1,4 +1,4 @@
-"""What is said to be around a header, and lies so far off that a figure must be wrong."""
+"""Chassis items so far from the header that a figure must be wrong."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ FARTHEST = 5000.0  # mm; about the length of a car
 
 
 def far_items(survey: Survey) -> Iterator[Finding]:
-    """Meshes have their own rule: their units may be in doubt."""
+    """Meshes have their own rule, because their units may be in doubt."""
     draft = survey.header.draft
     for item in draft.chassis:
         gaps = [gap for gap in survey.gaps if gap.b == item.name]

@@ -1,4 +1,4 @@
-"""A gap to a scan that holds its clearance by less than the scan leaves open."""
+"""A gap to a scan whose margin is smaller than the uncertainty of the scan."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every run is as long as asked, and primaries at least as long as their neighbours."""
+"""Every run has its required length, and primaries have nearly equal lengths."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def length(survey: Survey) -> Iterator[Finding]:
 
 
 def length_spread(survey: Survey) -> Iterator[Finding]:
-    """Without a target the primaries are compared with each other."""
+    """Without a target length, primaries are compared with each other."""
     draft = survey.header.draft
     free = [
         (developed, run.number)

@@ -15,7 +15,7 @@ from headergen.model import Collector, Draft, Header
 from headergen.model.finding import Finding
 from headergen.words.say import say_length
 
-SAME_BORE = 0.05  # mm of bore by which a place counts as narrower than the outlet
+SAME_BORE = 0.05  # mm of bore below which a place does not count as narrower than the outlet
 
 
 def merges(header: Header) -> Iterator[Finding]:
@@ -69,7 +69,7 @@ def _merge(draft: Draft, collector: Collector) -> Iterator[Finding]:
 
 
 def _uneven(collector: Collector, no: MergeError, units: str) -> str:
-    """What can be made of bores in a line or at uneven places: no merge as they are, but something close to it."""
+    """What can be made of bores in a line or unevenly spaced: no merge as they are, but something similar."""
     count, where = len(collector.bores), "in a line" if _are_in_line(collector) else "at unequal places"
     pattern = "square or ring" if count == 4 else "ring"
     ways = [f"pattern {pattern}, with bores evenly round the axis"]

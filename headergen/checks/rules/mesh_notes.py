@@ -1,4 +1,4 @@
-"""What was assumed of a chassis mesh, what is wrong with it, and how well it is placed."""
+"""The assumptions made for a chassis mesh, its faults, and the quality of its placement."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def mesh_notes(survey: Survey) -> Iterator[Finding]:
 
 
 def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
-    """How the units were told, and what else they may be."""
+    """How the units were found, and which others are possible."""
     if known.units_from in ("size", "extent"):
         size = (
             f"between {say_length(SMALLEST_MESH, units)} and {say_length(LARGEST_MESH, units)} long"
@@ -46,7 +46,7 @@ def _units(known: MeshFacts, units: str) -> Iterator[Finding]:
         yield _said(
             known,
             "mesh-units",
-            "warning",  # every gap to it hangs on that, and a tape settles it
+            "warning",  # every gap to the mesh depends on it, and a tape measure settles it
             f"{_name(known)} is read in {UNIT_NAMES[known.units]}, as {SAID_BY[known.units_from]}: it is then "
             f"{say_length(max(known.size), units)} long, and {say_length(known.away, units)} from the nearest "
             f"port or bore. But {would}. Measure its largest dimension with a tape and write it as extent.",
@@ -137,7 +137,7 @@ def _placed_by_points(known: MeshFacts, units: str) -> Iterator[Finding]:
 
 
 def _error(known: MeshFacts, units: str) -> str:
-    """What the points say of where the tubes run."""
+    """What the points say about the error where the tubes run."""
     said = f"At the header expect it to be off by up to {say_length(known.error, units)} (95 %)."
     if known.spread is None or not known.spread.assumed:
         return said
@@ -169,6 +169,6 @@ def _said(
     figures: tuple[float, float] | None = None,
     units: str = "",
 ) -> Finding:
-    """`figures`: what was found and what it is held against, in millimetres."""
+    """`figures`: the value found and the one it is compared with, in millimetres."""
     value, limit = (None, None) if figures is None else (shown_length(each, units) for each in figures)
     return Finding(rule, level, known.item, value, limit, units, message)

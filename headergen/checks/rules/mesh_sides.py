@@ -1,6 +1,6 @@
-"""On which side of a chassis mesh the tubes run, as far as its surface can say.
+"""The side of a chassis mesh on which the tubes run, as far as its surface can tell.
 
-An open surface has a fractional winding number about a point: only values near 0 or near 1 are believed.
+An open surface has a fractional winding number about a point: only values near 0 or near 1 are trusted.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A legal part that could not be made has not been measured; nothing is clear of it."""
+"""A legal part that could not be made has not been measured, so no clearance to it is known."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from headergen.model.finding import Finding
 
 
 def not_made(failed: Iterable[tuple[str, str]], numbered: Collection[str]) -> Iterator[Finding]:
-    """`failed`: names of parts, and why; `numbered`: those that have a number, and are named without an article."""
+    """`failed`: names of parts, with the reason; `numbered`: names that have a number and so no article."""
     for name, why in failed:
         subject = name.capitalize() if name in numbered else f"The {name}"
         yield Finding(

@@ -65,7 +65,7 @@ def _angle(survey: Survey, end: End) -> Iterator[Finding]:
 
 
 def _beside(survey: Survey, end: End) -> Vec:
-    """The way from the bore's axis to where the tube ends."""
+    """The vector from the bore's axis to the end of the tube."""
     bore = survey.header.run(end.run).end.frame
     off = subtract(end.point, bore.origin)
     return unit(add(off, bore.z, -dot(off, bore.z)))

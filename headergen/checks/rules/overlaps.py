@@ -1,4 +1,4 @@
-"""Parts that are welded together touch; none reaches into another."""
+"""Parts that are welded together touch; none overlaps another."""
 
 from __future__ import annotations
 

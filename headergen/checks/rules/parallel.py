@@ -42,7 +42,7 @@ def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: Nam
 
 
 def off_line(centreline: Centreline, wanted: Parallel, line: NamedLine) -> float:
-    """The angle (rad) between a straight and the line that it is to run along."""
+    """The angle (rad) between a straight and the line that it should be parallel to."""
     between = angle_between(centreline.segments[wanted.step - 1].tangent, subtract(line.end, line.start))
     return min(between, math.pi - between)  # a tube may run either way along a member
 
@@ -52,7 +52,7 @@ def _say_gap(gap: float, units: str) -> str:
 
 
 def _distance(point: Vec, line: NamedLine) -> float:
-    """From a point to the line, thought on beyond its ends."""
+    """The distance of a point from the line, extended beyond its ends."""
     along = unit(subtract(line.end, line.start))
     w = subtract(point, line.start)
     return norm(add(w, along, -dot(w, along)))

@@ -1,4 +1,4 @@
-"""Every part has the room that it needs where it stands: each kind says what that is (parts/table.py)."""
+"""Every part has the room that it needs where it is mounted; each kind defines its needs (parts/table.py)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Flange, sleeves, merge and outlet keep the clearance of every chassis item, and off tubes that go elsewhere."""
+"""Flange, sleeves, merge and outlet keep their clearance from chassis items and from tubes that go elsewhere."""
 
 from __future__ import annotations
 

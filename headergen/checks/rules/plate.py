@@ -1,4 +1,4 @@
-"""The holes of the flange leave metal between them and round them, and its relief slots have room."""
+"""The flange has enough metal between and around its holes, and room for its relief slots."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def plate_edge(header: Header) -> Iterator[Finding]:
 
 
 def plate_relief(header: Header) -> Iterator[Finding]:
-    """Relief slots that are asked for are cut, except between ports that leave no room for one."""
+    """Relief slots are cut where the spec wants them, except between ports that leave no room for one."""
     draft, flange = header.draft, header.draft.flange
     for middle, _, run in slot_runs(flange, plate_of(flange, draft.tube)):
         if run < flange.relief:

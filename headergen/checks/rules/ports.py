@@ -1,4 +1,4 @@
-"""What leads from each port to its tube: no step without a transition, no throat, no more forming than steel takes."""
+"""The way from each port into its tube: no step without a transition, no throat, no more forming than steel takes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from headergen.model.finding import Finding, Level
 from headergen.words.say import say_length
 
 LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source
-SAME_BORE = 0.05  # mm of bore by which a place counts as narrower
+SAME_BORE = 0.05  # mm of bore below which a place does not count as narrower
 
 
 def port_step(header: Header) -> Iterator[Finding]:
@@ -29,7 +29,7 @@ def port_step(header: Header) -> Iterator[Finding]:
 
 
 def port_wide(header: Header) -> Iterator[Finding]:
-    """Without a transition no port reaches beyond the outside of its tube."""
+    """Without a transition no port is wider than the outside of its tube."""
     draft = header.draft
     for port in draft.flange.ports:
         if _is_too_wide(port, draft):
@@ -46,7 +46,7 @@ def _is_too_wide(port: Port, draft: Draft) -> bool:
 
 
 def port_slope(header: Header) -> Iterator[Finding]:
-    """No wall of a transition leads in or out by more than 45 degrees."""
+    """No wall of a transition slopes by more than 45 degrees, inward or outward."""
     draft = header.draft
     for port in draft.flange.ports:
         step = largest_step(port.shape, draft.tube) if port.transition else 0.0
@@ -79,7 +79,7 @@ def port_forming(header: Header) -> Iterator[Finding]:
 
 
 def port_throat(header: Header) -> Iterator[Finding]:
-    """The gas finds a constant or growing area on its way through a transition."""
+    """The flow area through a transition is constant or grows."""
     draft = header.draft
     for port in draft.flange.ports:
         if not port.transition:
@@ -107,7 +107,7 @@ def port_room(header: Header) -> Iterator[Finding]:
 
 
 def crowded_ports(header: Header) -> Iterator[tuple[Run, float]]:
-    """Primaries whose first straight ends before their transition does, and where that ends."""
+    """Primaries whose first straight ends before their transition does, and the length at which the transition ends."""
     for primary in header.primaries:
         needed = tube_from(header.draft.flange, primary.port, header.draft.tube)
         if primary.port.transition and _first_straight(primary) < needed:

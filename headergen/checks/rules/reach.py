@@ -1,4 +1,4 @@
-"""Sockets go on the bolts, plugs come out, sensors go in: nothing stands in their way."""
+"""There is room to put sockets on the bolts, take plugs out and put sensors in."""
 
 from __future__ import annotations
 

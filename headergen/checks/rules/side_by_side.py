@@ -1,4 +1,4 @@
-"""Tubes that enter one collector run parallel to each other, not only each nearly square to it."""
+"""Tubes that enter one collector are parallel to each other, not only each nearly square to it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from headergen.words.say import capital, say_angle, say_runs
 
 
 def side_by_side(survey: Survey) -> Iterator[Finding]:
-    """Speaks only where each of the two keeps its own angle; otherwise that has been said already."""
+    """Reports only tubes that each keep their own angle; the others have a finding already."""
     header = survey.header
     limit = header.draft.limits.end_angle
     well = [

@@ -1,4 +1,4 @@
-"""What the tube is made of is known, and the shelf holds bends of that tube."""
+"""The material of the tube is known, and the shelf has bends of that tube."""
 
 from __future__ import annotations
 

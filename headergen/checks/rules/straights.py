@@ -1,4 +1,4 @@
-"""Straights long enough to hold: between bends, at the flange, and before the collector."""
+"""Straights are long enough to be clamped: between bends, at the flange, and before the collector."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SLIDES_IN = "all of which slides into the collector"
 
 @dataclass(frozen=True)
 class Asked:
-    """Least length of a straight (mm), what that straight is, and, where it is not plain, why so much."""
+    """The least length of a straight (mm), which straight it is, and the reason where it is not obvious."""
 
     least: float
     what: str
@@ -24,7 +24,7 @@ class Asked:
 
 
 def straights(header: Header) -> Iterator[Finding]:
-    """Each straight against the most that is asked of it: anywhere, at the flange, before the collector."""
+    """Each straight against the largest of its requirements: general, at the flange, before the collector."""
     for run in header.runs:
         for number, step in enumerate(run.steps, 1):
             asked = most_asked(header.draft, run, number)
@@ -37,7 +37,7 @@ def straights(header: Header) -> Iterator[Finding]:
 
 
 def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
-    """The most that is asked of step `number` (from 1) as a straight, wherever it stands; None where nothing is."""
+    """The largest requirement for step `number` (from 1) as a straight, wherever it is; None if there is none."""
     limits, step = draft.limits, run.steps[number - 1]
     asked = [Asked(limits.min_straight, "the straight")] if isinstance(step, Straight) else []
     if number == 1 and run.is_primary:
@@ -50,7 +50,7 @@ def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
 
 
 def bend_meets_bend(header: Header) -> Iterator[Finding]:
-    """Only where the shop bends its own tube: the die needs a grip between two bends."""
+    """Only for a shop that bends its own tube: the die needs a grip between two bends."""
     limits = header.draft.limits
     if limits.bend_may_meet_bend:
         return

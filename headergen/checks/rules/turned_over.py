@@ -1,8 +1,8 @@
-"""Planes that stand the wrong way round: a collector's, the flange's, one of the chassis. One slip of a sign makes
-dozens of other findings, so it is told first and alone; what only follows from it is left out.
+"""Planes that face the wrong way: a collector's, the flange's, or one of the chassis.
 
-A slip is told where turning that one direction round brings all tubes concerned to their bores, or leaves the whole
-header on the free side; else only that all tubes arrive against a collector's normal.
+One wrong sign causes dozens of other findings, so it is reported first and alone; what follows from it is left out. It
+is reported if reversing that one direction brings all tubes concerned to their bores, or puts the whole header on the
+free side. Otherwise, the finding is only that all tubes arrive against a collector's normal.
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Fram
 from headergen.model.finding import Finding
 from headergen.words.say import say_angle, say_length, say_way, shown_length
 
-MUCH_BETTER = 0.1  # share of a miss that turning a plane round may leave for it to be taken for the reason
-FAR = math.radians(30)  # off the axis of its bore, or a tube's radius beside it: not a slip of measuring
+MUCH_BETTER = 0.1  # share of a miss that may remain after reversing a plane that is the cause
+FAR = math.radians(30)  # off the axis of its bore, or a tube's radius beside it: more than an error of measurement
 AGAINST = math.radians(150)
 MISSES = frozenset({"end-position", "end-angle", "closing"})
 
 
 @dataclass(frozen=True)
 class Turned:
-    """What stands the wrong way round, and what therefore need not be said: ends of primaries, gaps to items."""
+    """The planes that face the wrong way, and the findings that follow from them: ends of primaries, gaps to items."""
 
     findings: tuple[Finding, ...] = ()
     primaries: frozenset[str] = field(default_factory=frozenset)
@@ -36,7 +36,7 @@ class Turned:
 
 
 def turned_over(survey: Survey) -> Turned:
-    """Which planes stand the wrong way round."""
+    """The planes that face the wrong way."""
     planes = [(item, found) for item in survey.header.draft.chassis if (found := _item(survey, item)) is not None]
     items = frozenset(item.name for item, _ in planes)
     said = tuple(finding for _, finding in planes)
@@ -45,7 +45,7 @@ def turned_over(survey: Survey) -> Turned:
 
 
 def without_items(survey: Survey, turned: Turned) -> Survey:
-    """The survey less the gaps that follow from planes that stand the wrong way round."""
+    """The survey without the gaps that follow from planes that face the wrong way."""
     parts = tuple(f"collector {name}" for name in turned.collectors)
     return replace(
         survey,
@@ -56,7 +56,7 @@ def without_items(survey: Survey, turned: Turned) -> Survey:
 
 
 def follows(finding: Finding, turned: Turned) -> bool:
-    """Whether a finding tells how a primary misses a bore that faces the wrong way."""
+    """Whether a finding reports a primary's miss of a bore that faces the wrong way."""
     return finding.rule in MISSES and finding.where in turned.primaries
 
 
@@ -91,7 +91,7 @@ def _places(line: Centreline) -> Iterator[Vec]:
 
 
 def _ends(survey: Survey) -> Turned:
-    """A flange or collector of which one direction is turned round; the one that explains most, if several do."""
+    """A flange or collector with one direction reversed; if several are, the one that explains most."""
     draft, meant = survey.header.draft, _as_meant(survey)
     ends = {primary.number: _arrival(primary) for primary in meant}
     wrong = {n for n, end in ends.items() if end.angle > FAR or _beside(end) > draft.tube.radius}
@@ -109,7 +109,7 @@ def _ends(survey: Survey) -> Turned:
 
 @dataclass(frozen=True)
 class _Way:
-    """One direction of a plane turned round: whose, which, how it stands now, and the primaries that it changes."""
+    """One direction of a plane reversed: whose, which, its present value, and the primaries that it changes."""
 
     where: str
     which: str
@@ -119,7 +119,7 @@ class _Way:
 
 
 def _as_meant(survey: Survey) -> tuple[Run, ...]:
-    """The primaries as they are, those with values to fit by their guesses: fits end anywhere if a plane is wrong."""
+    """The primaries with their guesses for values to fit, because a fit may end anywhere if a plane is wrong."""
     guesses = {primary.number: primary for primary in survey.header.draft.primaries}
     return tuple(guesses[p.number] if p.fits else p for p in survey.header.primaries)
 
@@ -149,7 +149,7 @@ def _from(primary: Run, old: Frame, new: Frame) -> Run:
 
 
 def _carried(frame: Frame, old: Frame, new: Frame) -> Frame:
-    """What stands in one frame as it would stand in another."""
+    """A frame moved with another one, from `old` to `new`."""
 
     def direction(vector: Vec) -> Vec:
         u, v, w = (dot(vector, axis) for axis in (old.x, old.y, old.z))
@@ -202,7 +202,7 @@ def _of_way(draft: Draft, way: _Way, ends: Mapping[int, End], after: Mapping[int
 
 
 def _against(draft: Draft, primaries: Sequence[Run], ends: Mapping[int, End]) -> Turned:
-    """Collectors whose tubes all arrive against their normals, though turning those round does not bring them in."""
+    """Collectors whose tubes all arrive against their normals, although reversing these does not bring the tubes in."""
     said, numbers = [], set[int]()
     for collector in draft.collectors:
         mine = {p.number: ends[p.number] for p in primaries if p.end.collector == collector.name}

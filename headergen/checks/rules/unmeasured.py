@@ -1,4 +1,4 @@
-"""A chassis item that a primary was not measured against is said, never taken as clear."""
+"""A chassis item that a primary was not measured against is reported, and never counts as clear."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from headergen.words.say import capital, say_length, shown_length
 
 
 def unmeasured(survey: Survey) -> Iterator[Finding]:
-    """Where the length left free at the flange takes in the whole tube."""
+    """Where the free length at the flange covers the whole tube."""
     units = survey.header.draft.units
     measured = {(gap.a, gap.b) for gap in survey.gaps}
     for line in survey.header.centrelines:
@@ -33,7 +33,7 @@ def unmeasured(survey: Survey) -> Iterator[Finding]:
 
 
 def together_all_along(survey: Survey) -> Iterator[Finding]:
-    """Where the length over which tubes of one collector may converge takes in whole tubes."""
+    """Where the length over which tubes of one collector may converge covers whole tubes."""
     draft, shared = survey.header.draft, Counter(run.end.collector for run in survey.header.runs)
     for run, length in zip(survey.header.runs, survey.lengths, strict=True):
         if draft.limits.together >= length and shared[run.end.collector] > 1:
