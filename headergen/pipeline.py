@@ -18,13 +18,16 @@ from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Shop, Source
 from headergen.model.evidence import Banks, Comparison, Evidence
-from headergen.model.finding import sort_findings
+from headergen.model.finding import Finding, sort_findings
 from headergen.model.sign_off import SignOff
+from headergen.model.suggestion import Help
 from headergen.parts.neighbour import round_tubes
 from headergen.parts.table import ON_HEAD
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
+from headergen.solve.hints.anew import found_anew
 from headergen.solve.hints.suggest import helps_of
+from headergen.solve.hints.trial import Known
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import folder_of, seen_from
 from headergen.spec.mesh.load import load_meshes
@@ -182,7 +185,7 @@ def look(file: Path, spec: Path | None) -> Look:
     return look_at(file, *beside(read_spec(spec)[1], spec.parent, file))
 
 
-def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
+def wanted_paths(path: Path) -> Wanted:
     """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used or has none to find."""
     source, draft = read_spec(path)
     if not any(primary.to_find for primary in draft.primaries):
@@ -192,7 +195,63 @@ def wanted_paths(path: Path) -> tuple[Draft, Meshes]:
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
     draft = draft.with_primaries(_closed_unless_wanted(draft))
-    return draft, load_meshes(path, draft)[0]
+    return Wanted(draft, load_meshes(path, draft)[0])
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A draft with paths to be found, its meshes, and the header as it stands where all of it has paths."""
+
+    draft: Draft
+    meshes: Meshes
+    known: Known | None = None
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """Of the header as it stands."""
+        findings = () if self.known is None else self.known.findings
+        return tuple(each for each in findings if each.level == "error")
+
+
+def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> Wanted:
+    """A whole header of which these primaries are to be found anew, each from its path as a first guess, while all
+    else stays as it is. Raises SpecError when the spec cannot be used, or one of them has no path of its own."""
+    source, draft = read_whole(path)
+    refused = [_cannot_be_found(source, draft, number, path) for number in numbers]
+    if any(refused):
+        raise SpecError([each for each in refused if each is not None])
+    _, draft = with_other_headers(source, draft, path.parent)
+    meshes, facts = load_meshes(path, draft)
+    measured = survey(close(draft), meshes, facts, twice=False)
+    primaries = (
+        replace(run, fits=(), joined=(), to_find=True) if run.number in numbers else run
+        for run in measured.header.primaries
+    )
+    wanted = replace(draft, routing=replace(draft.routing, bores="given", moves=())).with_primaries(primaries)
+    return Wanted(wanted, meshes, Known(measured, judge(measured), meshes))
+
+
+def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> Complaint | None:
+    """Why a primary keeps its path; None where another may be looked for."""
+    run = next((each for each in draft.primaries if each.number == number), None)
+    line, column = source.marks.get(("primaries", str(number))) or source.marks.get(("mirror_of",)) or (None, None)
+    if run is None:
+        message, hint = f"there is no primary {number}", ""
+    elif run.locked:
+        message, hint = f"primary {number} is locked", "take locked out, and its path may change"
+    elif run.written == "mirrored":
+        message = f"the path of primary {number} is that of the first bank, mirrored"
+        hint = f"write `primaries: {{{number}: find}}` for a path of its own, and run route without --only"
+    else:
+        return None
+    return Complaint(str(path), line, column, f"primaries.{number}", message, hint=hint)
+
+
+def what_they_come_to(wanted: Wanted, answer: Answer) -> tuple[Help, ...]:
+    """What the paths found anew come to for each gap of theirs that was too small, and what they cost elsewhere."""
+    assert wanted.known is not None, "they were found anew"
+    numbers = [run.number for run in wanted.draft.primaries if run.to_find]
+    return tuple(found_anew(wanted.known, answer.survey, numbers))
 
 
 def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
@@ -234,6 +293,6 @@ def _figures(answer: Answer) -> str:
     return f"{said}   smallest gap {say_length(answer.narrowest, answer.draft.units)}"
 
 
-def with_found_paths(path: Path, draft: Draft, note: str) -> str:
-    """The text of a spec with the paths of `draft` in it, and a note at its top."""
-    return routed_text(path.read_text(encoding="utf-8-sig"), draft, note)
+def with_found_paths(path: Path, draft: Draft, note: str, anew: Sequence[int] = ()) -> str:
+    """The text of a spec with the paths of `draft` in it, and a note at its top; `anew`: those that had one before."""
+    return routed_text(path.read_text(encoding="utf-8-sig"), draft, note, anew)

@@ -75,7 +75,7 @@ def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None
             except BaseException:
                 discard(staged)
                 raise
-    print_summary(result, plain)
+    print_summary(result, plain, spec)
     for missing in not_made:
         complain(f"not made: {missing.what} ({missing.why})")
     if kept is not None and not kept.is_current:

@@ -50,7 +50,7 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
         refuse_file_for_folder(folder)
     checked = checked_spec(spec, out / spec.stem)
     result = checked.result
-    print_summary(result, plain)
+    print_summary(result, plain, spec)
     if table:
         print_bench(result, plain)
     if folder is not None:

@@ -24,6 +24,7 @@ from headergen.commands.say import (
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
+    from headergen.pipeline import Wanted
 
 PICTURE_SHARE = 0.6  # of the seconds of a search, the most that is kept for drawing several answers
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, and more for each answer
@@ -68,8 +69,16 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, a
     is_flag=True,
     help="Spend the same time on the shortest and longest equal length that fit this collector place.",
 )
+@click.option(
+    "--only",
+    "anew",
+    type=click.IntRange(1),
+    multiple=True,
+    metavar="PRIMARY",
+    help="Look for another path for this primary, which has one, while all else stays; may be given several times.",
+)
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
-def route(spec: Path, overwrite: bool, **options: Any) -> None:
+def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
 
     Paths are found together: equally long, clear of the chassis and of each other, with few bends of the radii in
@@ -77,13 +86,15 @@ def route(spec: Path, overwrite: bool, **options: Any) -> None:
     `1: {find: true, path: [...]}` takes one as a first guess; primaries with a path keep it. Under route: in the spec
     are radii, degrees, bore order, range of length, collectors that may move, and what counts as good.
 
+    With --only 3 nothing need be marked: primary 3 gets another path, and what that costs elsewhere is said.
+
     Ctrl-C keeps the best so far. The top line of the file says how to repeat the run. Where nothing is found, the
     message says in millimetres where the best try is farthest from what is required; only the straight-line bound and
     ends inside a clearance are called impossible. Alternatives are NAME_routed_2.yaml and so on,
     side by side in NAME_routed_alternatives.png, in equal frames from one camera.
     """
     begun = time.monotonic()
-    from headergen.pipeline import wanted_paths
+    from headergen.pipeline import paths_wanted_anew, wanted_paths
     from headergen.solve.effort import Effort
 
     effort = Effort(**options, begun=begun)
@@ -92,14 +103,15 @@ def route(spec: Path, overwrite: bool, **options: Any) -> None:
         effort = replace(effort, seconds=effort.seconds - drawing)
     targets = _routed_files(spec, effort.answers, overwrite)
     with spec_trouble():
-        draft, meshes = wanted_paths(spec)
-    found = _search(spec, (draft, meshes), effort)
+        wanted = paths_wanted_anew(spec, anew) if anew else wanted_paths(spec)
+    found = _search(spec, wanted, effort)
     for finding in found.findings:
         click.echo(finding.message)
     if not found.answers:
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, effort.seed)
-    _draw_answers(spec, found, meshes)
+    _write_routed(spec, targets, found, (effort.seed, anew))
+    _say_what_it_comes_to(wanted, found)
+    _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
         raise stop(INTERRUPTED, "stopped; this is the best so far, its angles not yet made whole degrees")
 
@@ -116,7 +128,7 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     return targets
 
 
-def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
+def _search(spec: Path, wanted: Wanted, effort: Any) -> Any:
     from rich.console import Console
 
     from headergen.jobs import route as search
@@ -129,28 +141,44 @@ def _search(spec: Path, job: tuple[Any, Any], effort: Any) -> Any:
         def watch(sofar: search.Sofar) -> None:
             said = f"{sofar.rounds} tries, nothing that meets every requirement yet"
             if sofar.bends:
-                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), job[0].units)
+                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), wanted.draft.units)
                 said = f"{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
             status.update(said)
 
         try:
-            return search.find_paths(*job, effort, watch)
+            return search.find_paths(wanted.draft, wanted.meshes, effort, watch, wanted.errors)
         except WorkError as wrong:
             raise stop(BROKEN, f"{spec}: {wrong}") from wrong
 
 
-def _write_routed(spec: Path, targets: list[Path], found: Any, seed: int) -> None:
+def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int, tuple[int, ...]]) -> None:
     from headergen.pipeline import table_of, with_found_paths
 
+    seed, anew = asked
+    only = "".join(f"--only {number} " for number in anew)
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
-        again = f"--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
+        again = f"{only}--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
-            again = f"--seed {seed}, stopped while places were tried"
+            again = f"{only}--seed {seed}, stopped while places were tried"
         again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
-        write_whole(target, with_found_paths(spec, answer.draft, note))
+        write_whole(target, with_found_paths(spec, answer.draft, note, anew))
     for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
         click.echo(line)
+
+
+def _say_what_it_comes_to(wanted: Wanted, found: Any) -> None:
+    """Of a header that had all its paths: what the best answer changes."""
+    if wanted.known is None:
+        return
+    from headergen.outputs.report.helpful import help_line, help_title, say_nothing
+    from headergen.outputs.report.records.help import help_record
+    from headergen.pipeline import what_they_come_to
+
+    units = wanted.draft.units
+    for record in map(help_record, what_they_come_to(wanted, found.answers[0])):
+        said = "".join(help_line(one, record, units) for one in record.suggestions) or say_nothing(record)
+        click.echo(f"{help_title(record, units)}: {said}")
 
 
 def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:

@@ -104,13 +104,13 @@ def exit_code(result: Result) -> int:
     return FINDINGS if worst_level(result.findings) == "error" else CLEAN
 
 
-def print_summary(result: Result, plain: bool) -> None:
+def print_summary(result: Result, plain: bool, spec: Path) -> None:
     from rich.console import Console
 
     from headergen.outputs.report.terminal import summary
 
     console = Console(no_color=plain or None, highlight=False)
-    console.print(summary(result))
+    console.print(summary(result, spec.as_posix()))
 
 
 @contextmanager

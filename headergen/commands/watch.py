@@ -138,7 +138,7 @@ def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: b
     said = () if last is None else tuple(changes(last, report)) or ("Nothing reads otherwise than before.",)
     number = 1 if board.now is None else board.now.number + 1
     board.show(WatchedState(number, said, lambda: page_of(spec, checked, number, said)))
-    print_summary(checked.result, plain)
+    print_summary(checked.result, plain, spec)
     for line in said:
         click.echo(line)
     return report

@@ -10,6 +10,7 @@ from typing import Any
 from headergen.jobs.outcome import WorkError
 from headergen.jobs.process import Failure, talk
 from headergen.model import Draft
+from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 
 
@@ -24,12 +25,18 @@ class Sofar:
     room: float = 0.0
 
 
-def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: Callable[[Sofar], None]) -> Any:
+def find_paths(
+    draft: Draft,
+    meshes: Mapping[str, Any],
+    effort: Effort,
+    watch: Callable[[Sofar], None],
+    known: tuple[Finding, ...] = (),
+) -> Any:
     """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
     where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
     best: Any = None
     try:
-        with closing(talk((_find, (draft, dict(meshes), effort)))) as heard:
+        with closing(talk((_find, (draft, dict(meshes), effort, known)))) as heard:
             for kind, content in heard:
                 if kind == "progress":
                     best = content[1] if content[1] is not None else best
@@ -45,7 +52,9 @@ def find_paths(draft: Draft, meshes: Mapping[str, Any], effort: Effort, watch: C
     raise AssertionError("the last that is heard is an answer")
 
 
-def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable[..., None]) -> Any:
+def _find(
+    draft: Draft, meshes: dict[str, Any], effort: Effort, known: tuple[Finding, ...], report: Callable[..., None]
+) -> Any:
     from headergen.solve.route import Found, Routed, route
 
     last: list[Any] = [None]
@@ -59,4 +68,4 @@ def _find(draft: Draft, meshes: dict[str, Any], effort: Effort, report: Callable
         last[0] = best
         report(Sofar(found.rounds, best.bends, best.degrees, best.spread, best.smallest_gap), news)
 
-    return route(draft, meshes, effort, watch)
+    return route(draft, meshes, effort, watch, known)

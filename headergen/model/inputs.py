@@ -183,6 +183,7 @@ class Run:
     joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
     to_find: bool = False  # its path is to be found by `route`; its steps, if any, hold a first guess
     like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
+    written: Literal["path", "points", "mirrored"] = "path"  # how the spec gives its path
 
     @property
     def is_primary(self) -> bool:

@@ -9,7 +9,7 @@ from typing import Literal
 from headergen.model.finding import Finding
 from headergen.model.path import Vec
 
-ChangeKind = Literal["rotation", "angle", "length", "swing", "path", "collector"]
+ChangeKind = Literal["rotation", "angle", "length", "swing", "path", "route", "collector", "part"]
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,15 @@ class NewPlace:
     """The origin of a collector's plane as it is, and as it is to be written into the spec."""
 
     collector: str
+    before: Vec
+    after: Vec
+
+
+@dataclass(frozen=True)
+class NewPoint:
+    """A point of a path that the spec gives by points: where it is, and where it is to be."""
+
+    run: str
     before: Vec
     after: Vec
 
@@ -63,6 +72,8 @@ class Suggestion:
 
     `what`: in words, in the units of the job; `values`, `places`: all that is to be written into the spec, a value that
     is marked fit in its place; `gap`: what the gap is then. `clears`: other gaps that are then as large as required.
+    `points`: what of the values comes to where a path is given by points; `mirrored`: runs with values that the spec
+    takes from the first bank.
     """
 
     kind: ChangeKind
@@ -72,6 +83,8 @@ class Suggestion:
     gap: float
     costs: Costs
     clears: tuple[GapThen, ...] = ()
+    points: tuple[NewPoint, ...] = ()
+    mirrored: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,7 +92,8 @@ class Help:
     """A gap that is too small, and what would help: the best first.
 
     `tried`: what was put in and did not help, in words. `cut_short`: more might have been tried, had the time that a
-    check may take allowed it.
+    check may take allowed it. `anew`: the primaries for which `headergen route --only` may find another
+    path, which takes longer than a check.
     """
 
     a: str
@@ -90,3 +104,4 @@ class Help:
     suggestions: tuple[Suggestion, ...] = ()
     tried: tuple[str, ...] = ()
     cut_short: bool = False
+    anew: tuple[int, ...] = ()

@@ -282,6 +282,7 @@ def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: L
         parallels=tuple(noun_of(Parallel, each) for each in entry.parallel_to),
         joined=joined_steps(entry.path or ()),
         to_find=bool(entry.find),
+        written="path" if entry.points is None else "points",
     )
 
 

@@ -125,7 +125,7 @@ def _run(run: Run, ends: tuple[Port | Outlet, Bore], bank: Bank) -> Run:
     if bank.way == "abreast" and run.is_primary and not run.fits:
         raise BankError(f"{run.name} has no value marked to fit, so it cannot be found again")
     steps, fits = tuple(_step(step) for step in run.steps), tuple(_fit(fit) for fit in run.fits)
-    return replace(run, start=ends[0], end=ends[1], steps=steps, fits=fits)
+    return replace(run, start=ends[0], end=ends[1], steps=steps, fits=fits, written="mirrored")
 
 
 def _step(step: Step) -> Step:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Collection
 from pathlib import Path
 
 import yaml
@@ -20,16 +21,17 @@ IN_BRACES = "    "  # before a step there: more than any key at the top has
 SAME = 1e-9  # between directions that have not changed
 
 
-def routed_text(text: str, draft: Draft, note: str) -> str:
+def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) -> str:
     """`text` is the spec as written, `draft` what was found for it; `note` (one line) goes to the top.
 
+    Paths are put in where `find` stands, and for the primaries `anew` in place of the path that they have.
     The top line also holds a hash of all that follows, by which a changed file is known.
     """
     root = yaml.compose(text, Loader=yaml.SafeLoader)
     assert root is not None, "it has been read as a spec"
     lines = [FIRST + note]
     body = text
-    for start, end, new in sorted(_changes(root, text, draft), reverse=True):
+    for start, end, new in sorted(_changes(root, text, draft, anew), reverse=True):
         body = body[:start] + new + body[end:]
     top = f"{lines[0]} sha256 {_digest(body)}"
     if body.startswith("# yaml-language-server"):
@@ -55,14 +57,14 @@ def _digest(body: str) -> str:
     return hashlib.sha256(body.encode()).hexdigest()[:16]
 
 
-def _changes(root: yaml.Node, text: str, draft: Draft) -> list[tuple[int, int, str]]:
+def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) -> list[tuple[int, int, str]]:
     """Stretches of the text with what goes in their place: marked primaries, and lists of bores."""
     top = _pairs(root)
     changes = []
     found = {str(primary.number): primary for primary in draft.primaries}
     for key, value in _items(top["primaries"]):
         entry = _pairs(value)
-        if "find" in entry or value.value == "find":
+        if "find" in entry or value.value == "find" or key.value in map(str, anew):
             steps = [_step(step, draft.units) for step in found[key.value].steps]
             in_braces = bool(getattr(top["primaries"], "flow_style", False))
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))

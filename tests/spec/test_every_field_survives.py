@@ -60,6 +60,7 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
 SETTLED = {
     "Run.fits": "every value is written as it was found",
     "Run.to_find": "what is still to be found cannot be written in full: `resolve` says so",
+    "Run.written": "every path is written as its steps",
     "Run.like": "only beside what is to be found",
     "MockSettings.letter": "the bank's, put in when a mock is made",
     "MockSettings.units": "the job's, put in when a mock is made",
@@ -128,6 +129,7 @@ OWN = {
     "Routing.moves": "its collectors stand as the first bank's",
     "HeaderRef.tubes": SETTLED["HeaderRef.tubes"],
     "Run.like": "what a path to be found starts from",
+    "Run.written": "its path follows from the first bank's",
 }
 LIMITS = ("Fit.low", "Fit.high")  # of a rotation they change places and signs, others are kept
 KEPT_ITEMS = ("MeshRef", "HeaderRef", "PointPair")  # in a chassis, these can only be kept where they stand

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord
@@ -13,6 +13,7 @@ from headergen.outputs.report.records.help import (
     NewLengthRecord,
     SuggestionRecord,
 )
+from headergen.outputs.report.records.job import SpecRecord
 from headergen.outputs.report.records.report import Report
 from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Block, Bullets, Section, Sight, Strong, Table
@@ -36,6 +37,7 @@ def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
     yield Strong(help_title(each, units))
     if not each.suggestions:
         yield say_nothing(each)
+        yield from say_anew([each], report.spec.file)
         return
     rows = [
         (f"{number}. {one.what}", both(units, one.gap_mm), capital(say_costs(one, each, units)))
@@ -45,6 +47,8 @@ def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
     for number, one in enumerate(each.suggestions, 1):
         yield f"Change {number} in the spec:"
         yield Bullets(tuple(spec_lines(one, units)))
+        yield from say_where(one, report.spec)
+    yield from say_anew([each], report.spec.file)
 
 
 def _sight(report: Report, each: HelpRecord) -> Sight | None:
@@ -96,8 +100,40 @@ def spec_lines(one: SuggestionRecord, units: str) -> Iterator[str]:
     for place in one.places:
         before, after = (", ".join(_exact(x, units) for x in at) for at in (place.before_mm, place.after_mm))
         yield f"collector {place.collector}, origin of its plane: [{before}] becomes [{after}]"
-    for (run, step), values in groupby(one.values, key=lambda each: (each.run, each.step)):
+    for point in one.points:
+        before, after = (", ".join(_exact(x, units) for x in at) for at in (point.before_mm, point.after_mm))
+        yield f"{point.run}, point [{before}] becomes [{after}]"
+    by_points = {point.run for point in one.points}
+    by_steps = [each for each in one.values if each.run not in by_points]
+    for (run, step), values in groupby(by_steps, key=lambda each: (each.run, each.step)):
         yield f"{run}, step {step}: {', '.join(_becomes(each, units) for each in values)}"
+
+
+def say_where(one: SuggestionRecord, spec: SpecRecord) -> Iterator[str]:
+    """Where figures go that stand in no line of the spec, since it mirrors another."""
+    if spec.mirror_of is None or not (one.mirrored or one.places):
+        return
+    full = f"`headergen resolve {spec.file} --to full.yaml` writes this bank out in full"
+    turned = [each for each in one.values if each.run in one.mirrored and isinstance(each, NewAngleRecord)]
+    turned = [each for each in turned if each.what == "rotation"]
+    said = ", ".join(
+        f"{each.run} step {each.step} {degrees(-each.before_deg, 4)} to {degrees(-each.after_deg, 4)}"
+        for each in turned[:TOLD]
+    )
+    there = f", where rotations have the other sign ({said})" if said else ""
+    runs = f" or give {' and '.join(one.mirrored)} a path of its own here under primaries," if one.mirrored else ""
+    yield (
+        f"These figures are this bank's, and it is the mirror of {spec.mirror_of}: {full},{runs} or change "
+        f"{spec.mirror_of}{there}; the first bank then changes too, and that was not tried."
+    )
+
+
+def say_anew(helps: Iterable[HelpRecord], spec: str) -> Iterator[str]:
+    """The command that looks for another path altogether; `spec`: the file as it is to stand there."""
+    numbers = dict.fromkeys(number for each in helps for number in each.anew)
+    if numbers:
+        commands = " or ".join(f"`headergen route {spec} --only {number}`" for number in numbers)
+        yield f"Another path altogether takes longer to look for than a check, and was not tried: {commands}"
 
 
 def _becomes(value: NewLengthRecord | NewAngleRecord, units: str) -> str:

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from headergen import __version__
 from headergen.model import Result
-from headergen.outputs.report.helpful import help_line, help_title, say_nothing
+from headergen.outputs.report.helpful import help_line, help_title, say_anew, say_nothing
 from headergen.outputs.report.kinds.collector import merges, without_merge
 from headergen.outputs.report.records.job import FindingRecord
 from headergen.outputs.report.records.report import Report, report_of
@@ -36,12 +36,16 @@ SHOWN_GAPS = 10
 SHOWN_HELPS = 6
 
 
-def summary(result: Result) -> RenderableType:
-    """What a person wants to know of a result, for rich to print; fits 80 columns."""
-    return Group(*_blocks(report_of(result, __version__)))
+def summary(result: Result, spec: str = "") -> RenderableType:
+    """What a person wants to know of a result, for rich to print; fits 80 columns.
+
+    `spec`: its file as it was asked for, where a line is to be typed.
+    """
+    report = report_of(result, __version__)
+    return Group(*_blocks(report, spec or report.spec.file))
 
 
-def _blocks(report: Report) -> Iterator[RenderableType]:
+def _blocks(report: Report, spec: str) -> Iterator[RenderableType]:
     job, tube, units = report.job, report.tube, report.shop_units
     size = " × ".join(in_units(length, units) for length in (tube.outside_diameter_mm, tube.wall_mm))
     yield _text(f"{job.title}, revision {job.revision}, {job.date} ({report.spec.file})")
@@ -51,7 +55,7 @@ def _blocks(report: Report) -> Iterator[RenderableType]:
     yield _text(say_verdict(verdict, report.counts), STYLES.get(verdict.worst_level or "", "bold"))
     if report.findings:
         yield _findings(report.findings)
-    yield from _helps(report)
+    yield from _helps(report, spec)
     yield Text()
     yield _tubes(report.runs, units)
     yield from _gaps(report)
@@ -59,7 +63,7 @@ def _blocks(report: Report) -> Iterator[RenderableType]:
     yield from _flow_and_weight(report)
 
 
-def _helps(report: Report) -> Iterator[RenderableType]:
+def _helps(report: Report, spec: str) -> Iterator[RenderableType]:
     """For each gap that is too small the changes that were found to help; of those without any, why."""
     units = report.shop_units
     if report.helps:
@@ -73,6 +77,7 @@ def _helps(report: Report) -> Iterator[RenderableType]:
         yield _text(f"{len(report.helps) - SHOWN_HELPS} more gaps are too small; report.json has what would help them.")
     elif any(one.values for each in report.helps for one in each.suggestions):
         yield _text("report.json and report.md have every value that changes with them.")
+    yield from map(_text, say_anew(report.helps, spec))
 
 
 def _meshes(report: Report) -> Iterator[RenderableType]:

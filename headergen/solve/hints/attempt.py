@@ -9,6 +9,7 @@ from headergen.checks.again import gap_key
 from headergen.model import Bend, Draft, Gap, Header, Survey, falls_short
 from headergen.model.suggestion import ChangeKind, Costs, GapThen, NewPlace, NewValue, Suggestion
 from headergen.solve.hints.trial import Known, Tried, made_worse, tried
+from headergen.solve.hints.written import new_points
 from headergen.words.say import say_length
 
 CHECK = 60  # what a check costs, in the measure of an Allowance
@@ -70,7 +71,11 @@ def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Atte
     """The change put in, closed, surveyed and judged: a suggestion where its gap is then as large as required."""
     if not allowance.takes(WHOLE if change.runs is None else allowance.run):
         return OutOfTime()
-    after = tried(change.draft, known, change.runs)
+    return came_of(change, gap, known, tried(change.draft, known, change.runs))
+
+
+def came_of(change: Change, gap: Gap, known: Known, after: Tried) -> Suggestion | Failed:
+    """What a change that was put in, surveyed and judged comes to for one gap."""
     now = next((each for each in every_gap(after.survey) if gap_key(each) == gap_key(gap)), None)
     value = gap.required if now is None else now.value  # what is too far to be measured is clear
     if now is not None and falls_short(value, gap.required, gap.together):
@@ -86,7 +91,18 @@ def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Atte
         for each in others
         if (was := were.get(gap_key(each))) is not None and too_small(was)
     )
-    return Suggestion(change.kind, change.what, change.values, change.places, value, costs, cleared)
+    changed = dict.fromkeys(each.run for each in change.values)
+    return Suggestion(
+        change.kind,
+        change.what,
+        change.values,
+        change.places,
+        value,
+        costs,
+        cleared,
+        points=tuple(point for name in changed for point in new_points(name, known.header, after.survey.header)),
+        mirrored=tuple(name for name in changed if known.header.run(name).written == "mirrored"),
+    )
 
 
 def costs_of(known: Known, after: Tried) -> Costs:

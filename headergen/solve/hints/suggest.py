@@ -14,6 +14,7 @@ from headergen.checks.measure import Meshes
 from headergen.model import Gap, Survey
 from headergen.model.finding import Finding
 from headergen.model.suggestion import Help, Suggestion
+from headergen.solve.hints.anew import may_be_found_anew
 from headergen.solve.hints.attempt import CHECK, Allowance, Attempt, Failed, OutOfTime, every_gap, too_small
 from headergen.solve.hints.by_collector import of_part, of_run
 from headergen.solve.hints.by_path import of_path
@@ -47,7 +48,9 @@ def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> t
             attempt = _next_told(attempts, made[number])
             if attempt is None or isinstance(attempt, OutOfTime):
                 del waiting[number]
-    return tuple(_help(gap, [*made[number], *_shared(gap, made)]) for number, gap in enumerate(gaps))
+    helps = (_help(gap, [*made[number], *_shared(gap, made)]) for number, gap in enumerate(gaps))
+    anew = (may_be_found_anew(gap, known.header) for gap in gaps)
+    return tuple(replace(each, anew=numbers) for each, numbers in zip(helps, anew, strict=True))
 
 
 def _shared(gap: Gap, made: Mapping[int, Sequence[Attempt]]) -> Iterator[Suggestion]:

@@ -6,15 +6,18 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from headergen.geometry.frames import subtract
-from headergen.model import Bend, Collector, Run, Step, Vec
-from headergen.model.suggestion import NewPlace, NewValue
+from headergen.geometry.curves.centreline import corner_points
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.frames import norm, subtract
+from headergen.model import Bend, Collector, Header, Run, Step, Vec
+from headergen.model.suggestion import NewPlace, NewPoint, NewValue
 from headergen.spec.printed import ROUND_IN, ROUND_MM
 from headergen.spec.units import MILLIMETRES, Unit
 from headergen.words.say import capital, say_length, say_way
 
 ANGLE_DIGITS = 4  # of degrees: 0.002 mm at the end of a tube of 1 m
 SAME = 1e-9
+MOVED = 10.0**-ROUND_MM / 2  # mm by which a point of a path must move to be written anew
 
 
 def as_written(what: str, value: float, units: Unit) -> float:
@@ -45,6 +48,16 @@ def new_values(settled: Run, was: Run, now: Run) -> Iterator[NewValue]:
             after = getattr(new, what)
             if (number, what) in fitted or abs(after - getattr(old, what)) > SAME:
                 yield NewValue(was.name, number, what, getattr(found, what), after)
+
+
+def new_points(name: str, before: Header, after: Header) -> Iterator[NewPoint]:
+    """The points that move, of a run whose path the spec gives by points."""
+    if before.run(name).written != "points":
+        return
+    were, are = (corner_points(line_of(header.run(name))) for header in (before, after))
+    for old, new in zip(were, are, strict=True):
+        if norm(subtract(new, old)) > MOVED:
+            yield NewPoint(name, old, new)
 
 
 def new_place(was: Collector, now: Collector) -> NewPlace:

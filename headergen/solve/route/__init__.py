@@ -57,14 +57,21 @@ class Routed:
 Watch = Callable[[Found], None]
 
 
-def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _: None) -> Routed:
+def route(
+    draft: Draft,
+    meshes: Meshes,
+    effort: Effort,
+    watch: Watch = lambda _: None,
+    known: tuple[Finding, ...] = (),
+) -> Routed:
     """Paths for all primaries of a draft that are to be found; `watch` is called after every round.
 
-    `meshes` holds the arrays of every chassis item that is a mesh. Where no search could help, none is made.
+    `meshes` holds the arrays of every chassis item that is a mesh. `known`: errors of what stays as it is; an answer
+    need not mend them. Where no search could help, none is made.
     """
     effort = effort.started()
     if not draft.routing.moves:
-        return _route(draft, meshes, effort, watch)
+        return _route(draft, meshes, effort, watch, known)
     effort = _ready(problem_of(draft, meshes), effort)
     site = best_placement(draft, meshes, effort, watch)
 
@@ -72,15 +79,15 @@ def route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _:
         found.places = site.tried
         watch(found)
 
-    routed = _route(site.draft, meshes, effort, watch_there)
+    routed = _route(site.draft, meshes, effort, watch_there, known)
     return replace(routed, places=site.tried, findings=(*say_placement(draft, site), *routed.findings))
 
 
-def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> Routed:
-    forbids = what_forbids_it(draft, meshes)
+def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch, known: tuple[Finding, ...] = ()) -> Routed:
+    forbids = what_forbids_it(draft, meshes, known)
     if forbids:
         return Routed((), 0, findings=forbids)
-    problem = problem_of(draft, meshes)
+    problem = problem_of(draft, meshes, known)
     effort = _ready(problem, effort)
     found = _searched(problem, effort, watch)
     if not found.answers:

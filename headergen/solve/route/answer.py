@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from headergen.checks.judge import judge
@@ -12,6 +12,7 @@ from headergen.geometry.curves.centreline import PointsError
 from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
+from headergen.solve.hints.trial import made_worse
 from headergen.solve.route.cost import cost_of
 from headergen.solve.route.layout import Layout, steps_of_tube
 from headergen.solve.route.problem import RouteProblem
@@ -68,6 +69,14 @@ def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
     return measured, tuple(finding for finding in judge(measured) if finding.level == "error")
 
 
+def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[Finding, ...]) -> list[Finding]:
+    """Errors that name a primary to be found, and of the others those that were not there before, or not as bad."""
+    mine, others = list[Finding](), list[Finding]()
+    for each in errors:
+        (mine if {each.where, each.against} & set(wanted) else others).append(each)
+    return [*mine, *made_worse(known, others)]
+
+
 def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
     """A layout as an answer; None where it costs `below` or more, or does not hold."""
     try:
@@ -78,7 +87,8 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     cost = cost_of(draft, [primary.number for primary in problem.wanted])
     if cost >= below:
         return None
-    measured, wrong = accept(draft, problem.meshes)
+    measured, errors = accept(draft, problem.meshes)
+    wrong = not_known([run.name for run in problem.wanted], errors, problem.known)
     return None if wrong else Answer(draft, measured, cost, layout)
 
 

@@ -16,7 +16,7 @@ from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
 from headergen.model import Centreline, Draft, Gap, Header, Line, Run, Straight, Survey
 from headergen.model.finding import Finding, Level
-from headergen.solve.route.answer import accept, with_paths
+from headergen.solve.route.answer import accept, not_known, with_paths
 from headergen.solve.route.layout import Layout, seen, steps_of_tube
 from headergen.solve.route.problem import (
     RouteProblem,
@@ -34,7 +34,7 @@ SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no str
 TOUCHING = 1e-6
 
 
-def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
+def what_forbids_it(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
     """What makes every path impossible: bores in no order, ends inside a clearance, a length below the bound."""
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
     if next(assignments_of(draft, wanted), None) is None:
@@ -43,7 +43,8 @@ def what_forbids_it(draft: Draft, meshes: Meshes) -> tuple[Finding, ...]:
             "write bores: free, or mark those primaries find too."
         )
         return (Finding("route-order", "error", "route", None, None, "", message),)
-    return (*_ends_in_the_way(draft, meshes, wanted), *_too_short(draft, wanted))
+    blocked = not_known([run.name for run in wanted], _ends_in_the_way(draft, meshes, wanted), known)
+    return (*blocked, *_too_short(draft, wanted))
 
 
 def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:

@@ -16,6 +16,7 @@ from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, primary_name
+from headergen.model.finding import Finding
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
@@ -38,7 +39,7 @@ class RouteProblem:
 
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): bores that may be taken, row by row.
     `extra` (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and
-    `sharpest` (m,): bends that may be used.
+    `sharpest` (m,): bends that may be used. `known`: errors of what stays as it is, which no answer has to mend.
     """
 
     draft: Draft
@@ -56,6 +57,7 @@ class RouteProblem:
     space: Space
     want: Demands
     box: Array
+    known: tuple[Finding, ...] = ()
 
     @property
     def count(self) -> int:
@@ -66,7 +68,7 @@ class RouteProblem:
         return np.concatenate([self.ports[tube], self.bores[bore]])
 
 
-def problem_of(draft: Draft, meshes: Meshes) -> RouteProblem:
+def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> RouteProblem:
     """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
     bores = tuple(primary.end for primary in wanted)
@@ -95,6 +97,7 @@ def problem_of(draft: Draft, meshes: Meshes) -> RouteProblem:
         space=Space(solid_rows(draft, groups), grids, box[0].copy(), step, free, samples, lengths),
         want=_demands(draft, wanted),
         box=box,
+        known=known,
     )
 
 

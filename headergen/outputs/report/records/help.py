@@ -43,6 +43,14 @@ class NewPlaceRecord(Record):
     after_mm: Point
 
 
+class NewPointRecord(Record):
+    """A point of a path that the spec gives by points: as it is, and as it is to be written."""
+
+    run: str = Field(description="its name")
+    before_mm: Point
+    after_mm: Point
+
+
 class GapThenRecord(Record):
     """Another gap before a change and after it."""
 
@@ -63,13 +71,19 @@ class LengthenedRecord(Record):
 class SuggestionRecord(Record):
     """A change of the spec that was put in, closed, measured and judged, and what it costs elsewhere."""
 
-    kind: Literal["rotation", "angle", "length", "swing", "path", "collector"] = Field(
+    kind: Literal["rotation", "angle", "length", "swing", "path", "route", "collector", "part"] = Field(
         description="one value of a bend or straight, the whole tube swung about its two ends, a little of each value "
-        "of a path, or the collector moved"
+        "of a path, another path altogether, the collector moved, or a part moved along or round its tube"
     )
     what: str = Field(description="in words, lengths in the shop's unit")
     values: tuple[NewValueRecord, ...] = Field(description="all values of paths that are to be written into the spec")
     places: tuple[NewPlaceRecord, ...] = Field(description="of collectors that are to be written into the spec")
+    points: tuple[NewPointRecord, ...] = Field(
+        description="what the values come to where a path is given by points: those that move"
+    )
+    mirrored: tuple[str, ...] = Field(
+        description="runs whose path is the first bank's, mirrored: their values are those of `headergen resolve`"
+    )
     gap_mm: Mm = Field(description="the gap that it is for, then")
     smaller_gaps: tuple[GapThenRecord, ...] = Field(description="other gaps that get smaller, least to spare first")
     lengthened: tuple[LengthenedRecord, ...] = Field(description="by more than 0.05 mm")
@@ -89,6 +103,10 @@ class HelpRecord(Record):
     suggestions: tuple[SuggestionRecord, ...]
     tried: tuple[str, ...] = Field(description="what was tried and did not help, in words")
     cut_short: bool = Field(description="more might have been tried, had the time of a check allowed it")
+    anew: tuple[Ordinal, ...] = Field(
+        description="numbers of the primaries for which `headergen route SPEC --only NUMBER` looks for another path; "
+        "that takes longer than a check and was not tried"
+    )
 
 
 def help_record(each: Help) -> HelpRecord:
@@ -101,6 +119,7 @@ def help_record(each: Help) -> HelpRecord:
         suggestions=tuple(map(_suggestion, each.suggestions)),
         tried=each.tried,
         cut_short=each.cut_short,
+        anew=each.anew,
     )
 
 
@@ -111,6 +130,8 @@ def _suggestion(each: Suggestion) -> SuggestionRecord:
         what=each.what,
         values=tuple(map(_value, each.values)),
         places=tuple(map(_place, each.places)),
+        points=tuple(NewPointRecord(run=p.run, before_mm=p.before, after_mm=p.after) for p in each.points),
+        mirrored=each.mirrored,
         gap_mm=each.gap,
         smaller_gaps=tuple(map(_gap, costs.gaps)),
         lengthened=tuple(LengthenedRecord(run=run, by_mm=by) for run, by in costs.lengths),

@@ -36,6 +36,7 @@ class SpecRecord(Record):
 
     file: str = Field(description="its name, without its folder")
     sha256: Sha256 = Field(description="hash of its bytes")
+    mirror_of: str | None = Field(description="the spec of the first bank, relative to it; null where it mirrors none")
 
 
 class JobRecord(Record):
@@ -105,7 +106,8 @@ class FindingRecord(Record):
 
 
 def spec_record(source: Source) -> SpecRecord:
-    return SpecRecord(file=Path(source.file).name, sha256=source.sha256)
+    of = source.others[0][0] if ("mirror_of",) in source.marks else None  # it stands before all else
+    return SpecRecord(file=Path(source.file).name, sha256=source.sha256, mirror_of=of)
 
 
 def job_record(job: Job) -> JobRecord:
