@@ -33,6 +33,20 @@ class NewPlace:
 
 
 @dataclass(frozen=True)
+class NewSetting:
+    """A number that says where a part is, as it is and as it is to be written into the spec: millimetres or radians.
+
+    `key`: of the part's entry, with those it stands under.
+    """
+
+    thing: str
+    key: str
+    before: float
+    after: float
+    is_angle: bool = False
+
+
+@dataclass(frozen=True)
 class NewPoint:
     """A point of a path that the spec gives by points: where it is, and where it is to be."""
 
@@ -71,9 +85,9 @@ class Suggestion:
     """A change of the spec that makes a gap as large as required.
 
     `what`: in words, in the units of the job; `values`, `places`: all that is to be written into the spec, a value that
-    is marked fit in its place; `gap`: what the gap is then. `clears`: other gaps that are then as large as required.
-    `points`: what of the values comes to where a path is given by points; `mirrored`: runs with values that the spec
-    takes from the first bank.
+    is marked fit in its place; `gap`: what the gap is then, `or_more`. `clears`: other gaps that are then as large as
+    required. `settings`: of parts; `points`: what the values come to where a path is given by points; `mirrored`:
+    runs with values that the spec takes from the first bank.
     """
 
     kind: ChangeKind
@@ -85,6 +99,8 @@ class Suggestion:
     clears: tuple[GapThen, ...] = ()
     points: tuple[NewPoint, ...] = ()
     mirrored: tuple[str, ...] = ()
+    settings: tuple[NewSetting, ...] = ()
+    or_more: bool = False
 
 
 @dataclass(frozen=True)

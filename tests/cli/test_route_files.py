@@ -11,11 +11,12 @@ import pytest
 from click.testing import CliRunner
 
 from headergen.commands import commands
-from headergen.commands.say import INTERRUPTED
+from headergen.commands.say import INTERRUPTED, UNREADABLE
 from headergen.geometry.curves.centreline import frame_at
 from headergen.jobs import route as search
 from headergen.model import Centreline
-from headergen.pipeline import settle
+from headergen.pipeline import check, settle
+from headergen.words.say import say_length
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "solve" / "route"))
 from wanted import TWO
@@ -30,12 +31,12 @@ def spec_in(folder: Path) -> Path:
 def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec, find = spec_in(tmp_path), search.find_paths
 
-    def interrupted(draft, meshes, effort, watch):  # type: ignore[no-untyped-def]
+    def interrupted(draft, meshes, effort, watch, known):  # type: ignore[no-untyped-def]
         def pressed(sofar: search.Sofar) -> None:
             if sofar.bends:
                 raise KeyboardInterrupt
 
-        return find(draft, meshes, effort, pressed)
+        return find(draft, meshes, effort, pressed, known)
 
     monkeypatch.setattr(search, "find_paths", interrupted)
     done = CliRunner().invoke(commands, ["route", str(spec), "--seconds", "60"])
@@ -75,6 +76,51 @@ def apart(one: Centreline, other: Centreline) -> float:
     shares = [k / 40 for k in range(41)]
     ends = ([frame_at(line, share * line.length)[0] for share in shares] for line in (one, other))
     return max(dist(a, b) for a, b in zip(*ends, strict=True))
+
+
+def test_one_primary_is_found_anew_while_all_else_stays(tmp_path: Path) -> None:
+    """A bar goes through its path; another primary, too near to something else, stays as it is and is no hindrance."""
+    spec, routed = spec_in(tmp_path), tmp_path / "job_routed.yaml"
+    assert CliRunner().invoke(commands, ["route", str(spec), "--rounds", "16"]).exit_code == 0
+    lines = settle(routed).centrelines
+    bars = [bar(name, lines[k], 0.5) for k, name in enumerate(("bar", "stay"))]
+    spec.write_text(routed.read_text(encoding="utf-8") + "".join(bars), encoding="utf-8")
+    before = check(spec).result
+    [first, second] = before.helps
+    assert {first.anew, second.anew} == {(1,), (2,)}
+    done = CliRunner().invoke(commands, ["route", str(spec), "--only", "1", "--rounds", "60", "--overwrite"])
+    assert done.exit_code == 0, done.output
+    after = check(routed).result
+    assert {each.where for each in after.findings if each.level == "error"} == {"primary 2"}
+    kept, found = (settle(path).run("primary 2").steps for path in (spec, routed))
+    assert kept == found
+    gap = next(each for each in after.survey.gaps if (each.a, each.b) == ("primary 1", "bar"))
+    assert gap.value >= gap.required
+    [said] = [line for line in done.output.splitlines() if line.startswith("Primary 1 to bar")]
+    assert f"gap {say_length(gap.value, 'mm')}" in said and "Another path for primary 1" in said
+    assert routed.read_text(encoding="utf-8").startswith("# routed: from job.yaml by headergen route --only 1 --seed 0")
+
+
+def bar(name: str, line: Centreline, share: float) -> str:
+    """A line of a chassis: a bar right through a tube."""
+    middle = frame_at(line, share * line.length)[0]
+    ends = [[round(x, 1) for x in (middle[0] + away, middle[1], middle[2] + away)] for away in (-25.0, 25.0)]
+    return f"  - {{name: {name}, cylinder: {{from: {ends[0]}, to: {ends[1]}, diameter: 12}}, clearance: 6}}\n"
+
+
+@pytest.mark.parametrize(
+    ("number", "path", "why"),
+    [
+        (7, "[{straight: 60}]", "there is no primary 7"),
+        (1, "{locked: true, path: [{straight: 60}]}", "primary 1 is locked"),
+    ],
+)
+def test_what_cannot_be_found_anew_is_refused(number: int, path: str, why: str, tmp_path: Path) -> None:
+    spec = spec_in(tmp_path)
+    text = TWO.replace("1: find ", f"1: {path} ").replace("2: {find: true}", "2: [{straight: 60}]")
+    spec.write_text(text, encoding="utf-8")
+    done = CliRunner().invoke(commands, ["route", str(spec), "--only", str(number)])
+    assert done.exit_code == UNREADABLE and why in done.output
 
 
 BANK = """\

@@ -11,6 +11,7 @@ from headergen.outputs.report.records.help import (
     HelpRecord,
     NewAngleRecord,
     NewLengthRecord,
+    NewSettingRecord,
     SuggestionRecord,
 )
 from headergen.outputs.report.records.job import SpecRecord
@@ -40,7 +41,11 @@ def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
         yield from say_anew([each], report.spec.file)
         return
     rows = [
-        (f"{number}. {one.what}", both(units, one.gap_mm), capital(say_costs(one, each, units)))
+        (
+            f"{number}. {one.what}",
+            f"{both(units, one.gap_mm)}{_more(one)}",
+            capital(say_costs(one, each, units)),
+        )
         for number, one in enumerate(each.suggestions, 1)
     ]
     yield Table(("Change", "Gap then", "What it costs"), rows, [_sight(report, each)] * len(rows))
@@ -54,7 +59,7 @@ def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
 def _sight(report: Report, each: HelpRecord) -> Sight | None:
     """Where the gap is."""
     of_runs = [gap for gap in report.gaps if gap.together == each.together]
-    gaps: list[GapRecord | PartGapRecord] = [*of_runs, *report.part_gaps]
+    gaps: list[GapRecord | PartGapRecord] = [*of_runs, *report.part_gaps, *report.reach]
     found = next((gap for gap in gaps if (gap.a, gap.b) == (each.a, each.b)), None)
     return None if found is None else Sight(found.points_mm, found.gap_mm)
 
@@ -66,7 +71,11 @@ def help_title(each: HelpRecord, units: str) -> str:
 
 def help_line(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
     """A change in a line: "Turn bend 2 of primary 3 by 2.5° more (…): gap 8.1 mm, primary 4 then 6.4 mm away"."""
-    return f"{one.what}: gap {_length(one.gap_mm, units)}, {say_costs(one, each, units)}."
+    return f"{one.what}: gap {_length(one.gap_mm, units)}{_more(one)}, {say_costs(one, each, units)}."
+
+
+def _more(one: SuggestionRecord) -> str:
+    return " or more" if one.or_more else ""
 
 
 def say_costs(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
@@ -100,6 +109,10 @@ def spec_lines(one: SuggestionRecord, units: str) -> Iterator[str]:
     for place in one.places:
         before, after = (", ".join(_exact(x, units) for x in at) for at in (place.before_mm, place.after_mm))
         yield f"collector {place.collector}, origin of its plane: [{before}] becomes [{after}]"
+    for setting in one.settings:
+        yield f"{setting.thing}, {setting.key}: {_set_to(setting.before, setting, units)} becomes " + _set_to(
+            setting.after, setting, units
+        )
     for point in one.points:
         before, after = (", ".join(_exact(x, units) for x in at) for at in (point.before_mm, point.after_mm))
         yield f"{point.run}, point [{before}] becomes [{after}]"
@@ -109,9 +122,13 @@ def spec_lines(one: SuggestionRecord, units: str) -> Iterator[str]:
         yield f"{run}, step {step}: {', '.join(_becomes(each, units) for each in values)}"
 
 
+def _set_to(value: float, setting: NewSettingRecord, units: str) -> str:
+    return degrees(value, 4) if setting.unit == "deg" else _exact(value, units)
+
+
 def say_where(one: SuggestionRecord, spec: SpecRecord) -> Iterator[str]:
     """Where figures go that stand in no line of the spec, since it mirrors another."""
-    if spec.mirror_of is None or not (one.mirrored or one.places):
+    if spec.mirror_of is None or not (one.mirrored or one.places or one.settings):
         return
     full = f"`headergen resolve {spec.file} --to full.yaml` writes this bank out in full"
     turned = [each for each in one.values if each.run in one.mirrored and isinstance(each, NewAngleRecord)]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import chain
 
 from headergen.checks.again import gap_key
 from headergen.model import Bend, Draft, Gap, Header, Survey, falls_short
-from headergen.model.suggestion import ChangeKind, Costs, GapThen, NewPlace, NewValue, Suggestion
+from headergen.model.suggestion import ChangeKind, Costs, GapThen, NewPlace, NewSetting, NewValue, Suggestion
 from headergen.solve.hints.trial import Known, Tried, made_worse, tried
 from headergen.solve.hints.written import new_points
 from headergen.words.say import say_length
 
 CHECK = 60  # what a check costs, in the measure of an Allowance
-PAIR, SHIFT, WHOLE = 4, 10, 60  # one gap measured, a clear place for a collector found, a whole header judged
+PAIR, SHIFT, PART, WHOLE = 4, 10, 10, 60  # one gap measured, a clear place for a collector found, a part moved and
+# all judged, a whole header judged
 NOTICED = 0.05  # mm by which another gap must get smaller, or a run longer, to be told
 NEAR = 20.0  # mm more than is required, within which another gap is told
 TOLD = 5  # gaps
@@ -64,6 +66,7 @@ class Change:
     what: str
     values: tuple[NewValue, ...]
     places: tuple[NewPlace, ...] = ()
+    settings: tuple[NewSetting, ...] = ()
     runs: frozenset[str] | None = None
 
 
@@ -71,12 +74,15 @@ def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Atte
     """The change put in, closed, surveyed and judged: a suggestion where its gap is then as large as required."""
     if not allowance.takes(WHOLE if change.runs is None else allowance.run):
         return OutOfTime()
+    if known.stands_for is not None:
+        gap, known = known.stands_for
+        change = replace(change, draft=replace(change.draft, chassis=known.header.draft.chassis))
     return came_of(change, gap, known, tried(change.draft, known, change.runs))
 
 
 def came_of(change: Change, gap: Gap, known: Known, after: Tried) -> Suggestion | Failed:
     """What a change that was put in, surveyed and judged comes to for one gap."""
-    now = next((each for each in every_gap(after.survey) if gap_key(each) == gap_key(gap)), None)
+    now = found_again(after.survey, gap)
     value = gap.required if now is None else now.value  # what is too far to be measured is clear
     if now is not None and falls_short(value, gap.required, gap.together):
         return Failed(f"{change.what}: gap {say_length(value, change.draft.units)}")
@@ -101,6 +107,8 @@ def came_of(change: Change, gap: Gap, known: Known, after: Tried) -> Suggestion 
         costs,
         cleared,
         points=tuple(point for name in changed for point in new_points(name, known.header, after.survey.header)),
+        settings=change.settings,
+        or_more=now is None,
         mirrored=tuple(name for name in changed if known.header.run(name).written == "mirrored"),
     )
 
@@ -118,6 +126,12 @@ def costs_of(known: Known, after: Tried) -> Costs:
         bends=_bends(after.survey.header) - _bends(before.header),
         findings=tuple(made_worse(known.findings, after.findings)),
     )
+
+
+def found_again(survey: Survey, gap: Gap) -> Gap | None:
+    """The same gap in another survey, or of a tool or sensor that to what is nearest to it; None where all is far."""
+    same = (each for each in every_gap(survey) if gap_key(each) == gap_key(gap))
+    return next(chain(same, (each for each in survey.reaches if each.a == gap.a)), None)
 
 
 def every_gap(survey: Survey) -> Iterator[Gap]:

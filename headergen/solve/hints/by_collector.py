@@ -20,6 +20,7 @@ from headergen.solve.hints.attempt import PAIR, SHIFT, Allowance, Attempt, Chang
 from headergen.solve.hints.by_values import gap_between, outward, reading_unit
 from headergen.solve.hints.collectors import WAYS, collector_of, led_there, surroundings_of, ways_clear
 from headergen.solve.hints.half_spaces import SPARE
+from headergen.solve.hints.movable import settings_of
 from headergen.solve.hints.primaries import seen_from, share_at
 from headergen.solve.hints.trial import Known, closed_again
 from headergen.solve.hints.values import LEAST_RATE
@@ -49,14 +50,19 @@ def of_part(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
     name = collector_of(known.header, gap.a)
     chassis = {item.name for item in known.header.draft.chassis}
     if name is None or gap.b not in chassis or not _may_move(known, name):
-        yield Failed(f"{gap.a} stands where it is mounted")
+        if not any(settings_of(known.header, gap.a)):
+            yield Failed(f"{gap.a} stands where it is mounted")
         return
     if not allowance.takes(SHIFT):
         yield OutOfTime()
         return
+    said = set[str]()
     for way in ways_clear(surroundings_of(known.header, known.meshes, name), [(gap.a, gap.b)]):
         shift = scaled(way.shift, (norm(way.shift) + A_LITTLE) / norm(way.shift))
         change = _moved(name, shift, known)
+        if change is not None and change.what in said:  # straight off may be along an axis
+            continue
+        said |= set() if change is None else {change.what}
         if change is None:
             yield Failed(f"not all tubes of collector {name} can follow it at their lengths")
         elif way.blocked:

@@ -17,11 +17,13 @@ from headergen.model.suggestion import Help, Suggestion
 from headergen.solve.hints.anew import may_be_found_anew
 from headergen.solve.hints.attempt import CHECK, Allowance, Attempt, Failed, OutOfTime, every_gap, too_small
 from headergen.solve.hints.by_collector import of_part, of_run
+from headergen.solve.hints.by_part import of_seat, of_tube
 from headergen.solve.hints.by_path import of_path
 from headergen.solve.hints.by_values import value_attempts
 from headergen.solve.hints.trial import Known
 
 MOST_SPENT = int(2.2 * CHECK)  # for all suggestions of a result
+TOOLS = "reach"  # the rule of tools and sensors, which warns
 WANTED = 3  # suggestions for a gap
 HARMFUL = 2  # up to which those that bring findings are told too
 
@@ -31,9 +33,8 @@ def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> t
 
     Gaps that the findings leave out, since something else explains them, are left out here.
     """
-    told = {(each.where, each.against) for each in findings if each.level == "error"}
-    short = [gap for gap in every_gap(survey) if too_small(gap) and (gap.a, gap.b) in told]
-    gaps = sorted(short, key=lambda gap: gap.value - gap.required)
+    told = {(each.where, each.against) for each in findings if each.level == "error" or each.rule == TOOLS}
+    gaps = [gap for gap in worst_first(survey) if (gap.a, gap.b) in told]
     if not gaps:
         return ()
     known = Known(survey, findings, meshes)
@@ -53,6 +54,16 @@ def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> t
     return tuple(replace(each, anew=numbers) for each, numbers in zip(helps, anew, strict=True))
 
 
+def worst_first(survey: Survey) -> list[Gap]:
+    """All gaps that are too small; those of tools and sensors last, since a tool may be another one."""
+    short = (sorted(filter(too_small, gaps), key=_spare) for gaps in (every_gap(survey), survey.reaches))
+    return [*chain.from_iterable(short)]
+
+
+def _spare(gap: Gap) -> float:
+    return gap.value - gap.required
+
+
 def _shared(gap: Gap, made: Mapping[int, Sequence[Attempt]]) -> Iterator[Suggestion]:
     """What was found for other gaps and clears this one as well."""
     found = [each for attempts in made.values() for each in attempts if isinstance(each, Suggestion)]
@@ -64,8 +75,10 @@ def _shared(gap: Gap, made: Mapping[int, Sequence[Attempt]]) -> Iterator[Suggest
 
 
 def _attempts(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
+    if gap in known.survey.reaches:
+        return chain(of_seat(gap, known, allowance), of_tube(gap, known, allowance))
     if not gap.places:
-        return of_part(gap, known, allowance)
+        return chain(of_seat(gap, known, allowance), of_part(gap, known, allowance))
     best, rest = value_attempts(gap, known, allowance)
     return chain(best, of_path(gap, known, allowance), of_run(gap, known, allowance), rest)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from headergen.checks.again import survey_again
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
-from headergen.model import Draft, Header, Survey
+from headergen.model import Draft, Gap, Header, Survey
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
 
@@ -19,12 +19,16 @@ SAME = 1e-3  # of a finding's unit by which one that was there before may read w
 
 @dataclass(frozen=True, eq=False)
 class Known:
-    """A header as it stands, and what was found of it. `left` counts down what hints may still measure."""
+    """A header as it stands, and what was found of it. `left` counts down what hints may still measure.
+
+    `stands_for`: the gap and the header that are meant, where an item of the chassis stands in for a tool.
+    """
 
     survey: Survey
     findings: tuple[Finding, ...]
     meshes: Meshes
     left: Iterator[int] = field(default_factory=lambda: iter(range(MOST_MEASURED)))
+    stands_for: tuple[Gap, Known] | None = None
 
     @property
     def header(self) -> Header:

@@ -50,4 +50,5 @@ def changed(*changes: tuple[str, str]) -> str:
 def job(folder: Path, text: str = TWO) -> tuple[Path, Draft, Meshes]:
     path = folder / "job.yaml"
     path.write_text(text, encoding="utf-8")
-    return path, *wanted_paths(path)
+    wanted = wanted_paths(path)
+    return path, wanted.draft, wanted.meshes

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from headergen.model import Costs, GapThen, Help, NewPlace, NewValue, Suggestion
+from headergen.model.suggestion import NewSetting
 from headergen.outputs.report.records.base import Degrees, Mm, Ordinal, Point, Record
 from headergen.outputs.report.records.job import FindingRecord, finding_record
 
@@ -41,6 +42,16 @@ class NewPlaceRecord(Record):
     collector: str = Field(description="its name")
     before_mm: Point
     after_mm: Point
+
+
+class NewSettingRecord(Record):
+    """A number that says where a part is, as it is and as it is to be written: a length, or an angle in degrees."""
+
+    thing: str = Field(description="what it is of, as the spec names it")
+    key: str = Field(description="key of its entry, with those that it stands under")
+    unit: Literal["mm", "deg"] = Field(description="of both values")
+    before: float = Field(description="as it is")
+    after: float = Field(description="as it is to be written")
 
 
 class NewPointRecord(Record):
@@ -78,6 +89,7 @@ class SuggestionRecord(Record):
     what: str = Field(description="in words, lengths in the shop's unit")
     values: tuple[NewValueRecord, ...] = Field(description="all values of paths that are to be written into the spec")
     places: tuple[NewPlaceRecord, ...] = Field(description="of collectors that are to be written into the spec")
+    settings: tuple[NewSettingRecord, ...] = Field(description="numbers of parts that are to be written into the spec")
     points: tuple[NewPointRecord, ...] = Field(
         description="what the values come to where a path is given by points: those that move"
     )
@@ -85,6 +97,7 @@ class SuggestionRecord(Record):
         description="runs whose path is the first bank's, mirrored: their values are those of `headergen resolve`"
     )
     gap_mm: Mm = Field(description="the gap that it is for, then")
+    or_more: bool = Field(description="the gap is then too large to be measured: it is gap_mm or more")
     smaller_gaps: tuple[GapThenRecord, ...] = Field(description="other gaps that get smaller, least to spare first")
     lengthened: tuple[LengthenedRecord, ...] = Field(description="by more than 0.05 mm")
     more_bends: int = Field(description="how many bends there are more; negative: fewer")
@@ -130,9 +143,11 @@ def _suggestion(each: Suggestion) -> SuggestionRecord:
         what=each.what,
         values=tuple(map(_value, each.values)),
         places=tuple(map(_place, each.places)),
+        settings=tuple(map(_setting, each.settings)),
         points=tuple(NewPointRecord(run=p.run, before_mm=p.before, after_mm=p.after) for p in each.points),
         mirrored=each.mirrored,
         gap_mm=each.gap,
+        or_more=each.or_more,
         smaller_gaps=tuple(map(_gap, costs.gaps)),
         lengthened=tuple(LengthenedRecord(run=run, by_mm=by) for run, by in costs.lengths),
         more_bends=costs.bends,
@@ -146,6 +161,12 @@ def _value(each: NewValue) -> NewLengthRecord | NewAngleRecord:
         return NewLengthRecord(run=each.run, step=each.step, what="length", before_mm=each.before, after_mm=each.after)
     before, after = math.degrees(each.before), math.degrees(each.after)
     return NewAngleRecord(run=each.run, step=each.step, what=each.what, before_deg=before, after_deg=after)
+
+
+def _setting(each: NewSetting) -> NewSettingRecord:
+    before, after = (math.degrees(x) if each.is_angle else x for x in (each.before, each.after))
+    unit: Literal["mm", "deg"] = "deg" if each.is_angle else "mm"
+    return NewSettingRecord(thing=each.thing, key=each.key, unit=unit, before=before, after=after)
 
 
 def _place(each: NewPlace) -> NewPlaceRecord:
