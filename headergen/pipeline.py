@@ -185,7 +185,7 @@ def look(file: Path, spec: Path | None) -> Look:
     return look_at(file, *beside(read_spec(spec)[1], spec.parent, file))
 
 
-def wanted_paths(path: Path) -> Wanted:
+def wanted_paths(path: Path) -> PathsWanted:
     """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used or has none to find."""
     source, draft = read_spec(path)
     if not any(primary.to_find for primary in draft.primaries):
@@ -195,11 +195,11 @@ def wanted_paths(path: Path) -> Wanted:
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
     draft = draft.with_primaries(_closed_unless_wanted(draft))
-    return Wanted(draft, load_meshes(path, draft)[0])
+    return PathsWanted(draft, load_meshes(path, draft)[0])
 
 
 @dataclass(frozen=True)
-class Wanted:
+class PathsWanted:
     """A draft with paths to be found, its meshes, and the header as it stands where all of it has paths."""
 
     draft: Draft
@@ -213,7 +213,7 @@ class Wanted:
         return tuple(each for each in findings if each.level == "error")
 
 
-def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> Wanted:
+def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> PathsWanted:
     """A whole header of which these primaries are to be found anew, each from its path as a first guess, while all
     else stays as it is. Raises SpecError when the spec cannot be used, or one of them has no path of its own."""
     source, draft = read_whole(path)
@@ -228,7 +228,7 @@ def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> Wanted:
         for run in measured.header.primaries
     )
     wanted = replace(draft, routing=replace(draft.routing, bores="given", moves=())).with_primaries(primaries)
-    return Wanted(wanted, meshes, Known(measured, judge(measured), meshes))
+    return PathsWanted(wanted, meshes, Known(measured, judge(measured), meshes))
 
 
 def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> Complaint | None:
@@ -247,7 +247,7 @@ def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> C
     return Complaint(str(path), line, column, f"primaries.{number}", message, hint=hint)
 
 
-def what_they_come_to(wanted: Wanted, answer: Answer) -> tuple[Help, ...]:
+def what_they_come_to(wanted: PathsWanted, answer: Answer) -> tuple[Help, ...]:
     """What the paths found anew come to for each gap of theirs that was too small, and what they cost elsewhere."""
     assert wanted.known is not None, "they were found anew"
     numbers = [run.number for run in wanted.draft.primaries if run.to_find]

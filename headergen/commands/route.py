@@ -24,7 +24,7 @@ from headergen.commands.say import (
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
-    from headergen.pipeline import Wanted
+    from headergen.pipeline import PathsWanted
 
 PICTURE_SHARE = 0.6  # of the seconds of a search, the most that is kept for drawing several answers
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, and more for each answer
@@ -128,7 +128,7 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     return targets
 
 
-def _search(spec: Path, wanted: Wanted, effort: Any) -> Any:
+def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
     from rich.console import Console
 
     from headergen.jobs import route as search
@@ -167,7 +167,7 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int,
         click.echo(line)
 
 
-def _say_what_it_comes_to(wanted: Wanted, found: Any) -> None:
+def _say_what_it_comes_to(wanted: PathsWanted, found: Any) -> None:
     """Of a header that had all its paths: what the best answer changes."""
     if wanted.known is None:
         return
