@@ -1,1 +1,1 @@
-"""What is fitted to tubes and collectors: where each part is seated, and the room it takes."""
+"""Parts fitted to tubes and collectors: where each is seated, and the room it takes."""

@@ -15,15 +15,15 @@ from headergen.parts.collector import collector_part
 from headergen.parts.kind import PartKind, Seated
 from headergen.parts.run import bare_about
 
-UPRIGHT = math.sin(math.radians(2))  # of a tube off the upright under which its clock counts from forward
+UPRIGHT = math.sin(math.radians(2))  # sine of a tube's angle from vertical below which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
 
 
 @dataclass(frozen=True)
 class Seat:
-    """Where a boss sits: a place on its tube's axis, the ways the tube and the boss point, the tube's outer radius.
+    """The seat of a boss: a point on its tube's axis, the directions of tube and boss, the tube's outer radius.
 
-    `straight`: how far the tube runs straight and bare from there, to the nearer end, bend or part that is round it.
+    `straight`: how far the tube is straight and bare from there, to the nearer end, bend or part around it.
     """
 
     place: Vec
@@ -35,7 +35,7 @@ class Seat:
 
 @dataclass(frozen=True)
 class BossPlace:
-    """`host`: the name of the part that it stands on, and goes through."""
+    """`host`: the name of the part on which it is seated, and which its hole goes through."""
 
     boss: Boss
     seat: Seat
@@ -43,7 +43,7 @@ class BossPlace:
 
 
 def boss_seat(header: Header, boss: Boss) -> Seat | None:
-    """None where what the boss stands on is not there: a merge that cannot be made, or a place beyond a tube's end."""
+    """The seat of a boss; None if its host is missing: a merge that cannot be made, or a place beyond a tube's end."""
     if boss.on_outlet:
         return _on_outlet(header.draft, boss)
     found = next((tube for tube in header.tubes if tube[0].name == boss.host), None)
@@ -58,7 +58,7 @@ def boss_seat(header: Header, boss: Boss) -> Seat | None:
 
 
 def boss_seats(header: Header) -> Iterator[tuple[Boss, Seat]]:
-    """The bosses that have a place, with it."""
+    """The bosses that have a seat, with it."""
     for boss in header.draft.bosses:
         seat = boss_seat(header, boss)
         if seat is not None:
@@ -66,13 +66,13 @@ def boss_seats(header: Header) -> Iterator[tuple[Boss, Seat]]:
 
 
 def boss_frustum(boss: Boss, seat: Seat) -> Frustum:
-    """The cylinder that a boss is, from the axis of its tube."""
+    """The cylinder of a boss, from the axis of its tube."""
     radius = boss.outside_diameter / 2
     return Frustum(frame_from_normal(seat.place, seat.out), radius, radius, seat.radius + boss.height)
 
 
 def host_length(header: Header, boss: Boss) -> float | None:
-    """How long the tube is that a boss stands on, where `at` counts from; None where there is no such tube."""
+    """The length of the tube under a boss, along which `at` counts; None if there is no such tube."""
     draft = header.draft
     if not boss.on_outlet:
         return next((line.length for line in header.centrelines if line.run == boss.host), None)
@@ -95,7 +95,7 @@ def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
 
 
 def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:
-    """Where the outlet tube begins and ends, and its radius."""
+    """The start and end of the outlet tube, and its radius."""
     merge = possible_merge(draft.tube, collector)
     return None if merge is None else (merge.cone_end, merge.end, merge.outlet_outer)
 

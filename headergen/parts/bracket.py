@@ -1,7 +1,8 @@
 """Brackets: gusset plates between two runs, welded to both.
 
-The plate lies in the plane between the two centrelines at its feet: it holds the line from one place to the other, and
-the mean of the ways that the tubes go there. Its ends are coped to the tubes: they are cut out of it whole.
+The plate lies in the plane between the two centrelines at its feet. The plane contains the line from one foot to the
+other and the mean of the tubes' directions there. The ends are coped to the tubes: the tubes are cut out of the plate
+as a whole.
 """
 
 from __future__ import annotations
@@ -28,19 +29,19 @@ from headergen.parts.sheet import Sheet, back_of, lowest_skin, skin_heights
 from headergen.words.say import say_at_least, say_length
 
 RIM = 3.0  # mm of metal round a hole, at least
-LEAST_BETWEEN = 3.0  # mm between two tubes, for a plate to be welded in; common practice, no source
-MOST_BETWEEN = 100.0  # mm; a longer plate is a strut, and buckles; common practice, no source
+LEAST_BETWEEN = 3.0  # mm between two tubes for a plate to be welded in; common practice, no source
+MOST_BETWEEN = 100.0  # mm; a longer plate is a strut and buckles; common practice, no source
 MOST_SLANT = math.sin(math.radians(30))  # of the line between the feet against square to a tube
-BESIDE_BOSS = 5.0  # mm of tube between a bracket and a boss, for the torch
-BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
-PLACES = 33  # along a foot, of its cope in a drawing
-STRAIGHT = 1e-3  # mm by which a cope may differ from a line and be drawn as one
+BESIDE_BOSS = 5.0  # mm of tube between a bracket and a boss, room for the torch
+BEYOND = 5.0  # mm of tube past both ends of a foot that is used to fit the foot
+PLACES = 33  # along a foot, for its cope in a drawing
+STRAIGHT = 1e-3  # mm by which a cope may differ from a line and still be drawn as one
 SAME = 1e-6  # mm
 
 
 @dataclass(frozen=True)
 class FootSeat:
-    """A foot where it stands: the run, its place along it and on its axis, the way that the gas goes there."""
+    """A foot in place: the run, the length along it, the point on its axis, and its tangent there."""
 
     run: Run
     line: Centreline
@@ -51,8 +52,10 @@ class FootSeat:
 
 @dataclass(frozen=True)
 class BracketSeat:
-    """`frame`: on the axis of the first tube, x to the second, y along the tubes, z across the plate; `apart`: from
-    axis to axis."""
+    """`frame`: on the first tube's axis, x to the second tube, y along the tubes, z across the plate.
+
+    `apart`: the distance from axis to axis.
+    """
 
     bracket: Bracket
     feet: tuple[FootSeat, FootSeat]
@@ -61,7 +64,7 @@ class BracketSeat:
 
 
 def bracket_seat(header: Header, bracket: Bracket) -> BracketSeat | None:
-    """None where a place is beyond its tube, or the places lie in one another or behind each other."""
+    """The seat of a bracket; None if a place is beyond its tube, or the feet coincide or are in line with the tubes."""
     one, other = (_foot(header, foot) for foot in bracket.feet)
     if one is None or other is None:
         return None
@@ -88,7 +91,7 @@ def _foot(header: Header, foot: BracketFoot) -> FootSeat | None:
 
 
 def _footings(seat: BracketSeat) -> tuple[tuple[Frame, Centreline], ...]:
-    """Of each foot, a frame on its tube's axis with x along the tubes and y toward the other, and the tube below it."""
+    """For each foot, a frame on its tube's axis, x along the tubes and y to the other, and the tube below it."""
     found = []
     for foot, out in zip(seat.feet, (seat.frame.x, scaled(seat.frame.x, -1.0)), strict=True):
         frame = Frame(foot.place, seat.frame.y, out, cross(seat.frame.y, out))
@@ -99,7 +102,7 @@ def _footings(seat: BracketSeat) -> tuple[tuple[Frame, Centreline], ...]:
 
 
 def _cope(seat: BracketSeat) -> tuple[Array, Array, Array]:
-    """Places along the tubes (n,), and there the skin of each tube over its foot's axis (n,), in the mid-plane."""
+    """Places along the tubes (n,), and the height of each tube's skin over its axis there (n,), in the mid-plane."""
     half = seat.bracket.length / 2
     places = np.linspace(-half, half, PLACES)
     one, other = (
@@ -110,7 +113,7 @@ def _cope(seat: BracketSeat) -> tuple[Array, Array, Array]:
 
 
 def bracket_sheet(seat: BracketSeat) -> Sheet:
-    """The plate from inside one tube to inside the other, and what it is cut to."""
+    """The plate from inside one tube to inside the other, and its cut outline."""
     half, (one, other) = seat.bracket.length / 2, (foot.run.tube.radius for foot in seat.feet)
     hole = seat.bracket.hole / 2
     places, skin, opposite = _cope(seat)
@@ -130,14 +133,14 @@ def _rectangle(low: float, high: float, half: float) -> Outline:
 
 
 def _edge(x: Array, y: Array) -> list[tuple[float, float]]:
-    """A coped edge by its corners, which are two where it is straight."""
+    """The corners of a coped edge; only two if it is straight."""
     straight = np.interp(y, y[[0, -1]], x[[0, -1]])
     rows = [0, -1] if float(np.abs(x - straight).max()) < STRAIGHT else range(len(x))
     return [(float(x[row]), float(y[row])) for row in rows]
 
 
 def between_skins(seat: BracketSeat) -> float:
-    """The least metal from tube to tube, in the middle of the plate; negative where the tubes cross there."""
+    """The least metal from tube to tube in the middle of the plate; negative if the tubes cross there."""
     _, one, other = _cope(seat)
     return float((seat.apart - one - other).min())
 
@@ -177,7 +180,7 @@ def _no_place(header: Header, bracket: Bracket) -> Iterator[Demand]:
 
 
 def _of_feet(header: Header, seat: BracketSeat) -> Iterator[Demand]:
-    """Bare straight tube under each foot, which lies in the plane of the plate."""
+    """Requires bare straight tube under each foot, in the plane of the plate."""
     bracket, units = seat.bracket, header.draft.units
     half = bracket.length / 2
     for foot, other, sign in zip(seat.feet, reversed(seat.feet), (1.0, -1.0), strict=True):
@@ -196,7 +199,7 @@ def _of_feet(header: Header, seat: BracketSeat) -> Iterator[Demand]:
                 f"{say_length(most, units)}, since the two tubes cross at a steep angle: make it shorter"
             )
             yield Demand(bracket.part, aside, most, said, foot.place, "its tubes are not in one plane")
-        slant = sign * seat.apart * dot(seat.frame.x, foot.along)  # how far along this tube the other place is
+        slant = sign * seat.apart * dot(seat.frame.x, foot.along)  # how far along this tube the other foot is
         if abs(slant) > MOST_SLANT * seat.apart:
             way = "toward the collector" if slant > 0 else "away from the collector"
             said = (
@@ -209,7 +212,7 @@ def _of_feet(header: Header, seat: BracketSeat) -> Iterator[Demand]:
 
 
 def _of_plate(header: Header, seat: BracketSeat) -> Iterator[Demand]:
-    """Room for a plate between the tubes, and for its hole."""
+    """Requires room for a plate between the tubes, and for its hole."""
     bracket, units, free = seat.bracket, header.draft.units, between_skins(seat)
     point = point_in(seat.frame, (seat.apart / 2, 0.0, 0.0))
     one, other = bracket.hosts
@@ -253,9 +256,9 @@ def _of_bosses(header: Header, seat: BracketSeat) -> Iterator[Demand]:
 
 
 def bracket_plate(seat: BracketSeat) -> tuple[Outline, Frame, float]:
-    """What holds it: an outline in x and y of a frame, and the thickness along its z.
+    """The plate around it: an outline in x and y of a frame, and the thickness along z.
 
-    Its ends reach as deep as the skins of the tubes fall away across it.
+    Its ends reach as deep as the tubes' skins fall away across the plate.
     """
     half, sheet = (seat.bracket.length / 2, seat.bracket.thickness / 2), bracket_sheet(seat)
     one, other = (
@@ -275,7 +278,7 @@ def _seats(header: Header) -> Iterator[Seated]:
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
-    """Within the length over which tubes may converge, it may come as close to others of its collector as they may."""
+    """Over the length where tubes may converge, a bracket may be as near to tubes of its collector as they may."""
     for bracket in _brackets(header):
         seat = bracket_seat(header, bracket)
         if seat is not None and between_skins(seat) > 0.0:

@@ -1,4 +1,4 @@
-"""Collectors: sleeves, merge and outlet; and the spikes in the middle of their merges."""
+"""Collectors: sleeves, merge and outlet, and the spikes in their merges."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from headergen.geometry.merge.measures import Merge, has_spike_room, with_seams
 from headergen.model import Bore, Collector, Draft, Frame, Header
 from headergen.parts.kind import Envelope, PartKind, Seated
 
-SAME_WIDTH = 1e-6  # mm of radius that need no merge
+SAME_WIDTH = 1e-6  # mm of radius below which no merge is needed
 
 
 @dataclass(frozen=True)
 class MergeSeat:
-    """A collector with its merge; None where none is possible."""
+    """A collector with its merge; None if none is possible."""
 
     collector: Collector
     merge: Merge | None
@@ -33,7 +33,7 @@ def merge_seats(header: Header) -> Iterator[tuple[Collector, Merge]]:
 
 
 def collector_part(collector: str) -> str:
-    """What a collector's own part is called."""
+    """The name of a collector's own part."""
     return f"collector {collector}"
 
 
@@ -53,7 +53,7 @@ def _spikes(header: Header) -> Iterator[Seated]:
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
-    """Sleeves and outlets as cylinders; a merge bore by bore, so that the hollows between its lobes stay free."""
+    """Sleeves and outlets as cylinders, and a merge by its bores, so that the hollows between its lobes stay free."""
     draft = header.draft
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
@@ -65,7 +65,7 @@ def _envelopes(header: Header) -> Iterator[Envelope]:
 
 
 def collector_envelope(draft: Draft, collector: Collector, piece: str, shape: Frustum) -> Envelope:
-    """A piece of a collector, or of what stands on it, joined to the runs that end in it or start from it."""
+    """The envelope of a collector's piece, joined to the runs that end at the collector or start from it."""
     joined = tuple(run.name for run in draft.runs if collector.name in (run.end.collector, run.source))
     name = f"{piece} of {collector_part(collector.name)}"
     return Envelope(name, frustum_solid(shape), collector.name, shape, joined)
@@ -79,7 +79,7 @@ def _sleeves(collector: Collector, around: float) -> Iterator[tuple[str, Frustum
 
 
 def _merge_and_outlet(collector: Collector, merge: Merge | None, around: float) -> Iterator[tuple[str, Frustum]]:
-    """From the collector plane on."""
+    """From the collector plane downstream."""
     if collector.half_angle is None or collector.outlet is None:
         return
     narrow = collector.outlet / 2
@@ -95,21 +95,21 @@ def _merge_and_outlet(collector: Collector, merge: Merge | None, around: float) 
 
 
 def _plain_cone(collector: Collector, around: float) -> tuple[float, float]:
-    """Where no merge can be made: radius at the collector plane and length of a cone round all bores."""
+    """If no merge can be made: the radius at the collector plane and the length of a cone round all bores."""
     assert collector.half_angle is not None and collector.outlet is not None
     wide = max(math.dist(bore.frame.origin, collector.frame.origin) for bore in collector.bores) + around
     return wide, abs(wide - collector.outlet / 2) / math.tan(collector.half_angle)
 
 
 def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Frustum]:
-    """For one bore: its straight tube to the mitre, its leaning one to the cut, and what leads on to the outlet.
+    """For one bore: the straight tube to the mitre, the leaning tube to the cut, and the cone's part to the outlet.
 
-    The last holds every straight line from the bore's lobe at the cut to its part of the outlet: a right frustum about
-    the line between their middles, from as far back as the leaning disc at the cut reaches.
+    The last contains every straight line from the bore's lobe at the cut to its part of the outlet. It is a right
+    frustum about the line between their centres, and begins as far back as the leaning disc at the cut reaches.
     """
     drawn, axis = with_seams(merge), collector.frame.z
     half, radius = drawn.half_angle, drawn.outer
-    turned = radius * math.tan(half / 2)  # from a mitre's middle to its crest, along the tube
+    turned = radius * math.tan(half / 2)  # from the middle of a mitre to its crest, along the tube
     yield Frustum(bore.frame, radius, radius, drawn.mitre + turned)
     mitre = add(bore.frame.origin, axis, drawn.mitre)
     inward = unit(subtract(collector.frame.origin, bore.frame.origin))
@@ -121,8 +121,8 @@ def _merge_pieces(merge: Merge, collector: Collector, bore: Bore) -> Iterator[Fr
     wide, narrow, length = radius / math.cos(half), drawn.outlet_outer, norm(way)
     lean = drawn.cut_ring / length  # sine of the angle between that line and the axis
     slope = (narrow - wide) / length
-    low = wide * lean  # what the disc at the cut reaches back along the line
-    more = max(wide, narrow) * slope**2 / 2  # discs that lean by u want r·(√(1 − u²) − 1 + slope·u) ≤ r·slope²/2 more
+    low = wide * lean  # how far the disc at the cut reaches back along the line
+    more = max(wide, narrow) * slope**2 / 2  # discs that lean by u need r·(√(1 − u²) − 1 + slope·u) ≤ r·slope²/2 more
     frame = frame_from_normal(add(start, unit(way), -low), way)
     yield Frustum(frame, wide - slope * low + more, narrow + more, low + length)
 

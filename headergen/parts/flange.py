@@ -1,4 +1,4 @@
-"""The flange plate that all primaries start from."""
+"""The flange plate on which all primaries start."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def _seats(header: Header) -> Iterator[Seated]:
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
-    """The plate without its holes."""
+    """The plate, with its holes filled."""
     draft = header.draft
     plate = plate_of(draft.flange, draft.tube)
     solid = extruded_solid(plate.outline, draft.flange.frame, plate.thickness)

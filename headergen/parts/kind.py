@@ -1,7 +1,7 @@
-"""What a kind of part is, as far as it can be said without the CAD kernel. `parts/table.py` lists them all.
+"""Kinds of parts, as far as they are known without the CAD kernel. `parts/table.py` lists all of them.
 
-Later rooms make something of a part by its kind's `shape`: solids/table.py its solid, outputs/dxf its drawing,
-outputs/cad_script its figures. A kind with a shape that is known there needs nothing new in them.
+Other rooms use the `shape` of a kind: solids/table.py makes its solid, outputs/dxf its drawing, outputs/cad_script its
+figures. A kind with a shape they know needs nothing new there.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ from typing import Any, Literal
 from headergen.geometry.distance.convex import Convex, Frustum
 from headergen.model import Header, Vec
 
-Finish = Literal["bare", "machined"]  # tube and sheet as bought, or cut all over
+Finish = Literal["bare", "machined"]  # as bought (tube and sheet), or machined all over
 Shape = Literal["plate", "tube", "transition", "merge", "spike", "turned", "boss", "sheet"]
 
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """A part, or a piece of it under the same name, as the simple solid that holds it.
+    """The simple solid around a part, or around a piece of it under the same name.
 
-    `collector`: which it goes with when that is moved. `shape`: the same as a frustum, where it is one. `joined`: runs
-    that it stands on, or that end in it; `beside`: runs that it may come close to, but not cross. `is_sleeve`: runs go
-    into it. `on_head`: it stands on what the tubes may start on.
+    `collector`: the one that the part moves with. `shape`: the same as a frustum, if it is one. `joined`: runs that
+    carry it or end in it; `beside`: runs that it may be near but must not cross. `is_sleeve`: runs go into it.
+    `on_head`: it is seated on what tubes may start on.
     """
 
     name: str
@@ -39,10 +39,10 @@ class Envelope:
 
 @dataclass(frozen=True)
 class Seated:
-    """A part that a header asks for: its name among the files, and where and as what it stands.
+    """A part of a header: its name, also in file names, and its seat.
 
-    `seat` is of the class that its kind's shape is made from. `collector`: which it belongs to. `why_not`: why it
-    cannot be made of metal, as far as that is known without the kernel; empty where it can.
+    `seat` is of the class that the solid of its kind is made from. `collector`: the one it belongs to. `why_not`: why
+    it cannot be made of metal, as far as that is known without the kernel; empty if it can.
     """
 
     kind: PartKind
@@ -54,8 +54,10 @@ class Seated:
 
 @dataclass(frozen=True)
 class Demand:
-    """What a part needs and does not have, in mm: `found` and `required`, and what the message says after the part's
-    name. `why_not`: why it cannot be made so; empty where it can."""
+    """An unmet need of a part: `found` and `required` in mm, and the message after the part's name.
+
+    `why_not`: why the part cannot be made; empty if it can.
+    """
 
     part: str
     found: float
@@ -66,19 +68,19 @@ class Demand:
 
 
 def nothing(_: Header) -> Iterator[Any]:
-    """Of kinds that have none."""
+    """For kinds that have none."""
     yield from ()
 
 
 @dataclass(frozen=True)
 class PartKind:
-    """What every part of a kind has in common.
+    """The common facts of all parts of a kind.
 
-    `role`: what the kind is called in reports; `seats`: every part of the kind that a header asks for; `envelopes`:
-    what holds them. `is_run`: measured and drawn as a tube. `on_head`: it stands on what the tubes may start on.
-    `follows_runs`: where it stands depends on the paths of the primaries. `is_drawn`: it is cut flat, to a drawing.
-    `demands`: what parts of the kind need and do not have; `noun`: of what the draft lists as fitted, and
-    `sizes`: its lengths, by what they are called in the report.
+    `role`: the kind's name in reports; `seats`: every part of the kind in a header; `envelopes`: their envelopes.
+    `is_run`: measured and drawn as a tube. `on_head`: seated on what tubes may start on. `follows_runs`: its place
+    depends on the paths of the primaries. `is_drawn`: it is cut flat to a drawing. `demands`: the unmet needs of parts
+    of the kind; `noun`: the kind of a part the draft lists as fitted; `sizes`: its lengths by their names in the
+    report.
     """
 
     role: str
@@ -96,5 +98,5 @@ class PartKind:
 
 
 def file_stem(name: str) -> str:
-    """The name of a part as a file may be called: letters, digits, and one underscore for anything else."""
+    """A part's name as a file name: letters and digits, with one underscore for each run of other characters."""
     return re.sub(r"[^0-9A-Za-z-]+", "_", name).strip("_") or "part"

@@ -1,4 +1,4 @@
-"""A header as what it is to another one: round tubes that must not be touched."""
+"""A header as an obstacle for another one: round tubes that must not be touched."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from headergen.geometry.merge.design import possible_merge, sleeve_radii
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Vec
 
-SHORTEST = 1e-3  # mm of a tube that counts
+SHORTEST = 1e-3  # mm; the shortest tube that is kept
 
 
 def round_tubes(header: Header) -> Iterator[RoundTube]:
-    """Runs, and of each collector its sleeves, its leaning tubes and its outlet.
+    """The runs, and the sleeves, leaning tubes and outlet of each collector.
 
-    Of a merge the leaning tubes run on to the outlet, and the outlet begins where they are cut: a cone has no part
-    that is neither, but for a sliver beside each crest.
+    In a merge, the leaning tubes are extended to the outlet, and the outlet begins at the cut. Together they cover the
+    cone, except for a sliver beside each crest.
     """
     draft = header.draft
     yield from ((line, run.tube.outside_diameter) for run, line in header.tubes)
@@ -50,7 +50,7 @@ def _tube(frame: Frame, span: tuple[float, float], diameter: float) -> RoundTube
 
 
 def _straight(start: Vec, way: Vec, frame: Frame, length: float) -> Centreline:
-    """A straight centreline; which way its zero points does not matter to a round tube, as long as it is across."""
+    """A straight centreline; any zero direction perpendicular to it does, because the tube is round."""
     toward = frame.y if abs(dot(way, frame.y)) < 0.9 else frame.x
     across = add(toward, way, -dot(way, toward))
     return Centreline("", (Line(1, start, way, unit(across), max(length, SHORTEST)),))

@@ -1,4 +1,4 @@
-"""What stands on the end of a collector's outlet: a ring to bolt or clamp, or a bell to slide over the next tube."""
+"""Parts on the end of a collector's outlet: a ring to bolt or clamp, or a bell to slide over the next tube."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from headergen.model import Collector, Frame, Header, OutletBell, OutletRing, Ve
 from headergen.parts.collector import collector_envelope, collector_part, merge_seats, shifted
 from headergen.parts.kind import Envelope, PartKind, Seated
 
-FLARE = math.radians(30)  # of a bell's wall, where it widens
-PIECE = "outlet end"  # what an end is called where it is measured, be it a ring or a bell
-TurnedProfile = tuple[tuple[float, float], ...]  # radius, and place along the axis from the end of the outlet
+FLARE = math.radians(30)  # of a bell's wall where it widens
+PIECE = "outlet end"  # the name of either in gaps, ring or bell
+TurnedProfile = tuple[tuple[float, float], ...]  # radius, and axial place from the end of the outlet
 
 
 @dataclass(frozen=True)
 class EndSeat:
-    """`frame`: at the end of the outlet, z along the gas."""
+    """`frame`: at the end of the outlet, z along the gas flow."""
 
     collector: Collector
     end: OutletRing | OutletBell
@@ -52,8 +52,8 @@ def end_envelope_name(collector: str) -> str:
 def end_profile(end: OutletRing | OutletBell, merge: Merge) -> TurnedProfile:
     """The half section of an end, counter-clockwise.
 
-    A ring lies round the outlet, flush with its end, its back leaning by its taper; a bell goes on from the outlet with
-    the same wall.
+    A ring lies round the outlet, flush with its end, with a tapered back; a bell continues the outlet with the same
+    wall.
     """
     inner, outer = merge.outlet_inner, merge.outlet_outer
     if isinstance(end, OutletRing):
@@ -66,7 +66,7 @@ def end_profile(end: OutletRing | OutletBell, merge: Merge) -> TurnedProfile:
 
 
 def rim_of(ring: OutletRing, bore: float) -> float:
-    """Thickness of a ring at its rim, `bore` being the radius of the tube in it."""
+    """Thickness of a ring at its rim; `bore` is the radius of the tube in it."""
     return ring.thickness - (ring.outside_diameter / 2 - bore) * math.tan(ring.taper)
 
 
@@ -75,13 +75,13 @@ def end_frame(collector: Collector, merge: Merge) -> Frame:
 
 
 def end_reach(end: OutletRing | OutletBell, merge: Merge) -> tuple[float, float, float]:
-    """The cylinder that holds an end: where it begins and ends, from the end of the outlet, and its radius."""
+    """The cylinder around an end: its start and end, from the end of the outlet, and its radius."""
     radii, places = zip(*end_profile(end, merge), strict=True)
     return min(places), max(places), max(radii)
 
 
 def ring_bolts(collector: Collector, merge: Merge) -> tuple[Vec, ...]:
-    """Middles of the bolt holes of a ring on its back, the side away from what is bolted on."""
+    """Centres of a ring's bolt holes on its back, the side away from the mating part."""
     ring = collector.end
     if not isinstance(ring, OutletRing):
         return ()

@@ -1,4 +1,4 @@
-"""The room that sensors and tools take, as cylinders."""
+"""The room that sensors and tools need, as cylinders."""
 
 from __future__ import annotations
 
@@ -12,22 +12,22 @@ from headergen.parts.boss import boss_seat
 from headergen.parts.collector import merge_seats
 from headergen.parts.outlet_end import end_envelope_name, ring_bolts
 
-# largest hole, mm → outside diameter of a socket for the bolt that goes through it (M6, M8, M10, M12): common practice
+# largest hole, mm → outside diameter of a socket for a bolt through it (M6, M8, M10, M12): common practice
 SOCKETS = ((7.0, 15.0), (9.5, 18.5), (11.5, 24.0), (14.0, 27.0))
 SOCKET_LENGTH = 75.0  # mm
-SENSOR_ROOM = (32.0, 95.0)  # mm; its hexagon of 22 mm in a socket, and its length with the lead on; common practice
+SENSOR_ROOM = (32.0, 95.0)  # mm: a socket on its hexagon of 22 mm, and its length with the lead on; common practice
 
 
 @dataclass(frozen=True)
 class Room:
-    """A cylinder that must stay clear: `what` it is for, in shop words.
+    """A cylinder that must stay clear; `what` says what it is for, in shop words.
 
-    `on_head`: what it is for stands on what the tubes start on, which is then not in its way.
+    `on_head`: it is for something seated on what the tubes start on, which does not count as in its way.
     """
 
     what: str
     shape: Frustum
-    host: str = ""  # what it stands on, which is never in its way
+    host: str = ""  # the part it is on, which does not count as in its way
     on_head: bool = False
 
 

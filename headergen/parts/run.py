@@ -15,7 +15,7 @@ from headergen.parts.kind import PartKind, Seated
 
 @dataclass(frozen=True)
 class RunSeat:
-    """A tube and the centreline of it as it is cut: from where it is seated, or welded on, to the collector plane."""
+    """A tube and its centreline as cut: from its seat or its weld to the collector plane."""
 
     tube: Tube
     line: Centreline
@@ -27,9 +27,9 @@ def run_seat(header: Header, run: Run, line: Centreline) -> RunSeat:
 
 
 def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[float, str]:
-    """From a place along a run to the nearer end of the bare straight that it is on, and what is there, in shop words.
+    """From a place along a run to the nearer end of the bare straight there, and what is at that end, in shop words.
 
-    Negative where the place is within what is round the tube, 0 within a bend.
+    Negative if the place is inside something around the tube, 0 in a bend.
     """
     index, _ = locate(line, at)
     if not isinstance(line.segments[index], Line):

@@ -1,7 +1,7 @@
-"""Every kind of part there is, in one place; and all parts of a header by it.
+"""The table of all part kinds, and the parts of a header by it.
 
-A kind's own module says how it is called, where it is seated, what holds it, what it may touch, how it is finished and
-by which shape later rooms make its solid, its drawing and its figures.
+The module of a kind defines its name, where it is seated, its envelope, what it may touch, its finish, and the shape
+from which other rooms make its solid, its drawing and its figures.
 """
 
 from __future__ import annotations
@@ -40,23 +40,23 @@ P = TypeVar("P", Seated, Envelope)
 
 
 def parts_of(header: Header) -> tuple[Seated, ...]:
-    """Every part that a header asks for, in the order in which they are made and listed."""
+    """Every part of a header, in the order in which they are made and listed."""
     by_row = ((part for kind in row for part in kind.seats(header)) for row in ROWS)
     return tuple(part for row in by_row for part in _by_collector(header.draft, row))
 
 
 def parts_to_make(header: Header) -> tuple[Seated, ...]:
-    """Those of them that can be made, as far as that is known without the kernel."""
+    """The parts that can be made, as far as that is known without the kernel."""
     return tuple(part for part in parts_of(header) if not part.why_not)
 
 
 def impossible_parts(header: Header) -> dict[str, str]:
-    """Name of each part that is asked for and cannot be made → why; what it says stands in the findings too."""
+    """Name of each part that cannot be made → why; the findings say the same."""
     return {part.name: part.why_not for part in parts_of(header) if part.why_not}
 
 
 def envelopes_of(header: Header) -> tuple[Envelope, ...]:
-    """What holds the parts beside the tubes, as far as the spec says it, the pieces of one part after each other."""
+    """The envelopes of the parts beside the tubes, as far as the spec has them; pieces of one part are consecutive."""
     by_row = ((each for kind in row for each in kind.envelopes(header)) for row in ROWS)
     return tuple(each for row in by_row for each in _by_collector(header.draft, row))
 

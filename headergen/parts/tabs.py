@@ -1,8 +1,8 @@
-"""Where the tabs of slip joints stand, and what they look like.
+"""The place and shape of the tabs of slip joints.
 
-A pair of tabs on each joint takes the spring that holds it. That of the sleeve stands just past its mouth, that of the
-tube where the two holes are as far apart as the spring is long, be it on a bend; both on the side away from the
-collector's axis, where no neighbour is.
+Each joint has a pair of tabs for the spring that holds it. The sleeve's tab is just past the sleeve's mouth. The tube's
+tab is where the two holes are as far apart as the spring is long, even on a bend. Both are on the side away from the
+collector's axis, where there is no neighbour.
 """
 
 from __future__ import annotations
@@ -28,18 +28,18 @@ from headergen.words.say import say_length
 RIM = 3.0  # mm of metal round a hole, at least
 BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
 APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
-BEYOND = 5.0  # mm of tube past both ends of a foot, of what the foot is fitted to
+BEYOND = 5.0  # mm of tube past both ends of a foot that is used to fit the foot
 ON_AXIS = 1e-6  # mm
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
 
 
 @dataclass(frozen=True)
 class TabSeat:
-    """A tab: what it is called, the tube it stands on, and where.
+    """A tab: its name, the tube it is on, and its place.
 
-    `host`: the name of a run, or the collector's for the sleeve. `frame`: on the
-    tube's axis below the hole, x along the gas, y out of the tube, z across the sheet. `line`, `radius`: the tube below
-    it; `reach`: the hole's distance from its axis. `at`: where along its run it stands; None of a sleeve's.
+    `host`: the name of a run, or the collector's for the sleeve. `frame`: on the tube's axis below the hole, x along
+    the gas flow, y out of the tube, z across the sheet. `line`, `radius`: the tube below it; `reach`: the hole's
+    distance from the tube's axis. `at`: the length along its run; None for a sleeve's tab.
     """
 
     name: str
@@ -53,9 +53,9 @@ class TabSeat:
 
 
 def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
-    """Two for each bore of a collector with tabs, if it has a merge, and so sleeves: first that of the sleeve.
+    """For each bore of a collector with tabs and a merge, and so with sleeves: the sleeve's tab, then the tube's tab.
 
-    That of a tube is missing where the tube is, or is too short for it.
+    The tube's tab is missing if the tube is, or if the tube is too short for it.
     """
     tabs, merge = collector.tabs, possible_merge(header.draft.tube, collector)
     if tabs is None or merge is None:
@@ -70,7 +70,7 @@ def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
 
 
 def sleeve_room(merge: Merge, tabs: Tabs) -> tuple[float, float]:
-    """How long the sleeves are straight on the side away from the axis, to their mitre, and what a tab needs of it."""
+    """The straight length of a sleeve to its mitre, on the side away from the axis, and how much of it a tab needs."""
     straight = merge.mitre - merge.mouth + merge.outer * math.tan(merge.half_angle / 2)
     return straight, BEAD + tabs.length
 
@@ -85,7 +85,7 @@ def _on_sleeve(collector: Collector, merge: Merge, bore: Bore, tabs: Tabs) -> Ta
 
 
 def _away(collector: Collector, bore: Bore) -> Vec:
-    """From the collector's axis to a bore; of one on the axis, along the plane's y."""
+    """The unit vector from the collector's axis to a bore; for a bore on the axis, the plane's y."""
     off = subtract(bore.frame.origin, collector.frame.origin)
     off = add(off, collector.frame.z, -dot(off, collector.frame.z))
     return unit(off) if norm(off) > ON_AXIS else collector.frame.y
@@ -120,7 +120,7 @@ def _frame(line: Centreline, at: float, out: Vec) -> Frame:
 
 
 def tab_sheet(seat: TabSeat) -> Sheet:
-    """Round the rim of the hole and the foot, which goes on into the tube."""
+    """The hull of the hole's rim and the foot; the foot goes on into the tube."""
     half, rim = seat.tabs.length / 2, (0.0, seat.reach, seat.tabs.hole / 2 + RIM)
     feet = [(x, y, 0.0) for x in (-half, half) for y in (seat.radius / 2, seat.radius)]
     return Sheet(
@@ -133,9 +133,9 @@ def tab_sheet(seat: TabSeat) -> Sheet:
 
 
 def tab_plate(seat: TabSeat) -> tuple[Outline, Frame, float]:
-    """What holds it: an outline in x and y of a frame, and the thickness along its z.
+    """The plate around it: an outline in x and y of a frame, and the thickness along z.
 
-    Its foot reaches as deep as the tube's skin falls away below it: across the sheet, and along a bend.
+    Its foot reaches as deep as the tube's skin falls away below it, across the sheet and along a bend.
     """
     sheet, half = tab_sheet(seat), seat.tabs.length / 2
     lowest = lowest_skin((seat.line, seat.radius), seat.frame, (half, seat.tabs.thickness / 2))
@@ -159,7 +159,7 @@ def _envelopes(header: Header) -> Iterator[Envelope]:
 
 
 def _demands(header: Header) -> Iterator[Demand]:
-    """Room on the sleeve before its mitre, and on the tube before its mouth."""
+    """Requires room on the sleeve before its mitre, and on the tube before its mouth."""
     units = header.draft.units
     for collector, merge in merge_seats(header):
         if collector.tabs is None:

@@ -1,4 +1,4 @@
-"""The pieces that lead from the shape of a port to its tube."""
+"""Transitions from the shape of a port to its tube."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from headergen.parts.kind import PartKind, Seated
 
 @dataclass(frozen=True)
 class TransitionSeat:
-    """`frame`: where it begins, its z along the port; `lead`: how far it keeps the port's shape."""
+    """`frame`: where it begins, z along the port; `lead`: the length over which it keeps the port's shape."""
 
     port: Port
     frame: Frame

@@ -1,1 +1,1 @@
-"""Solids: the only room that knows the CAD kernel."""
+"""Solids: the only room that uses the CAD kernel."""

@@ -1,4 +1,4 @@
-"""The solids of a header for somebody's own script, as cadquery has them: by their names, or all in an assembly."""
+"""The solids of a header for a user's script, as cadquery objects: by name, or all in an assembly."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from headergen.solids.build import sound_solids
 
 
 def named_solids(header: Header, names: Collection[str] | None = None) -> dict[str, Any]:
-    """Name of each part → cadquery.Solid, where it belongs; of `names` alone where those are given. Nothing is written.
+    """Name of each part → cadquery.Solid in place; only the parts in `names`, if given. Nothing is written.
 
-    Raises SolidError, naming the part, where no sound solid comes of one, and ValueError for a bend that is tighter
-    than its tube. A tube that crosses itself is the caller's to refuse.
+    Raises SolidError, naming the part, if it has no sound solid, and ValueError for a bend that is tighter than its
+    tube. The caller must refuse a tube that crosses itself.
     """
     return {name: cadquery.Solid(solid) for name, solid, _ in sound_solids(header, names)}
 

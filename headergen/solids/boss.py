@@ -1,4 +1,4 @@
-"""A round boss on a tube: saddled onto its skin, with its hole, and the hole through the tube's wall."""
+"""A round boss on a tube: saddled to its skin, with its hole, and the hole through the tube's wall."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from headergen.parts.kind import Seated
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, cylinder, only_solid
 
-BEYOND = 5.0  # mm by which holes are cut past what they go through
+BEYOND = 5.0  # mm by which hole cutters extend past what they go through
 
 
 def boss_solid(boss: Boss, seat: Seat, name: str) -> Any:
-    """The boss where it sits. Raises SolidError, naming the part, when the kernel makes no single body of it."""
+    """The boss in place. Raises SolidError, naming the part, if the kernel makes no single body of it."""
     body = cylinder(seat.place, seat.out, boss.outside_diameter / 2, seat.radius + boss.height)
     reach = boss.outside_diameter / 2 + BEYOND
     tube = cylinder(add(seat.place, seat.along, -reach), seat.along, seat.radius, 2 * reach)
@@ -24,12 +24,12 @@ def boss_solid(boss: Boss, seat: Seat, name: str) -> Any:
 
 
 def boss_hole(boss: Boss, seat: Seat) -> Any:
-    """What the hole takes away: from the middle of the tube out, on the boss's side only."""
+    """The cutter of the hole: from the middle of the tube outward, on the boss's side only."""
     return cylinder(seat.place, seat.out, boss.hole / 2, seat.radius + boss.height + BEYOND)
 
 
 def boss_part(part: Seated, making: Making) -> Shaped:
-    """Made on a tube along z, the way out along x, and set up from there."""
+    """Made on a tube along z, pointing along x, and then placed."""
     place = part.seat
     assert isinstance(place, BossPlace)
     boss, seat = place.boss, place.seat

@@ -1,7 +1,7 @@
-"""Every part of a header as a checked solid in its own STEP file, and all of them together in one.
+"""Every part of a header as a checked solid in its own STEP file, and all of them together in one file.
 
-Parts that are equal are made once and set up where they belong: a merge of the same measures, a transition of the same
-port, bosses of one size on tubes of one width.
+Equal parts are made once and placed several times: merges of the same dimensions, transitions of the same port, bosses
+of one size on tubes of one width.
 """
 
 from __future__ import annotations
@@ -26,17 +26,17 @@ from headergen.solids.table import HOLES, SOLIDS
 HEADER_FILE = "header.step"
 SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
 COLOURS: dict[Finish, Colour] = {"bare": BARE, "machined": MACHINED}
-Report = Callable[[str, int, int, str], None]  # stage, done, total, the part that comes next
+Report = Callable[[str, int, int, str], None]  # stage, done, total, the next part
 OnFailure = Callable[[str, Exception], None]  # of a part, by name
 OnBodies = Callable[[tuple["MadeSolid", ...], tuple[Overlap, ...]], None]
 
 
 @dataclass(frozen=True)
 class MadeSolid:
-    """A solid that passed its checks: the part that it is, the kernel's facts of it, and the files it stands in.
+    """A solid that passed its checks: its part, the kernel's facts about it, and its files.
 
-    `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are theirs alone: the centreline of
-    the tube as it is cut.
+    `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are set only for them: the centreline of
+    the tube as cut.
     """
 
     part: Seated
@@ -64,7 +64,7 @@ class _Body:
     part: Seated
     shaped: Shaped
     mesh: TriangleMesh | None
-    key: str | None  # of what it is made from
+    key: str | None  # hash of what it is made from
 
     @property
     def named(self) -> Named:
@@ -84,16 +84,16 @@ def make_parts(
     on_bodies: OnBodies = lambda *_: None,
     shelf: Shelf | None = None,
 ) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
-    """Makes, checks and writes every part of `header`; returns them, and where two of them share metal.
+    """Makes, checks and writes every part of `header`; returns them, and the places where two of them overlap.
 
-    They come in the order of parts/table.py. `folder` must exist; it gets a STEP file for each and header.step with all
-    of them. What the checks have found impossible is left out: a flange whose holes run into each other, collectors
-    without a merge, spikes without room, secondaries that cannot be bent; and the parts in `without`, by name.
-    `on_failure` is told of a part that does not come, and the others are made; if it is not given, that is raised:
-    ValueError for a bend tighter than the tube and SolidError for a part of which no sound solid came, both naming the
-    part. Parts are taken from `shelf` where they are kept there, and else put there.
-    `on_bodies` is told what is returned as soon as that is known, before header.step is written.
-    Raises OSError when a file cannot be written. A tube that crosses itself is the caller's to refuse.
+    Parts are in the order of parts/table.py. `folder` must exist; it gets a STEP file for each part and header.step
+    with all of them. Left out are parts that the checks have found impossible (a flange whose holes overlap, collectors
+    without a merge, spikes without room, secondaries that cannot be bent) and the parts named in `without`.
+    `on_failure` is called with a part that fails, and the others are still made; without it the failure is raised:
+    ValueError for a bend tighter than the tube, SolidError if the kernel makes no sound solid, both naming the part.
+    Parts are read from `shelf` if they are kept there, else made and stored there. `on_bodies` is called with the
+    returned values as soon as they are known, before header.step is written. Raises OSError when a file cannot be
+    written. The caller must refuse a tube that crosses itself.
     """
     draft, plan = header.draft, list(_plan(header, shelf=shelf))
     bodies: list[_Body] = []
@@ -121,14 +121,16 @@ def make_parts(
 
 
 def skins_around(header: Header) -> tuple[TriangleMesh, ...]:
-    """The meshes of what stays where it is, however the primaries run: flange, transitions, collectors with what is on
-    them. Nothing is checked or written. Raises SolidError for a part of which no solid came."""
+    """The meshes of what does not move with the primaries: flange, transitions, collectors and the parts on them.
+
+    Nothing is checked or written. Raises SolidError if a part has no solid.
+    """
     bodies = [make() for _, make in _plan(header, without=lambda part: part.kind.follows_runs)]
     return tuple(body.mesh for body in bodies if body.mesh is not None)
 
 
 def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterator[Named]:
-    """Each part that can be made, or those of `names`, with its solid and its finish; nothing is written.
+    """Each part that can be made (or those in `names`) with its solid and finish; nothing is written.
 
     Raises SolidError and ValueError as make_parts does.
     """
@@ -140,7 +142,7 @@ def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterat
 
 
 def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -> Iterator[Overlap]:
-    """Of every two parts that may reach each other; how runs stand to each other is measured without the kernel."""
+    """The overlaps of every two parts that may reach each other; gaps between runs are measured without the kernel."""
     boxes = [bounding_box(body.shaped.solid) for body in bodies]
     for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
         if its_box.IsOut(other_box) or (one.part.kind.is_run and other.part.kind.is_run):
@@ -156,7 +158,7 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -
 
 
 def _in_common(one: _Body, other: _Body, name: str, shelf: Shelf | None) -> float:
-    """mm³. Raises SolidError where the kernel cannot say."""
+    """The common volume in mm³. Raises SolidError if the kernel cannot compute it."""
     key = key_of_pair(one.key, other.key) if shelf is not None and one.key and other.key else None
     volume = shelf.volume(key) if shelf is not None and key else None
     if volume is None:
@@ -169,7 +171,7 @@ def _in_common(one: _Body, other: _Body, name: str, shelf: Shelf | None) -> floa
 def _plan(
     header: Header, without: Callable[[Seated], bool] = lambda _: False, shelf: Shelf | None = None
 ) -> Iterator[tuple[str, Callable[[], _Body]]]:
-    """A name and a call for each part that can be made, in the order in which they are made and listed."""
+    """A name and a function for each part that can be made, in the order in which they are made and listed."""
     parts = [part for part in parts_to_make(header) if not without(part)]
     making, holes = Making(header.draft), _holes(parts)
     for part in parts:
@@ -177,7 +179,7 @@ def _plan(
 
 
 def _holes(parts: Collection[Seated]) -> Mapping[str, list[Seated]]:
-    """By the name of each part that others go through, those that take something out of it."""
+    """For each part (by name) that others go through, the parts that cut something out of it."""
     found: dict[str, list[Seated]] = {}
     for part in parts:
         if part.kind.shape in HOLES:
@@ -186,10 +188,10 @@ def _holes(parts: Collection[Seated]) -> Mapping[str, list[Seated]]:
 
 
 def _body(part: Seated, making: Making, holes: Collection[Seated], shelf: Shelf | None) -> _Body:
-    """A part with the holes of what sits on it; a tube's mesh then comes from the kernel as well.
+    """A part with the holes of what is on it; a tube with holes gets its mesh from the kernel.
 
-    What the kernel has made a mesh of is kept on the shelf. It is used as it reads back from there, where directions
-    are made a unit long again, so that a part is the same to the last bit whether it was kept or not.
+    A part meshed by the kernel is kept on the shelf. It is always used as it reads back from there: reading normalises
+    directions, so a part is the same to the last bit whether it was kept or newly made.
     """
     key = key_of(part, holes, making.draft) if shelf is not None else None
     kept = shelf.part(key) if shelf is not None and key and (holes or not part.kind.is_run) else None

@@ -1,8 +1,8 @@
-"""STEP text (ISO 10303-21) in one canonical form: the same solids give the same bytes in any process and folder.
+"""STEP text (ISO 10303-21) in canonical form: equal solids give equal bytes in any process and folder.
 
-The kernel's own text differs from run to run in its time stamp, in a counter of the occurrences of parts that lives as
-long as the process, and in the order in which colours are written. Here the header is written anew, entities are put in
-the order of a walk from shapes to colours, and numbers count along it.
+The kernel's own text differs from run to run in its time stamp, in a counter of part occurrences that lives as long as
+the process, and in the order of colours. So the header is written anew, entities are ordered by a walk from shapes to
+colours, and numbered in this order.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-Tokens = tuple[str, ...]  # of one entity, white space left out; references look like "#12"
+Tokens = tuple[str, ...]  # of one entity, without white space; references look like "#12"
 
-# §5 and §6 of ISO 10303-21: in a string an apostrophe is doubled, and a line may be broken anywhere between tokens
+# §5 and §6 of ISO 10303-21: in a string an apostrophe is doubled; a line may be broken anywhere between tokens
 _TOKEN = re.compile(r"'(?:[^']|'')*'|#\d+|;|=|[^'#;=\s]+")
 _PRESENTATION = ("MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION", "STYLED_ITEM")
 _OCCURRENCE = "NEXT_ASSEMBLY_USAGE_OCCURRENCE"
@@ -23,7 +23,7 @@ _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]+")
 
 @dataclass(frozen=True)
 class Stamp:
-    """What the header says of the file: its name without folder, its time, and the program it comes from."""
+    """The header's facts of the file: its name without folder, its time, and the program that wrote it."""
 
     file_name: str
     time: str
@@ -36,7 +36,7 @@ def canonical_step(text: str, stamp: Stamp) -> str:
     Raises ValueError when `text` is not a STEP file.
     """
     head, mark, data = text.partition("DATA;")
-    # lines may also be broken inside strings, where the break means nothing
+    # lines may be broken inside strings too, where the break has no meaning
     body, end, _ = data.replace("\n", "").rpartition("ENDSEC;")
     if not mark or not end or not head.startswith("ISO-10303-21;"):
         raise ValueError("not a STEP file")
@@ -59,7 +59,7 @@ def _entities(body: str) -> Iterator[tuple[int, Tokens]]:
 
 
 def _without_counter(tokens: Tokens) -> Tokens:
-    """An occurrence of a part is identified by its name, which stands next to the kernel's counter."""
+    """An occurrence of a part is identified by its name, which is next to the kernel's counter."""
     if tokens[0].startswith(_OCCURRENCE):
         return (tokens[0], tokens[3], *tokens[2:])
     return tokens
@@ -70,9 +70,9 @@ def _references(tokens: Tokens) -> list[int]:
 
 
 def _walk(entities: Mapping[int, Tokens]) -> list[int]:
-    """Entities depth first from those nothing refers to: shapes as they stand in the file, then colours.
+    """Entities depth first, from those that nothing refers to: shapes in the order of the file, then colours.
 
-    Colours stand in the order of the shapes they belong to; no two share a shape, so their order is always settled.
+    Colours are in the order of the shapes they belong to; no two have the same shape, so the order is unique.
     """
     used = {number for tokens in entities.values() for number in _references(tokens)}
     roots = [number for number in entities if number not in used]
@@ -101,7 +101,7 @@ def _written(tokens: Tokens, numbers: Mapping[int, int]) -> str:
 
 
 def _header(head: str, stamp: Stamp) -> str:
-    """The three header entities of §8.2; schema and translator are as the kernel states them."""
+    """The three header entities of §8.2; schema and translator are those of the kernel."""
     flat = head.replace("\n", "")
     schema = re.search(r"FILE_SCHEMA\s*\(.*?\);", flat)
     name = re.search(r"FILE_NAME\s*\(.*?\);", flat)
@@ -126,7 +126,7 @@ def _quoted(text: str) -> str:
 
 
 def _in_basic_alphabet(text: str) -> str:
-    """Letters beyond ASCII as hexadecimal runs of 16 or 32 bits (§6.4.3.3), which older readers need."""
+    """Letters beyond ASCII as hexadecimal runs of 16 or 32 bits (§6.4.3.3), for older readers."""
     return _BEYOND_ASCII.sub(_hexadecimal, text)
 
 

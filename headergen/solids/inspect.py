@@ -1,4 +1,4 @@
-"""What the kernel itself says of a solid it has made, and when that is not good enough."""
+"""The kernel's facts of a solid it has made, and the limits for them."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from OCP.TopExp import TopExp_Explorer
 
 from headergen.model import Centreline, Vec
 
-VOLUME_TOLERANCE = 1e-6  # relative; the kernel agrees to 1e-14 on good tubes, so this only lets real faults through
+VOLUME_TOLERANCE = 1e-6  # relative; the kernel agrees to 1e-14 on good tubes, so only real faults exceed this
 
 
 class SolidError(RuntimeError):
-    """A legal tube of which no sound solid came; the message says which primary and what is wrong, in shop words."""
+    """A legal tube without a sound solid; the message gives the primary and the fault, in shop words."""
 
 
 @dataclass(frozen=True)
 class SolidFacts:
-    """`valid`: geometry and topology fit together; `closed`: no shell has a free edge; `volume` in mm³."""
+    """`valid`: geometry and topology agree; `closed`: no shell has a free edge; `volume` in mm³."""
 
     valid: bool
     shells: int
@@ -34,7 +34,7 @@ class SolidFacts:
 
 
 def measure(solid: Any) -> SolidFacts:
-    """The facts of a kernel solid. A volume is signed: negative when the material is outside."""
+    """The facts of a kernel solid. The volume is signed: negative if the material is outside."""
     shells = _shells(solid)
     properties = GProp_GProps()
     BRepGProp.VolumeProperties_s(solid, properties)
@@ -54,7 +54,7 @@ def tube_volume(centreline: Centreline, outer_radius: float, inner_radius: float
 
 
 def refuse_broken(facts: SolidFacts, name: str) -> None:
-    """Raises SolidError, naming the part, unless the solid is valid, one closed shell, and its material inside."""
+    """Raises SolidError, naming the part, unless the solid is valid and one closed shell with its material inside."""
     if facts.shells != 1 or not facts.closed:
         raise SolidError(f"{name}: the solid was made, but its skin is not one closed shell")
     if not facts.valid:
@@ -64,7 +64,7 @@ def refuse_broken(facts: SolidFacts, name: str) -> None:
 
 
 def refuse_unsound(facts: SolidFacts, name: str, expected_volume: float) -> None:
-    """Raises SolidError, naming the part, unless it is not broken, and its volume the expected one."""
+    """Raises SolidError, naming the part, if the solid is broken or does not have the expected volume."""
     refuse_broken(facts, name)
     if not abs(facts.volume - expected_volume) <= VOLUME_TOLERANCE * expected_volume:
         raise SolidError(

@@ -1,8 +1,8 @@
-"""Parts kept in the user's cache folder, so that a build makes only what depends on what was changed.
+"""Parts kept in the user's cache folder, so that a build makes only what depends on a change.
 
-A part is kept under the hash of all that it is made from: its seat, what is cut out of it, tube and chordal deviation,
-headergen's own source, and the versions of the libraries that had a hand in it. What cannot be read back whole is
-removed and made anew, what comes back is checked as if it had just been made, and what cannot be written is not missed.
+The key of a part is the hash of all it is made from: its seat, its cuts, tube and chordal deviation, headergen's own
+source, and the versions of the libraries used. An entry that cannot be read completely is removed and made again, an
+entry that is read is checked like a new part, and an entry that cannot be written is skipped.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ from headergen.model import Draft
 from headergen.parts.kind import Seated
 from headergen.solids.mesh import is_watertight
 
-FORMAT = 1  # raised when what is kept of a part changes
-MOST_KEPT = 200_000_000  # bytes; what was not used for longest goes first
+FORMAT = 1  # increased when what is stored of a part changes
+MOST_KEPT = 200_000_000  # bytes; the least recently used is removed first
 LIBRARIES = ("cadquery-ocp", "numpy", "scipy")
-PART = ".part"  # of a file that is being written, after the number of the process that writes it
-AN_HOUR = 3600.0  # seconds; nobody writes one for so long
+PART = ".part"  # suffix of a file that is being written, after the number of the process that writes it
+AN_HOUR = 3600.0  # seconds; no write takes this long
 
 
 @dataclass(frozen=True)
@@ -45,17 +45,17 @@ class Shelf:
     folder: Path
 
     def part(self, key: str) -> tuple[Any, TriangleMesh] | None:
-        """The solid and the mesh kept under a key, if they are there and whole; if not, they are removed."""
+        """The solid and the mesh stored under a key, if they are there and complete; damaged ones are removed."""
         found: tuple[Any, TriangleMesh] | None = _taken(self.folder / f"{key}.npz", _read_part)
         return found
 
     def keep_part(self, key: str, solid: bytes, mesh: TriangleMesh) -> None:
-        """`solid` as it is written."""
+        """`solid` in its written form."""
         arrays = {"brep": np.frombuffer(solid, np.uint8), "vertices": mesh.vertices, "faces": mesh.faces}
         self._write(key, arrays | {"digest": _digest(*arrays.values())})
 
     def volume(self, key: str) -> float | None:
-        """The volume kept under a key, mm³, if it is there and whole; if not, it is removed."""
+        """The volume stored under a key, mm³, if it is there and complete; a damaged one is removed."""
         found: float | None = _taken(self.folder / f"{key}.npz", _read_volume)
         return found
 
@@ -64,7 +64,7 @@ class Shelf:
         self._write(key, {"volume": number, "digest": _digest(number)})
 
     def _write(self, key: str, arrays: dict[str, Any]) -> None:
-        """A full disk or a folder that may not be written leaves things as they are."""
+        """A full disk or a read-only folder changes nothing."""
         if not self.folder.is_absolute():  # a user without a home
             return
         path = self.folder / f"{key}.npz"
@@ -79,7 +79,7 @@ class Shelf:
                 beside.unlink(missing_ok=True)
 
     def tidy(self) -> None:
-        """Let go of what was not used for longest beyond MOST_KEPT, and of what was never finished."""
+        """Remove the least recently used entries beyond MOST_KEPT, and files that were never finished."""
         with suppress(OSError):
             for beside in self.folder.glob(f"*{PART}"):
                 if time.time() - beside.stat().st_mtime > AN_HOUR:
@@ -98,8 +98,10 @@ def users_shelf() -> Shelf:
 
 
 def key_of(part: Seated, taken_out: Collection[Seated], draft: Draft) -> str | None:
-    """The hash of all that a part is made from; `taken_out`: the parts whose holes it has. None where something in it
-    is of a kind that is not known here, so that nobody can say whether two are equal."""
+    """The hash of all that a part is made from; `taken_out`: the parts whose holes it has.
+
+    None if something in it is of an unknown kind, so that equality cannot be decided.
+    """
     made_from = (part.kind.shape, part.seat, draft.tube, draft.limits.chord_error)
     holes = tuple((hole.kind.shape, hole.seat) for hole in taken_out)
     try:
@@ -110,12 +112,12 @@ def key_of(part: Seated, taken_out: Collection[Seated], draft: Draft) -> str | N
 
 
 def key_of_pair(one: str, other: str) -> str:
-    """The hash of what two parts, by their keys, have in common."""
+    """The key of the common volume of two parts, from their own keys."""
     return hashlib.sha256(f"in common\n{one}\n{other}".encode()).hexdigest()
 
 
 def _said(value: Any) -> Iterator[str]:
-    """A value word by word, so that only equal ones read alike. Raises TypeError for what may hide something."""
+    """A value as words; only equal values give equal words. Raises TypeError for a type that may hide something."""
     if is_dataclass(value) and not isinstance(value, type):
         yield f"{type(value).__qualname__} of {len(fields(value))}"
         for each in fields(value):
@@ -133,7 +135,7 @@ def _said(value: Any) -> Iterator[str]:
 
 @cache
 def _makers() -> str:
-    """The hash of headergen's own source and of the versions of what it makes parts with."""
+    """The hash of headergen's own source and of the versions of the libraries that make parts."""
     package = Path(__file__).resolve().parents[1]
     made = hashlib.sha256(f"{platform.python_version()} {platform.machine()} {platform.system()}".encode())
     for name in LIBRARIES:
@@ -151,12 +153,12 @@ def _taken(path: Path, read: Any) -> Any:
             return None
         with np.load(path, allow_pickle=False) as kept:
             found = read(kept)
-    except Exception:  # damage may meet any line of the zip, array and shape readers
+    except Exception:  # damage may raise anything in the zip, array and shape readers
         with suppress(OSError):
             path.unlink(missing_ok=True)
         return None
     with suppress(OSError):
-        os.utime(path)  # last used
+        os.utime(path)  # marks it as used now
     return found
 
 
@@ -190,7 +192,7 @@ def written_solid(solid: Any) -> bytes:
 
 
 def read_solid(content: bytes) -> Any:
-    """Raises what damage brings about."""
+    """Damage may raise any exception."""
     shape = TopoDS_Shape()
     BinTools.Read_s(shape, io.BytesIO(content))
     if shape.IsNull() or shape.ShapeType() != TopAbs_SOLID:

@@ -1,4 +1,4 @@
-"""What the maker of a part is given, and what it gives back."""
+"""The input of the makers of parts, and their result."""
 
 from __future__ import annotations
 
@@ -20,9 +20,11 @@ from headergen.solids.shapes import placed
 
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """A kernel solid where it belongs. `skin` makes its mesh, once nothing more is cut out of it; it is None for tubes,
-    whose meshes need no kernel. `line` and `tube` are theirs alone: the centreline of the tube as it is cut, and what
-    is bent along it."""
+    """A kernel solid in place.
+
+    `skin` makes its mesh once all cuts are done; it is None for tubes, whose meshes need no kernel. `line` and `tube`
+    are set only for tubes: the centreline of the tube as cut, and the tube bent along it.
+    """
 
     solid: Any
     skin: Callable[[], TriangleMesh] | None = None
@@ -32,20 +34,21 @@ class Shaped:
 
 @dataclass(frozen=True, eq=False)
 class Making:
-    """The draft that parts are made of, and what has been made already, by what it is made from, each about its own
-    origin: parts that are equal are made once and set up where they belong."""
+    """The draft that parts are made of, and the parts made so far, by what they are made from.
+
+    Equal parts are made once about their own origin and placed several times.
+    """
 
     draft: Draft
     made: dict[Any, tuple[Any, Callable[[], TriangleMesh]]] = field(default_factory=dict)
 
     def whole(self, make: Callable[[], Any], name: str) -> Shaped:
-        """Of a part that is made where it stands."""
+        """A part that is made in place."""
         solid = tried(make, name)
         return Shaped(solid, self._skin(solid, name))
 
     def once(self, key: Any, make: Callable[[], Any], name: str, at: tuple[Frame, float]) -> Shaped:
-        """Of a part that is made about the origin, or has been; `at`: the frame that it is set up in, after it is
-        turned about z by an angle."""
+        """A part made (now or before) about the origin; `at`: the frame to place it in, after a turn about z."""
         if key not in self.made:
             solid = tried(make, name)
             self.made[key] = (solid, cache(self._skin(solid, name)))
@@ -57,7 +60,7 @@ class Making:
 
 
 def tried(make: Callable[[], Any], name: str) -> Any:
-    """What `make` makes. Raises SolidError, naming the part, where the kernel gives up."""
+    """The result of `make`. Raises SolidError, naming the part, if the kernel fails."""
     try:
         return make()
     except Standard_Failure as error:

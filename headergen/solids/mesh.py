@@ -1,4 +1,4 @@
-"""Triangle meshes of kernel solids, welded and proved closed before anything else may use them."""
+"""Triangle meshes of kernel solids, welded and proved closed before they are used."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from OCP.TopoDS import TopoDS
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.solids.inspect import SolidError
 
-WELD = 1e-4  # mm; vertices of neighbouring faces lie on one another but for rounding
-ANGLE = 0.35  # radians a facet may turn from the next
-FINER = (1.0, 0.5, 0.25)  # shares of the chordal deviation that are tried until the mesh is closed
-SHARE = 0.4  # of the chordal deviation asked of the kernel, whose true deviation is up to twice what it is asked
+WELD = 1e-4  # mm; vertices of neighbouring faces coincide except for rounding
+ANGLE = 0.35  # radians between neighbouring facets
+FINER = (1.0, 0.5, 0.25)  # shares of the chordal deviation, tried until the mesh is closed
+SHARE = 0.4  # of the chordal deviation given to the kernel, whose true deviation is up to twice that
 
 
 def solid_mesh(solid: Any, chord_error: float, name: str) -> TriangleMesh:
-    """The skin of a kernel solid as one closed mesh, off by no more than about `chord_error` mm.
+    """The skin of a kernel solid as one closed mesh, off by at most about `chord_error` mm.
 
-    Vertices are welded at 1e-4 mm; every edge must then be shared by two triangles that run along it in opposite ways.
-    Raises SolidError, naming the part, where no mesh passes: a leaking mesh is never handed on.
+    Vertices are welded at 1e-4 mm; then every edge must be shared by two triangles that use it in opposite directions.
+    Raises SolidError, naming the part, if no mesh passes: a leaking mesh is never returned.
     """
     for share in FINER:
         mesh = _welded(*_triangulation(solid, SHARE * share * chord_error))
@@ -73,7 +73,7 @@ def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
 
 
 def _welded(vertices: Points, faces: Faces) -> TriangleMesh:
-    """Vertices within WELD of each other made one, the first of them; triangles that lose a corner by it left out."""
+    """Vertices within WELD of each other are merged into the first; triangles that lose a corner are dropped."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree

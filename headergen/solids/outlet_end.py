@@ -1,4 +1,4 @@
-"""The ring or bell on the end of an outlet, turned about its axis."""
+"""The ring or bell on the end of an outlet, a solid of revolution about its axis."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from headergen.parts.outlet_end import EndSeat, end_profile
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, cylinder, only_solid
 
-BEYOND = 5.0  # mm by which holes are cut past what they go through
+BEYOND = 5.0  # mm by which hole cutters extend past what they go through
 
 
 def end_solid(end: OutletRing | OutletBell, merge: Merge, name: str) -> Any:
-    """About z, its zero at the end of the outlet. Raises SolidError, naming the part, when it is no single body."""
+    """About z, with zero at the end of the outlet. Raises SolidError, naming the part, if it is no single body."""
     polygon = BRepBuilderAPI_MakePolygon()
     for radius, place in end_profile(end, merge):
         polygon.Add(gp_Pnt(radius, 0.0, place))

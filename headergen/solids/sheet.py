@@ -1,4 +1,4 @@
-"""A part cut from sheet, on edge on tubes that are cut out of its feet."""
+"""A part cut from sheet, on edge on tubes; the tubes are cut out of its feet."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from headergen.solids.tube import full_solid
 
 
 def sheet_solid(sheet: Sheet, name: str) -> Any:
-    """Where it stands, its feet fitted to their tubes. Raises SolidError, naming the part."""
+    """In place, its feet fitted to their tubes. Raises SolidError, naming the part."""
     half = sheet.thickness / 2
     face = BRepBuilderAPI_MakeFace(outline_wire(sheet.outline, -half), True)
     for spot, radius in sheet.holes:

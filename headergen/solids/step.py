@@ -1,4 +1,4 @@
-"""Named, coloured solids as STEP files (AP214, millimetres) whose bytes depend on nothing but what is in them."""
+"""Named, coloured solids as STEP files (AP214, millimetres) whose bytes depend only on their content."""
 
 from __future__ import annotations
 
@@ -26,21 +26,21 @@ from headergen import __version__
 from headergen.solids.canonical import Stamp, canonical_step
 
 Colour = tuple[float, float, float]
-# sRGB; a colour says how a part is finished, its name what it is
+# sRGB; the colour shows a part's finish, the name says what it is
 BARE: Colour = (0.60, 0.61, 0.62)  # tube and sheet as bought
 MACHINED: Colour = (0.76, 0.77, 0.79)
-Named = tuple[str, Any, Colour]  # what a CAD program lists it as, its kernel solid, its finish
+Named = tuple[str, Any, Colour]  # its name in a CAD program, its kernel solid, its finish
 
 
 def write_part(path: Path, part: Named, date: str) -> None:
-    """One solid as one product. `date` (ISO 8601) becomes the file's time stamp. Raises OSError when not written."""
+    """One solid as one product. `date` (ISO 8601) becomes the file's time stamp. Raises OSError if not written."""
     document = _document()
     _add_part(document, *part)
     _write(document, path, date)
 
 
 def write_assembly(path: Path, title: str, parts: Sequence[Named], date: str) -> None:
-    """Solids that stand where they belong, under one product called `title`, listed in the order given."""
+    """Solids in place, under one product called `title`, listed in the given order."""
     document = _document()
     shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     root = shapes.NewShape()
@@ -73,21 +73,21 @@ def _name(label: TDF_Label, name: str) -> None:
 
 def _write(document: Any, path: Path, date: str) -> None:
     for printer in Message.DefaultMessenger_s().Printers():
-        printer.SetTraceLevel(Message_Gravity.Message_Fail)  # its statistics are not for the terminal
+        printer.SetTraceLevel(Message_Gravity.Message_Fail)  # its statistics do not belong in the terminal
     writer = STEPCAFControl_Writer()
     writer.SetColorMode(True)
     writer.SetNameMode(True)
-    # the kernel keeps these for the whole process, so each write says all it relies on
+    # these settings are global in the kernel, so each write sets all it relies on
     Interface_Static.SetCVal_s("write.step.schema", "AP214IS")
     Interface_Static.SetCVal_s("write.step.unit", "MM")
-    # curves in the parameter plane say nothing new of planes, cylinders and tori
+    # curves in the parameter plane are redundant for planes, cylinders and tori
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)
     with tempfile.TemporaryDirectory() as folder:
         raw = Path(folder, "raw.step")
         if not writer.Transfer(document, STEPControl_AsIs) or writer.Write(str(raw)) != IFSelect_RetDone:
             raise OSError(errno.ENOSPC, f"the CAD kernel could not write {path.name}", folder)
         text = raw.read_text(encoding="utf-8")
-    if not text.rstrip().endswith("END-ISO-10303-21;"):  # it does not look whether all of it went down
+    if not text.rstrip().endswith("END-ISO-10303-21;"):  # the kernel does not check that everything was written
         raise OSError(errno.ENOSPC, f"the CAD kernel's {path.name} is cut off", folder)
     stamp = Stamp(file_name=path.name, time=f"{date}T00:00:00", system=f"headergen {__version__}")
     path.write_text(canonical_step(text, stamp), encoding="ascii", newline="\n")

@@ -1,4 +1,4 @@
-"""Which function makes the solid of each shape of part; parts/table.py says which kind of part has which shape."""
+"""The function that makes the solid of each shape of part; parts/table.py gives the shape of each kind of part."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from headergen.solids.sheet import sheet_part
 from headergen.solids.transition import transition_part
 from headergen.solids.tube import tube_part
 
-# raise SolidError, naming the part, where no sound solid comes of one; ValueError for a bend tighter than its tube
+# raise SolidError, naming the part, if it has no sound solid; ValueError for a bend tighter than its tube
 SOLIDS: Mapping[Shape, Callable[[Seated, Making], Shaped]] = {
     "plate": plate_part,
     "tube": tube_part,
@@ -26,5 +26,5 @@ SOLIDS: Mapping[Shape, Callable[[Seated, Making], Shaped]] = {
     "boss": boss_part,
     "sheet": sheet_part,
 }
-# what a part takes out of the one that it stands on
+# what a part cuts out of the part that it is on
 HOLES: Mapping[Shape, Callable[[Any], Any]] = {"boss": lambda place: boss_hole(place.boss, place.seat)}

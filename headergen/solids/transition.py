@@ -1,4 +1,4 @@
-"""The piece that leads from the shape of a port to its tube, as a solid of straight rulings with the tube's wall."""
+"""The transition from the shape of a port to its tube, as a ruled solid with the tube's wall."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from headergen.solids.shapes import cut, only_solid, ruled
 
 
 def transition_solid(shape: PortShape, tube: Tube, lengths: tuple[float, float], name: str) -> Any:
-    """From the port's shape at z = 0, kept for the first of `lengths` mm, over the second to the tube's round.
+    """The port's shape from z = 0 over the first of `lengths` mm, then ruled to the tube's circle over the second.
 
-    Raises SolidError, naming the part, when the kernel makes no single body of it.
+    Raises SolidError, naming the part, if the kernel makes no single body of it.
     """
     opening = port_outline(shape)
     outside = _filled(grown(opening, tube.wall), tube.radius, lengths)

@@ -1,4 +1,4 @@
-"""The hollow tube of a centreline as an exact solid: planes, cylinders and tori, and nothing approximated."""
+"""The hollow tube of a centreline as an exact solid: planes, cylinders and tori, without approximation."""
 
 from __future__ import annotations
 
@@ -23,18 +23,17 @@ from headergen.parts.kind import Seated
 from headergen.parts.run import RunSeat
 from headergen.solids.making import Making, Shaped, tried
 
-SHORTEST = 2e-7  # mm; twice the kernel's own confusion: a shorter segment is no body to it, and is left out
+SHORTEST = 2e-7  # mm, twice the kernel's own tolerance: a shorter segment is no body to it and is left out
 
 
 def tube_solid(centreline: Centreline, outer_radius: float, inner_radius: float) -> Any:
     """The tube between two radii around `centreline`, in millimetres, as a kernel solid (TopoDS_Solid).
 
-    An annulus stands square on the start and is carried along: a prism for each straight, a revolution for each
-    bend, every one beginning with the very face the one before ended with. What is left when those shared faces are
-    dropped is one closed shell.
+    An annulus perpendicular to the start is swept along: a prism for each straight, a revolution for each bend. Each
+    begins with the same face that ended the one before. Without these shared faces, what is left is one closed shell.
 
-    Raises ValueError when the radii do not leave a wall or a bend is tighter than the tube is wide. A tube that runs
-    into itself elsewhere is not noticed here and gives a wrong solid that looks valid: the caller refuses it before.
+    Raises ValueError if the radii leave no wall or a bend is tighter than the tube's radius. A tube that runs into
+    itself elsewhere is not detected here, and gives a wrong solid that looks valid: the caller must refuse it.
     """
     _refuse(centreline, outer_radius, inner_radius)
     segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
@@ -44,14 +43,14 @@ def tube_solid(centreline: Centreline, outer_radius: float, inner_radius: float)
 
 
 def full_solid(centreline: Centreline, radius: float) -> Any:
-    """All that is within `radius` of a centreline, between its flat ends, as the tube is made; errors are the same."""
+    """The volume within `radius` of a centreline, between flat ends, made as the tube is; errors are the same."""
     _refuse(centreline, radius, radius / 2)
     segments = [segment for segment in centreline.segments if segment.length > SHORTEST]
     return _swept(segments, _annulus(segments, (radius,)))
 
 
 def _swept(segments: Sequence[Segment], face: Any) -> Any:
-    """A face at the start of the first segment, carried along them all."""
+    """A face at the start of the first segment, swept along all segments."""
     faces: list[Any] = []
     joints: list[Any] = []
     for segment in segments:
@@ -74,7 +73,7 @@ def _refuse(centreline: Centreline, outer_radius: float, inner_radius: float) ->
 
 
 def _annulus(segments: Sequence[Segment], radii: tuple[float, ...]) -> Any:
-    """The section at the start, outer radius first; its circles begin, and so the walls have their seams, at x."""
+    """The section at the start, outer radius first; its circles begin at x, which puts the seams of the walls there."""
     first = segments[0]
     x = rotated(first.normal, first.tangent, _seam(segments))
     axes = gp_Ax2(gp_Pnt(*first.start), gp_Dir(*first.tangent), gp_Dir(*x))
@@ -89,10 +88,10 @@ def _annulus(segments: Sequence[Segment], radii: tuple[float, ...]) -> Any:
 
 
 def _seam(segments: Sequence[Segment]) -> float:
-    """Where around the tube the seam runs, from the first `toward`: as far as can be from the inside of every bend.
+    """The angle of the seam round the tube, from the first `toward`: as far as possible from the inside of every bend.
 
-    The inside of a bend whose radius is half the tube's diameter is a single point, and a seam ending there would be
-    an edge without length, of which the kernel makes a broken solid.
+    The inside of a bend whose radius is half the tube's diameter is a single point. A seam that ends there would be an
+    edge without length, and the kernel makes a broken solid of that.
     """
     insides, turn, carried = [], 0.0, segments[0].normal
     for segment in segments:
@@ -109,7 +108,7 @@ def _seam(segments: Sequence[Segment]) -> float:
 
 
 def _carried(face: Any, segment: Segment) -> Any:
-    """The sweep of `face` along one segment, built."""
+    """The shape swept by `face` along one segment."""
     if isinstance(segment, Line):
         sweep = BRepPrimAPI_MakePrism(face, gp_Vec(*scaled(segment.tangent, segment.length)))
     else:
@@ -130,7 +129,7 @@ def _faces(shape: Any) -> list[Any]:
 
 
 def _closed(faces: list[Any]) -> Any:
-    """A solid inside the shell that `faces` close, material inside."""
+    """A solid inside the closed shell of `faces`, material inside."""
     builder = BRep_Builder()
     shell = TopoDS_Shell()
     builder.MakeShell(shell)
