@@ -1,9 +1,9 @@
 """The merge of a collector as an exact solid: sleeves, leaning tubes mitred against each other, cone and outlet.
 
-One sector of it is made, between the planes halfway from a tube to its neighbours. What the walls enclose and what they
-bound are built alike, one of outer and one of inner radii: the tube, a ruled cone from its lobe to the outlet, the
-outlet. Outer less inner; shells grown or thinned by the kernel are not to be had of such a body. The faces of that,
-but those that lie in the planes, are turned round the axis and sewn together.
+One sector is made, between the planes halfway to the tube's neighbours. Two full bodies are built in the same way, one
+of the outer and one of the inner radii: the tube, a ruled cone from its lobe to the outlet, and the outlet. The inner
+one is subtracted from the outer one, because the kernel cannot shell or thicken such a body. The faces of the result,
+except those in the two planes, are turned round the axis and sewn together.
 """
 
 from __future__ import annotations
@@ -63,8 +63,8 @@ BEYOND = 5.0  # mm by which the inside is longer than the outside at its open en
 def merge_solid(merge: Merge, name: str) -> Any:
     """The collector about its own axis, first bore along x, as a kernel solid.
 
-    Sleeves that touch are drawn thicker by up to 0.1 mm, as if welded along their seam: bodies that touch in a line
-    only have no common solid. Raises SolidError, naming the part, when the kernel makes no single body of it.
+    Sleeves that touch are made up to 0.1 mm thicker, as if welded along their seam: bodies that touch only in a line
+    have no common solid. Raises SolidError, naming the part, if the kernel makes no single body of it.
     """
     drawn = with_seams(merge)
     outside = _filled(drawn, drawn.outer, drawn.outlet_outer, 0.0)
@@ -77,7 +77,7 @@ def merge_solid(merge: Merge, name: str) -> Any:
 
 
 def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:
-    """Everything in the first sector within tubes of `radius` and an outlet of radius `outlet`, as one body."""
+    """The first sector of the tubes of `radius` and of an outlet of radius `outlet`, filled, as one body."""
     parts = [common(trimmed_tube(merge, radius, beyond), _sector(merge)), _cone(merge, radius, outlet)]
     if merge.end + beyond > merge.cone_end:
         parts.append(carried(_pie(_outlet_arc(merge, outlet)), (0.0, 0.0, merge.end + beyond - merge.cone_end)))
@@ -85,13 +85,13 @@ def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:
 
 
 def _is_between(face: Any, merge: Merge) -> bool:
-    """Whether a face lies in a plane between the first tube and a neighbour."""
+    """Whether a face lies in one of the planes between the first tube and its neighbours."""
     sides = (merge.sector, -merge.sector)
     return any(lies_in(face, (-math.sin(side), math.cos(side), 0.0), AT_PLANE) for side in sides)
 
 
 def trimmed_tube(merge: Merge, radius: float, beyond: float = 0.0) -> Any:
-    """The first tube, filled: sleeve, mitre and leaning part, trimmed to its sector and cut off at the cut."""
+    """The first tube, filled: sleeve, mitre and leaning part, trimmed to its sector and ended at the cut."""
     half, middle = merge.half_angle, (merge.ring, 0.0, merge.mitre)
     mitre = half_space(middle, (-math.sin(half / 2), 0.0, math.cos(half / 2)))
     leaning_way = (-math.sin(half), 0.0, math.cos(half))
@@ -107,7 +107,7 @@ def trimmed_tube(merge: Merge, radius: float, beyond: float = 0.0) -> Any:
 
 
 def _sector(merge: Merge) -> Any:
-    """The room of the first tube, up to the planes halfway to its neighbours."""
+    """The sector of the first tube, between the planes halfway to its neighbours."""
     low, high = merge.mouth - 100.0, merge.end + 100.0
     if merge.count == 2:
         return half_space((0.0, 0.0, 0.0), (-1.0, 0.0, 0.0))
@@ -116,7 +116,7 @@ def _sector(merge: Merge) -> Any:
 
 
 def _cone(merge: Merge, radius: float, outlet: float) -> Any:
-    """Straight rulings from the outline of the lobe at the cut to the outlet."""
+    """The cone's sector: straight rulings from the outline of the lobe at the cut to the outlet."""
     reach = lobe_end(merge.cut_ring, radius, merge.half_angle, merge.sector)
     axes = gp_Ax2(gp_Pnt(merge.cut_ring, 0, merge.cut), gp_Dir(0, 0, 1), gp_Dir(1, 0, 0))
     ellipse = gp_Elips(axes, radius / math.cos(merge.half_angle), radius)
@@ -132,7 +132,7 @@ def _outlet_arc(merge: Merge, outlet: float) -> Any:
 
 
 def _pie(edge: Any) -> Any:
-    """The wire from the axis along an edge at one height and back."""
+    """The wire from the axis to an edge at one height, along it and back."""
     start, end = ends_of(edge)
     return wire_of([straight(_foot(start), start), edge, straight(end, _foot(end))])
 
@@ -142,12 +142,12 @@ def _foot(place: Vec) -> Vec:
 
 
 def spike_solid(merge: Merge, name: str) -> Any:
-    """The filler in the middle, between three tubes or more.
+    """The filler in the middle, between three or more tubes.
 
-    Where the tubes meet before the cut it fills the star between them, from SPIKE_DEPTH upstream, into the point where
-    they close. Else it fills it up to the cut, and goes on to a point on the axis, inside the cone. Of a welded
-    collector it belongs to the primaries: it stands PLUG_DEPTH deep between their ends, and the collector goes over it.
-    Raises SolidError, naming the part, when the kernel makes no single body of it.
+    If the tubes meet before the cut, the spike fills the star between them, from SPIKE_DEPTH upstream to the point
+    where they close. Otherwise it fills the star up to the cut, and goes on to a point on the axis, inside the cone.
+    The spike of a welded collector belongs to the primaries: it reaches PLUG_DEPTH in between their ends, and the
+    collector goes over it. Raises SolidError, naming the part, if the kernel makes no single body of it.
     """
     drawn = with_seams(merge)
     meet = middle_closed(drawn)
@@ -162,7 +162,7 @@ def spike_solid(merge: Merge, name: str) -> Any:
 
 
 def _star(merge: Merge, ring: float, start: float, end: float) -> Any:
-    """What the tubes leave of the middle between two sections, out to where neighbours on `ring` touch."""
+    """The star that the tubes leave between two sections, out to where neighbours on `ring` touch."""
     reach = ring * math.cos(merge.sector)
     angles = [merge.sector * (2 * k + 1) for k in range(merge.count)]
     corners = [(reach * math.cos(angle), reach * math.sin(angle), start) for angle in angles]
@@ -182,10 +182,10 @@ def _long_tube(merge: Merge) -> Any:
 
 
 def _point(merge: Merge) -> Any:
-    """The star at the cut, drawn to a point downstream."""
+    """The star at the cut, ruled to a point downstream."""
     near, edges = star_start(merge, merge.outer), []
     assert near is not None
-    for k in reversed(range(merge.count)):  # each arc runs clockwise, as seen from downstream
+    for k in reversed(range(merge.count)):  # each arc runs clockwise when seen from downstream
         angle = 2 * math.pi * k / merge.count
         c, s = math.cos(angle), math.sin(angle)
         axes = gp_Ax2(gp_Pnt(merge.cut_ring * c, merge.cut_ring * s, merge.cut), gp_Dir(0, 0, 1), gp_Dir(c, s, 0))
@@ -195,7 +195,7 @@ def _point(merge: Merge) -> Any:
 
 
 def merge_part(part: Seated, making: Making) -> Shaped:
-    """Made the same whichever way it is turned."""
+    """The same solid however it is turned, so it is made once."""
     seat = part.seat
     assert isinstance(seat, MergeSeat) and seat.merge is not None
     merge, at = seat.merge, (seat.collector.frame, seat.merge.turn)

@@ -17,13 +17,13 @@ from headergen.parts.kind import Seated
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import carried, cut, only_solid, placed, wire_of
 
-BEYOND = 200.0  # mm to either side that the hole of a leaning port is carried
+BEYOND = 200.0  # mm by which the hole of a leaning port extends to either side
 
 
 def flange_solid(flange: Flange, tube: Tube, name: str) -> Any:
-    """The finished plate where it sits, its gasket face on the face of the head.
+    """The finished plate in place, its gasket face on the face of the head.
 
-    Raises SolidError, naming the part, when holes leave no single body.
+    Raises SolidError, naming the part, if its holes leave no single body.
     """
     plate = plate_of(flange, tube)
     leaning = {f"port {port.number}" for port in flange.ports if not is_square(flange, port)}
@@ -59,5 +59,5 @@ def outline_edge(edge: Edge, z: float) -> Any:
 
 
 def plate_part(part: Seated, making: Making) -> Shaped:
-    """From its flange."""
+    """The plate of its flange."""
     return making.whole(lambda: flange_solid(part.seat, making.draft.tube, part.name), part.name)

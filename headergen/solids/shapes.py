@@ -1,4 +1,4 @@
-"""What the parts are built from: plain bodies, booleans that are checked, and bodies set up in a frame."""
+"""The building blocks of parts: simple bodies, checked booleans, and placement of bodies in a frame."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ from headergen.geometry.frames import WORLD, add
 from headergen.model import Frame, Vec
 from headergen.solids.inspect import SolidError
 
-SEWN = 1e-6  # mm within which edges of faces that are sewn together are one
-FAR = 2000.0  # mm; more than any part is long
+SEWN = 1e-6  # mm within which edges of sewn faces count as one
+FAR = 2000.0  # mm; longer than any part
 
 
 def cylinder(start: Vec, direction: Vec, radius: float, length: float) -> Any:
@@ -47,7 +47,7 @@ def cylinder(start: Vec, direction: Vec, radius: float, length: float) -> Any:
 
 
 def half_space(origin: Vec, normal: Vec) -> Any:
-    """A box that stands for everything behind a plane, against its unit normal."""
+    """A box that stands for the half space behind a plane, on the side against its unit normal."""
     axes = gp_Ax2(gp_Pnt(*origin), gp_Dir(*normal))
     corner = axes.Location().Translated(
         gp_Vec(axes.XDirection())
@@ -65,7 +65,7 @@ def straight(start: Vec, end: Vec) -> Any:
 
 
 def ends_of(edge: Any) -> tuple[Vec, Vec]:
-    """Where an edge begins and ends."""
+    """The start and the end of an edge."""
     curve = BRepAdaptor_Curve(edge)
     start, end = (curve.Value(at) for at in (curve.FirstParameter(), curve.LastParameter()))
     return (start.X(), start.Y(), start.Z()), (end.X(), end.Y(), end.Z())
@@ -86,17 +86,17 @@ def plane_face(wire: Any) -> Any:
 
 
 def prism(points: Sequence[Vec], way: Vec) -> Any:
-    """The plane polygon through `points`, carried along `way`."""
+    """The plane polygon through `points`, extruded by `way`."""
     return BRepPrimAPI_MakePrism(plane_through(points), gp_Vec(*way)).Shape()
 
 
 def carried(wire: Any, way: Vec) -> Any:
-    """The plane face inside a closed wire, carried along `way`."""
+    """The plane face inside a closed wire, extruded by `way`."""
     return BRepPrimAPI_MakePrism(plane_face(wire), gp_Vec(*way)).Shape()
 
 
 def wire_of(edges: Iterable[Any]) -> Any:
-    """Edges that follow one another, as one wire. Raises SolidError where they do not meet."""
+    """Consecutive edges as one wire. Raises SolidError if they do not meet."""
     maker = BRepBuilderAPI_MakeWire()
     for edge in edges:
         maker.Add(edge)
@@ -106,7 +106,7 @@ def wire_of(edges: Iterable[Any]) -> Any:
 
 
 def ruled(*wires: Any) -> Any:
-    """The solid of straight rulings from wire to wire; edges are matched in the order they come in."""
+    """The ruled solid from wire to wire; edges are matched in the given order."""
     sections = BRepOffsetAPI_ThruSections(True, True, 1e-6)
     sections.CheckCompatibility(False)
     for wire in wires:
@@ -116,12 +116,12 @@ def ruled(*wires: Any) -> Any:
 
 
 def ruled_face(one: Any, other: Any) -> Any:
-    """The face of straight rulings between two edges, from beginning to beginning and from end to end."""
+    """The ruled face between two edges, from start to start and from end to end."""
     return BRepFill.Face_s(one, other)
 
 
 def sewn(faces: Iterable[Any]) -> Any:
-    """The solid whose skin these faces are. Raises SolidError where they do not close."""
+    """The solid bounded by these faces. Raises SolidError if they do not close."""
     sewing = BRepBuilderAPI_Sewing(SEWN)
     for face in faces:
         sewing.Add(face)
@@ -135,7 +135,7 @@ def sewn(faces: Iterable[Any]) -> Any:
 
 
 def unified(shape: Any) -> Any:
-    """With faces that go on in each other, and edges, made one."""
+    """The shape with faces and edges that continue each other merged."""
     unify = ShapeUpgrade_UnifySameDomain(shape, True, True, False)
     unify.Build()
     return unify.Shape()
@@ -150,7 +150,7 @@ def faces_of(shape: Any) -> list[Any]:
 
 
 def lies_in(face: Any, normal: Vec, within: float) -> bool:
-    """Whether a face lies in the plane through the origin with a unit normal, or in its other side."""
+    """Whether a face lies in the plane through the origin with a unit normal; its orientation does not matter."""
     surface = BRepAdaptor_Surface(face)
     if surface.GetType() != GeomAbs_Plane:
         return False
@@ -160,7 +160,7 @@ def lies_in(face: Any, normal: Vec, within: float) -> bool:
 
 
 def pointed(wire: Any, tip: Vec) -> Any:
-    """The solid of straight rulings from a wire to a point."""
+    """The ruled solid from a wire to a point."""
     sections = BRepOffsetAPI_ThruSections(True, True, 1e-6)
     sections.AddWire(wire)
     sections.AddVertex(BRepBuilderAPI_MakeVertex(gp_Pnt(*tip)).Vertex())
@@ -183,14 +183,14 @@ def common(shape: Any, *tools: Any) -> Any:
 
 
 def shared(one: Any, other: Any) -> Any:
-    """What two bodies have in common; neither is touched, where else the kernel may widen their tolerances."""
+    """The common volume of two bodies; copies are used, as the kernel may widen its arguments' tolerances."""
     operation = BRepAlgoAPI_Common()
     operation.SetNonDestructive(True)
     return _boolean(operation, [one], [other])
 
 
 def _boolean(operation: Any, arguments: Sequence[Any], tools: Sequence[Any]) -> Any:
-    """The same order of shapes each time, in one thread: the kernel's result depends on both."""
+    """Uses a fixed order of shapes and one thread, because the kernel's result depends on both."""
     ours, theirs = TopTools_ListOfShape(), TopTools_ListOfShape()
     for shape in arguments:
         ours.Append(shape)
@@ -206,14 +206,14 @@ def _boolean(operation: Any, arguments: Sequence[Any], tools: Sequence[Any]) -> 
 
 
 def turned(shape: Any, angle: float) -> Any:
-    """Turned about z."""
+    """The shape turned about z."""
     move = gp_Trsf()
     move.SetRotation(gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1)), angle)
     return BRepBuilderAPI_Transform(shape, move, True).Shape()
 
 
 def placed(shape: Any, frame: Frame, turn: float = 0.0) -> Any:
-    """A body built about the origin, turned about z and then set up in a frame; its geometry is copied."""
+    """A body built about the origin, turned about z and then placed in a frame; its geometry is copied."""
     c, s = math.cos(turn), math.sin(turn)
     x = add(_scaled(frame.x, c), frame.y, s)
     move = gp_Trsf()
@@ -236,7 +236,7 @@ def bounding_box(shape: Any) -> Bnd_Box:
 
 
 def only_solid(shape: Any, name: str) -> Any:
-    """The one solid in the outcome of booleans. Raises SolidError, naming the part, when there is none or another."""
+    """The only solid in the result of booleans. Raises SolidError, naming the part, if there is not just one."""
     explorer, found = TopExp_Explorer(shape, TopAbs_SOLID), []
     while explorer.More():
         found.append(explorer.Current())
