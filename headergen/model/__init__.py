@@ -1,6 +1,6 @@
 """The nouns of a header, as frozen dataclasses of plain floats and tuples.
 
-Millimetres and radians throughout. Nothing in here computes more than a plain property; geometry/ works on these.
+Millimetres and radians throughout. Nothing here computes more than a simple property; geometry/ works on these.
 """
 
 from __future__ import annotations

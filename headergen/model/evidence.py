@@ -1,4 +1,4 @@
-"""What a report shows beside the Survey: the gap all along each run, and how one bank lies over the other."""
+"""What a report shows besides the Survey: the gap along each run, and the comparison of two banks."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from headergen.model.shop import Shop
 class GapAlong:
     """The gap of a run along its length, to the chassis or to the other runs.
 
-    `at`: lengths from its start. At each of them, of what leaves least to spare: `gap`, the gap that is `required`,
-    and its name in `against`, empty where nothing is within `reach`, as the gap then reads. `least`: the smallest gap
-    there to anything, which is `gap` but where something farther off asks for more room, as the part of a tube does
-    that does not converge yet. All in mm.
+    `at`: lengths from its start. For the gap with the smallest margin at each length: `gap` is its value, `required`
+    its requirement, and `against` the other thing, empty where nothing is within `reach` (the gap then reads `reach`).
+    `least`: the smallest gap there to anything. It differs from `gap` only where something farther away needs more
+    room, such as the part of a tube that does not converge yet. All in mm.
     """
 
     run: str
@@ -31,10 +31,13 @@ class GapAlong:
 
 @dataclass(frozen=True)
 class Comparison:
-    """`lengths`: run, first and second developed length. `collectors`: name in each, how far the second stands
+    """Two banks compared.
+
+    `lengths`: run, first and second developed length. `collectors`: its name in each bank, the offset of the second
     from the mirror image of the first along x, y and z, and the angle between the two axes so mirrored. `gap`: the
-    smallest between the tubes of both, with the two runs. `unlike`: run, and how far its centreline deviates
-    from the mirror image of its counterpart. `plane`: what they are mirrored across."""
+    smallest gap between the tubes of both, with the two runs. `unlike`: run, and how far its centreline deviates from
+    the mirror image of its counterpart. `plane`: the mirror plane.
+    """
 
     lengths: tuple[tuple[str, float, float], ...]
     collectors: tuple[tuple[str, str, Vec, float], ...]
@@ -42,12 +45,12 @@ class Comparison:
     unlike: tuple[tuple[str, float], ...]
     plane: Plane
     units: str  # of the first job
-    alone: tuple[tuple[str, str], ...]  # what has no fellow, and whether it is in the first or the second
+    alone: tuple[tuple[str, str], ...]  # things without a counterpart, and whether each is in the first or the second
 
 
 @dataclass(frozen=True)
 class Banks:
-    """The bank that a header mirrors, in its file `name`, and how the two compare: the other first, this one second."""
+    """The bank that a header mirrors, in the file `name`, and the comparison: the other bank first, this one second."""
 
     name: str
     other: Header
@@ -56,8 +59,10 @@ class Banks:
 
 @dataclass(frozen=True)
 class Evidence:
-    """`along`: each run to the chassis, then to the other runs. `banks`: None where no other bank is mirrored. `shop`:
-    None where the bench is not planned."""
+    """`along`: each run to the chassis, then to the other runs.
+
+    `banks`: None if no other bank is mirrored. `shop`: None if the bench is not planned.
+    """
 
     along: tuple[GapAlong, ...]
     banks: Banks | None = None

@@ -1,4 +1,4 @@
-"""What a check has to say, how bad it is, and the order in which findings are shown."""
+"""Findings of the checks, their levels, and the order in which they are shown."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ FIRST = frozenset({"turned-over"})
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing a check has to say.
+    """One finding of a check.
 
-    `where` names the primary or item in shop words; `value` and `limit` are in `unit` as the message prints them;
+    `where` names the primary or item in shop words; `value` and `limit` are in `unit`, as the message prints them;
     `point` is the place in engine axes, millimetres. `rule` is a short public code such as "gap-chassis". `against`
-    names the other thing where there is one: a chassis item, or "primary 2".
+    names the other thing, if there is one: a chassis item, or "primary 2".
     """
 
     rule: str
@@ -32,14 +32,14 @@ class Finding:
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Worst level first, then by place, then by rule; equal ones keep the order in which they were found.
+    """Worst level first, then by place, then by rule; equal ones keep their order.
 
-    What makes others come or go stands before all of its level.
+    A finding that causes or removes others comes first in its level.
     """
     return tuple(sorted(findings, key=lambda f: (LEVELS.index(f.level), f.rule not in FIRST, f.where, f.rule)))
 
 
 def worst_level(findings: Iterable[Finding]) -> Level | None:
-    """The gravest level among the findings, or None when there are none."""
+    """The worst level among the findings, or None if there are none."""
     found = {finding.level for finding in findings}
     return next((level for level in LEVELS if level in found), None)

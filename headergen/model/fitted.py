@@ -1,5 +1,4 @@
-"""What is fitted to tubes and collectors: ends of outlets, tabs of slip joints, bosses, brackets; and what a tool must
-reach."""
+"""Parts fitted to tubes and collectors (outlet ends, tabs, bosses, brackets), and plugs that a tool must reach."""
 
 from __future__ import annotations
 
@@ -10,7 +9,7 @@ from headergen.model.path import Vec
 
 @dataclass(frozen=True)
 class OutletRing:
-    """A ring round the end of an outlet; `taper` is how far its back leans, for a clamp; without bolts `bolts` is 0."""
+    """A ring round the end of an outlet; `taper` is the slope of its back for a clamp; `bolts` is 0 without bolts."""
 
     outside_diameter: float
     thickness: float
@@ -23,7 +22,7 @@ class OutletRing:
 
 @dataclass(frozen=True)
 class OutletBell:
-    """The end of an outlet widened, to slide over the next tube."""
+    """The end of an outlet, widened to slide over the next tube."""
 
     inside_diameter: float
     length: float
@@ -33,8 +32,9 @@ class OutletBell:
 class Tabs:
     """A pair of tabs on each slip joint, for the spring that holds it: one on the sleeve, one on the tube in it.
 
-    Each stands on edge along its tube, on the side away from the collector's axis, turned from there by `turn`, about
-    the gas. `apart`: from hole to hole; `length`: of the foot; `height`: of the holes' middles over the sleeve's skin.
+    Each is on edge along its tube, on the side away from the collector's axis, turned from there by `turn` about the
+    gas flow. `apart`: from hole to hole; `length`: of the foot; `height`: of the holes' centres above the sleeve's
+    skin.
     """
 
     apart: float
@@ -47,11 +47,11 @@ class Tabs:
 
 @dataclass(frozen=True)
 class Boss:
-    """A round boss on a tube, square to it, with a hole through the wall: for a sensor, or for anything else.
+    """A round boss on a tube, square to it, with a hole through the wall: for a sensor or anything else.
 
-    `at` counts from the flange face along a primary, from where the outlet tube of a collector begins, or from where a
-    secondary does. `clock` is how far it is turned from up (where the tube itself stands upright: from forward),
-    right-handed about the gas.
+    `at` counts from the flange face along a primary, from the start of a collector's outlet tube, or from the start of
+    a secondary. `clock` is its angle from up (from forward, if the tube itself is vertical), right-handed about the gas
+    flow.
     """
 
     name: str
@@ -59,21 +59,21 @@ class Boss:
     at: float
     clock: float
     outside_diameter: float
-    height: float  # over the tube's skin
+    height: float  # above the tube's skin
     hole: float
     sensor: bool
-    thread: str = ""  # that its hole is tapped to
+    thread: str = ""  # that is tapped into its hole
     on_outlet: bool = False
 
     @property
     def part(self) -> str:
-        """What it is called among the parts, its thread with it."""
+        """Its name among the parts, with its thread."""
         return f"boss {self.name} {self.thread}".rstrip()
 
 
 @dataclass(frozen=True)
 class Plug:
-    """A spark plug, or anything else that a tool must reach: where its seat is, and the way the tool comes off it."""
+    """A spark plug, or anything else a tool must reach: its seat, and the direction in which the tool comes off."""
 
     name: str
     seat: Vec
@@ -84,7 +84,7 @@ class Plug:
 
 @dataclass(frozen=True)
 class BracketFoot:
-    """A place on a run: its length along it from where it begins or, `from_end`, back from where it ends."""
+    """A place on a run: its length from the start or, if `from_end`, back from the end."""
 
     run: str
     at: float
@@ -106,13 +106,13 @@ class Bracket:
 
     @property
     def part(self) -> str:
-        """What it is called among the parts."""
+        """Its name among the parts."""
         return f"bracket {self.name}"
 
     @property
     def hosts(self) -> tuple[str, ...]:
-        """The names of the runs that it stands on."""
+        """The names of the runs that it is welded to."""
         return tuple(foot.run for foot in self.feet)
 
 
-Fitted = Bracket  # a union, once there is more than one: what stands on runs beside bosses
+Fitted = Bracket  # becomes a union when there is another such part: those on runs, besides bosses

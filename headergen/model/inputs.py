@@ -1,4 +1,4 @@
-"""What is asked for: the nouns of a spec as read, every value in millimetres, radians and engine axes."""
+"""The inputs: the nouns of a spec as read, every value in millimetres, radians and engine axes."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list
 
 @dataclass(frozen=True)
 class Source:
-    """The text a header came from: its file, the hash of its bytes, and where each value stands in it.
+    """The text a header came from: its file, the hash of its bytes, and the place of each value in it.
 
-    `others` are the files beside meshes that it depends on, each with its hash: those that it names (stock, other
-    specs), as it names them, and those that these name in turn.
+    `others` are the files besides meshes that it depends on, each with its hash: those that it names (stock, other
+    specs), under these names, and those that they name in turn.
     """
 
     file: str
@@ -39,8 +39,8 @@ class Job:
     date: str  # ISO 8601; the only date that reaches a file
     customer: str = ""
     notes: str = ""
-    finish: str = ""  # one of FINISHES, or empty while it is not chosen
-    excluded: tuple[str, ...] = ()  # what the customer is told is not in the job
+    finish: str = ""  # one of FINISHES; empty if not chosen
+    excluded: tuple[str, ...] = ()  # what the job does not include, as the customer is told
     signed: str = ""  # the hash on the sign-off sheet that the customer signed
 
 
@@ -57,20 +57,20 @@ class Tube:
 
 @dataclass(frozen=True)
 class PortShape:
-    """The opening in the head: `size` holds what the kind needs, in millimetres (round: the diameter)."""
+    """The opening in the head; `size` has the dimensions of its kind, in millimetres (round: the diameter)."""
 
     kind: Literal["round", "oval", "rectangle", "d", "free"]
     size: tuple[float, ...]
-    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its middle
+    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its centre
     turn: float = 0.0  # from the flange's x toward its y
 
 
 @dataclass(frozen=True)
 class Port:
     number: int
-    frame: Frame  # origin on the flange face, z along the port out of the head, x the flange's own
+    frame: Frame  # origin on the flange face, z along the port out of the head, x that of the flange
     shape: PortShape
-    transition: float = 0.0  # length of the piece from the port's shape to the tube; 0: none
+    transition: float = 0.0  # length of the transition from the port's shape to the tube; 0: none
 
 
 @dataclass(frozen=True)
@@ -85,21 +85,21 @@ class Flange:
     thickness: float
     bolts: tuple[Bolt, ...]
     ports: tuple[Port, ...]
-    margin: float = 12.0  # of plate beyond ports and bolt holes
+    margin: float = 12.0  # of plate around ports and bolt holes
     seat: Literal["socket", "butt"] = "socket"  # tubes stand in the plate, or on it
     setback: float = 2.0  # from the gasket face to the tubes' ends, for the bead inside
-    facing: float = 0.3  # of the thickness, taken off by facing flat after welding
+    facing: float = 0.3  # of the thickness, removed by facing it flat after welding
     relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
     tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
 
     @property
     def finished(self) -> float:
-        """Thickness once it is faced."""
+        """Thickness after facing."""
         return self.thickness - self.facing
 
     @property
     def tube_start(self) -> float:
-        """From the gasket face to where what is seated in the plate begins."""
+        """Length from the gasket face to the start of what is seated in the plate."""
         return self.setback if self.seat == "socket" else self.finished
 
 
@@ -113,10 +113,10 @@ class Bore:
 
 @dataclass(frozen=True)
 class Outlet:
-    """Where the gas leaves a collector."""
+    """The place where the gas leaves a collector."""
 
     collector: str
-    frame: Frame  # at the end of the outlet, z the way of the gas
+    frame: Frame  # at the end of the outlet, z along the gas flow
 
 
 @dataclass(frozen=True)
@@ -124,22 +124,22 @@ class Collector:
     name: str
     frame: Frame  # the collector plane; z points downstream
     join: Literal["slip", "weld"]
-    slip: float  # insertion depth: the mouth lies this far upstream of the plane; 0 when welded
+    slip: float  # insertion depth: the mouth is this far upstream of the plane; 0 when welded
     bores: tuple[Bore, ...]
     half_angle: float | None = None
     outlet: float | None = None
     outlet_length: float = 0.0  # of the straight tube after the merge
     spike: bool = False
-    wall: float | None = None  # of sleeves, merge and outlet; None: as the primaries'
-    gap: float = 0.3  # a side between tube and sleeve
-    end: OutletRing | OutletBell | None = None  # what stands on its outlet
-    arriving: Tube | None = None  # what goes into its bores, where that is not a primary's tube
+    wall: float | None = None  # of sleeves, merge and outlet; None: that of the primaries
+    gap: float = 0.3  # clearance on each side between tube and sleeve
+    end: OutletRing | OutletBell | None = None  # the part on the end of its outlet
+    arriving: Tube | None = None  # the tube in its bores, if it is not that of the primaries
     tabs: Tabs | None = None
 
 
 @dataclass(frozen=True)
 class Fit:
-    """A value of a step that headergen may change so that the primary closes; its guess stands in the step itself."""
+    """A value of a step that headergen may change so that the primary closes; the step itself holds the guess."""
 
     step: int  # counted from 1
     what: Literal["length", "angle", "rotation"]
@@ -149,7 +149,7 @@ class Fit:
 
 @dataclass(frozen=True)
 class NamedLine:
-    """A straight line in the chassis that tubes may have to run along: the axis of a frame member, as a rule."""
+    """A straight line in the chassis that tubes may have to be parallel to: usually the axis of a frame member."""
 
     name: str
     start: Vec
@@ -159,7 +159,7 @@ class NamedLine:
 
 @dataclass(frozen=True)
 class Parallel:
-    """The straight of one step runs along a named line, to within an angle."""
+    """The straight of one step is parallel to a named line, within an angle."""
 
     step: int  # counted from 1
     line: str
@@ -168,10 +168,12 @@ class Parallel:
 
 @dataclass(frozen=True)
 class Run:
-    """A tube that goes from somewhere to somewhere: from a port to a bore (a primary), or from the outlet of one
-    collector to a bore of another (a secondary)."""
+    """A tube from somewhere to somewhere.
 
-    name: str  # "primary 2", "secondary left": what findings, files and parts call it
+    A primary runs from a port to a bore, a secondary from the outlet of one collector to a bore of another.
+    """
+
+    name: str  # "primary 2", "secondary left": its name in findings, files and parts
     tube: Tube
     start: Port | Outlet
     end: Bore
@@ -180,9 +182,9 @@ class Run:
     target: float | None = None
     locked: bool = False
     parallels: tuple[Parallel, ...] = ()
-    joined: tuple[int, ...] = ()  # steps made of one piece with the step before them
-    to_find: bool = False  # its path is to be found by `route`; its steps, if any, hold a first guess
-    like: tuple[Step, ...] = ()  # the other bank's path, mirrored: what a path to be found had better resemble
+    joined: tuple[int, ...] = ()  # steps in one piece with the step before them
+    to_find: bool = False  # `route` finds its path; its steps, if any, are a first guess
+    like: tuple[Step, ...] = ()  # the other bank's path, mirrored, which a path to be found should resemble
     written: Literal["path", "points", "mirrored"] = "path"  # how the spec gives its path
 
     @property
@@ -195,7 +197,7 @@ class Run:
 
     @property
     def port(self) -> Port:
-        """The port a primary starts from. Raises TypeError for a run that starts elsewhere."""
+        """The port where a primary starts. Raises TypeError for a run that starts elsewhere."""
         if not isinstance(self.start, Port):
             raise TypeError(f"{self.name} starts from no port")
         return self.start
@@ -207,7 +209,7 @@ class Run:
 
     @property
     def mark(self) -> str:
-        """What it is called where there is room for few letters: P3, or S and the collector that it comes from."""
+        """Its short name: P3, or S and the collector that it comes from."""
         return f"P{self.number}" if self.is_primary else f"S {self.source}"
 
     @property
@@ -230,7 +232,7 @@ MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
 
 @dataclass(frozen=True)
 class PointPair:
-    """A place that is known both in a mesh file, in the file's own numbers, and on the engine."""
+    """A point known both in a mesh file, in the file's own numbers, and on the engine."""
 
     name: str
     scan: Vec
@@ -239,9 +241,9 @@ class PointPair:
 
 @dataclass(frozen=True)
 class MeshRef:
-    """A mesh by name and content, never its arrays. `placement` is the frame of its own axes in the engine's.
+    """A mesh by name and content, without its arrays. `placement` is the frame of its own axes in engine axes.
 
-    Without `units` they are chosen when the mesh is read; with `pairs` those place it instead, and may each be off by
+    Without `units` they are found when the mesh is read. `pairs`, if given, place it instead; each may be off by
     `within`.
     """
 
@@ -249,14 +251,14 @@ class MeshRef:
     sha256: str
     units: MeshUnits | None
     placement: Frame
-    extent: float | None = None  # its largest dimension as the user knows it, in millimetres
+    extent: float | None = None  # its largest dimension, as the user knows it, in millimetres
     pairs: tuple[PointPair, ...] = ()
     within: float = 0.0
 
 
 @dataclass(frozen=True)
 class Box:
-    frame: Frame  # origin at the middle
+    frame: Frame  # origin at the centre
     size: Vec
 
 
@@ -271,7 +273,7 @@ class Cylinder:
 
 @dataclass(frozen=True)
 class TubeRun:
-    """A round tube or cable along points, with round ends and corners."""
+    """A round tube or cable through points, with round ends and corners."""
 
     points: tuple[Vec, ...]
     diameter: float
@@ -284,7 +286,7 @@ RoundTube = tuple[Centreline, float]  # with its outside diameter
 class HeaderRef:
     """Another header, by its spec: its tubes and collectors must not be touched.
 
-    `tubes`, as which it is measured, are put in when it has been read.
+    `tubes` are the round tubes it is measured as; they are set once its spec has been read.
     """
 
     path: str
@@ -311,12 +313,12 @@ class Limits:
     end_angle: float
     between_tubes: float
     together: float  # length before the collector plane over which tubes of one collector may converge
-    chord_error: float  # of the meshes that are written
+    chord_error: float  # of written meshes
     port_straight: float = 0.0  # least straight at the flange
     collector_straight: float = 0.0  # least straight before the collector plane
     forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
-    bend_may_meet_bend: bool = True  # false where the shop bends its own tube and the die needs a grip
-    nine_in_ten: float | None = None  # gap that must be left in nine of ten builds; None: not judged
+    bend_may_meet_bend: bool = True  # false if the shop bends its own tube and the die needs a grip
+    nine_in_ten: float | None = None  # gap that nine of ten builds must keep; None: not judged
 
 
 @dataclass(frozen=True)
@@ -327,24 +329,27 @@ class LengthTarget:
 
 @dataclass(frozen=True)
 class CostWeights:
-    """Cost weights of paths to be found: the lowest total wins. A degree of bend counts 1."""
+    """Cost weights of paths to be found: the lowest total wins. A degree of bend costs 1."""
 
     bend: float = 30.0  # each bend
     weld: float = 6.0  # each joint between pieces of stock
     radius: float = 4.0  # each change of radius within a tube
-    close_turn: float = 25.0  # each bend back within a diameter of the one before it
-    last_straight: float = 8.0  # a last straight of one diameter less than two, and so on in proportion
-    side_by_side: float = 10.0  # taken off for a tube that runs its whole length beside a neighbour
-    along_lines: float = 15.0  # taken off for a tube that runs its whole length along named lines
-    other_bank: float = 10.0  # each diameter that a path lies, on average, from the other bank's mirrored one
-    moved: float = 1.0  # each 10 mm that a collector is set off its place, and each degree that it is leaned
+    close_turn: float = 25.0  # each bend back within one diameter of the bend before
+    last_straight: float = 8.0  # a last straight that is one diameter short of two; other lengths in proportion
+    side_by_side: float = 10.0  # subtracted for a tube that runs its whole length beside a neighbour
+    along_lines: float = 15.0  # subtracted for a tube that runs its whole length along named lines
+    other_bank: float = 10.0  # each diameter of a path's mean distance from the other bank's mirrored path
+    moved: float = 1.0  # each 10 mm that a collector is moved, and each degree that it is tilted
     shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
 
 
 @dataclass(frozen=True)
 class Move:
-    """How far a collector may be set from where it stands: its origin along the engine's axes, its normal leaned any
-    way, its plane turned about that; angles in radians."""
+    """How far a collector may be moved from its place.
+
+    Its origin moves along the engine's axes, its normal tilts in any direction, and its plane turns about the normal;
+    angles in radians.
+    """
 
     collector: str
     low: Vec
@@ -355,7 +360,7 @@ class Move:
 
 @dataclass(frozen=True)
 class Routing:
-    """What paths to be found may be. Without radii those in stock are taken; angles in radians."""
+    """The limits of paths to be found. Without radii, those in stock are used; angles in radians."""
 
     bores: Literal["given", "free", "firing order"] = "given"
     firing_order: tuple[int, ...] = ()
@@ -379,7 +384,7 @@ class Draft:
     flange: Flange
     collectors: tuple[Collector, ...]
     length: LengthTarget
-    runs: tuple[Run, ...]  # the primaries in order of their ports, then those that follow collectors
+    runs: tuple[Run, ...]  # the primaries in order of their ports, then the runs from collectors
     chassis: tuple[ChassisItem, ...]
     limits: Limits
     lines: tuple[NamedLine, ...] = ()
@@ -387,19 +392,19 @@ class Draft:
     plugs: tuple[Plug, ...] = ()
     fitted: tuple[Fitted, ...] = ()
     up: Vec = (0.0, 0.0, 1.0)  # as the engine is installed
-    mock: MockSettings | None = None  # None where the spec does not ask for a mock
+    mock: MockSettings | None = None  # None if the spec does not ask for a mock
     routing: Routing = Routing()
     shop: ShopSettings = field(default_factory=ShopSettings)
     hand: HandSettings = field(default_factory=HandSettings)
-    bender: Bender | None = None  # where the shop bends its own tube
-    letter: str = ""  # A or B, of its bank where the engine has two
-    between_banks: Plane | None = None  # across which it was mirrored, where it is the other bank of a header
-    units: Literal["mm", "in"] = "mm"  # in which the shop reads lengths; every value here is in millimetres
+    bender: Bender | None = None  # if the shop bends its own tube
+    letter: str = ""  # A or B, its bank if the engine has two
+    between_banks: Plane | None = None  # the mirror plane, if it is the other bank of a header
+    units: Literal["mm", "in"] = "mm"  # the shop's unit of length; every value here is in millimetres
 
     @property
     def primaries(self) -> tuple[Run, ...]:
         return tuple(run for run in self.runs if run.is_primary)
 
     def with_primaries(self, primaries: Iterable[Run]) -> Draft:
-        """The same with these in place of its primaries."""
+        """The same draft with other primaries."""
         return replace(self, runs=(*primaries, *(run for run in self.runs if not run.is_primary)))

@@ -1,4 +1,4 @@
-"""What tube is made of: the names a spec may use, the density, and where that is from."""
+"""Tube materials: the names a spec may use, the density, and its source."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Material:
-    """`names`: as people write them, the first as it is shown. `density`: kg/m³."""
+    """`names`: as people write them; the first is the one shown. `density`: kg/m³."""
 
     names: tuple[str, ...]
     density: float
@@ -31,14 +31,14 @@ _BY_NAME = {name.casefold(): material for material in MATERIALS for name in mate
 
 
 def material_called(name: str) -> Material | None:
-    """The material of that name, whatever its capitals and with AISI before it or not; None where it is not known."""
+    """The material of that name, in any capitals and with or without AISI; None if unknown."""
     return _BY_NAME.get(" ".join(name.casefold().removeprefix("aisi").split()))
 
 
-FINISHES = ("bare stainless", "black ceramic", "silver ceramic", "mild steel")  # what a header may look like
+FINISHES = ("bare stainless", "black ceramic", "silver ceramic", "mild steel")  # looks that a spec may choose
 
 
 def finish_of(material: str, finish: str) -> str:
-    """The finish that is asked for, or what the material looks like as it is."""
+    """The chosen finish, or the material's own look."""
     known = material_called(material)
     return finish or (FINISHES[3] if known is not None and known.names[0] == "mild steel" else FINISHES[0])

@@ -1,4 +1,4 @@
-"""The fit mock: how it is to be printed, and what was made."""
+"""The fit mock: its print settings, and what was made."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from headergen.model.path import Plane, Vec
 
 @dataclass(frozen=True)
 class Datum:
-    """A reference point that plates are bolted or strapped to: its place in engine axes, the diameter of its hole."""
+    """A reference point to which plates are bolted or strapped: its place in engine axes, the diameter of its hole."""
 
     name: str
     at: Vec
@@ -19,40 +19,40 @@ class Datum:
 
 @dataclass(frozen=True)
 class MockSettings:
-    """How the fit mock is printed. Lengths in millimetres, `lean` in radians from the vertical."""
+    """Print settings of the fit mock. Lengths in millimetres, `lean` in radians from the vertical."""
 
     bed: Vec = (220.0, 220.0, 250.0)
-    gap: float = 0.2  # to each side, between spigot and socket
+    gap: float = 0.2  # clearance on each side between spigot and socket
     wall: float = 2.0  # least wall anywhere
     spigot: float = 10.0
-    lean: float = math.radians(50)  # a tube that leans farther is divided
+    lean: float = math.radians(50)  # a tube that leans more is divided
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
     collector: bool = False
     cut_guides: bool = False
-    weight: float = 500.0  # g, hung on the far end of each primary beside its own
-    table: Plane | None = None  # that the locating plates stand on
+    weight: float = 500.0  # g, hung on the far end of each primary besides its own
+    table: Plane | None = None  # on which the locating plates stand
     datums: tuple[Datum, ...] = ()
-    without_key: tuple[tuple[str, int], ...] = ()  # run and number of its joint
-    steel_after: tuple[tuple[str, int], ...] = ()  # the same: joints at which steel follows plastic
-    letter: str = ""  # of the header's bank; the names of all parts begin with it
-    units: str = "mm"  # of the job, in which lengths are said
+    without_key: tuple[tuple[str, int], ...] = ()  # run, and number of its joint
+    steel_after: tuple[tuple[str, int], ...] = ()  # the same: joints where steel follows plastic
+    letter: str = ""  # of the header's bank; all part names begin with it
+    units: str = "mm"  # of the job, for the lengths in its texts
 
 
 @dataclass(frozen=True)
 class PrintedPart:
-    """What there is to say of one printed part; `pieces` are those of the header it stands for, wholly or in part."""
+    """The facts of one printed part; `pieces` are the header's pieces that it stands for, wholly or in part."""
 
     name: str
     runs: tuple[str, ...]
     pieces: tuple[int, ...]
-    size: Vec  # as it stands on the bed
+    size: Vec  # as placed on the bed
     volume: float  # mm³
     smallest_section: float  # mm², square to the tube
-    overhang: float  # share of its skin that hangs over more than the lean allows
+    overhang: float  # share of its skin that overhangs more than the lean allows
     bed_plate: int  # counted from 1
-    stress: float = 0.0  # MPa, at its weakest neck; 0 where nothing hangs on it
+    stress: float = 0.0  # MPa, at its weakest section; 0 if no weight hangs on it
     notes: tuple[str, ...] = ()
 
 
@@ -60,8 +60,8 @@ class PrintedPart:
 class CutGuide:
     """A sleeve with its face on a cut that is not square, for the tubes of a collector.
 
-    `angle`: radians from square, of a mitre; 0 of an end, which follows more than one plane. `reach`: mm along the tube
-    from the guide's square end to the middle of the mitre; negative where the mitre is left of that end.
+    `angle`: radians from square, of a mitre; 0 for an end that follows more than one plane. `reach`: mm along the tube
+    from the guide's square end to the middle of the mitre; negative if the mitre is left of that end.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""Frames, planes, the steps of a path, and the exact lines and arcs they become."""
+"""Frames, planes, the steps of a path, and the exact lines and arcs made of them."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ Step = Straight | Bend
 
 @dataclass(frozen=True)
 class Line:
-    """A straight stretch of a centreline; `normal` is carried along so that the next bend knows its zero."""
+    """A straight segment of a centreline; `normal` is carried along as the zero of the next bend's rotation."""
 
     step: int
     start: Vec
@@ -56,7 +56,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Arc:
-    """A bent stretch: from `start` along `tangent`, toward its centre at `start + radius * normal`."""
+    """A bent segment: from `start` along `tangent`, with its centre at `start + radius * normal`."""
 
     step: int
     start: Vec
@@ -75,7 +75,7 @@ Segment = Line | Arc
 
 @dataclass(frozen=True)
 class Centreline:
-    """The exact centreline of one tube: segments in travel order, each starting where the last one ends."""
+    """The exact centreline of one tube: segments in travel order, each starting where the one before ends."""
 
     run: str  # its name
     segments: tuple[Segment, ...]

@@ -1,4 +1,4 @@
-"""Plates that hold tube ends where their collector will be."""
+"""Plates that hold tube ends in the collector's place."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from headergen.model.path import Vec2
 class PlateHole:
     at: Vec2
     diameter: float
-    run: str | None  # its name; None: a hole for a rod that keeps two plates apart, or for a reference point
+    run: str | None  # its name; None for the hole of a spacer rod or of a reference point
     datum: str = ""  # the reference point
     mark: str = ""  # of the run
 
 
 @dataclass(frozen=True)
 class LocatingPlate:
-    """One plate as seen from the tubes' side, in the axes of its collector's plane with y turned over.
+    """One plate seen from the tubes' side, in the axes of its collector's plane with y reversed.
 
-    `downstream`: how far its downstream face stands past the collector plane, negative before it.
+    `downstream`: how far its downstream face is past the collector plane; negative before it.
     """
 
     name: str
@@ -33,24 +33,24 @@ class LocatingPlate:
 
 @dataclass(frozen=True)
 class DatumHole:
-    """A reference point that a pair of plates has a hole for.
+    """A reference point for which a pair of plates has a hole.
 
-    `spacer`: mm from the nearest face of the plate named to the point, along the tubes; 0 within the plate.
+    `spacer`: mm from the named plate's nearest face to the point, along the tubes; 0 within the plate.
     """
 
     name: str
     plate: str
     spacer: float
-    is_past: bool  # the point stands downstream of that plate
+    is_past: bool  # the point is downstream of that plate
 
 
 @dataclass(frozen=True)
 class PlatePair:
-    """The plates of one collector. `add`: what every tube end must be longer to come flush with the second plate.
+    """The plates of one collector. `add`: extra length of every tube end, to be flush with the second plate.
 
-    `lean`: radians by which a tube can stand out of line between the two, at most; `apart` between facing faces;
-    `tilt`: radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both
-    plates until a printed collector takes their place; none where the last part of each primary is itself that long.
+    `lean`: the largest angle (rad) of a tube in the two plates; `apart`: the distance between facing faces; `tilt`:
+    radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both plates
+    until a printed collector replaces them; none if the last part of each primary is long enough itself.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]

@@ -1,4 +1,4 @@
-"""What is found and made: exact centrelines, the Survey of a header, its parts."""
+"""The results: exact centrelines, the Survey of a header, and its parts."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
 from headergen.model.suggestion import Help
 
-COLD = "cold"  # the pose of a header that stands still and is cold
-PRESSED = 0.01  # mm by which tubes that lie against each other in a bundle may read as crossing
+COLD = "cold"  # the pose of a header at rest and cold
+PRESSED = 0.01  # mm by which tubes that touch in a bundle may read as crossing
 
 
 @dataclass(frozen=True)
 class Miss:
     """A run with values to fit that could not be closed within their limits.
 
-    `along`, `across`, `angle`: how it ends at the best that was found, as in End; `length_off`: developed length minus
-    target there (0 without a target). `at_limits` are the fits that ended on a limit. `nearest_length` is the developed
-    length nearest to the target with which it does close, None where none was found; `askable_length` is that in the
-    digits in which lengths are shown, None where it closes on no such length. `would_help` are values that are
-    not free but, freed too, close it.
+    `along`, `across`, `angle`: the end of the best path found, as in End; `length_off`: its developed length minus the
+    target (0 without a target). `at_limits` are the fits that ended on a limit. `nearest_length` is the developed
+    length, nearest to the target, with which it closes; None if none was found. `askable_length` is the same with the
+    digits in which lengths are shown; None if it closes on no such length. `would_help` are values that are fixed now
+    but would let it close if they were free too.
     """
 
     run: str
@@ -39,11 +39,11 @@ class Miss:
 
 @dataclass(frozen=True)
 class Header:
-    """A draft with every value settled; `misses` holds what could not be closed."""
+    """A draft with every value settled; `misses` holds the runs that could not be closed."""
 
     draft: Draft
     runs: tuple[Run, ...]
-    centrelines: tuple[Centreline, ...]  # of the runs, in their order
+    centrelines: tuple[Centreline, ...]  # of the runs, in the same order
     misses: tuple[Miss, ...] = ()
 
     @property
@@ -51,11 +51,11 @@ class Header:
         return tuple(run for run in self.runs if run.is_primary)
 
     def run(self, name: str) -> Run:
-        """The run of a name. Raises KeyError when there is none."""
+        """The run with a name. Raises KeyError if there is none."""
         return {run.name: run for run in self.runs}[name]
 
     def with_runs(self, names: Container[str]) -> Header:
-        """The same with these runs alone."""
+        """The same header with only these runs."""
         kept = [pair for pair in self.tubes if pair[0].name in names]
         return replace(self, runs=tuple(run for run, _ in kept), centrelines=tuple(line for _, line in kept))
 
@@ -67,7 +67,7 @@ class Header:
 
 @dataclass(frozen=True)
 class Place:
-    """A place along a run: length from its start, and the step it falls in, counted from 1."""
+    """A place along a run: the length from its start, and the step there, counted from 1."""
 
     run: str
     at: float
@@ -76,9 +76,9 @@ class Place:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Part of a tube, from and to a length from the flange, that is nearer than required.
+    """A stretch of a tube that is nearer than required: its start and end as lengths from the flange.
 
-    `profile`: lengths from the flange, from end to end of it, with the gap at each.
+    `profile`: lengths from the flange, from one end of the stretch to the other, with the gap at each.
     """
 
     start: float
@@ -88,7 +88,7 @@ class Stretch:
 
 
 def falls_short(value: float, required: float, together: bool) -> bool:
-    """Whether a gap is smaller than required. Tubes that are `together` on their collector may be pressed a little."""
+    """Whether a gap is smaller than required. Tubes `together` at their collector may press on each other a little."""
     return value < required - (PRESSED if together else 0.0)
 
 
@@ -96,16 +96,16 @@ def falls_short(value: float, required: float, together: bool) -> bool:
 class Gap:
     """The smallest distance between two things, in one pose; negative is a depth.
 
-    `a` is a run or a part, `b` another one or a chassis item; `at`: the places along them, of runs. A part's depth is
-    how far the item reaches into its envelope, or the part into the item. `near`: where a run is nearer than required.
-    `together`: between runs, within the length where those of one collector converge; only crossing counts there.
-    `on_boundary`: the smallest gap sits where a left-out stretch begins, so it may be smaller just beyond.
-    `runs_through`: the centreline itself is inside the other body, or meets it. `uncertainty`: by how much a scan's
-    points and their placing leave the gap open. `winding`: the least and greatest winding number of a mesh about the
-    centreline, where the tube does not cross it. `side_unknown`: the mesh cannot say whether the tube, which does not
-    cross it, is wholly on the wrong side. `inside`: a part lies wholly on the wrong side of a closed item. `at_least`:
-    a depth by places on a part, which may be a little more. `crosses`: two skins cross, and since the item's is open
-    nothing says how deep; the value is then 0.
+    `a` is a run or a part, `b` another run or part, or a chassis item; `at`: the places along the runs among them. The
+    depth of a part is how far the item reaches into its envelope, or the part into the item. `near`: stretches where a
+    run is nearer than required. `together`: a gap between runs over the length where runs of one collector converge;
+    only crossing counts there. `on_boundary`: the smallest gap is at the edge of a length that is not checked; it may
+    be smaller inside. `runs_through`: the centreline itself is inside the other body, or meets it. `uncertainty`: the
+    error of the gap that a scan's points and placement allow. `winding`: the least and greatest winding number of a
+    mesh about the centreline, if the tube does not cross it. `side_unknown`: the mesh cannot say whether the tube,
+    which does not cross it, is wholly on the wrong side. `inside`: a part is wholly on the wrong side of a closed item.
+    `at_least`: a depth by sample points on a part; the true depth may be slightly more. `crosses`: two skins cross, and
+    the item's skin is open, so the depth is unknown; the value is then 0.
     """
 
     a: str
@@ -137,18 +137,18 @@ class Gap:
 
     @property
     def places(self) -> tuple[Place, ...]:
-        """Where along each of its runs."""
+        """The places along its runs."""
         return tuple(place for place in self.at if place is not None)
 
     @property
     def place(self) -> Place:
-        """Where along the first run. Raises IndexError where it has none."""
+        """The place along its first run. Raises IndexError if it has none."""
         return self.places[0]
 
 
 @dataclass(frozen=True)
 class SecondOpinion:
-    """The same gap by another method, and how far apart chordal deviations let the two be."""
+    """The same gap by another method, and the difference that chordal deviations allow."""
 
     a: str
     b: str
@@ -163,7 +163,7 @@ class SecondOpinion:
 
 @dataclass(frozen=True)
 class End:
-    """How a run arrives: miss of its end from the bore, along and across the bore's axis, and its angle."""
+    """The arrival of a run: its end's offset from the bore, along and across the bore's axis, and its angle."""
 
     run: str
     along: float  # positive: past the collector plane
@@ -174,7 +174,7 @@ class End:
 
 @dataclass(frozen=True)
 class OwnCrossing:
-    """Two places of one tube, far apart along it, whose centreline is nearer than the tube is wide."""
+    """Two places of one tube, far apart along it, that are nearer to each other than the tube is wide."""
 
     run: str
     places: tuple[Place, Place]
@@ -184,7 +184,7 @@ class OwnCrossing:
 
 @dataclass(frozen=True)
 class Survey:
-    """Everything measured of a header, once; the rules only read it."""
+    """All measurements of a header, made once; the rules only read them."""
 
     header: Header
     gaps: tuple[Gap, ...]
@@ -194,17 +194,17 @@ class Survey:
     lengths: tuple[float, ...]
     part_gaps: tuple[Gap, ...] = ()
     meshes: tuple[MeshFacts, ...] = ()
-    reaches: tuple[Gap, ...] = ()  # of tools and sensors, to what is nearest to each
+    reaches: tuple[Gap, ...] = ()  # for each tool and sensor, the gap to what is nearest
 
     def from_header(self, known: MeshFacts) -> float:
-        """How far a mesh lies from the header: from its tubes, ports and bores; 0 where it meets them."""
+        """The distance of a mesh from the header: from its tubes, ports and bores; 0 if it meets them."""
         gaps = [gap.value for gap in self.gaps if gap.b == known.item]
         return max(min([known.away, *gaps]), 0.0)
 
 
 @dataclass(frozen=True)
 class Part:
-    """A made solid: `volume` and `centre` as the kernel measures them, `mesh_volume` as its written mesh encloses."""
+    """A made solid: `volume` and `centre` as measured by the kernel, `mesh_volume` as enclosed by its written mesh."""
 
     name: str
     role: str
@@ -217,7 +217,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Overlap:
-    """Metal that two parts share, in mm³."""
+    """Metal shared by two parts, in mm³."""
 
     parts: tuple[str, str]
     volume: float
@@ -229,6 +229,6 @@ class Result:
     header: Header
     survey: Survey
     parts: tuple[Part, ...]
-    findings: tuple[Any, ...]  # of Finding, which the nouns do not import
+    findings: tuple[Any, ...]  # Findings, which the nouns do not import
     part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes
     helps: tuple[Help, ...] = ()  # for each gap of the survey that is too small

@@ -1,4 +1,4 @@
-"""What is known of a chassis mesh beside its triangles."""
+"""The facts of a chassis mesh besides its triangles."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from typing import Literal
 from headergen.model.inputs import MeshUnits
 from headergen.model.path import Vec
 
-SMALLEST_MESH, LARGEST_MESH = 100.0, 15_000.0  # mm; largest dimension of what is modelled of a vehicle
-BESIDE = 1_000.0  # mm from the header; where units are in doubt, the mesh of a chassis is no farther
+SMALLEST_MESH, LARGEST_MESH = 100.0, 15_000.0  # mm; limits of the largest dimension of a vehicle part's model
+BESIDE = 1_000.0  # mm from the header; if units are unclear, a chassis mesh is assumed to be nearer
 
 
 @dataclass(frozen=True)
 class FileFacts:
-    """What reading a mesh file showed. `left_out`: triangles with a corner that is not a number.
+    """What was found in reading a mesh file. `left_out`: triangles with a corner that is not a number.
 
-    `no_area`: triangles that are squashed to a line or a point. `spacing`: where there are only points, what nine in
-    ten have a neighbour within, in the file's numbers. `assumed`: what had to be assumed to read it, in words;
+    `no_area`: triangles collapsed to a line or a point. `spacing`: for points without triangles, the distance within
+    which nine in ten have a neighbour, in the file's numbers. `assumed`: assumptions made in reading it, in words;
     `doubts`: what may be missing from it. `y_up`: its format is y up, and it was turned z up.
     """
 
@@ -26,7 +26,7 @@ class FileFacts:
     no_area: int = 0
     points_only: bool = False
     spacing: float = 0.0
-    units: MeshUnits | None = None  # where the format says it
+    units: MeshUnits | None = None  # if the format defines it
     assumed: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
     y_up: bool = False
@@ -34,7 +34,7 @@ class FileFacts:
 
 @dataclass(frozen=True)
 class PairResidual:
-    """What is left between the two places of a pair once the mesh is placed."""
+    """The distance left between the two points of a pair once the mesh is placed."""
 
     name: str
     distance: float
@@ -42,7 +42,7 @@ class PairResidual:
 
 @dataclass(frozen=True)
 class OtherUnit:
-    """Another unit that a mesh may be in: the largest dimension it would have, and how far from the header it lay."""
+    """Another unit that a mesh may be in: its largest dimension and its distance from the header in that unit."""
 
     units: MeshUnits
     size: float
@@ -51,11 +51,11 @@ class OtherUnit:
 
 @dataclass(frozen=True)
 class FitSpread:
-    """What says how far off a mesh may be that was placed by points.
+    """The statistics for the error of a mesh placed by points.
 
-    `centre`: their middle in mm; `moments`: sums of squares and products about it, mm², row by row; `variance`: of each
-    coordinate of a point, in mm², told from what is left with `freedom` degrees of freedom. `assumed`: within how much
-    each point is taken to be, in 95 of 100 cases, where too few are left to tell; else 0.
+    `centre`: of the points, in mm; `moments`: sums of squares and products about it, mm², row by row; `variance`: of
+    each coordinate of a point, in mm², estimated from the residuals with `freedom` degrees of freedom. `assumed`: the
+    accuracy of each point, in 95 of 100 cases, that is assumed if there are too few residuals for an estimate; else 0.
     """
 
     centre: Vec
@@ -68,12 +68,11 @@ class FitSpread:
 
 @dataclass(frozen=True)
 class MeshFacts:
-    """A chassis mesh as it was taken: its units and why, its size, where it lies, how well it is placed.
+    """A chassis mesh as used: its units and their source, its size, its place, and the quality of its placement.
 
-    `away`: from the nearest port or bore to the nearest triangle. `tells_mirror`: the point pairs would show a mirrored
-    mesh. `error`: by how much it is off at the header, or less, in 95 of 100 cases.
-    `closed`: its triangles part an inside from an outside, once.
-    `others`: what it may be in besides, unless `measured`: its largest dimension is known from outside.
+    `away`: from the nearest port or bore to the nearest triangle. `tells_mirror`: the point pairs would reveal a
+    mirrored mesh. `error`: its error at the header in 95 of 100 cases. `closed`: its triangles separate one inside from
+    the outside. `others`: other units it may be in; none if `measured`: its largest dimension is known from outside.
     `placed`: as its file has it, where the spec says, or by points.
     """
 

@@ -1,4 +1,4 @@
-"""What the workshop handles: pieces, joints, the stock they are cut from, and the marks to cut and turn them by."""
+"""What the workshop handles: pieces, joints, the stock they are cut from, and the marks for cutting and turning."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from headergen.model.path import Frame, Vec
 
 @dataclass(frozen=True)
 class Piece:
-    """What is printed of a run in one part: from `start` to `end`, lengths from where the run begins."""
+    """The part of a run that is printed in one part: from `start` to `end`, lengths from the start of the run."""
 
     run: str
     number: int  # along its run, counted from 1 at its start
     start: float
     end: float
-    steps: tuple[int, ...]  # those it is made of, counted from 1
+    steps: tuple[int, ...]  # the steps in it, counted from 1
 
     @property
     def length(self) -> float:
@@ -26,60 +26,63 @@ class Piece:
 
 @dataclass(frozen=True)
 class Joint:
-    """Where a piece meets the next one of its run.
+    """The joint between a piece and the next one of its run.
 
-    `frame`: z along the travel, x toward the witness line, which lies where the piece before carries the inside of its
-    last bend. `clocking` turns from there, about the travel, to the inside of the bend that follows at once.
+    `frame`: z along the travel, x toward the witness line, which is on the inside of the last bend of the piece before.
+    `clocking` is the angle from there, about the travel, to the inside of the bend that follows at once.
     """
 
     run: str
-    number: int  # that of the piece before it
+    number: int  # that of the piece before
     at: float
     frame: Frame
     clocking: float
 
 
 class PlanError(RuntimeError):
-    """The solver stopped before it had the best plan: its own words."""
+    """The solver stopped before it had the best plan; the message is the solver's."""
 
 
 @dataclass(frozen=True)
 class ShopSettings:
-    """How the shop saws and welds; common practice until the shop says otherwise."""
+    """How the shop saws and welds; common practice until the shop gives its own values."""
 
-    kerf: float = 1.0  # that the saw takes
-    dressing: float = 1.0  # that is ground off each face
+    kerf: float = 1.0  # width of the saw cut
+    dressing: float = 1.0  # ground off each face
     shrinkage: float = 0.4  # of a butt joint, along the tube
     trim: float = 3.0  # left on at the collector end, until all are trimmed in one plane
-    clamp: float = 40.0  # of straight that a clamp wants
+    clamp: float = 40.0  # of straight that a clamp needs
     apart: float = 15.0  # between two joints, on the inside of a bend
-    cup: float = 12.7  # bore of the torch's cup: room between a joint and another tube
-    reach: float = 60.0  # of the torch: room that it needs from a joint outward
-    print_scale: tuple[float, float] = (100.0, 100.0)  # what a printer makes of 100 mm across, and up
-    spares: int = 0  # of each kind of bend that is used, ordered beside what is needed
-    mitre_under: float = math.radians(12)  # angle of a bend under which a mitred joint is offered in its place
+    cup: float = 12.7  # diameter of the torch's cup: room between a joint and another tube
+    reach: float = 60.0  # of the torch: room that it needs outward from a joint
+    print_scale: tuple[float, float] = (100.0, 100.0)  # printed size of 100 mm, across and up
+    spares: int = 0  # of each kind of bend used, ordered besides what is needed
+    mitre_under: float = math.radians(12)  # angle of a bend below which a mitred joint is offered instead
 
     @property
     def between(self) -> float:
-        """What is lost between two pieces of one bend: the kerf, and a dressed face on either side of it."""
+        """Lost between two pieces of one bend: the kerf, and the dressing of both faces."""
         return self.kerf + 2 * self.dressing
 
 
 @dataclass(frozen=True)
 class Bender:
-    """The shop's own bender. `springback`: by how much (rad) a bend opens again, at some angles, in order."""
+    """The shop's own bender. `springback`: how far (rad) a bend opens again, at some angles, in order."""
 
     radii: tuple[float, ...]
     min_straight: float  # between two bends
-    clamp: float  # of straight that its clamp holds, after the last bend too
+    clamp: float  # of straight that its clamp holds, also after the last bend
     springback: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class PieceEnd:
-    """How an end of a piece comes about. `arc`: cut inside a bend, where the tube is oval; `square`: cut across a
-    straight; `bought`: left as it is on the shelf. `leave_on`: mm beyond the net line at which the saw leaves it, for
-    dressing, shrinkage and trimming; of an end as bought, what it has there."""
+    """The origin of an end of a piece.
+
+    `arc`: cut inside a bend, where the tube is oval; `square`: cut across a straight; `bought`: as it is on the shelf.
+    `leave_on`: mm beyond the net line at which the saw cuts, for dressing, shrinkage and trimming; for a bought end,
+    what it has there.
+    """
 
     cut: Literal["arc", "square", "bought"]
     leave_on: float = 0.0
@@ -87,10 +90,10 @@ class PieceEnd:
 
 @dataclass(frozen=True)
 class CutPiece:
-    """What is cut from one item of stock, net: the run from `start` to `end`, lengths from where the run begins.
+    """A piece cut from one item of stock, net: from `start` to `end`, lengths from the start of the run.
 
-    A straight has angle and radius 0, and its length as first leg. `taken`: the place in its item, from the end of a
-    straight in mm, or from the first leg of a bend in radians; None for what no stock holds.
+    A straight has angle and radius 0, and its length as first leg. `taken`: the place in its item, in mm from the end
+    of a straight, or in radians from the first leg of a bend; None if no stock has it.
     """
 
     run: str
@@ -105,8 +108,8 @@ class CutPiece:
     clampable: bool
     item: int | None  # of the plan, counted from 1
     taken: tuple[float, float] | None = None
-    kept_leg: Literal["first", "second", "both", ""] = ""  # the leg of its stock bend that it keeps
-    turned: bool = False  # it goes from the second leg of its stock bend to the first
+    kept_leg: Literal["first", "second", "both", ""] = ""  # the legs of its stock bend that it keeps
+    turned: bool = False  # it runs from the second leg of its stock bend to the first
 
     @property
     def is_bend(self) -> bool:
@@ -119,14 +122,15 @@ class CutPiece:
 
 @dataclass(frozen=True)
 class WeldJoint:
-    """Where a piece is welded to the next one of its run, `at` mm from where the run begins.
+    """The weld between a piece and the next one of its run, `at` mm from the start of the run.
 
-    `clocking` turns the plane of the bend before, or the flange's x axis, about the travel into that of the bend in the
-    piece that follows; None where a straight follows, which has no plane. `blocked`: a rule it breaks, in words.
+    `clocking` is the angle about the travel from the plane of the bend before, or from the flange's x axis, to the
+    plane of the bend in the next piece; None if that is a straight, which has no plane. `blocked`: a rule it breaks, in
+    words.
     """
 
     run: str
-    number: int  # that of the piece before it
+    number: int  # that of the piece before
     at: float
     clocking: float | None
     blocked: str = ""
@@ -134,7 +138,7 @@ class WeldJoint:
 
 @dataclass(frozen=True)
 class StockItem:
-    """One bend or straight off the shelf, and its pieces as (run, piece) in the order in which they are cut."""
+    """One bend or straight off the shelf, and its pieces as (run, piece) in the order of cutting."""
 
     number: int
     kind: Literal["bend", "straight"]
@@ -145,14 +149,14 @@ class StockItem:
 
 @dataclass(frozen=True)
 class PlanFigures:
-    """What a plan is judged by, the weightiest first."""
+    """The figures by which a plan is judged, the most important first."""
 
     missing: int  # bends that no stock holds
-    broken: int  # wishes not met: joints too near each other, out of the torch's reach, inside a slip, or asked away
+    broken: int  # preferences not met: joints too near each other, out of the torch's reach, inside a slip, or excluded
     joints: int
-    arc_cuts: int  # ends of pieces that lie inside an arc of their stock
+    arc_cuts: int  # ends of pieces that are inside an arc of their stock
     unclampable: int
-    cost: float  # of bends to buy, and of straight tube by its length
+    cost: float  # of bends to buy, and of straight tube by length
 
 
 @dataclass(frozen=True)
@@ -173,10 +177,10 @@ class Plan:
 
 @dataclass(frozen=True)
 class RunLengths:
-    """The lengths of a run, which are not the same thing.
+    """The different lengths of a run.
 
-    `centreline`: from where the run begins, a port's face, to the collector plane. `cut`: of its tube, net, without
-    setback and transition, into the slip. `sawn`: of its pieces as they leave the saw, with what is left on.
+    `centreline`: from the start of the run (a port's face) to the collector plane. `cut`: of its tube, net, without
+    setback and transition, into the slip. `sawn`: of its pieces as sawn, with what is left on.
     """
 
     run: str
@@ -189,10 +193,10 @@ class RunLengths:
 class CutMark:
     """Where one end of a piece is sawn.
 
-    `measured_from`: the end of the leg of its stock bend, or of its bar, from which the net line is so far away
-    along the outside, the middle and the inside (mm); all three are the same across a straight. `angle`: of the bend
-    from where that leg ends (rad; 0 across a straight). `chords`: from there to the line, by caliper on the outside and
-    on the inside. The saw goes `leave_on` mm beyond the net line, `leave_on_angle` of the bend.
+    `measured_from`: the end of the leg of its stock bend, or of its bar, from which the distances (mm) to the net line
+    are measured along the outside, the middle and the inside; all three are equal on a straight. `angle`: of the bend
+    from the end of that leg (rad; 0 on a straight). `chords`: from there to the line, by caliper on the outside and on
+    the inside. The saw cuts `leave_on` mm beyond the net line, which is `leave_on_angle` of the bend.
     """
 
     run: str
@@ -211,13 +215,13 @@ class CutMark:
 
 @dataclass(frozen=True)
 class TurnMark:
-    """By how much a bend is turned against what is before it, in three ways.
+    """The turn of a bend against what is before it, given in three ways.
 
-    `joint`: the number of the piece before it; 0 where the first piece is a bend and turns from the flange's x.
+    `joint`: the number of the piece before it; 0 if the first piece is a bend and turns from the flange's x.
     `turns_from`: the piece whose bend plane the turn counts from; 0: the flange's x axis. `angle`: rad, positive
-    clockwise seen looking from the flange along the tube. `arc`: on the outside of the tube, from mark to mark.
-    `level`: what a level shows across the bend's plane when that of `turns_from` lies flat, bend to the left: up is
-    positive, −90° to 90°. `same_side`: it bends to the same side as that one, seen from above; else back.
+    clockwise when looking from the flange along the tube. `arc`: on the outside of the tube, from mark to mark.
+    `level`: the reading of a level across the bend's plane when that of `turns_from` lies flat, bend to the left: up is
+    positive, −90° to 90°. `same_side`: it bends to the same side as that one when seen from above, else back.
     """
 
     run: str
@@ -234,8 +238,8 @@ class TurnMark:
 class BenchHeight:
     """Where the far end of a part-built tube is, once `piece` is on, with the bend of piece `flat` lying flat.
 
-    The bend lies so that it turns left, seen looking from the flange along the tube. Lengths in mm from where that bend
-    begins: `along` its direction there, `offset` to the left, `height` of the end's middle above the middle of the
+    The bend lies so that it turns left when looking from the flange along the tube. Lengths in mm from the start of
+    that bend: `along` its direction there, `offset` to the left, `height` of the end's centre above the centre of the
     bend; `lean` of the end against the table, up positive.
     """
 
@@ -250,10 +254,10 @@ class BenchHeight:
 
 @dataclass(frozen=True)
 class FinishedTube:
-    """A tube off the bench: from the middle of its port on the flange face to the middle of its end.
+    """A finished tube: from the centre of its port on the flange face to the centre of its end.
 
     `out` along the flange's normal, `x` and `y` along its axes (mm); `lean` between the end's direction and the normal.
-    A secondary is measured so from the outlet that it starts at.
+    A secondary is measured in the same way from the outlet where it starts.
     """
 
     run: str
@@ -265,12 +269,12 @@ class FinishedTube:
 
 @dataclass(frozen=True)
 class MitreOffer:
-    """A mitred joint that could stand in the place of a slight bend: two straights cut at half its angle each.
+    """A mitred joint that could replace a slight bend: two straights, each cut at half the bend's angle.
 
-    They are longer by `setback` each than the straights beside the bend. `longer`: the run's centreline, mm. `off`: how
-    far the corner stands outside the middle of the bend. `ordinates`: of the wrap template, mm from the middle of the
-    cut, at equal parts of the circumference, from the outside of the corner on. `pieces` and `joints` that it saves,
-    as this run is planned alone.
+    Each is longer by `setback` than the straight beside the bend. `longer`: the change of the run's centreline, mm.
+    `off`: how far the corner is outside the middle of the bend. `ordinates`: of the wrap template, mm from the middle
+    of the cut, at equal parts of the circumference, starting at the outside of the corner. `pieces` and `joints` that
+    it saves if this run is planned alone.
     """
 
     run: str
@@ -287,8 +291,10 @@ class MitreOffer:
 
 @dataclass(frozen=True)
 class BentRow:
-    """One bend of a tube from the shop's own bender: feed by `feed` mm, turn by `rotation`, bend to `set_angle`, of
-    which `angle` is left once it has sprung back. `corner`: where its straights would meet; None of a bend of 180°."""
+    """One bend of a tube from the shop's own bender: feed by `feed` mm, turn by `rotation`, bend to `set_angle`.
+
+    `angle` is left after springback. `corner`: where its straights would meet; None for a bend of 180°.
+    """
 
     step: int
     radius: float
@@ -303,9 +309,9 @@ class BentRow:
 class BentTube:
     """A run made of one piece on the shop's own bender.
 
-    `blank` mm of tube as it leaves the saw: the cut length with `dressing` mm on either face and what is trimmed, and
-    with `for_clamp` mm at the end that only the clamp holds and that are cut off. Feeds count from the first face, once
-    that is dressed. `last` is the straight after the last bend, net. `start` and `end` of its centreline.
+    `blank`: mm of tube as sawn: the cut length plus `dressing` mm on either face, what is trimmed, and `for_clamp` mm
+    at the end that only the clamp holds and that are cut off. Feeds count from the first face once it is dressed.
+    `last` is the straight after the last bend, net. `start` and `end` are those of its centreline.
     """
 
     run: str
@@ -320,11 +326,11 @@ class BentTube:
 
 @dataclass(frozen=True)
 class CutTemplate:
-    """A cut across a straight tube of `radius` mm that is not square to it, to be wrapped round the outside.
+    """A cut across a straight tube of `radius` mm that is not square to it, as a template to wrap round the outside.
 
-    `heights`: of the cut above the base line, at equal steps round the tube from the witness line on, as they follow
-    to the right where the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm
-    along it from the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut.
+    `heights`: of the cut above the base line, at equal steps round the tube from the witness line; they go to the right
+    when the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm along it from
+    the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut.
     """
 
     name: str

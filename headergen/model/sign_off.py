@@ -1,4 +1,4 @@
-"""What a customer signs for, as numbers, and the hash that ties a sheet to the spec it was made from."""
+"""The facts a customer signs for, as numbers, and the hash that ties a sheet to its spec."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from headergen.model.path import Vec
 
-# a hash in letters alone is never read as a number, and has no vowels to make words of
+# a hash of letters alone is never read as a number; without vowels it makes no words
 HASH_LETTERS = "bcdfghjkmnpqrtvw"
 HASH_LENGTH = 12
 
 
 @dataclass(frozen=True)
 class OutletPlace:
-    """Where a collector ends: its middle, counted from the middle of the first port, the way of the gas, its width."""
+    """The end of a collector: its centre, from the centre of the first port, the direction of the gas, its width."""
 
     collector: str
     place: Vec
@@ -23,7 +23,7 @@ class OutletPlace:
 
 @dataclass(frozen=True)
 class SensorPlace:
-    """Where a boss stands on its tube, counted from the middle of the first port."""
+    """A boss on its tube, measured from the centre of the first port."""
 
     name: str
     host: str
@@ -32,7 +32,7 @@ class SensorPlace:
 
 @dataclass(frozen=True)
 class LeastGap:
-    """How near the header comes to something, and which of its parts does; negative where they cross."""
+    """The smallest gap of the header to something, and its part there; negative if they cross."""
 
     item: str
     part: str
@@ -41,9 +41,11 @@ class LeastGap:
 
 @dataclass(frozen=True)
 class SignOff:
-    """`size`: length along x, y and z, and `grams`, both None as long as nothing is made. `ground` is the gap to the
-    plane below the header, None where the spec has none. `gaps`: the smallest to each item, least first; `between`: the
-    smallest between two tubes away from their collectors, None where there are no two."""
+    """`size`: length along x, y and z; `grams`: mass; both None as long as nothing is made.
+
+    `ground` is the gap to the plane below the header; None if the spec has none. `gaps`: the smallest to each item,
+    smallest first; `between`: the smallest between two tubes away from their collectors; None if there are no two.
+    """
 
     hash: str
     title: str

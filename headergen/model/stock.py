@@ -1,4 +1,4 @@
-"""What is on the shelf: bends and straight lengths as they are sold, and as the shop measured them."""
+"""The shelf: bends and straight lengths as sold, and as measured by the shop."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class MeasuredBend:
-    """What the shop measured on bends as they came in; None where it did not.
+    """The shop's measurements of bends as delivered; None for those not taken.
 
-    `oval`: outside diameters across the middle of the bend, the long one first.
+    `oval`: outside diameters across the middle of the bend, the larger one first.
     """
 
     radius: float | None = None
@@ -20,10 +20,9 @@ class MeasuredBend:
 
 @dataclass(frozen=True)
 class StockBend:
-    """A bend on the shelf: `angle` is the largest angle that can be cut from it, `legs` the straights it carries.
+    """A bend on the shelf: `angle` is the largest angle that can be cut from it, `legs` are its straights.
 
-    `count`: how many are on hand; None where nobody counted. What is not on hand can be bought where it has a price,
-    and where nobody counted.
+    `count`: how many are on hand; None if not counted. More can be bought if it has a price or is not counted.
     """
 
     radius: float
@@ -35,17 +34,17 @@ class StockBend:
 
     @property
     def real_angle(self) -> float:
-        """As measured, else as sold."""
+        """As measured, or as sold if not measured."""
         return self.angle if self.measured is None or self.measured.angle is None else self.measured.angle
 
     @property
     def real_radius(self) -> float:
-        """As measured, else as sold."""
+        """As measured, or as sold if not measured."""
         return self.radius if self.measured is None or self.measured.radius is None else self.measured.radius
 
     @property
     def real_legs(self) -> tuple[float, float]:
-        """As measured, else as sold."""
+        """As measured, or as sold if not measured."""
         return self.legs if self.measured is None or self.measured.legs is None else self.measured.legs
 
     @property
@@ -70,12 +69,12 @@ class StockStraight:
 class Stock:
     """The bends and straights of one tube.
 
-    `oval`: (largest − smallest diameter) / nominal, of bends that nobody measured.
+    `oval`: (largest − smallest diameter) / nominal, of bends that were not measured.
     """
 
     bends: tuple[StockBend, ...]
     straights: tuple[StockStraight, ...]
     currency: str = ""
-    file: str = ""  # as the spec names it
-    outside_diameter: float | None = None  # of its tube; None where the list does not say
+    file: str = ""  # as in the spec
+    outside_diameter: float | None = None  # of its tube; None if the list does not give it
     oval: float = 0.03

@@ -1,5 +1,4 @@
-"""What would help where a gap is too small: changes that were put in, closed, measured and judged, and what each came
-to."""
+"""What would help where a gap is too small: changes that were applied, closed, measured and judged."""
 
 from __future__ import annotations
 
@@ -14,7 +13,7 @@ ChangeKind = Literal["rotation", "angle", "length", "swing", "path", "route", "c
 
 @dataclass(frozen=True)
 class NewValue:
-    """A value of a path as it is, and as it is to be written into the spec: millimetres or radians."""
+    """A value of a path as it is, and as it would be in the spec: millimetres or radians."""
 
     run: str
     step: int  # counted from 1
@@ -25,7 +24,7 @@ class NewValue:
 
 @dataclass(frozen=True)
 class NewPlace:
-    """The origin of a collector's plane as it is, and as it is to be written into the spec."""
+    """The origin of a collector's plane as it is, and as it would be in the spec."""
 
     collector: str
     before: Vec
@@ -34,9 +33,9 @@ class NewPlace:
 
 @dataclass(frozen=True)
 class NewSetting:
-    """A number that says where a part is, as it is and as it is to be written into the spec: millimetres or radians.
+    """A number that places a part, as it is and as it would be in the spec: millimetres or radians.
 
-    `key`: of the part's entry, with those it stands under.
+    `key`: of the part's entry, with the keys above it.
     """
 
     thing: str
@@ -48,7 +47,7 @@ class NewSetting:
 
 @dataclass(frozen=True)
 class NewPoint:
-    """A point of a path that the spec gives by points: where it is, and where it is to be."""
+    """A point of a path given by points: as it is, and as it would be."""
 
     run: str
     before: Vec
@@ -57,7 +56,7 @@ class NewPoint:
 
 @dataclass(frozen=True)
 class GapThen:
-    """Another gap before a change and after; `before` is None where it was too large to be measured."""
+    """Another gap before a change and after it; `before` is None if it was too large to be measured."""
 
     a: str
     b: str
@@ -68,10 +67,10 @@ class GapThen:
 
 @dataclass(frozen=True)
 class Costs:
-    """What a change costs elsewhere.
+    """The cost of a change elsewhere.
 
-    `gaps`: those that get smaller, least to spare first. `lengths`: by how much runs get longer. `bends`: by how many
-    there are more. `findings`: errors and warnings that come, or get worse.
+    `gaps`: those that get smaller, smallest margin first. `lengths`: how much longer runs get. `bends`: how many more
+    there are. `findings`: errors and warnings that are new or worse.
     """
 
     gaps: tuple[GapThen, ...] = ()
@@ -84,10 +83,10 @@ class Costs:
 class Suggestion:
     """A change of the spec that makes a gap as large as required.
 
-    `what`: in words, in the units of the job; `values`, `places`: all that is to be written into the spec, a value that
-    is marked fit in its place; `gap`: what the gap is then, `or_more`. `clears`: other gaps that are then as large as
-    required. `settings`: of parts; `points`: what the values come to where a path is given by points; `mirrored`:
-    runs with values that the spec takes from the first bank.
+    `what`: in words, in the units of the job; `values`, `places`: all that is written into the spec, including values
+    in place of those marked fit; `gap`: the gap after the change, or at least that (`or_more`). `clears`: other gaps
+    that become as large as required. `settings`: of parts; `points`: the result of the values for a path given by
+    points; `mirrored`: runs with values that the spec takes from the first bank.
     """
 
     kind: ChangeKind
@@ -105,11 +104,11 @@ class Suggestion:
 
 @dataclass(frozen=True)
 class Help:
-    """A gap that is too small, and what would help: the best first.
+    """A gap that is too small, and what would help, the best first.
 
-    `tried`: what was put in and did not help, in words. `cut_short`: more might have been tried, had the time that a
-    check may take allowed it. `anew`: the primaries for which `headergen route --only` may find another
-    path, which takes longer than a check.
+    `tried`: what was applied and did not help, in words. `cut_short`: more could have been tried, but a check's time
+    was used up. `anew`: the primaries for which `headergen route --only` may find another path, which takes longer than
+    a check.
     """
 
     a: str
