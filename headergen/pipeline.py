@@ -22,7 +22,7 @@ from headergen.model.finding import Finding, sort_findings
 from headergen.model.sign_off import SignOff
 from headergen.model.suggestion import Help
 from headergen.parts.neighbour import round_tubes
-from headergen.parts.table import ON_HEAD
+from headergen.parts.table import parts_of
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
 from headergen.solve.hints.anew import found_anew
@@ -93,7 +93,7 @@ def judge_parts(
     has what could not be made or measured though it is legal, with why.
     """
     result = checked.result
-    on_head = {part.name for part in parts if part.role in ON_HEAD}
+    on_head = {part.name: part.flange for part in parts_of(result.header) if part.kind.on_head}
     gaps = tuple(made_gaps(result.header, checked.meshes, skins, on_head))
     known = {(gap.a, gap.b) for gap in result.survey.part_gaps if gap.value < gap.required}
     new = (gap for gap in gaps if (gap.a, gap.b) not in known)

@@ -101,8 +101,8 @@ def _gaps_of_part(
     """All gaps of a part, including those to parts after it in the list."""
     part = parts[number]
     keeps_off = [
-        (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_from_flange > 0)
-    ]  # the flange is seated on the items that tubes may start on
+        (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_for(part[0].flange) > 0)
+    ]  # the flange is seated on the items that its tubes may start on
     for item, obstacle in keeps_off:
         found = _nearest(part, item, obstacle)
         if found is not None:

@@ -7,8 +7,9 @@ an envelope (transitions, spikes, bosses) are measured for the first time.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -23,17 +24,19 @@ from headergen.geometry.mesh.winding import INSIDE, winding_numbers
 from headergen.model import ChassisItem, Gap, Header, Plane
 
 FAR = 200.0  # mm above the clearance beyond which a part's gap is not reported
+NOTHING: Mapping[str, str] = MappingProxyType({})
 BESIDE_SCAN = 20.0  # the same for a scan, which is cropped to this before the collision library gets it
 
 
 def made_gaps(
-    header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh], on_head: Container[str] = ()
+    header: Header, meshes: Meshes, skins: Mapping[str, TriangleMesh], on_head: Mapping[str, str] = NOTHING
 ) -> Iterator[Gap]:
     """The gap of each part's mesh (`skins`, by name) to every item; where surfaces meet, the depth of the part.
 
-    `on_head`: parts seated on what tubes may start on; they are not measured against it. The depth of a part wholly
-    inside a closed obstacle, or outside a closed enclosure, is the distance between the two surfaces. An open scan has
-    no inside, so the depth is unknown, and the gap is reported as a crossing. `meshes` holds the items that are meshes.
+    `on_head`: parts seated on what tubes may start on, each with the name of its flange; they are not measured against
+    what that flange is seated on. The depth of a part wholly inside a closed obstacle, or outside a closed enclosure,
+    is the distance between the two surfaces. An open scan has no inside, so the depth is unknown, and the gap is
+    reported as a crossing. `meshes` holds the items that are meshes.
     """
     surfaces = surfaces_of(header, meshes)
     parts = {name: facets_of([mesh]) for name, mesh in skins.items()}
@@ -45,7 +48,7 @@ def made_gaps(
         bodies = [index_of(mesh) for mesh in around if mesh.closed] if surface is None else [surface]
         far = FAR if surface is None or len(surface) <= MOST_TRIANGLES else BESIDE_SCAN
         for name, part in parts.items():
-            if item.free_from_flange > 0 and name in on_head:
+            if name in on_head and item.free_for(on_head[name]) > 0:
                 continue
             found = _sided(_gap(name, part, item, body), item, skins[name], bodies)
             if found.value < item.clearance + far:

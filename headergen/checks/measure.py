@@ -161,7 +161,7 @@ def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> 
 
 def free_length(run: Run, item: ChassisItem) -> float:
     """The length at the start of a run that is not measured against an item; only runs from the flange have one."""
-    return item.free_from_flange if run.is_primary else 0.0
+    return item.free_for(run.port.flange) if run.is_primary else 0.0
 
 
 def measured_body(run: Run, centreline: Centreline, item: ChassisItem) -> Body:

@@ -22,5 +22,5 @@ def with_error(facts: MeshFacts, gaps: Iterable[Gap], draft: Draft) -> MeshFacts
     if facts.spread is None:
         return facts
     places = [gap.points[1] for gap in gaps if gap.b == facts.item]
-    places = places or [port.frame.origin for port in draft.flange.ports]
+    places = places or [port.frame.origin for port in draft.ports]
     return replace(facts, error=float(expected_error(facts.spread, np.array(places)).max()))

@@ -27,11 +27,12 @@ NEAR = 10.0  # mm within which things beside a tool are measured at all
 
 @dataclass(frozen=True, eq=False)
 class _Own:
-    """The parts of the header itself that may be in a tool's way: tubes, transitions as triangles, other parts."""
+    """The parts of the header that may be in a tool's way: tubes, transitions as triangles, flanges, other parts."""
 
     bodies: dict[str, Body]
     transitions: dict[str, Array]
     parts: tuple[Envelope, ...]
+    plates: tuple[Envelope, ...] = ()
 
 
 def reach_gaps(
@@ -49,7 +50,7 @@ def reach_gaps(
     own = _own_parts(header)
     for room in rooms(header):
         if only is None or room.what in only:
-            yield from _nearest([*_to_chassis(room, around), *_to_own(_solid(room), own, room.host)])
+            yield from _nearest([*_to_chassis(room, around), *_to_own(room, own)])
 
 
 def reach_gaps_again(
@@ -72,7 +73,7 @@ def reach_gaps_again(
         nearest = found.get(room.what)
         if were.get(room.what) == room and (nearest is None or nearest.b not in gone):
             known = [] if nearest is None else [nearest]
-            yield from _nearest([*known, *_to_own(_solid(room), some, room.host)])
+            yield from _nearest([*known, *_to_own(room, some)])
         else:
             anew.add(room.what)
     if anew:
@@ -92,7 +93,7 @@ def _solid(room: Room) -> Envelope:
 def _to_chassis(room: Room, around: Sequence[tuple[ChassisItem, Obstacle]]) -> Iterator[Gap]:
     part = _solid(room)
     for item, obstacle in around:
-        gap = None if room.on_head and item.free_from_flange > 0 else item_gap(part, item, obstacle)
+        gap = None if room.stands_on(item) else item_gap(part, item, obstacle)
         if gap is not None:
             yield gap
 
@@ -103,19 +104,22 @@ def _in_the_way(item: ChassisItem) -> ChassisItem:
 
 def _own_parts(header: Header) -> _Own:
     bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
-    skins = {transition_name(port.number): _skin(header, port) for port in header.draft.flange.ports if port.transition}
-    return _Own(bodies, skins, tuple(each for each in envelopes_of(header) if not each.on_head))
+    skins = {transition_name(port.number): _skin(header, port) for port in header.draft.ports if port.transition}
+    parts = envelopes_of(header)
+    plates = tuple(each for each in parts if each.on_head)
+    return _Own(bodies, skins, tuple(each for each in parts if not each.on_head), plates)
 
 
 def _skin(header: Header, port: Port) -> Array:
     """(n, 3, 3) the outside of a placed transition, including the part in the plate."""
-    flange, tube = header.draft.flange, header.draft.tube
+    flange, tube = header.draft.flange_of(port), header.draft.tube
     local = skin_triangles(port.shape, tube, (transition_lead(flange, port), port.transition))
     local[..., 2] += seated_from(flange, port, tube)
     return np.asarray(local @ axes_matrix(port.frame) + np.array(port.frame.origin))
 
 
-def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:
+def _to_own(room: Room, own: _Own) -> Iterator[Gap]:
+    part, host = _solid(room), room.host
     for name, body in own.bodies.items():
         if name != host and lowest_gap(part.solid, body) < NEAR:
             yield part_gap(part, name, 0.0, gap_to_body(part.solid, body), False)
@@ -124,7 +128,8 @@ def _to_own(part: Envelope, own: _Own, host: str) -> Iterator[Gap]:
         reach = float(np.linalg.norm(triangles - middle, axis=2).max())
         if float(np.linalg.norm(middle - part.solid.middle)) < part.solid.reach + reach + NEAR:
             yield part_gap(part, name, 0.0, gap_to_triangles(part.solid, triangles), False)
-    for each in own.parts:
+    plates = own.plates if room.flange is not None else ()  # other flanges, which a socket may stand beside
+    for each in (*own.parts, *plates):
         far = float(np.linalg.norm(each.solid.middle - part.solid.middle)) - each.solid.reach - part.solid.reach
         if host not in (each.collector, each.name) and far < NEAR:
             yield part_gap(part, each.name, 0.0, _to_part(part, each), False)

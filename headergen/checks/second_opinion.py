@@ -76,7 +76,7 @@ def ask_second_opinion(
             if item.name in surfaces and len(surfaces[item.name]) > MOST_TRIANGLES:
                 continue
             run, line = tubes[gap.a]
-            free = item.free_from_flange if run.is_primary else 0.0
+            free = item.free_for(run.port.flange) if run.is_primary else 0.0
             one, other = tube(gap.a, free), solid(gap.b)
             value = gap.value
             if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; the library compares skins

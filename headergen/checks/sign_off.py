@@ -52,7 +52,7 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
 
 
 def _zero(result: Result) -> Vec:
-    return min(result.header.draft.flange.ports, key=lambda port: port.number).frame.origin
+    return min(result.header.draft.ports, key=lambda port: port.number).frame.origin
 
 
 def _outlets(result: Result) -> Iterator[OutletPlace]:
@@ -90,7 +90,10 @@ def _least_gaps(result: Result) -> Iterator[LeastGap]:
 def _included(result: Result) -> Iterator[str]:
     """What the job includes, counted: "4 primaries", "1 flange" …"""
     draft = result.header.draft
-    made = [part.role for part in result.parts] or ["flange", *(run.role for run in result.header.runs)]
+    made = [part.role for part in result.parts] or [
+        *("flange" for _ in draft.flanges),
+        *(run.role for run in result.header.runs),
+    ]
     if not result.parts:
         made += ["collector"] * len(draft.collectors) + ["boss"] * len(draft.bosses)
     for role in dict.fromkeys(made):

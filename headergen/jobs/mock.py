@@ -106,7 +106,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
-    return replace(said, failed=tuple(failed), units=header.draft.units)
+    return replace(said, failed=tuple(failed), units=header.draft.units, flanges=len(header.draft.flanges))
 
 
 def _make_guide(

@@ -122,7 +122,7 @@ def _triangles(item: str, result: Result) -> int:
 
 
 def _facing(header: Header) -> Vec:
-    return view_directions(header.draft.flange.frame.z)[HOME]
+    return view_directions(header.draft.outward)[HOME]
 
 
 def jpeg_of(picture: Path) -> bytes | None:

@@ -246,8 +246,10 @@ def _parts(
             )
             for plan in plans
         }
-        plates = trial.of("flange plates", lambda: flange_plates(header.draft.flange, stubs, radius, settings))
-        parts += plates or ()
+        for flange in header.draft.flanges:
+            own = {port.number: stubs[port.number] for port in flange.ports if port.number in stubs}
+            plates = partial(flange_plates, flange, own, radius, settings, len(parts) + 1)
+            parts += (trial.of(f"{flange.part} plates", plates) or ()) if own else ()
     spans = [(plan, span) for plan in plans for span in _spans(plan, fits)]
     for done, (plan, span) in enumerate(spans, 1):
         name = f"{settings.letter}{plan.run.mark}-{span.number}"
@@ -306,12 +308,12 @@ def _planned(
     if extra and collected:
         extra = max(extra, least_length(settings, False))
     long = lengthened(line, extra) if extra else line
-    port = beginning_of(draft.flange, run.port, draft.tube)
+    port = beginning_of(draft.flange_of(run.port), run.port, draft.tube)
     joints = run_joints(run, line)
     able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one
     begins = Cut(0.0, None)
     if settings.flange:
-        begins = _flange_cut(able, least_stub(line, draft.flange, settings, radius), port.tube, settings)
+        begins = _flange_cut(able, least_stub(line, draft.flange_of(run.port), settings, radius), port.tube, settings)
     after = max(begins.at, port.tube)
     divided = divide(line if collected else long, able, after, settings, radius, collected)
     within = tuple(joint.number for joint in joints if joint.at < after - 1e-6)

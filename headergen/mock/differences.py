@@ -29,7 +29,6 @@ def differences(header: Header, settings: MockSettings) -> Iterator[str]:
 
 
 def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
-    flange = header.draft.flange
     if settings.flange:
         yield (
             "The flange plates have the steel's bolts and its thickness when faced; their outline is not the steel "
@@ -37,9 +36,10 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
         )
     else:
         yield "The flange is not printed: the room for it and for sockets on its bolts is not tried by this mock."
-    start = flange.tube_start
-    if start > 0.0:
-        yield f"Printed tubes begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
+    for flange in header.draft.flanges:
+        start, tubes = flange.tube_start, f"Printed tubes{f' of {flange.part}' if flange.name else ''}"
+        if start > 0.0:
+            yield f"{tubes} begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
 
 
 def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:

@@ -195,14 +195,17 @@ def ring_width(flange: Flange, radius: float) -> float:
 
 
 def flange_plates(
-    flange: Flange, stubs: Mapping[int, Stub], radius: float, settings: MockSettings
+    flange: Flange, stubs: Mapping[int, Stub], radius: float, settings: MockSettings, first: int = 1
 ) -> tuple[MockPart, ...]:
-    """A plate for each group of ports; `stubs` by primary. Raises UnsoundPartError when one does not come out sound."""
+    """A plate for each group of ports; `stubs` by primary; `first`: the number of the first plate.
+
+    Raises UnsoundPartError when one does not come out sound.
+    """
     wide = max(stub.begins.reach for stub in stubs.values())
     shapes = plate_shapes(flange, stubs.keys(), wide, settings)
     parts = []
     taken = CrossSection()
-    for number, shape in enumerate(shapes, 1):
+    for number, shape in enumerate(shapes, first):
         whole = _whole(shape, shapes, flange, wide)
         parts.append(_plate(f"{settings.letter}F{number}", shape, whole - taken, (flange, stubs, radius, settings)))
         taken = taken + _grown(whole)
@@ -266,7 +269,8 @@ def _plate(
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     reaches = (frame_at(stubs[port.number].line, stubs[port.number].line.length)[0] for port in shape.ports)
     seen = [axes_matrix(flange.frame) @ subtract(reach, flange.frame.origin) for reach in reaches]
-    notes = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen], settings.units)
+    said = said_of_bolts(shape.bolts, [(float(x), float(y)) for x, y, _ in seen], settings.units)
+    notes = (*([f"goes on {flange.part}"] if flange.name else []), *said)
     numbers = tuple(port.number for port in shape.ports)
     mesh = sound_mesh(name, solid)
     sections = sections_at(solid, stations, radius + 1.0)

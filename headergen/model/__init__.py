@@ -40,6 +40,7 @@ from headergen.model.inputs import (
     SpecPath,
     Tube,
     TubeRun,
+    flange_name,
     primary_name,
     secondary_name,
 )
@@ -211,6 +212,7 @@ __all__ = [
     "Vec2",
     "WeldJoint",
     "falls_short",
+    "flange_name",
     "primary_name",
     "secondary_name",
 ]

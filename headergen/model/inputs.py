@@ -14,6 +14,7 @@ from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.stock import Stock
 
+AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals under which it says nothing
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -71,6 +72,7 @@ class Port:
     frame: Frame  # origin on the flange face, z along the port out of the head, x that of the flange
     shape: PortShape
     transition: float = 0.0  # length of the transition from the port's shape to the tube; 0: none
+    flange: str = ""  # the name of its flange; empty if the only flange has no name
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,12 @@ class Flange:
     facing: float = 0.3  # of the thickness, removed by facing it flat after welding
     relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
     tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
+    name: str = ""  # empty for the only one of a header that gives it none
+
+    @property
+    def part(self) -> str:
+        """What files, findings and parts call it."""
+        return flange_name(self.name)
 
     @property
     def finished(self) -> float:
@@ -227,6 +235,11 @@ def secondary_name(collector: str) -> str:
     return f"secondary {collector}"
 
 
+def flange_name(name: str) -> str:
+    """What files, findings and parts call the flange of this name, which may be empty."""
+    return f"flange {name}" if name else "flange"
+
+
 MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
 
 
@@ -304,6 +317,11 @@ class ChassisItem:
     clearance: float
     role: Literal["obstacle", "enclosure", "surface"] = "obstacle"
     free_from_flange: float = 0.0
+    flanges: tuple[str, ...] = ()  # names of those that stand on it, where not all do
+
+    def free_for(self, flange: str) -> float:
+        """The length over which what starts from the flange of this name may be near it."""
+        return self.free_from_flange if not self.flanges or flange in self.flanges else 0.0
 
 
 @dataclass(frozen=True)
@@ -381,7 +399,7 @@ class Draft:
     job: Job
     tube: Tube
     stock: Stock | None
-    flange: Flange
+    flanges: tuple[Flange, ...]
     collectors: tuple[Collector, ...]
     length: LengthTarget
     runs: tuple[Run, ...]  # the primaries in order of their ports, then the runs from collectors
@@ -400,6 +418,25 @@ class Draft:
     letter: str = ""  # A or B, its bank if the engine has two
     between_banks: Plane | None = None  # the mirror plane, if it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # the shop's unit of length; every value here is in millimetres
+
+    @property
+    def ports(self) -> tuple[Port, ...]:
+        """Those of all flanges, by their numbers."""
+        ports = (port for flange in self.flanges for port in flange.ports)
+        return tuple(sorted(ports, key=lambda port: port.number))
+
+    def flange_of(self, port: Port) -> Flange:
+        """The flange that a port is in. Raises StopIteration where the draft has no flange of that name."""
+        return next(flange for flange in self.flanges if flange.name == port.flange)
+
+    @property
+    def outward(self) -> Vec:
+        """Out of the heads: the mean of the flanges' normals; of heads that face each other the first one's."""
+        x, y, z = (sum(flange.frame.z[k] for flange in self.flanges) for k in range(3))
+        size = math.sqrt(x * x + y * y + z * z)
+        if len(self.flanges) == 1 or size < AGAINST_EACH_OTHER * len(self.flanges):
+            return self.flanges[0].frame.z
+        return (x / size, y / size, z / size)
 
     @property
     def primaries(self) -> tuple[Run, ...]:

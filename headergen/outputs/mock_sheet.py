@@ -31,6 +31,7 @@ class MockFacts:
     pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
     units: str = "mm"  # of the job: first on the sheet
+    flanges: int = 1  # of the header
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -105,7 +106,8 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
 
 def _together(facts: MockFacts) -> Iterator[str]:
     yield from ("## Putting it together", "")
-    first = "Bolt the F plates to the head in the order of their numbers. " if facts.settings.flange else ""
+    head = "the head" if facts.flanges == 1 else "the heads, each to the flange that the list of parts names,"
+    first = f"Bolt the F plates to {head} in the order of their numbers. " if facts.settings.flange else ""
     yield (
         f"1. {first}From the flange on, push the spigot of each part into the part before it; the arrow points to the "
         "collector. The ribs drop into their notches in one rotation only. A part that does not go in is the wrong "

@@ -1,4 +1,4 @@
-"""The flange plate on which all primaries start."""
+"""The flange plates on which primaries start."""
 
 from __future__ import annotations
 
@@ -6,24 +6,24 @@ from collections.abc import Iterator
 
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.plate.flange import holes_are_apart, plate_of
-from headergen.model import Header
+from headergen.model import Header, primary_name
 from headergen.parts.kind import Envelope, PartKind, Seated
-
-NAME = "flange"
 
 
 def _seats(header: Header) -> Iterator[Seated]:
-    flange = header.draft.flange
-    apart = holes_are_apart(plate_of(flange, header.draft.tube))
-    yield Seated(FLANGE, NAME, flange, why_not="" if apart else "its holes run into each other")
+    for flange in header.draft.flanges:
+        apart = holes_are_apart(plate_of(flange, header.draft.tube))
+        why_not = "" if apart else "its holes run into each other"
+        yield Seated(FLANGE, flange.part, flange, why_not=why_not, flange=flange.name)
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
-    """The plate, with its holes filled."""
-    draft = header.draft
-    plate = plate_of(draft.flange, draft.tube)
-    solid = extruded_solid(plate.outline, draft.flange.frame, plate.thickness)
-    yield Envelope(NAME, solid, joined=tuple(run.name for run in draft.primaries), on_head=True)
+    """The plates, with their holes filled."""
+    for flange in header.draft.flanges:
+        plate = plate_of(flange, header.draft.tube)
+        solid = extruded_solid(plate.outline, flange.frame, plate.thickness)
+        own = tuple(primary_name(port.number) for port in flange.ports)
+        yield Envelope(flange.part, solid, joined=own, on_head=True, flange=flange.name)
 
 
 FLANGE = PartKind("flange", "plate", _seats, _envelopes, "machined", on_head=True, is_drawn=True)

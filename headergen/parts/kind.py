@@ -24,7 +24,7 @@ class Envelope:
 
     `collector`: the one that the part moves with. `shape`: the same as a frustum, if it is one. `joined`: runs that
     carry it or end in it; `beside`: runs that it may be near but must not cross. `is_sleeve`: runs go into it.
-    `on_head`: it is seated on what tubes may start on.
+    `on_head`: it is seated on what the tubes of the flange called `flange` may start on.
     """
 
     name: str
@@ -35,6 +35,7 @@ class Envelope:
     beside: tuple[str, ...] = ()
     is_sleeve: bool = False
     on_head: bool = False
+    flange: str = ""
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,8 @@ class Seated:
     """A part of a header: its name, also in file names, and its seat.
 
     `seat` is of the class that the solid of its kind is made from. `collector`: the one it belongs to. `why_not`: why
-    it cannot be made of metal, as far as that is known without the kernel; empty if it can.
+    it cannot be made of metal, as far as that is known without the kernel; empty if it can. `flange`: the name of the
+    one it is of, where its kind is seated on the head.
     """
 
     kind: PartKind
@@ -50,6 +52,7 @@ class Seated:
     seat: Any
     collector: str = ""
     why_not: str = ""
+    flange: str = ""
 
 
 @dataclass(frozen=True)

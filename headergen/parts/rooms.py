@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import add, frame_from_normal, point_in, scaled
-from headergen.model import Header, OutletRing, Vec
+from headergen.model import ChassisItem, Flange, Header, OutletRing, Vec
 from headergen.parts.boss import boss_seat
 from headergen.parts.collector import merge_seats
 from headergen.parts.outlet_end import end_envelope_name, ring_bolts
@@ -22,23 +22,27 @@ SENSOR_ROOM = (32.0, 95.0)  # mm: a socket on its hexagon of 22 mm, and its leng
 class Room:
     """A cylinder that must stay clear; `what` says what it is for, in shop words.
 
-    `on_head`: it is for something seated on what the tubes start on, which does not count as in its way.
+    `on_head`: it is for something seated on what the tubes start on, which does not count as in its way: on what the
+    tubes of the flange called `flange` start on, or of any flange where that is None.
     """
 
     what: str
     shape: Frustum
     host: str = ""  # the part it is on, which does not count as in its way
     on_head: bool = False
+    flange: str | None = None
+
+    def stands_on(self, item: ChassisItem) -> bool:
+        """Whether what it is for stands on this item."""
+        free = item.free_from_flange if self.flange is None else item.free_for(self.flange)
+        return self.on_head and free > 0
 
 
 def rooms(header: Header) -> Iterator[Room]:
     """The tools on flange bolts and plugs, and the sensors in their bosses."""
     draft = header.draft
-    flange = draft.flange
-    for number, bolt in enumerate(flange.bolts, 1):
-        diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
-        start = point_in(flange.frame, (*bolt.at, flange.finished))
-        yield Room(f"socket on bolt {number}", _cylinder(start, flange.frame.z, diameter, length), on_head=True)
+    for flange in draft.flanges:
+        yield from _sockets(flange)
     for collector, merge in merge_seats(header):
         if isinstance(collector.end, OutletRing):
             back = scaled(collector.frame.z, -1.0)
@@ -53,6 +57,15 @@ def rooms(header: Header) -> Iterator[Room]:
         if seat is not None:
             top = add(seat.place, seat.out, seat.radius + boss.height)
             yield Room(f"sensor in {boss.name}", _cylinder(top, seat.out, *SENSOR_ROOM), host=boss.host)
+
+
+def _sockets(flange: Flange) -> Iterator[Room]:
+    for number, bolt in enumerate(flange.bolts, 1):
+        diameter, length = flange.tool or (_socket(bolt.hole), SOCKET_LENGTH)
+        start = point_in(flange.frame, (*bolt.at, flange.finished))
+        what = f"socket on bolt {number}{f' of {flange.part}' if flange.name else ''}"
+        room = _cylinder(start, flange.frame.z, diameter, length)
+        yield Room(what, room, host=flange.part, on_head=True, flange=flange.name)
 
 
 def _socket(hole: float) -> float:

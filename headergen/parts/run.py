@@ -22,7 +22,7 @@ class RunSeat:
 
 
 def run_seat(header: Header, run: Run, line: Centreline) -> RunSeat:
-    begins = tube_from(header.draft.flange, run.port, run.tube) if run.is_primary else 0.0
+    begins = tube_from(header.draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
     return RunSeat(run.tube, cut_out(line, begins, line.length))
 
 
@@ -41,7 +41,7 @@ def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[f
     ends = [(at - before[0], before[1]), (after[0] - at, after[1])]
     if run.is_primary:
         on_flange = "the transition" if run.port.transition else "the flange"
-        ends.append((at - bare_from(header.draft.flange, run.port, run.tube), on_flange))
+        ends.append((at - bare_from(header.draft.flange_of(run.port), run.port, run.tube), on_flange))
     if slip > 0:
         ends.append((line.length - slip - at, f"the slip sleeve of collector {run.end.collector}"))
     return min(ends, key=lambda end: end[0])

@@ -34,7 +34,6 @@ ROWS: tuple[tuple[PartKind, ...], ...] = (
 )
 KINDS = tuple(chain.from_iterable(ROWS))
 RUN_ROLES = frozenset(kind.role for kind in KINDS if kind.is_run)
-ON_HEAD = frozenset(kind.role for kind in KINDS if kind.on_head)
 
 P = TypeVar("P", Seated, Envelope)
 

@@ -25,7 +25,7 @@ def transition_name(port: int) -> str:
 
 
 def transition_seat(header: Header, port: Port) -> TransitionSeat:
-    flange, tube = header.draft.flange, header.draft.tube
+    flange, tube = header.draft.flange_of(port), header.draft.tube
     start = point_in(port.frame, (0.0, 0.0, seated_from(flange, port, tube)))
     return TransitionSeat(port, replace(port.frame, origin=start), transition_lead(flange, port))
 
@@ -33,7 +33,8 @@ def transition_seat(header: Header, port: Port) -> TransitionSeat:
 def _seats(header: Header) -> Iterator[Seated]:
     for run in header.primaries:
         if run.port.transition:
-            yield Seated(TRANSITION, transition_name(run.number), transition_seat(header, run.port))
+            seat = transition_seat(header, run.port)
+            yield Seated(TRANSITION, transition_name(run.number), seat, flange=run.port.flange)
 
 
 TRANSITION = PartKind("transition", "transition", _seats, on_head=True, is_drawn=True)

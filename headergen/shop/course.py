@@ -73,7 +73,7 @@ def _beside(near: Stretches) -> Blocked:
 
 def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: Stock | None) -> Course:
     draft, (near, slip) = header.draft, kept_from
-    begins = tube_from(draft.flange, run.port, run.tube) if run.is_primary else 0.0
+    begins = tube_from(draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
     shelf = stock if run.tube == draft.tube else None
     straights, bends = split_steps(run, shelf)
     straights[0] -= begins

@@ -44,7 +44,7 @@ def _in(frame: Frame, vector: Vec) -> Vec:
 def finished_tube(header: Header, run: Run, line: Centreline) -> FinishedTube:
     """Of a primary by the flange's own axes, at the middle of its port; of a secondary by its outlet's."""
     start = run.start.frame
-    axes = header.draft.flange.frame if run.is_primary else start
+    axes = header.draft.flange_of(run.port).frame if run.is_primary else start
     point, tangent, _ = frame_at(line, line.length)
     x, y, out = _in(axes, subtract(point, start.origin))
     return FinishedTube(run.name, out, x, y, angle_between(tangent, axes.z))

@@ -43,7 +43,7 @@ def least_straight(run: Run, draft: Draft, number: int) -> float:
     asked = most_asked(draft, run, number)
     least = 0.0 if asked is None else asked.least
     if number == 1 and run.is_primary and run.port.transition:
-        least = max(least, tube_from(draft.flange, run.port, draft.tube))
+        least = max(least, tube_from(draft.flange_of(run.port), run.port, draft.tube))
     return least
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from headergen.geometry.curves.centreline import PointsError
@@ -37,12 +37,27 @@ def other_bank(
     draft = draft.with_primaries(_along_lines(each, changes) for each in draft.primaries)
     names = changes.bank.names
     borrowed = (
-        _from_here(item if places[item.name] else replace(item, name=renamed(item.name, names)), first_folder)
+        _from_here(item if places[item.name] else _renamed(item, names), first_folder)
         for item in borrowed_items(first.chassis, bank, places)
     )
     letter = changes.bank.letter or ("A" if first.letter == "B" else "B")
-    draft = replace(draft, letter=letter, chassis=(*borrowed, *items_of(changes.chassis, named[1])))
-    return renamed_draft(draft, names)
+    draft = renamed_draft(replace(draft, letter=letter), names)
+    here = [flange.name for flange in draft.flanges]
+    own = items_of(changes.chassis, named[1])
+    return replace(draft, chassis=(*(_under(item, here) for item in borrowed), *own))
+
+
+def _renamed(item: ChassisItem, names: Mapping[str, str]) -> ChassisItem:
+    flanges = tuple(renamed(flange, names) for flange in item.flanges)
+    return replace(item, name=renamed(item.name, names), flanges=flanges)
+
+
+def _under(item: ChassisItem, flanges: Sequence[str]) -> ChassisItem:
+    """An item of the first bank under the flanges of this one: where none of those that it names is here, it is free
+    for no tube."""
+    held = tuple(name for name in item.flanges if name in flanges)
+    free = item.free_from_flange if held or not item.flanges else 0.0
+    return replace(item, flanges=held, free_from_flange=free)
 
 
 def _along_lines(primary: Run, changes: MirrorFile) -> Run:
@@ -66,6 +81,7 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     yield from _line_troubles(changes, first)
     yield from name_troubles(changes, first)
     yield from _plane_troubles(changes, first)
+    yield from _head_troubles(changes, first)
     if first.letter and changes.bank.letter == first.letter:
         yield Trouble(("bank", "letter"), f"the first bank is {first.letter} as well", "give each its own letter")
     if changes.route is not None:
@@ -77,6 +93,17 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     for number in changes.primaries:
         if number not in numbers:
             yield Trouble(("primaries", str(number)), f"the first bank has no primary {number}", on_key=True)
+
+
+def _head_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """What an item of this bank says to stand under it, by the names of this bank."""
+    here = [renamed(flange.name, changes.bank.names) for flange in first.flanges if flange.name]
+    for index, item in enumerate(changes.chassis):
+        for place, name in enumerate(item.flanges):
+            if name not in here:
+                known = f"the flanges are {', '.join(here)}" if here else "the only one here has no name: take it out"
+                path: SpecPath = ("chassis", index, "flanges", place)
+                yield Trouble(path, f"no flange is called {name}", known)
 
 
 def _plane_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

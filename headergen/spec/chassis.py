@@ -152,6 +152,9 @@ class ChassisEntry(Entry):
     free_from_flange: Margin = Field(
         default=0.0, description="length from the flange over which primaries may be near it"
     )
+    flanges: list[Name] = Field(
+        default=[], description="with free_from_flange: names of the flanges that stand on it [all]"
+    )
 
     @model_validator(mode="after")
     def _one(self) -> Self:
@@ -161,4 +164,7 @@ class ChassisEntry(Entry):
             raise complain("only a mesh can be a surface", at=("role",))
         if self.role == "enclosure" and self.mesh is None and self.box is None:
             raise complain("only a mesh or a box can be an enclosure", at=("role",))
+        if self.flanges and not self.free_from_flange:
+            message = "flanges says whose tubes may be near it, and free_from_flange does not say over what length"
+            raise complain(message, "give free_from_flange, or take flanges out", at=("flanges",))
         return self

@@ -9,9 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Any, TypeVar
-
-from pydantic import ValidationError
+from typing import Any
 
 from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import angle_between, norm, subtract
@@ -19,20 +17,20 @@ from headergen.model import Frame, SpecPath, Tube
 from headergen.spec.bores import bore_places
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import port_frame, steps_of
-from headergen.spec.ends import CollectorEntry, FlangeEntry
-from headergen.spec.entry import Entry
+from headergen.spec.ends import CollectorEntry
+from headergen.spec.flanges import flange_troubles, flanges_in
 from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.routing import move_troubles
 from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
 
-E = TypeVar("E", bound=Entry)
 ROUNDING = 1e-6  # mm
 
 
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Everything that does not agree in the plain values of a spec."""
-    yield from _ports_and_primaries(data)
+    yield from flange_troubles(data, unit)
     yield from _bores_and_primaries(data)
     yield from secondary_troubles(data)
     yield from move_troubles(data)
@@ -52,54 +50,16 @@ def mirror_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble
     yield from _parallels(data, unit)
 
 
-def _mapping(data: Any, *keys: str) -> dict[str, Any]:
-    """The mapping at a place in the plain values; an empty one where there is none."""
-    for key in keys:
-        data = data.get(key) if isinstance(data, dict) else None
-    return data if isinstance(data, dict) else {}
-
-
-def _read(kind: type[E], data: Any, unit: Unit | None) -> E | None:
-    """An entry on its own, None where it has troubles of its own."""
-    try:
-        return kind.model_validate(data, context={"unit": unit})
-    except ValidationError:
-        return None
-
-
-def _numbers(mapping: dict[str, Any]) -> list[str]:
-    return [key for key in mapping if key.isascii() and key.isdigit() and key[0] != "0"]
-
-
-def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
-    ports, primaries = _numbers(_mapping(data, "flange", "ports")), _numbers(_mapping(data, "primaries"))
-    if not ports or not primaries:  # said already
-        return
-    for number in ports:
-        if number not in primaries:
-            message = f"port {number} has no primary: none has the number {number}"
-            yield Trouble(("flange", "ports", number), message, on_key=True)
-    for number in primaries:
-        if number not in ports:
-            message = f"primary {number} has no port: the flange has {_listed(('port', 'ports'), ports)}"
-            yield Trouble(("primaries", number), message, on_key=True)
-
-
-def _listed(what: tuple[str, str], numbers: list[str]) -> str:
-    """One of it or several by their numbers; `what` is the word for one and for several."""
-    return f"{what[len(numbers) > 1]} {', '.join(numbers)}"
-
-
 def _there(primaries: list[str]) -> str:
-    return f"there {'is' if len(primaries) == 1 else 'are'} {_listed(('primary', 'primaries'), primaries)}"
+    return f"there {'is' if len(primaries) == 1 else 'are'} {listed(('primary', 'primaries'), primaries)}"
 
 
 def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
     """Each primary goes into exactly one bore."""
-    primaries = _numbers(_mapping(data, "primaries"))
+    primaries = numbers_in(mapping_in(data, "primaries"))
     taken: dict[str, str] = {}
-    readable = bool(_mapping(data, "collectors")) and bool(primaries)
-    for collector, entry in _mapping(data, "collectors").items():
+    readable = bool(mapping_in(data, "collectors")) and bool(primaries)
+    for collector, entry in mapping_in(data, "collectors").items():
         bores = entry.get("bores") if isinstance(entry, dict) else None
         bores = bores if isinstance(bores, list) else [None]
         readable &= all(type(number) in (int, str) for number in bores)
@@ -132,13 +92,13 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Two tubes cannot stand nearer than a diameter."""
-    tube = _read(TubeEntry, data.get("tube"), unit)
-    for name, raw in _mapping(data, "collectors").items():
-        entry = _read(CollectorEntry, raw, unit)
+    tube = entry_of(TubeEntry, data.get("tube"), unit)
+    for name, raw in mapping_in(data, "collectors").items():
+        entry = entry_of(CollectorEntry, raw, unit)
         if entry is None or tube is None or unit is None:
             continue
         source = next((bore for bore in entry.bores if isinstance(bore, str)), "")
-        before = _read(CollectorEntry, _mapping(data, "collectors").get(source), unit) if source else None
+        before = entry_of(CollectorEntry, mapping_in(data, "collectors").get(source), unit) if source else None
         arrives = Tube((before.outlet if before else None) or tube.outside_diameter, tube.wall, "")
         places = bore_places(entry, arrives)
         pairs = combinations(range(len(places)), 2)
@@ -153,15 +113,15 @@ def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Points start at the port, along it, and leave room for their bends."""
-    flange = _read(FlangeEntry, data.get("flange"), unit)
-    limits = _read(LimitsEntry, data.get("limits", {}), unit)
-    for number, raw in _mapping(data, "primaries").items():
-        entry = _read(PrimaryEntry, raw, unit)
-        port = flange.ports.get(int(number)) if flange and number.isascii() and number.isdigit() else None
-        if entry is None or entry.points is None or flange is None or port is None or limits is None:
+    flanges = flanges_in(data, unit)
+    limits = entry_of(LimitsEntry, data.get("limits", {}), unit)
+    for number, raw in mapping_in(data, "primaries").items():
+        entry = entry_of(PrimaryEntry, raw, unit)
+        held = next((each for each in flanges if number.isdecimal() and int(number) in each.ports), None)
+        if entry is None or entry.points is None or held is None or limits is None:
             continue
         try:
-            start = port_frame(flange, port)
+            start = port_frame(held, held.ports[int(number)])
             steps_of(entry, start)
         except PointsError as error:
             said = error.message.format(*(_rounded(length, unit or "mm") for length in error.lengths))
@@ -203,9 +163,9 @@ def _start_of_points(
 
 def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """What runs along a line is a straight of the path, and the line has that name."""
-    lines = list(_mapping(data, "lines"))
-    for number, raw in _mapping(data, "primaries").items():
-        entry = _read(PrimaryEntry, raw, unit)
+    lines = list(mapping_in(data, "lines"))
+    for number, raw in mapping_in(data, "primaries").items():
+        entry = entry_of(PrimaryEntry, raw, unit)
         for index, parallel in enumerate(entry.parallel_to if entry is not None else ()):
             path: SpecPath = ("primaries", number, "parallel_to", index)
             steps = entry.path if entry is not None else None
@@ -220,7 +180,7 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 def _mock_joints(data: dict[str, Any]) -> Iterator[Trouble]:
     """A joint that the mock section names is one between two pieces of a primary."""
-    primaries, mock = _mapping(data, "primaries"), _mapping(data, "mock")
+    primaries, mock = mapping_in(data, "primaries"), mapping_in(data, "mock")
     for key in ("without_key", "steel_after"):
         listed = mock.get(key)
         for index, joint in enumerate(listed if isinstance(listed, list) else []):
@@ -245,8 +205,8 @@ def _no_joint(path: SpecPath, entry: dict[str, Any], primaries: dict[str, Any]) 
 
 def _route(data: dict[str, Any]) -> Iterator[Trouble]:
     """A length to be found leaves no target beside it; every primary fires once."""
-    route, primaries = _mapping(data, "route"), _numbers(_mapping(data, "primaries"))
-    if "length" in route and "target" in _mapping(data, "length"):
+    route, primaries = mapping_in(data, "route"), numbers_in(mapping_in(data, "primaries"))
+    if "length" in route and "target" in mapping_in(data, "length"):
         yield Trouble(("route", "length"), "length has a target already", "keep one of them")
     order = route.get("firing_order")
     for index, number in enumerate(order if isinstance(order, list) else []):

@@ -79,9 +79,9 @@ WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine
 def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], hand: HandFile | None = None) -> Draft:
     """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written, `hand` from
     the file that it names."""
-    flange = _flange(spec.flange)
+    flanges = tuple(flange_of(name, entry) for name, entry in spec.flanges_by_name.items())
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
-    ports = {port.number: port for port in flange.ports}
+    ports = {port.number: port for flange in flanges for port in flange.ports}
     bores = {bore.run: bore for collector in collectors for bore in collector.bores}
     tube = noun_of(Tube, spec.tube)
     plane = spec.between_banks
@@ -89,7 +89,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], h
         job=_job(spec.job),
         tube=tube,
         stock=stock,
-        flange=flange,
+        flanges=flanges,
         collectors=collectors,
         length=noun_of(LengthTarget, spec.length),
         runs=tuple(
@@ -224,9 +224,9 @@ def _plane_frame(entry: PlaneEntry) -> Frame:
     return _right_handed(frame_from_normal(entry.origin, entry.normal, entry.x))
 
 
-def _flange(entry: FlangeEntry) -> Flange:
+def flange_of(name: str, entry: FlangeEntry) -> Flange:
     ports = tuple(
-        Port(number, port_frame(entry, port), _shape(port), port.transition)
+        Port(number, port_frame(entry, port), _shape(port), port.transition, name)
         for number, port in sorted(entry.ports.items())
     )
     return noun_of(
@@ -235,6 +235,7 @@ def _flange(entry: FlangeEntry) -> Flange:
         frame=_plane_frame(entry.plane),
         bolts=tuple(noun_of(Bolt, bolt) for bolt in entry.bolts),
         ports=ports,
+        name=name,
         tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import AfterValidator, Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from headergen.geometry.merge.design import MOST
@@ -22,6 +22,7 @@ from headergen.spec.fields import (
     Hole,
     Lean,
     Margin,
+    Name,
     Opening,
     OvalSize,
     Size,
@@ -115,8 +116,17 @@ class ToolEntry(Entry):
     length: Step = Field(description="length of the socket, and of what has to fit behind it")
 
 
+def _flange_name(value: str) -> str:
+    if not any(letter.isalpha() for letter in value):
+        raise complain(f"{shown(value)} is not a name for a flange", "write a word: left, rear, head 2")
+    return value
+
+
+FlangeName = Annotated[Name, AfterValidator(_flange_name)]
+
+
 class FlangeEntry(Entry):
-    """The flange that holds the primaries to the head."""
+    """A flange that holds primaries to a head."""
 
     plane: PlaneEntry = Field(description="the face of the head; the normal points out of the head")
     thickness: Thickness = Field(description="thickness of the plate")

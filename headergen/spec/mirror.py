@@ -76,7 +76,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
     along = scaled(bank.crank, bank.offset)
     collectors = tuple(_collector(collector, bank, moves[collector.name]) for collector in draft.collectors)
     bores = {bore.run: bore for collector in collectors for bore in collector.bores}
-    ports = {port.number: port for port in (_port(port, bank, along) for port in draft.flange.ports)}
+    ports = {port.number: port for port in (_port(port, bank, along) for port in draft.ports)}
     runs = [_run(run, (_start(run, ports, bank, moves), bores[run.name]), bank) for run in draft.runs]
     primaries = [
         _stretched(r, stretches[r.end.collector], draft.length.target, draft.units) for r in runs if r.is_primary
@@ -84,7 +84,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
     runs = [*primaries, *(run for run in runs if not run.is_primary)]
     mirrored = replace(
         draft,
-        flange=_flange(draft.flange, tuple(ports.values()), bank, along),
+        flanges=tuple(_flange(flange, ports, bank, along) for flange in draft.flanges),
         collectors=collectors,
         runs=tuple(runs),
         chassis=(),
@@ -152,9 +152,14 @@ def _stretched(primary: Run, stretch: float, target: float | None, units: str) -
     )
 
 
-def _flange(flange: Flange, ports: tuple[Port, ...], bank: Bank, move: Vec) -> Flange:
+def _flange(flange: Flange, ports: Mapping[int, Port], bank: Bank, move: Vec) -> Flange:
     bolts = tuple(replace(bolt, at=(bolt.at[0], -bolt.at[1])) for bolt in flange.bolts)
-    return replace(flange, frame=_frame(flange.frame, bank, move), bolts=bolts, ports=ports)
+    return replace(
+        flange,
+        frame=_frame(flange.frame, bank, move),
+        bolts=bolts,
+        ports=tuple(ports[port.number] for port in flange.ports),
+    )
 
 
 def _port(port: Port, bank: Bank, move: Vec) -> Port:

@@ -16,7 +16,7 @@ from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
 from headergen.spec.brackets import BRACKETS, BracketEntry
 from headergen.spec.chassis import ChassisEntry
-from headergen.spec.ends import CollectorEntry, FlangeEntry
+from headergen.spec.ends import CollectorEntry, FlangeEntry, FlangeName
 from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one_of, only_with
 from headergen.spec.fields import (
     AngleTolerance,
@@ -335,7 +335,9 @@ class MirrorPlaneEntry(Entry):
 
 
 class SpecFile(Entry):
-    """A header: one flange, its primaries and their collectors, in the car they go into."""
+    """A header: its flange or flanges, its primaries and their collectors, in the car they go into."""
+
+    model_config = one_of("flange", "flanges", together={})
 
     format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
         description="format of this file: 1"
@@ -344,7 +346,14 @@ class SpecFile(Entry):
     units: Unit = Field(description="unit of every plain length in this file: mm or in")
     tube: TubeEntry = Field(description="the tube all primaries are made of")
     stock: Name | None = Field(default=None, description="file with the bends and tubes on the shelf")
-    flange: FlangeEntry = Field(description="the plate on the head, and the ports in it")
+    flange: FlangeEntry | None = Field(
+        default=None, description="the plate on the head, and the ports in it; of several plates write flanges"
+    )
+    flanges: dict[FlangeName, FlangeEntry] | None = Field(
+        default=None,
+        min_length=1,
+        description="in place of flange: the plates on the heads by name; a port's number stands in one of them only",
+    )
     collectors: dict[Name, CollectorEntry] = Field(min_length=1, description="the collectors by name")
     secondaries: dict[Name, list[StepEntry]] = Field(
         default={},
@@ -380,11 +389,24 @@ class SpecFile(Entry):
 
     @model_validator(mode="after")
     def _stands(self) -> Self:
+        if self.flange is not None and self.flanges is not None:
+            message = "flange and flanges are both given, and flange is the short form of a single one"
+            raise complain(message, "put its keys under flanges, with a name of its own", at=("flange",))
+        if self.flange is None and self.flanges is None:
+            message = "a header needs its flange: the plate on the head, and the ports in it"
+            raise complain(message, "of several plates write flanges: {left: {…}, right: {…}}")
         needs_direction(self.up, "up")
         for name, path in self.secondaries.items():
             if path and path[0].joined:
                 raise complain(FIRST_JOINED, "take it out", at=("secondaries", name, 0, "joined"))
         return self
+
+    @property
+    def flanges_by_name(self) -> dict[str, FlangeEntry]:
+        """All flanges; the name of the short form's is empty."""
+        if self.flanges is not None:
+            return self.flanges
+        return {} if self.flange is None else {"": self.flange}
 
 
 # lists of a spec that are read, written, mirrored and renamed by their rows
@@ -412,8 +434,8 @@ class BankEntry(Entry):
     )
     names: dict[Name, Name] = Field(
         default={},
-        description="words in the names of collectors, bosses, plugs, brackets and mirrored items, and what stands in "
-        "their place here: {left: right}",
+        description="words in the names of flanges, collectors, bosses, plugs, brackets and mirrored items, and what "
+        "stands in their place here: {left: right}",
     )
 
     @model_validator(mode="after")

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.model import Collector, Draft, Outlet, Run, secondary_name
+from headergen.model import Collector, Draft, Flange, Port, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.fitted import Renamed, changed_nouns, nouns_in
 from headergen.spec.models import FITTED, MirrorFile
@@ -23,12 +23,22 @@ def renamed(name: str, names: Names) -> str:
 
 
 def renamed_draft(draft: Draft, names: Names) -> Draft:
-    """The draft with collectors, runs and what is fitted to them by their names on this bank; its chassis as it is."""
+    """The draft with all that has a name by its name on this bank; its chassis as it is."""
     runs = {run.name: _run(run, names) for run in draft.runs}
     here = Renamed(lambda name: renamed(name, names), lambda run: runs[run].name)
     fitted = changed_nouns(draft, FITTED, lambda listed, noun: listed.renamed(noun, here))
     collectors = tuple(_collector(each, draft, names) for each in draft.collectors)
-    return replace(fitted, collectors=collectors, runs=tuple(runs.values()))
+    flanges = tuple(_flange(each, names) for each in draft.flanges)
+    return replace(fitted, flanges=flanges, collectors=collectors, runs=tuple(runs.values()))
+
+
+def _flange(flange: Flange, names: Names) -> Flange:
+    ports = tuple(_port(port, names) for port in flange.ports)
+    return replace(flange, name=renamed(flange.name, names), ports=ports)
+
+
+def _port(port: Port, names: Names) -> Port:
+    return replace(port, flange=renamed(port.flange, names))
 
 
 def _collector(collector: Collector, draft: Draft, names: Names) -> Collector:
@@ -39,7 +49,9 @@ def _collector(collector: Collector, draft: Draft, names: Names) -> Collector:
 def _run(run: Run, names: Names) -> Run:
     """A run with its collectors by their names here; what comes from a collector is called after it."""
     end, start = run.end, run.start
-    if isinstance(start, Outlet):
+    if isinstance(start, Port):
+        start = _port(start, names)
+    else:
         start = replace(start, collector=renamed(start.collector, names))
         run = replace(run, name=secondary_name(start.collector))
     bore = replace(end, collector=renamed(end.collector, names), run=run.name)
@@ -50,11 +62,12 @@ def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
     """A word that stands in no name of the first bank, and two things that would share a name on this one."""
     names, bank = changes.bank.names, changes.bank
     kinds = {
+        "flanges": [each.name for each in first.flanges],
         "collectors": [each.name for each in first.collectors],
         **{each.key: [noun.name for noun in nouns_in(first, each)] for each in FITTED},
         "chassis items": list(bank.mirrored),
     }
-    every = [name for known in kinds.values() for name in known]
+    every = [name for known in kinds.values() for name in known if name]
     for word in names:
         if all(renamed(name, {word: f"{word}'"}) == name for name in every):
             message = f"nothing that this bank takes over from the first has {word} in its name"

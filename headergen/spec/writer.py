@@ -76,7 +76,7 @@ def _spec(header: Header) -> Values:
         "units": draft.units,
         "tube": values_of(draft.tube, TubeEntry),
         **_given({"stock": draft.stock and draft.stock.file}),
-        "flange": _flange(draft.flange),
+        **_flanges(draft),
         "collectors": {each.name: _collector(each, runs) for each in draft.collectors},
         **_given({"secondaries": {run.source: _path(run) for run in header.runs if not run.is_primary}}),
         "length": values_of(draft.length, LengthEntry),
@@ -118,6 +118,12 @@ def _shop(shop: ShopSettings) -> Values:
 
 def _half_space(plane: Plane) -> Values:
     return {"origin": plane.origin, "normal": plane.normal}
+
+
+def _flanges(draft: Draft) -> Values:
+    if [flange.name for flange in draft.flanges] == [""]:
+        return {"flange": _flange(draft.flanges[0])}
+    return {"flanges": {flange.name: _flange(flange) for flange in draft.flanges}}
 
 
 def _flange(flange: Flange) -> Values:
@@ -231,7 +237,8 @@ def _step(step: Step) -> Values:
 
 def _item(item: ChassisItem) -> Values:
     role = None if item.role == "obstacle" else item.role
-    return values_of(item, ChassisEntry, **_shape(item), role=role, free_from_flange=item.free_from_flange or None)
+    free = {"free_from_flange": item.free_from_flange or None, "flanges": item.flanges or None}
+    return values_of(item, ChassisEntry, **_shape(item), role=role, **free)
 
 
 def _shape(item: ChassisItem) -> Values:

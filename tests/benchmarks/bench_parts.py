@@ -60,7 +60,7 @@ def bank_header() -> object:
         job=Job("Bench", "A", "2026-01-01"),
         tube=TUBE,
         stock=None,
-        flange=Flange(face, 10.0, bolts, ports, relief=8.0),
+        flanges=(Flange(face, 10.0, bolts, ports, relief=8.0),),
         collectors=(merge,),
         length=LengthTarget(None, 3.0),
         runs=primaries,

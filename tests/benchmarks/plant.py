@@ -77,7 +77,7 @@ def draft_of(kind: str, chance: Generator) -> Draft:
         job=Job(kind, "A", "2026-01-01"),
         tube=Tube(2 * RADIUS, 1.5, "304L"),
         stock=None,
-        flange=Flange(face, 10.0, (), holes),
+        flanges=(Flange(face, 10.0, (), holes),),
         collectors=tuple(collectors),
         length=LengthTarget(None, 2.0),
         runs=tuple(primary(p.number, p, bores[primary_name(p.number)], (), to_find=True) for p in holes),

@@ -75,7 +75,7 @@ def test_what_stands_on_a_tube_goes_with_it(name: str) -> None:
     item = ChassisItem("rail", Box(replace(WORLD, origin=(70.0, 150.0, 35.0)), (300.0, 20.0, 20.0)), 40.0)
     made = draft(WINDING, WINDING, WINDING, pitch=70.0, chassis=(item,), fitted=brackets)
     bolts = tuple(Bolt((x, y), 8.5) for x in (35.0, 105.0) for y in (-2.0, 30.0))
-    header = close(replace(made, flange=replace(made.flange, bolts=bolts)))
+    header = close(replace(made, flanges=(replace(made.flanges[0], bolts=bolts),)))
     before = survey(header, {}, twice=False)
     assert before.reaches and before.part_gaps
     for by in (0.02, -0.4, 1.5):

@@ -25,7 +25,7 @@ def bank(y: float, shift: float = 0.0, length: float = 400.0) -> Header:
 
     def port(number: int):  # type: ignore[no-untyped-def]
         at = point_in(face, (90.0 * number + shift, 0.0, abs(y)))
-        return replace(made.flange.ports[number], frame=moved(face, at))
+        return replace(made.flanges[0].ports[number], frame=moved(face, at))
 
     primaries = tuple(replace(primary, start=port(k)) for k, primary in enumerate(made.primaries))
     collector = replace(made.collectors[0], frame=moved(face, point_in(face, (shift, 0.0, abs(y) + 400.0))))

@@ -109,11 +109,11 @@ def test_the_merge_holds_every_bore() -> None:
 def test_the_flange_goes_round_ports_and_bolts(shape: PortShape) -> None:
     """Port 38 mm at the middle, bolt 8 mm at (45, −30): from −19 to 49 and from −34 to 19, and a margin round it."""
     made = draft()
-    port = replace(made.flange.ports[0], shape=shape)
+    port = replace(made.flanges[0].ports[0], shape=shape)
     flange = part(
-        replace(made, flange=replace(made.flange, bolts=(Bolt((45.0, -30.0), 8.0),), ports=(port,))), "flange"
+        replace(made, flanges=(replace(made.flanges[0], bolts=(Bolt((45.0, -30.0), 8.0),), ports=(port,)),)), "flange"
     )
-    x, y = np.array(made.flange.frame.x), np.array(made.flange.frame.y)
+    x, y = np.array(made.flanges[0].frame.x), np.array(made.flanges[0].frame.y)
     spans = [(-reaches(flange, tuple(-axis)), reaches(flange, tuple(axis))) for axis in (x, y, np.array(ALONG))]
     assert spans[0] == pytest.approx((-HOLE - MARGIN, 49 + MARGIN))
     assert spans[1] == pytest.approx((-34 - MARGIN, HOLE + MARGIN))

@@ -149,9 +149,9 @@ def braced(*places: tuple[float, float], pitch: float = 70.0, hole: float = 0.0,
 
 def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
     made = draft()
-    port = replace(made.flange.ports[0], shape=shape, transition=transition)
+    port = replace(made.flanges[0].ports[0], shape=shape, transition=transition)
     primary = replace(made.primaries[0], start=port)
-    return replace(made, flange=replace(made.flange, ports=(port,)), runs=(primary,))
+    return replace(made, flanges=(replace(made.flanges[0], ports=(port,)),), runs=(primary,))
 
 
 def second(*steps: Step) -> Draft:
@@ -163,8 +163,8 @@ def second(*steps: Step) -> Draft:
     return replace(made, runs=(*made.runs, tube), collectors=collectors)
 
 
-PORTS = draft().flange.ports
-TWO_PORTS = draft(ONE, ONE).flange.ports
+PORTS = draft().flanges[0].ports
+TWO_PORTS = draft(ONE, ONE).flanges[0].ports
 WRONG: dict[str, Draft] = {
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
     "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
@@ -238,10 +238,10 @@ WRONG: dict[str, Draft] = {
     "a sensor on one of two": draft(ONE, ONE, bosses=(boss(1, 200.0),)),
     "a sensor under a beam": draft(chassis=(ChassisItem("beam", cube(0.0), 1.0),), bosses=(boss(1, 160.0),)),
     "a plug behind a tube": draft(plugs=(Plug("plug 1", (-80.0, 60.0, 0.0), (1.0, 0.0, 0.0), 24.0, 150.0),)),
-    "holes in a row": draft(flange=Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS)),
+    "holes in a row": draft(flanges=(Flange(FACE, 10.0, (Bolt((27.0, 0.0), 8.5), Bolt((0.0, 24.0), 8.5)), PORTS),)),
     "a spike without room": spiked(35.0),
-    "a slot between near ports": draft(ONE, ONE, flange=Flange(FACE, 10.0, (), TWO_PORTS, relief=40.0)),
-    "a plate with a narrow rim": draft(flange=Flange(FACE, 10.0, (), PORTS, margin=2.0)),
+    "a slot between near ports": draft(ONE, ONE, flanges=(Flange(FACE, 10.0, (), TWO_PORTS, relief=40.0),)),
+    "a plate with a narrow rim": draft(flanges=(Flange(FACE, 10.0, (), PORTS, margin=2.0),)),
     "a secondary that ends off": second(Straight(380.0)),
     "a secondary that leans": second(Straight(300.0), Bend(R(6), 76.2, 0.0), Straight(92.0)),
     "a secondary bent in its socket": second(Straight(380.0), Bend(R(10), 76.2, 0.0), Straight(5.0)),

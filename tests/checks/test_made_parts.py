@@ -146,7 +146,7 @@ def test_a_tube_that_its_transition_leaves_no_room_has_no_solid() -> None:
     steps = [Straight(40.0), Bend(0.3, 63.5, 0.0), Straight(200.0)]
     for length, without in ((40.0, {"primary 1"}), (30.0, set())):
         made = draft(steps)
-        port = replace(made.flange.ports[0], transition=length)
+        port = replace(made.flanges[0].ports[0], transition=length)
         primary = replace(made.primaries[0], start=port)
-        asked = replace(made, flange=replace(made.flange, ports=(port,)), runs=(primary,))
+        asked = replace(made, flanges=(replace(made.flanges[0], ports=(port,)),), runs=(primary,))
         assert runs_without_solid(measured(asked)) == without

@@ -16,7 +16,9 @@ ONE: list[Step] = [Straight(LENGTH)]
 
 def of_plate(rule: str, pitch: float = 90.0, **changes: float) -> list[Finding]:
     made = draft(ONE, ONE, pitch=pitch)
-    return [each for each in findings(replace(made, flange=replace(made.flange, **changes))) if each.rule == rule]  # type: ignore[arg-type]
+    return [
+        each for each in findings(replace(made, flanges=(replace(made.flanges[0], **changes),))) if each.rule == rule
+    ]  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("margin", "said"), [(2.9, 1), (3.0, 0), (12.0, 0)])
@@ -39,9 +41,9 @@ def test_a_slot_that_has_no_room_is_missed() -> None:
 def test_a_transition_shorter_than_its_step(length: float, said: int) -> None:
     """From the corner of a square of 40, 20·√2 off the middle, to the bore of 39.4: 8.58 mm."""
     made = draft(ONE)
-    port = replace(made.flange.ports[0], shape=PortShape("rectangle", (40.0, 40.0, 0.0)), transition=length)
-    flange, primary = replace(made.flange, ports=(port,)), replace(made.primaries[0], start=port)
-    found = [each for each in findings(replace(made, flange=flange, runs=(primary,))) if each.rule == "port-slope"]
+    port = replace(made.flanges[0].ports[0], shape=PortShape("rectangle", (40.0, 40.0, 0.0)), transition=length)
+    flange, primary = replace(made.flanges[0], ports=(port,)), replace(made.primaries[0], start=port)
+    found = [each for each in findings(replace(made, flanges=(flange,), runs=(primary,))) if each.rule == "port-slope"]
     assert len(found) == said
     for each in found:
         assert each.value == 8.0

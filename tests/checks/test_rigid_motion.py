@@ -72,7 +72,7 @@ def carried_item(item: ChassisItem, by: Frame) -> ChassisItem:
 
 
 def carried_draft(made: Draft, by: Frame) -> Draft:
-    ports = tuple(replace(port, frame=carried(port.frame, by)) for port in made.flange.ports)
+    ports = tuple(replace(port, frame=carried(port.frame, by)) for port in made.flanges[0].ports)
     collectors = tuple(
         replace(
             each,
@@ -88,7 +88,7 @@ def carried_draft(made: Draft, by: Frame) -> Draft:
     )
     return replace(
         made,
-        flange=replace(made.flange, frame=carried(made.flange.frame, by), ports=ports),
+        flanges=(replace(made.flanges[0], frame=carried(made.flanges[0].frame, by), ports=ports),),
         collectors=collectors,
         runs=primaries,
         chassis=tuple(carried_item(item, by) for item in made.chassis),

@@ -59,7 +59,7 @@ def random_header(seed: int) -> Header:
         job=Job(f"Drawn {seed}", "A", "2026-01-01"),
         tube=tube,
         stock=None,
-        flange=Flange(face, rng.choice([8.0, 10.0, 12.7]), tuple(bolts), tuple(ports)),
+        flanges=(Flange(face, rng.choice([8.0, 10.0, 12.7]), tuple(bolts), tuple(ports)),),
         collectors=(collector,),
         length=LengthTarget(None, 3.0),
         runs=tuple(primaries),

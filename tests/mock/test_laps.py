@@ -29,7 +29,7 @@ DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right")
 
 def plates_of(header: Header, settings: MockSettings) -> tuple[MockPart, ...]:
     """The flange plates alone, without keys in their sockets."""
-    flange, tube = header.draft.flange, header.draft.tube
+    flange, tube = header.draft.flanges[0], header.draft.tube
     stubs = {}
     for primary, line in zip(header.primaries, header.centrelines, strict=True):
         begins = beginning_of(flange, primary.port, tube)
@@ -57,7 +57,9 @@ def goes_through(part: MockPart, bolt: Bolt, thickness: float) -> bool:
 
 
 def held_by(part: MockPart, header: Header) -> list[Bolt]:
-    return [bolt for bolt in header.draft.flange.bolts if goes_through(part, bolt, header.draft.flange.finished)]
+    return [
+        bolt for bolt in header.draft.flanges[0].bolts if goes_through(part, bolt, header.draft.flanges[0].finished)
+    ]
 
 
 @pytest.mark.parametrize("demo_name", DEMOS)
@@ -73,7 +75,7 @@ def test_no_plate_of_a_demo_hangs_on_one_bolt(demo_name: str) -> None:
 def test_ears_on_one_bolt_fill_the_thickness_and_share_nothing() -> None:
     """The Withybed's three shared bolts: the two ears and half a millimetre between them are all there is in height."""
     header, plates = demo_plates("withybed")
-    thickness, shared = header.draft.flange.finished, 0
+    thickness, shared = header.draft.flanges[0].finished, 0
     for first, second in combinations(plates, 2):
         a, b = manifold(first.mesh), manifold(second.mesh)
         assert (a ^ b).volume() < 1e-6, (first.name, second.name)
@@ -94,7 +96,7 @@ def test_plates_go_on_in_the_order_of_their_numbers() -> None:
     header, plates = demo_plates("withybed")
     solids = [manifold(part.mesh) for part in plates]
     for k, solid in enumerate(solids):
-        for lift in np.linspace(0.2, header.draft.flange.thickness, 8).tolist():
+        for lift in np.linspace(0.2, header.draft.flanges[0].thickness, 8).tolist():
             for before in solids[:k]:
                 assert (solid.translate((0.0, 0.0, lift)) ^ before).volume() < 1e-6
     up = solids[0].translate((0.0, 0.0, 2.0))
@@ -123,10 +125,10 @@ def test_shared_ears_print_without_support(lean: float) -> None:
         normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
         sizes = np.linalg.norm(normals, axis=1)
         level = (normals[:, 2] < -0.999 * sizes) & (triangles[:, :, 2].min(axis=1) > 0.1) & (sizes > 0)
-        roofs = {round(float(at), 2) for at in triangles[level][:, 0, 2] if at < header.draft.flange.finished}
+        roofs = {round(float(at), 2) for at in triangles[level][:, 0, 2] if at < header.draft.flanges[0].finished}
         assert all(widest_bridge(solid, at) < 8.0 for at in roofs), part.name
-        below = triangles[:, :, 2].max(axis=1) < header.draft.flange.finished - 0.61
-        near = [np.hypot(*(triangles.mean(axis=1)[:, :2] - bolt.at).T) < 25 for bolt in header.draft.flange.bolts]
+        below = triangles[:, :, 2].max(axis=1) < header.draft.flanges[0].finished - 0.61
+        near = [np.hypot(*(triangles.mean(axis=1)[:, :2] - bolt.at).T) < 25 for bolt in header.draft.flanges[0].bolts]
         ears = below & np.any(near, axis=0) & ~level & (triangles[:, :, 2].max(axis=1) > 0.01) & (sizes > 1e-9)
         steep = -normals[ears][:, 2] / sizes[ears]
         assert steep.max(initial=0.0) < math.sin(math.radians(lean) + 0.02), part.name
@@ -137,14 +139,14 @@ def test_plates_of_random_flanges_share_their_bolts(seed: int) -> None:
     """One bolt between each two ports and a bed for one port: all plates that have a bolt on each side hang on both."""
     rng = np.random.default_rng(seed)
     header = next(drawn for n in range(10 * seed, 60) if len((drawn := random_header(n)).primaries) > 2)
-    flange = header.draft.flange
+    flange = header.draft.flanges[0]
     first, second = (np.array(port.frame.origin) for port in flange.ports[:2])
     pitch = float(np.linalg.norm(second - first))
     bolts = tuple(
         Bolt((pitch * (k + 0.5), (-1) ** k * float(rng.uniform(20, 34))), float(rng.choice([6.6, 8.5, 11.0])))
         for k in range(len(flange.ports) - 1)
     )
-    draft = replace(header.draft, flange=replace(flange, bolts=bolts))
+    draft = replace(header.draft, flanges=(replace(flange, bolts=bolts),))
     header = replace(header, draft=draft)
     plates = plates_of(header, MockSettings(bed=(pitch + 42.0, pitch + 42.0, 250.0)))
     for one, other in combinations(plates, 2):
@@ -158,7 +160,7 @@ def test_plates_of_random_flanges_share_their_bolts(seed: int) -> None:
 
 def test_a_plate_too_thin_for_ears_hangs_on_its_one_bolt() -> None:
     header = settle(SPECS / "withybed.yaml")
-    thin = replace(header.draft.flange, thickness=6.0)
+    thin = replace(header.draft.flanges[0], thickness=6.0)
     shapes = plate_shapes(thin, range(1, 7), header.draft.tube.radius, MockSettings())
     assert not any(shape.under or shape.over for shape in shapes)
     assert sorted(len(shape.bolts) for shape in shapes) == [1, 1, 1, 2]

@@ -54,7 +54,7 @@ def assert_letters_are_whole(plate: LetteredPlate) -> int:
 
 def plates_of(header: Header, mock: Mock) -> list[LetteredPlate]:
     """Every plate of a mock with P and number for each primary, and its own name."""
-    flange, radius = header.draft.flange, header.draft.tube.radius
+    flange, radius = header.draft.flanges[0], header.draft.tube.radius
     round_tube = CrossSection.circle(radius + 1.0)
     circles = {f"primary {port.number}": round_tube.translate(spot_of(flange, port)) for port in flange.ports}
     found = []

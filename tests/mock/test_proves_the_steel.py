@@ -48,13 +48,13 @@ def settled(name: str) -> Header:
 def alone(shape: PortShape, tilt: float = 0.0) -> Header:
     """One tube from a port of this shape, which may lean: straight to the end of its transition, then a bend."""
     header = bundle([(0.0, 0.0)])
-    [primary], flange = header.primaries, header.draft.flange
+    [primary], flange = header.primaries, header.draft.flanges[0]
     port = replace(primary.port, shape=shape, transition=40.0)
     flange = replace(flange, ports=(port,), frame=leaning(flange.frame, tilt))
     steps = (Straight(tube_from(flange, port, TUBE) + 0.5), Bend(1.0, 63.5, 0.3), Straight(40.0))
     line = trace(port.frame, steps, 1)
     only = replace(primary, start=port, steps=steps)
-    return replace(header, draft=replace(header.draft, flange=flange), runs=(only,), centrelines=(line,))
+    return replace(header, draft=replace(header.draft, flanges=(flange,)), runs=(only,), centrelines=(line,))
 
 
 def leaning(frame: Frame, by: float) -> Frame:
@@ -66,7 +66,7 @@ def leaning(frame: Frame, by: float) -> Frame:
 
 def steel_of(header: Header, port: Port) -> trimesh.Trimesh:
     """The transition by the CAD kernel, along the port's axis from where it begins."""
-    flange, tube = header.draft.flange, header.draft.tube
+    flange, tube = header.draft.flanges[0], header.draft.tube
     solid = transition_solid(port.shape, tube, (transition_lead(flange, port), port.transition), "transition")
     vertices, faces = cadquery.Shape.cast(solid).tessellate(0.01, 0.05)
     return trimesh.Trimesh([v.toTuple() for v in vertices], faces)
@@ -79,7 +79,7 @@ def test_a_transition_is_printed_as_it_is(shape: PortShape, with_flange: bool) -
     the outside is the same. The round tube instead would be off by 1.6 mm and more."""
     header = alone(shape)
     [primary] = header.primaries
-    flange, tube = header.draft.flange, header.draft.tube
+    flange, tube = header.draft.flanges[0], header.draft.tube
     mock = make_mock(header, MockSettings(flange=with_flange, plates=False))
     steel, part = steel_of(header, primary.port), mock.parts[0]
     begins, ends = seated_from(flange, primary.port, tube), tube_from(flange, primary.port, tube)
@@ -103,7 +103,7 @@ def test_no_ledge_is_where_a_transition_ends(shape: PortShape) -> None:
     """A step all round of a hundredth of a millimetre, near a socket, would be taken for a part of its stop face."""
     header = alone(shape)
     [primary], [line] = header.primaries, header.centrelines
-    begins = beginning_of(header.draft.flange, primary.port, header.draft.tube)
+    begins = beginning_of(header.draft.flanges[0], primary.port, header.draft.tube)
     solid = outside(begins, line, begins.tube + 14.0, 5.0).transform(inverse(primary.port.frame))
     triangles = as_trimesh(mesh_of(solid)).triangles
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
@@ -124,7 +124,7 @@ def test_a_spigot_goes_into_a_transition(shape: PortShape) -> None:
     port = header.primaries[0].port
     steel = steel_of(header, port)
     frame = port.frame
-    begins = seated_from(header.draft.flange, port, header.draft.tube)
+    begins = seated_from(header.draft.flanges[0], port, header.draft.tube)
     axes = np.array([frame.x, frame.y, frame.z])
     vertices = (steel.vertices + np.array([0.0, 0.0, begins])) @ axes + np.array(frame.origin)
     merged = trimesh.Trimesh(vertices, steel.faces)

@@ -71,7 +71,7 @@ def header(**changes: Any) -> Header:
         job=Job("Bogbean", "A", "2026-03-14"),
         tube=Tube(42.4, 1.5, "304L"),
         stock=None,
-        flange=Flange(flange_frame, 10.0, (), tuple(p.port for p in primaries)),
+        flanges=(Flange(flange_frame, 10.0, (), tuple(p.port for p in primaries)),),
         collectors=(Collector("main", primaries[0].end.frame, "slip", 40.0, tuple(p.end for p in primaries)),),
         length=LengthTarget(450.0, 3.0),
         runs=tuple(primaries),

@@ -114,7 +114,7 @@ def random_header(seed: int) -> Header:
     collector = replace(collector, end=OutletBell(collector.outlet + 4.0, 30.0))
     steps = (Straight(200.0),)
     runs = tuple(replace(primary(p.number, p, collector.bores[0], steps), tube=tube) for p in flange.ports)
-    made = draft(tube=tube, collectors=(collector,), flange=flange)
+    made = draft(tube=tube, collectors=(collector,), flanges=(flange,))
     return Header(made, runs, tuple(trace(run.port.frame, steps, run.name) for run in runs))
 
 
@@ -131,7 +131,7 @@ def test_run_by_itself_it_writes_what_its_figures_say(straight: Header, tmp_path
     reader = STEPControl_Reader()
     reader.ReadFile(str(tmp_path / "mine.step"))
     reader.TransferRoots()
-    facts, length = measure(reader.OneShape()), 400.0 - straight.draft.flange.setback
+    facts, length = measure(reader.OneShape()), 400.0 - straight.draft.flanges[0].setback
     assert facts.valid
     assert facts.volume == pytest.approx(math.pi * (21.2**2 - 18.2**2) * length, rel=1e-6)
 

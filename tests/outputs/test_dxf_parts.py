@@ -31,11 +31,11 @@ RING = OutletRing(100.0, 9.0, math.radians(10), 3, 83.0, 8.5, math.radians(30))
 def asked(*shapes: PortShape) -> Draft:
     """Ports of these shapes, each with a transition; a ring on the outlet."""
     made = small()
-    first = made.flange.ports[0]
+    first = made.flanges[0].ports[0]
     ports = tuple(replace(first, number=k, shape=shape, transition=40.0) for k, shape in enumerate(shapes, 1))
     merge = replace(collector(TUBE, 4, 10.0, 63.5), end=RING)
     runs = tuple(replace(made.runs[0], name=f"primary {port.number}", start=port) for port in ports)
-    return replace(made, tube=TUBE, flange=replace(made.flange, ports=ports), collectors=(merge,), runs=runs)
+    return replace(made, tube=TUBE, flanges=(replace(made.flanges[0], ports=ports),), collectors=(merge,), runs=runs)
 
 
 def read(path: Path) -> tuple[list[Any], list[Any]]:

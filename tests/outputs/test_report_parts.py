@@ -25,9 +25,9 @@ def result(**changes: object) -> Result:
     """Two parts of one and three litres, a metre apart forward, the middle between the ports at zero."""
     made = sample.result()
     draft: Draft = made.header.draft
-    ports = tuple(replace(p, frame=replace(p.frame, origin=(0.0, 0.0, 0.0))) for p in draft.flange.ports)
+    ports = tuple(replace(p, frame=replace(p.frame, origin=(0.0, 0.0, 0.0))) for p in draft.flanges[0].ports)
     asked = {
-        "flange": replace(draft.flange, ports=ports),
+        "flanges": (replace(draft.flanges[0], ports=ports),),
         "collectors": (collector(TUBE, 4, 10.0, 63.5),),
         "tube": TUBE,
         **changes,
@@ -79,9 +79,11 @@ def test_the_report_says_it_all() -> None:
 def test_transitions_say_area_and_stretch() -> None:
     """A square port of 38 with sharp corners: 1444 mm², and round it 4·38 + 2π·0.75 against π·40.9 (plane geometry)."""
     made = result()
-    port = replace(made.header.draft.flange.ports[0], shape=PortShape("rectangle", (38.0, 38.0, 0.0)), transition=30.0)
-    flange = replace(made.header.draft.flange, ports=(port,))
-    data = report_data(result(flange=flange), "1")
+    port = replace(
+        made.header.draft.flanges[0].ports[0], shape=PortShape("rectangle", (38.0, 38.0, 0.0)), transition=30.0
+    )
+    flange = replace(made.header.draft.flanges[0], ports=(port,))
+    data = report_data(result(flanges=(flange,)), "1")
     jsonschema.Draft202012Validator(report_schema()).validate(data)
     (found,) = data["transitions"]
     change = (4 * 38 + 2 * math.pi * 0.75) / (math.pi * 40.9) - 1
@@ -89,7 +91,7 @@ def test_transitions_say_area_and_stretch() -> None:
     assert (found["areas"][0]["area_mm2"], found["areas"][-1]["at_mm"]) == pytest.approx((1444.0, 30.0))
     around = (4 * 38 + 2 * math.pi * 0.75, math.pi * 40.9)
     assert (found["round_port_mm"], found["round_tube_mm"]) == pytest.approx(around, abs=1e-5)
-    made = result(flange=flange)
+    made = result(flanges=(flange,))
     text = report_markdown(made, "1")
     assert f"{100 * change:+.1f} %, make of sheet" in text
     assert f"from {around[0]:.1f} mm ({around[0] / 25.4:.3f} in) round to {around[1]:.1f} mm" in text
@@ -99,9 +101,9 @@ def test_transitions_say_area_and_stretch() -> None:
 
 def test_a_transition_that_is_swaged_says_from_what_to_what() -> None:
     """42.9 across the middle of the wall at the port against 40.9 of the tube: 5 % more (plane geometry)."""
-    port = replace(result().header.draft.flange.ports[0], shape=PortShape("round", (41.4,)), transition=30.0)
-    flange = replace(result().header.draft.flange, ports=(port,))
-    text = report_markdown(result(flange=flange), "1")
+    port = replace(result().header.draft.flanges[0].ports[0], shape=PortShape("round", (41.4,)), transition=30.0)
+    flange = replace(result().header.draft.flanges[0], ports=(port,))
+    text = report_markdown(result(flanges=(flange,)), "1")
     assert f"swage the end of a tube from {math.pi * 40.9:.1f} mm" in text and f"to {math.pi * 42.9:.1f} mm" in text
 
 

@@ -132,7 +132,7 @@ def _off_finished(
     pose = begun(run, begins_of(shop, run))
     for piece, turn in zip(shop.plan.of_run(run.name), tried, strict=True):
         pose = laid(pose, piece, turn)
-    frame = header.draft.flange.frame if run.is_primary else run.start.frame
+    frame = header.draft.flanges[0].frame if run.is_primary else run.start.frame
     off = pose[0] - np.array(run.start.frame.origin)
     found = [off @ np.array(axis) for axis in (frame.z, frame.x, frame.y)]
     return float(np.abs(np.array(found) - np.array([finished.out, finished.x, finished.y])).max())

@@ -35,7 +35,7 @@ def test_a_run_has_a_centreline_a_cut_and_a_sawn_length(bench: tuple[Header, Sho
     """Setback (2 mm) and transition (40 mm, from the plate on) are not cut; 0.4 mm a weld, 3 to trim and 1 to dress
     each sawn face are left on."""
     header, shop = bench
-    lead = max(header.draft.flange.finished - 2.0, 0.0)
+    lead = max(header.draft.flanges[0].finished - 2.0, 0.0)
     for lengths, (run, line) in zip(shop.lengths, header.tubes, strict=True):
         begins = 2.0 + (run.port.transition + lead if run.port.transition else 0.0)
         assert lengths.centreline == pytest.approx(segment_starts(line)[-1])

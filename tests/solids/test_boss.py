@@ -99,11 +99,11 @@ def test_on_an_outlet_it_counts_from_where_that_begins() -> None:
 def test_it_stands_where_nothing_is_round_the_tube() -> None:
     """Clear of plate (9.7), transition (2 of setback, 7.7 in the plate, 40 beyond) and the 40 mm in a sleeve."""
     made = draft([Straight(LENGTH)], bosses=(BOSS,))
-    port = replace(made.flange.ports[0], shape=PortShape("d", (38.0, 36.0, 5.0)), transition=40.0)
+    port = replace(made.flanges[0].ports[0], shape=PortShape("d", (38.0, 36.0, 5.0)), transition=40.0)
     slipped = replace(made.collectors[0], join="slip", slip=40.0)
     shaped = replace(
         made,
-        flange=replace(made.flange, ports=(port,)),
+        flanges=(replace(made.flanges[0], ports=(port,)),),
         runs=(replace(made.primaries[0], start=port),),
         collectors=(slipped,),
     )
@@ -136,7 +136,7 @@ def test_a_tool_is_in_the_way_of_solids_and_of_scanned_surfaces(role: Literal["o
     """A bar 5 mm into the socket of 18.5 mm, whose axis runs along +y through x = 70."""
     bar = ChassisItem("bar", Box(moved(WORLD, (84.25, 40.0, 0.0)), (20.0, 10.0, 200.0)), 5.0, role)
     made = draft([Straight(LENGTH)], chassis=(bar,))
-    (gap,) = measured(replace(made, flange=replace(made.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))).reaches
+    (gap,) = measured(replace(made, flanges=(replace(made.flanges[0], bolts=(Bolt((70.0, 0.0), 8.5),)),))).reaches
     assert (gap.a, gap.b) == ("socket on bolt 1", "bar")
     assert gap.value == pytest.approx(74.25 - 70.0 - 9.25)
 
@@ -151,7 +151,7 @@ def test_a_sensor_and_sockets_on_an_outlet_have_room_beside_what_tubes_start_on(
     ring = OutletRing(100.0, 9.0, 0.0, 3, 84.0, 8.5, 0.0)
     made = replace(collector(TUBE, 4, 10.0, 63.5), outlet_length=120.0, end=ring)
     base = draft([Straight(LENGTH)], collectors=(made,), bosses=(BOSS,))
-    base = replace(base, flange=replace(base.flange, bolts=(Bolt((70.0, 0.0), 8.5),)))
+    base = replace(base, flanges=(replace(base.flanges[0], bolts=(Bolt((70.0, 0.0), 8.5),)),))
     for room in rooms(close(base)):
         middle = point_in(room.shape.frame, (room.shape.start + 4.0, 0.0, room.shape.length / 2))
         bar = Box(replace(room.shape.frame, origin=middle), (20.0, 20.0, 20.0))  # 6 mm into the room
@@ -163,15 +163,15 @@ def test_a_sensor_and_sockets_on_an_outlet_have_room_beside_what_tubes_start_on(
 
 def test_sockets_stand_on_their_bolts() -> None:
     made = header()
-    flange = replace(made.draft.flange, bolts=(Bolt((50.0, 10.0), 8.5), Bolt((50.0, -10.0), 10.5)))
-    found = list(rooms(replace(made, draft=replace(made.draft, flange=flange))))
+    flange = replace(made.draft.flanges[0], bolts=(Bolt((50.0, 10.0), 8.5), Bolt((50.0, -10.0), 10.5)))
+    found = list(rooms(replace(made, draft=replace(made.draft, flanges=(flange,)))))
     assert [room.what for room in found] == ["socket on bolt 1", "socket on bolt 2"]
     # the face of the small header looks along +y; the faced plate is 9.7 mm thick
     assert found[0].shape.frame.origin == pytest.approx((50.0, 9.7, -10.0))
     assert found[0].shape.frame.z == pytest.approx((0.0, 1.0, 0.0))
     assert [room.shape.start for room in found] == [9.25, 12.0]
     own = replace(flange, tool=(30.0, 120.0))
-    (first, _) = rooms(replace(made, draft=replace(made.draft, flange=own)))
+    (first, _) = rooms(replace(made, draft=replace(made.draft, flanges=(own,))))
     assert (first.shape.start, first.shape.length) == (15.0, 120.0)
 
 
@@ -205,15 +205,15 @@ def test_a_socket_is_in_the_way_of_a_wide_transition() -> None:
     From there it comes in to the tube, so the socket of 18.5 mm is nearest to it at its foot.
     """
     made = draft([Straight(LENGTH)])
-    port = replace(made.flange.ports[0], shape=PortShape("rectangle", (60.0, 36.0, 4.0)), transition=40.0)
-    flange = replace(made.flange, ports=(port,), bolts=(Bolt((44.0, 0.0), 8.5), Bolt((0.0, 42.0), 8.5)))
+    port = replace(made.flanges[0].ports[0], shape=PortShape("rectangle", (60.0, 36.0, 4.0)), transition=40.0)
+    flange = replace(made.flanges[0], ports=(port,), bolts=(Bolt((44.0, 0.0), 8.5), Bolt((0.0, 42.0), 8.5)))
     primaries = (replace(made.primaries[0], start=port),)
-    gaps = {gap.a: gap for gap in measured(replace(made.with_primaries(primaries), flange=flange)).reaches}
+    gaps = {gap.a: gap for gap in measured(replace(made.with_primaries(primaries), flanges=(flange,))).reaches}
     assert gaps["socket on bolt 1"].b == "transition 1"
     assert gaps["socket on bolt 1"].value == pytest.approx(44.0 - 9.25 - 31.5, abs=0.01)
     assert "socket on bolt 2" not in gaps, "there it stands 13 mm off, and 11 off the tube"
     closer = replace(flange, bolts=(Bolt((36.0, 0.0), 8.5),))
-    (said,) = [f for f in findings(replace(made.with_primaries(primaries), flange=closer)) if f.rule == "reach"]
+    (said,) = [f for f in findings(replace(made.with_primaries(primaries), flanges=(closer,))) if f.rule == "reach"]
     assert said.level == "warning" and "transition 1" in said.message
 
 

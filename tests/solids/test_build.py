@@ -51,7 +51,7 @@ def header(*paths: tuple[Step, ...]) -> Header:
         job=Job("Bogbean", "A", "2026-05-01"),
         tube=TUBE,
         stock=None,
-        flange=Flange(WORLD, 10.0, (), ports),
+        flanges=(Flange(WORLD, 10.0, (), ports),),
         collectors=(),
         length=LengthTarget(None, 3.0),
         runs=primaries,
@@ -145,7 +145,7 @@ def test_any_name_gives_a_file_name() -> None:
 
 def test_a_flange_whose_holes_run_together_is_left_out(tmp_path: Path) -> None:
     whole = header(GOOD[0])
-    flange = replace(whole.draft.flange, bolts=(Bolt((24.0, 0.0), 8.5),))
-    made, _ = make_parts(replace(whole, draft=replace(whole.draft, flange=flange)), tmp_path, lambda *_: None)
+    flange = replace(whole.draft.flanges[0], bolts=(Bolt((24.0, 0.0), 8.5),))
+    made, _ = make_parts(replace(whole, draft=replace(whole.draft, flanges=(flange,))), tmp_path, lambda *_: None)
     assert [solid.name for solid in made] == ["primary 1"]
     assert not (tmp_path / "flange.step").exists()

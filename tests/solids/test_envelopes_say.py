@@ -97,7 +97,7 @@ def random_header(seed: int) -> Header:
     lines = tuple(_ending_in(bore, steps, aside) for bore in made.bores)
     port = Port(1, WORLD, PortShape("round", (tube.outside_diameter,)))
     runs = tuple(primary(k, port, bore, (), tube) for k, bore in enumerate(made.bores, 1))
-    return Header(replace(draft(), tube=tube, flange=random_flange(seed), collectors=(made,)), runs, lines)
+    return Header(replace(draft(), tube=tube, flanges=(random_flange(seed),), collectors=(made,)), runs, lines)
 
 
 def _ending_in(bore: Bore, steps: list[Step], aside: Vec) -> Centreline:
@@ -126,7 +126,7 @@ def built_parts(header: Header) -> Iterator[Built]:
         vertices = stood(mesh.vertices, frame, turn)
         return Built(TriangleMesh(vertices, mesh.faces, mesh.closed), stood(edge_points(solid), frame, turn), pieces)
 
-    yield built(flange_solid(header.draft.flange, header.draft.tube, "flange"), ("flange",))
+    yield built(flange_solid(header.draft.flanges[0], header.draft.tube, "flange"), ("flange",))
     (collector,) = header.draft.collectors
     merge = merge_of(header.draft.tube, collector)
     body = merge_solid(replace(merge, turn=0.0), "collector")
@@ -218,14 +218,14 @@ def past(built: Built, points: np.ndarray) -> float:
 
 def holes_of(header: Header) -> Any:
     """The plate's holes, a millimetre wider, and those of leaning ports through all of its thickness."""
-    flange = header.draft.flange
+    flange = header.draft.flanges[0]
     off = max(math.tan(lean(flange, port)) for port in flange.ports) * flange.thickness
     plate = plate_of(flange, header.draft.tube)
     return unary_union([Polygon(points_on(hole.outline, 0.5)).buffer(1.0 + off) for hole in plate.holes])
 
 
 def is_over(holes: Any, header: Header, place: np.ndarray) -> bool:
-    frame = header.draft.flange.frame
+    frame = header.draft.flanges[0].frame
     x, y, _ = (place - np.array(frame.origin)) @ axes_matrix(frame).T
     return bool(holes.contains(Point(x, y)))
 
@@ -248,16 +248,16 @@ def test_a_block_wholly_in_the_metal_of_a_plate_is_deep() -> None:
     header = random_header(36)
     built, block = next(built_parts(header)), box_mesh(Box(_in_the_metal(header), (2.0, 2.0, 2.0)))
     true = room(built, library(built.mesh), block)
-    assert true == pytest.approx(1.0 - header.draft.flange.finished / 2, abs=LIBRARY)
+    assert true == pytest.approx(1.0 - header.draft.flanges[0].finished / 2, abs=LIBRARY)
     found = told(built, lambda solid: gap_to_triangles(solid, block.triangles))
-    assert found.value == pytest.approx(-header.draft.flange.finished / 2, abs=1.0)
+    assert found.value == pytest.approx(-header.draft.flanges[0].finished / 2, abs=1.0)
     assert not is_over(holes_of(header), header, found.mine)
 
 
 def _in_the_metal(header: Header) -> Frame:
     """Between a port and the edge, halfway through the plate."""
-    frame = header.draft.flange.frame
-    place = np.array([132.0, -34.0, header.draft.flange.finished / 2]) @ axes_matrix(frame) + np.array(frame.origin)
+    frame = header.draft.flanges[0].frame
+    place = np.array([132.0, -34.0, header.draft.flanges[0].finished / 2]) @ axes_matrix(frame) + np.array(frame.origin)
     return replace(frame, origin=tuple(place.tolist()))
 
 
@@ -265,7 +265,7 @@ def _in_the_metal(header: Header) -> Frame:
 def test_a_plate_is_as_near_to_a_plane_as_its_outline_reaches(seed: int) -> None:
     """The height of a plate over a plane is that of the lowest place of its two outlines: no hole can be nearer."""
     header, rng = random_header(seed), np.random.default_rng(seed)
-    flange = header.draft.flange
+    flange = header.draft.flanges[0]
     plate = plate_of(flange, header.draft.tube)
     (solid,) = (each.solid for each in envelopes(header.draft) if each.name == "flange")
     flat = [(*place, height) for place in points_on(plate.outline, 0.1) for height in (0.0, plate.thickness)]

@@ -55,7 +55,7 @@ def header(length: float = 80.0, thickness: float = 10.0) -> Header:
         job=Job("Bogbean", "A", "2026-05-01"),
         tube=Tube(42.4, 1.5, "304L"),
         stock=None,
-        flange=Flange(FACE, thickness, (), ports),
+        flanges=(Flange(FACE, thickness, (), ports),),
         collectors=(),
         length=LengthTarget(None, 3.0),
         runs=runs,

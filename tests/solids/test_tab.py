@@ -35,14 +35,14 @@ def bundle(tabs: Tabs = TABS, **changes: object) -> Header:
     ring = replace(collector(TUBE, 3, 10.0, 57.0, pitch=60.0, frame=made.collectors[0].frame), tabs=tabs)
     ports = tuple(
         replace(port, frame=moved(port.frame, point_in(bore.frame, (0.0, 0.0, -LENGTH))))
-        for port, bore in zip(made.flange.ports, ring.bores, strict=True)
+        for port, bore in zip(made.flanges[0].ports, ring.bores, strict=True)
     )
     primaries = tuple(
         replace(primary, start=port, end=bore)
         for primary, port, bore in zip(made.primaries, ports, ring.bores, strict=True)
     )
-    flange = replace(made.flange, ports=ports)
-    return close(replace(made, collectors=(ring,), runs=primaries, flange=flange))
+    flange = replace(made.flanges[0], ports=ports)
+    return close(replace(made, collectors=(ring,), runs=primaries, flanges=(flange,)))
 
 
 def seats(header: Header) -> list[TabSeat]:

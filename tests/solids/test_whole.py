@@ -51,14 +51,14 @@ def whole() -> Header:
             shape=PortShape("d", (36.0, 34.0, 5.0)),
             transition=40.0,
         )
-        for port, bore in zip(made.flange.ports, ring.bores, strict=True)
+        for port, bore in zip(made.flanges[0].ports, ring.bores, strict=True)
     )
     primaries = tuple(
         replace(primary, start=port, end=bore)
         for primary, port, bore in zip(made.primaries, ports, ring.bores, strict=True)
     )
-    flange = replace(made.flange, ports=ports, bolts=(Bolt((75.0, 0.0), 8.5), Bolt((-60.0, 0.0), 8.5)))
-    return close(replace(made, collectors=(ring,), runs=primaries, flange=flange, bosses=(BOSS, GAUGE)))
+    flange = replace(made.flanges[0], ports=ports, bolts=(Bolt((75.0, 0.0), 8.5), Bolt((-60.0, 0.0), 8.5)))
+    return close(replace(made, collectors=(ring,), runs=primaries, flanges=(flange,), bosses=(BOSS, GAUGE)))
 
 
 @pytest.fixture(scope="module")

@@ -184,7 +184,7 @@ def draft_of(*primaries: Run, target: float | None = None, tolerance: float = 2.
         job=Job("Bogbean", "A", "2026-03-14"),
         tube=Tube(42.4, 1.5, "304L"),
         stock=None,
-        flange=Flange(frame, 10.0, (), tuple(primary.port for primary in primaries)),
+        flanges=(Flange(frame, 10.0, (), tuple(primary.port for primary in primaries)),),
         collectors=(Collector("main", bores[0].frame, "weld", 0.0, bores),),
         length=LengthTarget(target, tolerance),
         runs=primaries,

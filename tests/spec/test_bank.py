@@ -83,8 +83,8 @@ def mirrored(point: tuple[float, float, float]) -> tuple[float, float, float]:
 
 
 def frames(draft: Draft):  # type: ignore[no-untyped-def]
-    yield draft.flange.frame
-    yield from (port.frame for port in draft.flange.ports)
+    yield draft.flanges[0].frame
+    yield from (port.frame for port in draft.flanges[0].ports)
     for collector in draft.collectors:
         yield collector.frame
         yield from (bore.frame for bore in collector.bores)
@@ -105,7 +105,7 @@ def test_the_three_ways(way: str, beta: float, tmp_path: Path) -> None:
     here, there = mirrored(first.collectors[0].frame.origin), other.collectors[0].frame.origin
     moved = {"staggered": (OFFSET, 0, 0), "longer": (0, -OFFSET * tangent, 0), "abreast": (0, 0, 0)}[way]
     assert there == pytest.approx([p + m for p, m in zip(here, moved, strict=True)], abs=1e-9)
-    for a, b in zip(first.flange.ports, other.flange.ports, strict=True):
+    for a, b in zip(first.flanges[0].ports, other.flanges[0].ports, strict=True):
         x, y, z = mirrored(a.frame.origin)
         assert b.frame.origin == pytest.approx((x + OFFSET, y, z), abs=1e-9)
     for frame in frames(other):
@@ -119,7 +119,7 @@ def test_a_staggered_bank_is_the_mirror_image_point_by_point(tmp_path: Path) -> 
         for share in (0.0, 0.2, 0.5, 0.8, 1.0):
             x, y, z = mirrored(frame_at(a, share * a.length)[0])
             assert frame_at(b, share * b.length)[0] == pytest.approx((x + OFFSET, y, z), abs=1e-6)
-    assert other.flange.bolts[0].at == (40.0, -25.0)
+    assert other.flanges[0].bolts[0].at == (40.0, -25.0)
 
 
 def test_what_is_kept_and_what_is_mirrored(tmp_path: Path) -> None:

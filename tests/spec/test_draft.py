@@ -91,7 +91,7 @@ def test_ports_stand_on_the_flange_and_lean_where_told(tmp_path: Path) -> None:
             "{origin: [1, 2, 3], normal: [0, 0, 5], x: [1, 0, 1]}",
         ),
     )
-    (port,) = draft_of(tmp_path, text).flange.ports
+    (port,) = draft_of(tmp_path, text).flanges[0].ports
     assert port.frame.origin == pytest.approx((21, 32, 3))
     # at 90° from x lies y: the port leans from z toward y by 10°
     lean = math.radians(10)
@@ -102,7 +102,7 @@ def test_ports_stand_on_the_flange_and_lean_where_told(tmp_path: Path) -> None:
 
 def test_every_frame_is_right_handed(tmp_path: Path) -> None:
     draft = with_bores(tmp_path, 4, "join: weld", "pattern: square", "turn: 33")
-    frames = [draft.flange.frame, *(port.frame for port in draft.flange.ports)]
+    frames = [draft.flanges[0].frame, *(port.frame for port in draft.flanges[0].ports)]
     frames += [collector.frame for collector in draft.collectors]
     frames += [bore.frame for collector in draft.collectors for bore in collector.bores]
     assert [determinant(frame) for frame in frames] == pytest.approx([1] * len(frames), abs=1e-12)
@@ -185,8 +185,8 @@ def test_what_is_left_out_has_the_documented_defaults(tmp_path: Path) -> None:
     assert (limits.min_straight, limits.between_tubes, limits.together) == (0, 5, 110)
     assert (limits.end_position, math.degrees(limits.end_angle), limits.chord_error) == pytest.approx((0.5, 0.5, 0.05))
     assert (draft.length.target, draft.length.tolerance) == (None, 3)
-    assert (draft.stock, draft.chassis, draft.flange.bolts) == (None, (), ())
-    assert angle_between(draft.flange.ports[0].frame.z, draft.flange.frame.z) < 1e-12
+    assert (draft.stock, draft.chassis, draft.flanges[0].bolts) == (None, (), ())
+    assert angle_between(draft.flanges[0].ports[0].frame.z, draft.flanges[0].frame.z) < 1e-12
 
 
 def test_a_thread_says_its_hole(tmp_path: Path) -> None:

@@ -38,9 +38,23 @@ HAND = "units: mm\nspare: 12.5\nstep: 5\n"
 STL = "solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid\n"
 
 RING = RICH[RICH.index("{ring:") : RICH.index("\n", RICH.index("{ring:"))]
+FLANGE = RICH[RICH.index("flange:\n") : RICH.index("collectors:\n")]
+FIFTH = FLANGE[FLANGE.index("    5: {at: [16, 0]") :]
+SHARED = FLANGE.removeprefix("flange:\n").replace(FIFTH, "").replace("\n  ", "\n    ")
+TWO_FLANGES = f"""flanges:
+  near:
+  {SHARED}  far:
+    plane: {{origin: [1, -10, 5], normal: [0, -1, 0], x: [-1, 0, 0]}}
+    thickness: 8 mm
+    ports:
+  {FIFTH}"""
 # what one header cannot have at once: what the rich spec says, and what stands in its place
 CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     "as it is": (),
+    "two flanges": (
+        (FLANGE, TWO_FLANGES),
+        ("     free_from_flange: 2}", "     free_from_flange: 2, flanges: [near]}"),
+    ),
     "a bell, an enclosure, the shortest": (
         (RING, "{bell: {inside_diameter: 64.5 mm, length: 50 mm}}"),
         ("     free_from_flange: 2}", "     role: enclosure}"),

@@ -67,7 +67,7 @@ def test_a_spec_in_inches_equals_its_millimetre_twin(tmp_path: Path) -> None:
     ):
         assert theirs == pytest.approx(mine, abs=1e-6)
     assert inches.length.target == pytest.approx(26 * 25.4, abs=1e-9) and twin.length.target == pytest.approx(26 * 25.4)
-    for a, b in zip(inches.flange.ports, twin.flange.ports, strict=True):
+    for a, b in zip(inches.flanges[0].ports, twin.flanges[0].ports, strict=True):
         assert b.frame.origin == pytest.approx(a.frame.origin, abs=1e-6)
 
 
@@ -101,8 +101,8 @@ def test_what_is_made_reads_back_too(tmp_path: Path) -> None:
     (tmp_path / "two.yaml").write_text(full_text(tmp_path / "one.yaml"), encoding="utf-8")
     one, two = (read_spec(tmp_path / name)[1] for name in ("one.yaml", "two.yaml"))
     for name in ("seat", "margin", "setback", "facing", "relief", "tool"):
-        assert getattr(two.flange, name) == getattr(one.flange, name)
-    for p, q in zip(one.flange.ports, two.flange.ports, strict=True):
+        assert getattr(two.flanges[0], name) == getattr(one.flanges[0], name)
+    for p, q in zip(one.flanges[0].ports, two.flanges[0].ports, strict=True):
         assert (q.shape.kind, q.shape.size, q.shape.points, q.transition) == (
             p.shape.kind,
             p.shape.size,

@@ -112,7 +112,7 @@ def test_volumes_by_formula(read: dict[str, Any]) -> None:
     """Straight tubes π(R² − r²)L past plate and transition (Pappus); the plate its plane area times 9.7 mm."""
     tube = math.pi * (21.2**2 - 19.7**2) * (LENGTH - 9.7 - 40.0)
     assert [read["primary 1"][0], read["primary 3"][0]] == pytest.approx([tube, tube], rel=1e-6)
-    plate = plate_of(whole().draft.flange, whole().draft.tube)
+    plate = plate_of(whole().draft.flanges[0], whole().draft.tube)
     metal = area(plate.outline) - sum(area(hole.outline) for hole in plate.holes)
     assert read["flange"][0] == pytest.approx(9.7 * metal, rel=1e-6)
 

@@ -1,4 +1,4 @@
-"""The flange has enough metal between and around its holes, and room for its relief slots."""
+"""A flange has enough metal between and around its holes, and room for its relief slots."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from headergen.checks.part_findings import length_finding
 from headergen.geometry.frames import point_in
 from headergen.geometry.plate.flange import WEB, plate_of, slot_runs, webs
-from headergen.model import Header
+from headergen.model import Draft, Flange, Header
 from headergen.model.finding import Finding
 from headergen.words.say import say_length, shown_length
 
@@ -15,8 +15,12 @@ LEAST_WEB = 3.0  # mm; common practice, no source
 
 
 def plate_web(header: Header) -> Iterator[Finding]:
-    draft = header.draft
-    units, flange = draft.units, draft.flange
+    for flange in header.draft.flanges:
+        yield from _web(header.draft, flange)
+
+
+def _web(draft: Draft, flange: Flange) -> Iterator[Finding]:
+    units = draft.units
     for what, other, web, spot in webs(plate_of(flange, draft.tube), LEAST_WEB):
         wanted = f"at least {say_length(LEAST_WEB, units)} is required"
         if web < 0:
@@ -26,29 +30,35 @@ def plate_web(header: Header) -> Iterator[Finding]:
         yield Finding(
             rule="plate-web",
             level="error" if web < 0 else "warning",
-            where="flange",
+            where=flange.part,
             value=shown_length(web, units),
             limit=shown_length(LEAST_WEB, units),
             unit=units,
-            message=f"The flange {said}.",
+            message=f"The {flange.part} {said}.",
             point=point_in(flange.frame, (*spot, 0.0)),
         )
 
 
 def plate_edge(header: Header) -> Iterator[Finding]:
-    draft, margin = header.draft, header.draft.flange.margin
-    if margin < LEAST_WEB:
-        said = (
-            f"has an edge distance of {say_length(margin, draft.units)} round its holes; at least "
-            f"{say_length(LEAST_WEB, draft.units)} is required"
-        )
-        point = draft.flange.frame.origin
-        yield length_finding(draft, "flange", (margin, LEAST_WEB, said), point, rule="plate-edge", level="warning")
+    draft = header.draft
+    for flange in draft.flanges:
+        margin = flange.margin
+        if margin < LEAST_WEB:
+            said = (
+                f"has an edge distance of {say_length(margin, draft.units)} round its holes; at least "
+                f"{say_length(LEAST_WEB, draft.units)} is required"
+            )
+            found = margin, LEAST_WEB, said
+            yield length_finding(draft, flange.part, found, flange.frame.origin, rule="plate-edge", level="warning")
 
 
 def plate_relief(header: Header) -> Iterator[Finding]:
     """Relief slots are cut where the spec wants them, except between ports that leave no room for one."""
-    draft, flange = header.draft, header.draft.flange
+    for flange in header.draft.flanges:
+        yield from _relief(header.draft, flange)
+
+
+def _relief(draft: Draft, flange: Flange) -> Iterator[Finding]:
     for middle, _, run in slot_runs(flange, plate_of(flange, draft.tube)):
         if run < flange.relief:
             off = f"{say_length(WEB, draft.units)} off holes and edge"
@@ -59,4 +69,4 @@ def plate_relief(header: Header) -> Iterator[Finding]:
             )
             point = point_in(flange.frame, (*middle, 0.0))
             found = run, flange.relief, said
-            yield length_finding(draft, "flange", found, point, rule="plate-relief", level="warning")
+            yield length_finding(draft, flange.part, found, point, rule="plate-relief", level="warning")

@@ -18,7 +18,7 @@ SAME_BORE = 0.05  # mm of bore below which a place does not count as narrower
 
 def port_step(header: Header) -> Iterator[Finding]:
     draft = header.draft
-    for port in draft.flange.ports:
+    for port in draft.ports:
         step = 0.0 if port.transition or _is_too_wide(port, draft) else largest_step(port.shape, draft.tube)
         if step > LARGEST_STEP:
             said = (
@@ -31,7 +31,7 @@ def port_step(header: Header) -> Iterator[Finding]:
 def port_wide(header: Header) -> Iterator[Finding]:
     """Without a transition no port is wider than the outside of its tube."""
     draft = header.draft
-    for port in draft.flange.ports:
+    for port in draft.ports:
         if _is_too_wide(port, draft):
             reach, tube = farthest(port.shape), draft.tube.radius
             said = (
@@ -48,7 +48,7 @@ def _is_too_wide(port: Port, draft: Draft) -> bool:
 def port_slope(header: Header) -> Iterator[Finding]:
     """No wall of a transition slopes by more than 45 degrees, inward or outward."""
     draft = header.draft
-    for port in draft.flange.ports:
+    for port in draft.ports:
         step = largest_step(port.shape, draft.tube) if port.transition else 0.0
         if step > port.transition:
             said = (
@@ -60,7 +60,7 @@ def port_slope(header: Header) -> Iterator[Finding]:
 
 def port_forming(header: Header) -> Iterator[Finding]:
     draft, limit = header.draft, header.draft.limits.forming
-    for port in draft.flange.ports:
+    for port in draft.ports:
         change = stretch(port.shape, draft.tube) if port.transition else 0.0
         if abs(change) > limit:
             way = "stretched" if change > 0 else "shrunk"
@@ -81,7 +81,7 @@ def port_forming(header: Header) -> Iterator[Finding]:
 def port_throat(header: Header) -> Iterator[Finding]:
     """The flow area through a transition is constant or grows."""
     draft = header.draft
-    for port in draft.flange.ports:
+    for port in draft.ports:
         if not port.transition:
             continue
         areas = section_areas(port.shape, draft.tube)[:, 1]
@@ -109,7 +109,7 @@ def port_room(header: Header) -> Iterator[Finding]:
 def crowded_ports(header: Header) -> Iterator[tuple[Run, float]]:
     """Primaries whose first straight ends before their transition does, and the length at which the transition ends."""
     for primary in header.primaries:
-        needed = tube_from(header.draft.flange, primary.port, header.draft.tube)
+        needed = tube_from(header.draft.flange_of(primary.port), primary.port, header.draft.tube)
         if primary.port.transition and _first_straight(primary) < needed:
             yield primary, needed
 

@@ -130,8 +130,10 @@ def _ways(draft: Draft, primaries: Sequence[Run]) -> Iterator[_Way]:
         for which, now, turned in _turned_frames(collector.frame) if mine else ():
             changed = tuple(_into(primary, collector.frame, turned) for primary in mine)
             yield _Way(f"collector {collector.name}", which, now, changed, collector.name)
-    for which, now, turned in _turned_frames(draft.flange.frame):
-        yield _Way("flange", which, now, tuple(_from(primary, draft.flange.frame, turned) for primary in primaries))
+    for flange in draft.flanges:
+        own = [primary for primary in primaries if primary.port.flange == flange.name]
+        for which, now, turned in _turned_frames(flange.frame) if own else ():
+            yield _Way(flange.part, which, now, tuple(_from(primary, flange.frame, turned) for primary in own))
 
 
 def _turned_frames(frame: Frame) -> Iterator[tuple[str, Vec, Frame]]:
@@ -195,7 +197,7 @@ def _of_way(draft: Draft, way: _Way, ends: Mapping[int, End], after: Mapping[int
             f"The {way.where} stands the wrong way round: {_tubes(after)} {miss}. Its {way.which} points "
             f"{say_way(way.now)}; turned round, so that it points{gas} {say_way(scaled(way.now, -1.0))}, "
             f"{'it ends' if len(after) == 1 else 'they end'} within {left} of {_bores(after)}."
-            f"{' What else is found is measured as it stands.' if way.where == 'flange' else ''}"
+            f"{' What else is found is measured as it stands.' if not way.collector else ''}"
         ),
         point=before[0].point,
     )

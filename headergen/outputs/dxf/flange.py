@@ -1,4 +1,4 @@
-"""The flange plate as DXF for a laser or waterjet: contours on one layer, marks on another, at true size in mm.
+"""A flange plate as DXF for a laser or waterjet: contours on one layer, marks on another, at true size in mm.
 
 Contours are closed, one for each edge of metal, and show the finished size: the width of the jet is the cutter's to
 allow for. The plate is seen from outside the head, its gasket face away.
@@ -26,13 +26,15 @@ from headergen.parts.kind import Seated
 
 
 def write_flange_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
-    """Writes the flange of a draft, where it is among the parts; the same bytes for the same draft and library.
+    """Writes the flanges among the parts of a draft; the same bytes for the same draft and library.
 
     Raises DrawingError when the library's audit finds anything wrong, OSError when the file cannot be written.
     """
-    job, flange, found = draft.job, draft.flange, {}
-    name = f"{job.title} {job.revision} flange {draft.tube.material} {size_text(flange.thickness, draft.units)}"
+    job, found = draft.job, {}
     for part, stem in parts:
+        flange = part.seat
+        sheet = f"{draft.tube.material} {size_text(flange.thickness, draft.units)}"
+        name = f"{job.title} {job.revision} {flange.part} {sheet}"
         text = drawing(plate_of(flange, draft.tube), name, {port.number: f"{port.number}" for port in flange.ports})
         found[part.name] = f"{stem}.dxf"
         (folder / found[part.name]).write_text(text, encoding="utf-8", newline="\n")

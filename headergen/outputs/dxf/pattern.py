@@ -53,7 +53,7 @@ def write_patterns(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str
 
 def _measures(draft: Draft, port: Port) -> object:
     shape = port.shape
-    return shape.kind, shape.size, shape.points, port.transition, round(transition_lead(draft.flange, port), 6)
+    return shape.kind, shape.size, shape.points, port.transition, round(transition_lead(draft.flange_of(port), port), 6)
 
 
 def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
@@ -79,7 +79,7 @@ def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
 
 
 def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
-    port = next(port for port in draft.flange.ports if port.number == numbers[0])
+    port = next(port for port in draft.ports if port.number == numbers[0])
     halves = patterns(port.shape, draft.tube, port.transition)
     title = [f"{draft.job.title} {draft.job.revision}", f"transition {' '.join(str(number) for number in numbers)}"]
     sheet = f"{draft.tube.material} {size_text(draft.tube.wall, draft.units)}"
@@ -87,7 +87,7 @@ def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
         which = "half" if len(halves) == 1 else f"half {name}"
         ticks = [tick for row in half.bends for tick in _ticks(half, row)]
         yield half.contour, ticks, [*title, sheet, f"{which}, qty {half.count * len(numbers)}", "port below"]
-    lead = transition_lead(draft.flange, port)
+    lead = transition_lead(draft.flange_of(port), port)
     if lead > THIN:
         length = rounds(port.shape, draft.tube)[0]
         corners = np.array([(0.0, 0.0), (length, 0.0), (length, lead), (0.0, lead)]) - (length / 2, 0.0)

@@ -60,7 +60,7 @@ def picture_notes(header: Header, errors: int) -> PictureNotes:
         for run, line in header.tubes
         if run.is_primary
     )
-    return PictureNotes(job.title, job.revision, job.date, errors, header.draft.flange.frame.z, places)
+    return PictureNotes(job.title, job.revision, job.date, errors, header.draft.outward, places)
 
 
 def label(run: Run) -> str:

@@ -60,7 +60,7 @@ def render_answers(
     header = answers[0].header
     points = np.concatenate([mesh.vertices for each in meshes for mesh in each])
     width, height = sheet.photograph
-    views = [fitted(points, way, width / height) for way in view_directions(header.draft.flange.frame.z)]
+    views = [fitted(points, way, width / height) for way in view_directions(header.draft.outward)]
     everything, small = [[*bodies, *dark] for bodies in steel], (round(200 * width / height), 200)
     seen = zip(*(stage.owners(bodies, views, small, rooms) for bodies in everything), strict=True)
     # the view that shows most of the tubes of all answers together

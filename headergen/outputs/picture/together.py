@@ -107,7 +107,7 @@ def _view(inside: tuple[Sequence[object], Rooms], points: Points, header: Header
     """The view that shows most of the parts, and of those the one that shows most of the part seen least."""
     from headergen.outputs.picture import stage
 
-    (bodies, rooms), outward = inside, header.draft.flange.frame.z
+    (bodies, rooms), outward = inside, header.draft.outward
     views = [fitted(points, each, aspect) for each in (*view_directions(outward), *other_directions(outward))]
     scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL, rooms)]
     return views[scores.index(max(scores))]

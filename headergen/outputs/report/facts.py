@@ -44,11 +44,14 @@ GRAVITY = 9.80665  # m/s²; standard gravity, ISO 80000-3
 
 @dataclass(frozen=True)
 class TotalWeight:
-    """What the parts weigh together (g), where their centre is (mm), and what their weight does at the flange (N·m)."""
+    """What the parts weigh together (g), where their centre is (mm), and what their weight does at the flange (N·m).
+
+    Of several flanges no moment is known: how they share the weight is a matter of how stiff tubes and heads are.
+    """
 
     grams: float
     centre: Vec
-    moment: float
+    moment: float | None
 
 
 def part_mass(tube: Tube, part: Part) -> float | None:
@@ -70,7 +73,9 @@ def weight(result: Result) -> TotalWeight | None:
         return None
     grams = sum(mass for mass, _ in known)
     x, y, z = (sum(mass * centre[k] for mass, centre in known) / grams for k in range(3))
-    ports = draft.flange.ports
+    if len(draft.flanges) > 1:
+        return TotalWeight(grams, (x, y, z), None)
+    ports = draft.ports
     middle = [sum(port.frame.origin[k] for port in ports) / len(ports) for k in range(3)]
     off = subtract((x, y, z), (middle[0], middle[1], middle[2]))
     arm = norm(cross(off, draft.up))

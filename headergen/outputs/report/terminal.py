@@ -109,8 +109,14 @@ def _flow_and_weight(report: Report) -> Iterator[RenderableType]:
         x, y, z = (in_units(value, units, 0) for value in total.centre_mm)
         yield _text(
             f"{len(report.parts)} parts weigh {total.mass_g / 1000:.2f} kg, centred {x} forward, {y} left and {z} up "
-            f"({units}); moment at the flange if unsupported: {total.moment_at_flange_nm:.1f} N·m."
+            f"({units}); {_moment(total.moment_at_flange_nm)}."
         )
+
+
+def _moment(moment: float | None) -> str:
+    if moment is None:
+        return "the moment at the flanges is not computed"
+    return f"moment at the flange if unsupported: {moment:.1f} N·m"
 
 
 def _text(words: str, style: str = "") -> Text:

@@ -85,10 +85,11 @@ def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
 
 
 def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
-    draft, flange = header.draft, header.draft.flange
-    plate = plate_of(flange, draft.tube)
-    size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
-    yield OrderLine("plate for the flange", size, 1, 0, math.ceil(area(plate.outline) / 100), "cm²")
+    draft = header.draft
+    for flange in draft.flanges:
+        plate, what = plate_of(flange, draft.tube), flange.part if flange.name else "the flange"
+        size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
+        yield OrderLine(f"plate for {what}", size, 1, 0, math.ceil(area(plate.outline) / 100), "cm²")
     welds = {run.name: math.pi * run.tube.outside_diameter for run in header.runs}
     length = sum(welds[joint.run] for joint in shop.plan.joints)
     known = material_called(draft.tube.material)

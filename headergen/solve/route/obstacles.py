@@ -17,8 +17,10 @@ from headergen.checks.envelopes import envelopes
 from headergen.checks.measure import Meshes
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
-from headergen.geometry.frames import add, any_normal, cross, norm, scaled, subtract, unit
+from headergen.geometry.frames import add, any_normal, cross, norm, point_in, scaled, subtract, unit
 from headergen.geometry.mesh.index import near_point
+from headergen.geometry.plate.flange import plate_of
+from headergen.geometry.plate.outline import bounds
 from headergen.model import (
     Box,
     Centreline,
@@ -40,12 +42,14 @@ MOST_NODES = 700_000
 SAMPLE_STEP = 5.0  # mm between samples on triangles; at 30 mm off they read 0.2 mm too far at most
 REACH = 16.0  # mm beyond the clearance to which a grid knows its distance
 NOWHERE = 1e9
+LEAVING = 30.0  # mm of a tube after it is clear of its flange's plate over which it may bend and stay beside it
 
 
 def solid_rows(draft: Draft, groups: Mapping[str, int]) -> Array:
-    """(n, 21): every simple solid of the chassis, then the bodies of all collectors, as the kernels read them."""
+    """(n, 21): every simple solid of the chassis, the bodies of all collectors, and the plates of flanges where there
+    are several, as the kernels read them."""
     rows = [row for item in draft.chassis for row in _item_rows(item)]
-    rows += list(_collector_rows(draft, groups))
+    rows += [*_collector_rows(draft, groups), *_plate_rows(draft)]
     return np.array(rows, dtype=float).reshape(-1, COLUMNS)
 
 
@@ -92,6 +96,18 @@ def _collector_rows(draft: Draft, groups: Mapping[str, int]) -> Iterator[list[fl
         frame = replace(shape.frame, origin=add(shape.frame.origin, shape.frame.z, half))
         of = (draft.limits.between_tubes, 1.0, 0.0)
         yield _row(CONE, frame, (shape.start, shape.end, half), of, own)
+
+
+def _plate_rows(draft: Draft) -> Iterator[list[float]]:
+    """Where there are several flanges, each as the box round its plate; near its own flange every tube is free."""
+    for flange in draft.flanges if len(draft.flanges) > 1 else ():
+        plate = plate_of(flange, draft.tube)
+        (left, low), (right, high) = bounds(plate.outline)
+        middle = point_in(flange.frame, ((left + right) / 2, (low + high) / 2, plate.thickness / 2))
+        sizes = ((right - left) / 2, (high - low) / 2, plate.thickness / 2)
+        free = plate.thickness + draft.tube.radius + 2 * draft.limits.between_tubes
+        of = (draft.limits.between_tubes, 1.0, free + LEAVING)
+        yield _row(BOX, replace(flange.frame, origin=middle), sizes, of, (-1, 0.0))
 
 
 def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array) -> tuple[Array, float, Array]:

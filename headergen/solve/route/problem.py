@@ -152,7 +152,8 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
 
 def least_first(draft: Draft, primary: Run) -> float:
     """Least straight at the flange: a bend cannot begin inside the plate, nor in a transition."""
-    begins = tube_from(draft.flange, primary.port, draft.tube) if primary.port.transition else draft.flange.thickness
+    flange = draft.flange_of(primary.port)
+    begins = tube_from(flange, primary.port, draft.tube) if primary.port.transition else flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
 
 

@@ -73,7 +73,7 @@ def load_meshes(source_file: Path, draft: Draft) -> tuple[Mapping[str, TriangleI
 
 def header_points(draft: Draft) -> Array:
     """(n, 3) centres of all ports and bores: where the header is, before any path is known."""
-    frames = [port.frame for port in draft.flange.ports]
+    frames = [port.frame for port in draft.ports]
     frames += [bore.frame for collector in draft.collectors for bore in collector.bores]
     return np.array([frame.origin for frame in frames])
 

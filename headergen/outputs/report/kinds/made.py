@@ -31,7 +31,10 @@ class WeightRecord(Record):
 
     mass_g: PositiveGrams = Field(description="of all parts")
     centre_mm: Point = Field(description="centre of gravity in engine axes: x forward, y left, z up")
-    moment_at_flange_nm: Moment = Field(description="of the weight about the middle of the ports, the vehicle level")
+    moment_at_flange_nm: Moment | None = Field(
+        description="of the weight about the middle of the ports, the vehicle level; null for several flanges, for "
+        "which it is not computed"
+    )
 
 
 def part_record(part: Part, tube: Tube) -> PartRecord:
@@ -69,6 +72,13 @@ def _parts(parts: Sequence[PartRecord], total: WeightRecord | None, units: str) 
         x, y, z = (both(units, value, 0) for value in total.centre_mm)
         yield (
             f"All parts: {total.mass_g / 1000:.2f} kg at nominal wall, without weld; centre of gravity at x {x}, "
-            f"y {y}, z {z}. Moment at the flange if unsupported, the vehicle level: "
-            f"{total.moment_at_flange_nm:.1f} N·m."
+            f"y {y}, z {z}. {_moment(total)}"
         )
+
+
+def _moment(total: WeightRecord) -> str:
+    if total.moment_at_flange_nm is None:
+        return (
+            "The moment at the flanges is not computed: how they share the weight depends on how stiff the tubes are."
+        )
+    return f"Moment at the flange if unsupported, the vehicle level: {total.moment_at_flange_nm:.1f} N·m."

@@ -46,7 +46,7 @@ class TransitionRecord(Record):
 
 
 def transition_records(draft: Draft) -> tuple[TransitionRecord, ...]:
-    return tuple(_record(port, draft) for port in draft.flange.ports if port.transition)
+    return tuple(_record(port, draft) for port in draft.ports if port.transition)
 
 
 def _record(port: Port, draft: Draft) -> TransitionRecord:
@@ -54,7 +54,7 @@ def _record(port: Port, draft: Draft) -> TransitionRecord:
     round_port, round_tube = rounds(port.shape, draft.tube)
     return TransitionRecord(
         port=port.number,
-        straight_mm=transition_lead(draft.flange, port),
+        straight_mm=transition_lead(draft.flange_of(port), port),
         length_mm=port.transition,
         round_port_mm=round_port,
         round_tube_mm=round_tube,

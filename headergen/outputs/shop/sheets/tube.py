@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from headergen.geometry.curves.centreline import frame_at
-from headergen.model import Centreline, CutMark, Header, Run, Shop, TurnMark
+from headergen.model import Centreline, CutMark, Draft, Header, Run, Shop, TurnMark
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, paragraph
 from headergen.outputs.shop.sheets.pages import drawing as block
 from headergen.outputs.shop.tables import SIXTY_FOURTH, bending_table, pieces_table, steps_table
@@ -37,7 +37,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     if any(tube.run == run.name for tube in shop.bent):
         yield heading("Bend in one piece")
         yield from _bending(header, shop, run)
-        yield from _end(shop, run, units)
+        yield from _end(shop, run, header.draft)
         return
     yield heading("Pieces")
     yield _pieces(header, shop, run)
@@ -65,19 +65,22 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             for each in heights
         ]
         yield grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
-    yield from _end(shop, run, units)
+    yield from _end(shop, run, header.draft)
     yield heading("Steps")
     table = steps_table(header)
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
     yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
 
 
-def _end(shop: Shop, run: Run, units: str) -> Iterator[Any]:
+def _end(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
+    units, face = draft.units, "the flange face"
+    if run.is_primary and run.port.flange:
+        face = f"the face of {draft.flange_of(run.port).part}"
     finished = next((each for each in shop.finished if each.run == run.name), None)
     if finished is not None:
         out, x, y = (in_units(value, units) for value in (finished.out, finished.x, finished.y))
         yield paragraph(
-            f"The finished tube, from the middle of its port on the flange face to the middle of its end: {out} out, "
+            f"The finished tube, from the middle of its port on {face} to the middle of its end: {out} out, "
             f"{x} along the flange's x, {y} along its y ({units}); its end leans {math.degrees(finished.lean):.1f}° "
             "from the flange's normal."
         )

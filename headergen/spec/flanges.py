@@ -1,0 +1,136 @@
+"""What must agree between flanges: each port in one of them, each primary at a port, and no two plates in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from headergen.geometry.arrays import Array
+from headergen.geometry.distance.convex import Convex
+from headergen.geometry.distance.distance_convex import gap_to_triangles
+from headergen.geometry.distance.extruded import extruded_solid
+from headergen.geometry.frames import axes_matrix
+from headergen.geometry.plate.flange import plate_of
+from headergen.geometry.plate.outline import points_on
+from headergen.model import Flange, SpecPath, Tube, flange_name
+from headergen.spec.alike import noun_of
+from headergen.spec.complaint import Trouble
+from headergen.spec.draft import flange_of
+from headergen.spec.ends import FlangeEntry
+from headergen.spec.models import TubeEntry
+from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
+from headergen.spec.units import Unit, length_text
+
+ROUND = 2.0  # mm between the places round a plate that it is measured by
+TOUCHING = 1e-6  # mm that plates edge to edge may share by rounding
+
+
+def flange_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """Everything that does not agree about the flanges in the plain values of a spec."""
+    if "flange" in data and "flanges" in data:  # said already
+        return
+    yield from _names(data)
+    yield from _ports_and_primaries(data)
+    yield from _heads(data)
+    yield from _plates_apart(data, unit)
+
+
+def flanges_in(data: dict[str, Any], unit: Unit | None) -> list[FlangeEntry]:
+    """Those that can be read on their own."""
+    return [entry for _, _, raw in _raw(data) if (entry := entry_of(FlangeEntry, raw, unit)) is not None]
+
+
+def _raw(data: dict[str, Any]) -> Iterator[tuple[str, SpecPath, Any]]:
+    """Name, place and plain values of each flange; the short form's name is empty."""
+    if "flange" in data:
+        yield "", ("flange",), data["flange"]
+    for name, raw in mapping_in(data, "flanges").items():
+        yield name.strip(), ("flanges", name), raw
+
+
+def _names(data: dict[str, Any]) -> Iterator[Trouble]:
+    first: dict[str, str] = {}
+    for name, path, _ in _raw(data):
+        known = first.setdefault(name.casefold(), name)
+        if known is not name:
+            message = f"flanges {known} and {name} differ in no letter but large and small ones"
+            yield Trouble(path, message, "findings and files name them: give each a name of its own", on_key=True)
+
+
+def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
+    """Each port is in one flange, and leads to its primary."""
+    primaries, taken = numbers_in(mapping_in(data, "primaries")), dict[str, str]()
+    for name, path, raw in _raw(data):
+        for number in numbers_in(mapping_in(raw, "ports")):
+            at: SpecPath = (*path, "ports", number)
+            if number in taken:
+                message = f"port {number} is in two flanges: here and in {flange_name(taken[number])}"
+                hint = "number the ports through the whole header, as the primaries are"
+                yield Trouble(at, message, hint, on_key=True)
+            elif primaries and number not in primaries:
+                yield Trouble(at, f"port {number} has no primary: none has the number {number}", on_key=True)
+            taken.setdefault(number, name)
+    entries = [mapping_in(raw, "ports") for _, _, raw in _raw(data)]
+    readable = all(entries) and sum(map(len, entries)) == len(taken)  # else a port's number is in doubt
+    for number in primaries if taken and readable else ():
+        if number not in taken:
+            have = "the flange has" if "flange" in data else "the flanges have"
+            message = f"primary {number} has no port: {have} {listed(('port', 'ports'), list(taken))}"
+            yield Trouble(("primaries", number), message, on_key=True)
+
+
+def _heads(data: dict[str, Any]) -> Iterator[Trouble]:
+    """What a chassis item says to stand under it."""
+    names = [name for name, _, _ in _raw(data) if name]
+    items = data.get("chassis")
+    for index, item in enumerate(items if isinstance(items, list) else []):
+        said = item.get("flanges") if isinstance(item, dict) else None
+        for place, name in enumerate(said if isinstance(said, list) else []):
+            if isinstance(name, str) and name.strip() not in names:
+                known = f"the flanges are {', '.join(names)}" if names else "the only one here has no name: take it out"
+                path: SpecPath = ("chassis", index, "flanges", place)
+                yield Trouble(path, f"no flange is called {name.strip()}", known)
+
+
+def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """No two plates share metal."""
+    tube = entry_of(TubeEntry, data.get("tube"), unit)
+    entries = [(name, path, entry_of(FlangeEntry, raw, unit)) for name, path, raw in _raw(data)]
+    if tube is None or unit is None or len(entries) < 2:
+        return
+    made = [(path, _solid(flange_of(name, entry), noun_of(Tube, tube))) for name, path, entry in entries if entry]
+    for (one, first), (other, second) in combinations(made, 2):
+        depth = _shared(first, second)
+        if depth > TOUCHING:
+            message = (
+                f"the plates of flanges {one[-1]} and {other[-1]} run into each other, "
+                f"{length_text(round(depth, 2), unit)} deep"
+            )
+            hint = "check both planes and the places in them; ports on one face that share a plate are one flange"
+            yield Trouble((*other, "plane"), message, hint, on_key=True)
+
+
+def _solid(flange: Flange, tube: Tube) -> tuple[Convex, Array]:
+    """A plate without its holes, and its skin as triangles (n, 3, 3)."""
+    plate = plate_of(flange, tube)
+    solid = extruded_solid(plate.outline, flange.frame, plate.thickness)
+    round_it = points_on(plate.outline, ROUND)
+    low, high = (np.column_stack([round_it, np.full(len(round_it), z)]) for z in (0.0, plate.thickness))
+    rings = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in (low, high)]
+    caps = [
+        np.concatenate([ring, np.broadcast_to(each.mean(axis=0), (len(each), 1, 3))], axis=1)
+        for ring, each in zip(rings, (low, high), strict=True)
+    ]
+    sides = [
+        np.stack([rings[0][:, 0], rings[0][:, 1], rings[1][:, 0]], axis=1),
+        np.stack([rings[0][:, 1], rings[1][:, 1], rings[1][:, 0]], axis=1),
+    ]
+    return solid, np.concatenate([*caps, *sides]) @ axes_matrix(flange.frame) + np.array(flange.frame.origin)
+
+
+def _shared(one: tuple[Convex, Array], other: tuple[Convex, Array]) -> float:
+    """How deep two plates run into each other, mm; not above 0 where they do not."""
+    return max(-gap_to_triangles(one[0], other[1]).value, -gap_to_triangles(other[0], one[1]).value)
