@@ -32,7 +32,7 @@ def gap(part: Box, shape: Shape, name: str = "boss lambda", **item: object) -> l
     header: Header = close(draft(chassis=chassis))
     meshes = {"item": box_mesh(block(60.0, 20.0))} if isinstance(shape, MeshRef) else {}
     indices = {item: index_of(mesh) for item, mesh in meshes.items()}
-    return list(made_gaps(header, indices, {name: box_mesh(part)}, {"flange", "transition 1"}))
+    return list(made_gaps(header, indices, {name: box_mesh(part)}, {"flange": "", "transition 1": ""}))
 
 
 @pytest.mark.parametrize(
@@ -63,6 +63,8 @@ def test_a_part_across_the_skin_and_one_swallowed_whole() -> None:
 def test_what_stands_on_the_head_is_not_measured_against_it() -> None:
     for name, count in (("flange", 0), ("transition 1", 0), ("boss lambda", 1), ("collector main", 1)):
         assert len(gap(block(0.0, 20.0), block(15.0, 20.0), name, free_from_flange=35.0)) == count
+    of_another = {"free_from_flange": 35.0, "flanges": ("right",)}
+    assert len(gap(block(0.0, 20.0), block(15.0, 20.0), "flange", **of_another)) == 1, "the head of another flange"
     assert gap(block(0.0, 20.0), block(900.0, 20.0)) == [], "far off"
 
 

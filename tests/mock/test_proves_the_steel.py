@@ -141,7 +141,7 @@ def test_a_leaning_port_with_a_transition_prints() -> None:
 
 
 HANDLED = {
-    "flange": "its plates are printed, and their outline is named",
+    "flanges": "its plates are printed, and their outline is named",
     "collectors": "printed or named",
     "runs": "primaries are printed, what comes after a collector is named",
     "bosses": "named",
