@@ -202,7 +202,8 @@ def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float)
     Such parts keep the distance that tubes keep; parts joined to the same tube must not cross elsewhere.
     """
     for other in others:
-        least = 0.0 if set(part.joined) & set(other.joined) else required
+        beside = part.on_head and other.on_head  # plates on heads may stand edge to edge
+        least = 0.0 if beside or set(part.joined) & set(other.joined) else required
         far = math.dist(part.solid.middle, other.solid.middle) - part.solid.reach - other.solid.reach >= least
         if far or (part.collector == other.collector and part.collector):
             continue

@@ -6,15 +6,10 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
 
-import numpy as np
-
-from headergen.geometry.arrays import Array
 from headergen.geometry.distance.convex import Convex
-from headergen.geometry.distance.distance_convex import gap_to_triangles
 from headergen.geometry.distance.extruded import extruded_solid
-from headergen.geometry.frames import axes_matrix
+from headergen.geometry.distance.two_convex import gap_to_convex
 from headergen.geometry.plate.flange import plate_of
-from headergen.geometry.plate.outline import points_on
 from headergen.model import Flange, SpecPath, Tube, flange_name
 from headergen.spec.alike import noun_of
 from headergen.spec.complaint import Trouble
@@ -24,7 +19,6 @@ from headergen.spec.models import TubeEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.units import Unit, length_text
 
-ROUND = 2.0  # mm between the places round a plate that it is measured by
 TOUCHING = 1e-6  # mm that plates edge to edge may share by rounding
 
 
@@ -103,7 +97,7 @@ def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
         return
     made = [(path, _solid(flange_of(name, entry), noun_of(Tube, tube))) for name, path, entry in entries if entry]
     for (one, first), (other, second) in combinations(made, 2):
-        depth = _shared(first, second)
+        depth = -gap_to_convex(first, second).value
         if depth > TOUCHING:
             message = (
                 f"the plates of flanges {one[-1]} and {other[-1]} run into each other, "
@@ -113,24 +107,7 @@ def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
             yield Trouble((*other, "plane"), message, hint, on_key=True)
 
 
-def _solid(flange: Flange, tube: Tube) -> tuple[Convex, Array]:
-    """A plate without its holes, and its skin as triangles (n, 3, 3)."""
+def _solid(flange: Flange, tube: Tube) -> Convex:
+    """A plate without its holes."""
     plate = plate_of(flange, tube)
-    solid = extruded_solid(plate.outline, flange.frame, plate.thickness)
-    round_it = points_on(plate.outline, ROUND)
-    low, high = (np.column_stack([round_it, np.full(len(round_it), z)]) for z in (0.0, plate.thickness))
-    rings = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in (low, high)]
-    caps = [
-        np.concatenate([ring, np.broadcast_to(each.mean(axis=0), (len(each), 1, 3))], axis=1)
-        for ring, each in zip(rings, (low, high), strict=True)
-    ]
-    sides = [
-        np.stack([rings[0][:, 0], rings[0][:, 1], rings[1][:, 0]], axis=1),
-        np.stack([rings[0][:, 1], rings[1][:, 1], rings[1][:, 0]], axis=1),
-    ]
-    return solid, np.concatenate([*caps, *sides]) @ axes_matrix(flange.frame) + np.array(flange.frame.origin)
-
-
-def _shared(one: tuple[Convex, Array], other: tuple[Convex, Array]) -> float:
-    """How deep two plates run into each other, mm; not above 0 where they do not."""
-    return max(-gap_to_triangles(one[0], other[1]).value, -gap_to_triangles(other[0], one[1]).value)
+    return extruded_solid(plate.outline, flange.frame, plate.thickness)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -67,8 +66,8 @@ def test_the_bench_has_for_each_half_what_it_has_alone(number: int, both: Header
     place = [run.number for run in both.primaries].index(number)
     run, line = both.tubes[place]
     assert finished_tube(both, run, line) == finished_tube(single, *single.tubes[0])
-    (course,) = courses_of(single, 0.0, None)
-    assert courses_of(both, 0.0, None)[place] == course
+    (course,) = courses_of(single, single.draft.shop, None)
+    assert courses_of(both, both.draft.shop, None)[place] == course
     assert least_straight(run, both.draft, 1) == least_straight(single.primaries[0], single.draft, 1)
     plates = {line.what: (line.size, line.quantity) for line in order_list(both, shop_of(both))}
     (wanted,) = [line for line in order_list(single, shop_of(single)) if line.what == "plate for the flange"]
