@@ -1,1 +1,1 @@
-"""Values that headergen finds: closing a primary on its bore and at its length."""
+"""The values that headergen finds: closing a primary on its bore, at its length."""

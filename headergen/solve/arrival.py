@@ -1,10 +1,10 @@
-"""How a run arrives at its bore as equations in the values that may change, with exact slopes and curvatures.
+"""The arrival of a run at its bore as equations in the free values, with exact first and second derivatives.
 
-Everything is seen in the axes of the bore, so that a closed run ends at (0, 0, 0) along (0, 0, 1). To change a
-straight moves all that follows along its tangent; to change a rotation turns it about the incoming tangent; to change
-a bend's angle turns it about the bend's axis through the arc's centre. These are screw motions of a serial chain, so
-the second derivatives are exact too: what the earlier value turns is the first derivative of the later one (Lynch and
-Park, Modern Robotics, 2017, sec. 5.1).
+All is in the axes of the bore, so that a closed run ends at (0, 0, 0) with direction (0, 0, 1). A change of a straight
+moves all that follows along its tangent. A change of a rotation turns it about the incoming tangent. A change of a
+bend's angle turns it about the bend's axis, through the arc's centre. These are the screw motions of a serial chain, so
+the second derivatives are exact too: the turn of the earlier value, applied to the first derivative of the later one
+(Lynch and Park, Modern Robotics, 2017, sec. 5.1).
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ from headergen.geometry.frames import add, cross, dot, scaled, subtract
 from headergen.model import Arc, Bend, Centreline, Fit, Frame, Run, Segment, Step, Vec
 from headergen.solve.least_change import LeastChange
 
-DEGREE = math.pi / 180  # the measure of change: 1 mm of a length counts as much as 1 degree of an angle or rotation
-NEARLY_BACKWARDS = 1e-9  # 1 + cosine under which an end that points back counts as pointing exactly back
+DEGREE = math.pi / 180  # the unit of change: 1 mm of a length counts as much as 1 degree of an angle or rotation
+NEARLY_BACKWARDS = 1e-9  # 1 + cosine below which an end that points back counts as pointing exactly back
 NO_TURN: Vec = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class Chain:
-    """A path from a port frame in the axes of its bore, with the values that may change in travel order."""
+    """A path from a port frame in the axes of its bore, with the free values in travel order."""
 
     start: Frame
     steps: tuple[Step, ...]
@@ -38,7 +38,7 @@ class Chain:
 
 @dataclass(frozen=True, eq=False)
 class Arrival:
-    """End (3,) and direction (3,), and for each value how it moves the end and turns the direction (n, 3)."""
+    """End (3,) and direction (3,); for each value, how it moves the end and turns the direction (n, 3)."""
 
     length: float
     end: Array
@@ -48,18 +48,18 @@ class Arrival:
 
     @property
     def swings(self) -> Array:
-        """(n, 3) change of direction with each value."""
+        """(n, 3) derivatives of the direction by each value."""
         return self.turns @ _crosser(self.direction)
 
 
 def chain_of(run: Run, values: Sequence[Fit], target: float | None) -> Chain:
-    """The chain of a primary whose steps hold the guesses; in a bend the rotation comes before the angle."""
+    """The chain of a primary whose steps hold the guesses; in a bend, the rotation comes before the angle."""
     ordered = tuple(sorted(values, key=lambda fit: (fit.step, fit.what != "rotation")))
     return Chain(_seen_from(run.end.frame, run.start.frame), run.steps, ordered, target)
 
 
 def problem_of(chain: Chain) -> LeastChange:
-    """The equations of a chain in x, the changes from its guesses in millimetres and degrees, with limits as bounds.
+    """The equations of a chain in x, the changes from its guesses in mm and degrees, with limits as bounds.
 
     Lengths and angles never go below 0, whatever the limits.
     """
@@ -76,7 +76,7 @@ def problem_of(chain: Chain) -> LeastChange:
 
 
 def changed_steps(chain: Chain, x: Array) -> tuple[Step, ...]:
-    """The steps with every value changed by x (n,) from its guess; rounding takes none past a limit."""
+    """The steps with every value changed by x (n,) from its guess; rounding never takes a value past a limit."""
     steps = list(chain.steps)
     for fit, change in zip(chain.values, x.tolist(), strict=True):
         value = _guess(chain.steps, fit) + change * _size(fit)
@@ -85,16 +85,16 @@ def changed_steps(chain: Chain, x: Array) -> tuple[Step, ...]:
 
 
 def length_slopes(chain: Chain) -> Array:
-    """(n,) growth of the developed length with each value: 1, R per radian, 0."""
+    """(n,) derivatives of the developed length by each value: 1, R per radian, or 0."""
     return np.array([_length_slope(chain.steps[fit.step - 1], fit) for fit in chain.values])
 
 
 def equations(chain: Chain, x: Array) -> tuple[Array, Array]:
-    """What must be zero (m,), and its slopes (m, n).
+    """The residuals (m,), which must become zero, and their Jacobian (m, n).
 
-    End in the bore's axes, mm (3); direction on the plane of the bore, 2·tan(½ of the angle off), in degrees (2); with
-    a target, length too much, mm (1). The direction is projected from the point opposite the bore's z (stereographic),
-    so that an end that points straight back is no solution.
+    The end in the bore's axes, mm (3); the direction in the bore's plane, 2·tan(½ of the angular error), in degrees
+    (2); with a target, the excess length, mm (1). The direction is a stereographic projection from the point opposite
+    the bore's z, so that an end that points straight back is not a solution.
     """
     at = arrive(chain, x)
     lean = max(1.0 + float(at.direction[2]), NEARLY_BACKWARDS)
@@ -108,14 +108,14 @@ def equations(chain: Chain, x: Array) -> tuple[Array, Array]:
 
 
 def curvature(chain: Chain, x: Array, weights: Array) -> Array:
-    """(n, n) second derivatives of the equations, summed with `weights` (m,); length has none."""
+    """(n, n) second derivatives of the equations, summed with `weights` (m,); those of the length are zero."""
     at = arrive(chain, x)
     lean = max(1.0 + float(at.direction[2]), NEARLY_BACKWARDS)
     flat = at.direction[:2] / lean
     aim = 2 / DEGREE / lean * weights[3:5]
     slant = float(aim @ flat)
-    pull = np.array([aim[0], aim[1], -slant])  # slope of the weighted equations with the direction
-    bent = np.zeros((3, 3))  # and its second derivative
+    pull = np.array([aim[0], aim[1], -slant])  # gradient of the weighted equations by the direction
+    bent = np.zeros((3, 3))  # and their second derivatives
     bent[:2, 2] = bent[2, :2] = -aim / lean
     bent[2, 2] = 2 * slant / lean
     swings = at.swings
@@ -125,14 +125,14 @@ def curvature(chain: Chain, x: Array, weights: Array) -> Array:
 
 
 def arrive(chain: Chain, x: Array) -> Arrival:
-    """Where the changed path ends in the axes of its bore, and what each value does to it."""
+    """The end of the changed path in the axes of its bore, and its derivatives by each value."""
     return _arrival(trace(chain.start, changed_steps(chain, x)), chain.values)
 
 
 def place_moves(line: Centreline, values: Sequence[Fit], at: tuple[int, float]) -> Array:
-    """(n, 3) how one unit of each value moves a place of a path in the line's axes, which may be any.
+    """(n, 3) derivatives of a place on a path by each value, in the axes of the line, which may be any.
 
-    `at`: its step, counted from 1, and the share of that step that lies before it.
+    `at`: the place's step, counted from 1, and the share of that step before the place.
     """
     step, share = at
     here = line.segments[step - 1]
@@ -153,7 +153,7 @@ def _arrival(line: Centreline, values: Sequence[Fit]) -> Arrival:
 
 
 def _screw(segment: Segment, fit: Fit, end: Vec) -> tuple[Vec, Vec]:
-    """The turn, in radians about its axis, and the move of the end, for one unit of a value."""
+    """The rotation vector in radians, and the move of the end, for one unit of a value."""
     if fit.what == "length":
         return NO_TURN, segment.tangent
     assert isinstance(segment, Arc)
@@ -166,7 +166,7 @@ def _screw(segment: Segment, fit: Fit, end: Vec) -> tuple[Vec, Vec]:
 
 
 def _crosser(v: Array) -> Array:
-    """(3, 3) such that rows @ it = rows × v."""
+    """(3, 3) matrix such that rows @ it = rows × v."""
     x, y, z = v.tolist()
     return np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
 
@@ -191,7 +191,7 @@ def _length_slope(step: Step, fit: Fit) -> float:
 
 
 def _seen_from(axes: Frame, frame: Frame) -> Frame:
-    """A frame in the axes of another."""
+    """A frame in the axes of another frame."""
 
     def local(v: Vec) -> Vec:
         return dot(v, axes.x), dot(v, axes.y), dot(v, axes.z)

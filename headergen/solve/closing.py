@@ -1,10 +1,10 @@
-"""Closes primaries on their bores: finds the values marked `fit`, and says what stands in the way where none do.
+"""Closes primaries on their bores: finds the values marked `fit`, and if there are none, reports what prevents it.
 
-With more unknowns than equations the smallest change from the guesses wins: the least sum of squares, in which 1 mm
-and 1 degree count the same (`arrival.DEGREE`). What closes is found from the guesses; only where that fails are other
-starts tried, the same ones in every run. Where a target length cannot be had, the run is closed at the length
-nearest to it; where nothing closes, it ends where it misses least, 1 mm and 1 degree again counting the same. Found
-angles next to a shelf angle become that (`shelf_angles.py`).
+With more unknowns than equations, the smallest change from the guesses wins: the least sum of squares, in which 1 mm
+and 1 degree count the same (`arrival.DEGREE`). The search starts at the guesses; only if that fails are other starts
+tried, the same ones in every run. If the target length cannot be reached, the run is closed at the nearest length. If
+nothing closes, the run ends where it misses least; 1 mm and 1 degree count the same again. A found angle next to a
+shelf angle becomes the shelf angle (`shelf_angles.py`).
 """
 
 from __future__ import annotations
@@ -35,13 +35,13 @@ from headergen.solve.shelf_angles import with_shelf_angles
 from headergen.words.numbers import INCH
 
 RESTARTS = 8
-STAY = 1e-3  # how much a change weighs against the same difference of length, where the nearest length is sought
-AT_TARGET = 1e-6  # mm; a nearest length this close is the target
+STAY = 1e-3  # weight of a change against the same difference of length, when the nearest length is sought
+AT_TARGET = 1e-6  # mm; a nearest length this near to the target is the target
 
 
 @dataclass(frozen=True, eq=False)
 class _Try:
-    """What one end of a search makes of a run."""
+    """A run as it is after one search."""
 
     point: Point
     run: Run
@@ -49,10 +49,10 @@ class _Try:
 
 
 def close(draft: Draft) -> Header:
-    """The header of a draft with every value settled, each run on its bore and at its target where that can be.
+    """The header of a draft with every value settled, each run on its bore and at its target where possible.
 
-    `misses` tells of each run with fits that could not be closed, and of each without that ends or measures
-    outside the draft's limits. Fits stay in their runs; the steps hold what was found.
+    `misses` has each run with fits that could not be closed, and each run without fits that ends or measures outside
+    the draft's limits. Fits stay in their runs; the steps hold the values found.
     """
     settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.runs]
     runs = tuple(run for run, _ in settled)
@@ -68,7 +68,7 @@ def _without_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
 
 
 def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
-    """Closed within what the checks let pass: by bends that are in stock where that can be, else by any."""
+    """A run closed within what the checks accept: with bends in stock if possible, else with any."""
     target, every = target_of(run, draft), within_job(run, draft)
     in_stock = within_stock(every, draft)
     for allowed in (in_stock, every) if in_stock != every else (every,):
@@ -82,25 +82,27 @@ def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
 
 
 def closes_at_once(run: Run, draft: Draft) -> bool:
-    """Whether the values of a run that are marked fit close it straight from their guesses; close() looks farther,
-    which takes longer where they do not."""
+    """Whether a run's fits close it straight from their guesses.
+
+    close() searches farther, which takes longer if they do not.
+    """
     allowed = within_stock(within_job(run, draft), draft)
     chain = chain_of(allowed, allowed.fits, target_of(run, draft))
     return solve_equations(problem_of(chain), np.zeros(len(chain.values))).is_solution
 
 
 def _closing(chain: Chain) -> Point:
-    """The closing of least change that the guesses lead to, else one from elsewhere, else what misses least."""
+    """The closing of least change from the guesses; else one from other starts; else the point of least miss."""
     problem, goal = problem_of(chain), _least_change(chain)
     found = least_from(problem, goal, np.zeros(len(chain.values)))
     return found if found.is_solution else best_of([found, *_from_elsewhere(problem, goal)], goal)
 
 
 def _at_best(run: Run, chain: Chain, found: Point, draft: Draft) -> tuple[Run, Miss | None]:
-    """Closed at another length than asked, or else missing least, with all there is to say about it.
+    """A run closed at another length than its target, or else with the least miss, and the report of that miss.
 
-    What keeps the draft's limits comes first; then what closes, at the length nearest to the target; then what misses
-    least.
+    A try within the draft's limits is preferred; then one that closes, at the length nearest to the target; then the
+    one of least miss.
     """
     points = [found, *_at_any_length(chain, found)]
     tries = [_try(run, chain, point, draft) for point in points]
@@ -119,7 +121,7 @@ def _at_best(run: Run, chain: Chain, found: Point, draft: Draft) -> tuple[Run, M
 
 
 def _askable(nearest: float, chain: Chain, units: str) -> float | None:
-    """The nearest length in the digits that are shown, so that the run closes on it when asked; None where none."""
+    """The nearest length with the displayed digits at which the run closes; None if there is none."""
     digit = INCH / 1000 if units == "in" else 0.1
     count, away = nearest / digit, 1 if nearest >= (chain.target or 0.0) else -1
     for whole in dict.fromkeys((round(count), away * math.ceil(away * count))):
@@ -129,7 +131,7 @@ def _askable(nearest: float, chain: Chain, units: str) -> float | None:
 
 
 def _at_any_length(chain: Chain, found: Point) -> list[Point]:
-    """Closings at lengths as near to the target as each start leads to; none where there is no target."""
+    """For each start, the closing at the length nearest to the target; none without a target."""
     if chain.target is None:
         return []
     problem, goal = problem_of(replace(chain, target=None)), _nearest_length(chain, chain.target)
@@ -138,7 +140,7 @@ def _at_any_length(chain: Chain, found: Point) -> list[Point]:
 
 
 def _from_elsewhere(problem: LeastChange, goal: Goal) -> list[Point]:
-    """What starts strewn around the guesses lead to."""
+    """The results from random starts around the guesses."""
     return [least_from(problem, goal, start) for start in restarts(problem, np.zeros(len(problem.low)), RESTARTS)]
 
 
@@ -148,13 +150,13 @@ def _try(run: Run, chain: Chain, point: Point, draft: Draft) -> _Try:
 
 
 def _rank(each: _Try, draft: Draft) -> tuple[bool, bool, float]:
-    """Less is better."""
+    """The rank of a try; less is better."""
     far = abs(each.miss.length_off) if each.point.is_solution else each.point.size
     return not keeps_limits(each.miss, draft), not each.point.is_solution, far
 
 
 def _pressed_fits(chain: Chain, point: Point) -> tuple[Fit, ...]:
-    """Fits that stand on a limit and beyond it would bring the length nearer to the target, or the end to its bore."""
+    """Fits on a limit, beyond which the length would come nearer to its target, or the end to its bore."""
     slope, rows = point.slopes.T @ point.c, point.slopes[:0]
     if point.is_solution and chain.target is not None:
         slope, rows = _nearest_length(chain, chain.target).slope(point.x), point.slopes
@@ -168,7 +170,7 @@ def _least_change(chain: Chain) -> Goal:
 
 
 def _nearest_length(chain: Chain, target: float) -> Goal:
-    """Length as near to the target as may be, and among equal ones the least change."""
+    """The goal of a length as near to the target as possible, and of least change among equal lengths."""
     n = len(chain.values)
     missing = target - trace(chain.start, chain.steps).length
     return Goal(np.concatenate([length_slopes(chain)[None, :], STAY * np.eye(n)]), np.append(missing, np.zeros(n)))

@@ -1,4 +1,4 @@
-"""A collector carried to another place, with all that stands on it."""
+"""A collector moved to another place, with everything on it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from headergen.model import Collector, Draft, Frame, Outlet, Run, Vec
 
 
 def with_collector_at(draft: Draft, name: str, frame: Frame) -> Draft:
-    """The draft with the plane of one collector, its bores and all that stands on it carried to a frame."""
+    """The draft with one collector's plane, its bores and everything on it moved to a frame."""
     collector = next(c for c in draft.collectors if c.name == name)
     back = axes_matrix(collector.frame)
 

@@ -1,4 +1,4 @@
-"""How long a search for paths may take; apart from the search, which is heavy to import."""
+"""The time limit of a search for paths; apart from the search, which is slow to import."""
 
 from __future__ import annotations
 
@@ -11,31 +11,31 @@ from typing import Self
 
 @dataclass(frozen=True)
 class Effort:
-    """How long to look: until `rounds` are done, or else for `seconds`; `answers` are wanted to choose from.
+    """How long to search: for `rounds`, or else for `seconds`; `answers` is the number of answers to choose from.
 
-    The seconds count from `begun`, as the clock `now` has it, and hold all that is done: start, search, whole degrees.
+    The seconds count from `begun` on the clock `now`, and include everything: start, search, whole degrees.
     """
 
     seed: int = 0
     seconds: float = 20.0
     rounds: int | None = None
     answers: int = 1
-    relax: bool = False  # where nothing is found, look as long again for a single change that would help
-    places: int | None = None  # where collectors may move: so many places are tried, else for half of the seconds
-    lengths: bool = False  # look as long again for the shortest and the longest equal length; relaxations does so too
+    relax: bool = False  # if nothing is found, search as long again for a single change that would help
+    places: int | None = None  # number of places tried for movable collectors; None: half of the seconds
+    lengths: bool = False  # search as long again for the shortest and the longest equal length; so does relax
     begun: float | None = None  # None: when the search is called
     now: Callable[[], float] = time.monotonic
 
     def started(self) -> Self:
-        """With the clock running; it goes on where it runs already."""
+        """The effort with its clock running; a running clock goes on."""
         return self if self.begun is not None else replace(self, begun=self.now())
 
     def anew(self) -> Self:
-        """For a second look that may take as long again."""
+        """The effort for a second search of the same time."""
         return replace(self, begun=self.now())
 
     def until(self, share: float = 1.0) -> float:
-        """When a share of the seconds is over; never where rounds are counted."""
+        """The time when a share of the seconds is over; infinite if rounds are counted."""
         if self.rounds is not None:
             return math.inf
         assert self.begun is not None, "the clock runs"

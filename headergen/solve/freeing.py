@@ -1,7 +1,7 @@
-"""Which values of a run should be freed so that it closes: a small trial, not a search.
+"""Which values of a run should be freed so that it closes: a short trial, not a search.
 
-Values are picked one after another by how much of what is left of the miss they can take up, to first order; a pick
-counts only when the run really comes within the draft's limits with it, and those that prove needless are dropped.
+Values are picked one after another by how much of the remaining miss they can remove, to first order. A pick counts
+only if the run then really comes within the draft's limits. Picks that turn out unnecessary are dropped.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ LENGTH_REACH = 200.0  # mm by which a freed length may change
 ANGLE_REACH = 60 * DEGREE  # the same for an angle or a rotation
 SMALLEST_BEND = 1 * DEGREE
 MOST_FREED = 6  # as many as there are equations
-WORTH_TRYING = 0.3  # share of the miss that a pick may leave, to first order, for it to be tried
-TRIES = 3  # among the picks of one round
+WORTH_TRYING = 0.3  # largest share of the miss that may remain after a pick, to first order, for the pick to be tried
+TRIES = 3  # picks tried in one round
 
 
 def values_to_free(run: Run, draft: Draft) -> tuple[Fit, ...]:
-    """Few values which, freed beside the fits of a run, bring it within the limits of its draft.
+    """A few values that, freed besides the fits of a run, bring it within the limits of its draft.
 
-    Starts from the steps as they are, and returns () where none were found.
+    Starts from the steps as they are; returns () if none are found.
     """
     taken = {(fit.step, fit.what) for fit in run.fits}
     every = every_value(run, draft)
@@ -49,13 +49,13 @@ def values_to_free(run: Run, draft: Draft) -> tuple[Fit, ...]:
 
 
 def _is_out_of_reach(run: Run, draft: Draft) -> bool:
-    """No tube is shorter than the straight line from port to bore."""
+    """Whether the target is shorter than the straight line from port to bore."""
     target, reach = target_of(run, draft), math.dist(run.start.frame.origin, run.end.frame.origin)
     return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
 
 
 def every_value(run: Run, draft: Draft) -> list[Fit]:
-    """All values of a path in travel order, each free as far as it may reach and the checks let pass."""
+    """All values of a path in travel order, each free within its reach and the limits of the checks."""
     values: list[Fit] = []
     for number, step in enumerate(run.steps, 1):
         if isinstance(step, Bend):
@@ -70,10 +70,10 @@ def every_value(run: Run, draft: Draft) -> list[Fit]:
 
 
 def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft) -> list[tuple[float, Fit]]:
-    """Values not chosen yet with the share of the miss they leave, to first order; the most useful first.
+    """The values not chosen yet, with the share of the miss that each leaves, to first order; the most useful first.
 
-    Of equals the one that changes least comes first. Values that stand on a limit count as fixed, and a length that
-    the tolerance covers as right.
+    Of equal ones, the one that changes least comes first. Values on a limit count as fixed, and a length within
+    tolerance counts as right.
     """
     off = abs(measure_miss(run, draft).length_off) > draft.length.tolerance
     target = target_of(run, draft) if off else None
@@ -93,7 +93,7 @@ def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft)
 
 
 def _closes(run: Run, chosen: Sequence[Fit], draft: Draft) -> bool:
-    """The limits are kept once these values are free: at any length that the tolerance covers, or at the target."""
+    """Whether the limits are kept once these values are free, at any length within tolerance or at the target."""
     asked = target_of(run, draft)
     for target in (None, asked) if asked is not None else (None,):
         chain = chain_of(run, (*run.fits, *chosen), target)
@@ -105,7 +105,7 @@ def _closes(run: Run, chosen: Sequence[Fit], draft: Draft) -> bool:
 
 
 def _no_parallel_lost(before: Run, after: Run, draft: Draft) -> bool:
-    """Whether every straight that ran along its line still does."""
+    """Whether every straight that was parallel to its line still is."""
     lines, (was, now) = {line.name: line for line in draft.lines}, (line_of(each) for each in (before, after))
     return all(
         off_line(now, each, lines[each.line]) <= max(each.angle, off_line(was, each, lines[each.line]))

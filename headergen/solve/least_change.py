@@ -1,9 +1,9 @@
-"""The least of |Ax − b|² among the x in a box that solve smooth equations c(x) = 0.
+"""The minimum of |Ax − b|² over the x in a box that solve smooth equations c(x) = 0.
 
-Two loops, each with one thing to lower. `solve_equations` lowers |c| by Gauss–Newton steps in a trust region; where no
-x solves the equations it ends where |c| is least. `descend` starts from a solution and lowers |Ax − b|: a step along
-the equations with the exact curvature of the Lagrangian (Nocedal and Wright, Numerical Optimization, 2006, ch. 18),
-then back onto the equations. Bounds are kept by the active set of each step.
+There are two loops. `solve_equations` lowers |c| by Gauss–Newton steps in a trust region; if no x solves the equations,
+it ends where |c| is least. `descend` starts from a solution and lowers |Ax − b|: it steps along the equations with the
+exact curvature of the Lagrangian (Nocedal and Wright, Numerical Optimization, 2006, ch. 18), then returns to the
+equations. Bounds are kept by the active set of each step.
 """
 
 from __future__ import annotations
@@ -16,22 +16,22 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.solve.quadratic import Mask, bound_pull, convex_along, least_in_box, multipliers
 
-SOLVED = 1e-8  # |c| under which the equations count as solved
-EXACT = 1e-10  # |c| at which improving it stops
-SETTLED = 1e-9  # a step along the equations under which the least counts as found
-ON_BOUND = 1e-9  # distance from a bound within which a value stands on it
-TRUST = 20.0  # the first step is no larger; farther the equations bend too much
+SOLVED = 1e-8  # |c| below which the equations count as solved
+EXACT = 1e-10  # |c| at which no further improvement is tried
+SETTLED = 1e-9  # size of a step along the equations below which the minimum counts as found
+ON_BOUND = 1e-9  # distance from a bound within which a value counts as on it
+TRUST = 20.0  # the largest first step; beyond it the equations are too nonlinear
 ROUNDS = 50
 NO_PROGRESS = 1e-8  # share of |c|² that a step must promise
 LEAST_CURVATURE = 1e-9
-HIDDEN = 1e-13  # share of the goal under which rounding hides what a step gains
+HIDDEN = 1e-13  # share of the goal below which rounding hides the gain of a step
 SEED = 20260314
-SPREAD = 8.0  # of the first restart; the k-th strays k times as far
+SPREAD = 8.0  # of the first restart; the k-th start is k times as far away
 
 
 @dataclass(frozen=True, eq=False)
 class LeastChange:
-    """Equations in a box: x (n,) ↦ c (m,) and its slopes (m, n); (x, λ) ↦ Σ λᵢ·∇²cᵢ (n, n)."""
+    """Equations in a box: x (n,) ↦ c (m,) and its Jacobian (m, n); (x, λ) ↦ Σ λᵢ·∇²cᵢ (n, n)."""
 
     equations: Callable[[Array], tuple[Array, Array]]
     curvature: Callable[[Array, Array], Array]
@@ -41,7 +41,7 @@ class LeastChange:
 
 @dataclass(frozen=True, eq=False)
 class Goal:
-    """What is to be small: |matrix @ x − aim|, with matrix (k, n) and aim (k,)."""
+    """The quantity to minimise: |matrix @ x − aim|, with matrix (k, n) and aim (k,)."""
 
     matrix: Array
     aim: Array
@@ -55,7 +55,7 @@ class Goal:
 
 @dataclass(frozen=True, eq=False)
 class Point:
-    """An x with its equations and their slopes."""
+    """An x with its equations and their Jacobian."""
 
     x: Array
     c: Array
@@ -71,25 +71,25 @@ class Point:
 
 
 def least_from(problem: LeastChange, goal: Goal, start: Array) -> Point:
-    """The solution of least goal near `start`; where none is found, the point of least |c|."""
+    """The solution of least goal near `start`; if none is found, the point of least |c|."""
     point = solve_equations(problem, start)
     return descend(problem, goal, point) if point.is_solution else point
 
 
 def best_of(points: list[Point], goal: Goal) -> Point:
-    """Solutions before others; among solutions the least goal, among others the least |c|; the earlier of equals."""
+    """The best point: solutions first, by their goal; then others, by |c|; the earlier of equal ones."""
     return min(points, key=lambda p: (not p.is_solution, goal.value(p.x) if p.is_solution else p.size))
 
 
 def restarts(problem: LeastChange, start: Array, count: int) -> list[Array]:
-    """Starts strewn around the first one, farther each time; the same ones in every run."""
+    """Random starts around the first one, farther each time; the same ones in every run."""
     random = np.random.default_rng(SEED)
     strewn = random.standard_normal((count, len(start)))
     return [np.clip(start + SPREAD * (k + 1) * row, problem.low, problem.high) for k, row in enumerate(strewn)]
 
 
 def solve_equations(problem: LeastChange, start: Array) -> Point:
-    """The solution that Gauss–Newton steps lead to from `start`, or where |c| stops falling in the box."""
+    """The solution reached by Gauss–Newton steps from `start`, or the point where |c| stops falling in the box."""
     point = _point(problem, np.clip(start, problem.low, problem.high))
     none, trust = np.zeros((0, len(start))), TRUST
     for _ in range(ROUNDS):
@@ -114,7 +114,7 @@ def solve_equations(problem: LeastChange, start: Array) -> Point:
 
 
 def descend(problem: LeastChange, goal: Goal, point: Point) -> Point:
-    """From a solution to the one of least goal that lies downhill of it."""
+    """From a solution, the solution of least goal that lies downhill."""
     trust = TRUST
     for _ in range(ROUNDS):
         gradient = goal.slope(point.x)
@@ -138,7 +138,7 @@ def descend(problem: LeastChange, goal: Goal, point: Point) -> Point:
 
 
 def active_bounds(problem: LeastChange, slope: Array, rows: Array, x: Array) -> Mask:
-    """(n,) which values stand on a bound and would lower what has this slope, along `rows`, were they to pass it."""
+    """(n,) which values are on a bound beyond which a function with this slope would be lower, along `rows`."""
     at_low, at_high = x <= problem.low + ON_BOUND, x >= problem.high - ON_BOUND
     pull = bound_pull(slope, rows, ~(at_low | at_high))
     least = 1e-6 * float(np.abs(slope).max(initial=0.0))
@@ -150,12 +150,12 @@ def _point(problem: LeastChange, x: Array) -> Point:
 
 
 def _room(problem: LeastChange, x: Array, trust: float) -> tuple[Array, Array]:
-    """What a step may change: to the bounds, and no farther than is trusted."""
+    """The bounds of a step: the box, and the trust region."""
     return np.maximum(problem.low - x, -trust), np.minimum(problem.high - x, trust)
 
 
 def _lagrangian_curvature(problem: LeastChange, goal: Goal, point: Point) -> Array:
-    """∇²(½|Ax − b|² − λᵀc), turned upward along the equations, with λ from the values that are off their bounds."""
+    """∇²(½|Ax − b|² − λᵀc), made convex along the equations, with λ from the values off their bounds."""
     free = (point.x > problem.low + ON_BOUND) & (point.x < problem.high - ON_BOUND)
     weights = multipliers(goal.slope(point.x), point.slopes, free) if free.any() else np.zeros(len(point.c))
     curved = goal.matrix.T @ goal.matrix - problem.curvature(point.x, weights)

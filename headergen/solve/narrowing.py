@@ -1,5 +1,8 @@
-"""What the job allows of values marked fit, beside what the spec says of each: straights long enough for flange and
-collector, bends no larger than those in stock. A closing found within these has nothing said against it afterwards."""
+"""The limits that the job puts on values marked fit, besides the spec's own.
+
+Straights must be long enough for flange and collector, and bends no larger than those in stock. A closing within these
+limits gets no finding afterwards.
+"""
 
 from __future__ import annotations
 
@@ -13,9 +16,9 @@ from headergen.model import Bend, Draft, Fit, Run
 
 
 def within_job(run: Run, draft: Draft) -> Run:
-    """The run with each straight that is free kept as long as the checks ask.
+    """The run with each free straight kept as long as the checks require.
 
-    A `max` of the spec stays as it is: where it forbids what the checks ask, the fit stands on it, and they say so.
+    A `max` of the spec is kept: if it is less than the checks require, the fit ends on it, and the checks report it.
     """
     fits = (
         replace(fit, low=min(max(fit.low, least_straight(run, draft, fit.step)), fit.high))
@@ -27,7 +30,7 @@ def within_job(run: Run, draft: Draft) -> Run:
 
 
 def within_stock(run: Run, draft: Draft) -> Run:
-    """The run with each angle that is free kept to what the stock list has of its radius."""
+    """The run with each free angle limited to the stock bends of its radius."""
 
     def cut(fit: Fit) -> Fit:
         step = run.steps[fit.step - 1]
@@ -39,7 +42,7 @@ def within_stock(run: Run, draft: Draft) -> Run:
 
 
 def least_straight(run: Run, draft: Draft, number: int) -> float:
-    """How long step `number` (from 1), a straight, must be (mm): for the shop, plate and transition, the collector."""
+    """The least length (mm) of step `number` (from 1), a straight: for shop, plate and transition, collector."""
     asked = most_asked(draft, run, number)
     least = 0.0 if asked is None else asked.least
     if number == 1 and run.is_primary and run.port.transition:
@@ -48,6 +51,6 @@ def least_straight(run: Run, draft: Draft, number: int) -> float:
 
 
 def largest_bend(draft: Draft, radius: float) -> float:
-    """The largest angle (rad) that a bend of this radius can be cut to from the stock list; π where none is given."""
+    """The largest angle (rad) of a bend of this radius that can be cut from stock; π if no stock is given."""
     bends = draft.stock.bends if draft.stock is not None else ()
     return max((bend.angle for bend in bends if abs(bend.radius - radius) <= SAME_RADIUS), default=math.pi)

@@ -1,4 +1,4 @@
-"""The least of a small quadratic within a box and along linear equations, by an active set."""
+"""The minimum of a small quadratic in a box and along linear equations, by an active set."""
 
 from __future__ import annotations
 
@@ -9,16 +9,17 @@ from headergen.geometry.arrays import Array
 
 Mask = NDArray[np.bool_]
 
-DEPENDENT = 1e-10  # share of the largest singular value under which rows count as saying the same
-FLAT = 1e-12  # share of the largest curvature under which a direction counts as having none
-LET_GO = 1e-9  # share of the largest slope with which a bound must be pulled at before it is let go
+DEPENDENT = 1e-10  # share of the largest singular value below which rows count as dependent
+FLAT = 1e-12  # share of the largest curvature below which a direction counts as flat
+LET_GO = 1e-9  # share of the largest slope that must pull at a bound before it is released
 
 
 def least_in_box(hessian: Array, gradient: Array, rows: Array, low: Array, high: Array) -> Array:
     """The p (n,) of least ½·pᵀHp + gᵀp with rows @ p = 0 and low ≤ p ≤ high, for a box around 0.
 
-    `hessian` (n, n) must not be negative along `rows` (m, n); where it is flat, the shortest move is taken. Goes from 0
-    to the least on the face of the box it stands on, takes up the bounds it meets, lets go those that hold it back.
+    `hessian` (n, n) must not be negative along `rows` (m, n); along flat directions the shortest move is taken. Goes
+    from 0 to the minimum on the current face of the box, adds the bounds it meets, and releases those that hold it
+    back.
     """
     n = len(gradient)
     p, free, can_move = np.zeros(n), np.ones(n, dtype=bool), high > low
@@ -40,7 +41,7 @@ def least_in_box(hessian: Array, gradient: Array, rows: Array, low: Array, high:
 
 
 def bound_pull(slope: Array, rows: Array, free: Mask) -> Array:
-    """(n,) what is left of a slope that the equations do not carry; multipliers by least squares over `free`."""
+    """(n,) the part of a slope not balanced by the equations; multipliers by least squares over `free`."""
     if not len(rows) or not free.any():
         return slope
     return np.asarray(slope - multipliers(slope, rows, free) @ rows)
@@ -61,7 +62,7 @@ def null_space(rows: Array) -> Array:
 
 
 def convex_along(hessian: Array, rows: Array, floor: float) -> Array:
-    """The same quadratic, turned upward along the rows wherever it bends down, with at least `floor` curvature."""
+    """The same quadratic made convex along the rows, with a curvature of at least `floor` wherever it was negative."""
     basis = null_space(rows)
     sizes, axes = np.linalg.eigh(basis.T @ hessian @ basis)
     turned = basis @ axes
@@ -69,7 +70,7 @@ def convex_along(hessian: Array, rows: Array, floor: float) -> Array:
 
 
 def _move_on_face(hessian: Array, slope: Array, rows: Array, free: Mask) -> Array:
-    """From where the slope was taken to the least on the face: the values that are not free stay."""
+    """The move from where the slope was taken to the minimum on the face; values that are not free stay."""
     move = np.zeros(len(slope))
     basis = null_space(rows[:, free])
     if basis.shape[1]:
@@ -79,7 +80,7 @@ def _move_on_face(hessian: Array, slope: Array, rows: Array, free: Mask) -> Arra
 
 
 def _share_to_bound(p: Array, move: Array, low: Array, high: Array) -> tuple[float, int]:
-    """How much of a move stays in the box, at most 1, and the value that stops it (−1 for none)."""
+    """The share of a move that stays in the box, at most 1, and the value that stops it (−1 for none)."""
     room = np.where(move < 0, low - p, high - p)
     shares = np.divide(room, move, out=np.full(len(p), np.inf), where=move != 0)
     blocker = int(np.argmin(shares)) if len(p) else -1

@@ -1,7 +1,7 @@
-"""A bend whose angle was found within 0.3° of one on the shelf is that one, and the rest of the run is closed again.
+"""Shelf angles: a bend found within 0.3° of a shelf angle takes that angle, and the rest of the run is closed again.
 
-Only the whole shelf angle keeps both legs, and nobody saws a third of a degree. Angles that a spec states stay as they
-are stated.
+Only the whole shelf angle keeps both legs, and nobody saws a third of a degree. Angles given in a spec stay as they
+are.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ NEARLY = math.radians(0.3)
 
 
 def with_shelf_angles(run: Run, draft: Draft, target: float | None) -> Run:
-    """A closed run with as many of its found angles on shelf angles as it still closes with, the nearest first.
+    """A closed run with as many of its found angles on shelf angles as still let it close, the nearest first.
 
     `run.fits` are the limits it was closed within; its fits and its length stay as they are.
     """
@@ -43,7 +43,7 @@ def with_shelf_angles(run: Run, draft: Draft, target: float | None) -> Run:
 
 
 def _nearly_whole(run: Run, draft: Draft) -> Iterator[tuple[Fit, float]]:
-    """Fits of angles within 0.3° of one on the shelf that they may be, with that."""
+    """Fits of angles within 0.3° of a shelf angle in their limits, with that angle."""
     if run.tube != draft.tube:
         return  # the shelf is of that tube
     for fit in run.fits:

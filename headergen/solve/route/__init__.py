@@ -1,18 +1,18 @@
-"""Finds the paths of primaries from ports, bores and chassis: equally long, clear, of few bends that can be bought.
+"""Finds the paths of primaries from ports, bores and chassis: equally long, clear, with few bends that can be bought.
 
-How it works, and why. A tube is a polyline whose first leg stands on its port's axis and whose last on its bore's, each
-inner corner rounded by an arc of a stock radius (`kernels/shape.py`): it leaves and arrives exactly whatever its
-unknowns are, so that a search need not spend effort on closing it. All requirements become hinges, 0 where they are
-met, and all tubes descend together by Levenberg–Marquardt under a wish for little bend that fades to nothing, so that
-the last descent looks for nothing but what is asked (`kernels/`, `layout.py`). A descent finds what is near its start;
-starts come from two sources, since each finds headers that the other misses: all tubes strewn at once, and pools of
-single tubes out of which a beam search puts sets together (`starts.py`, `choose.py`). Swaps of tubes and bores and the
-dropping of bends make a found header better (`search.py`). Random starts of a general optimiser on the same demands
-solve fewer headers in the same time; tests/benchmarks/bench_route.py runs one of them beside this.
+How it works, and why. A tube is a polyline whose first leg is on its port's axis and whose last leg is on its bore's
+axis; each inner corner is rounded by an arc of a stock radius (`kernels/shape.py`). So it leaves and arrives exactly,
+whatever its unknowns are, and the search need not spend effort on closing it. All requirements become hinges, which are
+0 when they are met. All tubes descend together by Levenberg–Marquardt, with a penalty on bending that fades to nothing,
+so that the last descent works on the requirements alone (`kernels/`, `layout.py`). A descent finds what is near its
+start. Starts come from two sources, because each finds headers that the other misses: random starts of all tubes at
+once, and pools of single tubes that a beam search combines to sets (`starts.py`, `choose.py`). Swaps of tubes and bores
+and the removal of bends improve a header once found (`search.py`). Random starts of a general optimiser on the same
+requirements solve fewer headers in the same time; tests/benchmarks/bench_route.py compares them.
 
-The model samples tubes and chassis and is never relied on: what is handed over has been judged by the exact checks,
-with the digits that are written (`answer.py`). Work is cut into rounds that know nothing of the clock, so that a seed
-and a number of rounds lead to the same answer on the same machine.
+The model samples tubes and chassis, and is never relied on: every answer has been judged by the exact checks, with the
+digits that are written (`answer.py`). Work is cut into rounds that do not depend on the clock, so a seed and a number
+of rounds give the same answer on the same machine.
 """
 
 from __future__ import annotations
@@ -35,23 +35,23 @@ from headergen.solve.route.relaxations import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
 from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
 
-FOR_ROUNDING = 0.12  # of the seconds, kept for whole degrees
+FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
 MOST_FOR_ROUNDING = 2.0  # seconds, for each answer
-LAST_PIECE = 0.96  # of the seconds, after which nothing more is begun
-MOST_AT_ONCE = 4  # answers for which time is kept
-WORTH_SHOWING = 1.25  # times what the best answer costs, up to which others are worth a look
+LAST_PIECE = 0.96  # of the seconds, after which no new work is started
+MOST_AT_ONCE = 4  # answers for which this time is reserved
+WORTH_SHOWING = 1.25  # of the best answer's cost: others up to this are worth a look
 
 
 @dataclass(frozen=True, eq=False)
 class Routed:
-    """The result of a search: answers, best first; the rounds after which they were found; why there are none."""
+    """The result of a search: answers, best first; the number of rounds; why there are no answers."""
 
     answers: tuple[Answer, ...]
     rounds: int
-    places: int = 0  # that were tried for collectors that may move
+    places: int = 0  # tried for movable collectors
     findings: tuple[Finding, ...] = ()
-    stopped: bool = False  # by Ctrl-C, before whole degrees were looked for
-    cut: bool = False  # by the clock, while they were looked for
+    stopped: bool = False  # by Ctrl-C, before the whole degrees
+    cut: bool = False  # by the clock, during the whole degrees
 
 
 Watch = Callable[[Found], None]
@@ -66,8 +66,8 @@ def route(
 ) -> Routed:
     """Paths for all primaries of a draft that are to be found; `watch` is called after every round.
 
-    `meshes` holds the arrays of every chassis item that is a mesh. `known`: errors of what stays as it is; an answer
-    need not mend them. Where no search could help, none is made.
+    `meshes` holds the arrays of every chassis item that is a mesh. `known`: errors of the parts that stay; an answer
+    need not fix them. If no search could help, none is made.
     """
     effort = effort.started()
     if not draft.routing.moves:
@@ -106,7 +106,7 @@ def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch, known: tu
 
 
 def _ready(problem: RouteProblem, effort: Effort) -> Effort:
-    """The effort once the kernels are there; compiling them, once for a version, does not count as looking."""
+    """The effort once the kernels are ready; compiling them, once for each version, is not counted."""
     compiled, before = is_compiled(), effort.now()
     warm_up(problem)
     assert effort.begun is not None, "the clock runs"
@@ -114,7 +114,7 @@ def _ready(problem: RouteProblem, effort: Effort) -> Effort:
 
 
 def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
-    """What was found in as many rounds as are asked, or as fit before the degrees must be made whole."""
+    """The search result after the given rounds, or as many rounds as leave time for the whole degrees."""
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
     found, before = Found(), effort.now()
     for found in search(problem, effort.seed):
@@ -122,7 +122,7 @@ def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
         now = effort.now()
         if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
             break
-        if now + (now - before) / 2 >= effort.until(1.0 - for_rounding):  # another would end too late
+        if now + (now - before) / 2 >= effort.until(1.0 - for_rounding):  # another round would end too late
             break
         before = now
     return found
@@ -130,7 +130,7 @@ def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
 
 @dataclass
 class _Clock:
-    """Tells when an effort is over, and remembers whether it had to."""
+    """Tells when an effort is over, and remembers whether it was."""
 
     effort: Effort
     has_cut: bool = False
@@ -163,7 +163,7 @@ def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) 
 
 
 def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _Clock) -> list[Answer]:
-    """The best answers in whole degrees; one that would thereby come to be like another stays as it was."""
+    """The best answers in whole degrees; an answer that would become like another one keeps its own degrees."""
     wanted = clock.effort.answers
     kept: list[Answer] = []
     for answer in answers:

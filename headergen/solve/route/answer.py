@@ -1,4 +1,4 @@
-"""A candidate as a draft with paths, written to the digits of the file, and judged by the exact checks alone."""
+"""A candidate as a draft with paths, with the digits of the file, judged by the exact checks alone."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """A header that meets every requirement: its draft, what it costs by its cost weights, the layout it came from."""
+    """A header that meets every requirement: its draft, its cost by the cost weights, and its layout."""
 
     draft: Draft
     survey: Survey
@@ -41,7 +41,7 @@ class Answer:
 
     @property
     def spread(self) -> float:
-        """Difference of the longest and the shortest, beyond what is asked for."""
+        """Difference between the longest and the shortest, besides required differences."""
         found = zip(self.draft.runs, self.survey.lengths, strict=True)
         lengths = {run: length for run, length in found if run.is_primary}
         own = {run: run.target or 0.0 for run in lengths}
@@ -50,12 +50,12 @@ class Answer:
 
     @property
     def smallest_gap(self) -> float:
-        """By how much the tightest requirement is met, between tubes apart and against the chassis."""
+        """The smallest margin of any gap, between separate tubes and to the chassis."""
         return min((g.value - g.required for g in self.survey.gaps if not g.together), default=math.inf)
 
     @property
     def narrowest(self) -> float:
-        """The smallest gap itself, where tubes need not converge on their collector."""
+        """The smallest gap itself, except where tubes may converge on their collector."""
         return min((g.value for g in self.survey.gaps if not g.together), default=math.inf)
 
     @property
@@ -64,13 +64,13 @@ class Answer:
 
 
 def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
-    """The exact checks of a draft whose paths are all there, and what they find wrong; nothing else is asked."""
+    """The exact checks of a draft whose paths are complete, and its errors."""
     measured = survey(close(draft), meshes, twice=False)
     return measured, tuple(finding for finding in judge(measured) if finding.level == "error")
 
 
 def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[Finding, ...]) -> list[Finding]:
-    """Errors that name a primary to be found, and of the others those that were not there before, or not as bad."""
+    """Errors that name a primary to be found, and other errors that are new or worse than before."""
     mine, others = list[Finding](), list[Finding]()
     for each in errors:
         (mine if {each.where, each.against} & set(wanted) else others).append(each)
@@ -78,7 +78,7 @@ def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[F
 
 
 def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
-    """A layout as an answer; None where it costs `below` or more, or does not hold."""
+    """A layout as an answer; None if it costs `below` or more, or fails a check."""
     try:
         paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
     except PointsError:
@@ -93,7 +93,7 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
 
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
-    """The draft with paths and bores given to the primaries that were to be found."""
+    """The draft with paths and bores for the primaries that were to be found."""
     draft = problem.draft
     taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}
     found = {run.name: steps for run, steps in zip(problem.wanted, paths, strict=True)}
@@ -113,7 +113,7 @@ def _with_path(run: Run, bores: dict[str, Bore], paths: dict[str, tuple[Step, ..
 
 
 def written(steps: Sequence[Step]) -> tuple[Step, ...]:
-    """A path to the digits of the file."""
+    """A path rounded to the digits of the file."""
     return tuple(
         Straight(round(step.length, LENGTH_DIGITS))
         if isinstance(step, Straight)

@@ -1,4 +1,4 @@
-"""A search that ends with its first answer, for questions of the kind "are there paths, if …"."""
+"""A search that ends at its first answer, for questions of the kind "are there paths if …"."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Watch = Callable[[Found], None]
 
 @dataclass(frozen=True)
 class Allowed:
-    """When a short search gives up: after `rounds`, or where the clock `now` is past `until`."""
+    """The limit of a short search: `rounds`, or the time `until` on the clock `now`."""
 
     rounds: float
     until: float
@@ -28,7 +28,7 @@ class Allowed:
 
 
 def first_answer(problem: RouteProblem, allowed: Allowed, watch: Watch = lambda _: None) -> tuple[Answer | None, int]:
-    """The first answer of a search, None where it gave up, and the tries it took; `watch` sees what has none yet."""
+    """The first answer of a search, or None if it gave up, and its tries; `watch` sees states without answers."""
     for found in search(problem, allowed.seed):
         if found.best is not None:
             return found.best, found.rounds

@@ -1,4 +1,4 @@
-"""Sets of pool tubes that go together: a beam search over the tubes, each set with bores of its own."""
+"""Combines tubes of the pools: a beam search over the tubes for sets with different bores."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import Pool
 
 BEAM = 500
-CHILDREN = 25  # of one set that goes on
+CHILDREN = 25  # of each set that is kept
 SETS = 24
 NEVER = 1e9
 
 
 def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_overlap: float) -> list[Layout]:
-    """The best sets of tubes, cheapest first, any two unlike in two tubes; an overlap of d mm costs per_overlap·d²."""
+    """The best sets of tubes, cheapest first; any two differ in two tubes; an overlap of d mm costs per_overlap·d²."""
     if any(len(pool.runs) == 0 for pool in pools):
         return []
     order = sorted(range(problem.count), key=lambda k: len(pools[k].runs))
@@ -42,7 +42,7 @@ def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_ove
 
 
 def pair_costs(problem: RouteProblem, pools: Sequence[Pool], per_overlap: float) -> dict[tuple[int, int], Array]:
-    """For each two tubes, what each of one's ways costs beside each of the other's."""
+    """For every two tubes, the cost of each candidate of one beside each candidate of the other."""
     costs = {}
     for a in range(problem.count):
         for b in range(a):
@@ -63,7 +63,7 @@ def _one_more(
     total: Array,
     costs: dict[tuple[int, int], Array],
 ) -> tuple[Numbers, Array] | None:
-    """The beam after one more tube, the last of `order`; None where nothing goes on."""
+    """The beam with one more tube, the last of `order`; None if no set can be continued."""
     tube = order[-1]
     cost = total[:, None] + pools[tube].cost[None]
     for place, other in enumerate(order[:-1]):

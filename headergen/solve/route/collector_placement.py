@@ -1,9 +1,9 @@
-"""Where a collector stands best, within the ranges that the spec leaves it.
+"""The best place of a collector within the ranges of the spec.
 
-Places are tried one after the other: first the one that is given, then by turns one of an even sequence over all
-ranges and one near the best so far, nearer and nearer. A place is judged by a short search, always of the same rounds,
-by the cost of what it found, or else by what it missed. Seed and number of places repeat the choice exactly; the best
-place then gets a search of its own.
+Places are tried one after the other: first the given one, then in turns one of an even sequence over all ranges and one
+near the best so far, nearer and nearer. A place is judged by a short search, always with the same rounds, by the cost
+of its answer, or by its miss if it has none. Seed and number of places repeat the choice exactly; the best place then
+gets a full search.
 """
 
 from __future__ import annotations
@@ -28,22 +28,22 @@ from headergen.solve.route.problem import problem_of
 from headergen.solve.route.search import Found, search
 from headergen.words.say import say_length, say_way, shown_length
 
-SHARE = 0.5  # of the seconds, for choosing the place
-LATEST = 0.6  # of the seconds, after which a place that is being tried is given up
-PLACES = 24  # where rounds are given and places are not
+SHARE = 0.5  # of the seconds, for the choice of the place
+LATEST = 0.6  # of the seconds, after which the current place is given up
+PLACES = 24  # if rounds are given and places are not
 ROUNDS, AFTER = 48, 12  # of the search at one place: at most, and after its first answer
 NEAR, NEARER = 0.25, 0.93  # of each range: how far from the best a place near it is, and the factor from try to try
-TENTH = 1  # digit of a millimetre to which places are rounded
+TENTH = 1  # decimal of a millimetre to which places are rounded
 FORBIDDEN = (2, 0.0)
 NOT_JUDGED = (1, math.inf)
 
 Watch = Callable[[Found], None]
-Score = tuple[int, float]  # 0 and a cost where paths were found, 1 and what was missing, or FORBIDDEN; less is better
+Score = tuple[int, float]  # 0 and the cost, or 1 and the miss or FORBIDDEN; less is better
 
 
 @dataclass(frozen=True, eq=False)
 class CollectorPlacement:
-    """The best place of those that were tried: the draft with its collectors there."""
+    """The best of the places tried: the draft with its collectors there."""
 
     draft: Draft
     values: Array  # (n,) in the unit cube of all ranges
@@ -53,9 +53,9 @@ class CollectorPlacement:
 
 
 def best_placement(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -> CollectorPlacement:
-    """The best place for all collectors that may move, as many as `effort` allows tried, one at least.
+    """The best place for all movable collectors, out of as many as `effort` allows, at least one.
 
-    `watch` is shown the best answer at any place so far.
+    `watch` is called with the best answer at any place so far.
     """
     effort, chance = effort.started(), np.random.default_rng(effort.seed)
     size = len(start_of(draft))
@@ -71,7 +71,7 @@ def best_placement(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -
         place = placed(draft, values)
         judged, shown = _judged(place, meshes, effort, shown, watch)
         if judged is None and best is not None:
-            break  # cut off by the clock, so that it could not be repeated
+            break  # cut off by the clock, so it could not be repeated
         rank, cost = judged or NOT_JUDGED
         score = (rank, cost + cost_of_moving(draft, place) if rank == 0 else cost)
         tried, solved = tried + 1, solved + (score[0] == 0)
@@ -88,7 +88,7 @@ def _goes_on(effort: Effort, tried: int) -> bool:
 
 
 def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: Watch) -> tuple[Score | None, Found]:
-    """What a place is worth, None where the clock cut its search off, and what is shown after it."""
+    """The score of a place (None if the clock cut its search off), and the answer to show after it."""
     if what_forbids_it(place, meshes):
         return FORBIDDEN, shown
     first: int | None = None
@@ -107,7 +107,7 @@ def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: W
 
 
 def cost_of_moving(given: Draft, place: Draft) -> float:
-    """What the cost weights take for collectors that do not stand where they were given, in degrees."""
+    """The cost of moving collectors from their given places, in degrees."""
     cost = 0.0
     for move in given.routing.moves:
         before, after = (_standing(each, move.collector) for each in (given, place))
@@ -124,7 +124,7 @@ def _missing(found: Found) -> float:
 
 
 def start_of(draft: Draft) -> Array:
-    """(n,): the given place in the unit cube of all ranges; where it is outside a range, the nearest in it."""
+    """(n,) the given place in the unit cube of all ranges; outside a range, the nearest place in it."""
     return np.array([value for move in draft.routing.moves for value in _start(move)])
 
 
@@ -134,13 +134,13 @@ def _start(move: Move) -> Iterator[float]:
 
 
 def _spans(move: Move) -> list[tuple[float, float]]:
-    """The ranges of what may vary: places along x, y, z, two of a lean, the turn."""
+    """The ranges of the coordinates: places along x, y, z, two of a tilt, the turn."""
     spans = list(zip(move.low, move.high, strict=True)) + [(-move.lean, move.lean)] * 2 + [move.turn]
     return [(low, high) for low, high in spans if high > low]
 
 
 def placed(draft: Draft, values: Array) -> Draft:
-    """The draft with its collectors at a place of the unit cube (n,)."""
+    """The draft with its collectors at a point of the unit cube (n,)."""
     left = iter(values.tolist())
     for move in draft.routing.moves:
         collector = next(c for c in draft.collectors if c.name == move.collector)
@@ -162,12 +162,12 @@ def _frame(frame: Frame, move: Move, left: Iterator[float]) -> Frame:
 
 
 def _tidy(value: float, by: float, low: float, high: float) -> float:
-    """A coordinate to the tenth where it has been moved, still in its range."""
+    """A coordinate rounded to a tenth if it was moved, and still in its range."""
     return value if abs(by) < 1e-9 else min(max(round(value + by, TENTH), value + low), value + high)
 
 
 def _turn_of(move: Move, values: Array, draft: Draft) -> float:
-    """By how much a place turns a collector about its own axis."""
+    """The angle by which a place turns a collector about its own axis."""
     at = 0
     for each in draft.routing.moves:
         at += len(_spans(each))
@@ -178,7 +178,7 @@ def _turn_of(move: Move, values: Array, draft: Draft) -> float:
 
 
 def say_placement(given: Draft, site: CollectorPlacement) -> Iterator[Finding]:
-    """For each collector that may move, how far it was moved, and out of how many places."""
+    """For each movable collector, how far it was moved, and out of how many places."""
     units = given.units
     for move in given.routing.moves:
         before, after = (_standing(each, move.collector) for each in (given, site.draft))

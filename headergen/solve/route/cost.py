@@ -1,8 +1,8 @@
-"""The cost of paths, as a sum of degrees: less is better. The weights are the spec's.
+"""The cost of paths as a sum of degrees: less is better. The weights are the spec's.
 
-Bends and degrees are work and lost wall; welds are time and leaks; two radii in one tube are two dies or two boxes; a
-bend back right behind another (an S within a diameter) shows and flows badly; a long last straight lets a tube slide
-into its bore; tubes side by side, along a frame member, or as on the other bank look as if they were meant.
+Bends and degrees cost work and thin the wall; welds cost time and may leak; two radii in one tube need two dies or two
+boxes. A bend back right behind another (an S within a diameter) looks and flows badly. A long last straight lets a tube
+slide into its bore. Tubes side by side, along a frame member, or as on the other bank look deliberate.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import dot, norm, subtract, unit
 from headergen.model import Bend, Centreline, Draft, Line, NamedLine, Run, Step, StockBend, Straight, Vec
 
-BACK = math.radians(90)  # rotation between two bends beyond which the second turns back
-NEAR = 3.0  # tube diameters between centrelines within which two tubes run side by side
+BACK = math.radians(90)  # rotation between two bends above which the second one bends back
+NEAR = 3.0  # centreline distance, in tube diameters, within which two tubes count as side by side
 PARALLEL = math.radians(6)
 STATIONS = 24
 
 
 def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
-    """What the primaries of the given numbers cost together."""
+    """The total cost of the primaries with the given numbers."""
     lines = {p.number: trace(p.port.frame, p.steps, p.name) for p in draft.primaries}
     weights, routing, width = draft.routing.cost_weights, draft.routing, draft.tube.outside_diameter
     wanted = [p for p in draft.primaries if p.number in numbers]
@@ -53,7 +53,7 @@ def _tube_cost(draft: Draft, primary: Run) -> float:
 
 
 def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
-    """Each bend but the first, with the straight between it and the one before."""
+    """Each bend after the first, with the straight before it."""
     gap, first = 0.0, True
     for step in primary.steps:
         if isinstance(step, Straight):
@@ -65,9 +65,11 @@ def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
 
 
 def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
-    """The fewest joints of a path, when each bend is one piece: one that is cut out of a larger keeps one leg at most,
-    on either side of it, and only the whole shelf angle keeps both. A straight is its neighbours' legs where they are
-    long enough."""
+    """The fewest joints of a path in which each bend is one piece.
+
+    A bend cut from a larger one keeps at most one leg, on either side; only the whole shelf angle keeps both. Legs that
+    are long enough replace a straight.
+    """
     bends = [_legs(step, shelf) for step in steps if isinstance(step, Bend)]
     if not bends:
         return 0
@@ -81,7 +83,7 @@ def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
 
 
 def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[tuple[float, float]]:
-    """The legs that a bend may keep before and after it."""
+    """The legs that a bend may keep, before and after it."""
     held = [b for b in shelf if abs(b.radius - bend.radius) < 0.05 and b.real_angle >= bend.angle - 1e-9]
     longest = max((max(b.real_legs) for b in held), default=0.0)
     whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < 1e-6]
@@ -89,7 +91,7 @@ def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[tuple[float, float]]:
 
 
 def _straights(steps: Sequence[Step]) -> list[float]:
-    """The straights before, between and after the bends, 0 where there is none."""
+    """The straights before, between and after the bends; 0 where there is none."""
     out = [0.0]
     for step in steps:
         if isinstance(step, Straight):
@@ -100,7 +102,7 @@ def _straights(steps: Sequence[Step]) -> list[float]:
 
 
 def _shares_beside(lines: Sequence[Centreline], width: float) -> Iterator[float]:
-    """For each tube, the share of its length over which some other one runs along it, near by."""
+    """For each tube, the share of its length over which another tube runs near by and parallel."""
     seen = [_stations(line) for line in lines]
     for index, (points, tangents) in enumerate(seen):
         beside = np.zeros(STATIONS, dtype=bool)
@@ -119,7 +121,7 @@ def _stations(line: Centreline) -> tuple[Array, Array]:
 
 
 def _from_mirrored(line: Centreline, primary: Run) -> float:
-    """How far a path lies on average (mm) from the one it is to be like, at equal shares of their lengths."""
+    """The mean distance (mm) of a path from the one it should resemble, at equal shares of their lengths."""
     if not primary.like:
         return 0.0
     other = _stations(trace(primary.port.frame, primary.like, primary.name))[0]
@@ -127,7 +129,7 @@ def _from_mirrored(line: Centreline, primary: Run) -> float:
 
 
 def _share_along(line: Centreline, named: Sequence[NamedLine], width: float) -> float:
-    """The share of a tube's length in straights that run beside a named line."""
+    """The share of a tube's length that is in straights beside a named line."""
     along = 0.0
     for segment in line.segments:
         if isinstance(segment, Line) and any(_runs_along(segment, each, width) for each in named):

@@ -1,7 +1,7 @@
-"""Why there is no answer, in numbers: what no search could change is found before one is made.
+"""Why there is no answer, in numbers: what no search could change is found before searching.
 
-Only what stands at a port, at a bore or at a collector, and the straight-line bound, prove anything; a search that
-found nothing says just that.
+Only conditions at a port, at a bore or at a collector, and the straight-line bound, are proof; a search without result
+is reported as just that.
 """
 
 from __future__ import annotations
@@ -30,12 +30,12 @@ from headergen.solve.route.problem import (
 from headergen.solve.route.search import Found
 from headergen.words.say import say_at_least, say_length, say_runs, say_tries, shown_length
 
-SHORTEST_END = 2.0  # mm of tube that is measured at a port or bore where no straight is asked
+SHORTEST_END = 2.0  # mm of tube measured at a port or bore where no straight is required
 TOUCHING = 1e-6
 
 
 def what_forbids_it(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
-    """What makes every path impossible: bores in no order, ends inside a clearance, a length below the bound."""
+    """Errors that rule out every path: bores without an order, ends inside a clearance, a length below the bound."""
     wanted = tuple(primary for primary in draft.primaries if primary.to_find)
     if next(assignments_of(draft, wanted), None) is None:
         message = (
@@ -116,7 +116,7 @@ def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Find
 
 
 def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
-    """A search that found nothing: what it tried, the room that the length leaves, and what was the hardest."""
+    """The report of a search without result: its tries, the range of lengths, and the hardest place."""
     rounds = found.rounds
     draft, units = problem.draft, problem.draft.units
     bound = least_length(draft)
@@ -133,7 +133,7 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
 
 
 def _between(problem: RouteProblem) -> Iterator[Finding]:
-    """Items that stand across the straight way from port to bore: what every path has to go round."""
+    """Items across the straight line from port to bore, which every path has to go round."""
     draft, units = problem.draft, problem.draft.units
     chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
     across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
@@ -155,7 +155,7 @@ def _between(problem: RouteProblem) -> Iterator[Finding]:
 
 
 def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
-    """For each primary one straight from where it may first bend to where it must last be straight."""
+    """For each primary a straight from the first place where it may bend to the last."""
     primaries, lines = [], []
     for primary in wanted:
         start = add(primary.port.frame.origin, primary.port.frame.z, least_first(draft, primary))
@@ -169,7 +169,7 @@ def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
 
 
 def _as_draft(problem: RouteProblem, layout: Layout) -> Draft | None:
-    """A layout with its exact paths; None where no tube can follow them."""
+    """A layout with its exact paths; None if no tube can follow them."""
     try:
         paths = [steps_of_tube(problem, k, run) for k, run in enumerate(layout.runs)]
     except PointsError:
@@ -198,7 +198,7 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
 
 
 def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
-    """Where the try that came nearest fails most, by the exact measures."""
+    """The largest failure of the nearest try, by the exact measures."""
     if not found.nearest:
         return
     made = next((draft for _, layout in found.nearest if (draft := _as_draft(problem, layout)) is not None), None)

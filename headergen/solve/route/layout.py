@@ -1,4 +1,4 @@
-"""One candidate for all tubes: their unknowns, and what is done with them before they are judged."""
+"""One candidate for all tubes: their unknowns, and the operations on them before they are judged."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Tubes
 from headergen.solve.route.problem import RouteProblem, padded
 
 FINE, COARSE = 12.0, 20.0  # mm between samples
-LITTLE = 0.08  # rad of bend under which the wish for less bend no longer sharpens
-HELD = 0.3  # mm missing up to which a candidate goes on to the exact checks
-NEW_LEG = 30.0  # mm of straight beside the least, where a dropped bend leaves an end without one
+LITTLE = 0.08  # rad of bend below which the penalty on bending gets no steeper
+HELD = 0.3  # mm of miss up to which a candidate goes on to the exact checks
+NEW_LEG = 30.0  # mm of straight above the least for an end that loses its leg with a dropped bend
 WISHES = (3.0, 1.0, 0.3, 0.1, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
 class LayoutTube:
-    """One tube: the bore it takes, the radius of each of its n bends, its 3n − 4 unknowns."""
+    """One tube: its bore, the radius of each of its n bends, its 3n − 4 unknowns."""
 
     bore: int
     radii: tuple[float, ...]
@@ -45,7 +45,7 @@ class Layout:
 
 
 def tubes_of(problem: RouteProblem, runs: Sequence[LayoutTube], tubes: Sequence[int]) -> Tubes:
-    """What the kernels need of runs that belong to the given tubes, beside their unknowns."""
+    """The fixed data, for the kernels, of runs that belong to the given tubes."""
     largest = dict(zip(problem.radii.tolist(), problem.sharpest.tolist(), strict=True))
     fixed = problem.group[problem.count :]
     return Tubes(
@@ -69,7 +69,7 @@ def settled(
     margin: float | None = None,
     enough: float = 0.05,
 ) -> tuple[Layout, float]:
-    """A layout after descents under one wish for less bend after the other, and the worst that is missing of it."""
+    """A layout after descents under one penalty on bending after the other, and its worst miss."""
     tubes = tubes_of(problem, layout.runs, range(problem.count))
     X = np.concatenate([*(run.x for run in layout.runs), [layout.length]])
     count = int(np.ceil(layout.length / step))
@@ -83,7 +83,7 @@ def settled(
 
 
 def _weights(tubes: Tubes, X: Array) -> Array:
-    """(K, MOST_BENDS): so that the squares of turns add up about as the turns themselves would."""
+    """(K, MOST_BENDS) weights that make the sum of squared turns about equal to the sum of turns."""
     out = np.ones((len(tubes.bends), MOST_BENDS))
     at = 0
     for k, n in enumerate(tubes.bends):
@@ -109,7 +109,7 @@ def seen(problem: RouteProblem, tube: int, run: LayoutTube, count: int = 36) -> 
 
 
 def polished(problem: RouteProblem, layout: Layout) -> Layout | None:
-    """A layout that holds in the sampled model, its bends few and none too flat; None where it does not get there."""
+    """A layout that meets the sampled model, with few bends and none too flat; None if it does not get there."""
     layout, missing = settled(problem, layout, (3.0, 0.3), 15, COARSE)
     if missing > 12.0:
         return None
@@ -120,13 +120,13 @@ def polished(problem: RouteProblem, layout: Layout) -> Layout | None:
 
 
 def finished(problem: RouteProblem, layout: Layout) -> Layout | None:
-    """The last descents, to where every requirement is met."""
+    """The last descents, until every requirement is met."""
     layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), flattest=problem.want.flattest)
     return layout if missing < HELD else None
 
 
 def without_slivers(problem: RouteProblem, layout: Layout) -> Layout:
-    """Bends of less than half of the flattest dropped; the others will be raised."""
+    """The layout without bends of less than half the flattest angle; smaller ones that stay are raised later."""
     for tube in range(problem.count):
         while layout.runs[tube].bends > 2:
             angles = seen(problem, tube, layout.runs[tube], 2)[2]
@@ -138,7 +138,10 @@ def without_slivers(problem: RouteProblem, layout: Layout) -> Layout:
 
 
 def without_bend(problem: RouteProblem, tube: int, run: LayoutTube, bend: int) -> LayoutTube:
-    """A run with one of its bends left out: its corner where inner, else the next one moved onto the end's axis."""
+    """A run without one of its bends.
+
+    An inner bend loses its corner; for an end bend, the next corner is moved onto the end's axis.
+    """
     end = problem.ends(tube, run.bore)
     inner = [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
     first, last = float(run.x[0]), float(run.x[1])
@@ -156,7 +159,7 @@ def without_bend(problem: RouteProblem, tube: int, run: LayoutTube, bend: int) -
 
 
 def steps_of_tube(problem: RouteProblem, tube: int, run: LayoutTube) -> tuple[Step, ...]:
-    """The exact path of a run. Raises PointsError where no tube can follow it."""
+    """The exact path of a run. Raises PointsError if no tube can follow it."""
     end = problem.ends(tube, run.bore)
     corners = [end[:3], end[:3] + run.x[0] * end[3:6]]
     corners += [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
@@ -167,7 +170,7 @@ def steps_of_tube(problem: RouteProblem, tube: int, run: LayoutTube) -> tuple[St
 def tube_of_corners(
     problem: RouteProblem, tube: int, bore: int, corners: Sequence[Vec], radii: Sequence[float]
 ) -> LayoutTube:
-    """A run through given corners, as a first guess: the outer ones are moved onto the axes of port and bore."""
+    """A run through given corners as a first guess; the outer corners are moved onto the axes of port and bore."""
     end = problem.ends(tube, bore)
     inner = [np.array(corner) for corner in corners]
     least_first, least_last = problem.least_ends[tube]

@@ -1,8 +1,8 @@
-"""The shortest and the longest equal length of which paths were found, the collector staying where it is.
+"""The shortest and the longest equal length for which paths were found, with the collector in its place.
 
-From one answer the length is moved on in steps: the tubes of the last answer are drawn out or in to the next length,
-and where that fails a short search begins anew; where that fails too, the step is halved. Only the straight-line bound
-below is proof. For the rest the finding says how many tries found nothing beyond.
+From one answer the length is changed in steps: the tubes of the last answer are stretched or shortened to the next
+length. If that fails, a short search starts anew; if that fails too, the step is halved. Only the straight-line bound
+is proof. For the rest, the finding says how many tries found nothing beyond.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from headergen.words.say import say_length, say_tries, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
 ROUNDS = 60  # of a search at one length
-MOST = 2.5  # times the straight-line bound, beyond which nobody wants to know
+MOST = 2.5  # of the straight-line bound: longer lengths are not searched
 
 
 @dataclass(frozen=True, eq=False)
 class Extreme:
-    """An answer than which none shorter, or longer, was found, and the tries made beyond it."""
+    """The answer at the end of the range, and the tries made beyond it."""
 
     answer: Answer
     tries: int
@@ -38,16 +38,16 @@ class Extreme:
 
 
 def may_vary(draft: Draft) -> bool:
-    """Whether the common length is free to vary: no primary stays as it is, and none has a length of its own."""
+    """Whether the common length is free: every primary is to be found, and none has a length of its own."""
     return all(primary.to_find and primary.target is None for primary in draft.primaries)
 
 
 def lengths_that_fit(
     draft: Draft, meshes: Meshes, effort: Effort, known: Answer | None = None, watch: Watch = lambda _: None
 ) -> tuple[Extreme, Extreme] | int:
-    """The shortest and the longest; the number of tries where no length was found at all.
+    """The shortest and the longest answer; or the number of tries, if none was found at all.
 
-    `known` is an answer to begin from. As many seconds as a search gets at most, or as many rounds at each length.
+    `known` is an answer to start from. Takes at most the seconds of one search, or its rounds at each length.
     """
     problem, bound = problem_of(_without_targets(draft), meshes), least_length(draft)
     effort, rounds = effort.anew(), ROUNDS if effort.rounds is None else min(ROUNDS, effort.rounds)
@@ -88,7 +88,7 @@ def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
 
 
 def say_settled() -> Finding:
-    """Why nothing was looked for, where the length may not vary."""
+    """Why the length was not searched, if it may not vary."""
     message = (
         "The shortest and the longest equal length were not looked for: a primary that keeps its path, or has a length "
         "of its own, fixes the length of all."
@@ -97,7 +97,7 @@ def say_settled() -> Finding:
 
 
 def _farthest(problem: RouteProblem, known: Answer, way: int, limits: tuple[float, Allowed]) -> Extreme:
-    """From a known answer shorter (−1) or longer (1) as far as paths are found, from the bound to MOST times that."""
+    """The extreme from a known answer, shorter (−1) or longer (1), between the bound and MOST times the bound."""
     bound, allowed = limits
     best, step, tries = known, FIRST_STEP, 0
     while step >= LEAST_STEP and not allowed.is_over:
@@ -125,12 +125,12 @@ def _at_length(problem: RouteProblem, near: Answer, allowed: Allowed) -> tuple[A
 
 
 def at_length(problem: RouteProblem, length: float) -> RouteProblem:
-    """The problem with this common length wanted."""
+    """The problem with this common length required."""
     spare = WITHIN * problem.draft.length.tolerance
     return replace(problem, want=problem.want._replace(shortest=length - spare, longest=length + spare))
 
 
 def _without_targets(draft: Draft) -> Draft:
-    """The draft in which all are to be equal, however long."""
+    """The draft in which all primaries must be equal, at any length."""
     routing = replace(draft.routing, length=None, shortest=False)
     return replace(draft, length=replace(draft.length, target=None), routing=routing)

@@ -1,7 +1,7 @@
-"""The chassis as the search sees it: simple solids in closed form, meshes and other headers as grids of distance.
+"""The chassis in the search: simple solids in closed form, meshes and other headers as distance grids.
 
-A mesh is unsigned, so that an open scan serves as well as a closed one: a tube cannot hop over a surface, since its
-samples lie nearer together than the clearance. What this says is only ever a guide; routes are judged by the checks.
+A mesh is unsigned, so that open and closed scans work alike: a tube cannot jump over a surface, because its samples are
+nearer together than the clearance. This model is only a guide; routes are judged by the checks.
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ BOX, CYLINDER, HALF_SPACE, CAPSULE, CONE = range(5)
 COLUMNS = 21
 GRID_STEP = 8.0  # mm
 MOST_NODES = 700_000
-SAMPLE_STEP = 5.0  # mm between samples on triangles; at 30 mm off they read 0.2 mm too far at most
-REACH = 16.0  # mm beyond the clearance to which a grid knows its distance
+SAMPLE_STEP = 5.0  # mm between samples on triangles; 30 mm away the distance is at most 0.2 mm too large
+REACH = 16.0  # mm beyond the clearance up to which a grid knows its distance
 NOWHERE = 1e9
 LEAVING = 30.0  # mm of a tube after it is clear of its flange's plate over which it may bend and stay beside it
 
@@ -56,7 +56,7 @@ def solid_rows(draft: Draft, groups: Mapping[str, int]) -> Array:
 def _row(
     kind: int, frame: Frame, sizes: Sequence[float], item: tuple[float, float, float], own: tuple[int, float]
 ) -> list[float]:
-    """`item`: clearance, sign, free at the flange; `own`: a collector, and how far before it its own tubes are free."""
+    """`item`: clearance, sign, free length at the flange; `own`: a collector, and its tubes' free length before it."""
     clearance, sign, free = item
     return [kind, *frame.origin, *frame.x, *frame.y, *frame.z, *sizes, clearance, sign, free, *own]
 
@@ -80,14 +80,14 @@ def _item_rows(item: ChassisItem) -> Iterator[list[float]]:
 
 
 def _between(start: Vec, end: Vec) -> tuple[Frame, float]:
-    """A frame at the middle of two points with z from one to the other, and half of the way between."""
+    """A frame at the midpoint of two points with z from one to the other, and half their distance."""
     z = unit(subtract(end, start))
     x = any_normal(z)
     return Frame(scaled(add(start, end), 0.5), x, cross(z, x), z), norm(subtract(end, start)) / 2
 
 
 def _collector_rows(draft: Draft, groups: Mapping[str, int]) -> Iterator[list[float]]:
-    """Merges and outlets keep off all tubes, their own but for what runs up to them; sleeves off those of others."""
+    """Merges and outlets against all tubes, except for their own tubes near them; sleeves against tubes of others."""
     for part in envelopes(draft):
         if part.shape is None:
             continue
@@ -111,7 +111,7 @@ def _plate_rows(draft: Draft) -> Iterator[list[float]]:
 
 
 def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array) -> tuple[Array, float, Array]:
-    """Grids (g, x, y, z) of distance less clearance, their step, and the free length of each (g,)."""
+    """Grids (g, x, y, z) of distance minus clearance, their step, and the free length of each (g,)."""
     by_free: dict[float, Array] = {}
     step = max(GRID_STEP, float(np.prod(high - low) / MOST_NODES) ** (1 / 3))
     counts = np.ceil((high - low) / step).astype(int) + 1
@@ -133,7 +133,7 @@ def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array) -> tuple[Arr
 
 
 def _nearest(samples: Array, nodes: Array, reach: float) -> Array:
-    """Distance of each node to the nearest sample, at most `reach`: only nodes in cells near some sample are asked."""
+    """Distance of each node to the nearest sample, at most `reach`; only nodes in cells near a sample are computed."""
     cells = np.unique(np.floor(samples / reach).astype(np.int64), axis=0)
     around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
     low = cells.min(axis=0) - 1
@@ -152,7 +152,7 @@ def _nearest(samples: Array, nodes: Array, reach: float) -> Array:
 def _samples(item: ChassisItem, meshes: Meshes, low: Array, high: Array) -> tuple[Array, float]:
     """Points on the surface of a mesh, or on the centrelines of another header with the radius of its widest tube.
 
-    What room the slimmer ones leave beside that is not used; the checks, which decide, know each by its own.
+    The extra room beside its thinner tubes is not used here; the checks use each tube's own radius.
     """
     if isinstance(item.shape, HeaderRef):
         points = [points_on_line(line, SAMPLE_STEP) for line, _ in item.shape.tubes]

@@ -1,4 +1,4 @@
-"""A draft with paths to be found, as the arrays that the search works on, and the bounds that need no search."""
+"""A draft with paths to be found, as arrays for the search, and the bounds that need no search."""
 
 from __future__ import annotations
 
@@ -20,26 +20,26 @@ from headergen.model.finding import Finding
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
-MARGIN = 0.8  # mm kept beyond each requirement, for what is between samples
-AROUND = 260.0  # mm round ports and bores within which tubes are looked for
-FIXED_STEP = 12.0  # mm between samples of tubes that stay as they are
-WITHIN = 0.9  # of the length tolerance that the search may spend
-DEFAULT_BEND = 1.5  # radius as a multiple of the tube's diameter where neither spec nor stock names one
-LONGER = 1.6  # times the straight-line bound, up to which the shortest equal length is looked for
+MARGIN = 0.8  # mm added to each requirement, for what is between samples
+AROUND = 260.0  # mm round ports and bores within which paths are searched
+FIXED_STEP = 12.0  # mm between samples of tubes that stay
+WITHIN = 0.9  # of the length tolerance that the search may use
+DEFAULT_BEND = 1.5  # radius in tube diameters if neither spec nor stock gives one
+LONGER = 1.6  # of the straight-line bound: the range in which the shortest equal length is searched
 
-SHORT_OF = 6.0  # mm before the length over which tubes may stand together ends, where the full gap is asked
-RAMP = 0.9  # of that length, from where on the gap grows: a steep ramp leaves last straights long
+SHORT_OF = 6.0  # mm before the end of the length over which tubes may converge, where the full gap is required
+RAMP = 0.9  # of that length: where the required gap starts to grow; a steep ramp leaves last straights long
 
 Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
 class RouteProblem:
-    """K primaries to be found and B bores for them.
+    """K primaries to be found, and B bores for them.
 
-    `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): bores that may be taken, row by row.
-    `extra` (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and
-    `sharpest` (m,): bends that may be used. `known`: errors of what stays as it is, which no answer has to mend.
+    `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): possible bores, row by row. `extra`
+    (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and `sharpest` (m,):
+    bends that may be used. `known`: errors of the parts that stay, which an answer need not fix.
     """
 
     draft: Draft
@@ -64,7 +64,7 @@ class RouteProblem:
         return len(self.wanted)
 
     def ends(self, tube: int, bore: int) -> Array:
-        """(12,): where a tube starts and where it ends, as the kernels read it."""
+        """(12,) where a tube starts and where it ends, as the kernels need it."""
         return np.concatenate([self.ports[tube], self.bores[bore]])
 
 
@@ -109,7 +109,7 @@ def _fixed_tubes(fixed: list[Run]) -> tuple[Array, Array]:
 
 
 def bends_to_use(draft: Draft) -> tuple[Array, Array]:
-    """Radii (m,) and the largest angle (m,) of each: of the spec, else on the shelf, else one of 1.5 diameters."""
+    """Radii (m,) and the largest angle (m,) of each: from the spec, else from the shelf, else one of 1.5 diameters."""
     routing, shelf = draft.routing, draft.stock.bends if draft.stock is not None else ()
     radii = routing.radii or tuple(sorted({bend.radius for bend in shelf}))
     radii = radii or (DEFAULT_BEND * draft.tube.outside_diameter,)
@@ -118,7 +118,7 @@ def bends_to_use(draft: Draft) -> tuple[Array, Array]:
 
 
 def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
-    """By how much each primary is to be longer than the common length."""
+    """The required difference of each primary from the common length."""
     common = draft.length.target
     given = [0.0 if p.target is None or common is None else p.target - common for p in wanted]
     return np.array(given)
@@ -151,20 +151,20 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
 
 
 def least_first(draft: Draft, primary: Run) -> float:
-    """Least straight at the flange: a bend cannot begin inside the plate, nor in a transition."""
+    """Least straight at the flange: a bend cannot begin inside the plate or in a transition."""
     flange = draft.flange_of(primary.port)
     begins = tube_from(flange, primary.port, draft.tube) if primary.port.transition else flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
 
 
 def least_last(draft: Draft, bore: Bore) -> float:
-    """Least straight before the collector plane; what slides into it is straight."""
+    """Least straight before the collector plane; the part that slides into the collector is straight."""
     slip = next(collector.slip for collector in draft.collectors if collector.name == bore.collector)
     return max(draft.limits.collector_straight, draft.limits.min_straight, slip)
 
 
 def length_range(draft: Draft) -> tuple[float, float]:
-    """Least and most of the common length."""
+    """The limits of the common length."""
     spare = WITHIN * draft.length.tolerance
     wanted = [p for p in draft.primaries if p.to_find]
     if draft.routing.length is not None:
@@ -174,16 +174,17 @@ def length_range(draft: Draft) -> tuple[float, float]:
     if common is not None and not draft.routing.shortest:
         return common - spare, common + spare
     lengths = [trace(p.port.frame, p.steps).length for p in draft.primaries if not p.to_find]
-    if lengths:  # as long as those that stay
+    if lengths:  # as long as the tubes that stay
         return max(lengths) - spare, min(lengths) + spare
     bound = least_length(draft)
     return bound, LONGER * bound + 120.0
 
 
 def assignments_of(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[tuple[int, ...]]:
-    """Each way to give the wanted primaries the bores they leave to each other, as places in `wanted`.
+    """Each way to assign the wanted primaries to the bores they vacate, as indices in `wanted`.
 
-    A primary stays with its collector. In firing order the pulses go round the collector, one way or the other.
+    A primary stays with its collector. In firing order, the pulses go round the collector in one direction or the
+    other.
     """
     if draft.routing.bores == "given":
         yield tuple(range(len(wanted)))
@@ -211,7 +212,7 @@ def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Run, ...], ord
 
 
 def bores_round(collector: Collector) -> list[Bore]:
-    """The bores of a collector in the order in which one meets them going round its axis."""
+    """The bores of a collector in their order round its axis."""
     axes = axes_matrix(collector.frame)
 
     def angle(bore: Bore) -> float:
@@ -222,7 +223,7 @@ def bores_round(collector: Collector) -> list[Bore]:
 
 
 def least_length(draft: Draft) -> float:
-    """What no equal length can be shorter than: for the kindest assignment, its longest straight-line bound.
+    """A lower bound of every equal length: the longest straight-line bound in the best assignment.
 
     A tube leaves along its port and arrives along its bore, each for its least straight; between those, no tube is
     shorter than a straight line. That is proof, whatever is in the way.
@@ -235,7 +236,7 @@ def least_length(draft: Draft) -> float:
 
 
 def line_bound(draft: Draft, primary: Run, bore: Bore) -> float:
-    """The length that a primary cannot go below on its way into a bore."""
+    """The lower bound of a primary's length into a bore."""
     first, last = least_first(draft, primary), least_last(draft, bore)
     start = add(primary.port.frame.origin, primary.port.frame.z, first)
     end = add(bore.frame.origin, bore.frame.z, -last)

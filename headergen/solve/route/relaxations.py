@@ -1,7 +1,6 @@
-"""Which single change of the requirements would let paths be found: each tried by a search of its own.
+"""Which single change of the requirements would let paths be found: each is tried by its own search.
 
-Nothing here proves anything: a relaxation that leads to paths is shown to help, one that does not may
-help all the same.
+This proves nothing: a relaxation that leads to paths is shown to help; one that does not may still help.
 """
 
 from __future__ import annotations
@@ -23,16 +22,16 @@ from headergen.solve.route.problem import length_range, problem_of
 from headergen.solve.route.search import Found
 from headergen.words.say import say_length, say_way, shown_length
 
-MOVE = 30.0  # mm that a collector is moved
-LONGER = 1.06  # times the longest length
+MOVE = 30.0  # mm by which a collector is moved
+LONGER = 1.06  # of the longest length
 CLOSER = 0.5  # of the gap between tubes
-TIGHT = 1.2  # outside diameters of a radius that is added where all are wider
-LEAST = 0.5  # mm of gap between tubes under which a half is no relaxation
+TIGHT = 1.2  # outside diameters: a radius that is added if all others are larger
+LEAST = 0.5  # mm of gap between tubes below which halving it is no relaxation
 
 
 @dataclass(frozen=True)
 class Relaxation:
-    """One change: what it is in words, by how much, and the draft with it."""
+    """One change: its text, its size, and the changed draft."""
 
     words: str
     size: float  # mm
@@ -74,7 +73,7 @@ def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
 
 
 def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:
-    """A finding for each relaxation with which paths were found, each searched for its share of the effort."""
+    """A finding for each relaxation that led to paths; each is searched for its share of the effort."""
     relaxations = list(relaxations_of(draft))
     seconds = effort.seconds / max(len(relaxations), 1)
     helped = 0

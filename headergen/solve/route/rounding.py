@@ -1,9 +1,9 @@
-"""Whole degrees: an answer moved to the nearest paths whose bends and rotations are whole, and closed again exactly.
+"""Whole degrees: the nearest paths to an answer with whole bends and rotations, closed again exactly.
 
-Of the 2n − 1 bends and rotations between bends of a tube at most 2n − 2 can be whole. Straights, the clocking at the
-flange and one rotation take up the rest. A tube of two bends has nothing left for its length: the neighbours whose
-length happens to be right within a little are taken, else one angle is whole. Where no neighbour with whole rotations
-holds, a tube falls back to whole bends, and then to what it was.
+A tube of n bends has 2n − 1 bends and rotations between bends; at most 2n − 2 of these can be whole. Straights, the
+clocking at the flange and one rotation take up the rest. A tube of two bends then has no freedom left for its length.
+So neighbours whose length happens to be nearly right are taken, or else only one angle is whole. If no neighbour with
+whole rotations passes, a tube keeps only whole bends, and failing that, its original angles.
 """
 
 from __future__ import annotations
@@ -24,28 +24,28 @@ from headergen.solve.route.kernels.terms import KINDS, tube_terms
 from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
 from headergen.solve.route.problem import Numbers, RouteProblem
 
-MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm kept beyond each requirement before rounding, one after the other
-EXTRA_STRAIGHT = 1.5  # mm of room for each straight, for each mm of margin
-WIDER = (-3, -2, -1, 0, 1, 2, 3)  # degrees tried where none of the nearest hold
-LENGTHS = 2  # common lengths tried, beside the present
+MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm added to each requirement before rounding, one after the other
+EXTRA_STRAIGHT = 1.5  # mm of room in each straight for each mm of margin
+WIDER = (-3, -2, -1, 0, 1, 2, 3)  # degrees tried if none of the nearest pass
+LENGTHS = 2  # common lengths tried besides the present one
 MOST = 120  # neighbours of a tube that are closed again
-WAYS = 14  # of a tube that are tried beside the others
+WAYS = 14  # candidates of a tube that are combined with the others
 NEWTON = 12
 CLOSED = 1e-8
-FARTHEST = 50.0  # mm that a corner may move at once
-PAIRS = ((0, 1), (0, 2), (1, 2))  # of the angles of a tube of two bends
+FARTHEST = 50.0  # mm that a corner may move in one step
+PAIRS = ((0, 1), (0, 2), (1, 2))  # indices of the angles of a tube of two bends
 WHOLE = 1e-6  # degrees
 SAMPLES = 80
 TRIALS = 4
 BEAM = 3000
 OFF_LENGTH = 0.24  # mm by which a tube of two bends may miss the common length, at most an eighth of the tolerance
-AROUND = 6  # degrees to either side that are looked at for such a tube
+AROUND = 6  # degrees to either side that are tried for such a tube
 
 
 def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
-    """The answer with as many whole angles as hold; itself where none do. `is_over` is asked before each next piece."""
+    """The answer with as many whole angles as pass, or itself. `is_over` is asked before each next piece of work."""
     best, most = answer, whole_angles(answer.draft, problem)[0]
-    judged: set[bytes] = set()  # other margins lead to the same whole degrees again
+    judged: set[bytes] = set()  # other margins may lead to the same whole degrees
     for margin in MARGINS:
         if is_over():
             break
@@ -74,7 +74,7 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
 
 
 def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
-    """How many bends and rotations between bends of the found primaries are whole degrees, and how many can be."""
+    """How many bends and rotations between bends of the found primaries are whole degrees, and how many could be."""
     numbers = {primary.number for primary in problem.wanted}
     whole = possible = 0
     for primary in draft.primaries:
@@ -87,7 +87,7 @@ def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
 
 
 def _lengths(problem: RouteProblem, base: Layout) -> list[float]:
-    """Common lengths worth trying: those that suit as many tubes of two bends as may be, and the present."""
+    """Common lengths worth trying: those that suit the most tubes of two bends, and the present one."""
     want, found = problem.want, []
     for tube, run in enumerate(base.runs):
         if run.bends == 2:
@@ -114,9 +114,9 @@ def _allowed(problem: RouteProblem) -> float:
 
 
 def _rounded(problem: RouteProblem, base: Layout, is_over: Callable[[], bool]) -> Iterator[tuple[Layout, int]]:
-    """Layouts whose tubes are clear of each other in the sampled model, with the number of their whole angles.
+    """Layouts whose tubes are clear of each other in the sampled model, and the number of their whole angles.
 
-    At first as the search has it, then with the full gap asked only where the checks ask it.
+    The gap is required first as in the search, then in full only where the checks require it.
     """
     ways = []
     for k, run in enumerate(base.runs):
@@ -127,7 +127,7 @@ def _rounded(problem: RouteProblem, base: Layout, is_over: Callable[[], bool]) -
     points = [np.array([seen(problem, k, run, SAMPLES)[0] for run in tube]) for k, tube in enumerate(ways)]
     lengths = [np.full(len(tube), base.length + problem.extra[k]) for k, tube in enumerate(ways)]
     together = max(problem.draft.limits.together, 1.0)
-    strict = problem.want._replace(margin=0.15, gap_at_bores=problem.want.gap_at_bores - 0.5)  # the checks judge there
+    strict = problem.want._replace(margin=0.15, gap_at_bores=problem.want.gap_at_bores - 0.5)  # the checks decide there
     for want in (strict, strict._replace(ramp_start=together - 0.5, ramp_end=together)):
         clear: dict[tuple[int, int], Array] = {}
         for b, a in combinations(range(problem.count), 2):
@@ -144,7 +144,7 @@ def _whole(problem: RouteProblem, tube: int, run: LayoutTube) -> int:
 
 
 def _clear_sets(clear: dict[tuple[int, int], Array], whole: Sequence[Numbers]) -> list[list[int]]:
-    """Ways (one of each tube) that are clear of each other: most whole angles first, then least change; a beam."""
+    """Candidates, one for each tube, clear of each other: most whole angles first, then least change; a beam."""
     states, score, change = np.zeros((1, 0), dtype=np.int64), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
     for tube, count in enumerate(whole):
         goes = np.ones((len(states), len(count)), dtype=bool)
@@ -161,7 +161,7 @@ def _clear_sets(clear: dict[tuple[int, int], Array], whole: Sequence[Numbers]) -
 def _ways(
     problem: RouteProblem, tube: int, run: LayoutTube, length: float, is_over: Callable[[], bool]
 ) -> list[LayoutTube]:
-    """Whole neighbours of a run that keep off the chassis, nearest first; then with whole bends only; then itself."""
+    """Whole-degree neighbours of a run clear of the chassis, nearest first; then with whole bends; then itself."""
     found: list[LayoutTube] = []
     for free in _what_stays_free(run.bends):
         if is_over():
@@ -187,7 +187,7 @@ def _nearest_that_hold(
 
 
 def _what_stays_free(bends: int) -> list[tuple[int, ...]]:
-    """Which of the angles (bends first, then rotations) are left as they come, best first."""
+    """Which of the angles (bends first, then rotations) need not be whole, best choice first."""
     if bends == 2:
         return [(2,), (1,), (0,), (1, 2), (0, 2)]
     rotations = tuple(range(bends, 2 * bends - 1))
@@ -223,7 +223,7 @@ def _angles(problem: RouteProblem, tube: int, run: LayoutTube, X: Array) -> tupl
 def _closed_again(
     problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], length: float, steps: Sequence[int] = ()
 ) -> list[LayoutTube]:
-    """Neighbours with whole angles at the given places and the exact length; `steps`: degrees from the nearest."""
+    """Neighbours with whole angles at the given indices and the exact length; `steps`: degrees from the nearest."""
     near = _whole_near(problem, tube, run, whole, steps or ((-1, 0, 1) if run.bends <= 3 else (0, 1)))
     near = near[: MOST if not steps else None]
     target = np.concatenate([near, np.full((len(near), 1), length + problem.extra[tube])], axis=1)
@@ -233,7 +233,7 @@ def _closed_again(
 def _near_lengths(
     problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], length: float, allowed: float
 ) -> list[LayoutTube]:
-    """Neighbours of two bends, with two whole angles, that come out as long as they should within what is allowed."""
+    """Neighbours of two bends, with two whole angles, whose length is within what is allowed."""
     near = _whole_near(problem, tube, run, whole, range(-AROUND, AROUND + 1))
     X = _solved(problem, tube, run, whole, near)
     off = np.abs(_angles(problem, tube, run, X)[1] - length - problem.extra[tube])
@@ -241,7 +241,7 @@ def _near_lengths(
 
 
 def _whole_near(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], steps: Sequence[int]) -> Array:
-    """Whole degrees (S, W) round those that a run has at the given places, nearest first."""
+    """Whole degrees (S, W) around those of a run at the given indices, nearest first."""
     now = _angles(problem, tube, run, run.x[None])[0][0][list(whole)]
     below = [math.floor(a) if min(steps) == 0 else round(a) for a in now]
     near = np.array(list(product(*([a + step for step in steps] for a in below))), dtype=float)
@@ -249,7 +249,7 @@ def _whole_near(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequen
 
 
 def _solved(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], target: Array) -> Array:
-    """Unknowns that have the angles, and the length where `target` has a column more; by Newton, on all at once."""
+    """Unknowns that give the angles (and the length if `target` has one column more), by Newton on all rows."""
     X = np.repeat(run.x[None], len(target), axis=0)
     done = np.zeros(len(target), dtype=bool)
     rows = np.arange(len(target))
@@ -285,7 +285,7 @@ def _off(problem: RouteProblem, tube: int, run: LayoutTube, X: Array, whole: Seq
 
 
 def _holds(problem: RouteProblem, tube: int, run: LayoutTube) -> bool:
-    """Whether a run alone keeps straights, bends and chassis in the sampled model."""
+    """Whether a run alone meets straights, bends and chassis in the sampled model."""
     _, straights, _, length = seen(problem, tube, run, 2)
     want = problem.want._replace(margin=0.15, flattest=0.98 * problem.want.flattest)
     first, last = problem.least_ends[tube]
@@ -297,5 +297,5 @@ def _holds(problem: RouteProblem, tube: int, run: LayoutTube) -> bool:
     space: Space = problem.space
     slopes, last = np.empty((1, 3, 11)), np.empty(12)
     tube_terms(X, 0, 0, tubes, space, want, np.ones((1, 5)), none, slopes, points, last, missing)
-    missing[1] = 0.0  # straights have been seen to
+    missing[1] = 0.0  # straights were checked above
     return bool(missing.max() < 0.05)

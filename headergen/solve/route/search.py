@@ -1,6 +1,6 @@
-"""The search itself, in rounds: small pieces of work that know nothing of the clock.
+"""The search itself, in rounds: small pieces of work that do not depend on the clock.
 
-A seed and a number of rounds therefore always lead to the same answers, however long the rounds took.
+So a seed and a number of rounds always give the same answers, however long the rounds took.
 """
 
 from __future__ import annotations
@@ -33,27 +33,27 @@ from headergen.solve.route.layout import (
 from headergen.solve.route.problem import RouteProblem
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
 
-FIRST_SCATTER = 24  # strewn starts before the first pool; again after each pool, until there is an answer
-ENOUGH_SCATTERED = 3  # answers after which strewing ends early
+FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
+ENOUGH_SCATTERED = 3  # answers after which the random starts end early
 STARTS = 26  # of a pool: for each tube, bore and number of bends
 LEAST_STARTS = 10
 PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between tubes of a set, in turn
 WORTH_TRYING = 25.0  # degrees by which a move may look worse and still be tried
 MOVES = 8  # tried for one improvement
-GAIN = 0.5  # degrees; less is no improvement
+GAIN = 0.5  # degrees; a smaller gain is no improvement
 KEPT = 12  # answers kept to choose from
-APART = 30.0  # mm by which two answers must differ somewhere to count as two
+APART = 30.0  # mm by which two answers must differ somewhere to count as different
 
 
 @dataclass
 class Found:
-    """What a search has so far: answers, best first, each unlike the others; the rounds done."""
+    """The state of a search: answers, best first, each different from the others; the rounds done."""
 
     answers: list[Answer] = field(default_factory=list)
     accepted: int = 0
     rounds: int = 0
-    places: int = 0  # of collectors that may move, tried before this search
-    nearest: list[tuple[float, Layout]] = field(default_factory=list)  # strewn ones, and what the model says they miss
+    places: int = 0  # of movable collectors, tried before this search
+    nearest: list[tuple[float, Layout]] = field(default_factory=list)  # random layouts, with the miss in the model
     tried: set[tuple[int, ...]] = field(default_factory=set)
 
     @property
@@ -62,7 +62,7 @@ class Found:
 
 
 def search(problem: RouteProblem, seed: int) -> Iterator[Found]:
-    """Ever better answers: one and the same object, handed over after every round. Ends only with its reader."""
+    """Better and better answers: the same object, yielded after every round. It ends only with its reader."""
     found, chance = Found(), np.random.default_rng(seed)
     for _ in _search(problem, found, chance):
         found.rounds += 1
@@ -70,7 +70,7 @@ def search(problem: RouteProblem, seed: int) -> Iterator[Found]:
 
 
 def warm_up(problem: RouteProblem) -> None:
-    """Compiles the kernels, or fetches them from the cache, so that no search pays for that."""
+    """Compiles the kernels, or loads them from the cache, so that no search pays for that."""
     chance = np.random.default_rng(0)
     settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
     pool_of(problem, 0, problem.want.longest, chance, 1)
@@ -79,7 +79,7 @@ def warm_up(problem: RouteProblem) -> None:
 
 
 def is_compiled() -> bool:
-    """Whether kernels of this version are in the cache already."""
+    """Whether the kernels of this version are in the cache."""
     return any(Path(str(numba.config.CACHE_DIR)).rglob("*.nbi"))  # type: ignore[attr-defined]
 
 
@@ -120,7 +120,7 @@ def _bores_each(problem: RouteProblem) -> float:
 
 
 def keep(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
-    """Judges a layout and keeps it among the answers; None where it does not hold, or is no better than one like it."""
+    """Judges a layout and keeps it among the answers; None if it fails, or is no better than a similar one."""
     alike = [k for k, other in enumerate(found.answers) if are_alike(problem, other.layout, layout)]
     below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
     if len(found.answers) >= KEPT:
@@ -135,7 +135,7 @@ def keep(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
 
 
 def are_alike(problem: RouteProblem, one: Layout, other: Layout) -> bool:
-    """Whether every tube takes the same bore by nearly the same way in both."""
+    """Whether every tube takes the same bore by nearly the same path in both."""
     for k, (a, b) in enumerate(zip(one.runs, other.runs, strict=True)):
         if a.bore != b.bore or np.abs(seen(problem, k, a)[0] - seen(problem, k, b)[0]).max() > APART:
             return False
@@ -143,7 +143,7 @@ def are_alike(problem: RouteProblem, one: Layout, other: Layout) -> bool:
 
 
 def _guessed(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
-    """Paths that the spec gives as a first guess, the other tubes strewn."""
+    """Starts from paths that the spec gives as a first guess, with the other tubes random."""
     guesses = guesses_of(problem)
     for _ in range(6 if guesses else 0):
         layout = random_layout(problem, chance)
@@ -156,7 +156,7 @@ def _guessed(problem: RouteProblem, found: Found, chance: Generator) -> Iterator
 
 
 def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
-    """Runs of the wanted primaries that have a path already, its corners taken as they stand."""
+    """Runs of the wanted primaries that have a path already, with its corners."""
     radii = problem.radii
     out: dict[int, LayoutTube] = {}
     for tube, primary in enumerate(problem.wanted):
@@ -170,7 +170,7 @@ def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
 
 
 def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
-    """All tubes from random starts at once: finds the tangled cases that pools miss."""
+    """Starts all tubes at random together: this finds tangled cases that pools miss."""
     for _ in range(FIRST_SCATTER):
         layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), 30, 20.0, enough=0.5)
         if missing < 8.0:
@@ -184,7 +184,7 @@ def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator
 
 
 def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
-    """One tube, or the bores of two, swapped for others of the pools; then bends dropped; while that helps."""
+    """Swaps one tube, or the bores of two, for others of the pools; then drops bends; as long as that helps."""
     ways: tuple[Callable[[Answer], Iterable[Layout]], ...] = (
         lambda best: _moves(problem, found, pools, best),
         lambda best: _with_bends_dropped(problem, best.layout),
@@ -210,7 +210,7 @@ def _with_bends_dropped(problem: RouteProblem, layout: Layout) -> Iterator[Layou
 
 
 def _moves(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> list[Layout]:
-    """The most promising changes of a layout that have not been tried at this cost."""
+    """The most promising changes of a layout that were not tried at this cost."""
     layout = answer.layout
     now = pools_of_layout(problem, layout)
     moves: list[tuple[float, tuple[int, ...]]] = []
@@ -248,7 +248,7 @@ def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
 
 
 def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
-    """What the ways of a pool cost beside one other tube (C,)."""
+    """The cost of the candidates of a pool beside one other tube (C,)."""
     together = bool(problem.group[tube] == problem.group[other])
     deep = overlaps(pool.points, one.points, pool.lengths, one.lengths, together, problem.want)
     return np.asarray(PER_OVERLAP[0] * deep[:, 0] ** 2)
@@ -257,7 +257,7 @@ def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int)
 def _swaps(
     problem: RouteProblem, pools: Sequence[Pool], now: Sequence[Pool], move: tuple[int, int, int], cost: float
 ) -> list[tuple[float, tuple[int, ...]]]:
-    """A tube takes the bore of another: the best that the other can do in the bore that is left."""
+    """A tube takes the bore of another; the other takes its best candidate in the bore that is left."""
     tube, way, other = move
     pool = pools[other]
     left = np.flatnonzero(pool.bores == now[tube].bores[0])

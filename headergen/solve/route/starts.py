@@ -1,4 +1,4 @@
-"""Where searches begin: all tubes strewn at once, and pools of single tubes."""
+"""Starts of searches: random starts of all tubes together, and pools of single tubes."""
 
 from __future__ import annotations
 
@@ -13,21 +13,21 @@ from headergen.solve.route.kernels.shape import UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, seen, tubes_of
 from headergen.solve.route.problem import RouteProblem
 
-BENDS_TRIED = (2, 3, 3, 4)  # how often each number of bends is strewn
+BENDS_TRIED = (2, 3, 3, 4)  # numbers of bends, drawn at random
 SHARE = {2: 0.4, 3: 1.0, 4: 1.2, 5: 1.2}  # of the starts of a pool
 POOL_WISHES = np.array([6.0, 1.0, 0.0])
 POOL_ROUNDS = 18
 APART = 18.0  # mm by which two tubes of a pool must differ somewhere
-KEPT = 40  # of one tube into one bore
-PER_BEND = 30.0  # degrees that a bend counts, here and in the default cost weights
+KEPT = 40  # of one tube in one bore
+PER_BEND = 30.0  # degrees that a bend costs, here and in the default cost weights
 POINTS = 36
-NEAR_BEST = 0.6  # of the lengths tried, once there is an answer
+NEAR_BEST = 0.6  # share of the lengths tried that are near the best answer's
 NEAR = 0.1  # of the range of lengths
 
 
 @dataclass(frozen=True, eq=False)
 class Pool:
-    """Ways for one tube, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`."""
+    """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`."""
 
     runs: tuple[LayoutTube, ...]
     cost: Array
@@ -37,7 +37,7 @@ class Pool:
 
 
 def random_run(problem: RouteProblem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> LayoutTube:
-    """A tube strewn between its port and a bore."""
+    """A random tube between its port and a bore."""
     end, (least_first, least_last) = problem.ends(tube, bore), problem.least_ends[tube]
     radii = np.full(bends, problem.radii[chance.integers(len(problem.radii))])
     first = least_first + radii[0] * chance.uniform(0.3, 2.0)
@@ -57,7 +57,7 @@ def random_run(problem: RouteProblem, tube: int, bore: int, bends: int, length: 
 
 
 def random_layout(problem: RouteProblem, chance: Generator) -> Layout:
-    """All tubes strewn, into bores that go together."""
+    """All tubes random, into bores that go together."""
     length = some_length(problem, chance)
     way = problem.assignments[chance.integers(len(problem.assignments))]
     most = problem.draft.routing.most_bends
@@ -69,7 +69,7 @@ def random_layout(problem: RouteProblem, chance: Generator) -> Layout:
 
 
 def some_length(problem: RouteProblem, chance: Generator, best: float | None = None) -> float:
-    """A common length within its range; where the range is wide, mostly in its lower part, or near the best so far."""
+    """A common length in its range; if the range is wide, mostly in its lower part, or near the best so far."""
     low, high = problem.want.shortest, problem.want.longest
     if best is not None and chance.uniform() < NEAR_BEST:
         return float(np.clip(best + NEAR * (high - low) * chance.normal(), low, high))
@@ -77,7 +77,7 @@ def some_length(problem: RouteProblem, chance: Generator, best: float | None = N
 
 
 def pool_of(problem: RouteProblem, tube: int, length: float, chance: Generator, per: int) -> Pool:
-    """What becomes of strewn starts of one tube, `per` for each bore and number of bends, without its neighbours."""
+    """The results of random starts of one tube, `per` for each bore and number of bends, without its neighbours."""
     bores = sorted(set(problem.assignments[:, tube].tolist()))
     most = problem.draft.routing.most_bends
     starts = [
@@ -103,7 +103,7 @@ def pool_of(problem: RouteProblem, tube: int, length: float, chance: Generator, 
 
 
 def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
-    """Runs as a pool: the cheapest of each bore, near duplicates dropped."""
+    """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
     costs = [float(np.degrees(angles.sum())) + PER_BEND * run.bends for run, _, _, angles, _ in known]
     kept: list[int] = []

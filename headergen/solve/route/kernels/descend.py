@@ -1,4 +1,4 @@
-"""Levenberg–Marquardt on all tubes at once, on single tubes by the hundred, and overlaps between them."""
+"""Levenberg–Marquardt on all tubes together, on single tubes by the hundred, and overlaps between them."""
 
 from __future__ import annotations
 
@@ -12,14 +12,16 @@ from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Demands, T
 from headergen.solve.route.kernels.terms import KINDS, LENGTH, add_row, beside_terms, distance, pair_terms, tube_terms
 
 FARTHEST = 80.0  # mm that an unknown may change in one step
-PULL = 3.0  # mm that a millimetre of common length outside its range counts
-HOPELESS = 60.0  # mm missing, under the first wish, above which a start is given up
+PULL = 3.0  # mm that count for each millimetre of common length outside its range
+HOPELESS = 60.0  # mm of miss, under the first penalty, above which a start is given up
 
 
 @njit(cache=True)
 def residuals(X, tubes, space, want, weights, count, system, missing):  # type: ignore[no-untyped-def]
-    """Half the sum of squares of all residuals at X: each tube's unknowns, then the common length. Fills `system`
-    with [JᵀJ, Jᵀr] (left alone where it has no rows) and `missing` with the worst of each kind."""
+    """Half the sum of squares of all residuals at X: each tube's unknowns, then the common length.
+
+    Fills `system` with [JᵀJ, Jᵀr] (not if it has no rows) and `missing` with the worst of each kind.
+    """
     K = tubes.bends.shape[0]
     system[:] = 0.0
     missing[:] = 0.0
@@ -60,7 +62,7 @@ def residuals(X, tubes, space, want, weights, count, system, missing):  # type: 
 
 @njit(cache=True)
 def solve_step(system, damping, step):  # type: ignore[no-untyped-def]
-    """The damped step (JᵀJ + damping)·step = −Jᵀr by Cholesky; False where it cannot be had."""
+    """Solves (JᵀJ + damping)·step = −Jᵀr by Cholesky; False if the matrix is not positive definite."""
     n = system.shape[0]
     A = np.empty((n, n))
     for j in range(n):
@@ -90,7 +92,7 @@ def solve_step(system, damping, step):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _promised(system, step):  # type: ignore[no-untyped-def]
-    """By how much the linear model says that half the sum of squares falls; the step is capped first."""
+    """The decrease of half the sum of squares predicted by the linear model; the step is capped first."""
     n = system.shape[0]
     longest = 0.0
     for i in range(n):
@@ -108,7 +110,7 @@ def _promised(system, step):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def descend(X, tubes, space, want, weights, count, rounds, enough):  # type: ignore[no-untyped-def]
-    """Changes X towards less missing; returns what is. Without a wish it stops once no kind misses `enough`."""
+    """Changes X toward a smaller miss; returns the miss. Without a penalty it stops once no kind misses `enough`."""
     n = X.shape[0]
     missing = np.zeros(KINDS)
     tried = np.zeros(KINDS)
@@ -152,8 +154,10 @@ def descend(X, tubes, space, want, weights, count, rounds, enough):  # type: ign
 
 @njit(cache=True)
 def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, enough):  # type: ignore[no-untyped-def]
-    """Each row of `starts` (B, UNKNOWNS) as a tube without neighbours, at a given length. Changes the rows; returns
-    what is missing of each (B,)."""
+    """Descends each row of `starts` (B, UNKNOWNS) as a tube without neighbours, at a given length.
+
+    Changes the rows; returns the miss of each (B,).
+    """
     B = starts.shape[0]
     out = np.empty(B)
     weights = np.ones((1, MOST_BENDS))
@@ -197,7 +201,7 @@ def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, eno
 
 @njit(cache=True)
 def overlaps(one, other, lengths, other_lengths, together, want):  # type: ignore[no-untyped-def]
-    """By how much each tube of `one` (A, N, 3) comes too near to each of `other` (B, M, 3): (A, B), 0 or more."""
+    """How much each tube of `one` (A, N, 3) is too near to each of `other` (B, M, 3): (A, B), 0 or more."""
     A, N = one.shape[0], one.shape[1]
     B, M = other.shape[0], other.shape[1]
     out = np.zeros((A, B))

@@ -1,4 +1,4 @@
-"""Distances to chassis solids and grids with their slopes, and the distance that two tubes must keep."""
+"""Distances to chassis solids and grids with their gradients, and the required distance between two tubes."""
 
 from __future__ import annotations
 
@@ -10,8 +10,11 @@ from numba import njit
 
 @njit(cache=True)
 def solid_distance(row, p, slope):  # type: ignore[no-untyped-def]
-    """Signed distance of a point to a solid, and its gradient. Kinds: 0 box, 1 cylinder along its third axis, 2 half
-    space, 3 capsule, 4 cone along its third axis from one radius to another."""
+    """Signed distance from a point to a solid, and its gradient.
+
+    Kinds: 0 box, 1 cylinder along its third axis, 2 half space, 3 capsule, 4 cone along its third axis from one radius
+    to another.
+    """
     q = np.empty(3)
     g = np.zeros(3)
     for i in range(3):
@@ -39,7 +42,7 @@ def solid_distance(row, p, slope):  # type: ignore[no-untyped-def]
         g[1] = q[1] / d
         g[2] = beyond / d
         d -= row[13]
-    else:  # its wall, seen along the slant, and its two flat ends
+    else:  # the wall, measured perpendicular to the slant, and its two flat ends
         across = math.sqrt(q[0] ** 2 + q[1] ** 2) + 1e-12
         slant = (row[13] - row[14]) / (2.0 * row[15])
         cosine = 1.0 / math.sqrt(1.0 + slant * slant)
@@ -56,7 +59,7 @@ def solid_distance(row, p, slope):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _round_or_flat(a, b, c, g):  # type: ignore[no-untyped-def]
-    """Distance to a corner of three walls that are a, b and c away (negative: inside), and its slope to each."""
+    """Distance to a corner of three walls at distances a, b and c (negative: inside), and its gradient by these."""
     if a <= 0.0 and b <= 0.0 and c <= 0.0:
         if a >= b and a >= c:
             g[0] = 1.0
@@ -75,7 +78,7 @@ def _round_or_flat(a, b, c, g):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def grid_distance(grid, corner, step, p, slope):  # type: ignore[no-untyped-def]
-    """Trilinear value of a grid at a point (held at its rim), and its gradient."""
+    """Trilinear value of a grid at a point (clamped to its border), and its gradient."""
     at = np.empty(3, np.int64)
     f = np.empty((2, 3))
     for c in range(3):
@@ -98,7 +101,7 @@ def grid_distance(grid, corner, step, p, slope):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def centre_distance(before, other_before, together, want):  # type: ignore[no-untyped-def]
-    """Distance that two tubes' centrelines must keep at lengths before their bores: that of the bores, growing."""
+    """Required centreline distance of two tubes at lengths before their bores: that of the bores, then growing."""
     t = 1.0
     if together:
         t = (max(before, other_before) - want.ramp_start) / (want.ramp_end - want.ramp_start)

@@ -1,7 +1,8 @@
-"""A tube as a rounded polyline, and what the other kernels are given.
+"""A tube as a rounded polyline, and the inputs of the other kernels.
 
-A tube with n bends is the polyline P, P + a·d, V2 … Vn−1, C − b·c, C with its inner corners rounded. It leaves along
-the port's direction d and arrives along the bore's c whatever its unknowns a, b, V2 … are: 3n − 4 numbers.
+A tube with n bends is the polyline P, P + a·d, V2 … Vn−1, C − b·c, C with its inner corners rounded. Whatever its
+unknowns a, b, V2 … are (3n − 4 numbers), it leaves along the port's direction d and arrives along the bore's direction
+c.
 """
 
 from __future__ import annotations
@@ -15,13 +16,16 @@ from numba import njit
 MOST_BENDS = 5
 CORNERS = MOST_BENDS + 2
 UNKNOWNS = 3 * MOST_BENDS - 4
-STEEP = 2.9  # rad; above, the tangent length grows linearly, so that a corner that doubles back stays finite
+STEEP = 2.9  # rad; above this, the tangent length grows linearly, so that a corner that doubles back stays finite
 
 
 class Tubes(NamedTuple):
-    """`ends` (K, 12): port, its direction, bore, its direction; `radii`, `most` (K, MOST_BENDS): radius and largest
-    angle of each bend; `group` (K + F,): the collector of each tube, then of each fixed one; `extra` (K,): length
-    beyond the common one; `least_ends` (K, 2): least first and last straight."""
+    """The fixed data of tubes.
+
+    `ends` (K, 12): port, its direction, bore, its direction; `radii`, `most` (K, MOST_BENDS): radius and largest angle
+    of each bend; `group` (K + F,): the collector of each tube, then of each fixed one; `extra` (K,): length beyond the
+    common one; `least_ends` (K, 2): least first and last straight.
+    """
 
     ends: Any
     bends: Any
@@ -33,9 +37,12 @@ class Tubes(NamedTuple):
 
 
 class Space(NamedTuple):
-    """Solids (n, 21): kind, origin, axes, sizes, clearance, sign, length free at the flange, a collector and the length
-    before it over which its own tubes are free. Grids (g, x, y, z) of distance less clearance, with corner, step and
-    free lengths (g,). Fixed tubes as samples (F, N, 3), with lengths (F,)."""
+    """The obstacles.
+
+    Solids (n, 21): kind, origin, axes, sizes, clearance, sign, free length at the flange, a collector, and the length
+    before it over which its own tubes are free. Grids (g, x, y, z) of distance minus clearance, with corner, step and
+    free lengths (g,). Fixed tubes as samples (F, N, 3), with lengths (F,).
+    """
 
     solids: Any
     grids: Any
@@ -62,8 +69,10 @@ class Demands(NamedTuple):
 
 @njit(cache=True)
 def shape(end, n, radii, x, points, straights, turns):  # type: ignore[no-untyped-def]
-    """Fills `points` (N, 3) evenly along the length, `straights` (n + 1,) and `turns` (n, 3): the change of direction
-    at each corner. Returns the length, the length that is sampled, and fills nothing else."""
+    """Fills `points` (N, 3) evenly along the length, and `straights` (n + 1,) and `turns` (n, 3).
+
+    `turns` are the changes of direction at each corner. Returns the length and the sampled length.
+    """
     corners = np.empty((CORNERS, 3))
     along = np.empty((CORNERS, 3))
     legs = np.empty(CORNERS)

@@ -1,6 +1,6 @@
-"""Residuals of tubes and pairs of tubes, added to the normal equations of all of them.
+"""Residuals of tubes and pairs of tubes, added to the common normal equations.
 
-Residuals are hinges: 0 where a requirement is met, else what is missing, in millimetres (bends: 60 mm a radian).
+Residuals are hinges: 0 if a requirement is met, else the miss in millimetres (bends: 60 mm for a radian).
 """
 
 from __future__ import annotations
@@ -13,18 +13,18 @@ from numba import njit
 from headergen.solve.route.kernels.distance import centre_distance, grid_distance, solid_distance
 from headergen.solve.route.kernels.shape import shape
 
-PER_RADIAN = 60.0  # mm that a radian of bend counts
+PER_RADIAN = 60.0  # mm that count for a radian of bend
 DELTA = 1e-3  # mm; half the width of the central differences
-PER_STRAIGHT = 0.2  # mm that a millimetre of straight beside another counts
-SPARE = 0.05  # mm of straight beyond its least, so that what converges from below still holds
-UNJUDGED = 1e9  # margin of residuals that are wishes, no demands
-LENGTH, STRAIGHTS, BENDS, TUBES, CHASSIS, ITSELF = range(6)  # what may be missing
+PER_STRAIGHT = 0.2  # mm that count for a millimetre of straight beside another tube
+SPARE = 0.05  # mm of straight above its least, so that a value that converges from below still passes
+UNJUDGED = 1e9  # margin of residuals that are penalties, not requirements
+LENGTH, STRAIGHTS, BENDS, TUBES, CHASSIS, ITSELF = range(6)  # kinds of requirements
 KINDS = 6
 
 
 @njit(cache=True)
 def add_row(system, at, v, m, r, missing, kind, margin):  # type: ignore[no-untyped-def]
-    """Adds a residual with slopes v at unknowns `at` to [JᵀJ, Jᵀr], and notes how much is missing beyond a margin."""
+    """Adds a residual with slopes v at unknowns `at` to [JᵀJ, Jᵀr], and records how far it exceeds a margin."""
     missing[kind] = max(missing[kind], r - margin)
     last = system.shape[1] - 1
     for i in range(m):
@@ -37,9 +37,11 @@ def add_row(system, at, v, m, r, missing, kind, margin):  # type: ignore[no-unty
 
 @njit(cache=True)
 def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points, last, missing):  # type: ignore[no-untyped-def]
-    """Residuals of tube k, whose unknowns start at `first`. Fills its `points` and their `slopes`, and `last` with the
-    straight before the bore and the slopes of that; a system without rows asks for no slopes. Returns half the sum of
-    squares and the sampled length."""
+    """Residuals of tube k, whose unknowns start at `first`.
+
+    Fills its `points` and their `slopes`, and `last` with the straight before the bore and its slopes; a system without
+    rows needs no slopes. Returns half the sum of squares and the sampled length.
+    """
     n = tubes.bends[k]
     m = 3 * n - 4 if system.shape[0] > 0 else 0
     x = X[first : first + 3 * n - 4].copy()
@@ -75,7 +77,7 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
 
 @njit(cache=True)
 def _differentiate(end, n, radii, x, d_length, d_straights, d_turns, slopes):  # type: ignore[no-untyped-def]
-    """Central differences of everything that shape() finds."""
+    """Central differences of all results of shape()."""
     count = slopes.shape[0]
     more = np.empty((count, 3))
     less = np.empty((count, 3))
@@ -102,7 +104,7 @@ def _differentiate(end, n, radii, x, d_length, d_straights, d_turns, slopes):  #
 
 @njit(cache=True)
 def _bend_terms(n, most, want, weights, turns, d_turns, system, at, missing):  # type: ignore[no-untyped-def]
-    """Bends neither too sharp nor too flat, and, as a wish, as little turn of direction as may be."""
+    """Bends must be neither too sharp nor too flat; as a penalty, the total bending should be small."""
     m = at.shape[0] - 1
     v = np.empty(m + 1)
     f = 0.0
@@ -127,7 +129,7 @@ def _bend_terms(n, most, want, weights, turns, d_turns, system, at, missing):  #
 
 @njit(cache=True)
 def _chassis_terms(points, slopes, step, m, group, space, want, system, at, missing):  # type: ignore[no-untyped-def]
-    """Every sample against every solid and grid, but for what is free of them: near the flange, near its own bore."""
+    """Every sample against every solid and grid, except in free lengths, near the flange and near its own bore."""
     f = 0.0
     length = step * points.shape[0]
     slope = np.empty(3)
@@ -179,7 +181,7 @@ def _own_terms(points, slopes, step, m, want, system, at, missing):  # type: ign
 
 @njit(cache=True)
 def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # type: ignore[no-untyped-def]
-    """Residuals of two tubes against each other, each (points, slopes, sampled length); `at` the unknowns of both."""
+    """Residuals between two tubes, each (points, slopes, sampled length); `at`: the unknowns of both."""
     a, da, length_a = mine
     b, db, length_b = his
     m = at.shape[0] if system.shape[0] > 0 else 0
@@ -211,8 +213,11 @@ def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # 
 
 @njit(cache=True)
 def beside_terms(last, other_last, bores_apart, at, my_unknowns, want, system, missing):  # type: ignore[no-untyped-def]
-    """The shorter of two last straights into bores closer than the gap that is asked farther off ends where less is
-    asked. Samples on parallel straights cannot tell: moved along, they stay as near. A wish; samples are judged."""
+    """A penalty on last straights of two tubes whose bores are nearer than the full gap.
+
+    The shorter of them must end within the length over which less gap is required. Samples on parallel straights cannot
+    show this, because they stay equally near when moved along. The samples themselves are judged.
+    """
     grows = want.gap + want.margin - want.gap_at_bores
     own = max(bores_apart - 2.0 * want.radius - want.gap_at_bores, 0.0)
     if own >= grows:
