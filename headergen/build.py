@@ -58,6 +58,8 @@ def fill(
     from headergen.show.meshes import size_of
 
     result, not_made, shown, plan = make_side_by_side(folder, checked, settings, work, with_chassis)
+    if not isinstance(plan, Missing):
+        result = replace(result, by_hand=plan.by_hand)
     total = weight(result)
     facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
     not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
@@ -100,7 +102,7 @@ def make_side_by_side(
     around = {each.name: each.mesh for each in pages.chassis_meshes(header, checked.meshes)} if with_chassis else {}
     judge = Step(picture.JUDGED, judged, after=(parts.SKINS,))
     show = Step("shown", shown, after=(picture.JUDGED,))
-    plan = Step("pieces", lambda _: _planned(header, report), after=(show.name,))
+    plan = Step("pieces", lambda _: _planned(checked, report), after=(show.name,))
     if not buildable(header, without).primaries:
         none = Step(parts.SKINS, lambda _: parts.none_to_make(without))
         answers = carry_out((none, judge, show, plan), crew)
@@ -125,7 +127,7 @@ def make_side_by_side(
     return result, not_made, answers[show.name], answers[plan.name]
 
 
-def _planned(header: Header, report: Report) -> Shop | Missing:
+def _planned(checked: Checked, report: Report) -> Shop | Missing:
     """The plan of the bench, or why there is none: the solver may not finish it."""
     from headergen.jobs.outcome import Missing
     from headergen.model import PlanError
@@ -133,7 +135,7 @@ def _planned(header: Header, report: Report) -> Shop | Missing:
 
     report("pieces", 0, 1)
     try:
-        planned = bench(header)
+        planned = checked.shop or bench(checked.result.header, checked.result.survey.gaps)
     except PlanError as wrong:
         return Missing("shop.json", str(wrong), True)
     report("pieces", 1, 1)

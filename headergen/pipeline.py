@@ -14,9 +14,23 @@ from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Draft, Header, HeaderRef, Overlap, Part, Result, Run, Shop, Source
+from headergen.model import (
+    Draft,
+    Gap,
+    Header,
+    HeaderRef,
+    Overlap,
+    Part,
+    PlanError,
+    Result,
+    Run,
+    Shop,
+    Source,
+    Survey,
+)
 from headergen.model.evidence import Banks, Comparison, Evidence
 from headergen.model.finding import Finding, sort_findings
 from headergen.model.sign_off import SignOff
@@ -52,6 +66,7 @@ class Checked:
     meshes: Meshes
     without_solid: frozenset[str]
     signature: str  # of what the spec means, as it stands on a sign-off sheet
+    shop: Shop | None = None  # the bench, where a limit asks what comes of it by hand
     signed: SignOff | None = None  # what the customer signed, where the spec says so and it is at hand
 
 
@@ -65,8 +80,24 @@ def check(path: Path) -> Checked:
     measured = survey(close(draft), meshes, facts)
     found = judge(measured)
     helps, findings = helps_of(found, measured, meshes), with_hints(found, measured, meshes)
-    result = Result(source, measured.header, measured, parts=(), findings=findings, helps=helps)
-    return Checked(result, meshes, runs_without_solid(measured), signature(measured.header))
+    shop, said = _built_by_hand(measured)
+    by_hand = None if shop is None else shop.by_hand
+    findings = sort_findings([*findings, *said])
+    result = Result(source, measured.header, measured, (), findings, helps=helps, by_hand=by_hand)
+    return Checked(result, meshes, runs_without_solid(measured), signature(measured.header), shop)
+
+
+def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
+    """The bench and what nine in ten builds leave, where a limit asks for it."""
+    header = measured.header
+    if header.draft.limits.nine_in_ten is None:
+        return None, []
+    try:
+        shop = bench(header, measured.gaps)
+    except PlanError as wrong:
+        return None, list(not_judged(header.draft, str(wrong)))
+    assert shop.by_hand is not None
+    return shop, list(nine_in_ten(header.draft, shop.by_hand))
 
 
 def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
@@ -101,11 +132,16 @@ def judge_parts(
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
 
 
-def bench(header: Header) -> Shop:
-    """Pieces, joints, stock and marks of a header. Raises PlanError where the solver stops before the end."""
-    from headergen.shop.stage import shop_of  # its solver is heavy to import, and check needs none
+def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
+    """Pieces, joints, stock and marks of a header, and what comes of them by hand; `gaps` are those of its survey.
 
-    return shop_of(header)
+    Raises PlanError where the solver stops before the end."""
+    from headergen.hand.stage import by_hand
+    from headergen.shop.spare import with_spare  # the solver is heavy to import, and most checks need none
+    from headergen.shop.stage import shop_of
+
+    shop = shop_of(header)
+    return with_spare(header, shop, by_hand(header, shop, gaps))
 
 
 def evidence(path: Path, checked: Checked) -> Evidence:

@@ -52,22 +52,24 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
     result = checked.result
     print_summary(result, plain, spec)
     if table:
-        print_bench(result, plain)
+        print_bench(checked, plain)
     if folder is not None:
         write_report(folder, spec, checked)
     warn_of_old_result(out / spec.stem, spec, result)
     raise click.exceptions.Exit(exit_code(result))
 
 
-def print_bench(result: Result, plain: bool) -> None:
+def print_bench(checked: Checked, plain: bool) -> None:
     from rich.console import Console
 
     from headergen.model import PlanError
     from headergen.outputs.shop.terminal import bench_tables
     from headergen.pipeline import bench
 
+    result = checked.result
     try:
-        tables = bench_tables(result.header, bench(result.header))
+        shop = checked.shop or bench(result.header, result.survey.gaps)
+        tables = bench_tables(result.header, shop)
     except PlanError as wrong:
         raise stop(BROKEN, f"{result.source.file}: {wrong}") from wrong
     Console(no_color=plain or None, highlight=False).print(tables)

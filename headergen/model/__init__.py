@@ -6,7 +6,16 @@ Millimetres and radians throughout. Nothing here computes more than a simple pro
 from __future__ import annotations
 
 from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
-from headergen.model.hand import HandSettings
+from headergen.model.hand import (
+    NINE_IN_TEN,
+    ByHand,
+    Candidate,
+    Closing,
+    GapByHand,
+    HandSettings,
+    PieceSpread,
+    RunByHand,
+)
 from headergen.model.inputs import (
     Bolt,
     Bore,
@@ -105,6 +114,7 @@ from headergen.model.suggestion import Costs, GapThen, Help, NewPlace, NewValue,
 
 __all__ = [
     "COLD",
+    "NINE_IN_TEN",
     "PRESSED",
     "Arc",
     "BenchHeight",
@@ -116,8 +126,11 @@ __all__ = [
     "Bore",
     "Boss",
     "Box",
+    "ByHand",
+    "Candidate",
     "Centreline",
     "ChassisItem",
+    "Closing",
     "Collector",
     "CostWeights",
     "Costs",
@@ -137,6 +150,7 @@ __all__ = [
     "Flange",
     "Frame",
     "Gap",
+    "GapByHand",
     "GapThen",
     "HandSettings",
     "Header",
@@ -171,6 +185,7 @@ __all__ = [
     "Part",
     "Piece",
     "PieceEnd",
+    "PieceSpread",
     "Place",
     "Plan",
     "PlanError",
@@ -187,6 +202,7 @@ __all__ = [
     "RoundTube",
     "Routing",
     "Run",
+    "RunByHand",
     "RunLengths",
     "SecondOpinion",
     "Segment",

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+NINE_IN_TEN = 0.9
+
 
 @dataclass(frozen=True)
 class HandSettings:
@@ -25,4 +27,112 @@ class HandSettings:
     turn: float = math.radians(3.0)  # of an end piece in its sleeve, in either direction
     kink: float = math.radians(3.0)  # between the two tubes at the closing joint
     step: float = 0.5  # from skin to skin there, once it is sprung into place
+    slip: float = 25.0  # least depth of a slip, where a tube slides out of it or its mouth is cut back for a bend
     spare: float = 15.0  # by which an end piece may slide in its sleeve in either direction, and that may be left on
+
+
+@dataclass(frozen=True)
+class PieceSpread:
+    """How far the open end has spread once a piece is on, built from the flange, one standard deviation.
+
+    `place` (mm) and `tilt` (rad) are those of the widest direction. `covariance`: 6 × 6, of the end's turn (rad) and
+    then its place (mm), about the engine's axes.
+    """
+
+    piece: int
+    place: float
+    tilt: float
+    covariance: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A joint at which a run could be closed: the share of builds that it closes, bare and with saddles, and the least
+    that nine of ten builds leave of the run's gaps beyond what is required (mm; None: it has no gaps)."""
+
+    joint: int
+    closes: float
+    closes_with_saddles: float
+    to_spare: float | None
+
+
+@dataclass(frozen=True)
+class Closing:
+    """Where a run is closed, built from both ends toward this joint: the number of the piece before it.
+
+    What nine of ten builds need: `turn` (rad) and `slide` (mm) of the end piece in its sleeve, either way, and at the
+    joint `kink` (rad) and `step` (mm, before anything is sprung over). `end_spare`: left on at the collector
+    end, `joint_spare`: at the closing joint, on the side of `spare_on`, the number of a piece (mm). `slides`: the least
+    and the most that the end piece may slide, into its bore positive; by more than `bend_at` its last bend is in the
+    mouth of the sleeve, which is then cut back.
+    """
+
+    joint: int
+    closes: float
+    closes_with_saddles: float
+    turn: float
+    slide: float
+    kink: float
+    step: float
+    end_spare: float
+    joint_spare: float
+    spare_on: int
+    slides: tuple[float, float]
+    bend_at: float
+
+
+@dataclass(frozen=True)
+class RunByHand:
+    """A run by the hand of the shop. `shares`: of the variance of the open end's place by kind of error.
+
+    `miss`: of its bore, where it is welded from flange to collector with nothing measured: in the median and in nine of
+    ten builds (mm); `drops_in`: the share of such builds that go in. `closing`: None where it has no joint to close at.
+    """
+
+    run: str
+    pieces: tuple[PieceSpread, ...]
+    shares: tuple[tuple[str, float], ...]
+    miss: tuple[float, float]
+    drops_in: float
+    closing: Closing | None
+    candidates: tuple[Candidate, ...] = ()
+
+    @property
+    def closes_in_nine_of_ten(self) -> bool:
+        return self.closing is not None and self.closing.closes >= NINE_IN_TEN
+
+
+@dataclass(frozen=True)
+class GapByHand:
+    """What nine of ten builds leave of a gap, to first order: `open`, welded from the flange on; `held`, both ends held
+    and made to meet anywhere; `closed`, as the sheets say. `drawn`: as they say, of simulated builds (mm); None where
+    the gap is so wide that none were simulated.
+
+    `judged`: it is one that `nine_in_ten` speaks of, not one of tubes that may touch.
+    """
+
+    a: str
+    b: str
+    nominal: float
+    open: float
+    held: float
+    closed: float
+    drawn: float | None
+    judged: bool
+    point: tuple[float, float, float]
+
+    @property
+    def left(self) -> float:
+        """By which it is judged: where builds were simulated, they are the truth."""
+        return self.closed if self.drawn is None else self.drawn
+
+
+@dataclass(frozen=True)
+class ByHand:
+    """All runs and gaps of a header by the hand of the shop."""
+
+    runs: tuple[RunByHand, ...]
+    gaps: tuple[GapByHand, ...]
+
+    def closing_of(self, run: str) -> Closing | None:
+        return next((each.closing for each in self.runs if each.run == run), None)

@@ -6,6 +6,7 @@ from collections.abc import Container
 from dataclasses import dataclass, replace
 from typing import Any
 
+from headergen.model.hand import ByHand
 from headergen.model.inputs import Draft, Fit, Run, Source
 from headergen.model.path import Centreline, Vec
 from headergen.model.scan import MeshFacts
@@ -232,3 +233,4 @@ class Result:
     findings: tuple[Any, ...]  # Findings, which the nouns do not import
     part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes
     helps: tuple[Help, ...] = ()  # for each gap of the survey that is too small
+    by_hand: ByHand | None = None  # what comes of it at the bench; None where that was not planned

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from headergen.model.hand import ByHand
 from headergen.model.path import Frame, Vec
 
 
@@ -81,11 +82,12 @@ class PieceEnd:
 
     `arc`: cut inside a bend, where the tube is oval; `square`: cut across a straight; `bought`: as it is on the shelf.
     `leave_on`: mm beyond the net line at which the saw cuts, for dressing, shrinkage and trimming; for a bought end,
-    what it has there.
+    what it has there. `room`: mm that can be left on there.
     """
 
     cut: Literal["arc", "square", "bought"]
     leave_on: float = 0.0
+    room: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -356,3 +358,4 @@ class Shop:
     mitres: tuple[MitreOffer, ...] = ()
     bent: tuple[BentTube, ...] = ()
     templates: tuple[CutTemplate, ...] = ()
+    by_hand: ByHand | None = None  # where each run is closed, and what comes of it; None: not computed

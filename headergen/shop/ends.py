@@ -66,8 +66,8 @@ def with_ends(
 def _made(end: _End, left_on: float, dressing: float) -> PieceEnd:
     is_bought = end.cut == "square" and end.rank == 1 and end.room - left_on <= AS_BOUGHT
     if is_bought:
-        return PieceEnd("bought", left_on)
-    return PieceEnd(end.cut, min(left_on + dressing, end.beyond))
+        return PieceEnd("bought", left_on, end.beyond)
+    return PieceEnd(end.cut, min(left_on + dressing, end.beyond), end.beyond)
 
 
 def _straight_ends() -> tuple[_End, _End]:

@@ -37,7 +37,7 @@ def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | Non
         mine = list(_pieces(course, straights, places, settings))
         joints += _joints(course, mine, settings)
         pieces += with_ends(course, mine, [places.get(k) for k in range(len(course.bends))], settings)
-    pieces, bars = _in_bars(pieces, stock, settings, own, len(items))
+    pieces, bars = in_bars(pieces, stock, settings, own, len(items))
     return Plan(tuple(pieces), tuple(joints), (*_named(items, pieces), *bars), choice.figures)
 
 
@@ -146,7 +146,7 @@ def _inside(course: Course, piece: CutPiece) -> float:
     return sum(piece.legs) + piece.angle * max(piece.radius - course.radius, 0.0)
 
 
-def _in_bars(
+def in_bars(
     pieces: Sequence[CutPiece], stock: Stock | None, s: ShopSettings, own: set[str], before: int
 ) -> tuple[list[CutPiece], list[StockItem]]:
     """Straight pieces with their bars, as far as the shelf has any."""

@@ -39,6 +39,10 @@ class HandValues(Entry):
     )
     kink: Slight = Field(default=3.0, description="degrees allowed between two tubes where a run is closed [3]")
     step: Off = Field(default=0.5, description="allowed there from skin to skin [0.5 mm]")
+    slip: Spare = Field(
+        default=25.0,
+        description="least depth of a slip, where a tube slides out of it or its mouth is cut back for a bend [25 mm]",
+    )
     spare: Spare = Field(
         default=15.0, description="by which an end piece may slide in its sleeve, and that may be left on [15 mm]"
     )

@@ -14,6 +14,7 @@ import pytest
 
 import headergen.checks.rules as rules_folder
 from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
+from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.model import (
@@ -22,11 +23,13 @@ from headergen.model import (
     Bore,
     Boss,
     Box,
+    ByHand,
     ChassisItem,
     Cylinder,
     Draft,
     Fit,
     Flange,
+    GapByHand,
     HeaderRef,
     LengthTarget,
     Limits,
@@ -259,8 +262,13 @@ WRONG: dict[str, Draft] = {
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SHARING = "parts that share metal"
+BY_HAND, NOT_BUILT = "less left by hand than asked for", "a bench that cannot be planned"
 MESH = "a mesh: "
-NAMES = (*WRONG, SHARING, *(f"{MESH}{name}" for name in MESHES))
+NAMES = (*WRONG, SHARING, BY_HAND, NOT_BUILT, *(f"{MESH}{name}" for name in MESHES))
+
+
+def built_gap(other: str, left: float) -> GapByHand:
+    return GapByHand("primary 1", other, 6.5, 0.0, left, left, left, True, (0.0, 0.0, 0.0))
 
 
 @cache
@@ -268,6 +276,10 @@ def said_of(name: str, units: Literal["mm", "in"]) -> tuple[Finding, ...]:
     """What is said of one header, surveyed when it is first asked for."""
     if name == SHARING:
         return tuple(judge_made(draft(), (), [Overlap(("spike main", "collector main"), 12.34)]))
+    if name in (BY_HAND, NOT_BUILT):
+        asked = replace(draft(ONE, ONE), limits=limits(nine_in_ten=4.0), units=units)
+        gaps = (built_gap("primary 2", 3.2), built_gap("floor", -1.4))
+        return tuple(nine_in_ten(asked, ByHand((), gaps)) if name == BY_HAND else not_judged(asked, "it took too long"))
     if name.startswith(MESH):
         return of_mesh(name.removeprefix(MESH), units)
     return findings(replace(WRONG[name], units=units))
@@ -301,6 +313,7 @@ def test_every_rule_has_spoken() -> None:
 
 NO_NUMBERS = (  # nothing is measured there, or what is measured stands in words
     "tube-material",
+    "gap-not-built",
     "mesh-units",
     "mesh-read",
     "mesh-points",

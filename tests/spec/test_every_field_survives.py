@@ -110,7 +110,7 @@ KEEPS = names_of("""
     Parallel: angle
     Limits: min_straight end_position end_angle between_tubes together chord_error port_straight
     Limits: collector_straight forming nine_in_ten
-    HandSettings: clocking square bend length radius shrinkage saddle spring turn kink step spare
+    HandSettings: clocking square bend length radius shrinkage saddle spring turn kink step slip spare
     Boss: at outside_diameter height hole
     Bracket: thickness length hole
     BracketFoot: at

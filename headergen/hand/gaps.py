@@ -1,0 +1,166 @@
+"""What nine of ten builds leave of each gap: to first order by the slopes of the gap, and of simulated builds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.centreline import frame_at
+from headergen.hand.closing import Closed, Meeting, turned
+from headergen.hand.draws import place_after
+from headergen.hand.stations import (
+    ONE_IN_TEN,
+    closed_moves,
+    covariance_of,
+    held_conditions,
+    held_covariance,
+    open_moves,
+    spread_along,
+)
+from headergen.hand.tube import RunInPieces
+from headergen.model import Gap, GapByHand
+
+WINDOW, STEP = 60.0, 4.0  # mm along a tube, either way of the smallest gap, in which it is looked for again
+DRAWN = 1000  # builds that gaps are measured in
+WIDE = 15.0  # mm that nine of ten builds leave beyond what is required, above which no builds are simulated
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltRun:
+    """A run as the sheets have it made: closed at a joint, in each of its simulated builds; None where it has none."""
+
+    tube: RunInPieces
+    meeting: Meeting | None
+    closed: Closed | None
+
+
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """A run at one side of a gap: where along it, and the direction in which it moves toward the other."""
+
+    made: BuiltRun
+    at: float
+    toward: Array
+
+    @property
+    def tube(self) -> RunInPieces:
+        return self.made.tube
+
+    @property
+    def meeting(self) -> Meeting | None:
+        return self.made.meeting
+
+
+def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], together: float) -> Iterator[GapByHand]:
+    """Of each gap of runs that are all made of pieces; `together`: mm before the collector where tubes converge."""
+    for gap in gaps:
+        names = [place.run for place in gap.places]
+        if not names or not all(name in tubes for name in names):
+            continue
+        sides = _sides(gap, tubes)
+        free, held, closed = (gap.value - ONE_IN_TEN * spread for spread in _spreads(sides))
+        drawn = None
+        if closed - gap.required < WIDE:
+            drawn = gap.value + float(np.quantile(_changes(gap, sides, together), 0.1))
+        judged = gap.required > 0 and not gap.together
+        yield GapByHand(gap.a, gap.b, gap.value, free, held, closed, drawn, judged, gap.points[0])
+
+
+def own_spread(tube: RunInPieces, meeting: Meeting, gap: Gap) -> float:
+    """Standard deviation of a gap by the errors of one of its runs alone, closed at a joint (mm)."""
+    line = tube.line
+    at = next(place.at for place in gap.places if place.run == tube.run.name)
+    middle = np.array(frame_at(line, at)[0])
+    point = np.array(gap.points[1 if gap.a == tube.run.name else 0])
+    moves = closed_moves(tube.chain, tube.made, meeting, *tube.piece_at(at))
+    return spread_along(covariance_of(moves, tube.spreads), _unit(point - middle))
+
+
+def _unit(vector: Array) -> Array:
+    """A direction; of a tube whose middle is on the other's skin, none."""
+    found: Array = vector / max(float(np.linalg.norm(vector)), 1e-9)
+    return found
+
+
+def _sides(gap: Gap, tubes: Mapping[str, BuiltRun]) -> list[_Side]:
+    lines = [np.array(frame_at(tubes[place.run].tube.line, place.at)[0]) for place in gap.places]
+    ends = lines[::-1] if len(lines) == 2 else [np.array(gap.points[1])]
+    return [
+        _Side(tubes[place.run], place.at, _unit(end - line))
+        for place, line, end in zip(gap.places, lines, ends, strict=True)
+    ]
+
+
+def _spread(moves: Array, side: _Side) -> float:
+    return spread_along(covariance_of(moves, side.tube.spreads), side.toward)
+
+
+def _spreads(sides: Sequence[_Side]) -> tuple[float, float, float]:
+    """Standard deviation of the gap, welded open, held at both ends, closed as planned; runs err by themselves."""
+    squares = np.zeros(3)
+    for side in sides:
+        tube = side.tube
+        place = tube.piece_at(side.at)
+        free = open_moves(tube.chain, tube.made, *place)
+        held = held_covariance(free, held_conditions(tube.chain, tube.made), tube.spreads)
+        closed = free if side.meeting is None else closed_moves(tube.chain, tube.made, side.meeting, *place)
+        squares += np.square([_spread(free, side), spread_along(held, side.toward), _spread(closed, side)])
+    first, second, third = np.sqrt(squares)
+    return float(first), float(second), float(third)
+
+
+def _changes(gap: Gap, sides: Sequence[_Side], together: float) -> Array:
+    """(d,): by how much the gap changes in each simulated build, its place looked for again beside where it was."""
+    spans = [_window(gap, side, together) for side in sides]
+    built = [_built(side, span) for side, span in zip(sides, spans, strict=True)]
+    planned = [np.array([frame_at(s.tube.line, at)[0] for at in span]) for s, span in zip(sides, spans, strict=True)]
+    if len(sides) == 2:
+        return _between(*built) - _between(planned[0][None], planned[1][None])
+    middle, point = np.array(frame_at(sides[0].tube.line, sides[0].at)[0]), np.array(gap.points[1])
+    return _to_plane(built[0], point, sides[0].toward, middle)
+
+
+def _window(gap: Gap, side: _Side, together: float) -> Array:
+    """Places along a tube, the gap's own among them, on its side of where tubes begin to converge."""
+    length = side.tube.line.length
+    low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, length)
+    if gap.is_between_runs and gap.together:
+        low = max(low, min(length - together, side.at))
+    if gap.is_between_runs and gap.on_boundary:
+        high = min(high, max(length - together, side.at))
+    reach = [np.arange(side.at, end, sign * STEP) for end, sign in ((low, -1.0), (high, 1.0))]
+    return np.unique(np.concatenate([*reach, [side.at]]))
+
+
+def _built(side: _Side, span: Array) -> Array:
+    """(d, m, 3): the middles of the tube in simulated builds, closed where they are."""
+    tube, meeting, closed = side.tube, side.meeting, side.made.closed
+    found: list[Array] = []
+    for k, into in (tube.piece_at(float(at)) for at in span):
+        stands = meeting is not None and k >= meeting.joint
+        starts = (tube.builds.backward if stands else tube.builds.forward)[0][k]
+        place = place_after(starts, tube.chain, k, tube.builds.errors, into, DRAWN)
+        if meeting is not None and closed is not None and stands:
+            end, along = meeting.bore
+            place = end + turned(place - end, along, closed.turn[:DRAWN]) + closed.slide[:DRAWN, None] * along
+        found.append(place)
+    return np.stack(found, axis=1)
+
+
+def _between(one: Array, two: Array) -> Array:
+    """(d,): the smallest distance of two rows of places (d, m, 3), (d, n, 3)."""
+    squares = (one**2).sum(-1)[:, :, None] + (two**2).sum(-1)[:, None, :] - 2 * np.einsum("dmi,dni->dmn", one, two)
+    found: Array = np.sqrt(np.maximum(squares.min(axis=(1, 2)), 0.0))
+    return found
+
+
+def _to_plane(places: Array, point: Array, toward: Array, planned: Array) -> Array:
+    """(d,): by how much the place that is nearest to a point of the chassis, which is taken as flat there, has come
+    nearer (negative) than planned."""
+    nearest = np.square(places - point).sum(axis=2).argmin(axis=1)
+    reached = places[np.arange(len(places)), nearest]
+    found: Array = (planned - reached) @ toward
+    return found

@@ -1,0 +1,122 @@
+"""A header by the hand of the shop: where each run is closed, how it comes out, what is left of its gaps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from headergen.geometry.arrays import Array
+from headergen.hand.closing import Closed, Flags, Meeting, close_builds, is_closed, meeting_at
+from headergen.hand.gaps import BuiltRun, gaps_by_hand, own_spread
+from headergen.hand.open_end import drops_in, missed, piece_spreads, shares_of
+from headergen.hand.stations import ONE_IN_TEN
+from headergen.hand.tube import Builds, RunInPieces, gaps_of, tubes_of
+from headergen.model import ByHand, Candidate, Closing, Gap, Header, RunByHand, Shop
+
+AS_GOOD = 0.02  # of the builds, by which a joint may close fewer than the best and be chosen for its gaps
+NEARLY_ALL = 0.99  # of the builds, for which what is left on is enough
+UP_TO = 0.5  # mm to which spare is rounded up
+
+
+def by_hand(header: Header, shop: Shop, gaps: Sequence[Gap]) -> ByHand:
+    """Spreads, closing joints and gaps of all runs that are made of pieces; `gaps` are those of the survey."""
+    runs, made = [], {}
+    for tube in tubes_of(header, shop):
+        found, made[tube.run.name] = _run(tube, gaps_of(tube.run.name, gaps))
+        runs.append(found)
+    return ByHand(tuple(runs), tuple(gaps_by_hand(made, gaps, header.draft.limits.together)))
+
+
+def _run(tube: RunInPieces, gaps: Sequence[Gap]) -> tuple[RunByHand, BuiltRun]:
+    judged = [gap for gap in gaps if gap.required > 0 and not gap.together]
+    tried = [(_candidate(tube, meeting, judged), meeting) for meeting in _meetings(tube)]
+    best = max((each.closes for each, _ in tried), default=0.0)
+    near = [pair for pair in tried if pair[0].closes >= best - AS_GOOD]
+    chosen = max(near, key=lambda pair: (_spare_of(pair[0]), pair[0].closes), default=None)
+    end = tube.builds.forward[1][-1]
+    made, closing = BuiltRun(tube, None, None), None
+    if chosen is not None:
+        closed, met = _closed(chosen[1], tube, tube.builds)
+        made, closing = BuiltRun(tube, chosen[1], closed), _closing(tube, *chosen, (closed, met))
+    found = RunByHand(
+        tube.run.name,
+        tuple(piece_spreads(tube.chain, tube.made, tube.spreads)),
+        shares_of(tube.chain, tube.made, tube.spreads),
+        missed(tube.chain, end),
+        drops_in(tube.chain, end, tube.collector, tube.hand),
+        closing,
+        tuple(candidate for candidate, _ in tried),
+    )
+    return found, made
+
+
+def _spare_of(candidate: Candidate) -> float:
+    """As the report shows it, so that a hair's breadth chooses nothing."""
+    return math.inf if candidate.to_spare is None else round(candidate.to_spare, 1)
+
+
+def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
+    """Every joint that a torch reaches; where it reaches none, all."""
+    joints = range(1, tube.chain.size)
+    free = [joint for joint in joints if joint not in tube.blocked] or list(joints)
+    for joint in free:
+        yield meeting_at(tube.chain, joint, tube.hand, _slides(tube), spare_at(tube, joint)[1])
+
+
+def _slides(tube: RunInPieces) -> tuple[float, float]:
+    """Out of the bore by what can be left on at the end, and as far as the slip may get shorter; into it until the last
+    bend meets the sleeve, whose mouth may be cut back as far."""
+    last, spare = tube.pieces[-1], tube.hand.spare
+    shorter = max(tube.collector.slip - tube.hand.slip, 0.0)
+    out = max(last.ends[1].room - last.ends[1].leave_on, 0.0) + shorter
+    return -min(spare, out), min(spare, max(_bend_at(tube) + shorter, 0.0))
+
+
+def _bend_at(tube: RunInPieces) -> float:
+    """How far the end piece slides in until its last bend is in the mouth of the sleeve (mm)."""
+    last = tube.pieces[-1]
+    return (last.legs[1] if last.is_bend else last.length) - tube.collector.slip
+
+
+def spare_at(tube: RunInPieces, joint: int) -> tuple[int, float]:
+    """On which piece, by its number, spare is left on at a closing joint: a straight if there is one, else the side
+    with more room; and how much there is room for (mm)."""
+    before, after = tube.pieces[joint - 1], tube.pieces[joint]
+    sides = [(before, before.ends[1]), (after, after.ends[0])]
+    room = [(not piece.is_bend, end.room - end.leave_on, piece.number) for piece, end in sides]
+    best = max(room, key=lambda each: each[:2])
+    return best[2], max(best[1], 0.0)
+
+
+def _closed(meeting: Meeting, tube: RunInPieces, builds: Builds) -> tuple[Closed, Flags]:
+    closed = close_builds(meeting, builds.forward[1][meeting.joint - 1], builds.backward[0][meeting.joint], tube.hand)
+    return closed, is_closed(closed, meeting, tube.hand)
+
+
+def _candidate(tube: RunInPieces, meeting: Meeting, gaps: Sequence[Gap]) -> Candidate:
+    spare = [gap.value - gap.required - ONE_IN_TEN * own_spread(tube, meeting, gap) for gap in gaps]
+    shares = [float(np.mean(_closed(meeting, tube, builds)[1])) for builds in (tube.builds, tube.saddled)]
+    return Candidate(meeting.joint, shares[0], shares[1], min(spare, default=None))
+
+
+def _closing(tube: RunInPieces, candidate: Candidate, meeting: Meeting, builds: tuple[Closed, Flags]) -> Closing:
+    """`builds`: how they close, and which of them do; where none does, what they would need."""
+    closed, met = builds
+    use = met if met.any() else np.ones_like(met)
+    turn, slide, kink, step = (
+        float(np.quantile(np.abs(each[use]), 0.9)) for each in (closed.turn, closed.slide, closed.kink, closed.step)
+    )
+    spare_on, room = spare_at(tube, meeting.joint)
+    last = tube.pieces[-1].ends[1]
+    spares = (_spare(-closed.slide[use], last.room - last.leave_on), _spare(closed.missing[use], room))
+    shares = (candidate.closes, candidate.closes_with_saddles)
+    needed = (turn, slide, kink, step)
+    return Closing(meeting.joint, *shares, *needed, *spares, spare_on, meeting.slides, _bend_at(tube))
+
+
+def _spare(needed: Array, room: float) -> float:
+    """Enough for nearly all builds, rounded up, as far as there is room."""
+    enough = math.ceil(max(float(np.quantile(needed, NEARLY_ALL)), 0.0) / UP_TO) * UP_TO
+    return min(enough, room)

@@ -1,0 +1,90 @@
+"""A run with all that its builds by hand are computed from: its chain, spreads, drawn builds and gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from zlib import crc32
+
+from headergen.geometry.arrays import Array
+from headergen.geometry.curves.centreline import frame_at
+from headergen.hand.chain import PieceChain, chain_of, motions, spreads_of
+from headergen.hand.draws import Poses, draw, from_bore, from_flange
+from headergen.hand.stations import piece_of
+from headergen.model import Centreline, Collector, CutPiece, Frame, Gap, HandSettings, Header, Run, Shop
+
+BUILDS = 2000  # simulated, of each run
+
+
+@dataclass(frozen=True, eq=False)
+class RunInPieces:
+    """A run of pieces with its chain; `made`: (n, 7, 6), what each error does to all that follows it."""
+
+    run: Run
+    line: Centreline
+    pieces: tuple[CutPiece, ...]
+    chain: PieceChain
+    made: Array
+    collector: Collector
+    hand: HandSettings
+    blocked: frozenset[int]  # joints that a torch has no room for, or in the slip
+
+    @cached_property
+    def spreads(self) -> Array:
+        return spreads_of(self.chain, self.hand)
+
+    @property
+    def begins(self) -> float:
+        return self.pieces[0].start
+
+    @cached_property
+    def builds(self) -> Builds:
+        return builds_of(self.chain, self.spreads, self.run.name)
+
+    @cached_property
+    def saddled(self) -> Builds:
+        return builds_of(self.chain, spreads_of(self.chain, self.hand, saddles=True), self.run.name)
+
+    def piece_at(self, at: float) -> tuple[int, float]:
+        """The piece a place along the run falls in, counted from 0, and how far into it."""
+        return piece_of(self.chain, self.begins, at)
+
+
+@dataclass(frozen=True, eq=False)
+class Builds:
+    """Drawn builds of a run: their errors, start and end of each piece from the flange on and from the bore back."""
+
+    errors: Array
+    forward: tuple[list[Poses], list[Poses]]
+    backward: tuple[list[Poses], list[Poses]]
+
+
+def builds_of(chain: PieceChain, spreads: Array, name: str, count: int = BUILDS) -> Builds:
+    """The same of the same name, in any process."""
+    errors = draw(spreads, count, crc32(name.encode()))
+    return Builds(errors, from_flange(chain, errors), from_bore(chain, errors))
+
+
+def tubes_of(header: Header, shop: Shop) -> tuple[RunInPieces, ...]:
+    """The runs of a header that are made of pieces."""
+    collectors = {each.name: each for each in header.draft.collectors}
+    found = []
+    for run, line in header.tubes:
+        pieces = shop.plan.of_run(run.name)
+        if not pieces:
+            continue
+        start = Frame(frame_at(line, pieces[0].start)[0], run.start.frame.x, run.start.frame.y, run.start.frame.z)
+        turns = [mark.angle for mark in shop.turns if mark.run == run.name]
+        chain = chain_of(run.name, start, pieces, turns)
+        blocked = frozenset(joint.number for joint in shop.plan.joints_of(run.name) if joint.blocked)
+        found.append(
+            RunInPieces(
+                run, line, pieces, chain, motions(chain), collectors[run.end.collector], header.draft.hand, blocked
+            )
+        )
+    return tuple(found)
+
+
+def gaps_of(run: str, gaps: Iterable[Gap]) -> list[Gap]:
+    return [gap for gap in gaps if run in (gap.a, gap.b) and gap.places]
