@@ -121,6 +121,11 @@ class CutPiece:
     def length(self) -> float:
         return self.end - self.start
 
+    @property
+    def sawn_length(self) -> float:
+        """As it leaves the saw, along its middle: with what is left on at either end."""
+        return self.length + sum(end.leave_on for end in self.ends)
+
 
 @dataclass(frozen=True)
 class WeldJoint:

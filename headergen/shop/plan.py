@@ -153,7 +153,7 @@ def in_bars(
     found = list(pieces)
     straights = stock.straights if stock is not None else ()
     listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and piece.run in own]
-    sawn = [sawn_length(pieces[k]) for k in listed]
+    sawn = [pieces[k].sawn_length for k in listed]
     items: list[StockItem] = []
     used: dict[int, int] = {}
     for bar in bars_for(sawn, straights, s.kerf):
@@ -167,11 +167,6 @@ def in_bars(
         on_hand = used[bar.stock] <= (straights[bar.stock].count or 0)
         items.append(StockItem(number, "straight", bar.stock, tuple(names), on_hand))
     return found, items
-
-
-def sawn_length(piece: CutPiece) -> float:
-    """A piece as it leaves the saw (mm along its middle): net, with what is left on at either end."""
-    return piece.length + sum(end.leave_on for end in piece.ends)
 
 
 def _named(items: Sequence[StockItem], pieces: Sequence[CutPiece]) -> Iterator[StockItem]:

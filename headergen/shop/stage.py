@@ -12,7 +12,7 @@ from headergen.shop.heights import bench_heights, finished_tube
 from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
-from headergen.shop.plan import plan_of, sawn_length
+from headergen.shop.plan import plan_of
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
 
@@ -56,7 +56,7 @@ def _in_order(header: Header, lengths: Sequence[RunLengths]) -> tuple[RunLengths
 def _cut_lengths(tubes: Sequence[_Tube]) -> Iterator[RunLengths]:
     for run, _, course, pieces in tubes:
         cut = sum(piece.length for piece in pieces)
-        yield RunLengths(run.name, course.begins + course.length, cut, sum(map(sawn_length, pieces)))
+        yield RunLengths(run.name, course.begins + course.length, cut, sum(piece.sawn_length for piece in pieces))
 
 
 def _bent_lengths(header: Header, tube: BentTube) -> RunLengths:

@@ -14,10 +14,11 @@ from pypdf.generic import ContentStream
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.model import CutMark, StockBend, TurnMark
+from headergen.model import CutMark, MeasuredBend, StockBend, TurnMark
 from headergen.outputs.shop.sheets import write_sheets
-from headergen.outputs.shop.sheets.figures import BEYOND, flat_bend, saw_lines, tape
-from headergen.outputs.shop.sheets.pages import FULL_SIZE_ROOM, PrintJob, full_size, made
+from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
+from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
+from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
@@ -159,6 +160,10 @@ def test_the_saw_goes_on_the_side_that_is_cut_off() -> None:
     alone = [cut(1, "end", math.radians(46.0), leave_on_angle=left_on), cut(1, "start", 0.0, middle=30.0, chords=None)]
     [line] = saw_lines(alone, TIGHT)
     assert math.degrees(line.net) == pytest.approx(46.0) and math.degrees(line.saw) == pytest.approx(46.5)
+    [line] = saw_lines(alone[:1], TIGHT)
+    assert math.degrees(line.saw) == pytest.approx(46.5), (
+        "the other end is as it was bought: the leg it is measured from"
+    )
     near = [cut(2, "start", math.radians(50.0), leave_on_angle=left_on), cut(2, "end", 0.0, middle=200.0, chords=None)]
     [line] = saw_lines(near, TIGHT)
     assert math.degrees(line.saw) == pytest.approx(49.5), "its piece lies beyond the line"
@@ -170,6 +175,37 @@ def test_the_saw_goes_on_the_side_that_is_cut_off() -> None:
     assert math.degrees(line.net) == pytest.approx(60.0) and math.degrees(line.saw) == pytest.approx(59.5)
 
 
+def test_a_line_across_a_leg_is_as_far_from_its_end_as_is_said(checked: Checked, tmp_path: Path) -> None:
+    """30 mm from the end of a leg of 75 mm, so 45 from the bend; the saw goes 1.4 mm nearer to the end."""
+    mark = cut(1, "start", 0.0, middle=30.0, chords=None, leave_on=1.4)
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, [mark])], sheet(checked), tmp_path)
+    found = lines_of(page)
+    cross = [ends for ends in found if math.dist(*ends) == pytest.approx(8.0, abs=0.01)]
+    centre = np.mean(cross[0], axis=0)
+    across = [ends for ends in found if math.dist(*ends) == pytest.approx(2 * 21.2 + 2 * BEYOND, abs=0.01)]
+    assert sorted(float(centre[1] - ends[0][1]) for ends in across) == pytest.approx([45.0, 46.4], abs=0.01)
+
+
+def test_a_lay_flat_drawing_says_what_the_bend_is_to_be_checked_by(checked: Checked, tmp_path: Path) -> None:
+    """As measured where it was: CLR, angle, legs, and both diameters of its oval; else 3 % of 42.4 mm either way round
+    the nominal, which is 41.764 to 43.036."""
+    measured = replace(TIGHT, measured=MeasuredBend(63.9, math.radians(89.5), (42.9, 41.7), (74.0, 151.0)))
+    [page] = pages_of([flat_bend(1, measured, 21.2, [], "mm", 0.03)], sheet(checked), tmp_path)
+    text = " ".join(page.extract_text().split())
+    for said in (
+        "89.5°, CLR 63.9 mm, tube 42.4 mm",
+        "First leg 74.0",
+        "second leg 151.0",
+        "Oval: 41.7",
+        "42.9 mm square",
+    ):
+        assert said in text
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, [], "mm", 0.03)], sheet(checked), tmp_path)
+    assert "Oval: about 41.8 in the plane of the bend, 43.0 mm" in page.extract_text()
+    [page] = pages_of([flat_bend(1, TIGHT, 21.2, [], "in", 0.03)], sheet(checked), tmp_path)
+    assert "CLR 2.500 in" in page.extract_text() and "First leg 2.953 in" in page.extract_text()
+
+
 def test_a_tape_goes_once_round_the_tube(checked: Checked, tmp_path: Path) -> None:
     """π(42.4 + 0.1) = 133.518 mm; B a quarter turn clockwise from A, or three quarters the other way round."""
     for degrees in (90.0, -270.0):
@@ -179,7 +215,7 @@ def test_a_tape_goes_once_round_the_tube(checked: Checked, tmp_path: Path) -> No
         upright = [ends for ends in lines_of(page) if ends[0][0] == pytest.approx(ends[1][0], abs=1e-6)]
         ticks = [ends for ends in upright if math.dist(*ends) < 5.5]
         assert len({round(ends[0][0], 3) for ends in ticks}) >= 721, "a tick every half degree"
-        marks = sorted(ends[0][0] for ends in upright if math.dist(*ends) == pytest.approx(20.0, abs=0.01))
+        marks = sorted(ends[0][0] for ends in upright if math.dist(*ends) == pytest.approx(10.4, abs=0.01))
         assert marks[1] - marks[0] == pytest.approx(133.518 / 4, abs=0.01)
 
 

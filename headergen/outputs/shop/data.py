@@ -23,7 +23,7 @@ from headergen.model import (
     WeldJoint,
 )
 from headergen.outputs.shop.order import order_list
-from headergen.outputs.shop.steps import step_rows
+from headergen.outputs.shop.steps import start_of, step_rows
 from headergen.words.say import capital
 
 ORDINATES = 16  # of a template
@@ -119,6 +119,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
     line = next(line for each, line in header.tubes if each.name == run.name)
     return {
         "name": run.name,
+        "starts_at": start_of(run),
         "centreline_length_mm": _rounded(lengths.centreline),
         "cut_length_mm": _rounded(lengths.cut),
         "sawn_length_mm": _rounded(lengths.sawn),

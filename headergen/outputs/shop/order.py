@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import area
-from headergen.model import Header, Shop, StockBend
+from headergen.model import CutPiece, Header, Shop, StockBend
 from headergen.model.materials import material_called
+from headergen.words.numbers import INCH
 from headergen.words.say import say_length
 
-# 304 and its like: AWS A5.9
+# AWS A5.9; those of 316 are from memory of it
 FILLERS = {
     "304": "ER308L",
     "304L": "ER308L",
+    "316": "ER316L",
+    "316L": "ER316L",
     "321": "ER347",
     "347": "ER347",
     "409": "ER309L",
@@ -67,21 +71,42 @@ def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
 
 
 def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
-    """What no stock list holds: each bend by what it has to be, straight tube by its length."""
+    """What no stock list holds: each bend by what it has to be, straight tube by its length as it is sawn."""
     units, tubes = header.draft.units, {run.name: run.tube for run in header.runs}
-    rest: dict[float, float] = {}
+    bends, rest = Counter[str](), Counter[float]()
     for piece in shop.plan.pieces:
         if piece.item is not None:
             continue
         diameter = tubes[piece.run].outside_diameter
-        if not piece.is_bend:
-            rest[diameter] = rest.get(diameter, 0.0) + piece.length
-            continue
-        legs = " and ".join(say_length(leg, units) for leg in piece.legs)
-        size = f"{math.degrees(piece.angle):.1f}° or more, CLR {say_length(piece.radius, units)}, legs {legs}"
-        yield OrderLine("bend, not in the stock list", f"{size}, tube {say_length(diameter, units)}", 1, 0, 1, "pieces")
+        if piece.is_bend:
+            bends[f"{_lacking(piece, units)}, tube {say_length(diameter, units)}"] += 1
+        else:
+            rest[diameter] += math.ceil(piece.sawn_length + header.draft.shop.kerf)
+    for size, count in bends.items():
+        yield OrderLine("bend, not in the stock list", size, count, 0, count, "pieces")
     for diameter, length in rest.items():
-        yield OrderLine("straight tube, not in the stock list", say_length(diameter, units), 1, 0, length, "mm")
+        size = say_length(diameter, units)
+        yield OrderLine("straight tube, not in the stock list", size, 1, 0, _long(length, units), units)
+
+
+def _lacking(piece: CutPiece, units: str) -> str:
+    said = f"{math.degrees(piece.angle):.1f}° or more, CLR {say_length(piece.radius, units)}"
+    if not any(piece.legs):
+        return f"{said}, legs or none"
+    legs = (leg + end.leave_on for leg, end in zip(piece.legs, piece.ends, strict=True))
+    return f"{said}, legs {' and '.join(say_length(leg, units) for leg in legs)} or more"
+
+
+def _long(millimetres: float, units: str) -> int:
+    """A length to be bought, in whole units."""
+    return math.ceil(millimetres / INCH if units == "in" else millimetres)
+
+
+def _wide(square_millimetres: float, units: str) -> tuple[int, str]:
+    """An area to be bought, in whole units, and which."""
+    if units == "in":
+        return math.ceil(square_millimetres / INCH**2), "in²"
+    return math.ceil(square_millimetres / 100), "cm²"
 
 
 def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
@@ -89,12 +114,12 @@ def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
     for flange in draft.flanges:
         plate, what = plate_of(flange, draft.tube), flange.part if flange.name else "the flange"
         size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
-        yield OrderLine(f"plate for {what}", size, 1, 0, math.ceil(area(plate.outline) / 100), "cm²")
+        yield OrderLine(f"plate for {what}", size, 1, 0, *_wide(area(plate.outline), draft.units))
     welds = {run.name: math.pi * run.tube.outside_diameter for run in header.runs}
     length = sum(welds[joint.run] for joint in shop.plan.joints)
     known = material_called(draft.tube.material)
     filler = FILLERS.get(known.names[0] if known is not None else "", "to suit the tube")
-    yield OrderLine("filler rod", filler, 1, 0, math.ceil(length), "mm of weld")
+    yield OrderLine("filler rod", filler, 1, 0, _long(length, draft.units), f"{draft.units} of weld")
     bore = sum(math.pi * (run.tube.radius - run.tube.wall) ** 2 * line.length for run, line in header.tubes)
     yield OrderLine(
         "argon to purge with, at least", "100 ppm of oxygen left", 1, 0, math.ceil(CHANGES * bore / 1e6), "L"

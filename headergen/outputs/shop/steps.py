@@ -26,6 +26,11 @@ class StepRow:
     point: Vec | None = None
 
 
+def start_of(run: Run) -> str:
+    """What a tube starts from, and its first turn counts from the x of."""
+    return "flange" if run.is_primary else "outlet"
+
+
 def step_rows(run: Run, line: Centreline) -> Iterator[StepRow]:
     """The start, every step, and the end; lengths in mm, angles in radians."""
     yield StepRow(None, 0.0, point=line.segments[0].start)

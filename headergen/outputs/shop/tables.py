@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.model import CutPiece, Header, MitreOffer, Shop
 from headergen.outputs.shop.order import bend_size, order_list
-from headergen.outputs.shop.steps import StepRow, step_rows
+from headergen.outputs.shop.steps import StepRow, start_of, step_rows
 from headergen.words.numbers import INCH, in_units
 from headergen.words.say import say_length
 
@@ -142,6 +142,7 @@ def cuts_table(header: Header, shop: Shop) -> ShopTable:
 
 def turns_table(header: Header, shop: Shop) -> ShopTable:
     """Turns are said as seen looking from the flange along the tube."""
+    starts = {run.name: start_of(run) for run in header.runs}
     heads = (
         *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking from the flange along the tube"),
         *("arc on the outside (mm)", "arc on the outside (1/64 in)", "level (deg)", "seen from above, it bends"),
@@ -150,9 +151,9 @@ def turns_table(header: Header, shop: Shop) -> ShopTable:
         (
             *(
                 mark.run,
-                str(mark.joint or "flange"),
+                str(mark.joint or starts[mark.run]),
                 str(mark.piece),
-                _before(mark.turns_from),
+                f"bend of piece {mark.turns_from}" if mark.turns_from else f"x of the {starts[mark.run]}",
                 _angle(abs(mark.angle)),
             ),
             CLOCK[None if round(mark.angle, 6) == 0 else mark.angle > 0],
@@ -162,10 +163,6 @@ def turns_table(header: Header, shop: Shop) -> ShopTable:
         for mark in shop.turns
     )
     return ShopTable("turns", "Clocking", heads, rows)
-
-
-def _before(piece: int) -> str:
-    return f"bend of piece {piece}" if piece else "x of the flange"
 
 
 def bench_table(header: Header, shop: Shop) -> ShopTable:

@@ -153,20 +153,20 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
         yield WorkStep("Turn", "None: a straight has no plane. Set it square.")
     for t, mark in marks:
         within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
-        before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else "x of the flange"
+        before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else f"x of the {run['starts_at']}"
         turned = without_sign(data, f"{within}/angle_deg", way)
         level = figure(data, f"{within}/level_deg", "level shows", "+")
         shown = (*arcs(data, f"{within}/arc_mm"), turned, level)
-        yield WorkStep("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark))
+        yield WorkStep("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark, run["starts_at"]))
 
 
-def _levelled(mark: Any) -> str:
+def _levelled(mark: Any, start: str) -> str:
     """How the tube lies when a level shows its angle, and which of two turns with that angle it is."""
     shows = "a level across the new bend's plane shows this, up being +; seen from above it bends"
     if mark["turns_from"]:
         return f"With the bend of piece {mark['turns_from']} flat and turning left, {shows} {mark['bends']}."
     side = "to the left" if mark["bends"] == "to the same side" else "to the right"
-    return f"With x of the flange level and pointing left, {shows} {side}."
+    return f"With x of the {start} level and pointing left, {shows} {side}."
 
 
 def _way(degrees: float) -> str:

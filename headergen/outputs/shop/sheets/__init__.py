@@ -10,12 +10,14 @@ from typing import Any
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
-from headergen.outputs.shop.order import order_list
-from headergen.outputs.shop.sheets.figures import bends_to_cut, tape
+from headergen.outputs.shop.order import OrderLine, order_list
+from headergen.outputs.shop.sheets.figures import tape
+from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
 from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.sheets.tube import tube_pages
+from headergen.outputs.shop.steps import start_of
 from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
@@ -50,11 +52,14 @@ def write_sheets(
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
-        flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius))
+        flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
         pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
         radii = {run.name: run.tube.radius for run in header.runs}
-        tapes = [tape(mark, radii[mark.run]) for mark in shop.turns]
-        pages += full_size(tapes, job, "Cut out; figures toward the flange. Both ends meet on the tube.")
+        starts = {run.name: start_of(run) for run in header.runs}
+        tapes = [tape(mark, radii[mark.run], starts[mark.run]) for mark in shop.turns]
+        pages += full_size(
+            tapes, job, "Cut out; figures toward the flange, 30 mm or more from the joint. Both ends meet on the tube."
+        )
         templates = [wrapped(each, draft.units) for each in shop.templates]
         pages += full_size(
             templates, job, "Cut out along the curve, keep the tube under it. Base line: from the middle of the mitre."
@@ -85,8 +90,14 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     yield from (paragraph(capital(note)) for note in shop.notes)
     yield heading("What to buy")
     rows = [("what", "size", "needed", "to order")]
-    rows += [(o.what, o.size, str(o.needed), f"{o.quantity:g} {o.unit}") for o in order_list(header, shop)]
+    rows += [(o.what, o.size, str(o.needed), _counted(o)) for o in order_list(header, shop)]
     yield grid(rows, (46, 80, 20, 34))
+
+
+def _counted(line: OrderLine) -> str:
+    if not line.quantity:
+        return "none"
+    return f"{line.quantity:g} {'piece' if (line.quantity, line.unit) == (1, 'pieces') else line.unit}"
 
 
 def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
@@ -95,8 +106,10 @@ def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
         "Measure every bend as it comes in against its lay-flat drawing: CLR, angle, legs, oval.",
         "Saw item by item, in the order below; a leg is the handle, so the last cut is the one at the leg.",
         what_is_left_on,
-        "Dress each face square. Mark the middle of each bend's outside: lay the bend flat, and scribe at its side.",
-        "Set witness lines with the tapes, 30 mm from the joint and farther, since 25 mm is cleaned bright.",
+        "Dress each face square. Lay each bend flat and scribe the middle of its outside, half the tube's height above "
+        "the table; carry the line straight on along legs and straights.",
+        "Wrap each tape 30 mm beside its joint or farther, since 25 mm is cleaned bright, with A on the line of the "
+        "bend before, and scribe B on that tube: the line of the next bend goes there.",
         "Tack from the flange on, piece by piece; after each, lay the bend that is named flat and measure the heights.",
         "Trim the ends at the collector in one plane, with all tubes in place; weld after that, purged.",
     )

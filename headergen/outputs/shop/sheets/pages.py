@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.sheets.figures import FullSize
+from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
 
 TEXT, SET = 11.0, 16.0  # points: of words, and of a number to be set on a tool
 HEAD, FOOT = 12.0, 12.0  # mm above and below what is on a page
 BAR = 100.0  # mm
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the words beside it
-FULL_SIZE_ROOM = (174.0, 200.0)  # mm, on A4 and Letter alike: what is drawn 1:1 on a page, beside its bars
 
 
 @dataclass(frozen=True)
@@ -31,14 +30,21 @@ class PrintJob:
         return PAPER[self.units]
 
 
-def paragraph(text: str, points: float = TEXT, bold: bool = False) -> Any:
+def paragraph(text: str, points: float = TEXT, bold: bool = False, leads: bool = False) -> Any:
+    """Words; `leads`: on one page with what comes next."""
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import Paragraph
 
-    face = BOLD if bold else FONT
-    return Paragraph(
-        escaped(text), ParagraphStyle(f"{face}{points}", fontName=face, fontSize=points, leading=1.28 * points)
-    )
+    face, name = BOLD if bold else FONT, f"{bold}{points}{leads}"
+    style = ParagraphStyle(name, fontName=face, fontSize=points, leading=1.28 * points, keepWithNext=int(leads))
+    return Paragraph(escaped(text), style)
+
+
+def leading(text: str) -> Any:
+    """Words that stand on one page with the table that they explain, a little apart from what is above."""
+    said = paragraph(text, leads=True)
+    said.style.spaceBefore, said.style.spaceAfter = 4, 3
+    return said
 
 
 def heading(text: str) -> Any:
@@ -156,7 +162,7 @@ def _tile(
         _draw_bars(canvas, job, how)
         canvas.setFont(BOLD, TEXT / MM)
         part = f"part {column + 1} of {of[0]} across, {row + 1} of {of[1]} up"
-        canvas.drawString(LEFT, LOW + high + 4, f"{figure.title}; {part}")
+        canvas.drawString(LEFT + 7, LOW + high + 5, f"{figure.title}; {part}")
         canvas.saveState()
         canvas.translate(LEFT, LOW)
         _to_scale(canvas, job)

@@ -9,23 +9,27 @@ from typing import Any
 import numpy as np
 
 from headergen.geometry.curves.centreline import frame_at
-from headergen.model import Centreline, CutMark, Draft, Header, Run, Shop, TurnMark
-from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, paragraph
+from headergen.geometry.frames import dot, norm, subtract
+from headergen.model import Centreline, CutMark, Draft, Header, Run, Shop, Stock, TurnMark
+from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph
 from headergen.outputs.shop.sheets.pages import drawing as block
+from headergen.outputs.shop.steps import start_of
 from headergen.outputs.shop.tables import SIXTY_FOURTH, bending_table, pieces_table, steps_table
 from headergen.show.drawing import ABOVE, SIDE, Drawn, draw_view, drawn, fitting_scale
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.numbers import in_units
-from headergen.words.say import capital
+from headergen.words.say import capital, say_length
 
 VIEW_ROOM = (84.0, 64.0)  # mm, of each of the two views
-SAID_END = {"first leg": "end of its first leg", "second leg": "end of its second leg", "bar": "end of the bar"}
+ALONG_X = math.radians(5.0)  # within which ports stand in a row along x
 
 
 def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterator[Any]:
     line = header.centrelines[header.runs.index(run)]
     yield paragraph(capital(run.name), 18, bold=True)
+    outside, wall = (say_length(each, header.draft.units) for each in (run.tube.outside_diameter, run.tube.wall))
+    yield paragraph(f"Tube {outside} × {wall}, {run.tube.material}.")
     yield _views(header, shop, (run, line), mesh)
     lengths = next(each for each in shop.lengths if each.run == run.name)
     units = header.draft.units
@@ -41,20 +45,25 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         return
     yield heading("Pieces")
     yield _pieces(header, shop, run)
+    for joint in shop.plan.joints_of(run.name):
+        if joint.blocked:
+            yield paragraph(f"Joint {joint.number}: {joint.blocked}; plan when to weld it.")
     yield heading("Saw")
-    yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], units)
+    yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
     turns = [mark for mark in shop.turns if mark.run == run.name]
     if turns:
         yield heading("Turn, seen looking from the flange along the tube")
-        yield _turns(turns)
+        yield leading(_how_turned(header, run))
+        yield _turns(turns, start_of(run))
     heights = [each for each in shop.heights if each.run == run.name]
     if heights:
         yield heading("Check on the table")
-        yield paragraph(
+        yield leading(
             "Lay the tube with the bend of the named piece flat, turning left as seen from its flange end. From where "
-            "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle."
+            "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
+            "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
         )
-        rows: list[tuple[str, ...]] = [("after piece", "flat", "along", "to the left", "above", "leans")]
+        rows: list[tuple[str, ...]] = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
         rows += [
             (
                 str(each.piece),
@@ -146,62 +155,103 @@ def _number(
 
 def _pieces(header: Header, shop: Shop, run: Run) -> Any:
     table = pieces_table(header, shop)
-    rows = [("piece", "kind", "straight", "angle", "straight", "from", "clamp")]
+    rows = [("piece", "kind", "straight before", "bend", "straight after", "from", "clamp")]
     for row in table.rows:
         if row[0] == run.name:
-            _, number, kind, first, angle, _, last, _, item, stock, _, _, clamp = row
-            said = f"item {item}: {stock}" if item else stock
+            _, number, kind, first, angle, clr, last, _, item, stock, _, _, clamp = row
+            said = f"item {item}: {stock}" if item else f"{stock}; CLR {clr}" if clr else stock
             rows.append((number, kind, first, f"{angle}°" if angle else "", last, said, clamp))
     return grid(rows, (14, 20, 23, 28, 23, 50, 24), (TEXT, TEXT, SET, SET, SET, TEXT, TEXT))
 
 
-def _cuts(marks: Sequence[CutMark], units: str) -> Iterator[Any]:
+def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
+    """Where a line is measured from; legs differ, so that each is named with its length."""
+    shop, stock, units = of
+    if mark.measured_from == "bar" or stock is None:
+        return "end of the bar"
+    legs = stock.bends[shop.plan.items[mark.item - 1].index].real_legs
+    leg = legs[0] if mark.measured_from == "first leg" else legs[1]
+    return f"end of its {mark.measured_from}, {in_units(leg, units)} long"
+
+
+def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
     """The lines across straights in one table, those inside arcs in another: they are marked otherwise."""
+    units = of[2]
+    if not marks:
+        yield paragraph("None of it is cut from the stock list: saw pieces to their lengths, and what is left on more.")
     square = [mark for mark in marks if mark.chords is None]
     if square:
-        rows: list[tuple[str, ...]] = [("piece", "end", "item", "from the", "net line at", "leave on")]
-        rows += [
-            (
-                *(str(mark.piece), mark.end, str(mark.item), SAID_END[mark.measured_from]),
-                *(in_units(mark.middle, units), in_units(mark.leave_on, units)),
-            )
-            for mark in square
-        ]
-        yield grid(rows, (16, 18, 16, 58, 36, 32), (TEXT, TEXT, TEXT, TEXT, SET, SET))
+        rows: list[tuple[str, ...]] = [("piece", "end", "item", "from the", "net line at", "leave on", "saw at")]
+        for mark in square:
+            saw = mark.middle + (mark.leave_on if mark.measured_from == "bar" else -mark.leave_on)
+            figures = (in_units(value, units) for value in (mark.middle, mark.leave_on, saw))
+            rows.append((str(mark.piece), mark.end, str(mark.item), _from(mark, of), *figures))
+        yield grid(rows, (15, 15, 14, 54, 28, 26, 30), (TEXT, TEXT, TEXT, TEXT, SET, SET, SET))
     arc = [mark for mark in marks if mark.chords is not None]
     if arc:
-        yield paragraph(
-            "Inside an arc: distances along the tube from the end of the leg, and the chords by caliper from where "
-            "that leg ends. The lay-flat drawing of the item shows the line."
+        yield leading(
+            "Inside an arc: distances along the tube from the end of the leg, and chords by caliper from where that "
+            "leg ends, outside and inside. The lay-flat drawing of the item shows net line and saw line."
         )
-        rows = [
-            ("piece, end, item", "from the", "outside", "inside", "angle", "chord outside", "chord inside", "leave on")
-        ]
-        for mark in arc:
-            assert mark.chords is not None
-            rows.append(
-                (
-                    f"{mark.piece}, {mark.end}, {mark.item}",
-                    SAID_END[mark.measured_from],
-                    in_units(mark.outside, units),
-                    in_units(mark.inside, units),
-                    f"{math.degrees(mark.angle):.1f}°",
-                    *(in_units(chord, units) for chord in mark.chords),
-                    f"{in_units(mark.leave_on, units)}, {math.degrees(mark.leave_on_angle):.2f}°",
-                )
+        yield _arc_cuts(arc, of)
+
+
+def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Any:
+    units = of[2]
+    rows: list[tuple[str, ...]] = [
+        ("piece, end, item", "from the", "outside", "middle", "inside", "angle", "chords", "leave on")
+    ]
+    for mark in marks:
+        assert mark.chords is not None
+        outer, inner = (in_units(chord, units) for chord in mark.chords)
+        rows.append(
+            (
+                f"{mark.piece}, {mark.end}, {mark.item}",
+                _from(mark, of),
+                *(in_units(value, units) for value in (mark.outside, mark.middle, mark.inside)),
+                f"{math.degrees(mark.angle):.1f}°",
+                f"{outer} outside, {inner} inside",
+                f"{in_units(mark.leave_on, units)}, {math.degrees(mark.leave_on_angle):.2f}°",
             )
-        yield grid(rows, (24, 28, 25, 25, 23, 21, 21, 17), (TEXT, TEXT, SET, SET, SET, TEXT, TEXT, TEXT))
+        )
+    return grid(rows, (20, 28, 24, 24, 24, 22, 23, 17), (TEXT, TEXT, SET, SET, SET, SET, TEXT, TEXT))
 
 
-def _turns(marks: Sequence[TurnMark]) -> Any:
+def _how_turned(header: Header, run: Run) -> str:
+    """What the first turn counts from, and what a level shows."""
+    start = start_of(run)
+    along = _along_ports(header, run) if run.is_primary else ""
+    return (
+        f"Not turned, the first bend goes toward x of the {start}{along}. "
+        f"Level: lay the bend that it is turned from flat and turning left (for the first: x of the {start} level and "
+        "pointing left); a level across the plane of the new bend shows this angle, up is +; seen from above it then "
+        "bends to the same side, or back."
+    )
+
+
+def _along_ports(header: Header, run: Run) -> str:
+    """Which way x of the flange goes, where its ports stand in a row along it."""
+    flange = header.draft.flange_of(run.port)
+    if len(flange.ports) < 2:
+        return ""
+    first, last = flange.ports[0], flange.ports[-1]
+    way = subtract(last.frame.origin, first.frame.origin)
+    along = dot(way, flange.frame.x)
+    if abs(along) < math.cos(ALONG_X) * norm(way):
+        return ""
+    one, other = (first, last) if along > 0 else (last, first)
+    return f", which is from port {one.number} toward port {other.number}"
+
+
+def _turns(marks: Sequence[TurnMark], start: str) -> Any:
     rows = [("joint", "piece", "turned from", "angle", "way", "arc outside", "level", "bends")]
     for mark in marks:
         way = "" if round(mark.angle, 6) == 0 else "clockwise" if mark.angle > 0 else "counter- clockwise"
         rows.append(
             (
-                str(mark.joint or "flange"),
+                str(mark.joint or start),
                 str(mark.piece),
-                f"bend of piece {mark.turns_from}" if mark.turns_from else "x of the flange",
+                f"bend of piece {mark.turns_from}" if mark.turns_from else f"x of the {start}",
                 f"{math.degrees(abs(mark.angle)):.1f}°",
                 way,
                 f"{mark.arc:.1f} mm or {round(mark.arc / SIXTY_FOURTH)}/64 in",

@@ -1,0 +1,261 @@
+"""Bends laid flat, at full size: to check them by as they come in, and with the lines along which they are sawn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from headergen.model import CutMark, Shop, Stock, StockBend
+from headergen.outputs.shop.sheets.figures import EDGE, FULL_SIZE_ROOM, FullSize
+from headergen.show.paper import BOLD, FONT, INK, MM, PALE
+from headergen.words.numbers import in_units
+from headergen.words.say import say_length
+
+BEYOND = 30.0  # mm that a line is carried past both sides of the tube, to square up to
+LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that are drawn: the most that fit a page
+LINE, NAME = 5.2, 6.0  # mm: from one line of words to the next; room for the name of a leg beyond its end
+TEXT = 11.0  # points
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class SawLine:
+    """A line across a bend, by its angle from where the first leg ends, and the same where the saw goes."""
+
+    name: str
+    net: float
+    saw: float
+
+
+@dataclass(frozen=True)
+class LegLine:
+    """A line across a leg, 0 the first and 1 the second, by its distance from where the arc begins."""
+
+    name: str
+    leg: int
+    net: float
+    saw: float
+
+
+def saw_lines(marks: Sequence[CutMark], bend: StockBend) -> Iterator[SawLine]:
+    """The radial ones of the marks of one bend; `saw` lies on the side that is cut off: away from the piece's other
+    end, which has no mark where it is as it was bought."""
+    for mark in marks:
+        if mark.chords is None:
+            continue
+        others = [m for m in marks if (m.run, m.piece) == (mark.run, mark.piece) and m.end != mark.end]
+        is_far = not others or any(m.measured_from == mark.measured_from and m.middle < mark.middle for m in others)
+        beyond = mark.leave_on_angle if is_far else -mark.leave_on_angle
+        net, saw = mark.angle, mark.angle + beyond
+        if mark.measured_from == "second leg":
+            net, saw = bend.real_angle - net, bend.real_angle - saw
+        yield SawLine(_name(mark), net, saw)
+
+
+def leg_lines(marks: Sequence[CutMark], bend: StockBend) -> Iterator[LegLine]:
+    """Those across its legs; the leg's end is cut off."""
+    for mark in marks:
+        if mark.chords is None:
+            leg = 0 if mark.measured_from == "first leg" else 1
+            net = bend.real_legs[leg] - mark.middle
+            yield LegLine(_name(mark), leg, net, net + mark.leave_on)
+
+
+def _name(mark: CutMark) -> str:
+    return f"{mark.run}, piece {mark.piece}, {mark.end}"
+
+
+def bends_to_cut(shop: Shop, stock: Stock | None, radius: float, units: str) -> Iterator[FullSize]:
+    """Every bend of stock that is used."""
+    for item in shop.plan.items:
+        if stock is not None and item.kind == "bend":
+            marks = [mark for mark in shop.cuts if mark.item == item.number]
+            yield flat_bend(item.number, stock.bends[item.index], radius, marks, units, stock.oval)
+
+
+def flat_bend(
+    number: int, bend: StockBend, radius: float, marks: Sequence[CutMark], units: str = "mm", oval: float = 0.0
+) -> FullSize:
+    """A bend of stock lying flat as it was measured, else as it is sold: first leg below on the right, turning left.
+
+    `radius` is that of its tube; `oval`, (largest − smallest diameter) / nominal, of bends that nobody measured.
+    """
+    real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
+    arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
+    comes_in = _as_it_comes_in(real, radius, units, oval)
+    legs, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs) + len(across))
+    across = [line for line in across if line.saw <= legs[line.leg]]
+    words = [*comes_in, *_legend([*arcs, *across])]
+    left, low = (min(each[k] for each in corners) - EDGE for k in (0, 1))
+    right, high = (max(each[k] for each in corners) + EDGE for k in (0, 1))
+
+    def draw(canvas: Any) -> None:
+        canvas.setFillColorRGB(*INK)
+        canvas.setFont(FONT, TEXT / MM)
+        for k, said in enumerate(words):
+            canvas.drawString(0, high - low + LINE * (len(words) - k) - 4.0, said)
+        canvas.translate(-left, -low)
+        _tube(canvas, real, radius, legs)
+        _cross(canvas, (0.0, 0.0))
+        _leg_names(canvas, real, legs)
+        reach = _reach(real, radius)
+        for count, arc in enumerate(arcs, 1):
+            _radial(canvas, (arc, count), reach)
+        for count, line in enumerate(across, 1 + len(arcs)):
+            _square(canvas, (line, count), reach, real.angle)
+
+    title = f"Item {number}: {math.degrees(real.angle):.1f}°, CLR {say_length(real.radius, units)}"
+    title = f"{title}, tube {say_length(2 * radius, units)}"
+    return FullSize(title, (right - left, high - low + LINE * len(words)), draw)
+
+
+def _as_it_comes_in(bend: StockBend, radius: float, units: str, oval: float) -> tuple[str, str]:
+    first, second = (in_units(leg, units) for leg in bend.legs)
+    known = bend.measured.oval if bend.measured is not None else None
+    wide, narrow = known or (2 * radius * (1 + oval / 2), 2 * radius * (1 - oval / 2))
+    flat, upright = f"{'' if known else 'about '}{in_units(narrow, units)}", f"{in_units(wide, units)} {units}"
+    return (
+        f"First leg {first} {units} (below, on the right), second leg {second} {units}.",
+        f"Oval: {flat} in the plane of the bend, {upright} square to it.",
+    )
+
+
+def _legend(lines: Sequence[SawLine | LegLine]) -> Iterator[str]:
+    for count, line in enumerate(lines, 1):
+        yield f"{count}: {line.name}"
+
+
+def _reach(bend: StockBend, radius: float) -> Point:
+    """From the centre to both ends of a line."""
+    return max(bend.radius - radius - BEYOND, 0.0), bend.radius + radius + BEYOND
+
+
+def _fitting(
+    bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], words: int
+) -> tuple[Point, list[Point]]:
+    """As much of both legs as fits a page beside the words, and what the drawing reaches to."""
+    room = FULL_SIZE_ROOM[0] - 2 * EDGE, FULL_SIZE_ROOM[1] - 10 - 2 * EDGE - LINE * words
+    for most in LEGS_SHOWN:
+        legs = min(bend.legs[0], most), min(bend.legs[1], most)
+        corners = list(_corners(bend, radius, lines, legs))
+        if all(max(each[k] for each in corners) - min(each[k] for each in corners) <= room[k] for k in (0, 1)):
+            break
+    else:
+        legs = min(bend.legs[0], LEGS_SHOWN[0]), min(bend.legs[1], LEGS_SHOWN[0])
+        corners = list(_corners(bend, radius, lines, legs))
+    return legs, corners
+
+
+def _corners(
+    bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], legs: Point
+) -> Iterator[Point]:
+    inner, outer, reach = bend.radius - radius, bend.radius + radius, _reach(bend, radius)
+    yield 0.0, 0.0
+    for k in range(25):
+        turned = bend.angle * k / 24
+        yield outer * math.cos(turned), outer * math.sin(turned)
+    for leg in (0, 1):
+        for far in (inner, outer):
+            yield _on_leg(bend, leg, far, legs[leg] + NAME)
+    for arc in lines[0]:
+        yield from ((far * math.cos(arc.net), far * math.sin(arc.net)) for far in reach)
+    for line in lines[1]:
+        if line.saw <= legs[line.leg]:
+            yield from (_on_leg(bend, line.leg, far, line.saw) for far in reach)
+
+
+def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:
+    """A place `far` from the centre, across where a leg begins, and `along` that leg."""
+    if leg == 0:
+        return far, -along
+    c, s = math.cos(bend.angle), math.sin(bend.angle)
+    return far * c - along * s, far * s + along * c
+
+
+def _tube(canvas: Any, bend: StockBend, radius: float, legs: Point) -> None:
+    """Both edges, the middle, and the ends of legs that are drawn whole."""
+    canvas.setStrokeColorRGB(*INK)
+    canvas.setLineWidth(0.35)
+    for side in (-radius, radius):
+        _outline(canvas, bend, bend.radius + side, legs)
+    for leg in (0, 1):
+        if legs[leg] == bend.legs[leg]:
+            ends = [_on_leg(bend, leg, bend.radius + side, legs[leg]) for side in (-radius, radius)]
+            canvas.line(*ends[0], *ends[1])
+    canvas.setDash([4, 1.5, 0.8, 1.5])
+    canvas.setLineWidth(0.15)
+    _outline(canvas, bend, bend.radius, legs)
+    canvas.setDash()
+
+
+def _outline(canvas: Any, bend: StockBend, radius: float, legs: Point) -> None:
+    """A line along the bend at a radius from its centre: first leg, arc, second leg."""
+    path = canvas.beginPath()
+    path.moveTo(radius, -legs[0])
+    path.lineTo(radius, 0)
+    path.arcTo(-radius, -radius, radius, radius, 0, math.degrees(bend.angle))
+    path.lineTo(*_on_leg(bend, 1, radius, legs[1]))
+    canvas.drawPath(path)
+
+
+def _cross(canvas: Any, at: Point) -> None:
+    x, y = at
+    canvas.setLineWidth(0.2)
+    canvas.line(x - 4, y, x + 4, y)
+    canvas.line(x, y - 4, x, y + 4)
+    canvas.setFillColorRGB(*PALE)
+    canvas.setFont(FONT, TEXT / MM)
+    canvas.drawRightString(x - 1.5, y + 1.5, "centre")
+
+
+def _leg_names(canvas: Any, bend: StockBend, legs: Point) -> None:
+    canvas.setFillColorRGB(*PALE)
+    canvas.setFont(FONT, TEXT / MM)
+    for leg, name in enumerate(("first leg", "second leg")):
+        if bend.legs[leg] > 0:
+            canvas.saveState()
+            canvas.rotate(leg * math.degrees(bend.angle))
+            y = legs[leg] + 2.0 if leg else -legs[leg] - 4.5
+            canvas.drawCentredString(bend.radius, y, name)
+            canvas.restoreState()
+
+
+def _radial(canvas: Any, numbered: tuple[SawLine, int], reach: Point) -> None:
+    line, number = numbered
+    for angle, dash, width in ((line.net, [], 0.3), (line.saw, [2, 1], 0.25)):
+        if dash and math.isclose(line.net, line.saw):
+            continue
+        canvas.setDash(dash)
+        canvas.setLineWidth(width)
+        x, y = math.cos(angle), math.sin(angle)
+        canvas.line(reach[0] * x, reach[0] * y, reach[1] * x, reach[1] * y)
+    canvas.setDash()
+    canvas.saveState()
+    canvas.rotate(math.degrees(line.net))
+    _numbered(canvas, number, (reach[1], 0.0), above=line.saw <= line.net)
+    canvas.restoreState()
+
+
+def _square(canvas: Any, numbered: tuple[LegLine, int], reach: Point, angle: float) -> None:
+    line, number = numbered
+    way = 1.0 if line.leg else -1.0
+    canvas.saveState()
+    canvas.rotate(line.leg * math.degrees(angle))
+    for at, dash, width in ((line.net, [], 0.3), (line.saw, [2, 1], 0.25)):
+        if dash and math.isclose(line.net, line.saw):
+            continue
+        canvas.setDash(dash)
+        canvas.setLineWidth(width)
+        canvas.line(reach[0], way * at, reach[1], way * at)
+    canvas.setDash()
+    _numbered(canvas, number, (reach[1], way * line.net), above=way < 0)
+    canvas.restoreState()
+
+
+def _numbered(canvas: Any, number: int, end: Point, above: bool) -> None:
+    """The number of a line beside its end, on the side where the saw does not go."""
+    canvas.setFillColorRGB(*INK)
+    canvas.setFont(BOLD, TEXT / MM)
+    canvas.drawRightString(end[0], end[1] + (1.0 if above else -3.9), str(number))
