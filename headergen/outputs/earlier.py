@@ -1,6 +1,6 @@
-"""What an earlier run left in the result folder and this one did not make anew: kept, and marked as earlier.
+"""Folders of an earlier run that this run did not make again: they are kept and marked as earlier.
 
-It stays under its name only where it was made from the very same files by the same version; else its folder is renamed
+A folder keeps its name only if it was made from exactly the same files by the same version. Otherwise it is renamed,
 and its sheets say so on their face, so that nothing old looks new.
 """
 
@@ -22,7 +22,7 @@ ON_ITS_FACE = (
 
 @dataclass(frozen=True)
 class Kept:
-    """A folder kept from an earlier run. `made_from`: file → SHA-256, None where nobody knows any more."""
+    """A folder kept from an earlier run. `made_from`: file → SHA-256; None if unknown."""
 
     folder: str
     made_from: Mapping[str, str] | None
@@ -36,12 +36,12 @@ def keep(
     inputs: Mapping[str, str],
     version: str,
 ) -> Kept | None:
-    """Copy folder `name` of the old result into the new one, where the new one has none; None where neither has.
+    """Copy folder `name` of the old result into the new one, unless the new one has it; None if neither has.
 
-    `old`: the folder of the old result, its manifest, and what in it is somebody's own, which is not copied: it moves
-    when the results change places. `inputs` and `version` are those of the new one.
+    `old`: the folder of the old result, its manifest, and the user's own files in it, which are not copied: they are
+    moved when the results are swapped. `inputs` and `version` are those of the new result.
 
-    Raises OSError when it cannot be read or written.
+    Raises OSError if it cannot be read or written.
     """
     if (staged / name).exists():
         return None
@@ -65,7 +65,7 @@ def keep(
 
 
 def _was_made(target: Path, manifest: Mapping[str, Any], name: str) -> bool:
-    """Whether a folder of the old result was made by an earlier run; where no manifest can say so, it may have been."""
+    """Whether a folder of the old result was made by an earlier run; without a manifest, it may have been."""
     return (target / name).is_dir() and (not manifest or bool(_listed(manifest, name)))
 
 

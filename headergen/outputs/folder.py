@@ -1,8 +1,8 @@
-"""The result folder: made beside the old one, swapped in whole, and described by its manifest.
+"""The result folder: made beside the old one, swapped in as a whole, and described by its manifest.
 
-At any moment `out/NAME` is the old result, the new one, or (between two renames, if the run is killed just there)
-absent with the old one beside it, which the next run puts back. Only what the manifest of an old result lists, and
-nobody has changed since, is ever deleted: all else in its folder is somebody's own and goes over into the new one.
+At any moment `out/NAME` is the old result or the new one. Only if the run is killed between two renames is it absent,
+with the old result beside it; the next run puts that back. Only files that are listed in the old result's manifest and
+unchanged since are ever deleted. All other files in the folder are the user's own, and are moved into the new one.
 """
 
 from __future__ import annotations
@@ -21,21 +21,21 @@ from typing import Any
 
 MANIFEST = "manifest.json"
 _NEW, _OLD = ".new-", ".old"
-_PAUSES = (0.05, 0.1, 0.2, 0.4, 0.8)  # s; a scanner for viruses holds new files for a moment
+_PAUSES = (0.05, 0.1, 0.2, 0.4, 0.8)  # s; a virus scanner holds new files for a moment
 
 
 class FolderError(Exception):
-    """A result folder that cannot be put in place; the message says why, and what there is now."""
+    """A result folder that cannot be put in place; the message says why, and what is there now."""
 
 
 class NoFolderError(FolderError):
-    """There can be no result folder: a file stands there."""
+    """The result folder cannot exist, because a file is in its place."""
 
 
 def stage(target: Path) -> Path:
-    """An empty folder beside `target` to make a result in, after repairing what an interrupted run left there.
+    """An empty folder beside `target` for a new result, after repairing what an interrupted run left there.
 
-    Raises NoFolderError where a file stands in its way, OSError when nothing can be written there.
+    Raises NoFolderError if a file is in its way, OSError if nothing can be written there.
     """
     refuse_file(target)
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -47,7 +47,7 @@ def stage(target: Path) -> Path:
 
 
 def refuse_file(target: Path) -> None:
-    """Raises NoFolderError where `target`, or a folder it is to stand in, is a file."""
+    """Raises NoFolderError if `target`, or a folder above it, is a file."""
     for place in (target, *target.parents):
         if place.exists():
             if not place.is_dir():
@@ -56,11 +56,10 @@ def refuse_file(target: Path) -> None:
 
 
 def swap_in(staged: Path, target: Path) -> tuple[tuple[str, str], ...]:
-    """Put a finished folder in the place of the old one; what was somebody's own there, and where it is now, if that is
-    not where it was.
+    """Put a finished folder in the place of the old one; return the user's own files that had to be renamed.
 
-    Raises FolderError where the old one cannot step aside; it is then whole, in its place. Raises OSError when the file
-    system refuses anything else.
+    Each is given by its old place and its new place. Raises FolderError if the old folder cannot be moved aside; it is
+    then complete and in its place. Raises OSError if the file system refuses anything else.
     """
     old = _aside(target)
     if target.exists():
@@ -95,7 +94,7 @@ def discard(staged: Path) -> None:
 
 
 def repair(target: Path) -> None:
-    """Undo what a killed run left: put the old result back if the new one never came, and clear the rest away."""
+    """Undo what a killed run left: put the old result back if the new one is missing, and delete the rest."""
     olds = _olds(target)
     if olds and not target.exists():
         olds.pop().rename(target)
@@ -108,14 +107,14 @@ def repair(target: Path) -> None:
 
 
 def _retire(old: Path, target: Path) -> tuple[tuple[str, str], ...]:
-    """Delete an old result that has stepped aside, after moving over what is somebody's own; as swap_in.
+    """Delete an old result that was moved aside, after moving the user's own files; returns what swap_in does.
 
-    What cannot be moved stays where it is. The manifest goes last, so that a run killed here can be taken up again.
+    Files that cannot be moved stay where they are. The manifest is deleted last, so that a killed run can be resumed.
     """
     own, elsewhere = own_files(old), []
     kept = read_manifest(target).get("kept")
     wanted_at = {name: _beside_kept(name, kept.get("folder") if isinstance(kept, dict) else None) for name in own}
-    # those whose place is free first, so that none of them is crowded out by one that has to take another name
+    # first those whose place is free, so that none of them loses it to a file that has to be renamed
     for name, wanted in sorted(wanted_at.items(), key=lambda each: os.path.lexists(target / each[1])):
         now = _moved(old / name, target, wanted)
         if now != target / name:
@@ -129,7 +128,7 @@ def _retire(old: Path, target: Path) -> tuple[tuple[str, str], ...]:
 
 
 def _moved(source: Path, target: Path, name: str) -> Path:
-    """Move something of somebody's own to `name` in `target`, or beside what has that name there; where it is then."""
+    """Move a user's own file to `name` in `target`, or beside what has that name there; return its new place."""
     place = target / name
     try:
         if source.is_dir() and not source.is_symlink():
@@ -148,8 +147,10 @@ def _moved(source: Path, target: Path, name: str) -> Path:
 
 
 def own_files(folder: Path) -> tuple[str, ...]:
-    """What in a result folder is somebody's own, by its place there: files that the manifest does not list, or lists
-    otherwise than they are now, and folders without any file."""
+    """The user's own files in a result folder, by their place in it.
+
+    These are files that the manifest does not list, or that have changed since, and folders without any file.
+    """
     manifest = read_manifest(folder)
     listed = manifest.get("files")
     listed = listed if isinstance(listed, dict) else {}
@@ -162,7 +163,7 @@ def own_files(folder: Path) -> tuple[str, ...]:
 
 
 def _digest(path: Path) -> str:
-    """Empty for a link, and for what cannot be read: nobody's but its owner's."""
+    """The digest; empty for a link or an unreadable file, which always count as the user's own."""
     try:
         return "" if path.is_symlink() else sha256_of(path)
     except OSError:
@@ -170,7 +171,7 @@ def _digest(path: Path) -> str:
 
 
 def _everything(folder: Path) -> Iterator[str]:
-    """Files, links, and folders that hold nothing."""
+    """Files, links, and empty folders."""
     for place, folders, files in os.walk(folder):
         here = Path(place)
         links = [name for name in folders if (here / name).is_symlink()]
@@ -180,13 +181,13 @@ def _everything(folder: Path) -> Iterator[str]:
 
 
 def _beside_kept(name: str, kept: str | None) -> str:
-    """Own files in a folder that is kept under another name go there with it."""
+    """The user's own files in a folder that is kept under another name go into that folder."""
     first, _, rest = name.partition("/")
     return f"{kept}/{rest}" if rest and kept and kept.startswith(f"{first}_") else name
 
 
 def _drop_empty(old: Path) -> None:
-    """Delete a folder whose own files have all gone elsewhere; any that is left keeps it, and its manifest."""
+    """Delete a folder from which all own files were moved; if any is left, the folder and its manifest stay."""
     for place, _, _ in os.walk(old, topdown=False):
         if Path(place) != old:
             with suppress(OSError):
@@ -198,7 +199,7 @@ def _drop_empty(old: Path) -> None:
 
 
 def _olds(target: Path) -> list[Path]:
-    """Old results beside `target`, the one that stepped aside last at the end."""
+    """Old results beside `target`; the last is the one moved aside last."""
     first = f".{target.name}{_OLD}"
     after = {path: path.name.removeprefix(f"{first}-") for path in target.parent.iterdir() if path.is_dir()}
     numbered = {path: int(end) for path, end in after.items() if end.isdigit() and end != path.name}
@@ -206,23 +207,23 @@ def _olds(target: Path) -> list[Path]:
 
 
 def _aside(target: Path) -> Path:
-    """Where an old result steps aside to; one that holds what could not be moved may stand there still."""
+    """The place to which an old result is moved; one with files that could not be moved may still be there."""
     left = _olds(target)
     return target.parent / f".{target.name}{_OLD}{f'-{len(left) + 1}' if left else ''}"
 
 
 def _is_running(pid: int) -> bool:
-    import psutil  # not needed by those who only read
+    import psutil  # imported here: reading does not need it
 
     return pid != os.getpid() and psutil.pid_exists(pid)
 
 
 @dataclass(frozen=True)
 class Manifest:
-    """What a manifest says beside its files.
+    """The content of a manifest besides its files.
 
-    `inputs`: file → SHA-256 of what the result was made from. `kept`: a folder kept from an earlier run, and its inputs
-    where those are known.
+    `inputs`: file → SHA-256 of what the result was made from. `kept`: a folder kept from an earlier run, with its
+    inputs if they are known.
     """
 
     inputs: Mapping[str, str]
@@ -233,7 +234,7 @@ class Manifest:
 
 
 def write_manifest(folder: Path, account: Manifest) -> None:
-    """List every file of `folder` but the manifest, with its hash, beside the hashes of what it was made from."""
+    """List every file of `folder` except the manifest, with its hash, and the hashes of the inputs."""
     files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != MANIFEST)
     content = {
         "format": 1,
@@ -251,13 +252,13 @@ def write_manifest(folder: Path, account: Manifest) -> None:
 
 
 def read_inputs(target: Path) -> dict[str, str] | None:
-    """What the result in `target` was made from (file → SHA-256), or None where there is no readable manifest."""
+    """The inputs of the result in `target` (file → SHA-256); None if there is no readable manifest."""
     made_from = read_manifest(target).get("made_from")
     return made_from if isinstance(made_from, dict) else None
 
 
 def read_manifest(target: Path) -> dict[str, Any]:
-    """The manifest of the result in `target`; empty where there is none that can be read."""
+    """The manifest of the result in `target`; empty if there is no readable one."""
     try:
         content = json.loads((target / MANIFEST).read_text(encoding="utf-8"))
     except (OSError, ValueError):

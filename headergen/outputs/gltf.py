@@ -1,4 +1,4 @@
-"""GLB for viewers: glTF 2.0 in metres, +Y up, one steel tone for every part and a duller one for the chassis."""
+"""GLB for viewers: glTF 2.0 in metres, +Y up, one steel tone for all parts and a duller one for the chassis."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ def write_glb(
     chassis: Mapping[str, TriangleMesh] | None = None,
     chord_error: float | None = None,
 ) -> None:
-    """Writes meshes (engine axes, mm) under their names; the chassis, where given, lets what is behind it show.
+    """Writes meshes (engine axes, mm) under their names; the chassis, if given, is translucent.
 
-    A chassis item called like a part is written as "NAME (chassis)". `chord_error`, mm: what no point of the parts is
-    farther off than; the file says it where it is given.
+    A chassis item with the name of a part is written as "NAME (chassis)". `chord_error`, mm: the largest deviation of
+    the parts, which the file states if it is given.
     """
-    import trimesh  # takes most of a second, and commands that write no pictures do without
+    import trimesh  # takes most of a second, and commands without pictures do not need it
 
     scene = trimesh.Scene()
     if chord_error is not None:

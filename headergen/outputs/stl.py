@@ -1,4 +1,4 @@
-"""Binary STL: triangles and nothing else, so the unit stands in the header text."""
+"""Binary STL: it has triangles only, so the unit is in the header text."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute
 
 
 def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | None = None) -> float:
-    """Writes `mesh` as 32-bit millimetres; its header states the unit and, where given, the chordal deviation.
+    """Writes `mesh` in 32-bit millimetres; its header states the unit and, if given, the chordal deviation.
 
     Returns the volume in mm³ that the vertices enclose as written.
 
-    Triangles of which rounding has made two corners one are left out: their neighbours then share the edge, and a
-    closed mesh stays closed. Raises ValueError when a vertex is not a finite 32-bit number.
+    Triangles with two corners made equal by rounding are left out: their neighbours then share the edge, and a closed
+    mesh stays closed. Raises ValueError if a vertex is not a finite 32-bit number.
     """
     with np.errstate(over="ignore"):
         corners = mesh.triangles.astype("<f4")
@@ -35,14 +35,14 @@ def write_stl(path: Path, mesh: TriangleMesh, name: str, chord_error: float | No
 
 
 def _header(name: str, chord_error: float | None) -> bytes:
-    """Never begins with "solid", by which readers know the text kind of STL; a long name loses its end."""
+    """The header never begins with "solid", which marks text STL for readers; a long name is truncated."""
     error = "" if chord_error is None else f", chordal deviation {chord_error:g} mm"
     text = f"headergen, unit mm{error}: {name}"
     return text.encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
 
 
 def _distinct(corners: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """(n,) whether a triangle's three corners are three places."""
+    """(n,) whether a triangle's three corners differ."""
     same: NDArray[np.bool_] = (corners == np.roll(corners, 1, axis=1)).all(axis=2).any(axis=1)
     return ~same
 

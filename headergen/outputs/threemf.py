@@ -1,7 +1,7 @@
-"""3MF for slicing programs: one file a bed plate, every part under its name and in its place.
+"""3MF for slicing programs: one file for each build plate, every part with its name and in its place.
 
-Written by the 3MF core specification: a package of three parts, millimetres, z up, counter-clockwise from outside. The
-package holds no time and no name of a person, so the same parts give the same bytes.
+It follows the 3MF core specification: a package of three parts, millimetres, z up, counter-clockwise from outside. The
+package has no time and no personal name, so the same parts give the same bytes.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 MODEL = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
 MODEL_TYPE = "application/vnd.ms-package.3dmanufacturing-3dmodel+xml"
 RELATIONS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
-PLACE, MATRIX = 4, 9  # decimals: of coordinates in mm, of a transform
-FILE_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip file can hold
+PLACE, MATRIX = 4, 9  # decimals of coordinates in mm, and of a transform
+FILE_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest date of the zip format
 DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n'
 
 CONTENT_TYPES = (
@@ -38,7 +38,7 @@ RELATIONS = (
 
 @dataclass(frozen=True, eq=False)
 class OnBed:
-    """A closed mesh, turned by `turn` radians about z and then moved by `shift` (mm) in the plane of the bed."""
+    """A closed mesh, turned by `turn` radians about z, then moved by `shift` (mm) in the plane of the bed."""
 
     name: str
     mesh: TriangleMesh
@@ -47,7 +47,7 @@ class OnBed:
 
 
 def write_3mf(path: Path, title: str, items: Sequence[OnBed]) -> None:
-    """Writes the items as objects of their own. Raises ValueError for a mesh that is not closed, or none at all."""
+    """Writes each item as an object. Raises ValueError for a mesh that is not closed, or if there are none."""
     if not items:
         raise ValueError(f"{path.name}: there is nothing to write")
     for item in items:
@@ -83,7 +83,7 @@ def _model(title: str, items: Sequence[OnBed]) -> Iterator[str]:
 
 
 def _transform(item: OnBed) -> str:
-    """Rows of a matrix that is multiplied from the left by a row (core specification, 3.3)."""
+    """The rows of a matrix that a row vector is multiplied with from the left (core specification, 3.3)."""
     c, s = math.cos(item.turn), math.sin(item.turn)
     values = (c, s, 0.0, -s, c, 0.0, 0.0, 0.0, 1.0, *item.shift, 0.0)
     return " ".join(decimal(value, MATRIX) for value in values)

@@ -1,4 +1,4 @@
-"""Drawings for cutting, at true size in millimetres: flange, rings, patterns of transitions, the mock's plates."""
+"""Drawings for cutting, at true size in millimetres: flange, rings, transition patterns, the mock's plates."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""Which parts of a header are cut from plate or sheet, and their drawings.
+"""The parts of a header that are cut from plate or sheet, and their drawings.
 
-A drawing goes by the shape of a part, and is made of those parts whose kind is drawn (parts/table.py).
+The shape of a part selects its drawing; only parts of kinds marked as drawn have one (parts/table.py).
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from headergen.outputs.dxf.ring import write_ring_dxf
 from headergen.outputs.dxf.sheet import write_sheets
 from headergen.parts.kind import Seated, Shape
 
-Stemmed = tuple[Seated, str]  # a part, and what its files are called
-# draws the parts of one shape into a folder: the file of each that has one, by its name
+Stemmed = tuple[Seated, str]  # a part, and the stem of its file names
+# shape → function that draws these parts into a folder; returns the file of each drawn part, by its name
 DRAWINGS: Mapping[Shape, Callable[[Path, Draft, Sequence[Stemmed]], dict[str, str]]] = {
     "plate": write_flange_dxf,
     "transition": write_patterns,
@@ -26,7 +26,7 @@ DRAWINGS: Mapping[Shape, Callable[[Path, Draft, Sequence[Stemmed]], dict[str, st
 
 
 def write_drawings(folder: Path, draft: Draft, parts: Iterable[Stemmed]) -> dict[str, str]:
-    """Draws the parts that are made; the drawing of each that has one, by part.
+    """Draws the made parts; returns the drawing of each part that has one, by part.
 
     Raises DrawingError and OSError.
     """

@@ -1,7 +1,7 @@
 """A flange plate as DXF for a laser or waterjet: contours on one layer, marks on another, at true size in mm.
 
-Contours are closed, one for each edge of metal, and show the finished size: the width of the jet is the cutter's to
-allow for. The plate is seen from outside the head, its gasket face away.
+Contours are closed, one for each edge of metal, and show the finished size; the operator compensates for the width of
+the cut. The plate is seen from outside the head, its gasket face on the far side.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from headergen.parts.kind import Seated
 def write_flange_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
     """Writes the flanges among the parts of a draft; the same bytes for the same draft and library.
 
-    Raises DrawingError when the library's audit finds anything wrong, OSError when the file cannot be written.
+    Raises DrawingError if the library's audit finds a fault, OSError if the file cannot be written.
     """
     job, found = draft.job, {}
     for part, stem in parts:

@@ -19,15 +19,15 @@ from headergen.outputs.dxf.document import (
     text_of,
 )
 
-SPACING = 1.0  # mm between the places that words keep off
+SPACING = 1.0  # mm between the points on edges that texts stay clear of
 
 
 def write_plate_dxf(path: Path, plate: LocatingPlate, title: str, units: str = "mm") -> None:
-    """Writes the plate as seen from the tubes' side; words and numbers are on a layer of their own, in the metal.
+    """Writes the plate as seen from the tubes' side; words and numbers are on their own layer, in the metal.
 
-    `units` (mm or in) are those that its thickness is written in.
+    `units` (mm or in) are those of its thickness.
 
-    The same bytes for the same plate and library. Raises DrawingError, and OSError when it cannot be written.
+    The same bytes for the same plate and library. Raises DrawingError, and OSError if it cannot be written.
     """
     drawing = new_document()
     space = drawing.modelspace()

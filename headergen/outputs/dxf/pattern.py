@@ -1,6 +1,6 @@
-"""Flat patterns of transitions as DXF, at the middle of the wall: half a transition from seam to seam, and its band.
+"""Flat patterns of transitions as DXF, at mid wall: half a transition from seam to seam, and its band.
 
-Nothing is added for seams or for the width of the cut. Rulings to bend along are marked by ticks at both edges.
+No allowance is added for seams or the width of the cut. Bend lines are marked by ticks at both edges.
 """
 
 from __future__ import annotations
@@ -31,15 +31,15 @@ from headergen.parts.kind import Seated
 
 TICK = 4.0  # mm
 APART = 15.0  # mm between contours
-SPACING = 1.0  # mm between the places that words keep off
-LINE = 6.0  # mm from one line of words to the next
-THIN = 0.01  # mm of a band that is none
+SPACING = 1.0  # mm between the points on edges that texts stay clear of
+LINE = 6.0  # mm from one line of text to the next
+THIN = 0.01  # mm: a narrower band is left out
 
-Contour = tuple[Array, list[Array], list[str]]  # its corners, its ticks (2, 2), and what is written in it
+Contour = tuple[Array, list[Array], list[str]]  # corners, ticks (2, 2), and the texts in it
 
 
 def write_patterns(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
-    """Writes the patterns of transitions; equal ones share the file of the first. Raises as write_pattern_dxf does."""
+    """Writes the patterns of transitions; equal ones share one file. Raises the errors of write_pattern_dxf."""
     alike: dict[object, list[tuple[Seated, str]]] = {}
     for part, stem in parts:
         alike.setdefault(_measures(draft, part.seat.port), []).append((part, stem))
@@ -57,10 +57,10 @@ def _measures(draft: Draft, port: Port) -> object:
 
 
 def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
-    """Writes the pattern of transitions that are equal, those of the ports `numbers`.
+    """Writes the pattern of equal transitions, those of the ports `numbers`.
 
-    The same bytes for the same draft and library. Raises DrawingError when the library's audit finds anything wrong,
-    OSError when the file cannot be written.
+    The same bytes for the same draft and library. Raises DrawingError if the library's audit finds a fault, OSError if
+    the file cannot be written.
     """
     document = new_document()
     space, top = document.modelspace(), 0.0
@@ -95,13 +95,13 @@ def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
 
 
 def _stacked(words: list[str], middle: tuple[float, float]) -> Iterator[tuple[str, tuple[float, float]]]:
-    """Each line of words with where it belongs, the first on top."""
+    """Each line of text with its place, the first line on top."""
     for k, text in enumerate(words):
         yield text, (middle[0], middle[1] + LINE * ((len(words) - 1) / 2 - k))
 
 
 def _ticks(half: Pattern, row: int) -> Iterator[Array]:
-    """At both ends of a ruling, inward."""
+    """Ticks at both ends of a ruling, pointing inward."""
     port, tube = half.port[row], half.tube[row]
     way = (tube - port) / np.linalg.norm(tube - port) * TICK
     yield np.array([port, port + way])

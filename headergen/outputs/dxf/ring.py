@@ -1,4 +1,4 @@
-"""The ring on an outlet as DXF, for laser or waterjet: rim, bore and bolt holes, seen from what is bolted on.
+"""The ring on an outlet as DXF, for laser or waterjet: rim, bore and bolt holes, seen from the mating part.
 
 A tapered back is turned after cutting.
 """
@@ -23,14 +23,14 @@ from headergen.outputs.dxf.document import (
 from headergen.parts.kind import Seated
 from headergen.parts.outlet_end import EndSeat
 
-SPACING = 1.0  # mm between the places that words keep off
+SPACING = 1.0  # mm between the points on edges that texts stay clear of
 
 
 def write_ring_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
-    """Writes the ends of outlets that are rings, at finished size; a bell has no drawing.
+    """Writes the outlet ends that are rings, at finished size; a bell has no drawing.
 
-    The same bytes for the same draft and library. Raises DrawingError when the library's audit finds anything wrong,
-    OSError when the file cannot be written.
+    The same bytes for the same draft and library. Raises DrawingError if the library's audit finds a fault, OSError if
+    the file cannot be written.
     """
     found = {}
     for part, stem in parts:
@@ -61,7 +61,7 @@ def _ring(draft: Draft, seat: EndSeat) -> str:
 
 
 def ring_outlines(ring: OutletRing, bore: float) -> tuple[Outline, ...]:
-    """Rim, bore (its radius is given), and bolt holes, as whole circles about the axis of the outlet."""
+    """Rim, bore (its radius is given) and bolt holes, as whole circles about the axis of the outlet."""
     angles = [ring.turn + 2 * math.pi * k / ring.bolts for k in range(ring.bolts)]
     reach = ring.bolt_circle / 2
     holes = [circle((reach * math.cos(angle), reach * math.sin(angle)), ring.hole / 2) for angle in angles]

@@ -1,6 +1,6 @@
-"""Parts cut from sheet that stand on tubes, as DXF: contour and holes at finished size, coped in mid-plane.
+"""Parts cut from sheet and mounted on tubes, as DXF: contour and holes at finished size, coped at mid-plane.
 
-Nothing is added for the width of the cut; the edges are dressed to the tubes.
+No allowance is added for the width of the cut; the edges are dressed to fit the tubes.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from headergen.outputs.dxf.document import SMALL, add_contour, add_words, middle
 from headergen.parts.kind import Seated
 from headergen.parts.sheet import Sheet
 
-SPACING = 1.0  # mm between the places that words keep off
+SPACING = 1.0  # mm between the points on edges that texts stay clear of
 
 
 def write_sheets(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str]]) -> dict[str, str]:
     """Writes each sheet of a kind that is drawn; the same bytes for the same draft and library.
 
-    Raises DrawingError when the library's audit finds anything wrong, OSError when the file cannot be written.
+    Raises DrawingError if the library's audit finds a fault, OSError if the file cannot be written.
     """
     found = {}
     for part, stem in parts:

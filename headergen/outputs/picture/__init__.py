@@ -1,8 +1,8 @@
 """One picture of a header, rendered without a screen.
 
-Meant for a child process of its own: where no GL is found VTK ends the process instead of raising. Tubes are one
-steel, the chassis a matte dark tone; numbers tell the primaries apart, and colour means nothing but an error.
-Importing this imports no VTK; rendering does.
+Runs in a child process of its own, because VTK ends the process if there is no GL. All tubes have one steel tone, the
+chassis a matte dark one. Numbers identify the primaries; colour marks errors only. Importing this module does not
+import VTK; rendering does.
 """
 
 from __future__ import annotations
@@ -28,19 +28,18 @@ if TYPE_CHECKING:
     from headergen.outputs.picture.strips import Marked, Pointer  # imports VTK
 
 SIZE = (1600, 1100)
-SPOTTED = (560, 400)  # pixels of the small pictures in which the places of errors are looked for
-NEARLY_BEST = 0.85  # of the best share of those places: among such views the best one of the header is taken
+SPOTTED = (560, 400)  # pixels of the small pictures by which views of errors are compared
+NEARLY_BEST = 0.85  # of the best share of visible places: among views above this, the best one of the header is taken
 CHORD_ERROR = 0.05  # mm; less than a pixel of any header
-TAGGED = tuple(k / 100 for k in range(9, 60, 3))  # shares of a tube's length where its number may point
+TAGGED = tuple(k / 100 for k in range(9, 60, 3))  # shares of a tube's length at which its number may point
 
 
 @dataclass(frozen=True)
 class PictureNotes:
-    """What a picture needs to know beside the meshes.
+    """The facts that a picture needs besides the meshes.
 
-    `outward` is the flange normal out of the head; `places` holds, for each primary, places of its centreline where
-    its number may point, the best first; `errors` counts the error findings, and `marks` are their places,
-    the worst first.
+    `outward` is the flange normal out of the head; `places` holds, for each primary, the centreline points to which its
+    number may point, the best first; `errors` counts the error findings, and `marks` are their places, the worst first.
     """
 
     title: str
@@ -53,7 +52,7 @@ class PictureNotes:
 
 
 def picture_notes(header: Header, errors: int) -> PictureNotes:
-    """The notes for a header, whose primaries are numbered near their ports."""
+    """The notes for a header; its primaries are numbered near their ports."""
     job = header.draft.job
     places = tuple(
         (label(run), tuple(frame_at(line, share * line.length)[0] for share in TAGGED))
@@ -64,12 +63,12 @@ def picture_notes(header: Header, errors: int) -> PictureNotes:
 
 
 def label(run: Run) -> str:
-    """What a run is called in a picture: a primary by its number."""
+    """The label of a run in a picture: a primary has its number."""
     return str(run.number) if run.is_primary else run.name
 
 
 def tube_skins(header: Header) -> dict[str, TriangleMesh]:
-    """Every run as it is drawn, by its label."""
+    """The mesh of every run as drawn, by its label."""
     return {
         label(run): tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR)
         for run, line in header.tubes
@@ -84,11 +83,11 @@ def render_header(
     parts: Sequence[TriangleMesh] = (),
     rooms: Rooms | None = None,
 ) -> None:
-    """Write a PNG of a header among its chassis. `chassis`: vertices and faces of each item that is a mesh, by name.
+    """Write a PNG of a header in its chassis. `chassis`: vertices and faces of each mesh item, by name.
 
-    `marks` are its errors, the worst first; `parts` are those beside the primaries; `rooms` may be open already.
+    `marks` are the errors, the worst first; `parts` are those besides the primaries; `rooms` may be open already.
 
-    Raises ValueError when the header has no primary, OSError when the file cannot be written.
+    Raises ValueError if the header has no primary, OSError if the file cannot be written.
     """
     notes = replace(picture_notes(header, len(marks)), marks=tuple(marks))
     items = chassis_meshes(header.draft.chassis, chassis)
@@ -96,7 +95,7 @@ def render_header(
 
 
 def render_mesh(path: Path, mesh: TriangleMesh, title: str) -> None:
-    """Write a PNG of one mesh by itself, whatever its units. Raises OSError when the file cannot be written."""
+    """Write a PNG of one mesh alone, in any units. Raises OSError if the file cannot be written."""
     from headergen.outputs.picture import stage, strips
 
     sheet = strips.sheet_of(SIZE, banner=False, errors=False)
@@ -118,8 +117,8 @@ def render(
 ) -> None:
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
-    The meshes are the primaries by number, what is welded to them, and the chassis. Raises ValueError when there is no
-    primary: the view is chosen to show them, and the worst of the errors.
+    The meshes are the primaries by number, the parts welded to them, and the chassis. Raises ValueError if there is no
+    primary: the view is chosen to show the primaries and the worst error.
     """
     from headergen.outputs.picture import overlay, stage, strips
 
@@ -152,7 +151,7 @@ def render(
 def pointers(
     owners: NDArray[np.int64], tubes: list[str], numbered: Mapping[str, tuple[Vec, ...]], view: View
 ) -> list[Pointer]:
-    """For each number the first of its places that is in sight; `owners` counts `tubes` from 1."""
+    """For each number, the first of its places that is visible; `owners` numbers `tubes` from 1."""
     from headergen.outputs.picture import overlay, strips
 
     found = []
@@ -166,7 +165,7 @@ def pointers(
 def _that_show(
     spots: Sequence[Any], bodies: Sequence[Any], views: list[View], rooms: Rooms | None = None
 ) -> list[View]:
-    """The views that show the first of the spots best, and of the others as many as can be; all without a spot."""
+    """The views that show the first spot best and as many of the others as possible; all views if there is no spot."""
     from headergen.outputs.picture import stage
 
     if not spots:
@@ -177,28 +176,28 @@ def _that_show(
 
 
 def _share_seen(alone: NDArray[np.int64], among: NDArray[np.int64], spots: int) -> float:
-    """How much of its spots a view shows, of what it would if nothing stood before them; the first counts double."""
+    """The visible share of the spots in a view, compared with nothing in front; the first spot counts double."""
     whole, seen = (np.bincount(image.ravel(), minlength=spots + 1)[1 : spots + 1] for image in (alone, among))
     shares = seen / np.maximum(whole, 1)
     return 2 * float(shares[0]) + float(shares.mean())
 
 
 def best_view(owners: Sequence[NDArray[np.int64]], tubes: int, views: Sequence[View]) -> View:
-    """The view that shows most of the first `tubes` meshes, weighed by the one of which it shows least.
+    """The view that shows most of the first `tubes` meshes, judged by the one that it shows least.
 
-    `owners` holds, for each view, which mesh each pixel shows, counted from 1. The first of equals wins.
+    `owners` holds, for each view, the number (from 1) of the mesh at each pixel. The first of equal views wins.
     """
     scores = []
     for image in owners:
         seen = np.bincount(image.ravel(), minlength=tubes + 1)[1 : tubes + 1]
         scores.append(
             (int(seen.min()) + 1) * int(seen.sum())
-        )  # + 1: one hidden in every view leaves the rest to decide
+        )  # + 1, so that a tube hidden in every view leaves the choice to the others
     return views[scores.index(max(scores))]
 
 
 def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Marked]:
-    """The marks with their places in a photograph; none for what is outside it."""
+    """The marks with their pixels in a photograph; no pixel for a mark outside it."""
     from headergen.outputs.picture import strips
 
     found = []
@@ -212,7 +211,7 @@ def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Ma
 
 
 def can_render(rooms: Rooms | None = None) -> bool:
-    """Whether a picture of one square comes out right. Call it in a child: without GL, VTK ends the process."""
+    """Whether a picture of one square is correct. Call it in a child process: without GL, VTK ends the process."""
     from headergen.outputs.picture import stage
 
     stage.keep_quiet()

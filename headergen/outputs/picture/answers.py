@@ -1,6 +1,6 @@
-"""Several ways of running the primaries of one header in one picture: equal frames, one camera, a name on each.
+"""Several answers for the primaries of one header in one picture: equal frames, one camera, a name on each.
 
-Like the picture of one header, meant for a child process of its own.
+Runs in a child process of its own, like the picture of one header.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
 
 @dataclass(frozen=True)
 class Shown:
-    """One answer, and what is written over and under it."""
+    """One answer, and the texts above and below it."""
 
     header: Header
     name: str
@@ -44,10 +44,10 @@ def render_answers(
     parts: Sequence[TriangleMesh] = (),
     size: tuple[int, int] = FRAME,
 ) -> None:
-    """Write a PNG of the answers side by side, each in a frame of `size`, all seen from one place at one scale.
+    """Write a PNG of the answers side by side, each in a frame of `size`, all from one camera position and scale.
 
-    `chassis` and `parts` (what is welded to the primaries) are the same in all. Raises ValueError without an answer,
-    OSError when the file cannot be written.
+    `chassis` and `parts` (those welded to the primaries) are the same in all. Raises ValueError without an answer,
+    OSError if the file cannot be written.
     """
     from headergen.outputs.picture import overlay, stage, strips
 
@@ -85,7 +85,7 @@ def _frame(answer: Shown, photographed: tuple[Image, NDArray[np.int64]], view: V
 
 
 def in_rows(frames: Sequence[Image]) -> Image:
-    """Frames of one size side by side, in as few rows as hold them, with white between and where one is missing."""
+    """Frames of one size side by side in as few rows as possible, with white gutters, and white for missing frames."""
     rows = math.ceil(len(frames) / LONGEST_ROW)
     columns = math.ceil(len(frames) / rows)
     height, width, _ = frames[0].shape

@@ -1,4 +1,4 @@
-"""The sharp edges of a mesh as a person would draw them: none along the low lips where solids were united."""
+"""The sharp edges of a mesh as in a drawing, without the low lips that booleans leave."""
 
 from __future__ import annotations
 
@@ -7,17 +7,17 @@ from numpy.typing import NDArray
 
 from headergen.geometry.mesh.triangles import Faces, Points
 
-LIP = 0.3  # mm: a face no higher than this over one of its edges is passed over
-WALK = 4  # such faces in a row
+LIP = 0.3  # mm: a face no higher than this above one of its edges is skipped
+WALK = 4  # skipped faces in a row
 
 Pairs = NDArray[np.int64]
 
 
 def sharp_edges(vertices: Points, faces: Faces, cosine: float) -> Pairs:
-    """(n, 2) vertices of the edges between faces whose normals make an angle of a smaller cosine.
+    """(n, 2) vertices of the edges between faces whose normals have a smaller cosine than `cosine`.
 
-    `vertices` are welded. Where a face is a lip, the one beyond it is asked instead. Edges of one face, or of more
-    than two, are left out.
+    `vertices` are welded. Instead of a lip, the face beyond it is compared. Edges of one face, or of more than two
+    faces, are left out.
     """
     if not len(faces):
         return np.zeros((0, 2), np.int64)
@@ -34,7 +34,7 @@ def sharp_edges(vertices: Points, faces: Faces, cosine: float) -> Pairs:
 
 
 def _met(faces: Faces) -> tuple[Pairs, Pairs, NDArray[np.int64]]:
-    """Edges of two faces: their vertices, their two sides (3 · face + corner); and of each side the one beyond it."""
+    """Edges of two faces: their vertices, their two sides (3 · face + corner), and for each side the opposite one."""
     half = np.stack([faces, faces[:, [1, 2, 0]]], axis=2).reshape(-1, 2)
     keys = np.sort(half, axis=1)
     order = np.lexsort((keys[:, 1], keys[:, 0]))
@@ -49,7 +49,7 @@ def _met(faces: Faces) -> tuple[Pairs, Pairs, NDArray[np.int64]]:
 
 
 def _goes_on(normals: Points, neighbour: NDArray[np.int64], low: NDArray[np.bool_], cosine: float) -> NDArray[np.bool_]:
-    """Whether a face belongs to a larger surface: one beside it is no low one, and makes no sharp edge with it."""
+    """Whether a face belongs to a larger surface: some neighbour is no lip and makes no sharp edge with it."""
     beside = np.where(neighbour >= 0, neighbour // 3, 0).reshape(-1, 3)
     smooth = (normals[beside] * normals[:, None]).sum(axis=2) >= cosine
     return np.asarray((smooth & ~low[beside] & (neighbour.reshape(-1, 3) >= 0)).any(axis=1))
@@ -58,7 +58,7 @@ def _goes_on(normals: Points, neighbour: NDArray[np.int64], low: NDArray[np.bool
 def _beyond(
     sides: NDArray[np.int64], neighbour: NDArray[np.int64], lip: NDArray[np.bool_], lengths: Points
 ) -> NDArray[np.int64]:
-    """The side by which a walk leaves the lips: out of each by the longer of its two other edges."""
+    """The side at which a walk leaves the lips: out of each across the longer of its two other edges."""
     at = sides.copy()
     for _ in range(WALK):
         face, corner = at // 3, at % 3

@@ -1,4 +1,4 @@
-"""Pictures of a fit mock for those who put it together: one for each primary, its parts numbered from the flange."""
+"""Assembly pictures of a fit mock: one for each primary, with its parts numbered from the flange."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from headergen.outputs.picture.stage import Rooms  # imports VTK
 
 SIZE = (1200, 825)
-POINTED_AT = 60  # places of a part where its number may point
+POINTED_AT = 60  # points of a part to which its number may point
 
 
 def draw_guide(
@@ -28,7 +28,7 @@ def draw_guide(
     report: Callable[[int, int], None],
     rooms: Rooms | None = None,
 ) -> tuple[tuple[int, str], ...]:
-    """Writes `primary_N.png` for each primary; their numbers and file names. `meshes`: the parts, in engine axes."""
+    """Writes `primary_N.png` for each primary; returns numbers and file names. `meshes`: parts, in engine axes."""
     made = []
     for count, primary in enumerate(header.primaries):
         own = f"{header.draft.letter}P{primary.number}-"
@@ -43,7 +43,7 @@ def draw_guide(
 
 
 def _kind(name: str, header: Header) -> str:
-    """The letter of a part."""
+    """The kind letter of a part."""
     return name.removeprefix(header.draft.letter)[0]
 
 
@@ -54,7 +54,7 @@ def _notes(header: Header, number: int, parts: Mapping[str, TriangleMesh], error
 
 
 def _places(mesh: TriangleMesh) -> tuple[Vec, ...]:
-    """Points of a part's skin, those nearest to its middle first."""
+    """Points of a part's skin, nearest to its centre first."""
     away = np.linalg.norm(mesh.vertices - mesh.vertices.mean(axis=0), axis=1)
     order = np.argsort(away, kind="stable")
     picked = mesh.vertices[order[:: max(1, len(order) // POINTED_AT)]]

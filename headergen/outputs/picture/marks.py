@@ -1,4 +1,4 @@
-"""The places of errors, for a picture: where each is, and in few words what."""
+"""The marks of errors in a picture: the place of each, and a few words about it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from headergen.model import Header, Vec
 from headergen.model.finding import Finding
 from headergen.words.numbers import INCH
 
-SEEN = 9.0  # mm, radius of the ball by which it is found whether a place is in sight
+SEEN = 9.0  # mm, radius of the ball that tests whether a place is visible
 BALL = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1]])
 OCTANTS: Faces = np.array([[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]])
 WORDS = {  # of rules whose findings are not about two things
@@ -31,7 +31,7 @@ WORDS = {  # of rules whose findings are not about two things
 
 @dataclass(frozen=True)
 class Mark:
-    """Where an error is, in engine axes, None where it is at no place; what it is, in lines; how deep it lies."""
+    """An error: its place in engine axes (None if it has no place), its text in lines, and how deep it lies."""
 
     place: Vec | None
     lines: tuple[str, ...]
@@ -39,13 +39,13 @@ class Mark:
 
 
 def marks_of(header: Header, findings: Sequence[Finding]) -> tuple[Mark, ...]:
-    """A mark for each error, the worst first: gaps by what is missing, then the others in their order."""
+    """A mark for each error, the worst first: gaps by their shortfall, then the others in their order."""
     errors = [finding for finding in findings if finding.level == "error"]
     return tuple(_mark(header, finding) for finding in sorted(errors, key=_rank))
 
 
 def balls(marks: Sequence[Mark]) -> Iterator[TriangleMesh]:
-    """A small body about the place of each mark that has one, which reaches out of what it may lie in."""
+    """A small body at the place of each mark, large enough to show outside what it is in."""
     for mark in marks:
         if mark.place is not None:
             yield TriangleMesh(np.array(mark.place) + (SEEN + mark.deep) * BALL, OCTANTS, closed=True)
@@ -83,7 +83,7 @@ def _figures(finding: Finding) -> str:
 
 
 def _middle(header: Header, finding: Finding) -> Vec | None:
-    """The middle of the run that a finding without a place is about."""
+    """The middle of the run of a finding that has no place."""
     line = next((each for each in header.centrelines if finding.where == each.run), None)
     return None if line is None else frame_at(line, line.length / 2)[0]
 

@@ -1,7 +1,7 @@
-"""What is drawn on a finished photograph, and with what: outlines, lines, plates and letters.
+"""Drawing on a finished photograph: outlines, lines, plates and letters.
 
 Images are (height, width, 3) in 0…1, first row on top; places in them are (column, row) in pixels. The `draw_…`
-functions draw into the image they are given.
+functions draw into the given image.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from headergen.outputs.picture.view import View
 
 PAPER: Vec = (1.0, 1.0, 1.0)
 RED: Vec = (0.72, 0.07, 0.09)
-GHOST = 0.6  # how much of a tube shows through chassis that stands before it
-TITLE_SIZE, NAME_SIZE, FIGURES_SIZE = 0.0165, 0.026, 0.023  # heights of words, shares of the width
-OUTLINE = 0.55  # how dark the line is round each tube
+GHOST = 0.6  # opacity of a tube behind the chassis
+TITLE_SIZE, NAME_SIZE, FIGURES_SIZE = 0.0165, 0.026, 0.023  # letter heights as shares of the width
+OUTLINE = 0.55  # darkness of the line round each tube
 
 
 def halved(mask: NDArray[np.bool_]) -> Mask:
@@ -33,7 +33,7 @@ def halved(mask: NDArray[np.bool_]) -> Mask:
 
 
 def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
-    """The picture of everything, in which the header shows through where `hidden` (twice the size) says so."""
+    """The picture of everything, with the header showing through where `hidden` (twice the size) is set."""
     share = GHOST * halved(hidden)[..., None]
     return whole * (1 - share) + bare * share
 
@@ -41,7 +41,7 @@ def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
 def photographed(
     steel: Sequence[Any], dark: Sequence[Any], view: View, size: tuple[int, int], rooms: stage.Rooms
 ) -> tuple[Image, Owners]:
-    """The lit picture of a header (polydata) among its chassis, outlined, and which body of steel each pixel shows."""
+    """The lit picture of a header (polydata) in its chassis, outlined, and the steel body's number at each pixel."""
     fine = (2 * size[0], 2 * size[1])
     [own], [every] = (stage.owners(each, [view], fine, rooms) for each in (steel, [*steel, *dark]))
     whole, bare = stage.photographs(steel, dark, view, size, rooms)
@@ -51,7 +51,7 @@ def photographed(
 
 
 def draw_outlines(image: Image, owners: Owners) -> None:
-    """A thin line where one tube passes another or ends against the background; `owners` is twice the size."""
+    """Draw a thin line where one tube passes another or meets the background; `owners` is twice the size."""
     change = np.zeros(owners.shape, bool)
     for axis in (0, 1):
         before, after = ((slice(None),) * axis + (part,) for part in (slice(None, -1), slice(1, None)))
@@ -72,7 +72,7 @@ def first_in_sight(places: Points, owners: Owners, number: int) -> Points:
 
 
 def draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Vec, Vec]) -> None:
-    """Text on a rounded plate at the left edge, its middle on `row`; what is too long ends in an ellipsis."""
+    """Text on a rounded plate at the left edge, centred on `row`; a text that is too long ends in an ellipsis."""
     ground, ink = colours
     margin = 0.02 * image.shape[1]
     room = image.shape[1] - 2 * margin - 2 * size
@@ -83,7 +83,7 @@ def draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Ve
 
 
 def fitted_letters(text: str, size: int, room: float) -> Mask:
-    """Coverage of the letters of a text; what is wider than the room ends in an ellipsis."""
+    """Coverage of the letters of a text; if wider than the room, it ends in an ellipsis."""
     letters = lettering(text, size)
     while letters.shape[1] > room and len(text) > 1:
         text = text.removesuffix("…")[:-1] + "…"
@@ -92,7 +92,7 @@ def fitted_letters(text: str, size: int, room: float) -> Mask:
 
 
 def draw_capsule(image: Image, start: Points, end: Points, radius: float, colour: Vec) -> None:
-    """Paint all that lies within `radius` pixels of the line from `start` to `end`, its rim smoothed."""
+    """Paint all pixels within `radius` of the line from `start` to `end`, with a smoothed edge."""
     low = np.floor(np.minimum(start, end) - radius - 1).astype(int).clip(0)
     high = np.ceil(np.maximum(start, end) + radius + 1).astype(int).clip(0)
     part = image[low[1] : high[1], low[0] : high[0]]
@@ -105,7 +105,7 @@ def draw_capsule(image: Image, start: Points, end: Points, radius: float, colour
 
 
 def draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> None:
-    """Letters centred at `middle`; what falls outside the picture is lost."""
+    """Letters centred at `middle`, clipped to the picture."""
     top, left = (round(at - n / 2) for at, n in zip(middle[::-1], letters.shape, strict=True))
     part = image[max(top, 0) : max(top + letters.shape[0], 0), max(left, 0) : max(left + letters.shape[1], 0)]
     inside = letters[max(-top, 0) :, max(-left, 0) :][: part.shape[0], : part.shape[1]]

@@ -1,4 +1,4 @@
-"""All that VTK does for a picture: which mesh each pixel shows, the lit photograph, letters and the PNG's bytes."""
+"""The VTK part of a picture: the mesh at each pixel, the lit photograph, letters and the bytes of the PNG."""
 
 from __future__ import annotations
 
@@ -40,17 +40,17 @@ Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
 Mask = NDArray[np.float64]  # (height, width), 0…1
 Owners = NDArray[np.int64]  # (height, width): 0 for nothing, 1 for the first mesh, 2 for the second…
 
-# VTK gives these no types
+# VTK has no types for these
 as_vtk: Any = numpy_support.numpy_to_vtk
 as_vtk_ids: Any = numpy_support.numpy_to_vtkIdTypeArray
 as_numpy: Any = numpy_support.vtk_to_numpy
 
-SHARP = 35  # degrees between faces from which an edge is drawn
+SHARP = 35  # degrees between faces above which an edge is drawn
 STEEL: Vec = (0.80, 0.81, 0.82)
 CHASSIS: Vec = (0.19, 0.20, 0.22)
 LINE: Vec = (0.07, 0.08, 0.10)
 BACKGROUND: Vec = (0.955, 0.960, 0.965)
-# soft boxes of light in the room: bearing, rise, half width, half height (radians), power
+# soft boxes of light in the room: azimuth, elevation, half width, half height (radians), power
 LIGHT_BOXES = ((0.8, 0.7, 0.5, 0.25, 1.8), (3.6, 0.5, 0.7, 0.3, 1.2), (5.2, 0.9, 0.3, 0.3, 1.4))
 
 
@@ -61,7 +61,7 @@ def keep_quiet() -> None:
 
 
 def polydata(mesh: TriangleMesh) -> Any:
-    """The mesh as VTK holds one; its vertices and faces are copied."""
+    """The mesh as VTK polydata; its vertices and faces are copied."""
     points, cells, data = vtkPoints(), vtkCellArray(), vtkPolyData()
     points.SetData(as_vtk(np.ascontiguousarray(mesh.vertices, np.float64), deep=True))
     cells.SetData(3, as_vtk_ids(np.ascontiguousarray(mesh.faces, np.int64).ravel(), deep=True))
@@ -72,16 +72,19 @@ def polydata(mesh: TriangleMesh) -> Any:
 
 @dataclass(frozen=True, eq=False)
 class BodyStage:
-    """A window, and for each body that was ever in it the body, which keeps its number from being another's, with its
-    actors: what they hold of the renderer's stays, so that nothing is handed over twice."""
+    """A window with the actors of every body that was ever in it.
+
+    The bodies are kept so that no other one gets the same id; the actors keep what they hold of the renderer, so that
+    nothing is uploaded twice.
+    """
 
     renderer: Any
     window: Any
     actors: dict[int, tuple[Any, list[Any]]] = field(default_factory=dict)
 
     def show(self, bodies: Sequence[Any], made: Callable[[Any], list[Any]]) -> list[list[Any]]:
-        """Let these bodies (polydata) stand there and no others; their actors, `made` for those that are new."""
-        self.renderer.GetViewProps().RemoveAllItems()  # a renderer that removes them itself lets go of all they hold
+        """Show these bodies (polydata) and no others; return their actors, from `made` for new bodies."""
+        self.renderer.GetViewProps().RemoveAllItems()  # RemoveActor would release all that they hold
         for body in bodies:
             if id(body) not in self.actors:
                 self.actors[id(body)] = (body, made(body))
@@ -94,21 +97,21 @@ class BodyStage:
 
 @dataclass(frozen=True, eq=False)
 class Rooms:
-    """Where pictures are taken, one after another: a room of unlit colours, and one that is lit."""
+    """The windows for pictures, used one after another: one with unlit colours, one with lights."""
 
     flat: BodyStage
     lit: BodyStage
-    held: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # meshes as VTK has them
+    held: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # meshes as polydata
 
     def body(self, mesh: TriangleMesh) -> Any:
-        """A mesh as polydata, the same each time that it is asked for."""
+        """A mesh as polydata, the same object each time."""
         if id(mesh) not in self.held:
             self.held[id(mesh)] = (mesh, polydata(mesh))
         return self.held[id(mesh)][1]
 
 
 def opened() -> Rooms:
-    """Rooms with nothing in them. Where there is no GL, VTK ends the process at its first picture."""
+    """Empty rooms. If there is no GL, VTK ends the process at the first picture."""
     keep_quiet()
     flat, lit = vtkRenderer(), vtkOpenGLRenderer()
     flat.SetBackground(0, 0, 0)
@@ -116,7 +119,7 @@ def opened() -> Rooms:
     lit.UseImageBasedLightingOn()
     lit.SetEnvironmentTexture(_texture(_room().astype(np.float32)), False)
     lit.SetEnvironmentUp(*UP)
-    lit.GetEnvMapLookupTable().SetLUTSize(128)  # the standing 1024 costs a second and is not seen
+    lit.GetEnvMapLookupTable().SetLUTSize(128)  # the default of 1024 costs a second and makes no visible difference
     lit.UseSSAOOn()
     lit.SetSSAOKernelSize(64)
     lit.SSAOBlurOn()
@@ -125,7 +128,7 @@ def opened() -> Rooms:
 
 
 def warmed() -> Rooms:
-    """Rooms in which a small picture was taken, so that all shaders are there."""
+    """Rooms in which a small picture was drawn, so that all shaders are compiled."""
     rooms = opened()
     corners = np.array([[-1.0, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0], [0, 0, 1]])
     faces = np.array([[1, 0, 2], [2, 0, 3], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
@@ -138,7 +141,7 @@ def warmed() -> Rooms:
 def owners(
     bodies: Sequence[Any], views: Sequence[View], size: tuple[int, int], rooms: Rooms | None = None
 ) -> list[Owners]:
-    """For each view, which of the bodies (polydata) each pixel shows: drawn unlit, its number as 256 · green + red."""
+    """For each view, the number of the body (polydata) at each pixel: drawn unlit, coded as 256 · green + red."""
     room = (rooms or opened()).flat
     for number, [actor] in enumerate(room.show(bodies, lambda body: [_actor(body, LINE)]), 1):
         actor.GetProperty().SetColor(number % 256 / 255, number // 256 / 255, 0.0)
@@ -179,7 +182,7 @@ def photographs(
 
 
 def lettering(text: str, size: int) -> Mask:
-    """Coverage of bold letters `size` pixels high, trimmed to their ink; characters the font lacks show as boxes."""
+    """Coverage of bold letters `size` pixels high, trimmed to their ink; characters not in the font show as boxes."""
     look, image, used = vtkTextProperty(), vtkImageData(), [0, 0]
     look.SetFontFamilyToArial()
     look.BoldOn()
@@ -195,7 +198,7 @@ def lettering(text: str, size: int) -> Mask:
 
 
 def png(image: Image) -> bytes:
-    """The bytes of a PNG file; they hold no time and no name."""
+    """The bytes of a PNG file, without time or name."""
     data, writer = vtkImageData(), vtkPNGWriter()
     data.SetDimensions(image.shape[1], image.shape[0], 1)
     pixels = np.round(255 * np.clip(image[::-1], 0, 1)).astype(np.uint8)
@@ -207,7 +210,7 @@ def png(image: Image) -> bytes:
 
 
 def blurred(mask: Mask, sigma: float) -> Mask:
-    """The mask under a Gaussian of `sigma` pixels; beyond its border there is nothing."""
+    """The mask under a Gaussian of `sigma` pixels; beyond its border it is zero."""
     reach = math.ceil(3 * sigma)
     bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     bell /= bell.sum()
@@ -217,7 +220,7 @@ def blurred(mask: Mask, sigma: float) -> Mask:
 
 
 def _actor(source: Any, colour: Vec) -> Any:
-    """An unlit actor in one colour, for polydata or for what a filter puts out."""
+    """An unlit actor in one colour, for polydata or for the output of a filter."""
     mapper, actor = vtkPolyDataMapper(), vtkActor()
     if isinstance(source, vtkPolyData):
         mapper.SetInputData(source)
@@ -253,7 +256,7 @@ def _aim(renderer: Any, view: View) -> None:
 
 
 def _pixels(window: Any) -> NDArray[np.uint8]:
-    """(height, width, 3) of what the window shows, first row on top."""
+    """(height, width, 3) pixels of the window, first row on top."""
     window.Render()
     grab = vtkWindowToImageFilter()
     grab.SetInput(window)
@@ -277,14 +280,14 @@ def _solid(body: Any) -> list[Any]:
     welded.Update()
     outline = _actor(_edge_lines(welded.GetOutput()), LINE)
     outline.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
-    # lines stand 4 depth units before their surface, which shows them through a tube's wall: 1 is enough
+    # the default offset of 4 depth units shows lines through a tube's wall; 1 is enough
     outline.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(0.0, 3.0)
     outline.GetProperty().SetLineWidth(1.5)
     return [surface, outline]
 
 
 def _finish(surface: Any, chassis: bool) -> None:
-    """The look of steel, or that of the chassis."""
+    """The finish of steel, or of the chassis."""
     look = surface.GetProperty()
     look.SetColor(*(CHASSIS if chassis else STEEL))
     look.LightingOn()
@@ -305,7 +308,7 @@ def _edge_lines(body: Any) -> Any:
 
 
 def _light(renderer: Any, view: View, reach: float) -> None:
-    """The room of soft light boxes turned to the camera, and a lamp high on its left."""
+    """The room of soft light boxes turned to the camera, and a lamp at its upper left."""
     toward = unit((view.position[0] - view.focus[0], view.position[1] - view.focus[1], 0.0))
     right, _ = picture_axes(toward, UP)
     renderer.SetEnvironmentRight(*cross(UP, toward))
@@ -349,9 +352,9 @@ def _bounds(bodies: Sequence[Any]) -> tuple[Points, Points]:
 
 
 def _shadow(bodies: Sequence[Any], box: tuple[Points, Points], rooms: Rooms) -> Any:
-    """A floor under everything, clear but for a soft shadow of what stands above it.
+    """A floor below everything, transparent except for a soft shadow of what is above it.
 
-    `box` has the corners of the header's: the floor is no farther below than half its diagonal.
+    `box` has the corners of the header's box: the floor is at most half its diagonal below.
     """
     low, high = box
     reach = float(np.linalg.norm(high - low))

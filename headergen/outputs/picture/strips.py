@@ -1,4 +1,4 @@
-"""A picture's sheet: the photograph in the middle, and round it strips in which alone words and numbers stand.
+"""The sheet of a picture: the photograph in the middle, and strips round it for all words and numbers.
 
 Places are (column, row) in pixels of the sheet, from its top left.
 """
@@ -26,13 +26,13 @@ from headergen.outputs.picture.stage import Image
 
 Colour = tuple[float, float, float]
 
-SIDE, TOP, FOOT = 0.045, 0.075, 0.055  # widths of the strips, shares of the picture's width
-BESIDE = 0.25  # the same of the strip for the places of errors
-RADIUS = 0.0135  # of a number's disc, a share of the width
-APART = 2.4  # radii from disc to disc
-NAMES = 0.1  # width of the strips for names of parts, a share of the width
-NAME = 0.0105  # height of such a name at most, the same
-WORDS = 0.0118  # height of the words about an error, a share of the width
+SIDE, TOP, FOOT = 0.045, 0.075, 0.055  # widths of the strips, as shares of the picture's width
+BESIDE = 0.25  # the same for the strip with the places of errors
+RADIUS = 0.0135  # of a number's disc, as a share of the width
+APART = 2.4  # from disc to disc, in radii
+NAMES = 0.1  # width of the strips for names of parts, as a share of the width
+NAME = 0.0105  # largest height of such a name, as a share of the width
+WORDS = 0.0118  # height of the text about an error, as a share of the width
 
 
 @dataclass(frozen=True)
@@ -52,13 +52,13 @@ class PictureSheet:
 
     @property
     def corner(self) -> Points:
-        """Where the photograph's top left stands."""
+        """The top left corner of the photograph."""
         return np.array([self.side, self.top], float)
 
 
 @dataclass(frozen=True)
 class Pointer:
-    """A number, and the place of the photograph that it points to."""
+    """A number, and the place in the photograph that it points to."""
 
     label: str
     place: tuple[float, float]
@@ -66,7 +66,7 @@ class Pointer:
 
 @dataclass(frozen=True)
 class Marked:
-    """What is said of an error, in lines, and where in the photograph it is; None where it is nowhere in it."""
+    """The text about an error, in lines, and its place in the photograph; None if it is outside."""
 
     lines: tuple[str, ...]
     place: tuple[float, float] | None
@@ -80,14 +80,14 @@ def sheet_of(size: tuple[int, int], *, banner: bool, errors: bool) -> PictureShe
 
 
 def names_sheet(size: tuple[int, int], *, banner: bool) -> PictureSheet:
-    """The strips of a picture whose parts have their names at both sides."""
+    """The strips of a picture with part names on both sides."""
     width = size[0]
     top = round((TOP if banner else SIDE / 2) * width)
     return PictureSheet(size, round(NAMES * width), top, round(FOOT * width))
 
 
 def laid_out(photograph: Image, sheet: PictureSheet) -> Image:
-    """The sheet with its photograph, its strips empty."""
+    """The sheet with its photograph and empty strips."""
     width, height = sheet.size
     image = np.ones((height, width, 3))
     image[sheet.top : height - sheet.foot, sheet.side : sheet.side + photograph.shape[1]] = photograph
@@ -95,17 +95,17 @@ def laid_out(photograph: Image, sheet: PictureSheet) -> Image:
 
 
 def draw_banner(image: Image, sheet: PictureSheet, text: str, colours: tuple[Colour, Colour]) -> None:
-    """Words in the strip at the top."""
+    """Text in the strip at the top."""
     draw_plate(image, text, round(NAME_SIZE * sheet.size[0]), sheet.top / 2, colours)
 
 
 def draw_foot(image: Image, sheet: PictureSheet, text: str, size: float = TITLE_SIZE) -> None:
-    """Words in the strip at the foot, `size` times the width of the sheet high."""
+    """Text in the strip at the foot; its height is `size` times the width of the sheet."""
     draw_plate(image, text, round(size * sheet.size[0]), sheet.size[1] - sheet.foot / 2, (PAPER, LINE))
 
 
 def draw_pointers(image: Image, sheet: PictureSheet, pointers: Sequence[Pointer]) -> None:
-    """Each number on a disc in the strip at the nearer side, with a leader to its place; no two leaders cross there."""
+    """Each number on a disc in the strip at the nearer side, with a leader to its place; leaders there do not cross."""
     radius = RADIUS * sheet.size[0]
     for side, here in enumerate(_by_side(sheet, pointers)):
         column = sheet.side / 2 + side * (sheet.side + sheet.photograph[0])
@@ -120,7 +120,7 @@ def draw_pointers(image: Image, sheet: PictureSheet, pointers: Sequence[Pointer]
 
 
 def draw_names(image: Image, sheet: PictureSheet, names: Sequence[Pointer]) -> None:
-    """Each name in the strip at the left or the right, as many in one as in the other, with a leader to its place."""
+    """Each name in the left or right strip, half of them in each, with a leader to its place."""
     for side, here in enumerate(_halves(names)):
         size = name_size(sheet, len(here))
         between = _between(sheet, size)
@@ -137,13 +137,13 @@ def draw_names(image: Image, sheet: PictureSheet, names: Sequence[Pointer]) -> N
 
 
 def name_size(sheet: PictureSheet, count: int) -> int:
-    """Height of letters, pixels, at which so many names stand in one strip without touching."""
+    """Height of letters, pixels, at which `count` names fit in one strip without touching."""
     low, high = _between(sheet, 0.0)
     return max(1, min(round(NAME * sheet.size[0]), int((high - low) / (2.1 * max(count, 1)))))
 
 
 def _halves(names: Sequence[Pointer]) -> tuple[list[Pointer], list[Pointer]]:
-    """Those farther left and those farther right, each from the top down."""
+    """The left half and the right half, each from the top down."""
     across = sorted(names, key=lambda each: each.place[0])
     half = (len(across) + 1) // 2
     left, right = (sorted(some, key=lambda each: each.place[1]) for some in (across[:half], across[half:]))
@@ -151,7 +151,7 @@ def _halves(names: Sequence[Pointer]) -> tuple[list[Pointer], list[Pointer]]:
 
 
 def draw_marks(image: Image, sheet: PictureSheet, marks: Sequence[Marked]) -> None:
-    """Words about each error in the strip beside the photograph, with a leader to its place, which has a ring."""
+    """The text about each error in the strip beside the photograph, with a leader to its place, which has a ring."""
     size = round(WORDS * sheet.size[0])
     tall = max((len(each.lines) for each in marks), default=0) * 1.6 * size + 0.8 * size
     room = max(1, int((sheet.photograph[1]) / (tall + 0.5 * size)))
@@ -173,18 +173,18 @@ def draw_marks(image: Image, sheet: PictureSheet, marks: Sequence[Marked]) -> No
 
 
 def more(count: int) -> Marked:
-    """What stands in place of the errors that find no room."""
+    """The mark that replaces the errors for which there is no room."""
     return Marked((f"and {count} more", "see report"), None)
 
 
 def spread(wanted: Sequence[float], apart: float, between: tuple[float, float]) -> list[float]:
-    """Places in rising order as near to those wanted (rising) as can be, `apart` from each other, within a range.
+    """Places in rising order, as near as possible to the wanted ones (rising), `apart` from each other, within a range.
 
-    Those that would come too near are put together into a run about their mean, as runs of one weight each.
+    Places that would be too near are merged into a run about their mean, all with the same weight.
     """
     low, high = between
     apart = min(apart, (high - low) / max(len(wanted) - 1, 1))
-    runs: list[tuple[float, int]] = []  # the first place of a run, and how many it has
+    runs: list[tuple[float, int]] = []  # the first place of a run, and its count
     for each in wanted:
         start, count = min(max(each, low), high), 1
         while runs and runs[-1][0] + runs[-1][1] * apart > start:
@@ -197,12 +197,12 @@ def spread(wanted: Sequence[float], apart: float, between: tuple[float, float]) 
 
 
 def _between(sheet: PictureSheet, half: float) -> tuple[float, float]:
-    """The rows in which the middle of something may stand that is twice `half` high."""
+    """The rows for the centre of something `2 · half` high."""
     return sheet.top + half, sheet.size[1] - sheet.foot - half
 
 
 def _by_side(sheet: PictureSheet, pointers: Sequence[Pointer]) -> list[list[Pointer]]:
-    """The pointers of the left and of the right strip, each from the top down; with errors all stand at the left."""
+    """The pointers of the left and of the right strip, each from the top down; with errors all are on the left."""
     middle = sheet.photograph[0] / 2 if not sheet.beside else float("inf")
     ordered = sorted(pointers, key=lambda each: each.place[1])
     return [
@@ -212,7 +212,7 @@ def _by_side(sheet: PictureSheet, pointers: Sequence[Pointer]) -> list[list[Poin
 
 
 def _draw_words(image: Image, lines: Sequence[str], at: tuple[float, float], size: tuple[int, float]) -> None:
-    """Lines of words on a plate with a red edge, from `at`, its left and the middle of its height, to the margin."""
+    """Lines of text on a plate with a red edge, from `at` (its left edge and mid-height) to the margin."""
     letters, tall = size
     start = np.array([at[0] + tall / 2, at[1]])
     end = np.array([image.shape[1] - letters - tall / 2, at[1]])

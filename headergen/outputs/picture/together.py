@@ -1,7 +1,7 @@
-"""The picture of a whole fit mock: all its parts where they go, each with its name in a strip beside the photograph.
+"""The picture of a whole fit mock: all its parts in place, each with its name in a strip beside the photograph.
 
-A collector takes the place of locating plates, and cut guides go round tubes that it hides: where these are printed
-too, they stand set off along the collector's axis.
+A collector replaces locating plates, and cut guides go round tubes that a collector hides. If these are printed too,
+they are shown moved along the collector's axis.
 """
 
 from __future__ import annotations
@@ -24,17 +24,17 @@ if TYPE_CHECKING:
 
 FILE = "together.png"
 SIZE = (1800, 1350)
-SMALL = (360, 240)  # pixels in which views are compared
-SEEN = 6  # pixels of those from which a part counts as seen
-SET_OFF = 25.0  # mm between what is set off and what stands before it
-NEAR_AXIS = 60.0  # mm within which a part's middle is, where it stands before a collector
+SMALL = (360, 240)  # pixels of the pictures by which views are compared
+SEEN = 6  # pixels of these from which a part counts as visible
+SET_OFF = 25.0  # mm between a moved part and what is in front of it
+NEAR_AXIS = 60.0  # mm within which the centre of a part in front of a collector is from the axis
 HIDDEN = " (behind)"
 
 
 def draw_together(
     folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int, rooms: Rooms | None = None
 ) -> str:
-    """Writes the picture and returns its file's name. `parts` where they belong, in engine axes, by name."""
+    """Writes the picture and returns its file name. `parts` in place, in engine axes, by name."""
     from headergen.outputs.picture import overlay, stage, strips
 
     meshes = apart(parts, header)
@@ -64,12 +64,12 @@ def _title(header: Header, meshes: Mapping[str, TriangleMesh], parts: Mapping[st
 
 
 def _kind(name: str, header: Header) -> str:
-    """The letter of a part: F, P, C, L or G."""
+    """The kind letter of a part: F, P, C, L or G."""
     return name.removeprefix(header.draft.letter)[0]
 
 
 def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, TriangleMesh]:
-    """The parts with those moved along the collectors' axes that would stand in others."""
+    """The parts, with those that would overlap others moved along the collectors' axes."""
     found = dict(parts)
     for number, collector in enumerate(header.draft.collectors, 1):
         collected = re.compile(f"{header.draft.letter}C{number}([.].*)?")
@@ -85,7 +85,7 @@ def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, Triang
 
 
 def _shift(collector: Collector, mine: Sequence[TriangleMesh], standing: Sequence[TriangleMesh]) -> Vec:
-    """How far these go down the axis to be clear of what stands about it; not at all where nothing does."""
+    """How far these move down the axis to be clear of what is round it; zero if nothing is."""
     axis, origin = np.array(collector.frame.z), np.array(collector.frame.origin)
     ends = []
     for mesh in standing:
@@ -104,7 +104,7 @@ def _moved(mesh: TriangleMesh, shift: Vec) -> TriangleMesh:
 
 
 def _view(inside: tuple[Sequence[object], Rooms], points: Points, header: Header, aspect: float) -> View:
-    """The view that shows most of the parts, and of those the one that shows most of the part seen least."""
+    """The view that shows most parts; among equal ones, the view that shows most of the least visible part."""
     from headergen.outputs.picture import stage
 
     (bodies, rooms), outward = inside, header.draft.outward
@@ -121,9 +121,9 @@ def _score(image: NDArray[np.int64], count: int) -> tuple[int, int]:
 def pointed(
     owners: NDArray[np.int64], meshes: Mapping[str, TriangleMesh], view: View
 ) -> list[tuple[str, tuple[float, float]]]:
-    """For each part its name and the pixel of it, column and row, nearest to the middle of what is seen of it.
+    """For each part its name and its pixel, column and row, nearest to the centre of its visible area.
 
-    A part that is not seen says so, and is pointed at where it is hidden. `owners` counts the parts from 1.
+    The name of an invisible part says so, and points to where it is hidden. `owners` numbers the parts from 1.
     """
     from headergen.outputs.picture.view import projected
 

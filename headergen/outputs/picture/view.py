@@ -1,4 +1,4 @@
-"""Where the camera may stand, how far away, and where a point lands in its picture."""
+"""Camera positions and distances, and the projection of points into a picture."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.model import Vec
 
 UP: Vec = (0.0, 0.0, 1.0)  # ISO 8855
-VIEW_ANGLE = math.radians(18)  # of the picture's height: a long lens, so that nested tubes keep their proportions
+VIEW_ANGLE = math.radians(18)  # of the picture's height: a long lens, which keeps the proportions of nested tubes
 FILL = 0.90  # share of the picture that the header spans in the tighter direction
-SWINGS = (-52, -38, -24, 24, 38, 52)  # degrees round the header from straight in front of the flange
-RISES = (18, 26, 34)  # degrees above it
+SWINGS = (-52, -38, -24, 24, 38, 52)  # degrees of azimuth from straight in front of the flange
+RISES = (18, 26, 34)  # degrees of elevation
 
 
 @dataclass(frozen=True)
 class View:
-    """A camera: where it stands and what it looks at. `half_height` (mm) makes the projection a parallel one."""
+    """A camera: its position and its target. With `half_height` (mm) the projection is parallel."""
 
     position: Vec
     focus: Vec
@@ -29,7 +29,7 @@ class View:
 
 
 def other_directions(outward: Vec) -> list[Vec]:
-    """Unit directions from everywhere above the horizon, for what those before the flange do not show."""
+    """Unit directions from everywhere above the horizon, for what is not visible from in front of the flange."""
     level = (outward[0], outward[1], 0.0)
     front = unit(level) if norm(level) > 0.1 else any_normal(UP)
     sides = [rotated(front, UP, math.radians(swing)) for swing in range(0, 360, 30)]
@@ -56,8 +56,8 @@ def picture_axes(direction: Vec, up: Vec) -> tuple[Vec, Vec]:
 def fitted(points: Points, direction: Vec, aspect: float) -> View:
     """The view from `direction` in which the (n, 3) points span FILL of a picture `aspect` wide by 1 high, centred.
 
-    A point x to the right and z toward the camera is inside when |x − c| ≤ t·(d − z), t the tangent of half the
-    view: the largest of z + x/t and of z − x/t give the middle c and the distance d.
+    A point x to the right and z toward the camera is inside if |x − c| ≤ t·(d − z), with t the tangent of half the view
+    angle. The largest values of z + x/t and of z − x/t give the middle c and the distance d.
     """
     toward = points @ direction
     half = FILL * math.tan(VIEW_ANGLE / 2)
@@ -72,7 +72,7 @@ def fitted(points: Points, direction: Vec, aspect: float) -> View:
 
 
 def projected(points: Points, view: View, size: tuple[int, int]) -> Points:
-    """(n, 2) column and row in pixels, from the top left, of (n, 3) points before the camera of a perspective view."""
+    """(n, 2) column and row in pixels, from the top left, of (n, 3) points in front of a perspective camera."""
     direction = unit(subtract(view.position, view.focus))
     right, upward = picture_axes(direction, view.up)
     local = points - np.array(view.position)
