@@ -8,7 +8,7 @@ from dataclasses import replace
 from headergen.model import BenchHeight, ByHand, CutPiece, Header, PieceEnd, Shop
 from headergen.shop.heights import bench_heights
 from headergen.shop.marks import cut_marks
-from headergen.shop.plan import in_bars, sawn_length
+from headergen.shop.plan import in_bars
 
 
 def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
@@ -21,7 +21,7 @@ def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
     pieces, bars = in_bars(pieces, draft.stock, draft.shop, own, len(bends))
     plan = replace(plan, pieces=tuple(pieces), items=(*bends, *bars))
     lengths = tuple(
-        replace(each, sawn=sum(map(sawn_length, plan.of_run(each.run)))) if plan.of_run(each.run) else each
+        replace(each, sawn=sum(piece.sawn_length for piece in plan.of_run(each.run))) if plan.of_run(each.run) else each
         for each in shop.lengths
     )
     heights: list[BenchHeight] = []
