@@ -1,1 +1,1 @@
-"""The YAML spec: strict text, validated models, and the Draft they become."""
+"""The YAML spec: strict text, validated models, and the Draft made of them."""

@@ -1,4 +1,4 @@
-"""From an entry to its noun and back: what the two call alike goes over by that name, in the noun's own units."""
+"""From an entry to its noun and back: fields with the same name are copied and converted to the noun's units."""
 
 from __future__ import annotations
 
@@ -13,8 +13,11 @@ Values = dict[Any, Any]  # by the keys of the file, but in millimetres and radia
 
 
 def noun_of(noun: type[T], entry: Entry, **otherwise: Any) -> T:
-    """A noun with what its entry says under the names of its fields: angles in radians, percents as shares, lists as
-    tuples. `otherwise`: fields that the two say differently; one that neither says keeps its default."""
+    """A noun with the values of its entry under the same field names.
+
+    Angles become radians, percents shares, lists tuples. `otherwise`: fields that differ between the two; a field in
+    neither keeps its default.
+    """
     names = [field.name for field in fields(noun)]  # type: ignore[arg-type]
     alike = {name: _own(entry, name) for name in names if name in type(entry).model_fields and name not in otherwise}
     return noun(**alike, **otherwise)
@@ -28,8 +31,7 @@ def _own(entry: Entry, name: str) -> Any:
 
 
 def values_of(noun: object, entry: type[Entry], **otherwise: Any) -> Values:
-    """The keys of an entry in its order, each with what the noun says under that name, or with what is said otherwise;
-    None is left out."""
+    """The keys of an entry in order, each with the noun's value or the one in `otherwise`; without None."""
     known = {key: otherwise.get(key, getattr(noun, name, None)) for name, key in keys_of(entry).items()}
     assert known.keys() >= otherwise.keys(), "a key that the entry does not know"
     return {key: value for key, value in known.items() if value is not None}

@@ -1,4 +1,4 @@
-"""The spec of the other bank: what it borrows from the first one, and what it says differently."""
+"""The spec of the other bank: what it takes from the first bank, and what it changes."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draf
 from headergen.spec.models import BankEntry, MirrorFile
 from headergen.spec.renaming import name_troubles, renamed, renamed_draft
 
-SAME_PLANE, SAME_PLACE = 1e-6, 1e-3  # sine and mm under which two planes are one
+SAME_PLANE, SAME_PLACE = 1e-6, 1e-3  # sine and mm below which two planes count as one
 
 
 def other_bank(
     changes: MirrorFile, first: Draft, named: tuple[Stock | None, Mapping[str, str]], first_folder: str
 ) -> Draft:
-    """The draft of the other bank. `named`: the stock and the hashes of files that `changes` names.
+    """The draft of the other bank. `named`: the stock and the hashes of the files that `changes` names.
 
-    `first_folder` leads from this spec's folder to the first one's, for the files of items that are kept. Raises
-    BankError where the way that is asked for is not possible.
+    `first_folder` is the path from this spec's folder to the first one's, for the files of kept items. Raises BankError
+    if the bank cannot be made in the given way.
     """
     bank = bank_of(changes.bank)
     try:
@@ -53,15 +53,14 @@ def _renamed(item: ChassisItem, names: Mapping[str, str]) -> ChassisItem:
 
 
 def _under(item: ChassisItem, flanges: Sequence[str]) -> ChassisItem:
-    """An item of the first bank under the flanges of this one: where none of those that it names is here, it is free
-    for no tube."""
+    """An item of the first bank with only those of its flanges that are here; if none is, no length is left free."""
     held = tuple(name for name in item.flanges if name in flanges)
     free = item.free_from_flange if held or not item.flanges else 0.0
     return replace(item, flanges=held, free_from_flange=free)
 
 
 def _along_lines(primary: Run, changes: MirrorFile) -> Run:
-    """Runs along the lines of this bank; those of the first that are left out are asked of nobody."""
+    """The parallels of a run along lines of this bank; those along lines that are left out are dropped."""
     return replace(primary, parallels=tuple(run for run in primary.parallels if run.line in changes.lines))
 
 
@@ -76,7 +75,7 @@ def _from_here(item: ChassisItem, first_folder: str) -> ChassisItem:
 
 
 def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """What the spec of the other bank names that the first one does not have, names twice, or passes over."""
+    """Names in the other bank's spec that the first one does not have, that are repeated, or that are missing."""
     yield from _item_troubles(changes, first)
     yield from _line_troubles(changes, first)
     yield from name_troubles(changes, first)
@@ -96,7 +95,7 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
 
 
 def _head_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """What an item of this bank says to stand under it, by the names of this bank."""
+    """The flanges that an item of this bank names must exist, under the names of this bank."""
     here = [renamed(flange.name, changes.bank.names) for flange in first.flanges if flange.name]
     for index, item in enumerate(changes.chassis):
         for place, name in enumerate(item.flanges):
@@ -107,7 +106,7 @@ def _head_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
 
 
 def _plane_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """An engine has one plane between its banks."""
+    """Troubles with the plane between the banks: an engine has only one."""
     bank, plane = bank_of(changes.bank), first.between_banks
     if plane is None:
         return
@@ -121,7 +120,7 @@ def _plane_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
 
 
 def _item_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """Every chassis item of the first bank is spoken of, once: an obstacle that nobody names would be lost."""
+    """Every chassis item of the first bank must be mentioned once: an obstacle that nobody names would be lost."""
     names, lines = [item.name for item in first.chassis], [line.name for line in first.lines]
     known = f"it has {', '.join(names)}" if names else "it has none"
     own, spoken_of = {item.name.casefold() for item in changes.chassis}, dict[str, str]()
@@ -150,7 +149,7 @@ def _name_here(name: str, key: str, changes: MirrorFile) -> str:
 
 
 def _line_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """A mirrored tube runs along a line of this bank, or is let off."""
+    """A mirrored tube is parallel to a line of this bank, or is excused."""
     for primary in first.primaries:
         for run in primary.parallels if primary.number not in changes.primaries else ():
             if run.line not in changes.lines and run.line not in changes.bank.left_out:

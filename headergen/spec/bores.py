@@ -1,4 +1,4 @@
-"""Where the bores of a collector stand in its plane."""
+"""The places of a collector's bores in its plane."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from headergen.model import Tube
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.models import TubeEntry
 
-SLIDING_GAP = 0.3  # mm a side between a slip bore and the tube in it
+SLIDING_GAP = 0.3  # mm on each side between a slip bore and its tube
 
 
 def arriving_tube(collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry) -> Tube | None:
-    """What goes into the bores of a collector that takes other collectors' outlets; None where primaries do.
+    """The tube in the bores of a collector that takes other collectors' outlets; None if it takes primaries.
 
-    What names one another in a circle, or is not there, is the caller's to refuse.
+    The caller must refuse names that are missing or form a circle.
     """
     source = next((bore for bore in collectors[name].bores if isinstance(bore, str)), None)
     if source is None:
@@ -28,8 +28,8 @@ def arriving_tube(collectors: Mapping[str, CollectorEntry], name: str, tube: Tub
 def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[float, float], ...]:
     """[x, y] in the collector plane of bore 1, 2, 3, …, millimetres.
 
-    square: at 45°, 135°, 225°, 315° from x. ring: at 0, 360°/n, … on a radius of pitch/(2·sin(π/n)), so that
-    neighbours are a pitch apart. line: along x, its middle on the axis.
+    square: at 45°, 135°, 225°, 315° from x. ring: at 0, 360°/n, … on a radius of pitch/(2·sin(π/n)), so that neighbours
+    are a pitch apart. line: along x, with its middle on the axis.
     """
     count, pitch = len(entry.bores), entry.pitch or default_pitch(entry, tube)
     if not isinstance(entry.pattern, str):
@@ -46,7 +46,7 @@ def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[fl
 
 
 def default_pitch(entry: CollectorEntry, tube: TubeEntry | Tube) -> float:
-    """Neighbours touching: the tubes when welded; slip bores of the same wall, a sliding gap around the tubes."""
+    """The pitch at which neighbours touch: the tubes if welded, else slip bores of that wall and clearance."""
     if entry.join == "weld":
         return tube.outside_diameter
     wall = entry.wall if entry.wall is not None else tube.wall
@@ -54,5 +54,5 @@ def default_pitch(entry: CollectorEntry, tube: TubeEntry | Tube) -> float:
 
 
 def sliding_gap(entry: CollectorEntry) -> float:
-    """Room a side between a slip bore and the tube in it."""
+    """Clearance on each side between a slip bore and its tube."""
     return entry.gap if entry.gap is not None else SLIDING_GAP

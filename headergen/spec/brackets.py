@@ -1,4 +1,4 @@
-"""Brackets between two runs, as a spec says them."""
+"""Brackets between two runs, as given in a spec."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _renamed(bracket: Bracket, names: Renamed) -> Bracket:
 
 
 def _troubles(data: dict[str, Any]) -> Iterator[Trouble]:
-    """The tubes that it stands on are there, and no two brackets share a name."""
+    """The runs of a bracket must exist, and no two brackets may have the same name."""
     yield from named_twice(data, "brackets", "bracket")
     for index, entry in entries_of(data, "brackets"):
         for place, foot in entries_of(entry, "between"):
@@ -102,7 +102,7 @@ BRACKETS = FittedList(
     noun=Bracket,
     noun_of=_noun,
     values_of=_values,
-    mirrored=lambda bracket, _: bracket,  # lengths along its tubes, and its plane goes by them
+    mirrored=lambda bracket, _: bracket,  # its lengths are along its tubes, which define its plane too
     renamed=_renamed,
     troubles=_troubles,
 )

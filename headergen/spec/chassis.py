@@ -1,4 +1,4 @@
-"""Chassis items as a spec says them: meshes and simple solids."""
+"""Chassis items as given in a spec: meshes and simple solids."""
 
 from __future__ import annotations
 

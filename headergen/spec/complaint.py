@@ -1,4 +1,4 @@
-"""What is wrong with a spec, a stock file or a mesh: the place, a sentence, and how it is shown."""
+"""What is wrong with a spec, a stock file or a mesh: its place, a sentence, and the text shown for it."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from headergen.model import SpecPath
 
-WIDEST = 160  # columns of an offending line that are shown; longer ones are cut around the caret
+WIDEST = 160  # columns of a faulty line that are shown; a longer line is cut around the caret
 
-# What the members of a list are called; the list's own name is dropped where it would say the same twice.
+# Names of the members of a list; the list's own name is dropped if it would say the same twice.
 MEMBERS = {
     "primaries": "step",
     "path": "step",
@@ -36,10 +36,10 @@ DROPPED = {"bosses", "path", "points", "radii", "bores", "bolts", "bends", "stra
 
 @dataclass(frozen=True)
 class Complaint:
-    """One thing that keeps a file from being read: line and column for text, a byte (from 0) for a mesh.
+    """One fault of a file: line and column for text, a byte (from 0) for a mesh.
 
-    `path` is the place in shop words ("primaries.2 step 3 bend"); all counting but that of bytes starts at 1.
-    `named_at`: for a file that a spec names, where the spec does.
+    `path` is the place in shop words ("primaries.2 step 3 bend"); all counts except bytes start at 1. `named_at`: for a
+    file named in a spec, the place there.
     """
 
     file: str
@@ -54,7 +54,7 @@ class Complaint:
 
 
 class SpecError(Exception):
-    """A spec, or a file it names, cannot be used; carries every complaint found."""
+    """A spec, or a file it names, cannot be used; it carries all complaints."""
 
     def __init__(self, complaints: Iterable[Complaint]) -> None:
         self.complaints = tuple(complaints)
@@ -63,7 +63,7 @@ class SpecError(Exception):
 
 @dataclass(frozen=True)
 class Trouble:
-    """A complaint before its place in the file is looked up: `on_key` puts the caret under the key itself."""
+    """A complaint before its place in the file is known; with `on_key` the caret is under the key itself."""
 
     path: SpecPath
     message: str
@@ -72,9 +72,9 @@ class Trouble:
 
 
 def complaint_text(complaint: Complaint) -> str:
-    """`FILE:LINE:COLUMN path: message`, the offending line, a caret, and a hint where there is one.
+    """`FILE:LINE:COLUMN path: message`, the faulty line, a caret, and the hint if there is one.
 
-    For a mesh: `FILE: byte N: message` or `FILE:LINE: message`, then where it is named, and the hint.
+    For a mesh: `FILE: byte N: message` or `FILE:LINE: message`, then the place that names it, and the hint.
     """
     head = ": ".join(part for part in (_place(complaint), complaint.message) if part)
     lines = [_printable(head)]
@@ -98,26 +98,26 @@ def _place(complaint: Complaint) -> str:
 
 
 def _cut(line: str, column: int) -> tuple[str, str]:
-    """The part of a line around a column, and the line with the caret under it."""
+    """The part of a line around a column, and the line with the caret below it."""
     line = _printable(line)
     first = 0 if len(line) <= WIDEST else max(min(column - WIDEST // 2, len(line) - WIDEST), 0)
     return line[first : first + WIDEST], " " * (column - 1 - first) + "^"
 
 
 def _printable(text: str) -> str:
-    """Text that cannot move the cursor or colour the terminal; a tab takes one column."""
+    """The text without characters that move the cursor or colour the terminal; a tab takes one column."""
     return "".join(c if c.isprintable() else " " if c == "\t" else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 def path_text(path: SpecPath) -> str:
-    """A place in the spec as a fabricator would say it, counted from 1: `primaries.2 step 3 bend`."""
+    """A place in the spec in shop words, counted from 1: `primaries.2 step 3 bend`."""
     text, member = "", "value"
     for index, part in enumerate(path):
         if isinstance(part, int):
             text += f" {member} {part + 1}"
             member = "value"
             continue
-        is_plain_list = index == 0 and part not in MEMBERS  # of things called as it is, but for the s
+        is_plain_list = index == 0 and part not in MEMBERS  # its members are named like it, without the s
         usual = part.removesuffix("s") if is_plain_list else "value"
         member = MEMBERS.get(part, member if path[:1] == ("primaries",) and index == 1 else usual)
         followed = index + 1 < len(path) and isinstance(path[index + 1], int)

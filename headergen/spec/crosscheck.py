@@ -1,7 +1,7 @@
-"""What must agree between the parts of a spec: numbers, names, bores, and points with their ports.
+"""Consistency of a spec: numbers, names, bores, and points with their ports.
 
-These look at the plain values, so that they speak although other parts of the file are wrong; what they need of
-another part they read on their own, and they are silent where that fails.
+These checks work on the plain values, so that they report even if other parts of the file are wrong. They read what
+they need of another part on their own, and report nothing if that fails.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ ROUNDING = 1e-6  # mm
 
 
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """Everything that does not agree in the plain values of a spec."""
+    """Every inconsistency in the plain values of a spec."""
     yield from flange_troubles(data, unit)
     yield from _bores_and_primaries(data)
     yield from secondary_troubles(data)
@@ -45,7 +45,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
 
 
 def mirror_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """What does not agree in the plain values of the other bank's spec by itself."""
+    """Every inconsistency in the plain values of the other bank's spec alone."""
     yield from _names(data)
     yield from _parallels(data, unit)
 
@@ -55,7 +55,7 @@ def _there(primaries: list[str]) -> str:
 
 
 def _bores_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
-    """Each primary goes into exactly one bore."""
+    """Each primary must have exactly one bore."""
     primaries = numbers_in(mapping_in(data, "primaries"))
     taken: dict[str, str] = {}
     readable = bool(mapping_in(data, "collectors")) and bool(primaries)
@@ -91,7 +91,7 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """Two tubes cannot stand nearer than a diameter."""
+    """Two bores must be at least a tube diameter apart."""
     tube = entry_of(TubeEntry, data.get("tube"), unit)
     for name, raw in mapping_in(data, "collectors").items():
         entry = entry_of(CollectorEntry, raw, unit)
@@ -112,7 +112,7 @@ def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 
 def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """Points start at the port, along it, and leave room for their bends."""
+    """Points must start at the port, along it, and leave room for their bends."""
     flanges = flanges_in(data, unit)
     limits = entry_of(LimitsEntry, data.get("limits", {}), unit)
     for number, raw in mapping_in(data, "primaries").items():
@@ -131,7 +131,7 @@ def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 
 def _rounded(millimetres: float, unit: Unit) -> str:
-    """A length that was computed, to 0.01 mm or 0.001 in."""
+    """A computed length, to 0.01 mm or 0.001 in."""
     return f"{round(millimetres / MILLIMETRES[unit], 3 if unit == 'in' else 2):g} {unit}"
 
 
@@ -162,7 +162,7 @@ def _start_of_points(
 
 
 def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """What runs along a line is a straight of the path, and the line has that name."""
+    """A step that is parallel to a line must be a straight, and the line must exist."""
     lines = list(mapping_in(data, "lines"))
     for number, raw in mapping_in(data, "primaries").items():
         entry = entry_of(PrimaryEntry, raw, unit)
@@ -179,7 +179,7 @@ def _parallels(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 
 def _mock_joints(data: dict[str, Any]) -> Iterator[Trouble]:
-    """A joint that the mock section names is one between two pieces of a primary."""
+    """A joint named in the mock section must be between two pieces of a primary."""
     primaries, mock = mapping_in(data, "primaries"), mapping_in(data, "mock")
     for key in ("without_key", "steel_after"):
         listed = mock.get(key)
@@ -204,7 +204,7 @@ def _no_joint(path: SpecPath, entry: dict[str, Any], primaries: dict[str, Any]) 
 
 
 def _route(data: dict[str, Any]) -> Iterator[Trouble]:
-    """A length to be found leaves no target beside it; every primary fires once."""
+    """A length to be found excludes a target; every primary must fire once."""
     route, primaries = mapping_in(data, "route"), numbers_in(mapping_in(data, "primaries"))
     if "length" in route and "target" in mapping_in(data, "length"):
         yield Trouble(("route", "length"), "length has a target already", "keep one of them")

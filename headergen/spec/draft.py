@@ -1,4 +1,4 @@
-"""From what a spec says to a Draft: millimetres, radians, right-handed frames in engine axes."""
+"""Makes a Draft of a spec: millimetres, radians, right-handed frames in engine axes."""
 
 from __future__ import annotations
 
@@ -71,14 +71,16 @@ from headergen.spec.shop import bender_of, settings_of
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
-SHORTEST = 1.0  # mm that a straight to be fitted keeps where the spec sets no least
+SHORTEST = 1.0  # mm, the least length of a straight to fit, if the spec sets none
 NO_LIMIT = 1e6  # mm
-WITHIN = 2.0  # mm; what a point picked in a scan, and found again on the engine, is good for
+WITHIN = 2.0  # mm; the accuracy of a point picked in a scan and found again on the engine
 
 
 def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], hand: HandFile | None = None) -> Draft:
-    """The draft of a spec in which everything agrees; `hashes` by the path of a mesh or spec as written, `hand` from
-    the file that it names."""
+    """The draft of a spec without inconsistencies.
+
+    `hashes` by the path of a mesh or spec as written, `hand` from the file that the spec names.
+    """
     flanges = tuple(flange_of(name, entry) for name, entry in spec.flanges_by_name.items())
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for flange in flanges for port in flange.ports}
@@ -117,10 +119,10 @@ def _job(entry: JobEntry) -> Job:
 
 
 def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Draft:
-    """A draft with what the spec of another bank says differently in place; chassis and named lines are its own.
+    """A draft changed as the spec of another bank says; its chassis and named lines are its own.
 
-    Of limits, length and mock only the values that are given differ: what else is asked of the first bank is asked of
-    this one too. Raises PointsError where no tube can follow the points of a primary.
+    Of limits, length and mock, only the given values change: the other requirements of the first bank remain. Raises
+    PointsError if no tube can follow the points of a primary.
     """
     limits = _with_given(draft.limits, changes.limits, _limits)
     entries = changes.primaries
@@ -132,7 +134,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
     if changes.route is None and length is not None and length.target is not None:
-        routing = replace(routing, length=None, shortest=False)  # a target leaves no range
+        routing = replace(routing, length=None, shortest=False)  # a target excludes a range
     return replace(
         draft.with_primaries(primaries),
         job=_job(job),
@@ -150,7 +152,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
 
 
 def _with_given(first: T, entry: E | None, made: Callable[[E], T | None]) -> T:
-    """What the first bank has, with each value that the entry of the other gives in place."""
+    """The first bank's value, with each field replaced that the entry gives."""
     if entry is None:
         return first
     own = made(entry)
@@ -158,7 +160,7 @@ def _with_given(first: T, entry: E | None, made: Callable[[E], T | None]) -> T:
 
 
 def _changed(mirrored: Run, entry: PrimaryEntry, limits: Limits) -> Run:
-    """A primary as this bank's spec says it; one to be found starts from the mirrored path, and is to be like it."""
+    """A primary changed as this bank's spec says; one to find starts from the mirrored path and should be like it."""
     own = _primary(mirrored.tube, (mirrored.port, mirrored.end), entry, limits)
     if not own.to_find:
         return own
@@ -167,7 +169,7 @@ def _changed(mirrored: Run, entry: PrimaryEntry, limits: Limits) -> Run:
 
 
 def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:
-    """Origin at the port's middle on the flange face, z out of the head along the port, x the flange's own."""
+    """Origin at the port's centre on the flange face, z out of the head along the port, x that of the flange."""
     face = _plane_frame(flange.plane)
     frame = Frame(point_in(face, (*port.at, 0.0)), face.x, face.y, face.z)
     if port.tilt is None:
@@ -176,19 +178,19 @@ def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:
 
 
 def steps_of(entry: PrimaryEntry, start: Frame) -> tuple[Step, ...]:
-    """The steps of a path; points become steps from the port's frame. Raises PointsError where no tube can follow."""
+    """The steps of a path; points become steps from the port's frame. Raises PointsError if no tube can follow them."""
     if entry.points is not None:
         return steps_from_points(entry.points, entry.corner_radii, start.x)
     return plain_steps(entry.path or ())
 
 
 def plain_steps(entries: Iterable[StepEntry]) -> tuple[Step, ...]:
-    """The steps of a path, with the guesses of what is marked to fit."""
+    """The steps of a path, with guesses for the values marked fit."""
     return tuple(_step(step) for step in entries)
 
 
 def joined_steps(path: Iterable[StepEntry]) -> tuple[int, ...]:
-    """Which steps are of one piece with the step before them, counted from 1."""
+    """The steps in one piece with the step before them, counted from 1."""
     return tuple(number for number, step in enumerate(path, 1) if step.joined)
 
 
@@ -201,7 +203,7 @@ def _step(entry: StepEntry) -> Step:
 
 
 def fits_of(path: Iterable[StepEntry], limits: LimitsEntry | Limits) -> Iterator[Fit]:
-    """The values of a path that may move, with their limits."""
+    """The values of a path that may change, with their limits."""
     for number, step in enumerate(path, 1):
         if (value := step.straight) is not None and is_free(value):
             low = value.min if value.min is not None else min(max(limits.min_straight, SHORTEST), value.fit)

@@ -1,4 +1,4 @@
-"""Where primaries start and where they end, as a spec says it: the flange with its ports, the collectors."""
+"""The ends of primaries as given in a spec: the flange with its ports, and the collectors."""
 
 from __future__ import annotations
 
@@ -41,8 +41,8 @@ from headergen.spec.tabs import TabsEntry
 from headergen.spec.units import described, length_in_mm, length_text, shown
 
 SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
-LEAST_PLATE = 1.0  # mm that facing must leave
-LEAST_SOCKET = 1.0  # mm that a tube must stand in the plate
+LEAST_PLATE = 1.0  # mm that must be left after facing
+LEAST_SOCKET = 1.0  # mm, the least depth of a tube in the plate
 LEAST_RIM = 1.0  # mm of plate round a hole
 
 
@@ -77,7 +77,7 @@ class ShapeEntry(Entry):
 
 
 def _goes_round(corners: list[tuple[float, float]]) -> bool:
-    """Whether the corners are those of a convex opening with the port's middle inside."""
+    """Whether the corners form a convex opening around the port's centre."""
     ways = [a[0] * b[1] - b[0] * a[1] for a, b in pairwise([*corners, corners[0]])]
     one_way = all(way > 0 for way in ways) or all(way < 0 for way in ways)
     return one_way and is_convex(polygon(corners))

@@ -1,4 +1,4 @@
-"""The base of everything a file may say, and what several entries check alike."""
+"""The base of all entries, and checks that several entries use."""
 
 from __future__ import annotations
 
@@ -17,19 +17,19 @@ class Entry(BaseModel):
 
 
 def one_of(*names: str, together: dict[str, list[Any]]) -> ConfigDict:
-    """For the JSON Schema: exactly one of the keys is required, and what some keys want beside them."""
+    """JSON Schema: exactly one of the keys is required, and the keys that some of them need besides."""
     one: list[Any] = [{"required": [name]} for name in names]
     extra: dict[str, Any] = {"oneOf": one} | ({"dependentRequired": {**together}} if together else {})
     return ConfigDict(json_schema_extra=extra)
 
 
 def given(entry: Entry, names: tuple[str, ...]) -> list[str]:
-    """Those of the optional keys that the file gives."""
+    """The optional keys that the file gives."""
     return [name for name in names if getattr(entry, name) is not None]
 
 
 def exactly_one(entry: Entry, names: tuple[str, ...], what: str) -> str:
-    """The one of the keys that is given."""
+    """The only one of the keys that is given."""
     found = given(entry, names)
     if len(found) == 1:
         return found[0]

@@ -1,7 +1,7 @@
-"""The kinds of value a spec holds, as pydantic reads them: lengths, angles, places, names.
+"""The kinds of value in a spec, as pydantic reads them: lengths, angles, places, names.
 
-Lengths come out in millimetres and angles in degrees; the unit of a plain length is the file's, given as the
-validation context {"unit": …}; it is None while the unit itself is in doubt, and then ranges are not judged.
+Lengths are converted to millimetres and angles to degrees. The unit of a plain length is that of the file, given as the
+validation context {"unit": …}. It is None while the unit itself is in doubt; then ranges are not checked.
 """
 
 from __future__ import annotations
@@ -28,19 +28,16 @@ from headergen.spec.units import (
 )
 
 LARGEST_NUMBER = 1e5  # of a direction or a price
-FARTHEST = 20_000.0  # mm from the origin; nothing in a vehicle lies farther off
+FARTHEST = 20_000.0  # mm from the origin; nothing in a vehicle is farther away
 
 
 def complain(message: str, hint: str = "", at: SpecPath = ()) -> PydanticCustomError:
-    """An error for pydantic to collect, in words; `at` leads from where it is raised to the value meant."""
+    """An error in words for pydantic to collect; `at` is the path from where it is raised to the value in question."""
     return PydanticCustomError("complaint", "{message}", {"message": message, "hint": hint, "at": at})
 
 
 def length(least: float, most: float, above: bool = False, always: Unit | None = None) -> BeforeValidator:
-    """A length from `least` to `most` millimetres; `above`: more than `least`.
-
-    `always`: what a plain number counts in, whatever the unit of the file.
-    """
+    """A length from `least` to `most` millimetres; `above`: greater than `least`."""
 
     def read(value: object, info: ValidationInfo) -> float:
         unit = always or unit_of(info)
@@ -89,7 +86,7 @@ def _out_of_range(shown_value: str, too_much: bool, least: str, most: str, above
 
 
 def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> str:
-    """A plain number out of range may be meant in the other unit."""
+    """A hint that a plain number out of range may be meant in the other unit."""
     other: Unit = "in" if unit == "mm" else "mm"
     plain = isinstance(value, (int, float)) and limits[0] >= 0
     if not plain or not _within(length_in_mm(value, other), *limits):
@@ -98,7 +95,7 @@ def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> 
 
 
 def items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
-    """Takes a list of `count` values for the tuple that pydantic wants."""
+    """Takes a list of `count` values for a tuple in pydantic."""
 
     def read(value: object) -> tuple[Any, ...]:
         if not isinstance(value, list):
@@ -149,7 +146,7 @@ def _notes(value: object) -> str:
 
 
 def _counted(value: object) -> int:
-    """A port's or primary's number, as a value or (always text) as a key."""
+    """The number of a port or primary, as a value or as a key (always text)."""
     if isinstance(value, str) and value.isascii() and value.isdigit() and value[0] != "0" and len(value) < 3:
         return int(value)
     if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 99:
@@ -162,14 +159,14 @@ def _arrival(value: object) -> int | str:
     return _name(value) if isinstance(value, str) and not value.strip().isdigit() else _counted(value)
 
 
-DEGREES = 180 / math.pi  # in a radian
+DEGREES = 180 / math.pi  # degrees in a radian
 
 
 @dataclass(frozen=True)
 class Written:
-    """How a number of a noun is written in a file: in what, to how many digits, and as which multiple of its own.
+    """How a noun's number is written in a file: its unit, its digits, and its multiple of the noun's number.
 
-    `in_unit`: it is a length, and counts in the unit of the file.
+    `in_unit`: it is a length, in the unit of the file.
     """
 
     digits: int = 6
@@ -177,14 +174,14 @@ class Written:
     in_unit: bool = False
 
     def own(self, value: float) -> float:
-        """What the noun holds of a number that was read."""
+        """The noun's number for a number that was read."""
         return math.radians(value) if self.times == DEGREES else value / self.times
 
 
 LENGTH, MILLIMETRES = Written(in_unit=True), Written()
-ANGLE = Written(9, DEGREES)  # radians within, degrees in a file
+ANGLE = Written(9, DEGREES)  # radians inside, degrees in a file
 PERCENT = Written(times=100.0)
-IN_FULL = Written(12)  # of a direction, and of numbers that somebody else's file has
+IN_FULL = Written(12)  # for directions, and numbers from another file
 
 LENGTH_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": LENGTH_PATTERN}]}
 ANGLE_SCHEMA: dict[str, Any] = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": ANGLE_PATTERN}]}
@@ -206,7 +203,7 @@ Margin = Annotated[float, length(0, 2000), _LENGTH_SCHEMA, LENGTH]
 Tolerance = Annotated[float, length(0, 100, above=True), _LENGTH_SCHEMA, LENGTH]
 ChordError = Annotated[float, length(0.001, 5), _LENGTH_SCHEMA, LENGTH]
 
-# of the print: printers and slicers speak of millimetres everywhere, so these do in inch files too
+# of the print: printers and slicers use millimetres everywhere, so these do so in inch files too
 BedWidth = Annotated[float, length(100, 1000, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 BedHeight = Annotated[float, length(80, 1000, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 PrintGap = Annotated[float, length(0.05, 1.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]

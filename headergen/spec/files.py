@@ -1,4 +1,4 @@
-"""Files as bytes, and why one cannot be had."""
+"""Files as bytes, and the reasons why one cannot be read."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ DEVICES = frozenset(
 
 
 def read_file(path: Path, most: int | None = None) -> bytes:
-    """The content of a file of at most `most` bytes. Raises ScalarError, in words, for whatever prevents it."""
+    """The content of a file of at most `most` bytes. Raises ScalarError, in words, for any failure."""
     name = shown_path(path)
     try:
         if not path.exists():
@@ -38,12 +38,12 @@ def read_file(path: Path, most: int | None = None) -> bytes:
         return path.read_bytes()
     except PermissionError:
         raise ScalarError(f"{name} may not be read", "check the rights of the file and its folder") from None
-    except (OSError, ValueError):  # a name no file can have, a loop of links, a failing disk
+    except (OSError, ValueError):  # a name that no file can have, a loop of links, a failing disk
         raise ScalarError(f"{name} cannot be read") from None
 
 
 def is_same_file(one: Path, two: Path) -> bool:
-    """Whether two paths lead to one file, links followed; not where one of them leads nowhere."""
+    """Whether two paths lead to one file, through links; False if one of them leads nowhere."""
     try:
         return one.samefile(two)
     except (OSError, ValueError):
@@ -51,12 +51,12 @@ def is_same_file(one: Path, two: Path) -> bool:
 
 
 def is_a_device(name: str) -> bool:
-    """Whether Windows takes a file or folder of this name, whatever its ending, for a device."""
+    """Whether Windows takes a file or folder with this name, with any suffix, for a device."""
     return name.split(".")[0].rstrip(" ").casefold() in DEVICES
 
 
 def unfit_name(name: str) -> str:
-    """Why a file cannot have this name on every system a job may go to; empty where it can."""
+    """Why a file cannot have this name on every system a job may go to; empty if it can."""
     if is_a_device(name):
         return f"Windows keeps the name {name.split('.')[0]} for a device"
     if wrong := [char for char in name if char in '<>:"|?*' or ord(char) < 32]:
@@ -65,22 +65,22 @@ def unfit_name(name: str) -> str:
 
 
 def shown_path(path: Path) -> str:
-    """A path for a sentence: without the detours that `..` makes."""
+    """A path for a sentence, with `..` resolved."""
     return os.path.normpath(path)
 
 
 def folder_of(named: str) -> str:
-    """The folder of a file as a spec names it: "." where it lies beside the spec."""
+    """The folder of a file as a spec names it: "." if it is beside the spec."""
     return PurePosixPath(named.replace("\\", "/")).parent.as_posix()
 
 
 def path_from_here(path: str, folder: str) -> str:
-    """How this spec would name a file that a spec in `folder`, as named here, calls `path`."""
+    """The path, from this spec, of a file that a spec in `folder` calls `path`."""
     return posixpath.normpath(PurePosixPath(folder, path.replace("\\", "/")).as_posix())
 
 
 def seen_from(others: Iterable[tuple[str, str]], folder: str) -> tuple[tuple[str, str], ...]:
-    """Files with their hashes, which a spec in `folder` names, by the names that this spec would give them."""
+    """The files (with hashes) that a spec in `folder` names, by their paths from this spec."""
     return tuple((path_from_here(path, folder), sha256) for path, sha256 in others)
 
 

@@ -1,6 +1,6 @@
-"""What a spec lists of parts that stand on runs, and of what tools must reach: a row for each list, for all of spec/.
+"""The lists in a spec of parts on runs and of things that tools must reach: one row for each list, for all of spec/.
 
-`spec/models.py` has the rows. A new list needs nothing else in this room but its entry and its row.
+`spec/models.py` has the rows. A new list needs only its entry and its row in this room.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from headergen.spec.complaint import Trouble
 
 @dataclass(frozen=True)
 class Mirrored:
-    """What a place and a direction become on the other bank."""
+    """The image of a place and of a direction on the other bank."""
 
     place: Callable[[Vec], Vec]
     direction: Callable[[Vec], Vec]
@@ -24,7 +24,7 @@ class Mirrored:
 
 @dataclass(frozen=True)
 class Renamed:
-    """What a name, and the name of a run, become on the other bank."""
+    """The new name, on the other bank, of a thing and of a run."""
 
     name: Callable[[str], str]
     run: Callable[[str], str]
@@ -32,10 +32,10 @@ class Renamed:
 
 @dataclass(frozen=True)
 class FittedList:
-    """A list of a spec: `key` in the file, `field` of the Draft that its nouns, of the class `noun`, stand in.
+    """A list of a spec: its `key` in the file, and the `field` of the Draft with its nouns, of the class `noun`.
 
-    `noun_of`: from an entry; `values_of`: the values of an entry from a noun and the runs by name; `mirrored`,
-    `renamed`: a noun as it is on the other bank; `troubles`: what does not agree with the rest of the plain values.
+    `noun_of`: makes a noun of an entry; `values_of`: the values of an entry from a noun and the runs by name;
+    `mirrored`, `renamed`: a noun as it is on the other bank; `troubles`: inconsistencies with the other plain values.
     """
 
     key: str
@@ -70,7 +70,7 @@ def changed_nouns(draft: Draft, lists: Iterable[FittedList], change: Callable[[F
 
 
 def named_twice(data: dict[str, Any], key: str, one: str) -> Iterator[Trouble]:
-    """Two of a list that share a name, by the plain values."""
+    """Entries of a list with the same name, by the plain values."""
     names = set[str]()
     for index, entry in entries_of(data, key):
         name = entry.get("name")
@@ -82,18 +82,18 @@ def named_twice(data: dict[str, Any], key: str, one: str) -> Iterator[Trouble]:
 
 
 def entries_of(data: dict[str, Any], key: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """The entries of a list in the plain values, as far as they are any, each with its number."""
+    """The entries of a list in the plain values, as far as they are mappings, each with its number."""
     listed = data.get(key)
     for index, entry in enumerate(listed if isinstance(listed, list) else []):
         if isinstance(entry, dict):
             yield index, entry
 
 
-HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # what may be stood on, by name
+HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # what may carry a part, by name
 
 
 def host_troubles(data: dict[str, Any], entry: dict[str, Any], at: tuple[str | int, ...]) -> Iterator[Trouble]:
-    """What an entry stands on, by primary, collector or secondary, is there; `at`: where the entry is."""
+    """The primary, collector or secondary that carries an entry must exist; `at`: the place of the entry."""
     primary, primaries = entry.get("primary"), _keys(data, "primaries")
     numbers = [key for key in primaries if key.isascii() and key.isdigit() and key[0] != "0"]
     if isinstance(primary, int) and str(primary) not in numbers and numbers:
@@ -111,5 +111,5 @@ def _keys(data: dict[str, Any], key: str) -> list[str]:
 
 
 def run_values(run: Run) -> Values:
-    """How an entry names the run that it stands on."""
+    """The keys by which an entry names its run."""
     return {"primary": run.number} if run.is_primary else {"secondary": run.source}

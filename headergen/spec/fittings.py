@@ -1,4 +1,4 @@
-"""What is fitted to a header, and what must stay within reach: bosses and plugs, as a spec says it."""
+"""Parts fitted to a header and things to be reached, as given in a spec: bosses and plugs."""
 
 from __future__ import annotations
 
@@ -88,9 +88,9 @@ class BossEntry(Entry):
 
 
 def tapping_drill(diameter: float, pitch: float) -> float:
-    """The drill before tapping a metric thread, mm: nominal diameter less pitch (ISO 2306, from memory), as it is sold.
+    """The drill before tapping a metric thread, mm: nominal diameter minus pitch (ISO 2306, from memory), as sold.
 
-    Drills step by 0.1 mm, and a size between two is rounded as that standard does, 10.75 to 10.8 and 10.25 to 10.2.
+    Drills step by 0.1 mm, and a size between two steps is rounded as in that standard, 10.75 to 10.8 and 10.25 to 10.2.
     The basic minor diameter, D − 1.0825·P (ISO 724), is smaller and is not the drill.
     """
     return round(round(diameter - pitch, 6), 1)

@@ -1,4 +1,4 @@
-"""What must agree between flanges: each port in one of them, each primary at a port, and no two plates in one place."""
+"""Consistency of flanges: each port in one flange, each primary at a port, and no two plates in one place."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from headergen.spec.models import TubeEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.units import Unit, length_text
 
-TOUCHING = 1e-6  # mm that plates edge to edge may share by rounding
+TOUCHING = 1e-6  # mm that plates edge to edge may overlap by rounding
 
 
 def flange_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """Everything that does not agree about the flanges in the plain values of a spec."""
-    if "flange" in data and "flanges" in data:  # said already
+    """Every inconsistency of the flanges in the plain values of a spec."""
+    if "flange" in data and "flanges" in data:  # reported elsewhere
         return
     yield from _names(data)
     yield from _ports_and_primaries(data)
@@ -33,12 +33,12 @@ def flange_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble
 
 
 def flanges_in(data: dict[str, Any], unit: Unit | None) -> list[FlangeEntry]:
-    """Those that can be read on their own."""
+    """The flanges that can be read on their own."""
     return [entry for _, _, raw in _raw(data) if (entry := entry_of(FlangeEntry, raw, unit)) is not None]
 
 
 def _raw(data: dict[str, Any]) -> Iterator[tuple[str, SpecPath, Any]]:
-    """Name, place and plain values of each flange; the short form's name is empty."""
+    """Name, place and plain values of each flange; the short form has an empty name."""
     if "flange" in data:
         yield "", ("flange",), data["flange"]
     for name, raw in mapping_in(data, "flanges").items():
@@ -55,7 +55,7 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
-    """Each port is in one flange, and leads to its primary."""
+    """Each port must be in one flange, and have its primary."""
     primaries, taken = numbers_in(mapping_in(data, "primaries")), dict[str, str]()
     for name, path, raw in _raw(data):
         for number in numbers_in(mapping_in(raw, "ports")):
@@ -77,7 +77,7 @@ def _ports_and_primaries(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _heads(data: dict[str, Any]) -> Iterator[Trouble]:
-    """What a chassis item says to stand under it."""
+    """What a chassis item names as seated on it must exist."""
     names = [name for name, _, _ in _raw(data) if name]
     items = data.get("chassis")
     for index, item in enumerate(items if isinstance(items, list) else []):
@@ -90,7 +90,7 @@ def _heads(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """No two plates share metal."""
+    """No two plates may share metal."""
     tube = entry_of(TubeEntry, data.get("tube"), unit)
     entries = [(name, path, entry_of(FlangeEntry, raw, unit)) for name, path, raw in _raw(data)]
     if tube is None or unit is None or len(entries) < 2:
@@ -108,6 +108,6 @@ def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 
 def _solid(flange: Flange, tube: Tube) -> Convex:
-    """A plate without its holes."""
+    """A plate with its holes filled."""
     plate = plate_of(flange, tube)
     return extruded_solid(plate.outline, flange.frame, plate.thickness)

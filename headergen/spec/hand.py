@@ -1,4 +1,4 @@
-"""How good the hand of a shop is, as a spec says it, or a file that several jobs use."""
+"""The accuracy of the shop's hand, in a spec or in a file that several jobs use."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class HandFile(HandValues):
 
 
 def hand_of(entry: HandValues | None, file: HandValues | None, first: HandSettings) -> HandSettings:
-    """The hand of `first`, with what the file gives in place, and with what the spec gives in place of that."""
+    """The hand of `first`, with the values of the file replaced, and then those of the spec."""
     for each in (file, entry):
         if each is not None:
             own = noun_of(HandSettings, each)

@@ -1,4 +1,4 @@
-"""What is known of the kinds of value in an entry, beside how pydantic reads them."""
+"""What is known of the kinds of value in an entry, besides how pydantic reads them."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ def keys_of(entry: type[Entry]) -> dict[str, str]:
 
 
 def kind_of(entry: type[Entry], name: str) -> Any:
-    """The kind of a field, with all that is said of it."""
+    """The kind of a field, with all its annotations."""
     field = entry.model_fields[name]
     return Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
 
 
 def bare(kind: Any, written: Written = PLAIN) -> tuple[Any, Written]:
-    """A kind of value without what is wrapped round it, and how its numbers are written."""
+    """A kind of value without its annotations, and how its numbers are written."""
     if get_origin(kind) is Annotated:
         inner, *notes = get_args(kind)
         return bare(inner, next((each for each in notes if isinstance(each, Written)), written))

@@ -1,7 +1,7 @@
 """The other bank: a header mirrored, moved along the crank, and right-handed again.
 
-Reflecting a frame turns it left-handed; taking z and x reflected and y = z × x makes it right-handed again, and what
-was at (u, v) in it is then at (u, −v). So rotations and leans change sign and nothing else of a path changes.
+A reflected frame is left-handed. With z and x reflected and y = z × x it is right-handed again, and a point at (u, v)
+is then at (u, −v). So rotations and tilts change sign, and nothing else in a path changes.
 """
 
 from __future__ import annotations
@@ -40,13 +40,13 @@ from headergen.spec.fitted import Mirrored, changed_nouns
 from headergen.spec.models import FITTED
 from headergen.spec.units import MILLIMETRES
 
-SQUARE = 1e-6  # cosine between a collector's axis and the crank under which it cannot be brought abreast
+SQUARE = 1e-6  # cosine between a collector's axis and the crank below which it cannot be brought abreast
 
 
 class BankError(ValueError):
-    """A bank that cannot be made in the way asked for; the message says which primary or collector and why.
+    """A bank that cannot be made in the given way; the message names the primary or collector, and why.
 
-    `item` names the chassis item that is at fault, where one is.
+    `item` is the name of the chassis item at fault, if there is one.
     """
 
     def __init__(self, message: str, item: str = "") -> None:
@@ -66,10 +66,10 @@ class Bank:
 
 
 def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
-    """The draft of the other bank, without chassis. Raises BankError where the way asked for is not possible.
+    """The draft of the other bank, without chassis. Raises BankError if it cannot be made in the given way.
 
-    staggered: all of it moved by the offset. longer: collectors abreast of the first bank's, each reached by stretching
-    its primaries along its axis. abreast: collectors exactly mirrored; what is marked to fit is found again.
+    staggered: all of it moved by the offset. longer: collectors abreast of the first bank's; the primaries of each are
+    stretched along its axis. abreast: collectors exactly mirrored; values marked fit are found again.
     """
     stretches = {collector.name: _stretch(collector, bank) for collector in draft.collectors}
     moves = {name: _collector_move(name, bank, draft, stretch) for name, stretch in stretches.items()}
@@ -96,7 +96,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
 
 
 def _stretch(collector: Collector, bank: Bank) -> float:
-    """By how much the primaries of a collector grow along its axis so that it stands abreast again: −o/cos β."""
+    """How much the primaries of a collector must grow along its axis to bring it abreast again: −o/cos β."""
     if bank.way != "longer":
         return 0.0
     axis = _direction(collector.frame.z, bank)
@@ -114,14 +114,14 @@ def _collector_move(name: str, bank: Bank, draft: Draft, stretch: float) -> Vec:
 
 
 def _start(run: Run, ports: Mapping[int, Port], bank: Bank, moves: Mapping[str, Vec]) -> Port | Outlet:
-    """Where the mirrored run begins; an outlet goes with its collector."""
+    """The start of the mirrored run; an outlet moves with its collector."""
     if isinstance(run.start, Outlet):
         return replace(run.start, frame=_frame(run.start.frame, bank, moves[run.source]))
     return ports[run.number]
 
 
 def _run(run: Run, ends: tuple[Port | Outlet, Bore], bank: Bank) -> Run:
-    """Where the ends of a run between collectors move apart, it closes again only by values marked to fit."""
+    """If the ends of a run between collectors move apart, only values marked fit can close it again."""
     if bank.way == "abreast" and run.is_primary and not run.fits:
         raise BankError(f"{run.name} has no value marked to fit, so it cannot be found again")
     steps, fits = tuple(_step(step) for step in run.steps), tuple(_fit(fit) for fit in run.fits)
@@ -137,7 +137,7 @@ def _fit(fit: Fit) -> Fit:
 
 
 def _stretched(primary: Run, stretch: float, target: float | None, units: str) -> Run:
-    """The primary with its last straight, and what length is asked of it, longer by `stretch`."""
+    """The primary with its last straight and its target length longer by `stretch`."""
     if stretch == 0.0:
         return primary
     last = primary.steps[-1]
@@ -167,7 +167,7 @@ def _port(port: Port, bank: Bank, move: Vec) -> Port:
 
 
 def _port_shape(shape: PortShape) -> PortShape:
-    """The opening with its y the other way: a D then has its flat on top, so it is turned round."""
+    """The opening with y reversed: a D then has its flat on top, so it is turned round."""
     turn = -shape.turn + (math.pi if shape.kind == "d" else 0.0)
     points = tuple((x, -y) for x, y in shape.points)
     return replace(shape, points=points, turn=math.remainder(turn, 2 * math.pi))
@@ -190,7 +190,7 @@ def _frame(frame: Frame, bank: Bank, move: Vec) -> Frame:
 
 
 def _mock(mock: MockSettings, bank: Bank, along: Vec) -> MockSettings:
-    """The table stays under its header; reference points belong to the chassis, and go with it."""
+    """The table stays below its header; reference points belong to the chassis, and move with it."""
     table = mock.table
     if table is not None:
         table = Plane(_point(table.origin, bank, along), _direction(table.normal, bank))
@@ -206,7 +206,7 @@ def _point(point: Vec, bank: Bank, move: Vec) -> Vec:
 
 
 def borrowed_items(items: Iterable[ChassisItem], bank: Bank, keep: Mapping[str, bool]) -> tuple[ChassisItem, ...]:
-    """Chassis items of the first bank for the other: kept in place (True), or mirrored and moved with it (False).
+    """Chassis items of the first bank for the other one: kept in place (True), or mirrored and moved with it (False).
 
     Raises BankError for a mesh or another header, which cannot be mirrored here.
     """

@@ -1,4 +1,4 @@
-"""How the fit mock is printed, as a spec says it."""
+"""The print settings of the fit mock, as given in a spec."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""What a spec and a stock file may say: their keys, the kind of each value, and what must go together.
+"""The entries of a spec and a stock file: their keys, the kind of each value, and what must go together.
 
-The descriptions are what an editor shows and what a complaint about a missing key repeats: shop words only. Lengths
-arrive here in millimetres, angles in degrees.
+The descriptions are shown by editors and in complaints about missing keys: shop words only. Lengths arrive here in
+millimetres, angles in degrees.
 """
 
 from __future__ import annotations
@@ -149,7 +149,7 @@ class LimitsEntry(Entry):
 
 
 def _guess(value: object) -> object:
-    """A plain value is a guess that may not move."""
+    """A plain value is a guess that may not change."""
     return value if isinstance(value, dict) else {"fit": value, "min": value, "max": value}
 
 
@@ -403,7 +403,7 @@ class SpecFile(Entry):
 
     @property
     def flanges_by_name(self) -> dict[str, FlangeEntry]:
-        """All flanges; the name of the short form's is empty."""
+        """All flanges; the short form's flange has an empty name."""
         if self.flanges is not None:
             return self.flanges
         return {} if self.flange is None else {"": self.flange}

@@ -1,4 +1,4 @@
-"""YAML text as a tree of nodes with their places; what the parser itself cannot read becomes a complaint."""
+"""YAML text as a tree of nodes with their places; what the parser cannot read becomes a complaint."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from headergen.model import Mark
 from headergen.spec.scalars import ScalarError
 
 MOST_VALUES = 50_000
-DEEPEST = 16  # levels of nesting; the deepest a spec needs is seven
+DEEPEST = 16  # levels of nesting; a spec needs at most seven
 
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
-# What the YAML parser says, and what it means at the bench; {opened} is where the broken part began.
+# Messages of the YAML parser, and what they mean at the bench; {opened} is where the broken part began.
 _SYNTAX = {
     "did not find expected ',' or ']'": ("the list opened at {opened} goes wrong here", "is a , or ] missing?"),
     "did not find expected ',' or '}'": ("the braces opened at {opened} go wrong here", "is a , or }} missing?"),
@@ -59,7 +59,7 @@ _AT_OPENING = {"could not find expected ':'", "found unexpected end of stream"}
 
 
 class UnparsedError(ScalarError):
-    """Text that is no YAML, or more of it than any spec holds, and the place."""
+    """Text that is not YAML, or more of it than any spec holds, with its place."""
 
     def __init__(self, message: str, hint: str, mark: Mark) -> None:
         super().__init__(message, hint)
@@ -79,7 +79,7 @@ class Word:
 
 @dataclass(frozen=True)
 class Repeat:
-    """An alias: a value that stands elsewhere."""
+    """An alias: a value that is written elsewhere."""
 
     mark: Mark
     anchor: str
@@ -108,7 +108,7 @@ Node = Word | Repeat | Items | Pairs
 
 
 def parse(text: str) -> Node | None:
-    """The tree of the only document in a text; None when there is none. Raises UnparsedError."""
+    """The tree of the only document in a text; None if there is none. Raises UnparsedError."""
     try:
         return _document(yaml.parse(text, Loader=_LOADER))
     except yaml.MarkedYAMLError as error:
@@ -148,7 +148,7 @@ def _node(event: Any, events: Iterator[Any], counter: Iterator[int], depth: int)
     if isinstance(event, yaml.AliasEvent):
         return Repeat(mark, event.anchor or "")
     if isinstance(event, yaml.ScalarEvent):
-        plain = event.style in (None, "")  # the C parser says "" for a plain value
+        plain = event.style in (None, "")  # the C parser gives "" for a plain value
         return Word(mark, event.value, plain, event.anchor, event.tag)
     children = []
     while not isinstance(child := next(events), (yaml.SequenceEndEvent, yaml.MappingEndEvent)):

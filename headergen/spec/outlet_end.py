@@ -1,4 +1,4 @@
-"""What stands on the end of a collector's outlet, as a spec says it."""
+"""The part on the end of a collector's outlet, as given in a spec."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class OutletEndEntry(Entry):
 
 
 def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, info: ValidationInfo) -> None:
-    """Raises where an end does not go with its outlet; diameters and lengths in millimetres."""
+    """Raises if an end does not fit its outlet; diameters and lengths in millimetres."""
     unit = unit_of(info) or "mm"
     if entry.bell is not None and entry.bell.inside_diameter < outlet:
         message = f"a bell slides over a tube like its outlet, which is {length_text(outlet, unit)} wide"

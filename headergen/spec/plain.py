@@ -1,4 +1,4 @@
-"""The plain values of a spec, looked at before anything is known to be right."""
+"""The plain values of a spec, read before any of it is known to be right."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ E = TypeVar("E", bound=Entry)
 
 
 def mapping_in(data: Any, *keys: str) -> dict[str, Any]:
-    """The mapping at a place in the plain values; an empty one where there is none."""
+    """The mapping at a place in the plain values; empty if there is none."""
     for key in keys:
         data = data.get(key) if isinstance(data, dict) else None
     return data if isinstance(data, dict) else {}
 
 
 def entry_of(kind: type[E], data: Any, unit: Unit | None) -> E | None:
-    """An entry on its own, None where it has troubles of its own."""
+    """An entry read on its own; None if it has troubles of its own."""
     try:
         return kind.model_validate(data, context={"unit": unit})
     except ValidationError:
@@ -32,5 +32,5 @@ def numbers_in(mapping: dict[str, Any]) -> list[str]:
 
 
 def listed(what: tuple[str, str], numbers: list[str]) -> str:
-    """One of it or several by their numbers; `what` is the word for one and for several."""
+    """One or several things by their numbers; `what` is the word for one and for several."""
     return f"{what[len(numbers) > 1]} {', '.join(numbers)}"

@@ -1,4 +1,4 @@
-"""The text of a file from its values, by the entries that read it: the kind of each key says how it is written."""
+"""The text of a file from its values and the entries that read it: the kind of each key defines how it is written."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from headergen.spec.units import MILLIMETRES, Unit
 from headergen.words.numbers import decimal
 
 MORE_IN_INCHES = 2  # digits
-ROUND_IN, ROUND_MM = 5, 3  # digits of what a shop writes, in inches and in millimetres
-EXACT = 1e-9  # by which a value may differ from what is written so
-# what stands in lines of its own; all else is written in one line. A star stands for any name or number.
+ROUND_IN, ROUND_MM = 5, 3  # digits that a shop writes, in inches and in millimetres
+EXACT = 1e-9  # by which a value may differ from its rounded form
+# values on lines of their own; all others are written on one line. A star stands for any name or number.
 IN_LINES: frozenset[tuple[str, ...]] = frozenset(
     tuple(path.split())
     for path in (
@@ -49,9 +49,10 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
 def lines_of(
     values: Mapping[Any, Any], kind: Any, unit: Unit, path: tuple[str, ...] = (), indent: str = ""
 ) -> Iterator[str]:
-    """The lines of a file that holds these values: by the keys of the file, but in millimetres and radians.
+    """The lines of a file with these values: by the keys of the file, but in millimetres and radians.
 
-    `kind`: the entry that reads them, or what a mapping holds. Raises KeyError for a key that the entry does not know.
+    `kind`: the entry that reads them, or the type of a mapping's values. Raises KeyError for a key that the entry does
+    not have.
     """
     for key, value, inner in _items(values, kind):
         at = (*path, key if is_entry(kind) else "*")
@@ -66,12 +67,12 @@ def lines_of(
 
 
 def rounded_length(millimetres: float, unit: Unit) -> str:
-    """A length as a plain number of the file's unit, in the digits of what a shop writes."""
+    """A length as a plain number in the file's unit, with the digits that a shop writes."""
     return decimal(millimetres / MILLIMETRES[unit], ROUND_IN if unit == "in" else ROUND_MM)
 
 
 def _items(values: Mapping[Any, Any], kind: Any) -> Iterator[tuple[str, Any, Any]]:
-    """Each key as it is written, its value, and the kind of that."""
+    """Each key as written, its value, and the value's kind."""
     if is_entry(kind):
         names = {key: name for name, key in keys_of(kind).items()}
         yield from ((key, value, kind_of(kind, names[key])) for key, value in values.items())
@@ -82,7 +83,7 @@ def _items(values: Mapping[Any, Any], kind: Any) -> Iterator[tuple[str, Any, Any
 
 
 def _said(value: Any, kind: Any, unit: Unit, written: Written = PLAIN) -> str:
-    """A value in one line."""
+    """A value on one line."""
     of, written = bare(kind, written)
     if isinstance(value, Mapping):
         return f"{{{', '.join(f'{key}: {_said(each, inner, unit)}' for key, each, inner in _items(value, of))}}}"
@@ -103,7 +104,7 @@ def _each(values: Sequence[Any], kind: Any, written: Written, unit: Unit) -> Ite
 
 
 def _number(value: float, written: Written, unit: Unit) -> str:
-    """A number as its kind asks; in a file in inches, what is round in millimetres alone is written in those."""
+    """A number in the form of its kind; in an inch file, a number round only in millimetres is written in these."""
     if not written.in_unit or unit == "mm":
         return decimal(value * written.times, written.digits)
     inches, millimetres = value / MILLIMETRES["in"], decimal(value, ROUND_MM)
@@ -113,6 +114,6 @@ def _number(value: float, written: Written, unit: Unit) -> str:
 
 
 def _quoted(text: str) -> str:
-    """As JSON has it, which YAML reads too, but for what YAML would take for a line's end, or refuse."""
+    """Text as in JSON, which YAML reads too; except for what YAML takes for a line end, or refuses."""
     plain = json.dumps(text, ensure_ascii=False)
     return "".join(each if each.isprintable() else f"\\U{ord(each):08x}" for each in plain)

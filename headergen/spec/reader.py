@@ -1,4 +1,4 @@
-"""From a file on disk to a Draft: everything that is wrong with the file, and with the files it names, at once."""
+"""Reads a file into a Draft, and reports all faults of the file, and of the files it names, at once."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ from headergen.spec.units import Unit
 from headergen.spec.wording import troubles_of
 
 SPEC_ENDINGS = (".yaml", ".yml")
-MOST_COMPLAINTS = 100  # of one run; a file with more has the same thing wrong many times
+MOST_COMPLAINTS = 100  # in one run; a file with more has one fault many times
 
 E = TypeVar("E", bound=Entry)
 
 
 def read_spec(path: Path) -> tuple[Source, Draft]:
-    """Reads a spec and the files of stock and hand it names, and notes the content of its meshes.
+    """Reads a spec and the stock and hand files it names, and hashes its meshes.
 
-    Raises SpecError with every complaint: a file that cannot be read, is not strict YAML, holds a wrong value, or
-    names a file that is not there. Paths in a spec count from the spec's own folder.
+    Raises SpecError with every complaint: a file that cannot be read, is not strict YAML, holds a wrong value, or names
+    a file that is not there. Paths in a spec are relative to the spec's folder.
     """
     try:
         content = read_file(path, LARGEST)
@@ -73,17 +73,17 @@ def _source(path: Path, content: bytes, text: Text, named: _Named) -> Source:
 
 @dataclass(frozen=True)
 class _Named:
-    """The files that a spec names: their content as far as it is needed, and what is wrong with them."""
+    """The files that a spec names: their content as far as needed, and their faults."""
 
     stock: Stock | None
     hand: HandFile | None
     hashes: dict[str, str]  # of meshes and other specs, by path as written
     others: tuple[tuple[str, str], ...]  # stock, hand and other specs, each with its hash
     troubles: tuple[Trouble, ...]
-    in_them: tuple[Complaint, ...]  # what is wrong with the content of stock and hand
+    in_them: tuple[Complaint, ...]  # faults in the content of stock and hand
 
     def complaints(self, text: Text, troubles: list[Trouble]) -> list[Complaint]:
-        """All that is wrong, with `troubles` of the spec itself, in the order of the file."""
+        """All faults, with `troubles` of the spec itself, in the order of the file."""
         placed = (complaint_at(text, trouble) for trouble in (*troubles, *self.troubles))
         return [*_in_order([*text.complaints, *placed]), *self.in_them]
 
@@ -106,13 +106,13 @@ def _named_files(data: dict[str, Any], spec: Path) -> _Named:
 
 
 def _hand_file(data: dict[str, Any]) -> tuple[SpecPath, object]:
-    """Where the file of the hand is named, and its name; a hand may be nothing but that name."""
+    """The place that names the hand file, and the name; a hand may consist of that name alone."""
     hand = data.get("hand")
     return (("hand", "file"), hand.get("file")) if isinstance(hand, dict) else (("hand",), hand)
 
 
 def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
-    """The other bank: the spec it mirrors is read first, and its complaints come after this one's own."""
+    """The other bank: the spec it mirrors is read first; its complaints come after those of this one."""
     data: dict[str, Any] = text.data
     changes, troubles = _entries(MirrorFile, text)
     troubles += mirror_troubles(data, _unit(data))
@@ -135,7 +135,7 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
 
 
 def _bank_trouble(changes: MirrorFile, error: BankError) -> Trouble:
-    """At the item that is at fault, where one is; else at the way that is asked for."""
+    """The trouble at the item at fault, if there is one, else at the way of making the bank."""
     mirrored = changes.bank.mirrored
     if error.item in mirrored:
         hint = "list it under keep or left_out, and give this bank one of its own under chassis"
@@ -146,7 +146,7 @@ def _bank_trouble(changes: MirrorFile, error: BankError) -> Trouble:
 def _mirrored_spec(
     named: object, mirror: Path
 ) -> tuple[list[Trouble], tuple[Source, Draft] | None, tuple[Complaint, ...]]:
-    """The first bank as `mirror` names it: troubles with finding it, itself, what its own file has wrong."""
+    """The first bank as `mirror` names it: troubles in finding it, its content, and the faults of its own file."""
     if not isinstance(named, str):
         return [], None, ()
     path = mirror.parent / named
@@ -165,7 +165,7 @@ def _mirrored_spec(
 
 
 def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
-    """The file's values as entries, or what is wrong with them."""
+    """The file's values as entries, or their troubles."""
     if not isinstance(text.data, dict) and text.data is not None:
         hint = "the first line of a spec is format: 1" if kind not in (StockFile, HandFile) else ""
         return None, [Trouble((), "the file must hold keys with values", hint)]
@@ -176,7 +176,7 @@ def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
 
 
 def _unit(data: dict[str, Any]) -> Unit | None:
-    """The unit of the file's plain lengths; None while that is in doubt."""
+    """The unit of the file's plain lengths; None if it is in doubt."""
     units = data.get("units")
     return units if units in ("mm", "in") else None
 
@@ -184,8 +184,10 @@ def _unit(data: dict[str, Any]) -> Unit | None:
 def _beside(
     kind: type[E], key: SpecPath, named: object, folder: Path
 ) -> tuple[E | None, list[Trouble], tuple[Complaint, ...], str]:
-    """The entries of a file that a spec names under `key`, a trouble with finding it, what its own content has wrong,
-    and its hash."""
+    """The entries of a file that a spec names under `key`.
+
+    Also troubles in finding it, the faults of its own content, and its hash.
+    """
     if not isinstance(named, str):
         return None, [], (), ""
     try:
@@ -202,7 +204,7 @@ def _beside(
 
 
 def _hashes(items: object, spec: Path) -> tuple[dict[str, str], list[Trouble]]:
-    """SHA-256 of each mesh and each other spec by its path as written; troubles for those that cannot be had."""
+    """SHA-256 of each mesh and each other spec by its path as written; troubles for those that cannot be read."""
     hashes: dict[str, str] = {}
     troubles: list[Trouble] = []
     for index, item in enumerate(items if isinstance(items, list) else []):
@@ -228,7 +230,7 @@ def _hash(file: Path) -> str:
 
 
 def _in_order(complaints: list[Complaint]) -> list[Complaint]:
-    """By place in the file, each once."""
+    """Complaints by their place in the file, each once."""
     return sorted(dict.fromkeys(complaints), key=lambda complaint: (complaint.line or 0, complaint.column or 0))
 
 

@@ -1,4 +1,4 @@
-"""Names on the other bank: what the first one calls left may be called right here."""
+"""Names on the other bank: a thing called left on the first bank may be called right here."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Names = Mapping[str, str]
 
 
 def renamed(name: str, names: Names) -> str:
-    """A name with every word, or row of words, that `names` has in place of another; longer ones come first."""
+    """A name with every word (or sequence of words) replaced that `names` has; longer sequences first."""
     if not names:
         return name
     words = "|".join(re.escape(each) for each in sorted(names, key=len, reverse=True))
@@ -23,7 +23,7 @@ def renamed(name: str, names: Names) -> str:
 
 
 def renamed_draft(draft: Draft, names: Names) -> Draft:
-    """The draft with all that has a name by its name on this bank; its chassis as it is."""
+    """The draft with all names as on this bank, and its chassis unchanged."""
     runs = {run.name: _run(run, names) for run in draft.runs}
     here = Renamed(lambda name: renamed(name, names), lambda run: runs[run].name)
     fitted = changed_nouns(draft, FITTED, lambda listed, noun: listed.renamed(noun, here))
@@ -47,7 +47,7 @@ def _collector(collector: Collector, draft: Draft, names: Names) -> Collector:
 
 
 def _run(run: Run, names: Names) -> Run:
-    """A run with its collectors by their names here; what comes from a collector is called after it."""
+    """A run with its collectors' names on this bank; a run from a collector is named after it."""
     end, start = run.end, run.start
     if isinstance(start, Port):
         start = _port(start, names)
@@ -59,7 +59,7 @@ def _run(run: Run, names: Names) -> Run:
 
 
 def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
-    """A word that stands in no name of the first bank, and two things that would share a name on this one."""
+    """Words that are in no name of the first bank, and things that would get the same name on this one."""
     names, bank = changes.bank.names, changes.bank
     kinds = {
         "flanges": [each.name for each in first.flanges],

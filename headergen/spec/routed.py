@@ -1,4 +1,4 @@
-"""A spec with found paths put in where they were asked for; everything else, comments too, stays as it was written."""
+"""A spec with the found paths inserted; everything else, including comments, stays as it was written."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from headergen.spec.units import Unit
 from headergen.words.numbers import decimal
 
 FIRST = "# routed: "
-ANGLE_DIGITS, DIRECTION_DIGITS = 4, 6  # of degrees, of axes
-IN_BRACES = "    "  # before a step there: more than any key at the top has
-SAME = 1e-9  # between directions that have not changed
+ANGLE_DIGITS, DIRECTION_DIGITS = 4, 6  # decimals of degrees, and of axes
+IN_BRACES = "    "  # indent of a step there: more than that of any key at the top
+SAME = 1e-9  # between directions that count as unchanged
 
 
 def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) -> str:
-    """`text` is the spec as written, `draft` what was found for it; `note` (one line) goes to the top.
+    """`text` is the spec as written, `draft` the result for it; `note` (one line) is put at the top.
 
-    Paths are put in where `find` stands, and for the primaries `anew` in place of the path that they have.
-    The top line also holds a hash of all that follows, by which a changed file is known.
+    Paths are inserted in the place of `find`, and for the primaries `anew` in the place of their own path. The top line
+    also holds a hash of all that follows, which shows whether the file was changed.
     """
     root = yaml.compose(text, Loader=yaml.SafeLoader)
     assert root is not None, "it has been read as a spec"
@@ -41,7 +41,7 @@ def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) 
 
 
 def is_unchanged(path: Path) -> bool:
-    """Whether a file is one that routed_text() made, with nothing changed since."""
+    """Whether a file was made by routed_text() and not changed since."""
     try:
         lines = path.read_text(encoding="utf-8").split("\n")
     except UnicodeDecodeError:
@@ -58,7 +58,7 @@ def _digest(body: str) -> str:
 
 
 def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) -> list[tuple[int, int, str]]:
-    """Stretches of the text with what goes in their place: marked primaries, and lists of bores."""
+    """Stretches of the text and their replacements: marked primaries, and lists of bores."""
     top = _pairs(root)
     changes = []
     found = {str(primary.number): primary for primary in draft.primaries}
@@ -68,7 +68,7 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
             steps = [_step(step, draft.units) for step in found[key.value].steps]
             in_braces = bool(getattr(top["primaries"], "flow_style", False))
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
-    if "collectors" not in top:  # a mirrored bank has those of the other
+    if "collectors" not in top:  # a mirrored bank has those of the other one
         return changes
     owners = {run.name: run.source or run.number for run in draft.runs}
     for key, value in _items(top["collectors"]):
@@ -84,7 +84,7 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
 
 
 def _plane(value: yaml.Node, text: str, frame: Frame, unit: Unit) -> tuple[int, int, str]:
-    """A plane where it has come to stand; its directions stay as they are written where they have not changed."""
+    """A plane in its new place; directions that have not changed stay as written."""
     parts = _pairs(value)
     normal, x = (_direction(parts[key]) if key in parts else None for key in ("normal", "x"))
     origin = f"[{', '.join(rounded_length(each, unit) for each in frame.origin)}]"
@@ -103,9 +103,9 @@ def _direction(node: yaml.Node) -> Vec:
 
 
 def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
-    """A path in place of a value, a step a line; a comment on the line of the value stays there.
+    """A path in the place of a value, one step a line; a comment on the line of the value stays there.
 
-    Comments on lines of their own within the value are put before the path; those behind old steps go with them.
+    Comments on lines of their own inside the value go before the path; those behind old steps are removed with them.
     """
     indent = " " * (key.start_mark.column + 2)
     kept = _kept(value, text)
@@ -119,14 +119,14 @@ def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> 
 
 
 def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> tuple[int, int, str]:
-    """The same where the primaries stand in braces: still a step a line, each path within its brackets."""
+    """The same for primaries in braces: still one step a line, each path in its brackets."""
     kept, path = _kept(value, text), "[\n" + ",\n".join(f"{IN_BRACES}{step}" for step in steps) + "]"
     new = f" {{{', '.join([*kept, f'path: {path}'])}}}" if kept else f" {path}"
     return key.end_mark.index + 1, _end(value, text), new
 
 
 def _kept(value: yaml.Node, text: str) -> list[str]:
-    """What else is said of a primary, as it is written."""
+    """The other keys of a primary, as written."""
     return [
         text[k.start_mark.index : v.end_mark.index].rstrip()
         for k, v in _items(value)
@@ -135,7 +135,7 @@ def _kept(value: yaml.Node, text: str) -> list[str]:
 
 
 def _end(value: yaml.Node, text: str) -> int:
-    """Where a value ends: the parser counts the comments and blank lines after a block to it."""
+    """The end of a value: the parser includes the comments and blank lines after a block."""
     while isinstance(value, yaml.MappingNode | yaml.SequenceNode) and not value.flow_style and value.value:
         last = value.value[-1]
         value = last[1] if isinstance(last, tuple) else last

@@ -1,4 +1,4 @@
-"""How paths that are to be found may run, as a spec says it, and what counts as a good one."""
+"""The rules for paths to be found, as given in a spec, and the cost weights."""
 
 from __future__ import annotations
 
@@ -174,7 +174,7 @@ class RouteEntry(Entry):
 
 
 def routing_of(entry: RouteEntry) -> Routing:
-    """The same in millimetres and radians."""
+    """The routing in millimetres and radians."""
     chosen = entry.length
     return noun_of(
         Routing,
@@ -198,7 +198,7 @@ def _move(name: str, entry: MoveEntry) -> Move:
 
 
 def move_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
-    """A collector that may move is there, takes nothing but primaries to be found, and leads to no other collector."""
+    """A collector that may move must exist, take only primaries to be found, and lead to no other collector."""
     collectors, primaries, route = (data.get(key) for key in ("collectors", "primaries", "route"))
     moves = route.get("move") if isinstance(route, dict) else None
     if not (isinstance(collectors, dict) and isinstance(primaries, dict) and isinstance(moves, dict)):

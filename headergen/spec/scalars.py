@@ -1,4 +1,4 @@
-"""What an unquoted word in the file means: a number, true, false or text; look-alikes of numbers are refused."""
+"""The meaning of an unquoted word in a file: a number, true, false or text; look-alikes of numbers are refused."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import re
 
 
 class ScalarError(Exception):
-    """A value that is not read, with a sentence and a hint."""
+    """A value that is refused, with a sentence and a hint."""
 
     def __init__(self, message: str, hint: str = "") -> None:
         super().__init__(message)
@@ -20,7 +20,7 @@ NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?\Z")
 _QUOTE = "if it is a name, put it in quotes"
 _COMMA = re.compile(r"[-+]?[0-9]+,[0-9,]*[0-9](\.[0-9]*)?\Z")
 
-# Words that other readers take for numbers, each reader in its own way: pattern, what it is, what to do instead.
+# Words that other readers take for numbers, each in its own way: pattern, what it is, what to do instead.
 _LOOK_ALIKES = tuple(
     (re.compile(pattern + r"\Z", re.IGNORECASE), what, hint)
     for pattern, what, hint in (
@@ -38,7 +38,7 @@ _LOOK_ALIKES = tuple(
 
 
 def plain_value(word: str) -> str | int | float | bool:
-    """The value of an unquoted word, after YAML 1.2's core schema; on, no and dates stay text.
+    """The value of an unquoted word, by YAML 1.2's core schema; on, no and dates stay text.
 
     Raises ScalarError for a word that only looks like a number.
     """
@@ -59,5 +59,5 @@ def plain_value(word: str) -> str | int | float | bool:
 
 
 def decimal_comma(word: str) -> ScalarError:
-    """The refusal of `1,5`."""
+    """The error for `1,5`."""
     return ScalarError(f"{word[:40]} has a comma in a number", f"write {word[:40].replace(',', '.')}")

@@ -1,4 +1,4 @@
-"""The JSON Schema of a spec, from which editors know its keys, their meaning and their kinds."""
+"""The JSON Schema of a spec, which tells editors its keys, their meaning and their kinds."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from headergen.spec.fields import ANGLE_SCHEMA, LENGTH_SCHEMA
 from headergen.spec.models import MirrorFile, SpecFile
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: JSON knows keys as text only
+NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: in JSON all keys are text
 
 
 def json_schema() -> dict[str, Any]:
-    """The schema of a spec, draft 2020-12. What only the reader can judge, ranges above all, is left to it."""
+    """The schema of a spec, draft 2020-12. Checks that need the reader, above all ranges, are left out."""
     schema: dict[str, Any] = _tidied(SpecFile.model_json_schema(by_alias=True))
     other: dict[str, Any] = _tidied(MirrorFile.model_json_schema(by_alias=True))
     entries = {**other.pop("$defs"), **schema.pop("$defs")}
@@ -38,9 +38,9 @@ def json_schema() -> dict[str, Any]:
 
 
 def _tidied(node: Any) -> Any:
-    """Without titles, without nulls, which no spec may hold, and with what recurs written once.
+    """The schema without titles, without nulls (which no spec may hold), and with repeated parts written once.
 
-    Defaults that are numbers are left to the descriptions, which tell their unit.
+    Numeric defaults are left to the descriptions, which give their unit.
     """
     if isinstance(node, list):
         return [_tidied(part) for part in node]

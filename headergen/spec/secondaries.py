@@ -1,4 +1,4 @@
-"""Headers of two steps: collectors whose bores take the outlets of other collectors, and the tubes between."""
+"""Headers with two levels: collectors whose bores take other collectors' outlets, and the tubes between them."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from headergen.spec.models import SpecFile
 
 
 class NoOutletError(ValueError):
-    """A collector whose merge cannot be made, so that its outlet is nowhere: `collector` is its name."""
+    """A collector whose merge cannot be made, so that its outlet has no place: `collector` is its name."""
 
     def __init__(self, collector: str, why: MergeError) -> None:
         super().__init__(f"the merge of collector {collector} cannot be made, so that its outlet is nowhere: {why}")
@@ -45,7 +45,7 @@ def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> R
 
 
 def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
-    """Each outlet goes into one bore at most, by a tube of its own, and none comes back to where it came from."""
+    """Each outlet must go into at most one bore, by its own tube, and none may lead back to its own collector."""
     collectors = {name: entry for name, entry in _mapping(data, "collectors").items() if isinstance(entry, dict)}
     users: dict[str, str] = {}
     for name, entry in collectors.items():
@@ -82,7 +82,7 @@ def _user(
 
 
 def _one_width(collectors: dict[str, Any], name: str, sources: list[str]) -> Iterator[Trouble]:
-    """All bores of a collector are of one tube."""
+    """All bores of a collector must take the same tube."""
     known = [collectors[source] for source in sources if source in collectors]
     for key in ("outlet", "wall"):
         told = [str(entry[key]) for entry in known if key in entry]
@@ -93,7 +93,7 @@ def _one_width(collectors: dict[str, Any], name: str, sources: list[str]) -> Ite
 
 
 def _circles(collectors: dict[str, Any]) -> Iterator[Trouble]:
-    """From each collector back along its first sources, until one comes again."""
+    """From each collector back along its first sources, until one is repeated."""
     told: set[str] = set()
     for name in collectors:
         way: list[str] = []

@@ -1,4 +1,4 @@
-"""How the shop saws, welds and bends, as a spec says it."""
+"""How the shop saws, welds and bends, as given in a spec."""
 
 from __future__ import annotations
 

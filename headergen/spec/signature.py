@@ -1,4 +1,4 @@
-"""The hash of what a spec means: the same for any way of writing it, another for all that would be made otherwise."""
+"""The hash of what a spec means: it does not depend on how the spec is written, but on everything that is made."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from headergen.spec.writer import spec_text
 
 
 def signature(header: Header) -> str:
-    """The hash, in letters, of the spec in full and of the meshes in its chassis; what was signed before is no part."""
+    """The hash, in letters, of the full spec and the meshes in its chassis, without earlier signatures."""
     draft = header.draft
     unsigned = replace(header, draft=replace(draft, job=replace(draft.job, signed="")))
     files = [item.shape.sha256 for item in draft.chassis if isinstance(item.shape, MeshRef | HeaderRef)]

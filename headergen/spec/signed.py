@@ -1,4 +1,4 @@
-"""What a customer signed, found again: the sign_off.json of that build, in its result or beside the spec."""
+"""Finds what a customer signed: the sign_off.json of that build, in its result or beside the spec."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ NAMES = "*sign_off*.json"
 
 
 def find_signed(hash: str, folders: Iterable[Path]) -> SignOff | None:
-    """The facts with that hash, from the first file that has them; None where no file does, or none can be read."""
+    """The facts with that hash, from the first file that has them; None if no file does, or none can be read."""
     for folder in folders:
         for path in sorted(folder.glob(NAMES)):
             found = read_sign_off(path)
@@ -23,7 +23,7 @@ def find_signed(hash: str, folders: Iterable[Path]) -> SignOff | None:
 
 
 def read_sign_off(path: Path) -> SignOff | None:
-    """The facts in a file; None where it holds something else."""
+    """The facts in a file; None if it holds something else."""
     try:
         return TypeAdapter(SignOff).validate_json(path.read_bytes())
     except (OSError, ValidationError):

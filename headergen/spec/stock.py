@@ -1,4 +1,4 @@
-"""What a stock file may say: bends, elbows and straights as they are sold, and what the shop measured of them."""
+"""The entries of a stock file: bends, elbows and straights as sold, and the shop's measurements of them."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ from headergen.spec.fields import (
 )
 from headergen.spec.units import Unit, described, length_text, shown
 
-RADIUS_WITHIN = 0.10  # share by which a bend's radius may differ from its name and still be that bend
-ANGLE_WITHIN = 5.0  # degrees, likewise
+RADIUS_WITHIN = 0.10  # share by which a bend's radius may differ from its nominal one
+ANGLE_WITHIN = 5.0  # degrees, the same for its angle
 FLATTEST = 0.75  # of the outside diameter: smallest diameter of a flattened bend; an aircraft mechanic's text
 MOST_PIECES = 9999
 
@@ -76,7 +76,7 @@ class StockBendEntry(Entry):
 
     @model_validator(mode="after")
     def _is_that_bend(self, info: ValidationInfo) -> Self:
-        """What was measured belongs to a bend of this name; more than that apart, one of them is wrong."""
+        """The measurements must fit a bend of this name; if they differ more, one of the two is wrong."""
         own, unit = self.measured, unit_of(info) or "mm"
         if own is None:
             return self
@@ -137,7 +137,7 @@ def _pair(oval: tuple[float, float], unit: Unit) -> str:
 
 
 def stock_from(entry: StockFile, file: str) -> Stock:
-    """The shelf as a stock file describes it; `file` as the spec names it."""
+    """The shelf in a stock file; `file` is its name in the spec."""
     return Stock(
         tuple(_bend(bend) for bend in entry.bends),
         tuple(StockStraight(each.length, each.price, each.count) for each in entry.straights),

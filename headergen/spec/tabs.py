@@ -1,4 +1,4 @@
-"""Tabs on slip joints, as a spec says them."""
+"""Tabs on slip joints, as given in a spec."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Strict YAML: plain values, and where each of them and each of their keys stands.
+"""Strict YAML: plain values, and the place of each value and each key.
 
-It reads mappings with plain keys, lists, text, true and false, and numbers as YAML 1.2 writes them, so that 1e3 is a
-number while on, no and 12.5 in stay text. Everything in YAML that lets one line mean something other than it looks
-like is refused: a slip costs tube.
+It reads mappings with plain keys, lists, text, true and false, and numbers as in YAML 1.2, so 1e3 is a number while on,
+no and 12.5 in stay text. It refuses everything in YAML that gives a line another meaning than it seems to have: a slip
+costs tube.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from headergen.spec.nodes import Items, Node, Pairs, Repeat, UnparsedError, Word
 from headergen.spec.scalars import INTEGER, ScalarError, decimal_comma, plain_value
 
 LARGEST = 2_000_000  # bytes
-LOOKED_AT = 1_000  # bytes by which text is told from what is none
+LOOKED_AT = 1_000  # bytes by which text is recognised
 
-_BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")  # what YAML takes for the end of a line
+_BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")  # the line ends of YAML
 _INVISIBLE = re.compile("[^\t\x20-\x7e\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 _HALF = re.compile(r"[0-9]+( |\Z)")  # the 5 of 1,5 and the 5 mm of 1,5 mm
 
 
 @dataclass(frozen=True)
 class Text:
-    """A file as strict YAML reads it: keys are text; a value that was refused is None, and `complaints` says why."""
+    """A file as strict YAML: keys are text; a refused value is None, and `complaints` says why."""
 
     file: str
     lines: tuple[str, ...]
@@ -38,7 +38,7 @@ class Text:
 
 
 def read_text(content: bytes, file: str) -> Text:
-    """The plain values of a file. Raises SpecError where it is not readable as YAML at all."""
+    """The plain values of a file. Raises SpecError if it cannot be read as YAML at all."""
     if len(content) > LARGEST:
         message = f"the file has {len(content)} bytes; no spec needs more than {LARGEST}"
         raise SpecError([Complaint(file, 1, 1, "", message)])
@@ -61,7 +61,7 @@ def read_text(content: bytes, file: str) -> Text:
 
 
 def complaint_at(text: Text, trouble: Trouble) -> Complaint:
-    """A trouble as a complaint; a path that is not in the file counts for the nearest place above it."""
+    """A trouble as a complaint; if its path is not in the file, the nearest place above it counts."""
     path = trouble.path
     marks = text.key_marks if trouble.on_key else text.marks
     while path and path not in text.marks:
@@ -84,7 +84,7 @@ def _decoded(content: bytes, file: str) -> str:
         message, hint = "the file is UTF-16 text, with two bytes for each character", "save it with the encoding UTF-8"
         raise SpecError([Complaint(file, 1, 1, "", message, hint=hint)])
     start = content[:LOOKED_AT]
-    if start.count(0) * 20 > len(start):  # a single one is named by its place
+    if start.count(0) * 20 > len(start):  # a single one is reported with its place
         hint = "a spec is a text file; a mesh is named in it, or looked at by headergen mesh"
         raise SpecError([Complaint(file, None, None, "", "the file is not text", hint=hint)])
     try:
@@ -99,7 +99,7 @@ def _decoded(content: bytes, file: str) -> str:
 
 
 def _is_utf_16(content: bytes) -> bool:
-    """By its mark at the start; without one, by every other byte of the first line being 0."""
+    """Whether a file is UTF-16: by the mark at its start, or by every other byte of the first line being 0."""
     start = content[:64]
     empty = [len(half) > 1 and not any(half) for half in (start[0::2], start[1::2])]
     return start[:2] in (b"\xff\xfe", b"\xfe\xff") or empty[0] != empty[1]
@@ -120,7 +120,7 @@ def _unreadable_characters(lines: tuple[str, ...]) -> Iterator[tuple[Mark, Troub
 
 @dataclass
 class _Walk:
-    """One pass over the nodes, gathering values, marks and what is refused."""
+    """One pass over the nodes that collects values, places and refusals."""
 
     marks: dict[SpecPath, Mark] = field(default_factory=dict)
     key_marks: dict[SpecPath, Mark] = field(default_factory=dict)
@@ -130,7 +130,7 @@ class _Walk:
         self.slips.append((mark, Trouble(path, message, hint)))
 
     def value(self, node: Node, path: SpecPath) -> Any:
-        """The plain value of a node; None when it is refused."""
+        """The plain value of a node; None if it is refused."""
         self.marks[path] = node.mark
         if isinstance(node, Repeat):
             self.refuse(node.mark, path, f"*{node.anchor} repeats another value", "write the value out")
@@ -187,7 +187,7 @@ class _Walk:
 
 
 def _is_half(whole: Node, key: Node, value: Node) -> bool:
-    """`{straight: 1,5}` arrives as straight: 1 and a 5 without value."""
+    """`{straight: 1,5}` is parsed as straight: 1 and a 5 without a value."""
     if not (isinstance(whole, Word) and isinstance(key, Word) and isinstance(value, Word)):
         return False
     plain = whole.plain and key.plain and value.plain

@@ -1,4 +1,4 @@
-"""Lengths and angles as they are written in a file: a number, or text with its unit."""
+"""Lengths and angles as written in a file: a number, or text with a unit."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ _LENGTH = re.compile(rf'(?P<sign>[-+]?)(?:{_FRACTION}|(?P<decimal>{_DECIMAL}))\s
 _ANGLE = re.compile(rf"(?P<value>[-+]?{_DECIMAL})\s*(?:deg|degrees|°)\Z")
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 
-# For editors: the same, as a JSON Schema pattern.
+# for editors: the same as a JSON Schema pattern
 LENGTH_PATTERN = rf"^[-+]?(([0-9]+[- ])?[0-9]+/[0-9]+|{_DECIMAL})\s*(mm|cm|m|inches|inch|in|\")$"
 ANGLE_PATTERN = rf"^[-+]?{_DECIMAL}\s*(deg|degrees|°)$"
 _HOW = "write a number, or a number with its unit: 41.3 mm, 1.5 in, 1-5/8 in"
 
 
 def length_in_mm(value: object, unit: Unit) -> float:
-    """Millimetres of a length as written; a plain number counts in the file's unit. Raises ScalarError."""
+    """Millimetres of a length as written; a plain number is in the file's unit. Raises ScalarError."""
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return value * MILLIMETRES[unit]
     if not isinstance(value, str):
@@ -71,7 +71,7 @@ def length_text(millimetres: float, unit: Unit) -> str:
 
 
 def shown(value: object) -> str:
-    """A value as it stands in the file, short enough for a sentence."""
+    """A value as written in the file, short enough for a sentence."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if value is None or isinstance(value, (dict, list, tuple)):
@@ -81,7 +81,7 @@ def shown(value: object) -> str:
 
 
 def described(value: object) -> str:
-    """What kind of thing a value is, in words."""
+    """The kind of a value, in words."""
     if isinstance(value, dict):
         return "keys with values"
     if isinstance(value, (list, tuple)):

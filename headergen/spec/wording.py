@@ -1,4 +1,4 @@
-"""What pydantic finds wrong with plain values, as troubles in words."""
+"""pydantic's errors about plain values, as troubles in words."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _KINDS = {
 
 
 def troubles_of(error: ValidationError, root: type[Entry], data: Any) -> Iterator[Trouble]:
-    """Each error as a trouble, without those about a value that was refused already (None in `data`)."""
+    """Each error as a trouble, without errors about a value that was refused already (None in `data`)."""
     for detail in error.errors(include_url=False):
         at: SpecPath = (detail.get("ctx") or {}).get("at", ())
         path, on_key = _path_in(data, (*detail["loc"], *at), detail["type"])
@@ -37,9 +37,9 @@ def troubles_of(error: ValidationError, root: type[Entry], data: Any) -> Iterato
 
 
 def _path_in(data: Any, loc: tuple[int | str, ...], kind: str) -> tuple[SpecPath, bool]:
-    """Where in the file a location of pydantic's is, and whether the key is meant rather than its value.
+    """The path in the file for a location of pydantic's, and whether the key is meant rather than its value.
 
-    The long form's `path` is not in a short one; a missing key counts for the mapping it is missing in.
+    A short form has no `path` key; a missing key counts as its mapping.
     """
     path: list[str | int] = []
     for part in loc:
@@ -90,13 +90,13 @@ def _unknown_key(key: str, known: list[str]) -> tuple[str, str]:
 
 
 def nearest(word: str, known: list[str]) -> str | None:
-    """The known word that was most likely meant."""
+    """The known word that was most probably meant."""
     close = difflib.get_close_matches(word.lower(), known, 1, 0.6)
     return close[0] if close else None
 
 
 def _descriptions(root: type[Entry], loc: tuple[int | str, ...]) -> dict[str, str]:
-    """The keys that may stand at a location, each with what it is."""
+    """The possible keys at a location, each with its description."""
     kind: Any = root
     for part in loc:
         if isinstance(kind, type) and issubclass(kind, Entry):
@@ -108,7 +108,7 @@ def _descriptions(root: type[Entry], loc: tuple[int | str, ...]) -> dict[str, st
 
 
 def _entry_in(annotation: Any) -> Any:
-    """The one part of an annotation that holds keys: out of `X | None` and `Annotated[X, …]` comes X."""
+    """The part of an annotation that holds keys: X in `X | None` and in `Annotated[X, …]`."""
     if get_origin(annotation) is Annotated:
         return _entry_in(get_args(annotation)[0])
     if get_origin(annotation) in (Union, types.UnionType):

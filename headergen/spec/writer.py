@@ -1,8 +1,8 @@
 """A header written out in full as a spec: every value settled, nothing mirrored, nothing left to fit.
 
 Lengths are in the unit of the job, to 1e-6 mm or 1e-8 in, and angles in degrees to 1e-9, so that reading it back gives
-the same header. Files are named as the spec names them, so it belongs beside the spec it came from. What a noun and the
-entry that it is read by call alike is written by that; only what they say differently is said here.
+the same header. Files have their names in the spec, so it belongs beside the original spec. Fields with the same name
+in a noun and in its entry are written by that name; only the differences are listed here.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.tabs import TabsEntry
 
-SQUARE = 1e-9  # degrees by which a port leans without a word
+SQUARE = 1e-9  # degrees of a port's lean that are not written
 
 
 def spec_text(header: Header) -> str:
@@ -103,7 +103,7 @@ def _last(draft: Draft) -> Values:
 
 
 def _given(values: Values) -> Values:
-    """What says something: no empty text or list, no 0, no false, where that is what the file means without it."""
+    """The values that matter: no empty text or list, no 0, no false, if the file means the same without it."""
     return {key: value for key, value in values.items() if value}
 
 
