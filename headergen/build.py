@@ -12,12 +12,14 @@ from headergen.model.finding import worst_level
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import Missing, NotMade, Report
-    from headergen.jobs.schedule import Crew
-    from headergen.model import Header, MockSettings, Result, Shop
+    from headergen.jobs.schedule import Crew, Step
+    from headergen.model import MockSettings, Result, Shop
     from headergen.model.sign_off import SignOff
     from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
     from headergen.show.meshes import ShownMesh
+
+RESULT, FACTS, SHOWN, ALONG, JPEG, PAGES = "result", "facts", "shown", "along", "jpeg", "pages"  # steps
 
 
 def crew(mock: bool) -> AbstractContextManager[Crew]:
@@ -46,27 +48,13 @@ def fill(
     """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
     kept of the old result in `target`. `settings` are those of a fit mock, None for no mock; `with_chassis` puts the
     chassis into header.glb. Raises WorkError when no part could be made, OSError where the disk is full."""
-    from headergen.checks.sign_off import sign_off
-    from headergen.jobs import pages
     from headergen.jobs.mock import MOCK
-    from headergen.jobs.outcome import Missing
     from headergen.outputs.earlier import keep
     from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
     from headergen.outputs.report import write_reports
-    from headergen.outputs.report.facts import weight
-    from headergen.pipeline import evidence
-    from headergen.show.meshes import size_of
 
-    result, not_made, shown, plan = make_side_by_side(folder, checked, settings, work, with_chassis)
-    if not isinstance(plan, Missing):
-        result = replace(result, by_hand=plan.by_hand)
-    total = weight(result)
-    facts = sign_off(result, checked.signature, None if total is None else total.grams, size_of(shown))
-    not_made += pages.make_pages(folder, (facts, checked.signed), shown, result.header, __version__)
-    seen = replace(evidence(spec, checked), shop=None if isinstance(plan, Missing) else plan)
-    not_made += pages.make_report_page(folder, result, seen, shown, __version__)
+    result, not_made = make_side_by_side(folder, (spec, checked), settings, work, with_chassis)
     write_reports(folder, result, __version__)
-    not_made += _make_bench(folder, result.header, plan, (facts, shown))
     verdict = "error findings" if worst_level(result.findings) == "error" else "clear"
     inputs = inputs_of(spec, result)
     kept = keep((target, read_manifest(target), own_files(target)), folder, MOCK, inputs, __version__)
@@ -77,54 +65,105 @@ def fill(
 
 
 def make_side_by_side(
-    folder: Path, checked: Checked, settings: MockSettings | None, work: tuple[Crew, Report], with_chassis: bool
-) -> tuple[Result, NotMade, tuple[ShownMesh, ...], Shop | Missing]:
-    """What takes long: parts, picture, fit mock, the meshes of the pages, the plan of the bench.
+    folder: Path, of: tuple[Path, Checked], settings: MockSettings | None, work: tuple[Crew, Report], with_chassis: bool
+) -> tuple[Result, NotMade]:
+    """What takes long: parts, picture, fit mock, the bench, pages. `of`: the spec, and what its check found.
 
     Once all bodies are there, what is found of them is said, and the picture is begun while the kernel's child goes on
-    with their files. Raises as `fill`."""
+    with their files; when both are done, that child makes the sheets of the bench while pages are made here. Raises as
+    `fill`."""
+    from headergen.jobs import bench, pages, parts, picture
     from headergen.jobs import mock as mock_job
-    from headergen.jobs import pages, parts, picture
     from headergen.jobs.outcome import buildable
-    from headergen.jobs.schedule import Answers, Step, carry_out
-    from headergen.pipeline import judge_parts
+    from headergen.jobs.schedule import carry_out
 
-    (crew, report), without, header = work, checked.without_solid, checked.result.header
-
-    def judged(answers: Answers) -> Result:
-        made = answers[parts.SKINS]
-        failed = [(missing.what, missing.why) for missing in made.not_made if missing.failed]
-        return judge_parts(checked, made.parts, made.skins, made.overlaps, failed)
-
-    def shown(answers: Answers) -> tuple[ShownMesh, ...]:
-        return pages.shown_meshes(answers[picture.JUDGED], checked.meshes, answers[parts.SKINS])
-
+    (crew, report), checked = work, of[1]
+    without, header = checked.without_solid, checked.result.header
     around = {each.name: each.mesh for each in pages.chassis_meshes(header, checked.meshes)} if with_chassis else {}
-    judge = Step(picture.JUDGED, judged, after=(parts.SKINS,))
-    show = Step("shown", shown, after=(picture.JUDGED,))
-    plan = Step("pieces", lambda _: _planned(checked, report), after=(show.name,))
-    if not buildable(header, without).primaries:
-        none = Step(parts.SKINS, lambda _: parts.none_to_make(without))
-        answers = carry_out((none, judge, show, plan), crew)
-        return answers[judge.name], answers[parts.SKINS].not_made, answers[show.name], answers[plan.name]
-    steps = [
-        parts.parts_step(header, without, folder, report, around),
-        judge,
-        picture.picture_step(checked.meshes, without, folder, report),
-        *(() if settings is None else mock_job.mock_steps(checked.result, settings, without, folder, report)),
-        show,
-        plan,
-    ]
+    if buildable(header, without).primaries:
+        steps = [
+            parts.parts_step(header, without, folder, report, around),
+            *(() if settings is None else mock_job.mock_steps(checked.result, settings, without, folder, report)),
+            picture.picture_step(checked.meshes, without, folder, report),
+        ]
+        after = parts.KERNEL
+    else:
+        after = mock_job.MOCK  # which needs neither kernel nor renderer
+        settings, steps = None, [*parts.none_to_make(without), picture.none_to_draw()]
     try:
-        answers = carry_out(steps, crew)
+        answers = carry_out([*steps, *_page_steps(folder, checked, after), *_found_steps(*of, report)], crew)
     finally:
         crew.dismiss()  # before anybody clears the folder away
     (folder / parts.SCRATCH).unlink(missing_ok=True)
     not_made = answers[parts.SKINS].not_made + picture.not_pictured(answers[picture.PICTURE], folder)
     if settings is not None:
         not_made += mock_job.finish_mock(answers, folder)
-    result = replace(answers[judge.name], parts=answers[parts.PARTS])
-    return result, not_made, answers[show.name], answers[plan.name]
+    return answers[RESULT], not_made + answers[PAGES] + bench.unplanned(answers)
+
+
+def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ...]:
+    """What is found of a header and of its parts. What needs no part comes while the kernel takes its time."""
+    from headergen.checks.sign_off import sign_off
+    from headergen.jobs import bench, pages, parts, picture
+    from headergen.jobs.outcome import Missing
+    from headergen.jobs.schedule import Answers, Step
+    from headergen.outputs.report.facts import weight
+    from headergen.pipeline import evidence, judge_parts
+    from headergen.show.meshes import size_of
+
+    def judged(answers: Answers) -> Result:
+        made, plan = answers[parts.SKINS], answers[bench.PLAN]
+        failed = [(missing.what, missing.why) for missing in made.not_made if missing.failed]
+        result = judge_parts(checked, made.parts, made.skins, made.overlaps, failed)
+        return result if isinstance(plan, Missing) else replace(result, by_hand=plan.by_hand)
+
+    def shown(answers: Answers) -> tuple[ShownMesh, ...]:
+        return pages.shown_meshes(answers[picture.JUDGED], checked.meshes, answers[parts.SKINS])
+
+    def facts(answers: Answers) -> SignOff:
+        result = answers[picture.JUDGED]
+        total = weight(result)
+        grams = None if total is None else total.grams
+        return sign_off(result, checked.signature, grams, size_of(answers[SHOWN]))
+
+    def with_files(answers: Answers) -> Result:
+        result: Result = answers[picture.JUDGED]
+        return replace(result, parts=answers[parts.PARTS])
+
+    return (
+        Step(bench.PLAN, lambda _: _planned(checked, report)),
+        Step(ALONG, lambda _: evidence(spec, checked)),
+        Step(picture.JUDGED, judged, after=(parts.SKINS, bench.PLAN)),
+        Step(SHOWN, shown, after=(picture.JUDGED,)),
+        Step(FACTS, facts, after=(SHOWN,)),
+        Step(RESULT, with_files, after=(parts.PARTS, picture.JUDGED)),
+    )
+
+
+def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
+    """The pages and sheets that say it, once there is a picture or none can be had; the sheets in a child."""
+    from headergen.jobs import bench, pages, picture
+    from headergen.jobs.outcome import Missing
+    from headergen.jobs.process import Failure
+    from headergen.jobs.schedule import Answers, Step
+
+    header = checked.result.header
+
+    def jpeg(answers: Answers) -> bytes | None:
+        is_there = not isinstance(answers[picture.PICTURE], Failure)
+        return pages.jpeg_of(folder / picture.PICTURE_FILE) if is_there else None
+
+    def made(answers: Answers) -> NotMade:
+        plan, seen = answers[bench.PLAN], (answers[SHOWN], answers[JPEG], __version__)
+        evidence = replace(answers[ALONG], shop=None if isinstance(plan, Missing) else plan)
+        not_made = pages.make_pages(folder, (answers[FACTS], checked.signed), header, seen)
+        return not_made + pages.make_report_page(folder, answers[RESULT], evidence, seen)
+
+    return (
+        Step(JPEG, jpeg, after=(picture.PICTURE,)),
+        bench.bench_step(folder, header, __version__, child, (FACTS, SHOWN, JPEG)),
+        Step(PAGES, made, after=(RESULT, ALONG, bench.PLAN, FACTS, JPEG)),
+    )
 
 
 def _planned(checked: Checked, report: Report) -> Shop | Missing:
@@ -140,26 +179,6 @@ def _planned(checked: Checked, report: Report) -> Shop | Missing:
         return Missing("shop.json", str(wrong), True)
     report("pieces", 1, 1)
     return planned
-
-
-def _make_bench(
-    folder: Path, header: Header, plan: Shop | Missing, said: tuple[SignOff, tuple[ShownMesh, ...]]
-) -> NotMade:
-    """shop.json, its tables, the page and the sheets of a plan."""
-    from headergen.jobs.outcome import Missing
-    from headergen.jobs.pages import jpeg_of
-    from headergen.jobs.picture import PICTURE_FILE
-    from headergen.outputs.shop import write_shop
-    from headergen.outputs.shop.screens import FILE as SCREENS
-    from headergen.outputs.shop.screens import write_screens
-    from headergen.outputs.shop.sheets import FILE, write_sheets
-
-    if isinstance(plan, Missing):
-        return (plan,)
-    write_shop(folder, header, plan, __version__)
-    write_screens(folder / SCREENS, header, plan, said[0], __version__)
-    write_sheets(folder / FILE, header, plan, *said, jpeg_of(folder / PICTURE_FILE))
-    return ()
 
 
 def inputs_of(spec: Path, result: Result) -> dict[str, str]:

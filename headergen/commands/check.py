@@ -77,14 +77,15 @@ def print_bench(checked: Checked, plain: bool) -> None:
 
 def write_report(folder: Path, spec: Path, checked: Checked) -> None:
     """The report in all its forms; of a page that cannot be made it is said why."""
-    from headergen.jobs.pages import make_report_page, measured_meshes
+    from headergen.jobs.pages import jpeg_of, make_report_page, measured_meshes
+    from headergen.jobs.picture import PICTURE_FILE
     from headergen.outputs.report import write_reports
     from headergen.pipeline import evidence
 
     folder.mkdir(parents=True, exist_ok=True)
     write_reports(folder, checked.result, __version__)
-    shown = measured_meshes(checked.result, checked.meshes)
-    for missing in make_report_page(folder, checked.result, evidence(spec, checked), shown, __version__):
+    seen = (measured_meshes(checked.result, checked.meshes), jpeg_of(folder / PICTURE_FILE), __version__)
+    for missing in make_report_page(folder, checked.result, evidence(spec, checked), seen):
         complain(f"not made: {missing.what} ({missing.why})")
 
 

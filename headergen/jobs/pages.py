@@ -10,7 +10,6 @@ from typing import Any
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.jobs.outcome import Missing, NotMade
 from headergen.jobs.parts import Made
-from headergen.jobs.picture import PICTURE_FILE
 from headergen.model import Header, Result, Vec
 from headergen.model.evidence import Evidence
 from headergen.model.sign_off import SignOff
@@ -54,10 +53,11 @@ def chassis_meshes(header: Header, chassis: Mapping[str, Any]) -> Iterator[Shown
     return (ShownMesh(name, "chassis", mesh) for name, mesh in found)
 
 
-def make_pages(
-    folder: Path, signing: tuple[SignOff, SignOff | None], shown: tuple[ShownMesh, ...], header: Header, version: str
-) -> NotMade:
-    """Write the customer's page and sheet into `folder`, where the picture stands already if there is one.
+Seen = tuple[tuple[ShownMesh, ...], bytes | None, str]  # meshes, the picture as JPEG if there is one, and the version
+
+
+def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], header: Header, seen: Seen) -> NotMade:
+    """Write the customer's page and sheet into `folder`.
 
     `signing`: the facts as they are, and those that were signed where these are at hand.
 
@@ -66,13 +66,12 @@ def make_pages(
     from headergen.outputs.customer.sign_off import DATA, SIGNED, write_sign_off, write_sign_off_data
     from headergen.outputs.customer.sign_off import FILE as SHEET
 
-    facts, signed = signing
+    (facts, signed), (shown, picture, version) = signing, seen
     write_sign_off_data(folder / DATA, facts)
     if signed is not None:
         write_sign_off_data(folder / SIGNED, signed)
     if not any(each.group == "header" for each in shown):
         return ()
-    picture = jpeg_of(folder / PICTURE_FILE)
     write_sign_off(folder / SHEET, facts, header, shown, picture)
     looks = (_facing(header), picture, version)
     try:
@@ -82,16 +81,15 @@ def make_pages(
     return ()
 
 
-def make_report_page(
-    folder: Path, result: Result, evidence: Evidence, shown: tuple[ShownMesh, ...], version: str
-) -> NotMade:
-    """Write the report page into `folder`, with the picture that stands there, if one does. Tubes of which no solid is
-    made are shown as well. What comes back is why it could not be made, where it could not."""
+def make_report_page(folder: Path, result: Result, evidence: Evidence, seen: Seen) -> NotMade:
+    """Write the report page into `folder`. Tubes of which no solid is made are shown as well. What comes back is why it
+    could not be made, where it could not."""
     from headergen.outputs.report.page import FILE, Looks, write_report_page
 
-    header, names = result.header, {each.name for each in shown}
+    (shown, picture, version), header = seen, result.header
+    names = {each.name for each in shown}
     bare = tuple(_tubes(header, {run.name for run in header.runs} - names))
-    looks = Looks((*bare, *shown), _facing(header), jpeg_of(folder / PICTURE_FILE), _is_thinned(shown, result))
+    looks = Looks((*bare, *shown), _facing(header), picture, _is_thinned(shown, result))
     try:
         write_report_page(folder / FILE, result, version, evidence, looks)
     except ViewerError as wrong:

@@ -95,9 +95,10 @@ def _made(header: Header, not_made: NotMade, places: tuple[Path, Mapping[str, st
     return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), (*not_made, *_not_possible(header), *missing))
 
 
-def none_to_make(without: frozenset[str]) -> Made:
-    """Of a header none of whose primaries has a legal solid."""
-    return Made((), (), {}, _without_solid(without))
+def none_to_make(without: frozenset[str]) -> tuple[Step, Step]:
+    """The steps of a header none of whose primaries has a legal solid."""
+    none = Made((), (), {}, _without_solid(without))
+    return Step(SKINS, lambda _: none), Step(PARTS, lambda _: ())
 
 
 def _without_solid(names: frozenset[str]) -> NotMade:

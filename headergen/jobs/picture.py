@@ -53,6 +53,11 @@ def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Pa
     return Step(PICTURE, work, RENDERER, (JUDGED,), heard=lambda *progress: report(*progress))
 
 
+def none_to_draw() -> Step:
+    """The step of a header of which nothing is made."""
+    return Step(PICTURE, lambda _: None)
+
+
 def not_pictured(answer: Any, folder: Path) -> NotMade:
     """Why there is no picture, where there is none."""
     (folder / CHASSIS_SCRATCH).unlink(missing_ok=True)

@@ -69,7 +69,7 @@ TIMED = {  # "module:function" → the share it belongs to; those that a tree do
     "headergen.outputs.picture:render_header": "picture",
     "headergen.outputs.report:write_reports": "reports",
     "headergen.build:_planned": "plan of the bench",
-    "headergen.build:_make_bench": "sheets of the bench",
+    "headergen.jobs.bench:write_bench": "sheets of the bench",
     "headergen.pipeline:judge_parts": "second opinion, gaps of made parts",
     "headergen.jobs.pages:shown_meshes": "meshes of pages",
     "headergen.jobs.pages:jpeg_of": "the picture as JPEG",

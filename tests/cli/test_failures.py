@@ -68,9 +68,6 @@ def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: p
     assert is_as_it_was(job)
 
 
-NO_PLAN = outcome.Missing("shop.json", "it is not asked for")
-
-
 def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The reports, written by the parent itself; nothing has been made there before."""
     import headergen.outputs.report as report
@@ -78,7 +75,7 @@ def test_a_disk_that_is_full_at_the_end_too(job: Path, monkeypatch: pytest.Monke
     def full(folder: Path, *_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device", str(folder / "report.json"))
 
-    monkeypatch.setattr(whole, "make_side_by_side", lambda _, checked, *__: (checked.result, (), (), NO_PLAN))
+    monkeypatch.setattr(whole, "make_side_by_side", lambda _, of, *__: (of[1].result, ()))
     monkeypatch.setattr(report, "write_reports", full)
     (job / "fresh.yaml").write_text((job / "job.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     done = CliRunner().invoke(commands, ["build", str(job / "fresh.yaml"), "--out", str(job / "out")])
@@ -138,7 +135,7 @@ def test_a_result_that_a_viewer_holds_open_is_named_and_stays(job: Path, monkeyp
             raise PermissionError(13, "The process cannot access the file", str(self))
         return honest(self, to)
 
-    monkeypatch.setattr(whole, "make_side_by_side", lambda _, checked, *__: (checked.result, (), (), NO_PLAN))
+    monkeypatch.setattr(whole, "make_side_by_side", lambda _, of, *__: (of[1].result, ()))
     monkeypatch.setattr(Path, "rename", rename)
     done = build(job)
     assert done.exit_code == 4, done.output
