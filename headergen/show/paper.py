@@ -13,12 +13,16 @@ WRONG = (0.64, 0.13, 0.10)
 
 
 def register_fonts() -> None:
+    """The letters of all sheets; and their streams as bytes, where the library would armour them as text, which takes
+    time and a fifth more room."""
+    from reportlab import rl_config
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
     for name in (FONT, BOLD):
         if name not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+    rl_config.useA85 = 0
 
 
 def escaped(text: str) -> str:

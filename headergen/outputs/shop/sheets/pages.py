@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -219,33 +220,45 @@ def _draw_bars(canvas: Any, job: PrintJob, how: str) -> None:
 
 
 def made(story: Callable[[], Sequence[Any]], job: PrintJob) -> bytes:
-    """The document. It is laid out twice, since each page says how many there are."""
-    pages = _built(story(), job, 0)[1]
-    return _built(story(), job, pages)[0]
-
-
-def _built(story: Sequence[Any], job: PrintJob, pages: int) -> tuple[bytes, int]:
-    import io
-
+    """The document."""
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
     wide, high = job.size
     content = io.BytesIO()
     room = (wide - 2 * MARGIN, high - 2 * MARGIN - HEAD - FOOT)
     frame = Frame(MARGIN * MM, (MARGIN + FOOT) * MM, room[0] * MM, room[1] * MM, 0, 0, 0, 0)
-
-    def around(canvas: Any, document: Any) -> None:
-        _head_and_foot(canvas, job, document.page, pages)
-
     document = BaseDocTemplate(
         content,
         pagesize=(wide * MM, high * MM),
         invariant=1,
         title=f"{job.facts.title}, revision {job.facts.revision}: shop sheets",
-        pageTemplates=[PageTemplate(id="page", frames=[frame], onPage=around)],
+        pageTemplates=[PageTemplate(id="page", frames=[frame])],
     )
-    document.build(list(story))
-    return content.getvalue(), document.page
+    document.build(list(story()), canvasmaker=_numbering(job))
+    return content.getvalue()
+
+
+def _numbering(job: PrintJob) -> Callable[..., Any]:
+    """A canvas whose pages get head and foot at the end, when it is known how many there are."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    class NumberedCanvas(Canvas):  # type: ignore[misc]
+        def __init__(self, *given: Any, **named: Any) -> None:
+            super().__init__(*given, **named)
+            self.laid_out: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:
+            self.laid_out.append(dict(self.__dict__))
+            self._startPage()
+
+        def save(self) -> None:
+            for number, page in enumerate(self.laid_out, 1):
+                self.__dict__.update(page)
+                _head_and_foot(self, job, number, len(self.laid_out))
+                super().showPage()
+            super().save()
+
+    return NumberedCanvas
 
 
 def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
