@@ -1,4 +1,4 @@
-"""Where a primary's tube begins: at the face of the head, or after a transition, whose outside is printed as it is."""
+"""The start of a primary's tube: at the face of the head, or after a transition, printed with its outside shape."""
 
 from __future__ import annotations
 
@@ -13,15 +13,17 @@ from headergen.geometry.transition.rulings import narrowest, outside_rings, wide
 from headergen.mock.solid import placement, solid_of
 from headergen.model import Centreline, Flange, Port, Tube
 
-ONTO = 0.2  # mm past the transition, within which its facets become those of the tube
-LOOKED_AT = 20  # sections of a transition
+ONTO = 0.2  # mm past the transition over which its facets blend into those of the tube
+LOOKED_AT = 20  # sections of a transition that are measured
 CHORD_ERROR = 0.04  # mm
 
 
 @dataclass(frozen=True)
 class Beginning:
-    """Lengths along a primary from the face: its transition leaves the port's shape at `leaves` and ends at `tube`,
-    both 0 where there is none. `frame` and `shape` are those of its port."""
+    """Lengths along a primary from the face: its transition keeps the port's shape up to `leaves`, and ends at `tube`.
+
+    Both are 0 without a transition. `frame` and `shape` are those of its port.
+    """
 
     port: Port
     steel: Tube
@@ -30,7 +32,7 @@ class Beginning:
 
     @property
     def reach(self) -> float:
-        """From the axis, mm."""
+        """Largest distance from the axis, mm."""
         return widest(self.port.shape, self.steel) if self.tube else self.steel.radius
 
 
@@ -42,7 +44,7 @@ def beginning_of(flange: Flange, port: Port, steel: Tube) -> Beginning:
 
 
 def outside(begins: Beginning, line: Centreline, end: float, behind: float) -> Manifold:
-    """A primary from its port to a length along it, full, in engine axes; `behind`, mm, it begins before the face."""
+    """A primary from its port to a length along it, filled, in engine axes; it starts `behind` mm before the face."""
     if not begins.tube:
         return solid_of(outer_skin(cut_out(line, 0.0, end), begins.steel.radius, CHORD_ERROR).mesh)
     rings = outside_rings(begins.port.shape, begins.steel, (-behind, begins.leaves, begins.tube))
@@ -52,19 +54,19 @@ def outside(begins: Beginning, line: Centreline, end: float, behind: float) -> M
 
 
 def slimmer(begins: Beginning, at: float, length: float) -> float:
-    """By how much at most what stands `length` before a place is slimmer than the tube, mm."""
+    """How much thinner than the tube, at most, the `length` before a place is, mm."""
     if not begins.tube or at - length >= begins.tube:
         return 0.0
     return max(0.0, begins.steel.radius - _narrowest(begins, at - length))
 
 
 def least_reach(begins: Beginning) -> float:
-    """How near the outside comes to the axis anywhere, mm."""
+    """Least distance of the outside from the axis, mm."""
     return begins.steel.radius - slimmer(begins, 0.0, 0.0)
 
 
 def _narrowest(begins: Beginning, low: float) -> float:
-    """Of every section from a length on: on each ruling the way to the axis is least at an end or between."""
+    """The least over all sections from a length on; on each ruling the least is at an end or in between."""
     span = begins.tube - begins.leaves
     first = max(0.0, (low - begins.leaves) / span)
     shares = [first + (1 - first) * k / LOOKED_AT for k in range(LOOKED_AT + 1)]

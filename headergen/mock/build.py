@@ -1,4 +1,4 @@
-"""All parts of a header's fit mock, and where each stands on which bed plate."""
+"""All parts of a header's fit mock, and the place of each on the build plates."""
 
 from __future__ import annotations
 
@@ -32,19 +32,19 @@ from headergen.model import Centreline, CutGuide, Header, Joint, MockSettings, P
 from headergen.shop.pieces import run_joints, run_pieces
 
 Report = Callable[[str, int, int], None]  # stage, done, total
-OnFailure = Callable[[str, Exception], None]  # of a part or a kind of parts, by name
+OnFailure = Callable[[str, Exception], None]  # name of a part or of a kind of parts, and its error
 STAGE = "mock"
 Made = TypeVar("Made")
-_Fits = dict[tuple[str, float], JointFit]  # by primary and length from the flange
+_Fits = dict[tuple[str, float], JointFit]  # by primary, and length from the flange
 
 
 @dataclass(frozen=True, eq=False)
 class Mock:
-    """The parts in order of assembly, the coupon to print first, their places on the bed plates, and what to know.
+    """The parts in order of assembly, the coupon to print first, their places on the build plates, and notes.
 
-    `settings` name those joints only that the print is divided at.
-    `locating` are the locating plates that the bed has room for, of the pairs that all are drawn. `placed` and `facts`
-    are those of `printed`: beside the parts the `adapters`, and the `guides` for the `cuts` that are not square.
+    `settings` name only joints at which the print is divided. `locating` are those locating plates, of the pairs that
+    are all drawn, for which the bed has room. `placed` and `facts` are those of `printed`: these are the parts, the
+    `adapters`, and the `guides` for the `cuts` that are not square.
     """
 
     settings: MockSettings
@@ -63,7 +63,7 @@ class Mock:
 
     @property
     def printed(self) -> tuple[MockPart, ...]:
-        """All but the coupon."""
+        """All parts except the coupon."""
         return (*self.parts, *self.collectors, *self.locating, *self.adapters, *self.guides)
 
 
@@ -71,7 +71,7 @@ class Mock:
 class _Plan:
     """One primary before its parts are made; `collected`: its end goes into a printed collector.
 
-    `line` goes on past the steel, which `ends` on the collector plane, as far as locating plates ask for.
+    `line` continues past the steel (which `ends` on the collector plane) as far as the locating plates need it.
     """
 
     run: Run
@@ -90,13 +90,13 @@ def _give_up(_: str, error: Exception) -> None:
 
 @dataclass(frozen=True)
 class _Trial:
-    """What makes parts, and goes on without those that fail: `failed` lists them."""
+    """Makes parts, and continues after failures: `failed` lists them."""
 
     on_failure: OnFailure
     failed: list[str] = field(default_factory=list)
 
     def of(self, name: str, make: Callable[[], Made]) -> Made | None:
-        """What is made, or None where that failed."""
+        """The result of `make`, or None if it failed."""
         try:
             return make()
         except Exception as error:
@@ -113,9 +113,9 @@ def make_mock(
 ) -> Mock:
     """The fit mock of a header.
 
-    `on_failure` is told of what does not come out sound or cannot be printed as asked, and the rest is made; if it is
-    not given, that is raised: MockError where what is asked for cannot be printed, UnsoundPartError where a part came
-    out wrong. MockError is raised also where it leaves no mock at all.
+    `on_failure` is called for each part that is not sound or cannot be printed with these settings, and the rest is
+    made. Without it the error is raised: MockError if a part cannot be printed, UnsoundPartError if it is not sound.
+    MockError is also raised if nothing is left of the mock.
     """
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
@@ -148,7 +148,7 @@ def make_mock(
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     bare = Mock(settings, parts, made, locating, adapters, guides, cuts, pairs, coupon, notes=notes)
-    # a chain that lacks a part weighs less than it does, and its stress would be told too low
+    # a chain without one of its parts weighs less, and its stress would be stated too low
     weakest = {} if trial.failed else weakest_necks(parts, settings, hung_on(collectors, made, settings))
     return _on_beds(bare, weakest, settings)
 
@@ -156,7 +156,7 @@ def make_mock(
 def _in_order(
     parts: Sequence[MockPart], plans: Sequence[_Plan], radius: float, settings: MockSettings
 ) -> tuple[tuple[MockPart, ...], list[str]]:
-    """The parts in an order in which they go on, and a note where none was found."""
+    """The parts in an order in which they can be assembled, and a note if none was found."""
     names = {part.name for part in parts}
     tubes = [
         Going(name, plan.line, start, end)
@@ -178,7 +178,7 @@ def _in_order(
 
 
 def _with_ends(pairs: Sequence[PlatePair], plans: Sequence[_Plan], letter: str) -> tuple[PlatePair, ...]:
-    """With the names of the parts that hold the place of a printed collector, through both plates."""
+    """The pairs with the names of the parts that go through both plates in place of a printed collector."""
     last = {plan.run.name: f"{letter}{plan.run.mark}-{len(_places(plan)) - 1}" for plan in plans if _has_end(plan)}
     found = []
     for pair in pairs:
@@ -202,7 +202,7 @@ def _locating(
 
 
 def _on_beds(mock: Mock, weakest: Mapping[str, Neck], settings: MockSettings) -> Mock:
-    """With everything in its place on a bed plate, and the facts of that."""
+    """The mock with a place on a build plate for every part, and its facts."""
     placed = pack([(part.name, part.mesh) for part in mock.printed], settings.bed)
     facts = tuple(
         _facts(part, place, weakest.get(part.name), settings) for part, place in zip(mock.printed, placed, strict=True)
@@ -230,7 +230,7 @@ def _collectors(
 def _parts(
     header: Header, planned: tuple[Sequence[_Plan], _Fits], settings: MockSettings, report: Report, trial: _Trial
 ) -> tuple[MockPart, ...]:
-    """Flange plates, if asked for, and the parts of every primary, in order of assembly."""
+    """Flange plates, if wanted, and the parts of every primary, in order of assembly."""
     plans, fits = planned
     radius, total = header.draft.tube.radius, sum(len(plan.divided.cuts) + 1 for plan in plans)
     report(STAGE, 0, total)
@@ -260,7 +260,7 @@ def _parts(
 
 
 def _with_joints(plans: Sequence[_Plan], settings: MockSettings) -> tuple[MockSettings, list[str]]:
-    """The settings without the joints that the print is not divided at, and a note for each of those."""
+    """The settings without the joints at which the print is not divided, and a note for each of these."""
     divided = {(plan.run.name, cut.joint) for plan in plans for cut in _cuts(plan, settings)}
     numbers = {plan.run.name: plan.run.number for plan in plans}
     adapted, free = (
@@ -295,7 +295,7 @@ def _adapters(
 
 
 def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
-    """Where the spigots of a primary begin."""
+    """The places at which the spigots of a primary begin."""
     last = (Cut(plan.ends, None),) if plan.collected else ()
     return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
 
@@ -303,14 +303,14 @@ def _cuts(plan: _Plan, settings: MockSettings) -> tuple[Cut, ...]:
 def _planned(
     header: Header, run: Run, tube: tuple[Centreline, float], settings: MockSettings, collected: bool
 ) -> _Plan:
-    """`tube`: the steel's centreline, and what the plates ask for past it."""
+    """`tube`: the steel's centreline, and the extra length that the plates need."""
     (line, extra), draft, radius = tube, header.draft, header.draft.tube.radius
     if extra and collected:
         extra = max(extra, least_length(settings, False))
     long = lengthened(line, extra) if extra else line
     port = beginning_of(draft.flange_of(run.port), run.port, draft.tube)
     joints = run_joints(run, line)
-    able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one
+    able = [joint for joint in joints if joint.at >= port.tube - 1e-6]  # a transition is printed in one part
     begins = Cut(0.0, None)
     if settings.flange:
         begins = _flange_cut(able, least_stub(line, draft.flange_of(run.port), settings, radius), port.tube, settings)
@@ -322,9 +322,9 @@ def _planned(
 
 
 def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: MockSettings) -> Cut:
-    """Where a stub ends: at the first joint it reaches, when what lay between would be too short for a part.
+    """The end of a stub: the first joint beyond its least length, if a part before that joint would be too short.
 
-    Without such a joint a stub that has a transition reaches so far past it that its socket is in the round.
+    Without such a joint, a stub with a transition extends past it until its socket is in round tube.
     """
     least = max(least, tube)
     reached = next((joint for joint in joints if joint.at >= least - 1e-6), None)
@@ -336,9 +336,9 @@ def _flange_cut(joints: Sequence[Joint], least: float, tube: float, settings: Mo
 
 
 def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[CollectorPlan], settings: MockSettings) -> _Fits:
-    """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free.
+    """The joint at every place where a spigot begins; each has a different key, unless the spec leaves it without one.
 
-    Those of a collector's outlet stand under the name of its print.
+    Those of a collector's outlet have the name of its print.
     """
     tube = header.draft.tube
     cuts = [(plan, cut) for plan in plans for cut in _cuts(plan, settings)]
@@ -369,7 +369,7 @@ def _fits(header: Header, plans: Sequence[_Plan], collectors: Sequence[Collector
 
 
 def _slimmer(plan: _Plan, cut: Cut, settings: MockSettings) -> tuple[float, float]:
-    """By how much what holds a spigot is slimmer than the tube, over the spigot and over its ribs."""
+    """How much thinner than the tube the part around a spigot is, along the spigot and along its ribs."""
     over, ribs = (slimmer(plan.port, cut.at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
     return (over, ribs)
 
@@ -391,21 +391,23 @@ def _spans(plan: _Plan, fits: _Fits) -> list[Span]:
 
 
 def _places(plan: _Plan) -> list[float]:
-    """Where its tube parts begin and end."""
+    """The lengths at which its tube parts begin and end."""
     ends = [plan.ends, plan.line.length] if _has_end(plan) else [plan.line.length]
     return [plan.begins.at, *(cut.at for cut in plan.divided.cuts), *ends]
 
 
 def _has_end(plan: _Plan) -> bool:
-    """Whether what goes through the locating plates is a part of its own, which a printed collector takes off."""
+    """Whether the piece through the locating plates is a separate part, which a printed collector replaces."""
     return plan.collected and plan.line.length > plan.ends
 
 
 def weakest_necks(
     parts: Sequence[MockPart], settings: MockSettings, hung: Mapping[str, float] = MappingProxyType({})
 ) -> dict[str, Neck]:
-    """The most stressed neck of each part, over the primaries that hang on it; `hung`, g, on the end of each beside
-    the weight that is set."""
+    """The most stressed neck of each part, over the primaries that hang on it.
+
+    `hung`: g, on the end of each primary besides the weight that is set.
+    """
     found: dict[str, Neck] = {}
     for run in dict.fromkeys(run for part in parts for run in part.runs):
         chain = [
@@ -437,7 +439,7 @@ def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockS
 
 
 def _notes(plans: Sequence[_Plan]) -> list[str]:
-    """Where the print differs from the steel."""
+    """The differences between the print and the steel."""
     notes = []
     for plan in plans:
         for number in plan.divided.left_out:

@@ -1,4 +1,4 @@
-"""Which collectors are printed, in how many parts, and those parts."""
+"""Which collectors are printed, in how many parts, and these parts."""
 
 from __future__ import annotations
 
@@ -29,8 +29,11 @@ from headergen.model import Centreline, Collector, Header, MockSettings, Tube
 
 @dataclass(frozen=True, eq=False)
 class CollectorPlan:
-    """A collector to be printed. `outlet`: the middle of what of its outlet is parts of its own, with the places along
-    it where each begins; None where the whole is one part."""
+    """A collector to be printed.
+
+    `outlet`: the centreline of the separate parts of its outlet, with the places along it where each begins; None if
+    the whole collector is one part.
+    """
 
     name: str
     collector: Collector
@@ -41,7 +44,7 @@ class CollectorPlan:
 
 
 def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
-    """Those of the header that can be printed, if asked for, and a note for each other one."""
+    """The collectors that can be printed, if wanted, and a note for each of the others."""
     plans, notes = list[CollectorPlan](), list[str]()
     for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
@@ -88,7 +91,7 @@ def _planned(
 def outlet_fits(
     plan: CollectorPlan, tube: Tube, settings: MockSettings, turns: Mapping[float, Turns]
 ) -> dict[float, JointFit]:
-    """The joints of an outlet, by the place along it. Raises MockError where it is too slim for spigots."""
+    """The joints of an outlet, by the place along it. Raises MockError if it is too thin for spigots."""
     if plan.outlet is None:
         return {}
     try:
@@ -105,7 +108,7 @@ def collector_parts(
     tube: Tube,
     settings: MockSettings,
 ) -> Iterator[MockPart]:
-    """The collector itself, then what there is of its outlet, downstream. `ends`: its spigots by primary."""
+    """The collector itself, then the parts of its outlet, downstream. `ends`: its spigots by primary."""
     if plan.outlet is None:
         yield collector_part(Collected(plan.name, plan.collector, plan.merge, plan.ends, ends, None), tube, settings)
         return
@@ -121,7 +124,7 @@ def collector_parts(
 
 
 def hung_on(plans: tuple[CollectorPlan, ...], parts: tuple[MockPart, ...], settings: MockSettings) -> dict[str, float]:
-    """What each primary bears of its collector, g."""
+    """The share of the collector's mass that each primary carries, g."""
     found: dict[str, float] = {}
     for plan in plans:
         mine = [part for part in parts if part.name.partition(".")[0] == plan.name]

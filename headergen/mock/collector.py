@@ -1,8 +1,8 @@
-"""The collector in plastic: it stands on its outlet and goes on the ends of its primaries by a keyed spigot for each.
+"""The printed collector: it stands on its outlet and fits the ends of its primaries by a keyed spigot for each.
 
-Every spigot has a key of its own, so it goes on in one way only. What is outside is the collector's own shape, but for
-sleeves too thin to print; inside each tube has a way of its own, closed before the cone, so that nothing hangs free
-between them. Where the bed is too low the outlet goes on as parts of its own.
+Every spigot has its own key, so the collector fits in one way only. The outside is the collector's own shape, except
+for sleeves that are too thin to print. Inside, each tube has its own passage, closed before the cone, so that nothing
+overhangs between them. If the bed is too low, the outlet continues in separate parts.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube
 
-BACK = 3.0  # mm that a spigot's core reaches into the collector
-OVERLAP = 0.5  # mm that tubes reach into the cone, so that no two faces fall together
-ACROSS = 0.02  # mm by which the halves of a mitre reach into each other, lest they be kept apart by rounding
-FLOOR = 3.0  # mm between the ways of the tubes and the hollow of the outlet
+BACK = 3.0  # mm of a spigot's core inside the collector
+OVERLAP = 0.5  # mm of tube inside the cone, so that no two faces coincide
+ACROSS = 0.02  # mm of overlap of a mitre's halves, so that rounding leaves no gap between them
+FLOOR = 3.0  # mm between the passages of the tubes and the hollow of the outlet
 STEPS = 48  # on each lobe
-TAPER = 2.0  # mm along a tube in which its way widens by one
-LEAD = 4.0  # mm past the mitre before it does
+TAPER = 2.0  # mm along a tube in which its passage widens by one
+LEAD = 4.0  # mm past the mitre before it widens
 FAR = 500.0  # mm
 SECTIONS = 8
 
@@ -41,10 +41,10 @@ Way = tuple[float, float, float]
 
 @dataclass(frozen=True, eq=False)
 class Collected:
-    """What a printed collector is made from: `ends`, the primaries that go into it, and the fits of their spigots.
+    """The data of a printed collector: `ends`, its primaries, and the fits of their spigots.
 
-    `outlet` is the joint at which the outlet goes on as parts of its own, and how far downstream of the plane it is;
-    None where there is room for the whole.
+    `outlet` is the joint at which the outlet continues in separate parts, and its distance downstream of the plane;
+    None if there is room for the whole.
     """
 
     name: str
@@ -56,13 +56,15 @@ class Collected:
 
 
 def height_to(merge: Merge, at: float, settings: MockSettings) -> float:
-    """Of a collector that ends `at` mm downstream of the plane, as it stands."""
+    """Printed height of a collector that ends `at` mm downstream of the plane."""
     return at - min(merge.mouth, -settings.spigot)
 
 
 def outlet_line(collector: Collector, merge: Merge, at: float) -> Centreline:
-    """The middle of the outlet from `at` mm downstream of the plane on, its witness line on the side of the first bore;
-    primary 0."""
+    """The centreline of the outlet from `at` mm downstream of the plane, as primary 0.
+
+    Its witness line is on the side of the first bore.
+    """
     axes = _axes(collector, merge)
     return Centreline("", (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, axes.x, merge.end - at),))
 
@@ -72,12 +74,12 @@ def outlet_tube(merge: Merge, tube: Tube) -> Tube:
 
 
 def sleeve_stands_out(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> float:
-    """By how much the printed sleeves are thicker than the collector's, mm."""
+    """How much thicker the printed sleeves are than the collector's, mm."""
     return max(_sleeve_bore(collector, tube, settings) + settings.wall - merge.outer, 0.0) if merge.mouth < 0 else 0.0
 
 
 def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> MockPart:
-    """The collector, standing on the end of its outlet. Raises UnsoundPartError when it does not come out sound."""
+    """The collector, standing on the end of its outlet. Raises UnsoundPartError if it is not sound."""
     merge, collector = with_seams(given.merge), given.collector
     axes = _axes(collector, merge)
     end = merge.end if given.outlet is None else given.outlet[0]
@@ -103,7 +105,7 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
 
 
 def _axes(collector: Collector, merge: Merge) -> Frame:
-    """Those of the collector, with x toward its first bore."""
+    """The axes of the collector, with x toward its first bore."""
     frame = collector.frame
     x = add(scaled(frame.x, math.cos(merge.turn)), frame.y, math.sin(merge.turn))
     return Frame(frame.origin, x, cross(frame.z, x), frame.z)
@@ -115,15 +117,15 @@ def _round_axis(merge: Merge, first: Manifold) -> Manifold:
 
 
 def _kept(solid: Manifold, normal: Way, origin: Way) -> Manifold:
-    """What lies behind a plane, against its normal."""
+    """The part of a solid behind a plane, against its normal."""
     x, y, z = (-value for value in normal)
     return solid.trim_by_plane((x, y, z), x * origin[0] + y * origin[1] + z * origin[2])
 
 
 def _tube(merge: Merge, radius: float, start: float, inset: float, leaning: Manifold) -> Manifold:
-    """A straight tube from `start`, mitred to a leaning one, and cut off on the planes to its neighbours and the cut.
+    """A straight tube from `start`, mitred to a leaning one, trimmed at the planes to its neighbours and at the cut.
 
-    `leaning` is along z about its own middle, at the mitre; `inset` keeps it off the planes or, negative, lets it reach
+    `leaning` is along z about its own centre, at the mitre. `inset` keeps it off the planes; if negative, it extends
     past them and past the cut.
     """
     half, middle = merge.half_angle, (merge.ring, 0.0, merge.mitre)
@@ -143,7 +145,7 @@ def _tube(merge: Merge, radius: float, start: float, inset: float, leaning: Mani
 
 
 def _outside(merge: Merge, end: float) -> Manifold:
-    """Everything within the outside, filled, from the mouth or the plane to `end`."""
+    """The outside, filled, from the mouth or the plane to `end`."""
     leaning = prism(CrossSection.circle(merge.outer, SIDES), -4 * merge.outer, FAR)
     first = _tube(merge, merge.outer, merge.mouth, -ACROSS, leaning)
     return _round_axis(merge, first) + solid_of(_cone(merge, end))
@@ -175,7 +177,7 @@ def _cone(merge: Merge, end: float) -> TriangleMesh:
 
 
 def _ring(merge: Merge, lobe: Points, at: float) -> Points:
-    """(n, 3) the outline of one lobe carried round the axis, without the ends that neighbours share."""
+    """(n, 3) the outline of one lobe repeated round the axis, without the ends that neighbours share."""
     found = []
     for k in range(merge.count):
         angle = 2 * math.pi * k / merge.count
@@ -190,7 +192,7 @@ def _sleeve_bore(collector: Collector, tube: Tube, settings: MockSettings) -> fl
 
 
 def _sleeves(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> Manifold:
-    """What sleeves have to be thicker than the collector's; nothing on a welded one."""
+    """The extra thickness of the sleeves; nothing for a welded collector."""
     if merge.mouth >= 0.0:
         return Manifold()
     outer = max(merge.outer, _sleeve_bore(collector, tube, settings) + settings.wall)
@@ -206,7 +208,7 @@ def _sleeve_bores(merge: Merge, collector: Collector, tube: Tube, settings: Mock
 
 
 def _ways(merge: Merge, bore: float, settings: MockSettings) -> list[Manifold]:
-    """The way in each tube: as wide as its spigot leaves it, then wider, closed on the cut."""
+    """The passage in each tube: first as wide as its spigot allows, then wider, closed at the cut."""
     wide = max(bore, merge.outer - settings.wall - 1.0)
     start, far = merge.outer * math.tan(merge.half_angle / 2) + LEAD, FAR
     widened = start + TAPER * (wide - bore)
@@ -228,7 +230,7 @@ def _outlet_hollow(merge: Merge, end: float, settings: MockSettings) -> Manifold
 
 
 def _words(given: Collected, merge: Merge, end: float) -> Sequence[Manifold]:
-    """Its name and an arrow downstream on the outlet, or on a tube where there is too little outlet."""
+    """Its name and an arrow downstream on the outlet, or on a tube if the outlet is too short."""
     name = f"{TO_COLLECTOR}{given.name}"
     outlet = end - merge.cone_end - (0.0 if given.outlet is None else given.outlet[1].depth + 3.0)
     if outlet >= HEIGHT + 4.0:

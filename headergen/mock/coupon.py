@@ -1,4 +1,4 @@
-"""The fit coupon, printed first: one spigot and rings with sockets of several gaps, each with its gap in figures."""
+"""The fit coupon, printed first: one spigot, and rings with sockets of several gaps, each marked with its gap."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.model import Frame, MockSettings, Tube
 
-STEPS = (-0.1, -0.05, 0.0, 0.05, 0.1)  # mm round the gap that is set
+STEPS = (-0.1, -0.05, 0.0, 0.05, 0.1)  # mm around the set gap
 LEAST_GAP = 0.05
 STUB = 14.0  # mm of tube under the spigot
 AXES = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
@@ -23,7 +23,7 @@ AXES = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0
 def coupon_parts(tube: Tube, settings: MockSettings) -> tuple[MockPart, ...]:
     """The spigot and its rings, as they stand on the bed. The spigot is also tried in the steel tube itself.
 
-    Raises UnsoundPartError when one does not come out sound.
+    Raises UnsoundPartError if one is not sound.
     """
     bore = tube.radius - tube.wall
     tip = bore - settings.gap
@@ -55,7 +55,7 @@ def _bore(fit: JointFit, settings: MockSettings, low: float, high: float) -> Man
 
 
 def _standing(name: str, solid: Manifold) -> MockPart:
-    """Turned over, as joints point: a spigot up, a socket down on the bed."""
+    """Turned over, because joints point the other way: a spigot up, a socket down on the bed."""
     over = solid.rotate((180.0, 0.0, 0.0))
     low = over.bounding_box()[2]
     return MockPart(name, (), (), sound_mesh(name, over.translate((0.0, 0.0, -low))), AXES, 0.0)

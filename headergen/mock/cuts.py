@@ -1,4 +1,4 @@
-"""Where the print of a primary is divided: at the joints of its pieces, and then only where the printer asks for it."""
+"""Where the print of a primary is divided: at the joints of its pieces, and elsewhere only if the printer needs it."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from headergen.mock.joint import END_GAP
 from headergen.mock.lettering import HEIGHT
 from headergen.model import Centreline, Joint, Line, MockSettings
 
-SPARE = 3.0  # mm of a part beside its socket and its letters
+SPARE = 3.0  # mm of a part besides its socket and its letters
 SOCKET_BOTTOM = 3.0  # mm along the tube in which the bottom of a socket closes, at most
-SAMPLE = 2.0  # mm between the places at which a part's room on the bed is looked at
+SAMPLE = 2.0  # mm between the sample points for a part's size on the bed
 STEP = 1.0  # mm between the places tried for a cut
-EDGE = 2.0  # mm of the bed and of its height left free all round
+EDGE = 2.0  # mm of the bed and of its height left free on all sides
 
 
 @dataclass(frozen=True)
 class Cut:
-    """A place where the print is divided, a length from the flange; `joint` is None where only the printer asks."""
+    """A place where the print is divided, as length from the flange; `joint` is None if only the printer needs it."""
 
     at: float
     joint: int | None
@@ -32,14 +32,14 @@ class Cut:
 
 @dataclass(frozen=True)
 class Divided:
-    """The cuts of one primary, and the joints left out for want of room."""
+    """The cuts of one primary, and the joints left out for lack of room."""
 
     cuts: tuple[Cut, ...]
     left_out: tuple[int, ...]
 
 
 def least_length(settings: MockSettings, socket: bool) -> float:
-    """The shortest part that has room for its socket, if it has one, and its letters."""
+    """The length of the shortest part with room for its socket, if it has one, and its letters."""
     return HEIGHT + SPARE + (settings.spigot + END_GAP + SOCKET_BOTTOM if socket else 0.0)
 
 
@@ -83,9 +83,9 @@ def _with_room(
 def _divided_for_bed(
     line: Centreline, between: tuple[float, float], settings: MockSettings, radius: float, last: float
 ) -> list[float]:
-    """Further cuts, each as far along as the printer allows, in a straight where there is one not much nearer.
+    """Further cuts, each as far along as the printer allows, or in a straight that is not much nearer.
 
-    A part stands on its end toward the collector. What is too short to divide stays whole, however far it leans.
+    A part stands on its end toward the collector. A part too short to divide stays whole, however far it leans.
     """
     cuts: list[float] = []
     start, end = between
@@ -105,9 +105,9 @@ def _divided_for_bed(
 
 
 def _best_cut(line: Centreline, able: Iterable[float], start: float, otherwise: float) -> float:
-    """The farthest place, or the farthest in a straight when that keeps at least two thirds of the length.
+    """The farthest place, or the farthest one in a straight if that keeps at least two thirds of the length.
 
-    `able`: places that the printer allows, farthest first, looked at no further than is needed.
+    `able`: places that the printer allows, farthest first, evaluated only as far as needed.
     """
     straights = [
         (begin, begin + segment.length)
@@ -125,7 +125,7 @@ def _best_cut(line: Centreline, able: Iterable[float], start: float, otherwise: 
 
 
 def can_stand(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> bool:
-    """Whether the part between two lengths fits over the bed, and leans nowhere too far, standing on its far end."""
+    """Whether the part between two lengths fits on the bed and leans nowhere too far, standing on its far end."""
     points, lean = standing(line, start, end, settings.spigot)
     if lean > settings.lean + 1e-9:
         return False
@@ -138,9 +138,9 @@ def can_stand(line: Centreline, start: float, end: float, settings: MockSettings
 
 
 def standing(line: Centreline, start: float, end: float, spigot: float) -> tuple[Points, float]:
-    """(n, 3) places along a part and its spigot as it stands on its far end, and how far it leans at most, radians.
+    """(n, 3) points along a part and its spigot, standing on its far end, and its largest lean, radians.
 
-    The first axis lies along the part's lean, so that the other is its narrow side.
+    The first axis is along the part's lean, so the second is its narrow side.
     """
     part = cut_out(line, start, end)
     count = max(2, math.ceil(part.length / SAMPLE))

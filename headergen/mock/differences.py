@@ -10,8 +10,10 @@ from headergen.words.say import capital, say_list
 
 
 def differences(header: Header, settings: MockSettings) -> Iterator[str]:
-    """A sentence for each, in the order of the gas. That a collector which is asked for cannot be printed is said where
-    it is tried."""
+    """A sentence for each difference, in the order of the gas flow.
+
+    A wanted collector that cannot be printed is reported where it is planned.
+    """
     yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
     yield from _flange(header, settings)
     for boss in header.draft.bosses:

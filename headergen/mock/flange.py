@@ -1,4 +1,4 @@
-"""The flange end of the mock: plates that go on the studs, as many ports on each as the bed has room for."""
+"""The flange end of the mock: plates for the studs, each with as many ports as the bed has room for."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, Vec2, primary_name
 
-RING = 10.0  # mm of plate round a tube, where the ports leave room
+RING = 10.0  # mm of plate round a tube, if the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
-OVER_PLATE = 1.0  # mm that the end of a leaning stub stays over the plate
-LEANS = 0.01  # sine from which a stub counts as leaning
+OVER_PLATE = 1.0  # mm of a leaning stub's end above the plate
+LEANS = 0.01  # sine above which a stub counts as leaning
 HOLDING = 2  # bolts that keep a plate from turning
-LEAST_RING = 5.0  # mm of plate round a tube, where a plate makes room for the bolt that it shares
-REACHES = 1.5  # times as far from a plate's port as from the nearest of all: so far off may a bolt be that it shares
+LEAST_RING = 5.0  # mm of plate round a tube, if a plate makes room for a shared bolt
+REACHES = 1.5  # of the distance from a bolt to the nearest port: how far the port of a plate that shares it may be
 SAME_DISTANCE = 2.0  # mm within which a bolt counts as between two ports
-SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is looked at
+SECTIONS = (0.9, 0.5, 0.1)  # of a socket's depth, from its face, at which its wall is measured
 
 
 @dataclass(frozen=True)
@@ -45,12 +45,12 @@ class Stub:
     end: float
     fit: JointFit
     begins: Beginning
-    pieces: int  # of the primary, that it reaches into
+    pieces: int  # of the primary, that it includes, whole or in part
 
 
 @dataclass(frozen=True)
 class PlateShape:
-    """Ports and all bolts of a plate; of the bolts that it shares, those at which it is `under` and `over` another."""
+    """Ports and bolts of a plate; at some shared bolts it is `under`, at others `over`, another plate."""
 
     ports: tuple[Port, ...]
     bolts: tuple[Bolt, ...]
@@ -59,7 +59,7 @@ class PlateShape:
 
 
 def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius: float) -> float:
-    """How far a stub reaches from the face at least: its square end clear of the plate, with room for its socket."""
+    """The least length of a stub from the face: its square end clear of the plate, with room for its socket."""
     at = max(flange.finished, settings.spigot + SOCKET_BOTTOM + 1.0)
     while at < line.length - 1.0:
         point, tangent, _ = frame_at(line, at)
@@ -74,10 +74,10 @@ def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius:
 def plate_shapes(
     flange: Flange, wanted: Collection[int], radius: float, settings: MockSettings
 ) -> tuple[PlateShape, ...]:
-    """Which ports and bolts go on which plate: ports in their order, bolts between two plates by turns.
+    """The ports and bolts of each plate: ports in their order, bolts between two plates in turns.
 
-    A plate that is left with fewer bolts than hold it shares one with the plate beside it. `wanted` are the ports that
-    have a stub. A bolt farther off than the bed is wide is left out.
+    A plate with too few bolts to hold it shares one with the plate beside it. `wanted` are the ports that have a stub.
+    A bolt farther off than the width of the bed is left out.
     """
     near = {bolt: set(_ports_near(bolt, flange)) for bolt in flange.bolts}
     groups: list[list[Port]] = []
@@ -98,7 +98,7 @@ def plate_shapes(
 
 
 def _sharing(shapes: Sequence[PlateShape], given: tuple[Flange, float, MockSettings]) -> tuple[PlateShape, ...]:
-    """With bolts that two plates share, where one has too few to hold it; the bolt farthest from its own first."""
+    """Adds bolts shared by two plates if one plate has too few; the bolt farthest from its own first."""
     found = tuple(shapes)
     for k in range(len(shapes)):
         able = [bolt for bolt in given[0].bolts if bolt not in found[k].bolts and _reaches(shapes[k], bolt, given[0])]
@@ -118,7 +118,7 @@ def _reaches(shape: PlateShape, bolt: Bolt, flange: Flange) -> bool:
 def _shared(
     shapes: tuple[PlateShape, ...], bolt: Bolt, pair: tuple[int, int], given: tuple[Flange, float, MockSettings]
 ) -> tuple[PlateShape, ...] | None:
-    """With a bolt that goes through both plates of a pair, the first of them under the other; None without the room."""
+    """The plates with a bolt that goes through both of a pair, the first plate under the other; None without room."""
     (flange, radius, settings), (low, high) = given, sorted(pair)
     toward = min((spot_of(flange, port) for port in shapes[low].ports), key=lambda spot: math.dist(spot, bolt.at))
     lap = lap_at(bolt, toward, flange.finished, settings.lean)
@@ -127,7 +127,7 @@ def _shared(
     bolts = [tuple(dict.fromkeys((*shapes[k].bolts, bolt))) for k in (low, high)]
     under = replace(shapes[low], bolts=bolts[0], under=(*shapes[low].under, lap))
     over = replace(shapes[high], bolts=bolts[1], over=(*shapes[high].over, lap))
-    # what each keeps whole: the lower gives way to the upper, whose hollow gives way to nothing
+    # what each keeps whole: the lower plate gives way to the upper, whose hollow gives way to nothing
     bare = replace(shapes[high], bolts=tuple(each for each in shapes[high].bolts if each != bolt))
     others = [outline(shape, flange, radius) for k, shape in enumerate(shapes) if k not in (low, high)]
     kept = CrossSection.batch_boolean([*_rounds(under, flange, radius, LEAST_RING), *others], OpType.Add)
@@ -149,7 +149,7 @@ def _all_bolts(ports: Sequence[Port], near: Mapping[Bolt, Collection[int]]) -> P
 
 
 def spot_of(flange: Flange, port: Port) -> Vec2:
-    """A port's middle on the flange face."""
+    """A port's centre on the flange face."""
     x, y, _ = axes_matrix(flange.frame) @ subtract(port.frame.origin, flange.frame.origin)
     return (float(x), float(y))
 
@@ -168,15 +168,15 @@ def _fits(shape: PlateShape, flange: Flange, radius: float, settings: MockSettin
 
 
 def outline(shape: PlateShape, flange: Flange, radius: float) -> CrossSection:
-    """The plate from above, in the flange's axes: round its tubes and its bolts, and what lies between them.
+    """The plate from above, in the flange's axes: round its tubes and its bolts, and the area between them.
 
-    Without its ears that lie under other plates.
+    Without its ears under other plates.
     """
     return CrossSection.batch_hull(_rounds(shape, flange, radius))
 
 
 def _rounds(shape: PlateShape, flange: Flange, radius: float, most: float = RING) -> list[CrossSection]:
-    """What a plate has round each of its ports, `most` mm of it at most, and round each of its bolts."""
+    """The discs of a plate round each of its ports (at most `most` mm wide) and round each of its bolts."""
     ring = radius + min(most, ring_width(flange, radius))
     shared = {lap.bolt for lap in (*shape.under, *shape.over)}
     circles = [CrossSection.circle(ring, SIDES).translate(spot_of(flange, port)) for port in shape.ports]
@@ -199,7 +199,7 @@ def flange_plates(
 ) -> tuple[MockPart, ...]:
     """A plate for each group of ports; `stubs` by primary; `first`: the number of the first plate.
 
-    Raises UnsoundPartError when one does not come out sound.
+    Raises UnsoundPartError if one is not sound.
     """
     wide = max(stub.begins.reach for stub in stubs.values())
     shapes = plate_shapes(flange, stubs.keys(), wide, settings)
@@ -217,7 +217,7 @@ def flange_plates(
 
 
 def _whole(shape: PlateShape, shapes: Sequence[PlateShape], flange: Flange, radius: float) -> CrossSection:
-    """The plate from above at its whole thickness, up to the plates that lie over its ears."""
+    """The plate from above in full thickness, up to the plates over its ears."""
     ring = radius + ring_width(flange, radius)
     above = [outline(other, flange, radius) for lap in shape.under for other in shapes if lap in other.over]
     necks = [neck(lap, ring) for lap in shape.under]
@@ -231,7 +231,7 @@ def _grown(section: CrossSection) -> CrossSection:
 
 
 def _said_of_laps(shape: PlateShape, shapes: Sequence[PlateShape], names: Sequence[str]) -> tuple[str, ...]:
-    """Which plates it shares a bolt with, and which of them goes on first."""
+    """With which plates it shares a bolt, and which of them is mounted first."""
     over = [name for lap in shape.under for name, other in zip(names, shapes, strict=True) if lap in other.over]
     under = [name for lap in shape.over for name, other in zip(names, shapes, strict=True) if lap in other.under]
     said = [f"shares a bolt with {name}, its ear under that of {name}: it goes on before {name}" for name in over]
@@ -287,7 +287,7 @@ def _outside(stub: Stub, radius: float) -> Manifold:
 
 
 def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
-    """The stub's centreline, begun so far behind the face that its square end is clear of it."""
+    """The stub's centreline, started so far behind the face that its square end is clear of it."""
     back = radius + 2 * THROUGH
     part = cut_out(stub.line, 0.0, stub.end)
     first, last = part.segments[0], part.segments[-1]
@@ -302,11 +302,11 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
 def _letters(
     name: str, shape: PlateShape, section: CrossSection, given: tuple[Flange, Mapping[int, Stub], float]
 ) -> list[Manifold]:
-    """Each primary's name under its tube, and the plate's over the first, clear of tubes, notches and bolts."""
+    """Each primary's name below its tube, and the plate's name above the first, clear of tubes, notches and bolts."""
     flange, stubs, radius = given
     holes = [_footprint(stubs[port.number], flange, radius) for port in shape.ports]
     holes += [points_on(circle(bolt.at, bolt.hole / 2), 1.0) for bolt in shape.bolts]
-    holes += [points_on(circle(lap.bolt.at, lap.outer), 1.0) for lap in shape.over]  # its roof is thin
+    holes += [points_on(circle(lap.bolt.at, lap.outer), 1.0) for lap in shape.over]  # the roof over it is thin
     spots = [spot_of(flange, port) for port in shape.ports]
     away = max(stubs[port.number].begins.reach for port in shape.ports) + RING / 2
     words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]
@@ -316,7 +316,7 @@ def _letters(
 
 
 def _footprint(stub: Stub, flange: Flange, radius: float) -> Points:
-    """(n, 2) places round what stands over a stub's stretch of the plate, notches that are cut into the plate too."""
+    """(n, 2) points round a stub's area on the plate, including notches cut into the plate."""
     frames = [joint_frame(stub.line, stub.end * k / 8) for k in range(9)]
     seen = [axes_matrix(flange.frame) @ subtract(frame.origin, flange.frame.origin) for frame in frames]
     reach = max(radius, stub.begins.reach)
@@ -326,5 +326,5 @@ def _footprint(stub: Stub, flange: Flange, radius: float) -> Points:
 
 
 def _along(corners: Points) -> Points:
-    """(n, 2) places along a polygon, a millimetre apart or less."""
+    """(n, 2) points along a polygon, at most a millimetre apart."""
     return points_on(polygon([(float(x), float(y)) for x, y in corners]), 1.0)

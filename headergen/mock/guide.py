@@ -1,7 +1,7 @@
 """Cut guides: a split sleeve for each cut that is not square, with its face on the cut.
 
-A guide stands on its square end and is slipped on from the tube's end; a strap round its foot closes the slit. Nothing
-of it hangs over: every layer lies within the one under it.
+A guide stands on its square end and is slipped on from the tube's end; a strap round its foot closes the slit. It has
+no overhang: every layer is inside the one below.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from headergen.mock.wording import said
 from headergen.model import CutGuide, Frame, Header, MockSettings, Plane
 from headergen.shop.angled_cuts import AngledCut, angled_cuts, height_of
 
-WALL = 3.0  # mm; a wide face would lie far down where the cut is steep
+WALL = 3.0  # mm; a wide face would reach far down where the cut is steep
 FOOT = 16.0  # mm of full sleeve for a strap
-UNDER_FACE = 3.0  # mm from the letters to the lowest place of the face
-SLIT_SPARE = 1.0  # mm of slit left when the strap has taken up the gap
-WINDOW, WINDOW_HEIGHT = 2.0, 8.0  # mm; where the witness line of the tube is seen
+UNDER_FACE = 3.0  # mm from the letters to the lowest point of the face
+SLIT_SPARE = 1.0  # mm of slit left when the strap has closed the gap
+WINDOW, WINDOW_HEIGHT = 2.0, 8.0  # mm; shows the witness line of the tube
 BESIDE = 4.0  # mm from the letters to mark and slit
-PLACES = 720  # round the tube, at which the face is looked at
+PLACES = 720  # round the tube, at which the face is computed
 SIDES = 192  # its sagitta is less than a hundredth of the gap
 FAR = 1000.0  # mm
 FROM_SLIT = math.radians(15)  # to the letters; twice as much to the mark
@@ -36,7 +36,7 @@ SECTIONS = 4
 
 
 def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
-    """A guide for each cut that is not square, if asked for, what the sheet says of it, and of each too tall."""
+    """A guide for each cut that is not square, if wanted, its facts for the sheet, and a note for each too tall one."""
     made, cuts, notes = [], [], []
     for cut in angled_cuts(header) if settings.cut_guides else ():
         part = guide_part(cut, settings)
@@ -52,7 +52,7 @@ def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, .
 
 
 def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
-    """The guide of one cut, standing on its square end. Raises UnsoundPartError when it does not come out sound."""
+    """The guide of one cut, standing on its square end. Raises UnsoundPartError if it is not sound."""
     inner = cut.radius + settings.gap
     outer = inner + WALL
     lowest = _lowest(cut, inner, outer)
@@ -78,14 +78,14 @@ def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
 
 
 def guided(cut: AngledCut, part: MockPart) -> CutGuide:
-    """What there is to say of a guide."""
+    """The facts of a guide."""
     angle = math.acos(cut.planes[0].normal[2]) if cut.what == "mitre" else 0.0
     reach = dot(subtract(cut.frame.origin, part.home.origin), cut.frame.z)
     return CutGuide(cut.name, cut.collector, cut.what, cut.count, 2 * cut.radius, angle, reach)
 
 
 def _round(cut: AngledCut, radius: float) -> Points:
-    """(PLACES,) heights of the face round the tube, from the witness line on."""
+    """(PLACES,) heights of the face round the tube, starting at the witness line."""
     angles = 2 * math.pi * np.arange(PLACES) / PLACES
     return np.array([height_of(cut, radius * math.cos(a), radius * math.sin(a)) for a in angles.tolist()])
 
@@ -99,7 +99,7 @@ def _highest(cut: AngledCut, outer: float) -> float:
 
 
 def _slit_bearing(cut: AngledCut, outer: float, lettered: float) -> float:
-    """Where the face is lowest, clear of mark and letters: it is level there, and nothing tall is divided."""
+    """The angle where the face is lowest, clear of mark and letters: it is level there, and nothing tall is divided."""
     first, last = 2 * lettered + FROM_SLIT, 2 * math.pi - 2 * FROM_SLIT
     heights = _round(cut, outer)
     bearings = 2 * math.pi * np.arange(PLACES) / PLACES
@@ -108,13 +108,13 @@ def _slit_bearing(cut: AngledCut, outer: float, lettered: float) -> float:
 
 
 def _kept(plane: Plane) -> tuple[tuple[float, float, float], float]:
-    """The half space behind a plane, as the boolean library takes it: inward normal, and its offset."""
+    """The half space behind a plane, in the boolean library's form: inward normal and offset."""
     x, y, z = (-value for value in plane.normal)
     return (x, y, z), sum(a * b for a, b in zip((x, y, z), plane.origin, strict=True))
 
 
 def _window(foot: float, inner: float, outer: float) -> Manifold:
-    """Through the wall at the square end, under a roof of 45°: the witness line of the tube shows in its middle."""
+    """Through the wall at the square end, under a roof of 45°; the witness line of the tube shows in its middle."""
     half, peak = WINDOW / 2, WINDOW_HEIGHT
     gable = CrossSection([[(-half, -1.0), (half, -1.0), (half, peak - half), (0.0, peak), (-half, peak - half)]])
     bar = Manifold.extrude(gable, outer - inner + 4.0)  # along z; turned so that z becomes x, and y becomes z
@@ -122,7 +122,7 @@ def _window(foot: float, inner: float, outer: float) -> Manifold:
 
 
 def _mark(foot: float, top: float, outer: float) -> Manifold:
-    """The groove that lies over the witness line, from the window to the face."""
+    """The groove over the witness line, from the window to the face."""
     ends = [Manifold.sphere(NOSE, 8).translate((outer + RAISED, 0.0, z)) for z in (foot + WINDOW_HEIGHT, top)]
     return Manifold.batch_hull(ends)
 

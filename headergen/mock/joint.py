@@ -1,9 +1,9 @@
-"""The measures of a spigot and its socket, and their solids.
+"""The dimensions of a spigot and its socket, and their solids.
 
-A steel bore is wider than the socket of a print of the same outside diameter can be. So the spigot has a slim core,
-which the printed socket holds, and short ribs out to the steel bore, which stand in open notches of the socket:
-nowhere is there a thin wall, and the ribs show from outside. In a bend the axis of a socket leaves the middle of the
-tube; core and ribs are slimmer there by as much.
+The bore of a steel tube is wider than the socket in a print of the same outside diameter can be. So the spigot has a
+thin core, which fits the printed socket, and short ribs out to the steel bore, which go into open notches of the
+socket. There is no thin wall anywhere, and the ribs show from outside. In a bend the axis of a socket leaves the centre
+of the tube; there, core and ribs are thinner by as much.
 """
 
 from __future__ import annotations
@@ -22,19 +22,19 @@ from headergen.model import Centreline, Frame, MockSettings, Tube
 
 RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 5.0, 4.0, 1.2
 POINTER = 2.5  # mm wide and deep
-END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket: the faces are to meet, not these
+END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket, so that the faces meet first
 NOTCH_DEPTH, NOTCH_BEYOND = RIB_LENGTH + END_GAP, 2.0  # of a socket's notches: from its face; beyond the tube's skin
 CHAMFER = 0.8
-LEAST_BORE = 1.5  # radius; a slimmer tube is left to other ways
+LEAST_BORE = 1.5  # radius; a thinner tube needs another method
 LEAST_RIB_TURN = math.radians(40)
 RIBS_APART = 4.0  # mm of wall between two ribs, at least
-SHEARED = 0.5  # of the width of a rib: what at least must be sheared off before a wrong spigot goes in
-SIDES = 96  # of the round of a spigot; its sagitta is a hundredth of a millimetre
+SHEARED = 0.5  # of the width of a rib: the least that must be sheared off before a wrong spigot fits
+SIDES = 96  # of the circle of a spigot; its sagitta is a hundredth of a millimetre
 
 
 @dataclass(frozen=True)
 class JointFit:
-    """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns` None without key."""
+    """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns`: None if no key."""
 
     tip: float
     core: float
@@ -54,10 +54,10 @@ class JointFit:
 
 
 def keys_for(count: int, core: float, gap: float, letter: str = "") -> tuple[Turns, ...]:
-    """Keys for spigots with a core of this radius or more, on the bank of this letter.
+    """Keys for spigots with a core of at least this radius, on the bank with this letter.
 
-    Turned so that it misses least, a wrong spigot has two ribs that miss by a step between them; the gap on one side of
-    each gives way. Raises MockError when there are not that many.
+    Even turned to the best fit, a wrong spigot has two ribs whose misses differ by a step; the gap on one side of each
+    allows some of that. Raises MockError if there are not that many keys.
     """
     width = rib_width(core)
     least_turn = max(LEAST_RIB_TURN, (width + RIBS_APART) / core)
@@ -65,7 +65,7 @@ def keys_for(count: int, core: float, gap: float, letter: str = "") -> tuple[Tur
 
 
 def rib_width(core: float) -> float:
-    """Narrower on slim spigots, so that enough different keys have room round them."""
+    """The width of a rib: smaller on thin spigots, so that there is room for enough different keys."""
     return min(RIB_WIDTH, core / 3)
 
 
@@ -77,10 +77,10 @@ def fit_at(
     turns: Turns | None,
     slimmer: tuple[float, float] = (0.0, 0.0),
 ) -> JointFit:
-    """The joint at a length from the flange; the socket is in what lies before it, which may be slimmer than the tube,
-    over the spigot and over its ribs.
+    """The joint at a length from the flange; the socket is in the part before it.
 
-    Raises MockError where the tube is too slim for spigots.
+    `slimmer`: how much thinner than the tube that part is, over the spigot and over its ribs. Raises MockError if the
+    tube is too thin for spigots.
     """
     reach = zip((settings.spigot + END_GAP, RIB_LENGTH), slimmer, strict=True)
     sag, rib_sag = (leaves_the_axis(line, at, length) + less for length, less in reach)
@@ -93,7 +93,7 @@ def fit_at(
 
 
 def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
-    """How far the centreline before a place (beyond it, with a negative length) deviates from the tangent there."""
+    """Deviation of the centreline before a place (after it, if the length is negative) from the tangent there."""
     point, tangent, _ = frame_at(line, at)
     offsets = np.array([frame_at(line, at - length * k / 8)[0] for k in range(1, 9)]) - np.array(point)
     beside = offsets - (offsets @ np.array(tangent))[:, None] * np.array(tangent)
@@ -108,26 +108,26 @@ def spigot(fit: JointFit, back: float) -> Manifold:
 
 
 def ribs(fit: JointFit) -> list[CrossSection]:
-    """The ribs of a spigot in section, that at the witness line first."""
+    """The sections of a spigot's ribs, the one at the witness line first."""
     return [_rib(fit, angle, 0.0, fit.tip) for angle in fit.rib_angles]
 
 
 def socket(fit: JointFit, radius: float, bore: float) -> Manifold:
-    """What is cut out of a part for the spigot, in the joint's axes: from beyond its face toward −z.
+    """The cutter of a part for the spigot, in the joint's axes: from beyond its face toward −z.
 
-    The bottom closes at 45°, so that the part can stand on its face without anything to hold the bottom up.
+    The bottom closes at 45°, so that the part can be printed on its face without support.
     """
     inner = max(bore - 1.0, 0.0)
     closed = -fit.depth - (fit.cavity - inner)
     cavity = CrossSection([[(0, 1.0), (0, closed), (inner, closed), (fit.cavity, -fit.depth), (fit.cavity, 1.0)]])
     notches = [prism(_rib(fit, angle, fit.gap, radius + NOTCH_BEYOND), -NOTCH_DEPTH, 1.0) for angle in fit.rib_angles]
-    if fit.turns is None:  # what the degree marks of the next part are read against
+    if fit.turns is None:  # the scale for the degree marks of the next part
         notches = [prism(bar(0.0, POINTER / 2, fit.core - 1.5, radius + NOTCH_BEYOND), -POINTER, 1.0)]
     return Manifold.batch_boolean([Manifold.revolve(cavity, SIDES), *notches], OpType.Add)
 
 
 def degree_marks(radius: float) -> list[Manifold]:
-    """Grooves round the end of a part whose joint has no key, 10° apart, that at the witness line the longest."""
+    """Grooves round the end of a part whose joint has no key, 10° apart, the longest one at the witness line."""
     grooves = []
     for degrees in range(0, 360, 10):
         length = 6.0 if degrees == 0 else 4.0 if degrees % 90 == 0 else 2.5

@@ -1,11 +1,11 @@
-"""Which turns stand between the ribs of each joint, so that no other joint's ribs go into its notches.
+"""The angles between the ribs of each joint, chosen so that no other joint's ribs go into its notches.
 
-The turns from rib to rib make up a full turn, all multiples of one step. Ribs go into notches only when the turns agree
-in some order round the tube, so each set of turns is used once in any of its orders, and never one that looks the same
-before it has gone round once, which would go together in several rotations.
+The angles from rib to rib add up to a full turn and are multiples of one step. Ribs go into notches only if the angles
+agree in some cyclic order. So each set of angles is used once, in any of its cyclic orders. A set that repeats within a
+turn is never used, because it would fit in several rotations.
 
-Two sets differ by a step at least: however a wrong spigot is turned, two of its ribs are that step apart in how far
-they miss their notches, and what the gaps to both sides do not give way must be sheared off.
+Two sets differ by at least one step: however a wrong spigot is turned, the misses of two of its ribs differ by that
+step, and what the gaps on both sides do not allow must be sheared off.
 """
 
 from __future__ import annotations
@@ -17,21 +17,21 @@ from headergen.mock.solid import MockError
 
 RIBS = 4
 STEPS = (24, 20, 18, 15, 12, 10, 9, 8, 6, 5)  # degrees, each a divisor of 360; the largest with enough sets is taken
-ENOUGH = 120  # joints of a header whose keys are to differ from those of the other bank
-WIDEST = 165  # degrees between neighbouring ribs: more would let the spigot tip in a steel bore
+ENOUGH = 120  # joints of a header whose keys must differ from those of the other bank
+WIDEST = 165  # degrees between neighbouring ribs: with more, the spigot could tip in a steel bore
 
-Turns = tuple[float, ...]  # where the ribs after the first stand, radians from it
+Turns = tuple[float, ...]  # the angles of the ribs after the first, radians from it
 
 
 def key_turns(count: int, least_turn: float, least_step: float, letter: str = "") -> tuple[Turns, ...]:
-    """`count` sets of turns no two of which fit each other, nor themselves turned; most even first.
+    """`count` sets of angles, no two of which fit each other, and none of which fits itself turned; most even first.
 
     `least_turn`: radians between neighbouring ribs; `least_step`: radians by which two sets must differ so that ribs do
-    not go into the wrong notches. `letter`: of the bank, A or B; no set of one is one of the other. Raises MockError
-    when there are not that many.
+    not go into the wrong notches. `letter`: of the bank, A or B; the two banks have no set in common. Raises MockError
+    if there are not that many.
 
-    A bank's sets are those that differ from their mirror image, one of each two for either bank. Both banks must take
-    the same step for that, so it is one that leaves enough for any header, however many joints this one has.
+    Each bank uses sets that differ from their mirror image; of each mirrored pair, either bank gets one. This needs the
+    same step for both banks, so the step leaves enough sets for any header, whatever number of joints this one has.
     """
     found: list[tuple[int, ...]] = []
     for step in STEPS:

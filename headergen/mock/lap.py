@@ -1,7 +1,7 @@
-"""Bolts that two flange plates share: the ear of one lies in a hollow under the other, and both have the hole.
+"""Bolts shared by two flange plates: the ear of one is in a hollow under the other, and both have the hole.
 
-The lower ear's sides slope in by what the printer manages, and so does the hollow's roof: both plates print face down
-without support, and the level strip left in the middle of the roof is a short bridge.
+The lower ear's sides slope inward as much as the printer allows, and so does the hollow's roof: both plates print face
+down without support, and the level strip in the middle of the roof is a short bridge.
 """
 
 from __future__ import annotations
@@ -15,19 +15,19 @@ from headergen.mock.tubes import THROUGH
 from headergen.model import Bolt, Vec2
 
 APART = 0.5  # mm between two plates
-RIM = 3.0  # mm of lower ear round the bolt hole, on the face at least
-BRIDGE = 7.8  # mm of level roof that a printer spans in the air
+RIM = 3.0  # mm, the least rim of the lower ear round the bolt hole, on the face
+BRIDGE = 7.8  # mm of level roof that a printer can bridge
 WALL = 3.0  # mm of the upper plate round the hollow
-ROOF = 2.5  # mm of the upper plate over the hollow at least
-STEEPEST = math.radians(45)  # the sides' lean from upright, where the printer manages more
+ROOF = 2.5  # mm, the least thickness of the upper plate over the hollow
+STEEPEST = math.radians(45)  # the sides' lean from vertical, even if the printer allows more
 SIDES = 48
 
 
 @dataclass(frozen=True)
 class Lap:
-    """A shared bolt: the lower ear's radius on the face, its height, and how much it narrows per mm of height.
+    """A shared bolt: the lower ear's radius on the face, its height, and its taper per mm of height.
 
-    It comes from `toward`, the middle of a port of the lower plate.
+    It comes from `toward`, the centre of a port of the lower plate.
     """
 
     bolt: Bolt
@@ -43,7 +43,7 @@ class Lap:
 
 
 def lap_at(bolt: Bolt, toward: Vec2, thickness: float, lean: float) -> Lap | None:
-    """The lap on a bolt, half the thickness high where the level strip of its roof allows; None in too thin a plate."""
+    """The lap at a bolt; half the plate thickness high if its roof can be bridged; None in too thin a plate."""
     slope = math.tan(min(lean, STEEPEST))
     base = max(bolt.hole / 2 + RIM, BRIDGE / 2 + slope * thickness / 2)
     height = (base - BRIDGE / 2) / slope
@@ -53,12 +53,12 @@ def lap_at(bolt: Bolt, toward: Vec2, thickness: float, lean: float) -> Lap | Non
 
 
 def ear(lap: Lap) -> Manifold:
-    """The lower ear, in the flange's axes, from under the face; it reaches into the plate that it is of."""
+    """The lower ear, in the flange's axes, from below the face; it overlaps its own plate."""
     return _swept(lap, 0.0)
 
 
 def hollow(lap: Lap) -> Manifold:
-    """What the upper plate leaves free for the ear, its roof no wider than the ear's top."""
+    """The hollow of the upper plate for the ear, its roof no wider than the ear's top."""
     return _swept(lap, APART)
 
 
@@ -70,7 +70,7 @@ def _swept(lap: Lap, room: float) -> Manifold:
 
 
 def hollow_on_face(lap: Lap) -> CrossSection:
-    """What the hollow takes of the upper plate's face, seen from above."""
+    """The area that the hollow removes from the upper plate's face, seen from above."""
     circle = CrossSection.circle(lap.base + APART, SIDES)
     return CrossSection.batch_hull([circle.translate(spot) for spot in (lap.bolt.at, lap.toward)])
 
@@ -81,6 +81,6 @@ def upper_round(lap: Lap) -> CrossSection:
 
 
 def neck(lap: Lap, ring: float) -> CrossSection:
-    """What joins the lower ear to the ring round its port, seen from above, the ear included."""
+    """The connection from the lower ear to the ring round its port, seen from above, with the ear."""
     ends = [CrossSection.circle(ring, SIDES).translate(lap.toward)]
     return CrossSection.batch_hull([*ends, CrossSection.circle(lap.base, SIDES).translate(lap.bolt.at)])

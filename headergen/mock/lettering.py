@@ -1,6 +1,6 @@
-"""Plain letters and digits as strokes, cut into the round of a tube or into a flat face.
+"""Plain letters and digits made of strokes, cut into the outside of a tube or into a flat face.
 
-A stroke is a row of bars, 1.4 mm wide at the surface and 0.6 mm deep: a 0.4 mm nozzle shows it.
+A stroke is a row of bars, 1.4 mm wide at the surface and 0.6 mm deep: a 0.4 mm nozzle can print it.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from headergen.mock.solid import prism
 
 HEIGHT = 7.0  # of a letter
 WIDTH = 4.2
-SPACING = 2.4  # between letters, middle of stroke to middle of stroke
+SPACING = 2.4  # between letters, from stroke centre to stroke centre
 NOSE = 0.7  # radius of a stroke
-RAISED = 0.1  # of the stroke's middle over the surface: the depth is NOSE less this
+RAISED = 0.1  # of the stroke's centre above the surface: the depth is NOSE minus this
 SIDES = 16  # of a stroke's round end on a flat face
-FILLED = 0.3  # mm; a wall between strokes that is thinner than a nozzle puts down
-HAND = Hand(heights=(5.0, 4.0, 3.5), width=0.95, clear=1.5)  # on level faces, as the strokes below come out
+FILLED = 0.3  # mm; a thinner wall between strokes cannot be printed
+HAND = Hand(heights=(5.0, 4.0, 3.5), width=0.95, clear=1.5)  # for level faces, matching the strokes below
 TO_COLLECTOR = "v"  # the arrow, which points down
 
 Stroke = tuple[tuple[float, float], ...]
@@ -71,7 +71,7 @@ def text_width(text: str) -> float:
 
 
 def text_solid(text: str, surface: Surface, height: float = HEIGHT) -> list[Manifold]:
-    """The bars to cut out for a line of text with its middle at (0, 0) of the surface."""
+    """The cutters for a line of text centred at (0, 0) of the surface."""
     return [_bar(surface, a, b) for a, b in _bars(text, height / HEIGHT)]
 
 
@@ -93,7 +93,7 @@ def _bar(surface: Surface, a: tuple[float, float], b: tuple[float, float]) -> Ma
 
 
 def on_round(radius: float, bearing: float, at: float) -> Surface:
-    """A line of text round a tube along z, read from outside with −z up; its middle at `bearing` from x, and at z."""
+    """A line of text round a tube along z, read from outside with −z up; centred at `bearing` from x, and at z."""
 
     def surface(right: float, up: float) -> tuple[Points, Points]:
         angle = bearing - right / radius
@@ -106,17 +106,18 @@ def on_round(radius: float, bearing: float, at: float) -> Surface:
 def words_on_plate(
     wanted: Sequence[tuple[str, tuple[float, float]]], edge: Points, holes: Sequence[Points], face: float
 ) -> list[Manifold]:
-    """What to cut out of a level face for words, each as near as there is room to where it belongs.
+    """The cutters of texts in a level face, each as near as there is room to where it belongs.
 
-    `edge` and `holes`: (n, 2) places along the outlines, a millimetre apart or less.
+    `edge` and `holes`: (n, 2) points along the outlines, at most a millimetre apart.
     """
     return [flat_letters(each.text, each.middle, face, each.height) for each in with_room(wanted, edge, holes, HAND)]
 
 
 def flat_letters(text: str, middle: tuple[float, float], face: float, height: float) -> Manifold:
-    """What to cut out of a level face at z = `face` for a line of text along x, read from above.
+    """The cutter, in a level face at z = `face`, of a line of text along x, read from above.
 
-    A section first, its narrowest gaps filled: strokes that meet at a point would leave a wall of no thickness.
+    Its section is made first and narrow gaps are filled: strokes that meet at a point would leave a wall of no
+    thickness.
     """
     strokes = [
         CrossSection.batch_hull([CrossSection.circle(NOSE, SIDES).translate(end) for end in ends])

@@ -40,9 +40,9 @@ APART = 1.5  # outside diameters between the facing faces, at least
 FROM_BEND = 5.0  # mm of straight left free before the first plate
 RIM = 12.0  # mm of plate round a tube
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
-REACH = 150.0  # mm from a tube, and along the tubes, within which a plate reaches for a reference point
+REACH = 150.0  # mm from a tube, and along the tubes: the reach of a plate to a reference point
 BESIDE = 3.0  # mm of plate between a reference point's hole and any other
-FLATTEST = 0.2  # sine of the angle between plate and table under which no foot reaches it
+FLATTEST = 0.2  # sine of the angle between plate and table below which the plate has no feet
 
 
 def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]:
@@ -57,7 +57,7 @@ def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]
 
 
 def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[str]:
-    """A note for each reference point that no plate has a hole for."""
+    """A note for each reference point for which no plate has a hole."""
     reached = {datum.name for pair in pairs for datum in pair.datums}
     for datum in settings.datums:
         if datum.name not in reached:
@@ -68,7 +68,7 @@ def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[st
 
 
 def last_straight(line: Centreline) -> float:
-    """How much of a tube is straight before its end."""
+    """The straight length at the end of a tube."""
     length = 0.0
     for segment in reversed(line.segments):
         if not isinstance(segment, Line) and segment.length > 1e-6:
@@ -78,14 +78,14 @@ def last_straight(line: Centreline) -> float:
 
 
 def possible_lean(gap: float, apart: float) -> float:
-    """Radians by which a tube can lean between two plates, with `gap` to each side, `apart` between their faces."""
+    """Largest angle (rad) of a tube in two plates, with `gap` on each side, `apart` between their faces."""
     return math.atan2(2 * gap, apart)
 
 
 def _pair(
     collector: Collector, tubes: Sequence[tuple[Run, Centreline]], settings: MockSettings, named: int
 ) -> PlatePair:
-    """Both plates before the collector plane where the straights are long enough, else as far past it as need be."""
+    """Both plates before the collector plane if the straights are long enough, else as far past it as necessary."""
     diameter = max(run.tube.outside_diameter for run, _ in tubes)
     apart = APART * diameter
     room = min(last_straight(line) for _, line in tubes) - FROM_BEND
@@ -124,7 +124,7 @@ def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:
 
 
 def _rods(spots: Sequence[Vec2], diameter: float) -> list[Vec2]:
-    """Beside the tubes, to the left and to the right of them all."""
+    """Beside the tubes, to the left and to the right of all of them."""
     reach = diameter / 2 + RIM
     xs, ys = zip(*spots, strict=True)
     out, middle = reach + ROD / 2 + 3.0, (min(ys) + max(ys)) / 2
@@ -134,7 +134,7 @@ def _rods(spots: Sequence[Vec2], diameter: float) -> list[Vec2]:
 def _datum_holes(
     collector: Collector, datums: Sequence[Datum], others: Sequence[PlateHole], span: tuple[float, float]
 ) -> dict[PlateHole, float]:
-    """A hole for each reference point that the plates reach, and how far that stands past the collector plane."""
+    """A hole for each reference point that the plates reach, and the point's distance past the collector plane."""
     axes, found = axes_matrix(collector.frame), dict[PlateHole, float]()
     for datum in datums:
         x, y, z = (float(v) for v in axes @ subtract(datum.at, collector.frame.origin))
@@ -147,7 +147,7 @@ def _datum_holes(
 
 
 def _nearest(plates: Sequence[LocatingPlate], name: str, height: float) -> DatumHole:
-    """Which plate stands nearest to a reference point, and how far off."""
+    """The plate nearest to a reference point, and the distance."""
     off = {plate: max(height - plate.downstream, plate.downstream - plate.thickness - height) for plate in plates}
     plate = min(plates, key=lambda plate: off[plate])
     return DatumHole(name, plate.name, max(off[plate], 0.0), height > plate.downstream)
@@ -169,9 +169,9 @@ def _outline(
 
 
 def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[float, float]) -> CrossSection | None:
-    """The plate carried down to the table and cut along it; None where it does not stand over the table.
+    """The plate extended down to the table and cut along it; None if it is not above the table.
 
-    Both of its faces, at `span` past the collector plane, are kept off the table: a square edge rests on its lower
+    Both of its faces, at `span` past the collector plane, stay clear of the table: a square edge rests on its lower
     side.
     """
     frame = collector.frame
@@ -191,7 +191,7 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
 
 
 def _words(plate: LocatingPlate) -> list[Manifold]:
-    """The plate's name, and each primary's beside its hole, wherever there is room for them."""
+    """The plate's name, and each primary's name beside its hole, wherever there is room."""
     edge = points_on(polygon(plate.outline), 1.0)
     holes = [points_on(opening.outline, 1.0) for opening in openings_of(plate.holes)]
     tubes = {hole.mark: hole.at for hole in plate.holes if hole.run is not None}
@@ -202,7 +202,7 @@ def _words(plate: LocatingPlate) -> list[Manifold]:
 def printed_plates(
     header: Header, pairs: Sequence[PlatePair], settings: MockSettings
 ) -> tuple[tuple[MockPart, ...], list[str]]:
-    """The locating plates that the bed has room for, and a note for each other one."""
+    """The locating plates for which the bed has room, and a note for each other one."""
     collectors = {collector.name: collector for collector in header.draft.collectors}
     made, notes = [], []
     for plate in (plate for pair in pairs for plate in pair.plates):
@@ -216,7 +216,7 @@ def printed_plates(
 
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
-    """The plate lying on its downstream face. Raises UnsoundPartError when it does not come out sound."""
+    """The plate lying on its downstream face. Raises UnsoundPartError if it is not sound."""
     section = CrossSection([plate.outline])
     holes = [section_of(opening) for opening in openings_of(plate.holes)]
     solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)
@@ -228,7 +228,7 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
 
 
 def least_web(plate: LocatingPlate) -> float:
-    """The narrowest metal between two openings, or between an opening and the edge, mm."""
+    """The narrowest web between two openings, or between an opening and the edge, mm."""
     edge = points_on(polygon(plate.outline), 0.5)
     rounds = [
         [(np.array(plate.holes[k].at), plate.holes[k].diameter / 2) for k in opening.holes]

@@ -1,9 +1,9 @@
-"""The order in which the tube parts of a mock go on, found by taking it apart.
+"""The order in which the tube parts of a mock are assembled, found by taking it apart.
 
-A part comes off when nothing of its own primary follows it, by the length of its spigot along its joint, then straight
-away in one of a set of directions, without touching what is still there. Taking a part off makes room and never takes
-any, so the first that comes off is as good as any other, and going on with the same primary keeps each together. Tubes
-are seen as balls along their middle: the end of a primary is seen rounded, any other as reaching a radius too far.
+A part can come off if no part of its own primary follows it. It moves along its joint by the length of its spigot, then
+straight away in one of a set of directions, without touching the remaining parts. Removal only makes room. So any part
+that comes off is as good a choice as another, and parts of one primary are kept together. Tubes are modelled as balls
+along their centrelines: the end of a primary is rounded, any other end reaches a radius too far.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.model import Centreline
 
 SPACING = 3.0  # mm between balls along a tube: 0.03 mm off between two tubes of 42 mm
-STEP = 6.0  # mm between the places of a move that are looked at; a tube cannot pass a tube between two of them
-TOUCH = 0.3  # mm by which balls may run into each other
-AWAY = 1.5  # sizes of the whole that a part is taken away
-FORWARD = 0.2  # cosine to the joint of a way that leads off it
-NEAR_JOINT = 3.0  # radii from its joint within which a part has only its own primary and plate beside it
+STEP = 6.0  # mm between the tested places of a move; a tube cannot pass a tube between two of them
+TOUCH = 0.3  # mm by which balls may overlap
+AWAY = 1.5  # distance to which a part is taken away, in sizes of the whole
+FORWARD = 0.2  # least cosine between a direction and the joint
+NEAR_JOINT = 3.0  # radii from its joint within which a part does not count its own primary and plate as obstacles
 
 
 @dataclass(frozen=True, eq=False)
 class Going:
-    """A tube part to be put on: between two lengths of its primary."""
+    """A tube part to be mounted: the piece between two lengths of its primary."""
 
     name: str
     line: Centreline
@@ -40,7 +40,7 @@ class Going:
 
 @dataclass(frozen=True)
 class Order:
-    """Names in the order in which they go on, the `way` that each comes from, and those for which none was found."""
+    """Names in the order of assembly, the `way` from which each comes, and the names for which none was found."""
 
     names: tuple[str, ...]
     ways: tuple[tuple[float, float, float], ...]
@@ -48,7 +48,7 @@ class Order:
 
 
 def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: float) -> Order:
-    """One order for all parts; each primary's are given from the flange on. `plates`: (n, 3) places on them."""
+    """One order for all parts; those of each primary are given from the flange on. `plates`: (n, 3) points on them."""
     balls = {part.name: _balls(part, radius) for part in parts}
     chains: dict[str, list[Going]] = {}
     for part in parts:
@@ -79,7 +79,7 @@ def _in_turn(chains: dict[str, list[Going]], off: Sequence[tuple[Going, object]]
 
 
 def _balls(part: Going, radius: float) -> Points:
-    """(n, 3) middles along a part; the last of a primary is on its end."""
+    """(n, 3) centres of balls along a part; the last ball of a primary is on its end."""
     end = part.end if part.end < part.line.length - 1e-6 else max(part.end - radius, part.start)
     count = max(1, math.ceil((end - part.start) / SPACING))
     places = np.linspace(part.start, end, count + 1).tolist()
@@ -87,7 +87,7 @@ def _balls(part: Going, radius: float) -> Points:
 
 
 def _around(part: Going, chains: dict[str, list[Going]], balls: dict[str, Points]) -> tuple[Points, Points]:
-    """Balls of what is left of its own primary, and of all others."""
+    """The balls of the remaining parts of its own primary, and of all others."""
     own = [balls[each.name] for each in chains[part.line.run] if each is not part]
     others = [balls[each.name] for name, chain in chains.items() if name != part.line.run for each in chain]
     none = np.empty((0, 3))
@@ -97,10 +97,13 @@ def _around(part: Going, chains: dict[str, list[Going]], balls: dict[str, Points
 def _way_off(
     part: Going, around: tuple[Points, Points, Points, Points], radius: float, spigot: float, far: float
 ) -> tuple[float, float, float] | None:
-    """`around`: balls of the part itself, of its own primary, of the others, and places on the flange plates."""
+    """A free direction for a part, or None.
+
+    `around`: balls of the part itself, of its own primary, of the others, and points on the flange plates.
+    """
     joint, along, _ = frame_at(part.line, part.start)
     mine, own, others, walls = around
-    # what it stands on is left along the joint, and by ways that lead off it
+    # its own support is left along the joint, and in directions that lead away from it
     own, walls = (each[np.linalg.norm(each - joint, axis=1) > NEAR_JOINT * radius] for each in (own, walls))
     reaches = ((np.concatenate([own, others]), 2 * radius), (walls, radius))
     trees = [(cKDTree(places), reach) for places, reach in reaches if len(places)]
@@ -110,7 +113,7 @@ def _way_off(
     start = spigot * np.array(along)
     for way in _ways(np.array(along)):
         moves = start + np.outer(np.arange(0.0, far, STEP), way)
-        # what is in the way mostly stands near
+        # obstacles are usually near
         if all(_is_clear(mine[::2], some, trees) for some in np.split(moves, [8, 32])):
             return (float(way[0]), float(way[1]), float(way[2]))
     return None
@@ -123,7 +126,7 @@ def _is_clear(mine: Points, moves: Points, trees: Sequence[tuple[cKDTree, float]
 
 
 def _ways(along: Points) -> Iterator[Points]:
-    """Along the joint first, then the ways to faces, edges and corners of a cube that lead off it, nearest first."""
+    """First along the joint, then directions to faces, edges and corners of a cube that lead away, nearest first."""
     yield along
     cube = np.array([way for way in product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
     cube /= np.linalg.norm(cube, axis=1)[:, None]

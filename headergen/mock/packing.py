@@ -1,4 +1,4 @@
-"""Parts side by side on as few bed plates as shelves give: deepest first, each where it first fits."""
+"""Arranges parts in rows on few build plates: deepest first, each where it first fits."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from headergen.mock.solid import MockError
 
 BETWEEN = 4.0  # mm between two parts
 BORDER = 2.0  # mm along the edges of the bed
-TURNS = tuple(range(0, 180, 15))  # degrees by which a part is tried about the vertical
+TURNS = tuple(range(0, 180, 15))  # degrees by which a part is turned about the vertical, tried in order
 
 
 @dataclass(frozen=True)
 class PlacedPart:
-    """A part on a bed plate: `plate` counted from 1; `turn` radians about the vertical, then moved by `shift`."""
+    """A part on a build plate: `plate` counted from 1; `turn` radians about the vertical, then moved by `shift`."""
 
     name: str
     plate: int
@@ -41,7 +41,7 @@ def turned(points: Points, turn: float) -> Points:
 
 
 def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float]) -> tuple[PlacedPart, ...]:
-    """A place for every part, in the order given. Raises MockError for a part the bed has no room for."""
+    """A place for every part, in the given order. Raises MockError for a part that does not fit on the bed."""
     boxes = {name: _least_box(name, mesh, bed) for name, mesh in meshes}
     order = sorted(boxes, key=lambda name: (-boxes[name][1][1], -boxes[name][1][0], name))
     shelves: list[_Row] = []
@@ -57,7 +57,7 @@ def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, fl
 
 
 def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
-    """Whether the bed has room for the part in one of the turns that are tried."""
+    """Whether the part fits on the bed in one of the turns that are tried."""
     try:
         _least_box("", mesh, bed)
     except MockError:
@@ -66,7 +66,7 @@ def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
 
 
 def _new_shelf(shelves: list[_Row], depth: float, bed: tuple[float, float, float]) -> _Row:
-    """Over the shelves of the first plate with room, or at the front of a new plate."""
+    """A new row behind the rows of the first plate with room, or at the front of a new plate."""
     plates = max((shelf.plate for shelf in shelves), default=0)
     for plate in range(1, plates + 1):
         y = max(shelf.y + shelf.depth for shelf in shelves if shelf.plate == plate) + BETWEEN
@@ -81,7 +81,7 @@ def _new_shelf(shelves: list[_Row], depth: float, bed: tuple[float, float, float
 def _least_box(
     name: str, mesh: TriangleMesh, bed: tuple[float, float, float]
 ) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """The turn with the smallest box that the bed has room for, its width and depth, and its low corner."""
+    """The turn with the smallest box that fits on the bed, its width and depth, and its low corner."""
     best: tuple[float, float, tuple[float, float], tuple[float, float]] | None = None
     for degrees in TURNS:
         turn = math.radians(degrees)

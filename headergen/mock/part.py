@@ -1,4 +1,4 @@
-"""One printable part: its mesh as it stands on the bed, and the frames by which it meets others."""
+"""One printable part: its mesh as it stands on the bed, and the frames of its joints."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from headergen.mock.solid import UnsoundPartError, mesh_of
 from headergen.mock.strength import TubeSection
 from headergen.model import Frame
 
-ON_BED = 0.01  # mm over the bed up to which a face rests on it
-SPECK = 0.1  # mm³; less than a nozzle puts down
-SLACK = math.radians(3)  # beyond the allowed lean before a face counts as hanging: a mesh's facets are not its surface
+ON_BED = 0.01  # mm above the bed up to which a face counts as resting on it
+SPECK = 0.1  # mm³; less than a nozzle can print
+SLACK = math.radians(3)  # beyond the allowed lean before a face counts as overhang: facets differ from the true surface
 
 
 @dataclass(frozen=True, eq=False)
 class MockPart:
-    """Everything in the part's own axes: z up from the bed, the origin in the middle of what it stands on.
+    """A part in its own axes: z up from the bed, the origin in the middle of its base.
 
-    `home`: where those axes stand in the engine's when the mock is put together. `spigot` and `sockets` (by run):
-    joint frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
+    `home`: the frame of these axes in the engine's when the mock is assembled. `spigot` and `sockets` (by run): joint
+    frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
     """
 
     name: str
@@ -50,7 +50,7 @@ class MockPart:
 
 
 def in_place(part: MockPart) -> TriangleMesh:
-    """The part's mesh in engine axes, where it belongs."""
+    """The part's mesh in engine axes, in place."""
     return TriangleMesh(
         part.mesh.vertices @ axes_matrix(part.home) + np.array(part.home.origin), part.mesh.faces, part.mesh.closed
     )
@@ -59,7 +59,7 @@ def in_place(part: MockPart) -> TriangleMesh:
 def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
     """The mesh of a part, in place on the bed. Raises UnsoundPartError unless it is one closed body with a volume.
 
-    Specks, and pores of that size where letters cut into a wall, are left out and filled.
+    Specks, and pores of that size where letters cut into a wall, are removed.
     """
     bodies = [body for body in solid.decompose() if abs(body.volume()) > SPECK]  # a pore counts as negative
     if len(bodies) != 1:
@@ -73,13 +73,13 @@ def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
 
 
 def overhang(mesh: TriangleMesh, lean: float) -> float:
-    """Share of the skin that faces down by more than the lean allows, but for what rests on the bed."""
+    """Share of the skin that faces down by more than the lean allows, except what rests on the bed."""
     down, areas = _hanging(mesh, lean)
     return float(areas[down].sum() / areas.sum())
 
 
 def hangs_inside(mesh: TriangleMesh, radius: float, height: float, lean: float) -> float:
-    """Area, mm², that hangs over more than the lean allows, up to a height within this radius of the middle."""
+    """Area, mm², that overhangs more than the lean allows, up to a height and within this radius of the middle."""
     down, areas = _hanging(mesh, lean)
     middles = mesh.triangles.mean(axis=1)
     inside = (np.hypot(middles[:, 0], middles[:, 1]) < radius) & (middles[:, 2] < height)

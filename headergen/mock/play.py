@@ -1,4 +1,4 @@
-"""The openings of locating plates, and how far a tube can go from side to side in them."""
+"""The openings of locating plates, and the sideways play of a tube in them."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ def section_of(opening: Opening) -> CrossSection:
 
 
 def play(holes: Sequence[PlateHole], diameter: float, gap: float) -> float:
-    """How far from side to side a tube can go at most, mm.
+    """The largest sideways play of a tube, mm.
 
-    In an opening of several the others hold it, each of which may give way by the gap.
+    In an opening of several tubes the others hold it, and each of these may move by the gap.
     """
     most = 2 * gap
     for opening in openings_of(holes):
@@ -37,7 +37,7 @@ def play(holes: Sequence[PlateHole], diameter: float, gap: float) -> float:
 
 
 def _part_round(room: CrossSection, at: tuple[float, float]) -> Points:
-    """(n, 2) the outline of that part of a section which is nearest to a place; the place alone where there is none."""
+    """(n, 2) the outline of the part of a section nearest to a point; the point itself if there is none."""
     parts = [np.concatenate(part.to_polygons()) for part in room.decompose() if not part.is_empty()] or [np.array([at])]
     return min(parts, key=lambda corners: float(np.linalg.norm(corners - at, axis=1).min()))
 

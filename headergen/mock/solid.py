@@ -1,4 +1,4 @@
-"""Between triangle meshes and the solids of the boolean library."""
+"""Conversion between triangle meshes and the solids of the boolean library."""
 
 from __future__ import annotations
 
@@ -9,20 +9,20 @@ from manifold3d import CrossSection, Manifold
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Frame
 
-DIGITS = 4  # of a millimetre in a written mesh; a hobby printer's step is a hundred times that
-MERGED = 5e-4  # mm by which vertices may move so that slivers go
+DIGITS = 4  # of a millimetre in a written mesh; a hobby printer's step is a hundred times larger
+MERGED = 5e-4  # mm by which vertices may move to remove slivers
 
 
 class MockError(ValueError):
-    """What is asked for cannot be printed; the message says which part and why."""
+    """Something that cannot be printed; the message names the part and the reason."""
 
 
 class UnsoundPartError(RuntimeError):
-    """A part that should have come out sound and did not."""
+    """A part that should be sound and is not."""
 
 
 def solid_of(mesh: TriangleMesh) -> Manifold:
-    """A solid from a closed mesh. Raises UnsoundPartError when it is none."""
+    """A solid from a closed mesh. Raises UnsoundPartError if it is not closed."""
     made = Manifold(
         # copies: the library takes no read-only arrays
         manifold3d.Mesh64(np.array(mesh.vertices, np.float64, order="C"), np.array(mesh.faces, np.uint64, order="C"))
@@ -33,7 +33,7 @@ def solid_of(mesh: TriangleMesh) -> Manifold:
 
 
 def mesh_of(solid: Manifold) -> TriangleMesh:
-    """The mesh of a solid, its vertices rounded to DIGITS and told apart by place alone, without collapsed faces."""
+    """The mesh of a solid, with vertices rounded to DIGITS and merged by place, without collapsed faces."""
     raw = solid.simplify(MERGED).to_mesh64()
     vertices = np.round(np.asarray(raw.vert_properties)[:, :3].astype(np.float64), DIGITS) + 0.0
     places, index = np.unique(vertices, axis=0, return_inverse=True)
@@ -44,7 +44,7 @@ def mesh_of(solid: Manifold) -> TriangleMesh:
 
 
 def is_closed(faces: np.ndarray) -> bool:
-    """Whether every edge is met by exactly one edge the other way."""
+    """Whether every edge is met by exactly one edge in the opposite direction."""
     tails, heads = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
     count = int(faces.max(initial=0)) + 1
     there, back = np.sort(tails * count + heads), np.sort(heads * count + tails)
@@ -52,7 +52,7 @@ def is_closed(faces: np.ndarray) -> bool:
 
 
 def placement(frame: Frame) -> Points:
-    """(3, 4) matrix that takes what is given in the axes of `frame` to where the frame stands."""
+    """(3, 4) matrix from the axes of `frame` to those in which the frame is given."""
     return np.column_stack([frame.x, frame.y, frame.z, frame.origin])
 
 
@@ -63,7 +63,7 @@ def inverse(frame: Frame) -> Points:
 
 
 def seen_in(frame: Frame, other: Frame) -> Frame:
-    """`other` as it is given in the axes of `frame`."""
+    """`other` in the axes of `frame`."""
     turn = np.array([frame.x, frame.y, frame.z])
     origin = turn @ (np.array(other.origin) - np.array(frame.origin))
     x, y, z = ((turn @ np.array(axis)).tolist() for axis in (other.x, other.y, other.z))

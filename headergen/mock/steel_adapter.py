@@ -1,8 +1,8 @@
 """Steel adapters for joints at which steel follows plastic: one end in the printed socket, the other in the steel bore.
 
-A steel tube has no spigot. The adapter's own half has the joint's key; the other half takes the tube with the same gap,
-and the faces of plastic and steel meet over its middle. The rib at the witness line has a groove, seen through its
-notch, which the line of the steel is set to.
+A steel tube has no spigot. The adapter's own half has the joint's key. The other half fits the tube with the same gap,
+and the faces of plastic and steel meet over its middle. The rib at the witness line has a groove, visible through its
+notch, to which the line of the steel is set.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def adapter_part(
 ) -> MockPart:
     """The adapter of the joint at a length from the flange, standing on its end in the steel.
 
-    Raises MockError where the tube is too slim for it, UnsoundPartError when it does not come out sound.
+    Raises MockError if the tube is too thin for it, UnsoundPartError if it is not sound.
     """
     at, fit = place
     length = max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
@@ -70,7 +70,7 @@ def adapter_part(
 
 
 def _in_steel(line: Centreline, at: float, length: float, given: tuple[JointFit, Tube, MockSettings]) -> JointFit:
-    """The half beyond the joint: as a spigot there would be, slimmer where the tube bends away."""
+    """The half beyond the joint: like a spigot there, thinner where the tube bends away."""
     fit, tube, settings = given
     room = min(length, line.length - at)
     sag, rib_sag = (leaves_the_axis(line, at, -along) for along in (room, RIB_LENGTH))
@@ -81,7 +81,7 @@ def _in_steel(line: Centreline, at: float, length: float, given: tuple[JointFit,
 
 
 def _core(fit: JointFit, steel: JointFit) -> Manifold:
-    """Both halves; where that in the socket is wider it widens at 45°, so that nothing hangs over."""
+    """Both halves; if the one in the socket is wider, it widens at 45°, so that there is no overhang."""
     lower, upper = steel.core, fit.core
     profile = [(0.0, -fit.length), (upper - CHAMFER, -fit.length), (upper, CHAMFER - fit.length)]
     profile += [(upper, lower - upper), (lower, 0.0), (lower, steel.length - CHAMFER)]
@@ -94,14 +94,14 @@ def _upper_ribs(fit: JointFit) -> Manifold:
 
 
 def _widening(steel: JointFit) -> Manifold:
-    """Everything that widens at 45° from the tips of the ribs in the steel."""
+    """The cone that widens at 45° from the tips of the ribs in the steel."""
     high = RIB_LENGTH + 1.0
     profile = [(0.0, -high), (steel.tip + high, -high), (steel.tip, 0.0), (0.0, 0.0)]
     return Manifold.revolve(CrossSection([profile]), SIDES)
 
 
 def _ramp(steel: JointFit) -> Manifold:
-    """Everything up to where ribs end in the steel, at 45°: they lead in, and hang over nothing."""
+    """The limit at 45° where ribs end in the steel: they lead in, and there is no overhang."""
     high = RIB_LENGTH + steel.tip - steel.core
     profile = [(0.0, -1.0), (steel.core + high + 1.0, -1.0), (steel.core, high), (0.0, high)]
     return Manifold.revolve(CrossSection([profile]), SIDES)

@@ -1,8 +1,8 @@
-"""How thin the parts are, and what hangs on them: each primary as a cantilever that the flange holds.
+"""The thickness of the parts and the load on them: each primary is a cantilever held by the flange.
 
-At every section what lies beyond pulls with its own weight, and a set weight hangs on the far end. Gravity is taken
-square to the line from the section to the middle of all that, which is the worst way to hold the mock, so that the
-stress M/W is never more than what is stated. Layers lie about square to a tube, and what bends it pulls them apart.
+At every section, the weight of all parts beyond it acts, and a set weight hangs on the far end. Gravity is taken
+perpendicular to the line from the section to their centre of mass, which is the worst case, so the stress M/W is never
+more than stated. Layers are about perpendicular to a tube, and bending pulls them apart.
 """
 
 from __future__ import annotations
@@ -20,18 +20,20 @@ from headergen.mock.wording import said
 from headergen.model import Frame, MockSettings, Vec
 
 GRAVITY = 9.80665  # m/s²
-ALLOWED = 5.0  # MPa; printed layers of polylactic acid come apart at several times that: our own figure
+ALLOWED = 5.0  # MPa; printed layers of polylactic acid fail at several times that: our own figure
 SAME = 1e-9  # by which axes of frames along one straight, or their places beside it in mm, may differ
-ROUND = 64  # sides of the circle within which a section is looked at
+ROUND = 64  # sides of the circle within which a section is taken
 
 
-Station = tuple[str, Frame, float]  # run, axes of a section, and the mm of tube that it stands for
+Station = tuple[str, Frame, float]  # run, axes of a section, and the mm of tube that it represents
 
 
 @dataclass(frozen=True)
 class TubeSection:
-    """A section square to a tube: `place` in the axes it was looked at in, area mm², modulus mm³, and the mm of tube
-    that it stands for."""
+    """A section perpendicular to a tube: `place` in the axes of the solid, area mm², modulus mm³.
+
+    `length`: the mm of tube that it represents.
+    """
 
     run: str
     place: Vec
@@ -42,7 +44,7 @@ class TubeSection:
 
 @dataclass(frozen=True)
 class Neck:
-    """Where a part is stressed most: `mass`, g, hangs beyond, with its middle `lever` mm away; stress in MPa."""
+    """The most stressed section of a part: `mass`, g, hangs beyond, with its centre `lever` mm away; stress in MPa."""
 
     area: float
     mass: float
@@ -51,12 +53,12 @@ class Neck:
 
 
 def section_at(solid: Manifold, frame: Frame, reach: float, run: str = "", length: float = 0.0) -> TubeSection:
-    """What the plane z = 0 of a frame cuts within `reach` mm of its origin."""
+    """The section in the plane z = 0 of a frame, within `reach` mm of its origin."""
     return sections_at(solid, [(run, frame, length)], reach)[0]
 
 
 def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> tuple[TubeSection, ...]:
-    """A section at each station; frames that follow one another along a straight look at the same turned solid."""
+    """A section at each station; consecutive frames along a straight use the same turned solid."""
     around, found = CrossSection.circle(reach, ROUND), []
     base, turned = WORLD, solid
     for run, frame, length in stations:
@@ -69,7 +71,7 @@ def sections_at(solid: Manifold, stations: Sequence[Station], reach: float) -> t
 
 
 def _height_along(base: Frame, frame: Frame) -> float | None:
-    """How far up the axis of `base` a frame of the same axes stands, or None where it does not."""
+    """How far along the axis of `base` a frame with the same axes is; None if its axes differ."""
     if (
         max(abs(a - b) for v, w in zip(_axes(base), _axes(frame), strict=True) for a, b in zip(v, w, strict=True))
         > SAME
@@ -85,7 +87,7 @@ def _axes(frame: Frame) -> tuple[Vec, Vec, Vec]:
 
 
 def modulus(section: CrossSection) -> float:
-    """The lesser section modulus about its two principal axes, mm³; 0 for an empty section.
+    """The smaller section modulus about its two principal axes, mm³; 0 for an empty section.
 
     Moments of area of polygons by Green's theorem.
     """
@@ -110,15 +112,17 @@ def modulus(section: CrossSection) -> float:
 
 
 def placed_sections(sections: Sequence[TubeSection], home: Frame) -> list[TubeSection]:
-    """With their places in engine axes."""
+    """The sections with their places in engine axes."""
     return [
         TubeSection(each.run, point_in(home, each.place), each.area, each.modulus, each.length) for each in sections
     ]
 
 
 def necks(chain: Sequence[tuple[str, TubeSection]], settings: MockSettings) -> dict[str, Neck]:
-    """The most stressed section of each part of one primary: all its sections with the names of their parts, in
-    engine axes, from the flange on."""
+    """The most stressed section of each part of one primary.
+
+    `chain`: all its sections with the names of their parts, in engine axes, from the flange on.
+    """
     if not chain:
         return {}
     places = np.array([section.place for _, section in chain])
@@ -135,7 +139,7 @@ def necks(chain: Sequence[tuple[str, TubeSection]], settings: MockSettings) -> d
 
 
 def said_of(neck: Neck | None, units: str = "mm") -> tuple[str, ...]:
-    """A note, where a neck is too thin for what hangs on it."""
+    """A note if a section is too thin for its load."""
     if neck is None or neck.stress <= ALLOWED:
         return ()
     return (

@@ -1,4 +1,4 @@
-"""How far a flange plate can turn on its bolts, and what that is at the collector."""
+"""How far a flange plate can turn on its bolts, and the resulting error at the collector."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ SIZES = (
     12.0,
     14.0,
     16.0,
-)  # metric bolts: the largest that passes is taken
+)  # metric bolts: the largest that passes is assumed
 
 
 def clearance(bolt: Bolt) -> float:
-    """To each side between a bolt and its hole, mm."""
+    """Clearance on each side between a bolt and its hole, mm."""
     return (bolt.hole - max((size for size in SIZES if size < bolt.hole), default=0.0)) / 2
 
 
 def worst_at(bolts: Sequence[Bolt], ends: Sequence[Vec2]) -> float:
-    """How far at most any of the ends can be off, mm, where a plate is only pushed on two bolts or more.
+    """The largest error at any of the ends, mm, for a plate that is only pushed onto two or more bolts.
 
-    Two holes that each give way by the clearance turn the plate by twice that over their distance, and shift it.
+    Two holes with this clearance each turn the plate by twice the clearance over their distance, and shift it.
     """
     first, second = max(combinations(bolts, 2), key=lambda pair: math.dist(pair[0].at, pair[1].at))
     gap, apart = max(clearance(first), clearance(second)), math.dist(first.at, second.at)
@@ -38,7 +38,7 @@ def worst_at(bolts: Sequence[Bolt], ends: Sequence[Vec2]) -> float:
 
 
 def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Vec2], units: str = "mm") -> tuple[str, ...]:
-    """What the sheet says of a plate; `ends`: of its primaries, in the plane of the face."""
+    """The sheet's note about a plate; `ends`: of its primaries, in the plane of the face."""
     if not bolts:
         return ("no flange bolt goes through it: it rests against the plate beside it",)
     if len(bolts) == 1:

@@ -22,28 +22,28 @@ from headergen.mock.solid import inverse, placement, seen_in, solid_of
 from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, Line, MockSettings, Piece
 
-BACK = 3.0  # mm that a spigot's core reaches into its part
+BACK = 3.0  # mm of a spigot's core inside its part
 THROUGH = 1.0  # mm by which a bore is cut beyond a face
 WITNESS = 5.0  # length of the witness line from the stop face
-RING_DEPTH, RING_HALF = 0.8, 1.6  # of the groove where the steel is trimmed; half its width a little over the skin
-MARKED = 4.0  # of the tube's end, taken up by degree marks
-SECTION_STEP = 2.0  # mm between the sections looked at
+RING_DEPTH, RING_HALF = 0.8, 1.6  # of the groove where the steel is trimmed; its half width slightly above the skin
+MARKED = 4.0  # of the tube's end, used by degree marks
+SECTION_STEP = 2.0  # mm between the sections taken
 CHORD_ERROR = 0.04  # mm
-UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into it
-SUPPORTED = 5.0  # mm² that may hang over in a socket; less is a bridge of a few strands
-CLEAR = 0.3  # mm that cut-out shapes are kept from falling together
+UNDER_LETTERS = 1.0  # mm of extra wall where letters are cut into it
+SUPPORTED = 5.0  # mm² that may overhang in a socket; less is a bridge of a few strands
+CLEAR = 0.3  # mm by which cut-out shapes are kept from coinciding
 
 
 @dataclass(frozen=True)
 class Span:
-    """One part to be: its tube between two lengths from the flange, and the joints at its ends, if it has them."""
+    """A part to be made: its tube between two lengths from the flange, and the joints at its ends, if it has them."""
 
     number: int
     start: float
     end: float
     upstream: JointFit | None
     downstream: JointFit | None
-    begins: Beginning | None = None  # of the primary, where the part begins at its port
+    begins: Beginning | None = None  # of the primary, if the part begins at its port
     trimmed: float | None = None  # length from the flange to where the steel ends, if that is within the part
 
 
@@ -55,7 +55,7 @@ def tube_part(
     pieces: Sequence[Piece],
     name: str = "",
 ) -> MockPart:
-    """The part, standing on its end toward the collector. Raises UnsoundPartError when it does not come out sound."""
+    """The part, standing on its end toward the collector. Raises UnsoundPartError if it is not sound."""
     name = name or f"{settings.letter}P{line.run}-{span.number}"
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
@@ -101,7 +101,7 @@ def tube_part(
 def _needs_support(
     mesh: TriangleMesh, tube: Centreline, radius: float, span: Span, settings: MockSettings
 ) -> Iterator[str]:
-    """Outside, where it leans too far; inside, where its socket closes or its bore narrows too fast."""
+    """Notes on overhangs: outside, if it leans too far; inside, if its socket closes or its bore narrows too fast."""
     _, lean = standing(tube, 0.0, tube.length, settings.spigot)
     if lean > settings.lean + 1e-9:
         yield f"leans {math.degrees(lean):.0f}° from the vertical: it needs support outside"
@@ -123,16 +123,16 @@ def is_straight(tube: Centreline) -> bool:
 
 
 def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
-    """One bore through the whole part: what its slimmer spigot core, or letters alone, and the wall leave."""
+    """Radius of one bore through the whole part: limited by its thinner spigot core, or by letters, and the wall."""
     cores = [fit.core for fit in (span.upstream, span.downstream) if fit is not None]
     outside = radius if span.begins is None else least_reach(span.begins)
     return min([*cores, outside - UNDER_LETTERS]) - settings.wall
 
 
 def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:
-    """What a straight part can do without, in the axes of its far end: a wider bore, closing at 45° to the spigot.
+    """The material that a straight part can do without, in the axes of its far end: a wider bore, closing at 45°.
 
-    A part that leans keeps its narrow bore, whose way in would hang over.
+    A leaning part keeps its narrow bore, because the entry of a wider one would overhang.
     """
     wide = radius - settings.wall - UNDER_LETTERS
     low, high = THROUGH, span.start - span.end + BACK
@@ -174,7 +174,7 @@ def _witness(radius: float) -> Manifold:
 
 
 def _ring(radius: float) -> Manifold:
-    """A groove all round where the steel is trimmed, of 45° so that nothing hangs over; in axes along the tube."""
+    """A groove all round where the steel is trimmed, at 45° so that there is no overhang; in axes along the tube."""
     out = RING_HALF - RING_DEPTH
     section = [(radius - RING_DEPTH, 0.0), (radius + out, -RING_HALF), (radius + out, RING_HALF)]
     return Manifold.revolve(CrossSection([section]), SIDES)
@@ -209,8 +209,10 @@ def _bed_frame(line: Centreline, span: Span, settings: MockSettings) -> Frame:
 
 
 def _stations(line: Centreline, span: Span) -> list[tuple[Frame, float]]:
-    """Where sections are looked at, off the faces and the chamfer, and the length each stands for: along the spigot,
-    then along the tube."""
+    """Where sections are taken, off the faces and the chamfer, and the length that each represents.
+
+    First along the spigot, then along the tube.
+    """
     frames: list[tuple[Frame, float]] = []
     if span.upstream is not None:
         start = joint_frame(line, span.start)
