@@ -1,1 +1,1 @@
-"""What the workshop needs to know, as numbers."""
+"""The bench work of a header as numbers."""

@@ -1,9 +1,9 @@
-"""Where a tube is cut otherwise than square: the mitre and the end of each tube of a merge.
+"""Cuts of a tube that are not square: the mitre and the end of each tube of a merge.
 
-Primaries and secondaries are cut square everywhere: their pieces meet on the centreline's own sections, and a port that
-leans gets a tube that begins farther out. A merge has two cuts, the same on each of its tubes. The mitre serves both
-halves of a straight tube, one of them turned half round. The end is trimmed on the planes halfway to the neighbours and
-on the cut, so it is what three half spaces have in common.
+Primaries and secondaries are cut square everywhere: their pieces meet at sections of the centreline, and the tube of a
+leaning port begins farther out. A merge has two cuts, the same on each of its tubes. The mitre serves both halves of a
+straight tube, one of them turned half round. The end is trimmed on the planes halfway to the neighbours and on the cut,
+so it is the intersection of three half spaces.
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ from headergen.geometry.merge.measures import Merge
 from headergen.model import Collector, CutTemplate, Frame, Header, Plane
 
 PLACES = 384  # round a template: 24 for each of its 16 ordinates
-ABOVE_BASE = 20.0  # mm from the base line to the lowest place of the cut: room for figures, and to tape it down
+ABOVE_BASE = 20.0  # mm from the base line to the lowest place of the cut: room for figures, and for tape
 
 
 @dataclass(frozen=True)
 class AngledCut:
     """A cut across a straight tube of `radius` mm that is not square to it.
 
-    `frame`: z along the collector's first tube, from what is kept toward the cut, x toward the witness line, in engine
-    axes. `planes`, in the axes of `frame`: kept is what lies behind all of them. `count`: how many tubes have this cut.
+    `frame`: z along the collector's first tube, from the kept side toward the cut, x toward the witness line, in engine
+    axes. `planes`, in the axes of `frame`: the kept part is behind all of them. `count`: how many tubes have this cut.
     """
 
     name: str
@@ -40,7 +40,7 @@ class AngledCut:
 
 
 def angled_cuts(header: Header) -> Iterator[AngledCut]:
-    """G1-1 and G1-2 for the first collector, if it has a merge, G2-1 and G2-2 for the next, with the bank's letter."""
+    """G1-1 and G1-2 for the first collector with a merge, G2-1 and G2-2 for the next, with the bank's letter."""
     for number, collector in enumerate(header.draft.collectors, 1):
         merge = possible_merge(header.draft.tube, collector)
         if merge is None:
@@ -57,7 +57,7 @@ def angled_cuts(header: Header) -> Iterator[AngledCut]:
 
 
 def height_of(cut: AngledCut, x: float, y: float) -> float:
-    """Where, along z of its frame, the cut crosses the line through (x, y)."""
+    """The place, along z of its frame, where the cut crosses the line through (x, y)."""
     return min(
         (n[0] * (o[0] - x) + n[1] * (o[1] - y)) / n[2] + o[2] for n, o in ((p.normal, p.origin) for p in cut.planes)
     )
@@ -73,7 +73,7 @@ def template_of(cut: AngledCut) -> CutTemplate:
 
 
 def _first_tube(collector: Collector, merge: Merge) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-    """The middle of the first tube's mitre, and the way out from the collector's axis there."""
+    """The centre of the first tube's mitre, and the direction outward from the collector's axis there."""
     frame = collector.frame
     out = add(scaled(frame.x, math.cos(merge.turn)), frame.y, math.sin(merge.turn))
     return add(add(frame.origin, out, merge.ring), frame.z, merge.mitre), out
@@ -85,7 +85,7 @@ def _mitre(merge: Merge) -> tuple[Plane, ...]:
 
 
 def _end(merge: Merge) -> tuple[Plane, ...]:
-    """The cut, and the planes that hold the axis and go halfway to a neighbour on either side."""
+    """The cut, and the two planes through the axis halfway to the neighbours."""
     c, s = math.cos(merge.half_angle), math.sin(merge.half_angle)
     axis = (-merge.ring * c, 0.0, merge.ring * s)
     wide = merge.sector

@@ -1,4 +1,4 @@
-"""Straight pieces in straight lengths of tube: the least to buy, then the least tube taken off the shelf.
+"""Straight pieces in straight lengths of tube: the least to buy first, then the least tube taken off the shelf.
 
 An integer programme, solved to the optimum. A bar holds the pieces as they are sawn, with a kerf between two.
 """
@@ -16,15 +16,18 @@ from headergen.shop.integer import HALF, Model, solve
 
 @dataclass(frozen=True)
 class Bar:
-    """A straight of the stock list, by its index, and the pieces cut from it, by theirs."""
+    """A straight of the stock list, by its index, and the pieces cut from it, by their indices."""
 
     stock: int
     pieces: tuple[int, ...]
 
 
 def bars_for(lengths: Sequence[float], straights: Sequence[StockStraight], kerf: float) -> tuple[Bar, ...]:
-    """Bars for pieces of these sawn lengths (mm). What no bar holds, or what is not on hand and cannot be bought, is in
-    none of them. Raises PlanError as `solve` does."""
+    """Bars for pieces of these sawn lengths (mm).
+
+    A piece that fits in no bar, or whose bar is neither on hand nor for sale, is in none of them. Raises PlanError as
+    `solve` does.
+    """
     fits = [k for k, length in enumerate(lengths) if any(length <= each.length for each in straights)]
     if not fits:
         return ()
@@ -57,10 +60,10 @@ def bars_for(lengths: Sequence[float], straights: Sequence[StockStraight], kerf:
 
 
 def _most(straight: StockStraight, pieces: int) -> int:
-    """How many bars of a kind can be of use."""
+    """The largest useful number of bars of a kind."""
     return pieces if straight.can_be_bought else min(pieces, straight.count or 0)
 
 
 def sawn_total(lengths: Sequence[float], kerf: float) -> float:
-    """What pieces take of one bar (mm)."""
+    """The length of a bar that pieces take (mm)."""
     return float(np.sum(lengths)) + kerf * (len(lengths) - 1)

@@ -1,4 +1,4 @@
-"""Runs of one piece from the shop's own bender, and why one cannot be."""
+"""Runs made in one piece on the shop's own bender, and why a run cannot be."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from headergen.model import Bender, BentRow, BentTube, Centreline, ShopSettings,
 from headergen.shop.course import SAME_RADIUS, Course, CourseBend
 from headergen.words.say import say_length
 
-FULL = 1e-6  # rad short of 180°, at which the straights of a bend still meet somewhere
+FULL = 1e-6  # rad short of 180°, where the straights of a bend still have a corner
 
 
 def cannot_bend(course: Course, bender: Bender, units: str) -> str:
-    """Why the bender cannot make a run, with lengths in `units`; empty where it can."""
+    """Why the bender cannot make a run, with lengths in `units`; empty if it can."""
     for bend in course.bends:
         if all(abs(bend.radius - radius) > SAME_RADIUS for radius in bender.radii):
             return f"it has no die of CLR {say_length(bend.radius, units)} (step {bend.step})"
@@ -29,7 +29,7 @@ def cannot_bend(course: Course, bender: Bender, units: str) -> str:
 
 
 def bent_tube(course: Course, line: Centreline, bender: Bender, s: ShopSettings) -> BentTube:
-    """The run as the bender makes it, from where its tube begins."""
+    """The run as the bender makes it, from the start of its tube."""
     rows = tuple(
         BentRow(
             bend.step,
@@ -51,7 +51,7 @@ def bent_tube(course: Course, line: Centreline, bender: Bender, s: ShopSettings)
 
 
 def springback_of(known: Sequence[tuple[float, float]], angle: float) -> float:
-    """In proportion between the angles that are known, and from none at 0; beyond the last, in proportion to it."""
+    """Springback at an angle: linear between the known angles, from 0 at 0; beyond the last, in proportion to it."""
     before = (0.0, 0.0)
     for at, more in known:
         if angle <= at:

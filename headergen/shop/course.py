@@ -1,4 +1,4 @@
-"""A run as the saw sees it: bends with the straights between them, and where no joint may be."""
+"""A run as cut on the saw: bends with the straights between them, and where no joint may be."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fractio
 
 @dataclass(frozen=True)
 class CourseBend:
-    """A bend to be made: `step` of the path, counted from 1. `joined`: of one piece with the straight before, after."""
+    """A bend to be made: `step` of the path, counted from 1. `joined`: in one piece with the straight before, after."""
 
     angle: float
     radius: float
@@ -26,10 +26,10 @@ class CourseBend:
 
 @dataclass(frozen=True)
 class Course:
-    """A run from where its tube begins: n bends, n + 1 straights, of which any may have no length.
+    """A run from the start of its tube: n bends and n + 1 straights, any of which may have length 0.
 
-    `begins`: length along the run where the tube begins. `blocked`: stretches of the run, from there, in which no joint
-    may be, each with why. `ends_welded`: it is welded to the collector, so that its end counts as a joint.
+    `begins`: length along the run where the tube begins. `blocked`: stretches of the run, from there, where no joint
+    may be, each with the reason. `ends_welded`: it is welded to the collector, so its end counts as a joint.
     """
 
     run: str
@@ -45,7 +45,7 @@ class Course:
         return sum(self.straights) + sum(bend.angle * bend.radius for bend in self.bends)
 
     def starts(self) -> tuple[float, ...]:
-        """From where its tube begins to the start of each straight."""
+        """From the start of the tube to the start of each straight."""
         places, at = [], 0.0
         for index, straight in enumerate(self.straights):
             places.append(at)
@@ -56,9 +56,9 @@ class Course:
 
 
 def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Course, ...]:
-    """The runs of a header. Bends larger than all in `stock`, of the header's tube, are parted.
+    """The runs of a header. Bends larger than all in `stock`, for the header's tube, are split.
 
-    A primary that bends before its tube has left plate and transition is not among them: it cannot be made.
+    A primary that bends before its tube has left plate and transition is left out, because it cannot be made.
     """
     near, feet = without_room(header, Torch(s.cup, s.reach)), tuple(footings(header))
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
@@ -87,7 +87,7 @@ def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: S
 
 
 def split_steps(run: Run, stock: Stock | None) -> tuple[list[float], list[CourseBend]]:
-    """Straights before, between and after the bends. A bend larger than all on the shelf becomes equal parts of one."""
+    """Straights before, between and after the bends. A bend larger than all on the shelf is split into equal parts."""
     straights, bends = [0.0], list[CourseBend]()
     for number, step in enumerate(run.steps, 1):
         joined = number in run.joined
@@ -104,7 +104,7 @@ def split_steps(run: Run, stock: Stock | None) -> tuple[list[float], list[Course
 
 
 def shelf_of(stock: Stock | None, radius: float) -> tuple[tuple[int, StockBend], ...]:
-    """The bends of a radius, each with its place in the stock list."""
+    """The bends of a radius, each with its index in the stock list."""
     bends = stock.bends if stock is not None else ()
     return tuple((index, bend) for index, bend in enumerate(bends) if abs(bend.radius - radius) <= SAME_RADIUS)
 

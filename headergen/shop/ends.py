@@ -1,9 +1,9 @@
-"""How each end of a piece is cut, and what the saw leaves on there: to dress the face, for the weld's shrinkage, and to
-be trimmed at last.
+"""How each end of a piece is cut, and what the saw leaves on: for dressing, for the weld's shrinkage, and for trimming.
 
-A weld's shrinkage is left on where there is straight tube for it: on a straight piece, else on legs; inside a bend only
-where two bends meet, and the ways of cutting have kept room for it there. Every sawn face is dressed, so each has that
-on as well, as far as the stock goes: where less is there, no saw is needed and all of it is ground off.
+A weld's shrinkage is left on where there is straight tube for it: on a straight piece, else on legs. It is left on
+inside a bend only where two bends meet, and the ways of cutting have kept room for it there. Every sawn face is
+dressed, so the dressing is left on too, as far as the stock goes. If the stock has less, no saw is needed and all of it
+is ground off.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from headergen.model import CutPiece, PieceEnd, ShopSettings
 from headergen.shop.course import Course
 from headergen.shop.ways import Member
 
-ROUNDED = 2e-6  # mm, of lengths that come from the solver
-AS_BOUGHT = 0.05  # mm; a leg that is as long as it is on the shelf is not cut
+ROUNDED = 2e-6  # mm, of lengths from the solver
+AS_BOUGHT = 0.05  # mm; a leg that is as long as on the shelf is not cut
 
 Cut = Literal["arc", "square", "bought"]
 
 
 @dataclass(frozen=True)
 class BendPlace:
-    """Where a bend lies in its item: the item's number, the arc (rad) from its first leg, and what it keeps.
+    """The place of a bend in its item: the item's number, the arc (rad) from its first leg, and what it keeps.
 
     `beyond`: mm of the item, along its middle, before that arc and after it.
     """
@@ -38,8 +38,11 @@ class BendPlace:
 
 @dataclass(frozen=True)
 class _End:
-    """`room`: mm that can be left on for shrinkage or trimming; `beyond`: mm of stock that lie beyond the net line;
-    `rank`: the least one is the first to carry a weld's shrinkage."""
+    """An end of a piece.
+
+    `room`: mm that can be left on for shrinkage or trimming; `beyond`: mm of stock beyond the net line; `rank`: the end
+    with the least rank is the first to carry a weld's shrinkage.
+    """
 
     cut: Cut
     room: float
@@ -91,7 +94,7 @@ def _bend_ends(piece: CutPiece, place: BendPlace | None, before: float, after: f
 
 
 def arc_sides(member: Member) -> tuple[bool, bool]:
-    """Whether a bend's ends, before and after it, lie inside the arc of its item."""
+    """Whether a bend's ends, before and after it, are inside the arc of its item."""
     if member.leg == "both" or member.arc_cuts == 0:
         return False, False
     if not member.leg:
@@ -101,8 +104,10 @@ def arc_sides(member: Member) -> tuple[bool, bool]:
 
 
 def _carried(sides: Sequence[tuple[int, int, _End]], shrinkage: float) -> Iterator[tuple[int, int, float]]:
-    """Who leaves on how much at a joint: the first in rank that can; of two of a rank the one that then stays as it was
-    bought, else half each."""
+    """The ends that carry the shrinkage of a joint, with the amounts: the first in rank that can.
+
+    Of two with the same rank, it is the one that can then stay as bought, else half each.
+    """
     able = [each for each in sides if each[2].room >= shrinkage - ROUNDED]
     rank = min((end.rank for _, _, end in able), default=None)
     chosen = [each for each in able if each[2].rank == rank]

@@ -1,6 +1,7 @@
-"""Where along a run something stands on the tube, so that a joint below it could not be welded, dressed or purged.
+"""Where along a run something is mounted on the tube, so that a joint below it could not be welded, dressed or purged.
 
-That is a boss, the foot of a bracket, or the tab of a slip joint. A joint keeps off its foot by half the torch's cup.
+That is a boss, the foot of a bracket, or the tab of a slip joint. A joint keeps a distance of half the torch's cup from
+its foot.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ Blocked = tuple[tuple[float, float, str], ...]  # stretches of a run, and why no
 
 @dataclass(frozen=True)
 class Footing:
-    """What stands on a run: the middle of its foot, in mm from where the run begins, and the foot's length along it."""
+    """A part on a run: the middle of its foot, in mm from the start of the run, and the foot's length along it."""
 
     run: str
     what: str
@@ -41,8 +42,7 @@ def footings(header: Header) -> Iterator[Footing]:
 
 
 def below(feet: Sequence[Footing], run: str, beside: float) -> Blocked:
-    """Stretches of a run, in mm from where it begins, that something stands on or within `beside` mm of; why no joint
-    may be there."""
+    """Stretches of a run, in mm from its start, below a part or within `beside` mm of it, and why they are blocked."""
     mine = ((each, each.length / 2 + beside) for each in feet if each.run == run)
     return tuple(
         (each.at - half, each.at + half, f"{each.what} is on it, or nearer to it than half the torch's cup")

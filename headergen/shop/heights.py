@@ -1,4 +1,4 @@
-"""What a tube looks like on the table: after each joint with a bend lying flat, and finished from the flange."""
+"""A tube on the table: its height after each joint with a bend lying flat, and the finished tube from the flange."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ JUST_INTO = 0.5  # share of a bend at which its plane is taken
 
 
 def bench_heights(line: Centreline, pieces: Sequence[CutPiece]) -> Iterator[BenchHeight]:
-    """After each joint, by the last bend before the piece that is added; where there is none, by that piece's own."""
+    """After each joint, by the last bend before the added piece; if there is none, by that piece's own bend."""
     for k in range(1, len(pieces)):
         bends = [piece for piece in pieces[:k] if piece.is_bend] or [
             piece for piece in pieces[k : k + 1] if piece.is_bend
@@ -42,7 +42,7 @@ def _in(frame: Frame, vector: Vec) -> Vec:
 
 
 def finished_tube(header: Header, run: Run, line: Centreline) -> FinishedTube:
-    """Of a primary by the flange's own axes, at the middle of its port; of a secondary by its outlet's."""
+    """A primary in the flange's own axes, from the centre of its port; a secondary in those of its outlet."""
     start = run.start.frame
     axes = header.draft.flange_of(run.port).frame if run.is_primary else start
     point, tangent, _ = frame_at(line, line.length)

@@ -1,4 +1,4 @@
-"""Integer programmes, put together row by row and solved to the optimum by HiGHS, one figure after the other."""
+"""Integer programmes, built row by row and solved to the optimum by HiGHS, one objective after the other."""
 
 from __future__ import annotations
 
@@ -15,14 +15,13 @@ from headergen.geometry.arrays import Array
 from headergen.model import PlanError
 
 HALF = 0.5  # between two whole numbers
-MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. Time would not be the same in every run
+MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. A time limit would differ from run to run
 DIGIT = 1e-6  # of a sum that need not be whole
 
 
 @dataclass
 class Model:
-    """An integer programme as it is put together: variables with bounds, rows, and the names of what is to be least,
-    the weightiest first."""
+    """An integer programme as it is built: bounded variables, rows, and the objectives, the most important first."""
 
     levels: tuple[str, ...]
     low: list[float] = field(default_factory=list)
@@ -33,7 +32,7 @@ class Model:
     constant: dict[str, float] = field(default_factory=lambda: defaultdict(float))
 
     def variable(self, high: float, whole: bool = True, **levels: float) -> int:
-        """A variable from 0 to `high`, with what it counts in each level."""
+        """A variable from 0 to `high`, with its weight in each objective."""
         self.low.append(0.0)
         self.high.append(high)
         self.whole.append(int(whole))
@@ -48,7 +47,7 @@ class Model:
 
 
 def solve(model: Model) -> tuple[dict[str, float], Array]:
-    """Each level made least with those before it held; their values, and the solution. Raises PlanError."""
+    """Minimise each objective in turn with those before it held; their values, and the solution. Raises PlanError."""
     values: dict[str, float] = {}
     solved = solve_for(model, {}, np.array(model.whole)) if not any(model.terms.values()) else np.zeros(0)
     for name in model.levels:
@@ -64,7 +63,7 @@ def solve(model: Model) -> tuple[dict[str, float], Array]:
 
 
 def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Array:
-    """The values of all variables where `objective` is least. Raises PlanError where the solver stops before that."""
+    """The values of all variables that minimise `objective`. Raises PlanError if the solver stops earlier."""
     c = np.zeros(len(model.low))
     if not model.low:
         return c

@@ -1,4 +1,4 @@
-"""Marks that a hand can use: where each piece is sawn, and how far each bend is turned."""
+"""Marks for hand work: where each piece is sawn, and how far each bend is turned."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ ENDS: tuple[End, End] = ("start", "end")
 
 
 def cut_marks(plan: Plan, stock: Stock | None, tube: Tube) -> Iterator[CutMark]:
-    """Every end that is sawn, by run and piece; an end that is left as it was bought has none.
+    """Every end that is sawn, by run and piece; a bought end has none.
 
-    Arcs are R·θ and chords 2·R·sin(θ/2), on the outside and the inside of the bend as it is: with the radius and the
-    oval that were measured, else as sold and as oval as the shelf says.
+    Arcs are R·θ and chords 2·R·sin(θ/2), on the outside and the inside of the bend as it is: with the measured radius
+    and oval, else as sold and with the shelf's oval.
     """
     for piece in plan.pieces:
         if piece.item is None or stock is None:
@@ -39,12 +39,12 @@ def half_width(bend: StockBend, stock: Stock, tube: Tube) -> float:
 
 
 def chord(radius: float, angle: float) -> float:
-    """Straight distance between two places on a circle, 2·R·sin(θ/2)."""
+    """Straight distance between two points on a circle, 2·R·sin(θ/2)."""
     return 2 * radius * math.sin(angle / 2)
 
 
 def _on_bar(piece: CutPiece) -> CutMark:
-    """From the end that is there already, the piece's own length; what is left on is that of both ends."""
+    """From the existing end, the piece's own length; what is left on is that of both ends."""
     assert piece.item is not None
     left_on = sum(end.leave_on for end in piece.ends)
     length = piece.length
@@ -58,7 +58,7 @@ def _on_bend(piece: CutPiece, at: tuple[int, End], bend: StockBend, half: float)
     if piece.ends[side].cut != "arc":
         away = bend.real_legs[leg] - piece.legs[side]
         return CutMark(piece.run, piece.number, end, piece.item, _named(leg), away, away, away, leave_on=leave_on)
-    # an arc cut is measured from the leg that stays with the piece, else from the first
+    # an arc cut is measured from the leg that stays with the piece, else from the first leg
     from_leg = 1 if piece.kept_leg == "second" else 0
     line = piece.taken[leg]
     angle = bend.real_angle - line if from_leg == 1 else line
@@ -84,12 +84,12 @@ def _named(leg: int) -> Literal["first leg", "second leg"]:
 
 
 def _leg_at(piece: CutPiece, side: int) -> int:
-    """Which leg of its item lies toward an end of a piece: 0 the first, 1 the second."""
+    """The leg of its item at an end of a piece: 0 the first, 1 the second."""
     return 1 - side if piece.turned else side
 
 
 def turn_marks(run: Run, pieces: Sequence[CutPiece], turns: Sequence[float]) -> Iterator[TurnMark]:
-    """One for each bend of a run, `turns` being the rotations of its bend pieces."""
+    """One mark for each bend of a run; `turns` are the rotations of its bend pieces."""
     before = 0
     for piece, angle in zip((each for each in pieces if each.is_bend), turns, strict=True):
         angle = math.remainder(angle, 2 * math.pi)
@@ -100,8 +100,10 @@ def turn_marks(run: Run, pieces: Sequence[CutPiece], turns: Sequence[float]) -> 
 
 
 def folded(angle: float) -> tuple[float, bool]:
-    """What a level shows of a plane turned by −π to π about a level axis, and whether it is turned by less than a right
-    angle: a level cannot tell 30° from 150°."""
+    """The level reading of a plane turned by −π to π about a level axis, and whether the turn is below a right angle.
+
+    A level cannot tell 30° from 150°.
+    """
     if abs(angle) <= math.pi / 2:
         return angle, True
     return math.copysign(math.pi, angle) - angle, False

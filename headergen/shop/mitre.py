@@ -1,6 +1,6 @@
-"""A slight bend as one mitred joint: what that saves, and what it costs.
+"""A mitred joint in place of a slight bend: its savings and its cost.
 
-Two straights, each cut at half the bend's angle, meet where the straights beside the bend would meet. That is the
+Two straights, each cut at half the bend's angle, meet at the corner of the straights beside the bend. That is the
 tangent length R·tan(θ/2) beyond either end of the bend, and R·(1/cos(θ/2) − 1) outside its middle.
 """
 
@@ -19,7 +19,7 @@ PARTS = 16  # of the circumference, at which a wrap template has its ordinates
 
 
 def mitre_offers(course: Course, stock: Stock | None, settings: ShopSettings) -> Iterator[MitreOffer]:
-    """One for each bend of a run under the angle that is set. Raises PlanError as `plan_of` does."""
+    """An offer for each bend of a run below the angle that is set. Raises PlanError as `plan_of` does."""
     slight = [k for k, bend in enumerate(course.bends) if bend.angle < settings.mitre_under]
     if not slight:
         return
@@ -66,6 +66,6 @@ def parted(course: Course, k: int) -> tuple[Course, Course]:
 
 
 def ordinates(radius: float, cut_angle: float) -> tuple[float, ...]:
-    """Of a plane cut at an angle (rad) to square, round a tube: r·tan α·cos φ at equal parts, from its highest on."""
+    """Ordinates of a plane cut at an angle (rad) to square, round a tube: r·tan α·cos φ, starting at the highest."""
     high = radius * math.tan(cut_angle)
     return tuple(high * math.cos(2 * math.pi * k / PARTS) for k in range(PARTS))

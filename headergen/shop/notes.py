@@ -1,4 +1,4 @@
-"""What a plan has to say beside its numbers: what is missing, where a joint is awkward, what a small change saves."""
+"""The notes of a plan: what is missing, where a joint is awkward, what a small change saves."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from headergen.model import Bend, Header, Plan, Run, Stock
 from headergen.shop.course import shelf_of
 from headergen.words.say import say_angle, say_length
 
-NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend had better be that
+NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
 EXACT = 1e-6  # rad
-RADIUS_OFF = 0.3  # mm by which bends as measured may differ from the path's without being spoken of
+RADIUS_OFF = 0.3  # mm by which measured bends may differ from the path's radius without a note
 
 
 def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]:
-    """`bent`: runs of one piece from the shop's own bender, of which there is nothing to say."""
+    """`bent`: runs in one piece from the shop's own bender, which need no notes."""
     planned = {piece.run for piece in plan.pieces} | set(bent)
     for run in header.runs:
         if run.name not in planned:
@@ -35,7 +35,7 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
 
 
 def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
-    """Only the whole shelf angle keeps both legs, so what is nearly one is worth making one."""
+    """Only the whole shelf angle keeps both legs, so a bend that is nearly one should be one."""
     for number, step in enumerate(run.steps, 1):
         if not isinstance(step, Bend):
             continue
@@ -51,7 +51,7 @@ def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
 
 
 def _measured_otherwise(run: Run, stock: Stock, units: str) -> Iterator[str]:
-    """A path is of the radius that is written; what the shop measured may be another."""
+    """A path has the radius in the spec; the measured one may differ."""
     said = set()
     for step in run.steps:
         if not isinstance(step, Bend) or step.radius in said:

@@ -1,4 +1,4 @@
-"""Where a header is cut: a joint between every two steps, but for those the spec makes of one piece."""
+"""Where a header is cut: at a joint between every two steps, except those that the spec makes in one piece."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def joints_of(header: Header) -> tuple[Joint, ...]:
 
 
 def run_pieces(run: Run, line: Centreline) -> tuple[Piece, ...]:
-    """The pieces of one run. A step joined to the one before it goes into the same piece."""
+    """The pieces of one run. A step joined to the step before is in the same piece."""
     starts = segment_starts(line)
     places = {segment.step: (start, end) for segment, (start, end) in zip(line.segments, pairwise(starts), strict=True)}
     pieces: list[list[int]] = []

@@ -17,8 +17,10 @@ from headergen.shop.ways import Key, Way, left_on_arcs, options_of, wanted_bends
 def plan_of(
     courses: Sequence[Course], stock: Stock | None, settings: ShopSettings, stocked: Iterable[str] | None = None
 ) -> Plan:
-    """The best plan for these runs. `stocked`: those of the stock's tube, else all. Raises PlanError where the solver
-    stops before it has proved it."""
+    """The best plan for these runs. `stocked`: the runs of the stock's tube; None: all.
+
+    Raises PlanError if the solver stops before it has proved the optimum.
+    """
     own = {course.run for course in courses} if stocked is None else set(stocked)
     wanted = wanted_bends(courses, settings)
     shelves = [shelf_of(stock, each.bend.radius) if courses[each.key[0]].run in own else () for each in wanted]
@@ -27,7 +29,7 @@ def plan_of(
 
 
 def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | None, ShopSettings, set[str]]) -> Plan:
-    """The plan that a choice means."""
+    """The plan of a choice."""
     stock, settings, own = shop
     bends, items = _bend_items(choice.ways, courses, stock, settings)
     pieces: list[CutPiece] = []
@@ -60,15 +62,20 @@ def _bend_items(
 
 
 def _beyond(item: StockBend, arc: tuple[float, float]) -> tuple[float, float]:
-    """How much of an item (mm along its middle) lies before an arc of it and after: its neighbours are never nearer
-    than kerf and dressing want."""
+    """The lengths of an item (mm along its middle) before and after an arc of it.
+
+    Its neighbours are never nearer than kerf and dressing require.
+    """
     radius, legs = item.real_radius, item.real_legs
     return legs[0] + radius * max(arc[0], 0.0), legs[1] + radius * max(item.real_angle - arc[1], 0.0)
 
 
 def _arcs(way: Way, courses: Sequence[Course], item: StockBend, s: ShopSettings) -> Iterator[tuple[float, float]]:
-    """Each member's arc from the item's first leg, net: that of the second leg at its end, the others one after the
-    other, with room between for the saw and for what is left on."""
+    """Each member's net arc from the item's first leg.
+
+    The arc of the second leg's member is at its end. The others follow one another, with room between for the saw and
+    for what is left on.
+    """
     wanted = {each.key: each for each in wanted_bends(courses, s)}
     at = 0.0
     for member in way.members:
@@ -82,7 +89,7 @@ def _arcs(way: Way, courses: Sequence[Course], item: StockBend, s: ShopSettings)
 def _pieces(
     course: Course, straights: Sequence[Settled], places: Mapping[int, BendPlace], s: ShopSettings
 ) -> Iterator[CutPiece]:
-    """The pieces of one run in travel order, net; ends and bars are put in later."""
+    """The pieces of one run in travel order, net; ends and bars are added later."""
     end, number = PieceEnd("square"), 0
     for k, (length, settled) in enumerate(zip(course.straights, straights, strict=True)):
         at = course.begins + course.starts()[k]
@@ -121,7 +128,7 @@ def _from_item(piece: CutPiece, place: BendPlace) -> CutPiece:
 
 
 def _joints(course: Course, pieces: Sequence[CutPiece], s: ShopSettings) -> Iterator[WeldJoint]:
-    """Between every two pieces; each turns into the bend that follows at once."""
+    """The joint between every two pieces, with its turn into a bend that follows at once."""
     turns = {k: bend.rotation for k, bend in enumerate(course.bends)}
     bend = sum(piece.is_bend for piece in pieces[:1])
     for before, after in pairwise(pieces):
@@ -131,7 +138,7 @@ def _joints(course: Course, pieces: Sequence[CutPiece], s: ShopSettings) -> Iter
 
 
 def _blocked(course: Course, before: CutPiece, after: CutPiece, s: ShopSettings) -> str:
-    """Why a joint is where none should be; empty where it may be."""
+    """Why a joint should not be where it is; empty if it may be there."""
     at = before.end - course.begins
     for low, high, why in course.blocked:
         if low + ROUNDED < at < high - ROUNDED:

@@ -1,10 +1,10 @@
-"""Which joints, and which stock: all runs at once, as an integer programme that HiGHS solves to the optimum.
+"""Joints and stock of all runs together, as an integer programme that HiGHS solves to the optimum.
 
-Chosen are: one way of cutting for every bend, the legs (mm) that it keeps on either side, and how many straight pieces
-lie between the legs of neighbours (none: the two legs meet in one joint). The figures of a plan are made least one
-after the other, each held while the next is: missing bends, broken wishes, joints, arc cuts, pieces without room for a
-clamp, cost. What is left open then settles where exactly the joints are: legs as long as they can be, a joint between
-two legs midway in its room.
+The unknowns are: one way of cutting for every bend, the legs (mm) that it keeps on either side, and how many straight
+pieces are between the legs of neighbours (none: the two legs meet in one joint). The figures of a plan are minimised
+one after the other, each held for the next: missing bends, broken preferences, joints, arc cuts, pieces without room
+for a clamp, cost. What is still open then fixes the exact places of the joints: legs are as long as possible, and a
+joint between two legs is in the middle of its room.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ from headergen.shop.integer import HALF, Model, solve, solve_for
 from headergen.shop.ways import FewItems, Key, Member, Options, Way
 
 LEVELS = ("missing", "broken", "joints", "arc_cuts", "unclampable", "cost")
-SAID = 6  # digits of a millimetre to which the solver's lengths are good
-MOST_STRAIGHTS = 1e6  # mm; of a shelf that lists no straights
+SAID = 6  # decimals of a millimetre to which the solver's lengths are accurate
+MOST_STRAIGHTS = 1e6  # mm; for a shelf that lists no straights
 
 
-Offer = tuple[int, Member]  # the variable that takes it, and what a bend then has
-_Chosen = tuple[int, Sequence[Offer]]  # a course by its number, and all offers
+Offer = tuple[int, Member]  # the variable that selects it, and the bend's member
+_Chosen = tuple[int, Sequence[Offer]]  # a course by its number, and all its offers
 
 
 @dataclass(frozen=True)
 class Settled:
-    """One straight of a course: legs (mm) at its start and its end, and how many straight pieces lie between."""
+    """One straight of a course: legs (mm) at its start and its end, and the number of straight pieces between."""
 
     after: float
     before: float
@@ -41,7 +41,7 @@ class Settled:
 
 @dataclass(frozen=True)
 class Choice:
-    """The ways that are taken, one for each item of stock, and every straight of every course."""
+    """The chosen ways, one for each item of stock, and every straight of every course."""
 
     ways: tuple[Way, ...]
     straights: tuple[tuple[Settled, ...], ...]
@@ -49,7 +49,7 @@ class Choice:
 
 
 def choose(courses: Sequence[Course], options: Options, stock: Stock | None, settings: ShopSettings) -> Choice:
-    """The best plan. Raises PlanError where the solver stops before it has proved it."""
+    """The best plan. Raises PlanError if the solver stops before it has proved the optimum."""
     model = Model(levels=LEVELS)
     taken = [(_way(model, way, stock), way) for way in options.ways]
     _bought_rows(model, taken, stock)
@@ -76,7 +76,7 @@ def _way(model: Model, way: Way, stock: Stock | None) -> int:
 
 
 def _bought_rows(model: Model, taken: Sequence[tuple[int, Way]], stock: Stock | None) -> None:
-    """Of what was counted, more than is on hand is bought."""
+    """For counted stock: what exceeds the count is bought."""
     for index, bend in enumerate(stock.bends if stock is not None else ()):
         terms = {variable: 1.0 for variable, way in taken if way.stock == index}
         if bend.count is not None and terms:
@@ -93,8 +93,11 @@ def _made_once(model: Model, offers: Sequence[Offer]) -> None:
 
 
 def _item_rows(model: Model, few: FewItems) -> Iterator[tuple[int, list[Offer]]]:
-    """The items of a kind that cannot be bought, filled one by one: each holds what its arc has room for, one bend at
-    either leg at the most. Fuller ones come first, since they are all alike."""
+    """The items of a kind that cannot be bought, filled one by one.
+
+    Each holds what its arc has room for, with at most one bend at either leg. Fuller items come first, because all are
+    alike.
+    """
     before: dict[int, float] = {}
     for _ in range(min(few.count, len({member.key for member, _ in few.members}))):
         offers = [(model.variable(1, arc_cuts=member.arc_cuts), member) for member, _ in few.members]
@@ -109,7 +112,7 @@ def _item_rows(model: Model, few: FewItems) -> Iterator[tuple[int, list[Offer]]]
 
 
 def _filled(stock: int, offers: Sequence[Offer], solved: Array) -> Way:
-    """What an item holds, from its first leg to its second."""
+    """The content of an item, from its first leg to its second."""
     order = {"first": 0, "both": 0, "": 1, "second": 2}
     held = [member for variable, member in offers if solved[variable] > HALF]
     return Way(stock, tuple(sorted(held, key=lambda member: order[member.leg])))
@@ -117,7 +120,7 @@ def _filled(stock: int, offers: Sequence[Offer], solved: Array) -> Way:
 
 @dataclass(frozen=True)
 class _Straight:
-    """The variables of one straight; None where there is no such thing."""
+    """The variables of one straight; None for those that do not exist."""
 
     length: float
     after: int | None  # leg of the bend before it, at its start
@@ -137,7 +140,7 @@ def _course_rows(
     last = len(course.bends)
     rate, longest = _straight_tube(stock)
     most = longest - 2 * (max(s.shrinkage, s.trim) + s.dressing)
-    if most <= 0:  # no piece fits any of them: none will have one
+    if most <= 0:  # no piece fits in any of them, so none will have one
         most = MOST_STRAIGHTS
     straights = []
     for k, (length, start) in enumerate(zip(course.straights, course.starts(), strict=True)):
@@ -155,7 +158,7 @@ def _course_rows(
 
 
 def _straight_tube(stock: Stock | None) -> tuple[float, float]:
-    """Price of a millimetre of straight tube, and the longest there is."""
+    """Price of a millimetre of straight tube, and the longest length."""
     straights = stock.straights if stock is not None else ()
     rates = [each.price / each.length for each in straights if each.price]
     return min(rates, default=0.0), max((each.length for each in straights), default=MOST_STRAIGHTS)
@@ -192,7 +195,7 @@ def _straight_rows(
 
 
 def _room_rows(model: Model, course: Course, place: tuple[_Straight, float, int, bool], inner: bool) -> None:
-    """The joint at the end of a leg has to be where a joint may be. Where two legs meet, the first speaks for both."""
+    """The joint at the end of a leg must be where a joint may be. If two legs meet, the first one has the row."""
     straight, start, leg, first = place
     length = straight.length
     allowed = allowed_in(course, start, length)
@@ -216,7 +219,7 @@ def _room_rows(model: Model, course: Course, place: tuple[_Straight, float, int,
 
 
 def allowed_in(course: Course, start: float, length: float) -> list[tuple[float, float]]:
-    """The parts of a straight, from its start, that no blocked stretch covers; their ends are not covered either."""
+    """The parts of a straight, from its start, outside all blocked stretches, with their ends outside too."""
     at, free = 0.0, []
     for low, high, _ in sorted(course.blocked):
         low, high = low - start, high - start
@@ -236,8 +239,11 @@ def _leg_rows(
     chosen: _Chosen,
     s: ShopSettings,
 ) -> None:
-    """No leg is longer than that of the bend it is cut from. Where no straight piece is welded to it, it has something
-    to leave on as well: for shrinkage where two legs meet, to be trimmed where it is the run's end."""
+    """No leg is longer than that of the bend it is cut from.
+
+    If no straight piece is welded to it, the leg also carries what is left on: for shrinkage if two legs meet, for
+    trimming at the run's end.
+    """
     before, after, k, last = place
     course, offers = chosen
     for side, leg in ((0, before.before), (1, after.after)):
@@ -257,7 +263,7 @@ def _leg_rows(
 
 
 def _bend_rows(model: Model, course: Course, place: tuple[_Straight, _Straight, int], s: ShopSettings) -> None:
-    """Its joints are far enough apart on the inside, a clamp holds it, and steps that are one piece stay so."""
+    """The joints of a bend are far enough apart on the inside, a clamp fits, and steps in one piece stay together."""
     before, after, k = place
     bend, last = course.bends[k], len(course.bends) - 1
     legs = {leg: 1.0 for leg in (before.before, after.after) if leg is not None}
@@ -286,7 +292,7 @@ def _bend_rows(model: Model, course: Course, place: tuple[_Straight, _Straight, 
 
 
 def _with_positions(model: Model, solved: Array, courses: Sequence[Sequence[_Straight]]) -> Array:
-    """Whole numbers held, the legs as long as they can be; a joint between two legs midway in its room."""
+    """With whole numbers held, legs are as long as possible; a joint between two legs is in the middle of its room."""
     for index, whole in enumerate(model.whole):
         if whole:
             model.low[index] = model.high[index] = float(round(solved[index]))
@@ -297,7 +303,7 @@ def _with_positions(model: Model, solved: Array, courses: Sequence[Sequence[_Str
 
 
 def _wish(model: Model, straight: _Straight, solved: Array) -> dict[int, float]:
-    """What the legs of a straight count, where the least is taken."""
+    """The weights of the legs of a straight in the objective, which is minimised."""
     legs = [leg for leg in (straight.after, straight.before) if leg is not None]
     if straight.has_piece is None or solved[straight.has_piece] > HALF or len(legs) < 2:
         return dict.fromkeys(legs, -1.0)
@@ -308,7 +314,7 @@ def _wish(model: Model, straight: _Straight, solved: Array) -> dict[int, float]:
 
 
 def _settled(straight: _Straight, solved: Array) -> Settled:
-    """What of a straight is leg and what is pieces; a straight without bends beside it is pieces alone."""
+    """The legs and the pieces of a straight; a straight without bends beside it is only pieces."""
     after, before = (
         0.0 if leg is None else round(float(solved[leg]), SAID) for leg in (straight.after, straight.before)
     )

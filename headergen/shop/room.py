@@ -1,10 +1,10 @@
 """Where along a run a torch has no room for a joint, because another tube is in its way.
 
-Two things are tested, both against the other tubes of the header and nothing else: a joint is welded on the bench, so
-that chassis, flange and collector are not there, and the run's own bends are taken to leave room. The skin at the joint
-is nowhere nearer to another tube than the torch's cup is wide. And the torch, a round rod as thick as its cup and as
-long as its reach, stands on the joint all round, square to the skin or leaning by up to 45° to any side, without
-touching another tube. That far a torch is leaned in tight places (common practice; 10° to 20° is usual).
+Two things are tested, both only against the other tubes of the header. A joint is welded on the bench, so chassis,
+flange and collector are not there; the run's own bends are assumed to leave room. First, the skin at the joint must be
+farther from every other tube than the width of the torch's cup. Second, the torch, a round rod with the diameter of its
+cup and the length of its reach, must fit all round the joint without touching another tube, square to the skin or
+leaning by up to 45° to any side. A torch is leaned that far in tight places (common practice; 10° to 20° is usual).
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.model import Arc, Centreline, Header, Segment
 
-STEP = 1.0  # mm between the places whose distance is measured; what is found is widened by as much
-TORCH_STEP = 5.0  # mm between the joints that the torch is tried on, and between the points of other tubes
+STEP = 1.0  # mm between the places whose distance is measured; a stretch found is widened by as much
+TORCH_STEP = 5.0  # mm between the joints at which the torch is tested, and between the points of other tubes
 ROUND = 12  # places round a joint
 ON_AXIS = 1e-6  # mm
 LEANS, TOWARD = (math.radians(22.5), math.radians(45.0)), 8
@@ -31,7 +31,7 @@ Stretches = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True)
 class Torch:
-    """`cup`: bore of its cup; `reach`: room that it needs from the skin outward (mm)."""
+    """`cup`: diameter of its cup; `reach`: room that it needs from the skin outward (mm)."""
 
     cup: float
     reach: float
@@ -47,9 +47,10 @@ class _Tube:
 
 
 def without_room(header: Header, torch: Torch) -> Mapping[str, Stretches]:
-    """By run: stretches, in mm from where it begins, where the torch has no room for a joint.
+    """By run: stretches, in mm from its start, where the torch has no room for a joint.
 
-    The skin's distance is taken as that of the centrelines less both radii, which is never more than it is.
+    The skin's distance is taken as the centreline distance minus both radii, which is never more than the true
+    distance.
     """
     tubes = [_Tube(line, run.tube.radius, _points_on(line, TORCH_STEP)) for run, line in header.tubes]
     return {
@@ -73,7 +74,7 @@ def _of_tube(tube: _Tube, others: Sequence[_Tube], torch: Torch) -> Iterator[tup
 
 
 def _radii(tubes: Sequence[_Tube]) -> Array:
-    """Of the tube round each of their points."""
+    """The radius of the tube for each point of the tubes."""
     radii: Array = np.repeat([tube.radius for tube in tubes], [len(tube.points) for tube in tubes])
     return radii
 
@@ -97,7 +98,7 @@ def _least(tube: _Tube, others: Sequence[_Tube]) -> Array:
 
 
 def _reached(line: Centreline, at: tuple[float, float], others: tuple[Array, Array], torch: Torch) -> bool:
-    """Whether the torch gets to every place round a joint; `at`: its place along the line, and the tube's radius."""
+    """Whether the torch reaches every place round a joint; `at`: its place along the line, and the tube's radius."""
     middle, along, normal = (np.array(each) for each in frame_at(line, at[0]))
     points, radii = others
     gaps = np.linalg.norm(points - middle, axis=1) - radii
@@ -113,7 +114,7 @@ def _reached(line: Centreline, at: tuple[float, float], others: tuple[Array, Arr
 
 
 def _round(along: Array, normal: Array, nearest: Array) -> Array:
-    """Ways out of a tube (n, 3), the first toward the nearest tube."""
+    """Directions out of a tube (n, 3), the first toward the nearest tube."""
     toward = nearest - (nearest @ along) * along
     size = float(np.linalg.norm(toward))
     first = toward / size if size > ON_AXIS else normal
@@ -123,14 +124,14 @@ def _round(along: Array, normal: Array, nearest: Array) -> Array:
 
 
 def _leaning(out: Array, along: Array, across: Array) -> Array:
-    """Ways (n, k, 3) of a torch that stands at n places square to `out` (n, 3), leaned to all sides."""
+    """Directions (n, k, 3) of a torch at n places, square to `out` (n, 3) and leaned to all sides."""
     sides = 2 * np.pi * np.arange(TOWARD) / TOWARD
     to_side = np.cos(sides)[:, None] * along + np.sin(sides)[:, None] * across[:, None]
     return np.concatenate([math.cos(lean) * out[:, None] + math.sin(lean) * to_side for lean in LEANS], axis=1)
 
 
 def _is_free(skin: Array, ways: Array, others: tuple[Array, Array], torch: Torch) -> NDArray[np.bool_]:
-    """Whether a rod from each place (n, 3) in each of its ways (n, k, 3) misses all balls round `others`: (n, k)."""
+    """(n, k) whether a rod from each place (n, 3) in each of its directions (n, k, 3) misses balls round `others`."""
     points, radii = others
     to_points = points - skin[:, None]
     along = np.clip(np.einsum("nkc,nmc->nkm", ways, to_points), 0.0, max(torch.reach - torch.cup / 2, 0.0))
@@ -140,7 +141,7 @@ def _is_free(skin: Array, ways: Array, others: tuple[Array, Array], torch: Torch
 
 
 def _to_segment(points: Array, segment: Segment) -> Array:
-    """Distances (n) of points (n, 3) to a line or arc."""
+    """Distances (n) of points (n, 3) from a line or arc."""
     start, tangent = np.array(segment.start), np.array(segment.tangent)
     if not isinstance(segment, Arc):
         along = np.clip((points - start) @ tangent, 0.0, segment.length)
@@ -148,7 +149,7 @@ def _to_segment(points: Array, segment: Segment) -> Array:
     normal = np.array(segment.normal)
     off = points - (start + segment.radius * normal)
     turn = np.arctan2(off @ tangent, -(off @ normal)) % (2 * np.pi)
-    # beyond the end the nearest place is an end: whichever is less far round
+    # beyond the end, the nearest place is the end that is less far round
     past = (turn - segment.angle) > (2 * np.pi - turn)
     turn = np.where(turn > segment.angle, np.where(past, 0.0, segment.angle), turn)
     feet = segment.radius * (np.sin(turn)[:, None] * tangent - np.cos(turn)[:, None] * normal)
@@ -161,7 +162,7 @@ def _lengths(vectors: Array) -> Array:
 
 
 def _stretches(line: Centreline, places: Array, near: NDArray[np.bool_]) -> Iterator[tuple[float, float]]:
-    """Of places in a row, from the one before the first that is near to the one after the last."""
+    """The stretches of near places, each from the place before its first to the place after its last."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], near, [False]]).astype(int)))
     step = float(places[1] - places[0])
     for first, after in zip(edges[::2], edges[1::2], strict=True):

@@ -1,4 +1,4 @@
-"""Spare length where runs are closed: left on at the closing joint and at the end that stands in the bore."""
+"""Spare length where runs are closed: left on at the closing joint and at the end in the bore."""
 
 from __future__ import annotations
 
@@ -12,8 +12,10 @@ from headergen.shop.plan import in_bars
 
 
 def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
-    """The bench with spare left on where the hand wants it; heights on the table are those of the two parts of a run
-    that are built toward its closing joint."""
+    """The bench with spare length where hand work needs it.
+
+    Heights on the table are those of the two parts of a run that are built toward its closing joint.
+    """
     draft, plan = header.draft, shop.plan
     pieces = [_with_spare(piece, by_hand, len(plan.of_run(piece.run))) for piece in plan.pieces]
     bends = [item for item in plan.items if item.kind == "bend"]
@@ -33,7 +35,7 @@ def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
 
 
 def parts_of(pieces: tuple[CutPiece, ...], by_hand: ByHand) -> Iterator[tuple[CutPiece, ...]]:
-    """The pieces of a run before its closing joint and those after it; all of them where it has none."""
+    """The pieces of a run before its closing joint and those after it; all of them if it has none."""
     closing = by_hand.closing_of(pieces[0].run) if pieces else None
     joint = len(pieces) if closing is None else closing.joint
     yield from (part for part in (pieces[:joint], pieces[joint:]) if part)
@@ -54,5 +56,5 @@ def _with_spare(piece: CutPiece, by_hand: ByHand, count: int) -> CutPiece:
 
 
 def _longer(end: PieceEnd, spare: float) -> PieceEnd:
-    """An end that is left as it was bought has all there is already."""
+    """An end with spare length added; a bought end already has all there is."""
     return end if end.cut == "bought" else replace(end, leave_on=min(end.leave_on + spare, end.room))

@@ -18,9 +18,9 @@ _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
 
 
 def shop_of(header: Header) -> Shop:
-    """Pieces, joints, stock and marks of a header that is closed; of one piece what the shop's own bender makes.
+    """Pieces, joints, stock and marks of a closed header; for one-piece runs, the work of the shop's own bender.
 
-    Raises PlanError where the solver stops before it has the best plan.
+    Raises PlanError if the solver stops before it has the best plan.
     """
     draft = header.draft
     bent, not_bent = _bent(header)
@@ -76,7 +76,7 @@ def _offers(header: Header, courses: Sequence[Course], stocked: set[str]) -> Ite
 
 
 def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
-    """What the shop's own bender makes, and a note for each run of its tube that it cannot."""
+    """The tubes made on the shop's own bender, and a note for each run of its tube that it cannot make."""
     draft, bender = header.draft, header.draft.bender
     tubes: list[BentTube] = []
     notes: list[str] = []

@@ -1,10 +1,10 @@
-"""In which ways bends can be cut from one bend off the shelf.
+"""The ways in which bends can be cut from one bend off the shelf.
 
-A bend cut out of a larger one keeps one leg at most; only the whole shelf angle keeps both. Several come out of one:
-the first and the last of them keep a leg each, between two there is kerf and dressing, and those in the middle have
-none. A middle piece has one oval end more than one cut from an item of its own, so it is only thought of where items of
-a kind cannot be bought: else it is never the best. Those few items are filled one by one; of all others there are as
-many as are wanted, so that a list of the bends that may share one is enough.
+A bend cut from a larger one keeps at most one leg; only the whole shelf angle keeps both. Several bends may come from
+one: the first and the last keep one leg each, between two there is kerf and dressing, and those in the middle have no
+leg. A middle piece has one oval end more than a bend cut from its own item. So it is considered only where items of a
+kind cannot be bought: otherwise it is never the best. These few items are filled one by one. All other items are
+unlimited, so a list of the bends that may share one is enough.
 """
 
 from __future__ import annotations
@@ -16,15 +16,18 @@ from itertools import combinations
 from headergen.model import ShopSettings, StockBend
 from headergen.shop.course import Course, CourseBend
 
-EXACT = 1e-6  # rad within which a bend is the shelf's own
+EXACT = 1e-6  # rad within which a bend is the whole shelf bend
 
 Key = tuple[int, int]  # course and bend, counted from 0
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """A bend to be made. `extra`: mm that an end inside an arc may have to carry beyond its net line, before and after:
-    only where no straight is there to carry it."""
+    """A bend to be made.
+
+    `extra`: mm that an end inside an arc may have to carry beyond its net line, before and after; only if there is no
+    straight to carry it.
+    """
 
     key: Key
     bend: CourseBend
@@ -35,7 +38,7 @@ class Wanted:
 class Member:
     """One bend of a way: the legs (mm) that it may keep before and after it, and how many of its ends are arc cuts.
 
-    `leg`: which legs of the item it keeps. `turned`: it travels from the item's second leg to its first.
+    `leg`: which legs of the item it keeps. `turned`: it runs from the item's second leg to its first.
     """
 
     key: Key
@@ -47,8 +50,10 @@ class Member:
 
 @dataclass(frozen=True)
 class Way:
-    """Bends cut from one item: that at the first leg first, that at the second leg last. `stock`: None where no item
-    on the shelf holds its one bend."""
+    """Bends cut from one item: the one at the first leg first, the one at the second leg last.
+
+    `stock`: None if no item on the shelf can make its only bend.
+    """
 
     stock: int | None
     members: tuple[Member, ...]
@@ -68,8 +73,10 @@ def wanted_bends(courses: Sequence[Course], settings: ShopSettings) -> list[Want
 
 @dataclass(frozen=True)
 class FewItems:
-    """Items of a kind that cannot be bought: how many there are, the arc (rad) of each and what is lost of it between
-    two pieces, and whatever bends may be cut from one, each with the arc that it takes."""
+    """Items of a kind that cannot be bought: their number, the arc (rad) of each, and the arc lost between two pieces.
+
+    Also all bends that may be cut from one, each with the arc that it takes.
+    """
 
     stock: int
     count: int
@@ -80,7 +87,7 @@ class FewItems:
 
 @dataclass(frozen=True)
 class Options:
-    """All that can be done with the shelf."""
+    """All possible uses of the shelf."""
 
     ways: tuple[Way, ...]
     few: tuple[FewItems, ...]
@@ -89,7 +96,7 @@ class Options:
 def options_of(
     wanted: Sequence[Wanted], stock_of: Sequence[Sequence[tuple[int, StockBend]]], between: float
 ) -> Options:
-    """Everything worth thinking of. `stock_of`: the shelf for each wanted bend; `between`: mm lost between two."""
+    """All uses worth considering. `stock_of`: the shelf for each wanted bend; `between`: mm lost between two."""
     kinds: dict[int, tuple[StockBend, list[Wanted]]] = {}
     for each, shelf in zip(wanted, stock_of, strict=True):
         for index, bend in shelf:
@@ -140,12 +147,12 @@ def _end_member(wanted: Wanted, item: StockBend, leg: str, leg_is_after: bool) -
 
 
 def _angle(wanted: Wanted, member: Member) -> float:
-    """What a bend takes of the arc: its angle, and what its arc-cut ends have to carry."""
+    """The arc that a bend takes: its angle, and what its arc-cut ends carry."""
     return wanted.bend.angle + sum(left_on_arcs(wanted, member)) / wanted.bend.radius
 
 
 def left_on_arcs(wanted: Wanted, member: Member) -> tuple[float, float]:
-    """What (mm) the ends of a bend may have to carry inside the arc, that toward the item's first leg first."""
+    """The allowance (mm) that a bend's ends may have to carry inside the arc, first the end at the item's first leg."""
     ends = list(wanted.extra)
     if member.leg == "both":
         return 0.0, 0.0
@@ -160,7 +167,7 @@ def _leg_side(member: Member) -> int:
 
 
 def _together(two: Sequence[Wanted], item: StockBend, between: float) -> Iterator[tuple[Member, ...]]:
-    """Who of two is at which leg, with the leg before or after it, as far as it makes a difference."""
+    """Which of two is at which leg, with the leg before or after it, as far as it makes a difference."""
     room = item.real_angle - between / item.radius
     if sum(each.bend.angle for each in two) > room:
         return
@@ -175,5 +182,5 @@ def _together(two: Sequence[Wanted], item: StockBend, between: float) -> Iterato
 
 
 def _sides(wanted: Wanted, leg: float) -> tuple[bool, ...]:
-    """Whether the leg may be after the bend: both ways are tried where that makes a difference."""
+    """Whether the leg may be after the bend: both are tried if it makes a difference."""
     return (False, True) if leg > 0 or any(wanted.extra) else (False,)
