@@ -30,23 +30,25 @@ if TYPE_CHECKING:
 
 
 class PartError(LookupError):
-    """A part that the header does not have, or that cannot be made of it."""
+    """A part that the header does not have, or that cannot be made."""
 
 
 class GapError(RuntimeError):
-    """Two ways of measuring the same gap disagree: nothing is to be built on either."""
+    """Two ways of measuring the same gap disagree: nothing should be built from either."""
 
 
 @dataclass(frozen=True, eq=False)
 class LoadedHeader:
-    """A spec that was read, closed and measured; `load` makes it. Lengths are millimetres, axes the engine's."""
+    """A spec that was read, closed and measured; made by `load`. Lengths are millimetres, axes the engine's."""
 
     path: Path
     checked: Checked
 
     def check(self) -> Result:
-        """What is said of it: `findings`, worst first, each with its level and message, and `survey`, all that was
-        measured. Parts are not among it: `headergen build` measures those."""
+        """The check's result: `findings`, worst first, each with level and message, and `survey`, all measurements.
+
+        Parts are not included: `headergen build` measures those.
+        """
         return self.checked.result
 
     @cached_property
@@ -57,9 +59,9 @@ class LoadedHeader:
         return tuple(part.name for part in parts_to_make(self._legal))
 
     def solid(self, name: str) -> Any:
-        """The cadquery.Solid of one part, where it belongs; `primary_1`, as its file is called, is `primary 1`.
+        """The cadquery.Solid of one part, in place; `primary_1`, its file name, means `primary 1`.
 
-        Raises PartError where there is no such part or it cannot be made, SolidError where the CAD kernel fails.
+        Raises PartError if there is no such part or it cannot be made, SolidError if the CAD kernel fails.
         """
         from headergen.solids.assembly import named_solids
 
@@ -69,7 +71,7 @@ class LoadedHeader:
     def assembly(self) -> Any:
         """A cadquery.Assembly of all parts, named and coloured as in header.step.
 
-        Raises PartError where one that is asked for cannot be made: an assembly is whole. SolidError where the CAD
+        Raises PartError if a part of the spec cannot be made, because an assembly is complete; SolidError if the CAD
         kernel fails.
         """
         from headergen.solids.assembly import assembly
@@ -80,13 +82,13 @@ class LoadedHeader:
 
     @cached_property
     def _legal(self) -> Header:
-        """Without the runs of which no legal solid exists."""
+        """The header without the runs of which no legal solid exists."""
         header = self.checked.result.header
         return header.with_runs({run.name for run in header.runs} - self.checked.without_solid)
 
     @cached_property
     def _without(self) -> Mapping[str, str]:
-        """Parts that are asked for and cannot be made → why."""
+        """Parts of the spec that cannot be made → why."""
         from headergen.parts.table import impossible_parts
 
         runs = dict.fromkeys(sorted(self.checked.without_solid), "no legal solid exists of it")
@@ -112,8 +114,8 @@ class LoadedHeader:
 def load(path: str | PathLike[str]) -> LoadedHeader:
     """Read the spec at `path`, close its runs and measure all gaps; nothing is made.
 
-    Raises SpecError when the spec, or a file it names, cannot be used (its text has file, line and column), OSError
-    when the file cannot be read, GapError when two ways of measuring the same gap disagree.
+    Raises SpecError if the spec, or a file it names, cannot be used (its text has file, line and column), OSError if
+    the file cannot be read, GapError if two ways of measuring the same gap disagree.
     """
     from headergen.pipeline import check
 

@@ -1,4 +1,4 @@
-"""The commands, one a file. The only room that prints and chooses exit codes; what takes time to import comes late."""
+"""The commands, one in each file. Only this room prints and chooses exit codes; slow imports come late."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ def main() -> None:
     """The command line as a process: UTF-8 on every pipe, and one place where trouble becomes an exit code."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="backslashreplace")  # names of files may be no text
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")  # names of files may not be valid text
     sys.unraisablehook = _hear_again
-    gc.set_threshold(100_000)  # a command lives for seconds; collecting while modules load costs a tenth of that
+    gc.set_threshold(100_000)  # a command lives for seconds; collection during imports would cost a tenth of that
     with _trouble_as_exit_code():
         sys.exit(commands.main(standalone_mode=False))
 
@@ -40,7 +40,7 @@ def _trouble_as_exit_code() -> Iterator[None]:
         complain("interrupted; nothing already made was changed")
         sys.exit(INTERRUPTED)
     except BrokenPipeError:
-        sys.stderr.close()  # whoever read the output has gone; say nothing more
+        sys.stderr.close()  # the reader of the output has gone; say nothing more
         sys.exit(CLEAN)
     except ImportError as wrong:
         complain(f"a library cannot be loaded ({wrong}); install headergen again as the README says")
@@ -57,7 +57,7 @@ def _trouble_as_exit_code() -> Iterator[None]:
 
 
 def _hear_again(lost: Any) -> None:
-    """A Ctrl-C that fell into a callback of the interpreter's own, as importing has them, is printed and lost there."""
+    """A Ctrl-C in a callback of the interpreter itself, as in imports, is printed and lost there."""
     if lost.exc_type is not KeyboardInterrupt:
         sys.__unraisablehook__(lost)
         return

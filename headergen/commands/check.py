@@ -76,7 +76,7 @@ def print_bench(checked: Checked, plain: bool) -> None:
 
 
 def write_report(folder: Path, spec: Path, checked: Checked) -> None:
-    """The report in all its forms; of a page that cannot be made it is said why."""
+    """The report in all its forms; if a page cannot be made, says why."""
     from headergen.jobs.pages import jpeg_of, make_report_page, measured_meshes
     from headergen.jobs.picture import PICTURE_FILE
     from headergen.outputs.report import write_reports

@@ -1,4 +1,4 @@
-"""The group that every command belongs to, and what their options have in common."""
+"""The group of all commands, and their common options."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ctrl-C is never lost, not even where a library catches everything."""
+"""Ctrl-C is never lost, not even in a library that catches everything."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from typing import Any
 
 @contextmanager
 def interrupts_noted() -> Iterator[Callable[[], None]]:
-    """Ctrl-C interrupts as ever, and is noted: what is handed out raises KeyboardInterrupt where one was pressed.
+    """Ctrl-C interrupts as usual, and is noted: the yielded function raises KeyboardInterrupt if it was pressed.
 
-    A library that catches every exception, as some do while they load, would else have the command go on.
+    Otherwise a library that catches every exception, as some do while they load, would let the command go on.
     """
     heard: list[int] = []
 
@@ -27,7 +27,7 @@ def interrupts_noted() -> Iterator[Callable[[], None]]:
 
     is_main = threading.current_thread() is threading.main_thread()
     before = signal.getsignal(signal.SIGINT) if is_main else None
-    if before is not signal.default_int_handler:  # somebody else's, or not heard at all
+    if before is not signal.default_int_handler:  # somebody else's handler, or none at all
         yield raise_if_pressed
         return
     signal.signal(signal.SIGINT, note)

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
     from headergen.pipeline import PathsWanted
 
-PICTURE_SHARE = 0.6  # of the seconds of a search, the most that is kept for drawing several answers
-PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # what drawing takes on two cores, and more for each answer
+PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for drawing several answers
+PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
 
 
 @commands.command()
@@ -117,7 +117,7 @@ def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) ->
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
-    """Where answers go, refused before any work where one there is not ours to write over."""
+    """The files for the answers; refused before any work if one exists that is not ours to overwrite."""
     from headergen.spec.routed import is_unchanged
 
     ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
@@ -168,7 +168,7 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int,
 
 
 def _say_what_it_comes_to(wanted: PathsWanted, found: Any) -> None:
-    """Of a header that had all its paths: what the best answer changes."""
+    """For a header that had all its paths: what the best answer changes."""
     if wanted.known is None:
         return
     from headergen.outputs.report.helpful import help_line, help_title, say_nothing
@@ -182,7 +182,7 @@ def _say_what_it_comes_to(wanted: PathsWanted, found: Any) -> None:
 
 
 def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
-    """Several answers side by side; one has `build` to draw it, and where Ctrl-C was pressed nothing more is done."""
+    """Draws several answers side by side; a single one is drawn by `build`, and after Ctrl-C nothing more is done."""
     from headergen.jobs.picture import picture_answers
     from headergen.pipeline import captions
 

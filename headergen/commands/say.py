@@ -1,4 +1,4 @@
-"""What commands share: exit codes, complaints, trouble turned into either, progress, and files written whole."""
+"""What commands share: exit codes, complaints, errors turned into either, progress, and whole files."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ CLEAN, FINDINGS, WRONG_USE, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
 
 def file_trouble(wrong: OSError) -> str:
-    """What the file system refuses, and what to do about it where that is known."""
+    """The message for an error of the file system, with advice if it is known."""
     said = wrong.strerror or str(wrong)
     if wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return f"the disk is full ({said}); make room, or choose a folder on another disk"
@@ -54,7 +54,7 @@ def refuse_name(path: Path) -> None:
 
 @contextmanager
 def folder_trouble(target: Path) -> Iterator[None]:
-    """A result that cannot be written or put in place: named with its folder, and with what there is of it now."""
+    """Reports a result that cannot be written or put in place, with its folder and what is there now."""
     from headergen.outputs.folder import FolderError
 
     try:
@@ -78,7 +78,7 @@ def spec_trouble() -> Iterator[None]:
 
 
 def checked_spec(spec: Path, target: Path) -> Checked:
-    """A spec that was read and measured; `target` is where its results go, and what was signed may be found."""
+    """A spec that was read and measured; `target` is its result folder, where what was signed may be."""
     from headergen.pipeline import against_signed
     from headergen.pipeline import check as run_check
 
@@ -133,7 +133,7 @@ def progress() -> Iterator[Any]:
 
 
 def write_whole(target: Path, text: str) -> None:
-    """A file in one step: the old one or the new one, never half of it."""
+    """Writes a file in one step: it is the old one or the new one, never half of it."""
     beside = target.with_name(f".{target.name}.new")
     try:
         with beside.open("w", encoding="utf-8", newline="\n") as file:

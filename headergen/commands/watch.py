@@ -51,11 +51,11 @@ def watch(spec: Path, port: int, plain: bool) -> None:
     except KeyboardInterrupt:
         complain("watch ended; nothing was written")
         sys.stdout.flush()
-        os._exit(INTERRUPTED)  # nothing is to be tidied up, and unloading libraries takes a second
+        os._exit(INTERRUPTED)  # there is nothing to tidy up, and unloading libraries takes a second
 
 
 def follow(spec: Path, board: Board, plain: bool) -> None:
-    """Check whenever a file that the last check depended on is another than it was; never returns."""
+    """Check whenever a file that the last check depended on has changed; never returns."""
     files, seen, last = [spec], None, None
     while True:
         state = look(files)
@@ -67,12 +67,12 @@ def follow(spec: Path, board: Board, plain: bool) -> None:
         if checked is None:
             continue
         files = depends_on(spec, checked)
-        seen = (*state[:1], *look(files[1:]))  # what was saved during the check is another state
+        seen = (*state[:1], *look(files[1:]))  # a file saved during the check is a new state
         last = show(spec, checked, (board, last), plain)
 
 
 def _settled(files: list[Path], state: State) -> State:
-    """What there is once two looks agree: many an editor empties a file before it fills it."""
+    """The state once two looks agree: many editors empty a file before they fill it."""
     while True:
         time.sleep(SETTLES)
         now = look(files)
@@ -82,7 +82,7 @@ def _settled(files: list[Path], state: State) -> State:
 
 
 def look(files: list[Path]) -> State:
-    """What there is of each file: of a mesh its size and time, of all else its content."""
+    """The state of each file: size and time for a mesh, the content for all others."""
     return tuple((path, _content(path)) for path in files)
 
 
@@ -96,7 +96,7 @@ def _content(path: Path) -> object:
             return about.st_size, about.st_mtime_ns
         return hashlib.sha256(path.read_bytes()).digest()
     except OSError:
-        return None  # an editor may be about to put the new file in the place of the old one
+        return None  # an editor may be about to put the new file in place of the old one
 
 
 def depends_on(spec: Path, checked: Checked) -> list[Path]:
@@ -108,7 +108,7 @@ def depends_on(spec: Path, checked: Checked) -> list[Path]:
 
 
 def _checked(spec: Path, board: Board) -> Checked | None:
-    """A check, or None where it complains; the complaint is said, and stands on the board."""
+    """A check, or None if it has complaints; these are printed and put on the board."""
     from headergen.pipeline import check
     from headergen.spec.complaint import SpecError
 
@@ -116,7 +116,7 @@ def _checked(spec: Path, board: Board) -> Checked | None:
         checked = check(spec)
     except SpecError as wrong:
         said = str(wrong)
-    except Exception as wrong:  # one save that we cannot take must not end the watch
+    except Exception as wrong:  # one bad save must not end the watch
         said = f"headergen itself is at fault here ({type(wrong).__name__}: {wrong}). Please report it with the spec."
     else:
         if all(opinion.agrees for opinion in checked.result.survey.second_opinions):
@@ -128,7 +128,7 @@ def _checked(spec: Path, board: Board) -> Checked | None:
 
 
 def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: bool) -> Report:
-    """Figures to the terminal and the board; the page is made when somebody looks. What comes back is its report."""
+    """Figures to the terminal and the board; the page is made on request. Returns its report."""
     from headergen.jobs.watched import WatchedState
     from headergen.outputs.report.changed import changes
     from headergen.outputs.report.records.report import report_of
@@ -145,7 +145,7 @@ def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: b
 
 
 def page_of(spec: Path, checked: Checked, number: int, said: tuple[str, ...]) -> str:
-    """The report page of a state. Raises ViewerError when three.js cannot be had."""
+    """The report page of a state. Raises ViewerError if three.js is not available."""
     from headergen.jobs.pages import watched_page
     from headergen.pipeline import evidence
 

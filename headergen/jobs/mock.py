@@ -1,4 +1,4 @@
-"""The fit mock: its parts, its pictures, its sheet."""
+"""The jobs of the fit mock: its parts, its pictures, its sheet."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ MOCK_SCRATCH = ".parts.npz"
 def mock_steps(
     result: Result, settings: MockSettings, without: frozenset[str], folder: Path, report: Report
 ) -> tuple[Step, ...]:
-    """Make the fit mock in a folder of its own, and its pictures only if the machine has drawn one already.
+    """Make the fit mock in its own folder, and its pictures only if the machine has already drawn one.
 
-    `result` is that of the check: where made parts bring errors the first of all, what says so on the mock's files is
-    not yet known, and it is made once more.
+    `result` is that of the check. If made parts add the first errors, the notice on the mock's files is not known yet,
+    so the mock is made again.
     """
     header, target = buildable(result.header, without), folder / MOCK
 
@@ -64,8 +64,10 @@ def errors_of(result: Result) -> int:
 
 
 def finish_mock(answers: Answers, folder: Path) -> NotMade:
-    """Write the sheet of a mock whose steps are done; what comes back is what of it was not made. A mock that fails
-    takes nothing else with it."""
+    """Write the sheet of a mock whose steps are done; return what was not made.
+
+    A mock that fails stops nothing else.
+    """
     from headergen.outputs.mock_sheet import write_mock_sheet
 
     facts, pictures = answers[MOCK_AGAIN] or answers[MOCK], answers[GUIDE]
@@ -84,7 +86,7 @@ def finish_mock(answers: Answers, folder: Path) -> NotMade:
 
 
 def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
-    """What the sheet of the mock has to say. Raises MockError where one cannot be printed as asked."""
+    """The facts for the sheet of the mock. Raises MockError if a mock cannot be printed with its settings."""
     from headergen.mock.build import make_mock
     from headergen.mock.part import in_place
     from headergen.outputs.dxf import write_plate_dxf
@@ -112,7 +114,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
 def _make_guide(
     header: Header, errors: int, scratch: Path, folder: Path, rooms: Any, report: Report
 ) -> tuple[str, tuple[tuple[int, str], ...]]:
-    """The files of the pictures: the one of all parts, and each primary's."""
+    """The files of the pictures: the one of all parts, and those of the primaries."""
     from headergen.outputs.picture.guide import draw_guide
     from headergen.outputs.picture.together import draw_together
 
@@ -126,7 +128,7 @@ def _make_guide(
 
 
 def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
-    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
+    """One 3MF for each build plate, with the placed parts; returns the number of plates."""
     from headergen.outputs.threemf import OnBed, write_3mf
 
     pairs = list(zip(*standing, strict=True))

@@ -1,4 +1,4 @@
-"""What a job says for itself: how far it is, what it did not make, and why."""
+"""The messages of a job: its progress, what it did not make, and why."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from headergen.model import Header
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 
-FOR_SOLIDS = "apt-get install libgl1 libexpat1"  # what a slim Debian lacks, as the README has it
+FOR_SOLIDS = "apt-get install libgl1 libexpat1"  # missing on a slim Debian, as in the README
 FOR_PICTURE = "apt-get install libegl1 libegl-mesa0 libgl1-mesa-dri"
 
 
@@ -24,7 +24,7 @@ class WorkError(RuntimeError):
 
 @dataclass(frozen=True)
 class Missing:
-    """Something that was not made, and why. `failed`: it should have been, which is no fault of the job."""
+    """Something that was not made, and why. `failed`: it should have been made, and the job is not at fault."""
 
     what: str
     why: str
@@ -44,7 +44,7 @@ def buildable(header: Header, without: frozenset[str]) -> Header:
 
 
 def paired_arrays(path: Path) -> list[tuple[Any, Any]]:
-    """The arrays of a file two by two, in the order in which they were put in."""
+    """The arrays of a file in pairs, in the order in which they were stored."""
     with np.load(path) as arrays:
         found = [arrays[f"arr_{k}"] for k in range(len(arrays.files))]
     return list(zip(found[::2], found[1::2], strict=True))

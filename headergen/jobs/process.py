@@ -1,6 +1,6 @@
-"""Work in spawned child processes: started so that Ctrl-C is the parent's alone, heard until they answer, and killed.
+"""Work in spawned child processes: only the parent hears Ctrl-C; children are heard until they answer, then killed.
 
-A child gets plain data and sends back progress and an answer, or why there is none.
+A child gets plain data, and sends back progress and an answer, or why there is none.
 """
 
 from __future__ import annotations
@@ -24,24 +24,24 @@ KILLED = -9
 
 @dataclass(frozen=True)
 class Failure:
-    """Why there is no answer. `ended`: the process went without a word; `lacks_library`: it could not load one."""
+    """Why there is no answer. `ended`: the process ended silently; `lacks_library`: it could not load a library."""
 
     why: str
     ended: bool = False
     lacks_library: bool = False
-    error: OSError | None = None  # where a file could not be written or read
+    error: OSError | None = None  # if a file could not be written or read
 
 
 @dataclass(eq=False)
 class Child:
-    """A process that does one work after another."""
+    """A process that does one work after the other."""
 
     process: Any
     connection: Connection
 
 
 def run(work: Work, report: Callable[..., None]) -> Any:
-    """What came of some work in a process of its own, or a Failure. Raises OSError where a file was refused."""
+    """The result of some work in its own process, or a Failure. Raises OSError if a file was refused."""
     with closing(talk(work)) as heard:
         for kind, content in heard:
             if kind == "progress":
@@ -52,14 +52,14 @@ def run(work: Work, report: Callable[..., None]) -> Any:
 
 
 def answered(content: Any) -> Any:
-    """An answer, or a Failure. Raises OSError where a file was refused."""
+    """An answer, or a Failure. Raises OSError if a file was refused."""
     if isinstance(content, Failure) and content.error is not None:
         raise content.error
     return content
 
 
 def talk(work: Work) -> Generator[tuple[str, Any]]:
-    """What a child says while it works: any number of ("progress", arguments), then ("answer", what came of it).
+    """The messages of a child while it works: any number of ("progress", arguments), then ("answer", the result).
 
     The child ends with the iteration: close it.
     """
@@ -77,8 +77,11 @@ def talk(work: Work) -> Generator[tuple[str, Any]]:
 
 
 def started(begins: Callable[[], Any] | None = None) -> Child:
-    """A child that waits for work. `begins`, a function of a module, is what it does before: what comes of that, if it
-    is something, is given to each work as its last argument but the report."""
+    """A child that waits for work.
+
+    `begins`, a function of a module, is called first. Its result, unless None, is passed to each work as its last
+    argument before the report.
+    """
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     child = Child(context.Process(target=_child, args=(theirs, begins), daemon=True), ours)
@@ -92,7 +95,7 @@ def started(begins: Callable[[], Any] | None = None) -> Child:
 
 
 def give(child: Child, work: Work) -> Failure | None:
-    """Hand a work to a child that has none; a Failure where the child has gone."""
+    """Give work to an idle child; a Failure if the child has ended."""
     try:
         child.connection.send(work)
     except ConnectionError:
@@ -101,12 +104,12 @@ def give(child: Child, work: Work) -> Failure | None:
 
 
 def hear(children: Sequence[Child]) -> tuple[Child, str, Any]:
-    """The next that any of them says, with its kind as talk has it; one that has gone answers with a Failure."""
+    """The next message of any of them, with its kind as in talk; a child that has ended answers with a Failure."""
     ready = wait([handle for child in children for handle in (child.connection, child.process.sentinel)])
     speaking = [child for child in children if child.connection in ready]
     child = [*speaking, *(each for each in children if each.process.sentinel in ready)][0]
     try:
-        # on Windows a pipe may stay open when the process at its other end is gone
+        # on Windows a pipe may stay open when the process at its other end has ended
         if child.connection not in ready and not child.connection.poll():
             raise EOFError
         kind, content = child.connection.recv()
@@ -131,19 +134,21 @@ def _ending(code: int | None) -> str:
 
 
 def _start(process: Any) -> None:
-    """Start a child. Ctrl-C waits for that alone: cut off half way, the child would find nothing and say so in a
-    traceback. It never hears it itself, from its first moment on."""
+    """Start a child while Ctrl-C is held back, and with Ctrl-C blocked in the child from its first moment.
+
+    If the start were cut off half way, the child would find nothing and print a traceback.
+    """
     if os.name == "posix":
         from multiprocessing import resource_tracker
 
-        resource_tracker.ensure_running()  # started later, it would let the signal in again
+        resource_tracker.ensure_running()  # if it started later, it would unblock the signal
     with _interrupts_held():
         process.start()
 
 
 @contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Ctrl-C is heard after what stands within; processes started there never hear it."""
+    """Ctrl-C is held back until the end of the block; processes started in it never hear it."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -159,13 +164,15 @@ def _interrupts_held() -> Iterator[None]:
     finally:
         signal.signal(signal.SIGINT, before)
     if heard and callable(before):
-        before(heard[0], None)  # which raises KeyboardInterrupt, as a rule
+        before(heard[0], None)  # normally raises KeyboardInterrupt
 
 
 @contextmanager
 def _blocked_for_children() -> Iterator[None]:
-    """A process started within starts with Ctrl-C blocked (POSIX) or ignored (Windows: there the console sends it to
-    every process, and one that is pressed within is not heard at all)."""
+    """Processes started in the block start with Ctrl-C blocked (POSIX) or ignored (Windows).
+
+    On Windows the console sends Ctrl-C to every process, and one that is pressed in the block is lost.
+    """
     if sys.platform == "win32":
         import ctypes
 
@@ -192,12 +199,12 @@ def _child(connection: Connection, begins: Callable[[], Any] | None) -> None:
     if begins is not None:
         try:
             begun = begins()
-        except Exception as error:  # whatever it is, the parent must hear of it in one line
+        except Exception as error:  # whatever it is, the parent must get it in one line
             begun = _failure(error)
     while True:
         try:
             function, arguments = connection.recv()
-        except (EOFError, ConnectionError):  # the parent has no more work, or was stopped before it had sent any
+        except (EOFError, ConnectionError):  # the parent has no more work, or was stopped before it sent any
             return
         answer = begun
         if not isinstance(begun, Failure):
@@ -215,7 +222,7 @@ def _failure(error: Exception) -> Failure:
 
 
 def words_of(error: Exception) -> str:
-    """An exception in one line: our own have a sentence, others are named too."""
+    """An exception in one line: our own are a sentence already; others are named too."""
     said = " ".join(f"{error}".split())
     is_ours = isinstance(error, RuntimeError) or type(error).__module__.startswith("headergen.")
     return said if is_ours and said else f"{type(error).__name__}: {said}"

@@ -1,4 +1,4 @@
-"""The search for paths, in a child that can be stopped with the best so far kept."""
+"""The job of the search for paths, in a child that can be stopped with the best answer so far kept."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from headergen.solve.effort import Effort
 
 @dataclass(frozen=True)
 class Sofar:
-    """How a search for paths stands: tries, and of the best answer bends, degrees, spread and room; 0 bends: none."""
+    """The state of a search: its tries, and the best answer's bends, degrees, spread and room; 0 bends: no answer."""
 
     rounds: int
     bends: int = 0
@@ -32,8 +32,11 @@ def find_paths(
     watch: Callable[[Sofar], None],
     known: tuple[Finding, ...] = (),
 ) -> Any:
-    """Look for paths in a child process, as `solve.route.route` does; what it found, or a Routed of the best so far
-    where Ctrl-C stopped it (rounds then count to that answer). Raises WorkError when the child failed."""
+    """Search for paths in a child process, as `solve.route.route` does.
+
+    Returns its result; after Ctrl-C, a Routed with the best so far, whose rounds count to that answer. Raises WorkError
+    if the child failed.
+    """
     best: Any = None
     try:
         with closing(talk((_find, (draft, dict(meshes), effort, known)))) as heard:

@@ -1,4 +1,4 @@
-"""Steps of one piece of work, side by side where none waits for another, in children that are started early."""
+"""The steps of a piece of work, in parallel where none waits for another, in children that are started early."""
 
 from __future__ import annotations
 
@@ -14,8 +14,10 @@ Answers = Mapping[str, Any]  # of the steps so far, by name
 
 @dataclass(frozen=True, eq=False)
 class Crew:
-    """Children by name, each with what it begins with; one that is not there yet, or has gone, is started when it is
-    asked for."""
+    """Child processes by name, each with its first function.
+
+    A child that is not running yet, or has ended, is started when it is needed.
+    """
 
     begins: Mapping[str, Callable[[], Any]]
     children: dict[str, Child] = field(default_factory=dict)
@@ -26,14 +28,14 @@ class Crew:
         return self.children[name]
 
     def dismiss(self) -> None:
-        """End all children: whatever they were at, they write no more."""
+        """End all children, so that they write nothing more."""
         for child in self.children.values():
             end(child)
 
 
 @contextmanager
 def crew_of(begins: Mapping[str, Callable[[], Any]], at_once: Sequence[str]) -> Iterator[Crew]:
-    """A crew of which those named in `at_once` are started now; all end with the context."""
+    """A crew in which the children named in `at_once` are started now; all end with the context."""
     crew = Crew(begins)
     try:
         for name in at_once:
@@ -45,11 +47,11 @@ def crew_of(begins: Mapping[str, Callable[[], Any]], at_once: Sequence[str]) -> 
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """One step: its name, under which its answer is kept; which steps or milestones it comes after; how it is begun.
+    """One step: its name, under which its answer is kept; the steps or milestones it waits for; and how it is begun.
 
-    `begin` gets the answers so far, and returns work for the child called `child`, or, where that is empty, the answer.
-    None for work is the answer None. `heard` is told of progress, and returns the name of a milestone and what there is
-    to know of it, or None. `again` is told of a Failure, and returns the work to be tried in its place, or None.
+    `begin` gets the answers so far, and returns work for the child called `child`; if `child` is empty, it returns the
+    answer itself. None for work means the answer None. `heard` is called with progress, and returns the name of a
+    milestone and its content, or None. `again` is called with a Failure, and returns work to be tried instead, or None.
     """
 
     name: str
@@ -61,8 +63,11 @@ class Step:
 
 
 def carry_out(steps: Sequence[Step], crew: Crew) -> dict[str, Any]:
-    """The answers of all steps, a Failure for one that failed, and the milestones, by name. Of steps that may begin the
-    first in the list does. Raises OSError where a file was refused, and what a step without a child raises."""
+    """The answers of all steps and the milestones, by name; a Failure for a step that failed.
+
+    If several steps can begin, the first one in the list does. Raises OSError if a file was refused, and the errors of
+    steps without a child.
+    """
     answers: dict[str, Any] = {}
     waiting, working = list(steps), dict[str, Step]()
     while waiting or working:
@@ -97,7 +102,7 @@ def _hand_over(step: Step, work: Work, state: _State) -> None:
 
 
 def _listen(state: _State) -> None:
-    """Hear one thing, and take it to where it belongs."""
+    """Receive one message, and pass it on."""
     crew, answers, working = state
     by_child = {crew.children[name]: name for name in working}
     child, kind, content = hear(list(by_child))

@@ -1,4 +1,4 @@
-"""A report page that is served while its spec is edited, to this machine alone."""
+"""A report page that is served, to this machine only, while its spec is edited."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ NOTHING_YET = (
 
 @dataclass(eq=False)
 class WatchedState:
-    """A state of the spec that could be checked: its number, counted from 1, and its page, made when first asked for.
+    """A state of the spec that could be checked: its number, counted from 1, and its page, made on first request.
 
     `figures` are its verdict and what changed, in words.
     """
@@ -39,7 +39,7 @@ class WatchedState:
 
 @dataclass(eq=False)
 class Board:
-    """What is to be seen: the last good state, the one before it, and what is wrong with the file as it stands."""
+    """The present content: the last good state, the one before it, and the faults of the file as it is now."""
 
     now: WatchedState | None = None
     before: WatchedState | None = None
@@ -54,12 +54,12 @@ class Board:
 
 
 def served(board: Board, port: int) -> ThreadingHTTPServer:
-    """The server, running in threads that end with the process. Raises OSError when the port cannot be had."""
+    """The server, running in threads that end with the process. Raises OSError if the port is not available."""
 
     class Answers(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             own = server.server_port
-            # a page of another site that has this address under a name of its own gets nothing
+            # a page of another site whose own name leads to this address gets nothing
             if self.headers.get("Host") not in (f"{HOST}:{own}", f"localhost:{own}"):
                 self._say(HTTPStatus.FORBIDDEN, "text/plain", "only for this machine")
                 return
@@ -82,7 +82,7 @@ def served(board: Board, port: int) -> ThreadingHTTPServer:
             self.wfile.write(content)
 
         def log_message(self, format: str, *args: object) -> None:
-            """Nothing: the terminal is for figures."""
+            """Prints nothing: the terminal is for figures."""
 
     def now() -> tuple[str, str]:
         return "text/html", _page(board.now, board.complaint or "The first check is under way.")

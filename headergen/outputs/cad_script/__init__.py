@@ -1,8 +1,8 @@
-"""header_cad.py: a cadquery script that makes the same solids without headergen, its figures at its top.
+"""header_cad.py: a cadquery script that makes the same solids without headergen, with its figures at the top.
 
-It is put together from tables of figures and from the functions that turn each shape of part into solids; these stand
-as plain text in functions/, since nothing here runs them. A part that no table says is named in the script as left out,
-in its docstring and beside its figures.
+It consists of tables of figures and of the functions that turn each shape of part into solids. These functions are
+plain text in functions/, because nothing here runs them. A part without a table is named in the script as left out, in
+its docstring and beside its figures.
 """
 
 from __future__ import annotations
@@ -37,9 +37,9 @@ let headergen check it, before metal is cut.
 
 
 def write_cad_script(folder: Path, header: Header, made: Collection[str]) -> tuple[str, ...]:
-    """Write the script of the parts named in `made`, in header_cad.py; the parts that it cannot say.
+    """Write the script of the parts named in `made` to header_cad.py; returns the parts that it cannot make.
 
-    Raises OSError when the file cannot be written.
+    Raises OSError if the file cannot be written.
     """
     text, left_out = cad_script(header, made)
     (folder / CAD_SCRIPT_FILE).write_text(text, encoding="utf-8", newline="\n")
@@ -71,12 +71,12 @@ def _docstring(tables: Tables) -> str:
 
 
 def _plain(text: str) -> str:
-    """What may stand in a docstring."""
+    """Text that is safe in a docstring."""
     return text.replace("\\", "/").replace('"', "'")
 
 
 def _figures(tables: Tables) -> Iterator[str]:
-    """Each table; that of merges before the first that takes one from it."""
+    """Each table; that of merges comes before the first one that uses it."""
     merges = tables.merges
     for shape, table in tables.parts.items():
         script = SHAPES[shape]
@@ -91,7 +91,7 @@ def _table(name: str, said: str, table: Mapping[str, Any]) -> str:
 
 
 def _entries(table: Mapping[str, Any]) -> str:
-    """Each part, each figure on its own line, so that one can be found and changed."""
+    """Each part, with each figure on its own line, so that it can be found and changed."""
     said = ""
     for name, figures in table.items():
         said += f"    {quoted(name)}: {{\n"

@@ -1,4 +1,4 @@
-"""What each shape of part is made of, as plain figures: lengths in mm, angles in degrees."""
+"""The figures of each shape of part: lengths in mm, angles in degrees."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from headergen.parts.sheet import Sheet
 from headergen.parts.transition import TransitionSeat
 
 Figures = dict[str, Any]
-SHORTEST = 1e-6  # mm; a shorter step is no edge to the kernel
+SHORTEST = 1e-6  # mm; a shorter step is not an edge for the kernel
 
 
 def _frame(frame: Frame) -> tuple[Any, ...]:
@@ -29,7 +29,7 @@ def _frame(frame: Frame) -> tuple[Any, ...]:
 
 
 def _path(line: Centreline) -> Figures:
-    """Straights and bends from where the tube begins; the rotation of each bend counts from the plane before it."""
+    """Straights and bends from the start of the tube; the rotation of each bend counts from the plane before it."""
     segments = [each for each in line.segments if each.length > SHORTEST]
     first, steps = segments[0], list[tuple[Any, ...]]()
     carried = first.normal
@@ -48,7 +48,7 @@ def tube(_: Draft, seat: RunSeat) -> Figures:
 
 
 def _outline(outline: Outline) -> list[tuple[float, ...]]:
-    """A start, then the end of each edge, that of an arc after a place in its middle; closed to the digit."""
+    """A start, then the end of each edge; for an arc, a point in its middle before its end; closed to the digit."""
     ends = [*(edge.start for edge in outline[1:]), outline[0].start]
     steps = [end if edge.centre is None else (*edge.at(0.5), *end) for edge, end in zip(outline, ends, strict=True)]
     return [outline[0].start, *steps]

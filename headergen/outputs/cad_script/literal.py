@@ -1,4 +1,4 @@
-"""Python literals as somebody would write them: short where they fit in a line, else one entry a line."""
+"""Python literals as a person would write them: on one line if they fit, else one entry on each line."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ AXIS_DIGITS = 9  # of unit vectors
 
 
 class Axis(tuple[float, ...]):
-    """Three numbers that are a direction, and keep more digits."""
+    """Three numbers that are a direction, with more digits."""
 
 
 def axis(way: Vec) -> Axis:
@@ -25,7 +25,7 @@ def axis(way: Vec) -> Axis:
 
 
 def literal(value: Any, indent: int = 0, before: int = 0) -> str:
-    """The text of nested mappings, lists, tuples, numbers and names; `before`: columns that stand before it."""
+    """The text of nested mappings, lists, tuples, numbers and names; `before`: columns already used on the line."""
     short = _short(value)
     if indent + before + len(short) + 1 <= WIDTH or not isinstance(value, Mapping | list | tuple) or not value:
         return short
@@ -39,7 +39,7 @@ def literal(value: Any, indent: int = 0, before: int = 0) -> str:
 
 
 def quoted(text: str) -> str:
-    """In double quotes where all of it can be seen."""
+    """In double quotes if all of it is printable."""
     return json.dumps(text, ensure_ascii=False) if text.isprintable() else repr(text)
 
 

@@ -1,4 +1,4 @@
-"""How the script says each shape of part: its table of figures, and the functions that make solids of them."""
+"""The script's form of each shape of part: its table of figures, and the functions that make solids of them."""
 
 from __future__ import annotations
 
@@ -13,14 +13,16 @@ from headergen.parts.collector import MergeSeat
 from headergen.parts.kind import Shape
 from headergen.parts.table import parts_to_make
 
-MERGES = "merges"  # the table that others take a merge from, by the name of its collector
+MERGES = "merges"  # the table of merges that others refer to, by the name of the collector
 
 
 @dataclass(frozen=True)
 class ScriptShape:
-    """`table`: what its table is called, and `said`: what stands before it; `function`: the one that makes a part of
-    its figures, in the file of functions/ called `text`; `needs`: other files that this calls. `imports`: a line that
-    it wants. `drills`: there is a function that cuts holes for these parts into others."""
+    """`table`: the name of its table, with the comment `said` before it; `function`: the one that makes a part.
+
+    The function is in the file of functions/ called `text`; `needs`: other files that it calls. `imports`: an import
+    line that it needs. `drills`: whether there is a function that cuts holes for these parts into others.
+    """
 
     table: str
     said: str
@@ -95,9 +97,9 @@ SHAPES: Mapping[Shape, ScriptShape] = {
 
 @dataclass(frozen=True)
 class Tables:
-    """Each shape of part that there is → the name of each part and its figures; `merges` by the collector's name.
+    """Each shape of part in the script → the name of each part and its figures; `merges` by the collector's name.
 
-    `left_out`: parts, and holes for parts, that cannot be said. `machined`: parts that are cut all over.
+    `left_out`: parts, and holes for parts, that have no figures. `machined`: parts that are machined all over.
     """
 
     parts: Mapping[Shape, Mapping[str, Figures]]
