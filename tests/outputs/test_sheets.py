@@ -15,6 +15,7 @@ from pypdf.generic import ContentStream
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, MeasuredBend, StockBend, TurnMark
+from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
@@ -114,9 +115,15 @@ def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     for mark in shop.cuts:
         assert f"{mark.outside:.1f}" in text
     for turn in shop.turns:
+        if comes_of_closing(turn, shop):
+            continue
         assert f"{abs(math.degrees(turn.angle)):.1f}°" in text and f"{turn.arc:.1f} mm" in text
     for height in shop.heights:
         assert f"{height.offset:.1f}" in text
+    assert shop.by_hand is not None
+    for run in shop.by_hand.runs:
+        assert run.closing is not None and f"Close at joint {run.closing.joint}, between" in text
+        assert f"Of 100 such tubes {round(100 * run.closing.closes)} close" in text
 
 
 def test_bars_are_a_hundred_millimetres(checked: Checked, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from headergen.outputs.report.kinds.collector import collectors_section
 from headergen.outputs.report.kinds.fitted import fitted_section
 from headergen.outputs.report.kinds.made import parts_section
 from headergen.outputs.report.kinds.transition import transitions_section
+from headergen.outputs.report.records.by_hand import by_hand_section
 from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord, SecondOpinionRecord
 from headergen.outputs.report.records.report import Report
 from headergen.outputs.report.records.runs import RunRecord
@@ -51,6 +52,7 @@ def sections_of(report: Report) -> Iterator[Section]:
     yield steps_section(report.runs, units)
     yield from _meshes(report)
     yield Section("Gaps", (*_gaps(report), *_part_gaps(report), *_second_opinions(report)))
+    yield from by_hand_section(report.by_hand, units)
     yield from transitions_section(report.transitions, report.parts, units)
     yield from collectors_section(report.collectors, units)
     yield from _secondaries(report.runs, units)

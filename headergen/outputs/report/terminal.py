@@ -34,6 +34,7 @@ STYLES = {"error": "bold red", "warning": "yellow", "info": "cyan"}
 UNIT_WORDS = {"mm": "mm", "in": "inches"}
 SHOWN_GAPS = 10
 SHOWN_HELPS = 6
+SHOWN_LEFT = 3  # gaps by hand
 
 
 def summary(result: Result, spec: str = "") -> RenderableType:
@@ -59,6 +60,7 @@ def _blocks(report: Report, spec: str) -> Iterator[RenderableType]:
     yield Text()
     yield _tubes(report.runs, units)
     yield from _gaps(report)
+    yield from _by_hand(report)
     yield from _meshes(report)
     yield from _flow_and_weight(report)
 
@@ -78,6 +80,26 @@ def _helps(report: Report, spec: str) -> Iterator[RenderableType]:
     elif any(one.values for each in report.helps for one in each.suggestions):
         yield _text("report.json and report.md have every value that changes with them.")
     yield from map(_text, say_anew(report.helps, spec))
+
+
+def _by_hand(report: Report) -> Iterator[RenderableType]:
+    """Where each tube is closed, and how often; the gaps of which nine of ten builds leave least."""
+    units, record = report.shop_units, report.by_hand
+    if record is None or not record.runs:
+        return
+    yield Text()
+    yield _text("By hand, each tube built from both ends and closed at one joint:")
+    for run in record.runs:
+        closing = run.closing
+        said = "has no joint to close it at" if closing is None else f"closes at joint {closing.joint}"
+        if closing is not None:
+            shares = [f"{100 * share:.0f}" for share in (closing.closes, closing.closes_with_saddles)]
+            said += f" in {shares[0]} of 100 builds, with saddles in {shares[1]}"
+        yield _text(f"  {run.run} {said}")
+    gaps = sorted((gap for gap in record.gaps if gap.judged), key=lambda gap: gap.left_mm)[:SHOWN_LEFT]
+    for gap in gaps:
+        left, nominal = in_units(gap.left_mm, units), in_units(gap.nominal_mm, units)
+        yield _text(f"  {gap.a} to {gap.b}: nine of ten builds leave {left} of {nominal} {units}")
 
 
 def _meshes(report: Report) -> Iterator[RenderableType]:

@@ -22,6 +22,7 @@ from headergen.model import (
     TurnMark,
     WeldJoint,
 )
+from headergen.outputs.shop.by_hand import comes_of_closing, hand_data, run_data
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.steps import start_of, step_rows
 from headergen.words.say import capital
@@ -42,6 +43,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         "job": {"title": draft.job.title, "revision": draft.job.revision, "date": draft.job.date},
         "shop_units": draft.units,
         "settings": _settings(draft.shop),
+        "hand": hand_data(draft.hand),
         "figures": {
             "missing_bends": figures.missing,
             "broken_wishes": figures.broken,
@@ -127,7 +129,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
         "corners_mm": [[_rounded(value) for value in row.point] for row in step_rows(run, line) if row.point],
         "pieces": [_piece(shop.plan, piece, shop) for piece in shop.plan.of_run(run.name)],
         "joints": [_joint(joint) for joint in shop.plan.joints_of(run.name)],
-        "turns": [_turn(mark) for mark in shop.turns if mark.run == run.name],
+        "turns": [_turn(mark, shop) for mark in shop.turns if mark.run == run.name],
         "bench": [
             {
                 "piece": each.piece,
@@ -141,6 +143,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
             if each.run == run.name
         ],
         "finished": _finished(shop, run.name),
+        "by_hand": run_data(shop, run.name),
     }
 
 
@@ -210,7 +213,7 @@ def _joint(joint: WeldJoint) -> dict[str, Any]:
     return {"joint": joint.number, "at_mm": _rounded(joint.at), "clocking_deg": clocking, "trouble": joint.blocked}
 
 
-def _turn(mark: TurnMark) -> dict[str, Any]:
+def _turn(mark: TurnMark, shop: Shop) -> dict[str, Any]:
     return {
         "joint": mark.joint,
         "piece": mark.piece,
@@ -219,6 +222,7 @@ def _turn(mark: TurnMark) -> dict[str, Any]:
         "arc_mm": _rounded(mark.arc),
         "level_deg": _degrees(mark.level),
         "bends": "to the same side" if mark.same_side else "back",
+        "comes_of_closing": comes_of_closing(mark, shop),
     }
 
 

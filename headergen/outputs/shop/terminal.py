@@ -12,6 +12,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from headergen.model import Header, MitreOffer, Shop
+from headergen.outputs.shop.by_hand import said_of_chances
 from headergen.outputs.shop.tables import (
     ShopTable,
     bending_table,
@@ -35,8 +36,17 @@ def bench_tables(header: Header, shop: Shop) -> RenderableType:
         "lying flat. Stock, saw lines, heights and the order list are made by build, in shop/.",
         *map(capital, shop.notes),
         *(_offered(offer) for offer in shop.mitres if offer.joints > 0),
+        *(said for run in header.runs for said in _closed(header, shop, run.name)),
     ]
     return Group(*(part for table in tables for part in _shown(_without(table, FULL))), Text(), *map(Text, said))
+
+
+def _closed(header: Header, shop: Shop, run: str) -> Iterator[str]:
+    """Where a run is closed, and how often that succeeds."""
+    closing = None if shop.by_hand is None else shop.by_hand.closing_of(run)
+    if closing is not None:
+        chances = " ".join(said_of_chances(header, shop, run))
+        yield f"{capital(run)}: build it from both ends, close it at joint {closing.joint}. {chances}"
 
 
 def _offered(offer: MitreOffer) -> str:

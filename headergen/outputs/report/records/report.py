@@ -15,6 +15,7 @@ from headergen.outputs.report.kinds.fitted import FittedRecord, fitted_records
 from headergen.outputs.report.kinds.made import PartRecord, WeightRecord, part_record, weight_record
 from headergen.outputs.report.kinds.transition import TransitionRecord, transition_records
 from headergen.outputs.report.records.base import Record, Units
+from headergen.outputs.report.records.by_hand import ByHandRecord, by_hand_record
 from headergen.outputs.report.records.chassis import ItemRecord, MeshRecord, item_record, mesh_record
 from headergen.outputs.report.records.gaps import (
     GapRecord,
@@ -85,6 +86,7 @@ class Report(Record):
     fitted: tuple[FittedRecord, ...] = Field(description="parts that stand on runs, beside bosses")
     parts: tuple[PartRecord, ...]
     weight: WeightRecord | None = Field(description="null where no part was made, or a material is not known")
+    by_hand: ByHandRecord | None = Field(description="null where the bench was not planned")
 
     def run(self, name: str) -> RunRecord:
         """The run of a name. Raises KeyError when there is none."""
@@ -127,4 +129,5 @@ def report_of(result: Result, version: str) -> Report:
         fitted=fitted_records(result.header),
         parts=tuple(part_record(part, draft.tube) for part in result.parts),
         weight=weight_record(weight(result)),
+        by_hand=by_hand_record(result.by_hand),
     )

@@ -70,6 +70,7 @@ def screens(data: Any) -> Iterator[Screen]:
     for k, run in enumerate(data["runs"]):
         for number in range(len(run["pieces"])):
             yield _added(data, k, number)
+        yield from _closing(data, k)
         lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
         yield _finished(data, f"/runs/{k}", f"tube-{k + 1}", lengths)
     for k, tube in enumerate(data["bent"]):
@@ -96,16 +97,53 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
 
 
 def _added(data: Any, k: int, number: int) -> Screen:
-    """The screen of a piece; the one before the first is the flange, or the outlet that a tube starts from."""
+    """The screen of a piece; the one before the first is the flange, or the outlet that a tube starts from. The first
+    piece after the closing joint begins the part that goes into the bore."""
     run = data["runs"][k]
-    joints = len(run["joints"])
+    joints, apart = len(run["joints"]), _closing_joint(run) == number
     title = f"Joint {number} of {joints}" if number else f"First piece; {joints} joints follow"
-    groups = [_pieces(data, k, number), *_saws(data, k, number), *_turn(data, k, number), *_check(data, k, number)]
+    tick = f"Joint {number} is tacked" if number else "First piece is on"
+    groups = [_pieces(data, k, number), *_saws(data, k, number)]
+    if apart:
+        title, tick = f"Begin the collector's side; joint {number} is closed last", "It is sawn and dressed"
+    else:
+        groups += [*_turn(data, k, number), *_check(data, k, number)]
     trouble = run["joints"][number - 1]["trouble"] if number else ""
     if trouble:
         groups.insert(0, WorkStep("Take care", capital(trouble) + "."))
-    tick = f"Joint {number} is tacked" if number else "First piece is on"
     return Screen(f"tube-{k + 1}-piece-{number + 1}", capital(run["name"]), title, tick, tuple(groups))
+
+
+def _closing_joint(run: Any) -> int | None:
+    """The number of the piece before it; None where the run has none, or none was looked for."""
+    closing = run["by_hand"] and run["by_hand"]["closing"]
+    return closing["joint"] if closing else None
+
+
+def _closing(data: Any, k: int) -> Iterator[Screen]:
+    """The screen of the joint at which a tube is closed, once both of its parts are tacked."""
+    run, within = data["runs"][k], f"/runs/{k}/by_hand/closing"
+    joint = _closing_joint(run)
+    if joint is None:
+        return
+    both = (
+        "Plates first: flange and collector are held where they belong. One part stands on the flange, the other in "
+        f"its bore, free to turn and to slide. The spare is on piece {run['by_hand']['closing']['spare_on_piece']}."
+    )
+    spare = (("joint_spare_mm", "spare at the joint"), ("end_spare_mm", "spare at the collector end"))
+    meet = (
+        "Turn and slide the end piece until both parts line up. Cut off what stands over, dress both faces to the kink."
+    )
+    needed = (("turn_deg", "turn"), ("slide_mm", "slide"), ("kink_deg", "kink"))
+    groups = (
+        WorkStep("Make the two parts meet", both, figures(data, within, spare), meet),
+        WorkStep("Nine of ten builds need at most", "", figures(data, within, needed), _TACK),
+    )
+    name = f"tube-{k + 1}-close"
+    yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", groups)
+
+
+_TACK = "If it is more, measure again before you cut. Tack the joint, then the end piece in its sleeve."
 
 
 def _pieces(data: Any, k: int, number: int) -> WorkStep:
@@ -151,6 +189,9 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     marks = [(t, mark) for t, mark in enumerate(run["turns"]) if mark["piece"] == piece["piece"]]
     if not marks:
         yield WorkStep("Turn", "None: a straight has no plane. Set it square.")
+    elif marks[0][1]["comes_of_closing"]:
+        yield WorkStep("Turn", "None: it comes of closing the tube.")
+        return
     for t, mark in marks:
         within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
         before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else f"x of the {run['starts_at']}"

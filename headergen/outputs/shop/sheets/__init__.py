@@ -9,6 +9,7 @@ from typing import Any
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
+from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.order import OrderLine, order_list
 from headergen.outputs.shop.sheets.figures import tape
@@ -56,7 +57,9 @@ def write_sheets(
         pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
         radii = {run.name: run.tube.radius for run in header.runs}
         starts = {run.name: start_of(run) for run in header.runs}
-        tapes = [tape(mark, radii[mark.run], starts[mark.run]) for mark in shop.turns]
+        tapes = [
+            tape(mark, radii[mark.run], starts[mark.run]) for mark in shop.turns if not comes_of_closing(mark, shop)
+        ]
         pages += full_size(
             tapes, job, "Cut out; figures toward the flange, 30 mm or more from the joint. Both ends meet on the tube."
         )
@@ -110,7 +113,10 @@ def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
         "the table; carry the line straight on along legs and straights.",
         "Wrap each tape 30 mm beside its joint or farther, since 25 mm is cleaned bright, with A on the line of the "
         "bend before, and scribe B on that tube: the line of the next bend goes there.",
-        "Tack from the flange on, piece by piece; after each, lay the bend that is named flat and measure the heights.",
+        "Plates first: bolt the flange down, and hold each collector in plates where it belongs.",
+        "Build each tube from both ends toward the joint that its page names, piece by piece; after each, lay the bend "
+        "that is named flat and measure the heights. No tube is welded from flange to collector with nothing measured.",
+        "Close each tube at that joint, then tack its end piece in the sleeve.",
         "Trim the ends at the collector in one plane, with all tubes in place; weld after that, purged.",
     )
     yield from (paragraph(f"{k}. {said}") for k, said in enumerate(settings, 1))

@@ -11,6 +11,7 @@ import numpy as np
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import dot, norm, subtract
 from headergen.model import Centreline, CutMark, Draft, Header, Run, Shop, Stock, TurnMark
+from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph
 from headergen.outputs.shop.sheets.pages import drawing as block
 from headergen.outputs.shop.steps import start_of
@@ -43,6 +44,11 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         yield from _bending(header, shop, run)
         yield from _end(shop, run, header.draft)
         return
+    said = list(said_of_run(header, shop, run.name))
+    if said:
+        yield heading("Build from both ends")
+        yield from (paragraph(f"{k}. {each}") for k, each in enumerate(said, 1))
+        yield from (paragraph(each) for each in said_of_chances(header, shop, run.name))
     yield heading("Pieces")
     yield _pieces(header, shop, run)
     for joint in shop.plan.joints_of(run.name):
@@ -50,7 +56,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             yield paragraph(f"Joint {joint.number}: {joint.blocked}; plan when to weld it.")
     yield heading("Saw")
     yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
-    turns = [mark for mark in shop.turns if mark.run == run.name]
+    turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
     if turns:
         yield heading("Turn, seen looking from the flange along the tube")
         yield leading(_how_turned(header, run))

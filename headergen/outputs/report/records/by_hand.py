@@ -1,0 +1,170 @@
+"""What the report says of a header by the hand of the shop: where runs are closed, and what is left of gaps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Annotated
+
+from pydantic import Field
+
+from headergen.model import NINE_IN_TEN, ByHand, Closing, GapByHand, RunByHand
+from headergen.outputs.report.records.base import Degrees, Mm, Ordinal, Record
+from headergen.outputs.report.sections import Block, Section, Table
+from headergen.words.closing import said_of_rare_closing
+from headergen.words.numbers import both
+from headergen.words.say import capital
+
+Share = Annotated[float, Field(ge=0, le=1)]
+SHOWN = 12  # gaps of the section, those with least left first
+
+
+class ClosingRecord(Record):
+    """The joint at which a run is closed, built toward it from both ends; what nine of ten builds need at most."""
+
+    joint: Ordinal
+    closes: Share = Field(description="share of simulated builds that close there")
+    closes_with_saddles: Share = Field(description="the same, where saddles hold the pieces while they are tacked")
+    turn_deg: Degrees = Field(description="of the end piece in its sleeve")
+    slide_mm: Mm = Field(description="of the end piece in its sleeve, either way")
+    kink_deg: Degrees = Field(description="between the tubes at the joint")
+    step_mm: Mm = Field(description="at the joint, before anything is sprung over")
+    end_spare_mm: Mm = Field(description="left on at the collector end")
+    joint_spare_mm: Mm = Field(description="left on at the joint")
+    spare_on_piece: Ordinal
+
+
+class ErrorShareRecord(Record):
+    """How much of the variance of an open end is from one kind of error."""
+
+    error: str = Field(description="its kind")
+    share: Share = Field(description="of the variance of the end's place")
+
+
+class RunByHandRecord(Record):
+    """A run by the hand of the shop."""
+
+    run: str = Field(description="its name")
+    shares: tuple[ErrorShareRecord, ...] = Field(description="the largest first")
+    open_miss_median_mm: Mm = Field(description="of its bore, welded from flange to collector with nothing measured")
+    open_miss_nine_in_ten_mm: Mm = Field(description="the same, which nine of ten builds stay within")
+    closing: ClosingRecord | None = Field(description="null where it has no joint to close at")
+
+
+class GapByHandRecord(Record):
+    """A gap as planned, and what nine of ten builds leave of it at least."""
+
+    a: str = Field(description="name of the run")
+    b: str = Field(description="name of the other run, or of the chassis item")
+    nominal_mm: Mm = Field(description="as planned")
+    open_mm: Mm = Field(description="to first order, welded from flange to collector with nothing measured")
+    held_mm: Mm = Field(description="to first order, both ends held")
+    closed_mm: Mm = Field(description="to first order, closed from both ends as the sheets say")
+    drawn_mm: Mm | None = Field(description="of simulated builds, closed so; null where the gap is too wide to matter")
+    left_mm: Mm = Field(description="by which it is judged: of simulated builds, else to first order")
+    judged: bool = Field(description="limits.nine_in_ten speaks of it; it does not where tubes may touch")
+
+
+class ByHandRecord(Record):
+    """What comes of a header by the hand of the shop."""
+
+    runs: tuple[RunByHandRecord, ...]
+    gaps: tuple[GapByHandRecord, ...]
+
+
+def by_hand_record(by_hand: ByHand | None) -> ByHandRecord | None:
+    if by_hand is None:
+        return None
+    return ByHandRecord(runs=tuple(map(_run, by_hand.runs)), gaps=tuple(map(_gap, by_hand.gaps)))
+
+
+def _run(run: RunByHand) -> RunByHandRecord:
+    return RunByHandRecord(
+        run=run.run,
+        shares=tuple(ErrorShareRecord(error=kind, share=share) for kind, share in run.shares),
+        open_miss_median_mm=run.miss[0],
+        open_miss_nine_in_ten_mm=run.miss[1],
+        closing=None if run.closing is None else _closing(run.closing),
+    )
+
+
+def _closing(closing: Closing) -> ClosingRecord:
+    return ClosingRecord(
+        joint=closing.joint,
+        closes=closing.closes,
+        closes_with_saddles=closing.closes_with_saddles,
+        turn_deg=math.degrees(closing.turn),
+        slide_mm=closing.slide,
+        kink_deg=math.degrees(closing.kink),
+        step_mm=closing.step,
+        end_spare_mm=closing.end_spare,
+        joint_spare_mm=closing.joint_spare,
+        spare_on_piece=closing.spare_on,
+    )
+
+
+def _gap(gap: GapByHand) -> GapByHandRecord:
+    return GapByHandRecord(
+        a=gap.a,
+        b=gap.b,
+        nominal_mm=gap.nominal,
+        open_mm=gap.open,
+        held_mm=gap.held,
+        closed_mm=gap.closed,
+        drawn_mm=gap.drawn,
+        left_mm=gap.left,
+        judged=gap.judged,
+    )
+
+
+def by_hand_section(record: ByHandRecord | None, units: str) -> Iterator[Section]:
+    """Nothing where the bench was not planned."""
+    if record is not None and record.runs:
+        yield Section("By hand", tuple(_blocks(record, units)))
+
+
+def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
+    yield (
+        "What comes of the spreads under hand: in the spec, in simulated builds. Each tube is built from both ends, "
+        "with flange and collector held in plates, and closed at one joint. None is sure to go in when it is welded "
+        "from flange to collector with nothing measured."
+    )
+    heads = ("Tube", "Closed at joint", "Closes, of 100", "With saddles", "Turn", "Slide", "Kink", "Most from", "Open")
+    yield Table(heads, [_row(run, units) for run in record.runs])
+    yield (
+        "Turn, slide and kink are what nine of ten builds need at most. Most from: the error with the greatest share. "
+        "Open: by how much nine of ten ends miss their bore at most, welded with nothing measured."
+    )
+    for run in record.runs:
+        if run.closing is not None and run.closing.closes < NINE_IN_TEN:
+            yield said_of_rare_closing(run.run)
+    gaps = sorted((gap for gap in record.gaps if gap.judged), key=lambda gap: gap.left_mm)[:SHOWN]
+    if gaps:
+        yield "What nine of ten builds leave of the tightest gaps at least:"
+        yield Table(
+            ("Between", "As planned", "Closed as the sheets say", "First order", "Both ends held", "Welded open"),
+            [_gap_row(gap, units) for gap in gaps],
+        )
+
+
+def _row(run: RunByHandRecord, units: str) -> tuple[str, ...]:
+    most = run.shares[0]
+    ends = (f"{most.error}, {100 * most.share:.0f} %", both(units, run.open_miss_nine_in_ten_mm))
+    closing = run.closing
+    if closing is None:
+        return (capital(run.run), "none", *("–",) * 5, *ends)
+    return (
+        capital(run.run),
+        str(closing.joint),
+        f"{100 * closing.closes:.0f}",
+        f"{100 * closing.closes_with_saddles:.0f}",
+        f"{closing.turn_deg:.1f}°",
+        both(units, closing.slide_mm),
+        f"{closing.kink_deg:.1f}°",
+        *ends,
+    )
+
+
+def _gap_row(gap: GapByHandRecord, units: str) -> tuple[str, ...]:
+    values: Sequence[float] = (gap.nominal_mm, gap.left_mm, gap.closed_mm, gap.held_mm, gap.open_mm)
+    return (f"{capital(gap.a)} to {gap.b}", *(both(units, value) for value in values))

@@ -1,0 +1,156 @@
+"""How each run is closed, as shop.json has it and as it is said: built from both ends, plates first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
+from headergen.words.closing import said_of_rare_closing
+from headergen.words.say import say_angle, say_length, say_list
+
+
+def hand_data(hand: HandSettings) -> dict[str, Any]:
+    """The spreads of the shop, one standard deviation, and what is allowed where a run is closed."""
+    angles = ("clocking", "square", "bend", "saddle", "turn", "kink")
+    lengths = ("length", "shrinkage", "spring", "step", "slip", "spare")
+    return (
+        {f"{name}_deg": round(math.degrees(getattr(hand, name)), 6) for name in angles}
+        | {f"{name}_mm": round(getattr(hand, name), 6) for name in lengths}
+        | {"radius_percent": round(100 * hand.radius, 6)}
+    )
+
+
+def run_data(shop: Shop, run: str) -> dict[str, Any] | None:
+    """What comes of a run by hand; None where that was not computed."""
+    found = _of_run(shop, run)
+    if found is None:
+        return None
+    pieces = [piece.number for piece in shop.plan.of_run(run)]
+    return {
+        "closing": None if found.closing is None else _closing(found.closing),
+        "order": _order(pieces, found.closing),
+        "joints_tried": [
+            {
+                "joint": each.joint,
+                "closes": each.closes,
+                "closes_with_saddles": each.closes_with_saddles,
+                "least_to_spare_mm": None if each.to_spare is None else round(each.to_spare, 6),
+            }
+            for each in found.candidates
+        ],
+        "welded_open": {
+            "misses_in_the_median_mm": round(found.miss[0], 6),
+            "misses_in_nine_of_ten_mm": round(found.miss[1], 6),
+            "goes_in": found.drops_in,
+            "spread": [
+                {"piece": each.piece, "place_mm": round(each.place, 6), "tilt_deg": round(math.degrees(each.tilt), 6)}
+                for each in found.pieces
+            ],
+            "shares": {kind: round(share, 6) for kind, share in found.shares},
+        },
+    }
+
+
+def _of_run(shop: Shop, run: str) -> RunByHand | None:
+    runs = () if shop.by_hand is None else shop.by_hand.runs
+    return next((each for each in runs if each.run == run), None)
+
+
+def _closing(closing: Closing) -> dict[str, Any]:
+    """`…_in_nine_of_ten`: what that many builds need at most."""
+    return {
+        "joint": closing.joint,
+        "closes": closing.closes,
+        "closes_with_saddles": closing.closes_with_saddles,
+        "turn_deg": round(math.degrees(closing.turn), 6),
+        "slide_mm": round(closing.slide, 6),
+        "kink_deg": round(math.degrees(closing.kink), 6),
+        "step_mm": round(closing.step, 6),
+        "end_spare_mm": round(closing.end_spare, 6),
+        "joint_spare_mm": round(closing.joint_spare, 6),
+        "spare_on_piece": closing.spare_on,
+        "slides_out_mm": round(-closing.slides[0], 6),
+        "slides_in_mm": round(closing.slides[1], 6),
+        "bend_in_the_mouth_after_mm": round(closing.bend_at, 6),
+    }
+
+
+def _order(pieces: list[int], closing: Closing | None) -> list[dict[str, Any]]:
+    """The order of work on a run: what is held, tacked from either end, and closed."""
+    plates = {"do": "hold the collector in its plates"}
+    if closing is None:
+        return [plates, {"do": "tack from the flange", "pieces": pieces}]
+    return [
+        plates,
+        {"do": "tack from the flange", "pieces": pieces[: closing.joint]},
+        {"do": "tack on the bench, and stand in the bore free to turn and slide", "pieces": pieces[closing.joint :]},
+        {"do": "close", "joint": closing.joint},
+    ]
+
+
+def said_of_run(header: Header, shop: Shop, run: str) -> Iterator[str]:
+    """How a run is built and closed, in sentences; nothing where that was not computed."""
+    found = _of_run(shop, run)
+    if found is None:
+        return
+    closing, units = found.closing, header.draft.units
+    pieces = [piece.number for piece in shop.plan.of_run(run)]
+    if closing is None:
+        yield "It is one piece, with no joint to close it at: try it in its bore before it is tacked."
+        return
+    yield f"Hold the collector in its plates. Tack {_pieces(pieces[: closing.joint])} from the flange on."
+    yield (
+        f"Tack {_pieces(pieces[closing.joint :])} on the bench. Stand the end piece in its sleeve, before that has a "
+        "merge, or in the hole of its plate: free to turn and to slide, not tacked yet."
+    )
+    yield from _said_of_closing(closing, header.draft.hand, units)
+
+
+def _pieces(numbers: list[int]) -> str:
+    return f"piece{'' if len(numbers) == 1 else 's'} {say_list([str(each) for each in numbers])}"
+
+
+def _said_of_closing(closing: Closing, hand: HandSettings, units: str) -> Iterator[str]:
+    joint, needed = closing.joint, (closing.joint_spare, closing.end_spare, closing.slide, hand.spring, hand.step)
+    spare, end, slide, spring, step = (say_length(each, units) for each in needed)
+    yield (
+        f"Close at joint {joint}, between pieces {joint} and {joint + 1}: turn and slide the end piece until the two "
+        f"sides line up with least step and kink. Piece {closing.spare_on} has {spare} more than its net length there, "
+        f"and the collector end {end}: cut off what stands over, dress both faces to the kink, half of it on each."
+    )
+    yield (
+        f"Nine of ten builds need up to {say_angle(closing.turn)} of turn, {slide} of slide and "
+        f"{say_angle(closing.kink)} of kink. A step of up to {spring} is sprung over, {step} may be left. The joint "
+        "is not clocked: mark the end piece at its sleeve, tack the joint, then the sleeve."
+    )
+    if closing.slides[1] > max(closing.bend_at, 0.0):
+        yield (
+            f"Where it slides in by more than {say_length(max(closing.bend_at, 0.0), units)}, its last bend is in the "
+            "mouth of the sleeve: cut the mouth back by as much."
+        )
+
+
+def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
+    """How often a run closes, what it is otherwise, and what to do where it closes too rarely."""
+    found = _of_run(shop, run)
+    if found is None:
+        return
+    closing = found.closing
+    median, most = (say_length(each, header.draft.units) for each in found.miss)
+    if closing is not None:
+        bare, saddles = (round(100 * each) for each in (closing.closes, closing.closes_with_saddles))
+        yield f"Of 100 such tubes {bare} close, {saddles} where saddles hold the pieces while they are tacked."
+        if not found.closes_in_nine_of_ten:
+            yield said_of_rare_closing(run)
+    yield (
+        f"Welded from flange to collector with nothing measured, {run} would miss its bore by {median} in the median, "
+        f"by {most} or more in one of ten builds."
+    )
+
+
+def comes_of_closing(mark: TurnMark, shop: Shop) -> bool:
+    """Whether a bend is turned against one on the other side of the closing joint: nobody sets that turn."""
+    closing = None if shop.by_hand is None else shop.by_hand.closing_of(mark.run)
+    return closing is not None and mark.turns_from <= closing.joint < mark.piece

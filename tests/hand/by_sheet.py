@@ -1,0 +1,155 @@
+"""Builds of a tube by what shop.json says of it, and nothing else: pieces, turns, where it is closed, what is left on.
+
+What builds them is written anew, with another library's rotations, and looks for turn and slide on a grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+Array = NDArray[np.float64]
+ROUNDS, WIDE, FINER = 9, 9, 0.35  # of the grid: how often it is made finer, values across, and by which share
+
+
+@dataclass(frozen=True)
+class Pose:
+    """A place (d, 3) and the axes there: z along the tube, x toward the inside of the bend."""
+
+    at: Array
+    axes: Rotation
+
+    def along(self, mm: Array | float) -> Pose:
+        return Pose(self.at + self.axes.apply(np.array([0.0, 0.0, 1.0])) * np.reshape(mm, (-1, 1)), self.axes)
+
+    def turned(self, axis: str, angle: Array | float) -> Pose:
+        own = np.array([float(axis == each) for each in "xyz"])
+        return Pose(self.at, self.axes * Rotation.from_rotvec(np.reshape(angle, (-1, 1)) * own))
+
+    def bent(self, angle: Array | float, radius: Array | float) -> Pose:
+        centre = self.at + self.axes.apply(np.array([1.0, 0.0, 0.0])) * np.reshape(radius, (-1, 1))
+        end = self.turned("y", angle)
+        return Pose(centre - end.axes.apply(np.array([1.0, 0.0, 0.0])) * np.reshape(radius, (-1, 1)), end.axes)
+
+    def way(self) -> Array:
+        found: Array = self.axes.apply(np.array([0.0, 0.0, 1.0]))
+        return found
+
+    def seen_from(self, other: Pose) -> Pose:
+        return Pose(other.axes.inv().apply(self.at - other.at), other.axes.inv() * self.axes)
+
+    def moved_by(self, motion: Pose) -> Pose:
+        return Pose(self.at + self.axes.apply(motion.at), self.axes * motion.axes)
+
+
+def start(count: int) -> Pose:
+    return Pose(np.zeros((count, 3)), Rotation.from_quat(np.tile([0.0, 0.0, 0.0, 1.0], (count, 1))))
+
+
+def joined(pose: Pose, turn: float, errors: dict[str, Array]) -> Pose:
+    """Over a joint, turned into the bend that follows."""
+    pose = pose.along(errors["shrinkage"]).turned("x", errors["across"]).turned("y", errors["up"])
+    return pose.turned("z", turn + errors["clocking"])
+
+
+def laid(pose: Pose, piece: Any, errors: dict[str, Array]) -> Pose:
+    """Over a piece; what it is too long is in the middle of it."""
+    pose = pose.along(piece["first_straight_mm"] + errors["length"] / 2)
+    if piece["angle_deg"]:
+        angle = np.radians(piece["angle_deg"]) + errors["bend"]
+        pose = pose.bent(angle, piece["radius_mm"] * (1 + errors["radius"]))
+    return pose.along(piece["last_straight_mm"] + errors["length"] / 2)
+
+
+def drawn(data: Any, run: Any, count: int, rng: np.random.Generator, saddles: bool) -> list[dict[str, Array]]:
+    """The errors of each piece and of the joint before it."""
+    hand = data["hand"]
+    clocking = hand["saddle_deg"] if saddles else hand["clocking_deg"]
+    square = hand["saddle_deg"] if saddles else hand["square_deg"]
+    found = []
+    for k, piece in enumerate(run["pieces"]):
+        is_bend = piece["kind"] == "bend"
+        spreads = {
+            "clocking": np.radians(clocking) * is_bend,
+            "across": np.radians(square),
+            "up": np.radians(square),
+            "shrinkage": hand["shrinkage_mm"] * (k > 0),
+            "bend": np.radians(hand["bend_deg"]) * is_bend,
+            "radius": hand["radius_percent"] / 100 * is_bend,
+            "length": hand["length_mm"],
+        }
+        found.append({name: rng.normal(0.0, 1.0, count) * spread for name, spread in spreads.items()})
+    return found
+
+
+def turns_of(run: Any) -> list[float]:
+    """Of each piece, 0 for a straight."""
+    clocked = {mark["piece"]: float(np.radians(mark["angle_deg"])) for mark in run["turns"]}
+    return [clocked.get(piece["piece"], 0.0) for piece in run["pieces"]]
+
+
+def built(run: Any, errors: list[dict[str, Array]], first: int, last: int, own_joint: bool, at: Pose) -> Pose:
+    """The end of pieces from `first` to before `last`, one after the other; `own_joint`: with that of the first."""
+    turns = turns_of(run)
+    for k in range(first, last):
+        if k > first or own_joint:
+            at = joined(at, turns[k], errors[k])
+        at = laid(at, run["pieces"][k], errors[k])
+    return at
+
+
+def planned_end(run: Any) -> Pose:
+    nothing = [dict.fromkeys(("clocking", "across", "up", "shrinkage", "bend", "radius", "length"), np.zeros(1))]
+    return built(run, nothing * len(run["pieces"]), 0, len(run["pieces"]), True, start(1))
+
+
+def closes(data: Any, run: Any, count: int, seed: int, saddles: bool = False) -> NDArray[np.bool_]:
+    """(count,): whether each build closes where and as the sheet says."""
+    closing, hand = run["by_hand"]["closing"], data["hand"]
+    joint, pieces = closing["joint"], run["pieces"]
+    errors = drawn(data, run, count, np.random.default_rng(seed), saddles)
+    ahead = built(run, errors, 0, joint, True, start(count))
+    # the other part, from its own start: where that comes to stand when its end is in the bore
+    part = built(run, errors, joint, len(pieces), False, start(count))
+    bore = planned_end(run)
+    back = start(count).seen_from(part)
+    ends = Pose(np.repeat(bore.at, count, axis=0), Rotation.from_quat(np.repeat(bore.axes.as_quat(), count, axis=0)))
+    begins = ends.moved_by(back)
+
+    def met(turn: Array, slide: Array) -> tuple[Array, Array, Array]:
+        about = Rotation.from_rotvec(ends.way() * turn[:, None])
+        at = ends.at + about.apply(begins.at - ends.at) + ends.way() * slide[:, None]
+        one, two = ahead.way(), about.apply(begins.way())
+        middle = (one + two) / np.linalg.norm(one + two, axis=1)[:, None]
+        between = at - ahead.at
+        missing = (between * middle).sum(axis=1)
+        step = np.linalg.norm(between - missing[:, None] * middle, axis=1)
+        return step, np.degrees(np.arccos(np.clip((one * two).sum(axis=1), -1, 1))), missing
+
+    turn, slide = _best(met, hand, (-closing["slides_out_mm"], closing["slides_in_mm"]), count)
+    step, kink, missing = met(turn, slide)
+    fits: NDArray[np.bool_] = (step <= hand["spring_mm"] + hand["step_mm"]) & (kink <= hand["kink_deg"])
+    return fits & (missing <= closing["joint_spare_mm"])
+
+
+def _best(met: Any, hand: Any, slides: tuple[float, float], count: int) -> tuple[Array, Array]:
+    """Turn and slide with the least step and kink together, each by what is allowed of it."""
+    most = np.radians(hand["turn_deg"])
+    turn, slide = np.zeros(count), np.full(count, sum(slides) / 2)
+    wide, far = most, (slides[1] - slides[0]) / 2
+    for _ in range(ROUNDS):
+        least, best = np.full(count, np.inf), (turn, slide)
+        for a in np.linspace(-wide, wide, WIDE):
+            for b in np.linspace(-far, far, WIDE):
+                tried = np.clip(turn + a, -most, most), np.clip(slide + b, *slides)
+                step, kink, _ = met(*tried)
+                badness = (step / hand["spring_mm"]) ** 2 + (kink / (hand["kink_deg"] / 2)) ** 2
+                better = badness < least
+                least = np.where(better, badness, least)
+                best = np.where(better, tried[0], best[0]), np.where(better, tried[1], best[1])
+        (turn, slide), wide, far = best, wide * FINER, far * FINER
+    return turn, slide

@@ -1,0 +1,69 @@
+"""Builds by the sheets' own policy close as often as the sheets say: made by code that knows shop.json and no more."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from headergen.outputs.shop.data import shop_data
+from headergen.pipeline import bench, check
+from tests.hand.by_sheet import closes, planned_end
+
+SPECS = Path(__file__).resolve().parents[2] / "specs"
+DEMOS = ("bogbean", "withybed", "glasswort_left")
+
+
+@cache
+def shop_json(name: str) -> Any:
+    checked = check(SPECS / f"{name}.yaml")
+    header = checked.result.header
+    return json.loads(json.dumps(shop_data(header, bench(header, checked.result.survey.gaps), "1.0")))
+
+
+def share(data: Any, count: int, saddles: bool) -> list[float]:
+    return [float(np.mean(closes(data, run, count, 7 + k, saddles))) for k, run in enumerate(data["runs"])]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("saddles", "least"), [(False, 0.92), (True, 0.97)])
+@pytest.mark.parametrize("name", DEMOS)
+def test_tubes_close_by_the_sheets_own_policy(name: str, saddles: bool, least: float) -> None:
+    data = shop_json(name)
+    shares = share(data, 2000, saddles)
+    assert np.mean(shares) >= least, shares
+    key = "closes_with_saddles" if saddles else "closes"
+    said = [run["by_hand"]["closing"][key] for run in data["runs"]]
+    assert shares == pytest.approx(said, abs=0.025), "2000 builds: four standard deviations of one half are 0.045"
+
+
+def test_a_few_builds_close_as_the_sheet_says() -> None:
+    data = shop_json("glasswort_left")
+    run = data["runs"][1]
+    said, found = run["by_hand"]["closing"]["closes"], float(np.mean(closes(data, run, 300, 3)))
+    assert abs(found - said) < 4 * (said * (1 - said) / 300) ** 0.5 + 0.01
+    shorter = {**run, "by_hand": {**run["by_hand"], "closing": {**run["by_hand"]["closing"], "joint_spare_mm": -2.0}}}
+    assert np.mean(closes(data, shorter, 300, 3)) < found - 0.2, "without spare many have too little"
+
+
+def test_pieces_and_turns_lead_to_the_bore() -> None:
+    """What the builds are made of is the tube as planned: its end is as far from its start as the finished tube's."""
+    for name in DEMOS:
+        for run in shop_json(name)["runs"]:
+            off = float(np.linalg.norm(planned_end(run).at))
+            done = run["finished"]
+            begins = run["centreline_length_mm"] - run["cut_length_mm"]
+            straight = np.hypot(np.hypot(done["x_mm"], done["y_mm"]), done["out_mm"])
+            assert abs(off - straight) <= begins + 1e-6
+
+
+def test_no_sheet_promises_that_a_tube_welded_open_drops_in() -> None:
+    for name in DEMOS:
+        for run in shop_json(name)["runs"]:
+            assert run["by_hand"]["welded_open"]["goes_in"] < 0.15
+            order = [each["do"] for each in run["by_hand"]["order"]]
+            assert order[0].startswith("hold the collector") and order[-1] == "close"
