@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
@@ -22,8 +23,10 @@ if TYPE_CHECKING:
 RESULT, FACTS, SHOWN, ALONG, JPEG, PAGES = "result", "facts", "shown", "along", "jpeg", "pages"  # steps
 
 
-def crew(mock: bool) -> AbstractContextManager[Crew]:
-    """The children that make a result, which load what they need while the spec is checked; all end with it."""
+def crew(mock: bool, as_before: bool = False) -> AbstractContextManager[Crew]:
+    """The children that make a result, which load what they need while the spec is checked; all end with it.
+
+    `as_before`: what takes long is likely to be there from an earlier build, and its children start when asked for."""
     from headergen.jobs import mock as mock_job
     from headergen.jobs import parts, picture
     from headergen.jobs.schedule import crew_of
@@ -33,7 +36,22 @@ def crew(mock: bool) -> AbstractContextManager[Crew]:
         picture.RENDERER: picture.begin_pictures,
         mock_job.MOCK: mock_job.begin_mock,
     }
-    return crew_of(begins, [name for name in begins if mock or name != mock_job.MOCK])
+    wanted = [parts.KERNEL] if as_before else [name for name in begins if mock or name != mock_job.MOCK]
+    return crew_of(begins, wanted)
+
+
+def is_as_before(spec: Path, target: Path) -> bool:
+    """Whether the result in `target` was made by this version from a spec of the same bytes, as far as can be told
+    before it is read."""
+    from headergen.outputs.folder import read_manifest
+
+    manifest = read_manifest(target)
+    made_from = manifest.get("made_from")
+    try:
+        now = hashlib.sha256(spec.read_bytes()).hexdigest()
+    except OSError:
+        return False
+    return manifest.get("headergen") == __version__ and isinstance(made_from, dict) and made_from.get(spec.name) == now
 
 
 def fill(

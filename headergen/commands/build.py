@@ -42,7 +42,7 @@ def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None
     file has theirs. A header with errors is made as far as it can be, and says NOT CLEARED on picture and reports.
     manifest.json lists every file with its hash, what it was made from, and what could not be made.
     """
-    from headergen.build import crew, fill
+    from headergen.build import crew, fill, is_as_before
     from headergen.jobs.outcome import WorkError
     from headergen.model import MockSettings
     from headergen.outputs.folder import discard, stage, swap_in
@@ -54,7 +54,7 @@ def build(spec: Path, out: Path, mock: bool, chassis: bool, plain: bool) -> None
     if target.is_symlink():
         target = target.resolve()
     refuse_file_for_folder(target)
-    with interrupts_noted() as raise_if_pressed, crew(mock) as hands:
+    with interrupts_noted() as raise_if_pressed, crew(mock, is_as_before(spec, target)) as hands:
         checked = checked_spec(spec, target)
         settings = checked.result.header.draft.mock or (MockSettings() if mock else None)
         with folder_trouble(target):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import platform
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,17 +13,26 @@ import numpy as np
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, WorkError, buildable, cannot_render, paired_arrays
 from headergen.jobs.parts import SCRATCH as PARTS_SCRATCH
+from headergen.jobs.parts import SKINS
 from headergen.jobs.process import Failure, Work, run
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header
 from headergen.outputs.picture.marks import Mark, marks_of
 from headergen.show.chassis import to_draw
+from headergen.store.files import keep, taken, tidy, users_folder
+from headergen.store.keys import key_of_values
 
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
 RENDERER = "renderer"  # the child that draws
 JUDGED = "judged"  # the step that says what is found of a header with its parts
 CHASSIS_SCRATCH = ".chassis.npz"
+FORMAT = 1  # increased when what is kept of a picture changes
+MOST_KEPT = 60_000_000  # bytes of kept pictures
+LIBRARIES = ("vtk", "numpy")
+PNG = b"\x89PNG\r\n\x1a\n"
+DRIVERS = ("lib*/libgallium*", "lib*/libEGL_*", "lib*/*/libgallium*", "lib*/*/libEGL_*", "lib*/*/dri/*_dri.so")
+CHOOSERS = ("LIBGL_", "GALLIUM_", "MESA_", "LP_", "VTK_", "__EGL_", "EGL_")  # beginnings of names of variables
 
 
 def begin_pictures() -> Any:
@@ -36,21 +47,48 @@ def begin_pictures() -> Any:
 
 
 def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report) -> Step:
-    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel the meshes.
+    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel the meshes; one
+    that was made of just these before is taken from where it was kept.
 
     `chassis` holds the items that are meshes, indexed.
     """
 
-    def work(answers: Answers) -> Work:
+    def work(answers: Answers) -> Work | None:
         result, scratch = answers[JUDGED], folder / CHASSIS_SCRATCH
         header = buildable(result.header, without)
-        drawn = [to_draw(mesh, header) for mesh in chassis.values()]
-        np.savez(scratch, *(array for mesh in drawn for array in (mesh.vertices, mesh.faces)))
+        drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
         marks = marks_of(result.header, result.findings)  # also of primaries of which no solid is made
+        skins = answers[SKINS].skins
+        meshes = [(name, mesh.vertices, mesh.faces) for name, mesh in (*drawn.items(), *skins.items())]
+        key = key_of_values((FORMAT, header, marks, tuple(meshes), renderer()), LIBRARIES)
+        if key is not None and (content := taken(kept_pictures(), key, _read_picture)) is not None:
+            (folder / PICTURE_FILE).write_bytes(content)
+            return None
+        np.savez(scratch, *(array for mesh in drawn.values() for array in (mesh.vertices, mesh.faces)))
         arrays = (scratch, folder / PARTS_SCRATCH)
-        return _make_picture, (header, marks, tuple(chassis), arrays, folder / PICTURE_FILE)
+        return _make_picture, (header, marks, tuple(chassis), arrays, (folder / PICTURE_FILE, key))
 
     return Step(PICTURE, work, RENDERER, (JUDGED,), heard=lambda *progress: report(*progress))
+
+
+def kept_pictures() -> Path:
+    return users_folder("pictures")
+
+
+def _read_picture(kept: Mapping[str, Any]) -> bytes:
+    """Raises ValueError where it is no PNG."""
+    content: bytes = kept["png"].tobytes()
+    if not content.startswith(PNG):
+        raise ValueError("what was kept is no picture")
+    return content
+
+
+def renderer() -> tuple[Any, ...]:
+    """What draws, beside VTK: the system, the files of its GL drivers, and what chooses among them."""
+    drivers = sorted(path for pattern in DRIVERS for path in Path("/usr").glob(pattern))
+    stats = tuple((str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in drivers if path.exists())
+    chosen = tuple(sorted((k, v) for k, v in os.environ.items() if k.startswith(CHOOSERS)))
+    return platform.platform(), stats, chosen
 
 
 def none_to_draw() -> Step:
@@ -99,16 +137,21 @@ def _make_picture(
     marks: Sequence[Mark],
     names: tuple[str, ...],
     scratch: tuple[Path, Path],
-    path: Path,
+    to: tuple[Path, str | None],
     rooms: Any,
     report: Report,
 ) -> None:
+    """`to`: the file, and the key under which the picture is kept."""
     from headergen.outputs.picture import render_header
 
     report(PICTURE, 0, 1)
+    path, key = to
     chassis = dict(zip(names, paired_arrays(scratch[0]), strict=True))
     parts = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch[1])]
     render_header(path, header, chassis, marks, parts, rooms)
+    if key is not None:
+        keep(kept_pictures(), key, {"png": np.frombuffer(path.read_bytes(), np.uint8)})
+        tidy(kept_pictures(), MOST_KEPT)
     report(PICTURE, 1, 1)
 
 
