@@ -1,4 +1,4 @@
-"""One whole result: every file of it, what could not be made, and what it was made from."""
+"""One whole result: all its files, what could not be made, and what it was made from."""
 
 from __future__ import annotations
 
@@ -24,9 +24,10 @@ RESULT, FACTS, SHOWN, ALONG, JPEG, PAGES = "result", "facts", "shown", "along", 
 
 
 def crew(mock: bool, as_before: bool = False) -> AbstractContextManager[Crew]:
-    """The children that make a result, which load what they need while the spec is checked; all end with it.
+    """The child processes for a result; they load their libraries during the check, and all end with the context.
 
-    `as_before`: what takes long is likely to be there from an earlier build, and its children start when asked for."""
+    `as_before`: the slow parts are probably kept from an earlier build, so their children start when they are needed.
+    """
     from headergen.jobs import mock as mock_job
     from headergen.jobs import parts, picture
     from headergen.jobs.schedule import crew_of
@@ -63,9 +64,12 @@ def fill(
     work: tuple[Crew, Report],
     with_chassis: bool = False,
 ) -> tuple[Result, NotMade, Kept | None]:
-    """Make every file of a result in `folder`: the result with its parts, what could not be made and why, and what is
-    kept of the old result in `target`. `settings` are those of a fit mock, None for no mock; `with_chassis` puts the
-    chassis into header.glb. Raises WorkError when no part could be made, OSError where the disk is full."""
+    """Make every file of a result in `folder`: the result with its parts, what could not be made, and what is kept.
+
+    What is kept comes from the old result in `target`. `settings` are those of a fit mock, None for no mock;
+    `with_chassis` puts the chassis into header.glb. Raises WorkError if no part could be made, OSError if the disk is
+    full.
+    """
     from headergen.jobs.mock import MOCK
     from headergen.outputs.earlier import keep
     from headergen.outputs.folder import Manifest, own_files, read_manifest, write_manifest
@@ -85,11 +89,12 @@ def fill(
 def make_side_by_side(
     folder: Path, of: tuple[Path, Checked], settings: MockSettings | None, work: tuple[Crew, Report], with_chassis: bool
 ) -> tuple[Result, NotMade]:
-    """What takes long: parts, picture, fit mock, the bench, pages. `of`: the spec, and what its check found.
+    """The slow steps: parts, picture, fit mock, the bench, pages. `of`: the spec, and what its check found.
 
-    Once all bodies are there, what is found of them is said, and the picture is begun while the kernel's child goes on
-    with their files; when both are done, that child makes the sheets of the bench while pages are made here. Raises as
-    `fill`."""
+    Once all bodies exist, their findings are reported, and the picture is started while the kernel's child writes the
+    files. When both are done, that child makes the sheets of the bench while the pages are made here. Raises the errors
+    of `fill`.
+    """
     from headergen.jobs import bench, pages, parts, picture
     from headergen.jobs import mock as mock_job
     from headergen.jobs.outcome import buildable
@@ -106,12 +111,12 @@ def make_side_by_side(
         ]
         after = parts.KERNEL
     else:
-        after = mock_job.MOCK  # which needs neither kernel nor renderer
+        after = mock_job.MOCK  # it needs neither kernel nor renderer
         settings, steps = None, [*parts.none_to_make(without), picture.none_to_draw()]
     try:
         answers = carry_out([*steps, *_page_steps(folder, checked, after), *_found_steps(*of, report)], crew)
     finally:
-        crew.dismiss()  # before anybody clears the folder away
+        crew.dismiss()  # before anybody deletes the folder
     (folder / parts.SCRATCH).unlink(missing_ok=True)
     not_made = answers[parts.SKINS].not_made + picture.not_pictured(answers[picture.PICTURE], folder)
     if settings is not None:
@@ -120,7 +125,7 @@ def make_side_by_side(
 
 
 def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ...]:
-    """What is found of a header and of its parts. What needs no part comes while the kernel takes its time."""
+    """The findings on a header and on its parts. Those that need no part are made while the kernel works."""
     from headergen.checks.sign_off import sign_off
     from headergen.jobs import bench, pages, parts, picture
     from headergen.jobs.outcome import Missing
@@ -159,7 +164,7 @@ def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ..
 
 
 def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
-    """The pages and sheets that say it, once there is a picture or none can be had; the sheets in a child."""
+    """The pages and sheets, once there is a picture or it has failed; the sheets in a child."""
     from headergen.jobs import bench, pages, picture
     from headergen.jobs.outcome import Missing
     from headergen.jobs.process import Failure
@@ -200,7 +205,7 @@ def _planned(checked: Checked, report: Report) -> Shop | Missing:
 
 
 def inputs_of(spec: Path, result: Result) -> dict[str, str]:
-    """What a result was made from: file as the spec names it → SHA-256."""
+    """The inputs of a result: file as the spec names it → SHA-256."""
     from headergen.model import MeshRef
 
     meshes = {i.shape.path: i.shape.sha256 for i in result.header.draft.chassis if isinstance(i.shape, MeshRef)}

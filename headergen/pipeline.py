@@ -1,4 +1,4 @@
-"""The order of the stages: read → close → survey → judge. What is made of the result is `headergen.build`'s."""
+"""The order of the stages: read → close → survey → judge. `headergen.build` makes the result."""
 
 from __future__ import annotations
 
@@ -55,25 +55,25 @@ from headergen.words.numbers import INCH
 from headergen.words.say import say_length
 
 if TYPE_CHECKING:
-    from headergen.solve.route.answer import Answer  # heavy to import
+    from headergen.solve.route.answer import Answer  # slow to import
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A result without parts yet, the chassis meshes by item name, the runs that no legal solid exists of."""
+    """A result without parts so far, the chassis meshes by item name, and the runs without a legal solid."""
 
     result: Result
     meshes: Meshes
     without_solid: frozenset[str]
-    signature: str  # of what the spec means, as it stands on a sign-off sheet
-    shop: Shop | None = None  # the bench, where a limit asks what comes of it by hand
-    signed: SignOff | None = None  # what the customer signed, where the spec says so and it is at hand
+    signature: str  # of the meaning of the spec, as printed on a sign-off sheet
+    shop: Shop | None = None  # the bench, if a limit needs the spread of builds by hand
+    signed: SignOff | None = None  # what the customer signed, if the spec names it and it is found
 
 
 def check(path: Path) -> Checked:
-    """Everything that can be said of a spec without making anything.
+    """All facts of a spec that are known without making anything.
 
-    Raises SpecError when the spec, or a file it names, cannot be used.
+    Raises SpecError if the spec, or a file it names, cannot be used.
     """
     source, draft = with_other_headers(*read_whole(path), path.parent)
     meshes, facts = load_meshes(path, draft)
@@ -88,7 +88,7 @@ def check(path: Path) -> Checked:
 
 
 def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
-    """The bench and what nine in ten builds leave, where a limit asks for it."""
+    """The bench, and the findings on what nine in ten builds keep, if a limit asks for that."""
     header = measured.header
     if header.draft.limits.nine_in_ten is None:
         return None, []
@@ -101,7 +101,7 @@ def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
 
 
 def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
-    """With a warning where the customer signed something else; what was signed is looked for in `folders`."""
+    """The check with a warning if the customer signed something else; what was signed is searched for in `folders`."""
     result = checked.result
     asked = result.header.draft.job.signed
     if not asked:
@@ -118,10 +118,10 @@ def judge_parts(
     shared: tuple[Overlap, ...],
     failed: Sequence[tuple[str, str]] = (),
 ) -> Result:
-    """The result with its parts, and what is to be said of them now that they are there.
+    """The result with its parts and their findings.
 
-    `skins` are the meshes of the parts that are not tubes, by name; `shared` is metal that two parts share; `failed`
-    has what could not be made or measured though it is legal, with why.
+    `skins` are the meshes of the parts that are not tubes, by name; `shared` is metal shared by two parts; `failed` has
+    what could not be made or measured although it is legal, with the reason.
     """
     result = checked.result
     on_head = {part.name: part.flange for part in parts_of(result.header) if part.kind.on_head}
@@ -133,11 +133,12 @@ def judge_parts(
 
 
 def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
-    """Pieces, joints, stock and marks of a header, and what comes of them by hand; `gaps` are those of its survey.
+    """Pieces, joints, stock and marks of a header, and the spread of builds by hand; `gaps` are those of its survey.
 
-    Raises PlanError where the solver stops before the end."""
+    Raises PlanError if the solver stops before the end.
+    """
     from headergen.hand.stage import by_hand
-    from headergen.shop.spare import with_spare  # the solver is heavy to import, and most checks need none
+    from headergen.shop.spare import with_spare  # the solver is slow to import, and most checks do not need it
     from headergen.shop.stage import shop_of
 
     shop = shop_of(header)
@@ -145,21 +146,23 @@ def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
 
 
 def evidence(path: Path, checked: Checked) -> Evidence:
-    """What a report shows beside the survey. Raises SpecError when the spec of the bank that is mirrored cannot be
-    used any more."""
+    """What a report shows besides the survey.
+
+    Raises SpecError if the spec of the mirrored bank cannot be used any more.
+    """
     result = checked.result
     along = gaps_along(result.header, checked.meshes, result.survey.gaps)
     if ("mirror_of",) not in result.source.marks:
         return Evidence(along)
-    name = result.source.others[0][0]  # the spec that is mirrored stands before all else
+    name = result.source.others[0][0]  # the mirrored spec comes first
     other = settle(path.parent / name)
     return Evidence(along, Banks(Path(name).name, other, compare_banks(other, result.header)))
 
 
 def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Source, Draft]:
-    """The draft with the tubes of every other header in its chassis, as they are measured; `folder` is the spec's own.
+    """The draft with the tubes of every other header in its chassis, as measured; `folder` is that of the spec.
 
-    The source knows all files that they depend on: what those headers mirror too. Raises SpecError when the spec of
+    The source gets all files that those headers depend on, including what they mirror. Raises SpecError if the spec of
     one of them cannot be used.
     """
     chassis, others = [], dict(source.others)
@@ -174,12 +177,12 @@ def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Sour
 
 
 def settle(path: Path) -> Header:
-    """A spec with every value found, and nothing measured. Raises SpecError when it cannot be used."""
+    """A spec with every value found, and nothing measured. Raises SpecError if it cannot be used."""
     return close(read_whole(path)[1])
 
 
 def read_whole(path: Path) -> tuple[Source, Draft]:
-    """A spec in which every primary has its path. Raises SpecError when it cannot be used, or a path is to be found."""
+    """A spec in which every primary has its path. Raises SpecError if it cannot be used, or a path is to be found."""
     source, draft = read_spec(path)
     wanting = [primary.number for primary in draft.primaries if primary.to_find]
     if wanting:
@@ -194,27 +197,27 @@ def _needs_route(source: Source, number: int, path: Path) -> Complaint:
 
 
 def full_text(path: Path) -> str:
-    """The spec written out in full: mirrored banks made their own, fitted values as found, patterns as places.
+    """The spec written out in full: mirrored banks as their own, fitted values as found, patterns as places.
 
-    Raises SpecError when it cannot be used.
+    Raises SpecError if it cannot be used.
     """
     return spec_text(settle(path))
 
 
 def compare(first: Path, second: Path) -> Comparison:
-    """Two banks side by side. Raises SpecError when a spec cannot be used."""
+    """Two banks compared. Raises SpecError if a spec cannot be used."""
     return compare_banks(settle(first), settle(second))
 
 
 def compared(first: Path, second: Path) -> Iterator[str]:
-    """What there is to say of two banks, line by line. Raises SpecError when a spec cannot be used."""
+    """The comparison of two banks, line by line. Raises SpecError if a spec cannot be used."""
     return said_of_banks((first.name, second.name), compare(first, second))
 
 
 def look(file: Path, spec: Path | None) -> Look:
-    """A mesh file by itself, and against the header of a spec if one is named.
+    """The look at one mesh file, also against the header of a spec if one is named.
 
-    Raises SpecError when the file or the spec cannot be used.
+    Raises SpecError if the file or the spec cannot be used.
     """
     if spec is None:
         return look_at(file)
@@ -222,7 +225,7 @@ def look(file: Path, spec: Path | None) -> Look:
 
 
 def wanted_paths(path: Path) -> PathsWanted:
-    """A draft with paths to be found, and its meshes. Raises SpecError when it cannot be used or has none to find."""
+    """A draft with paths to be found, and its meshes. Raises SpecError if it cannot be used or has none to find."""
     source, draft = read_spec(path)
     if not any(primary.to_find for primary in draft.primaries):
         line, column = source.marks.get(("primaries",)) or source.marks.get(("mirror_of",)) or (None, None)
@@ -236,7 +239,7 @@ def wanted_paths(path: Path) -> PathsWanted:
 
 @dataclass(frozen=True)
 class PathsWanted:
-    """A draft with paths to be found, its meshes, and the header as it stands where all of it has paths."""
+    """A draft with paths to be found, its meshes, and the present header if all of its paths are there."""
 
     draft: Draft
     meshes: Meshes
@@ -244,14 +247,16 @@ class PathsWanted:
 
     @property
     def errors(self) -> tuple[Finding, ...]:
-        """Of the header as it stands."""
+        """The errors of the present header."""
         findings = () if self.known is None else self.known.findings
         return tuple(each for each in findings if each.level == "error")
 
 
 def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> PathsWanted:
-    """A whole header of which these primaries are to be found anew, each from its path as a first guess, while all
-    else stays as it is. Raises SpecError when the spec cannot be used, or one of them has no path of its own."""
+    """A whole header in which only these primaries are to be found anew, each from its path as a first guess.
+
+    Raises SpecError if the spec cannot be used, or if one of them has no path of its own.
+    """
     source, draft = read_whole(path)
     refused = [_cannot_be_found(source, draft, number, path) for number in numbers]
     if any(refused):
@@ -268,7 +273,7 @@ def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> PathsWanted:
 
 
 def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> Complaint | None:
-    """Why a primary keeps its path; None where another may be looked for."""
+    """Why a primary keeps its path; None if another may be searched for."""
     run = next((each for each in draft.primaries if each.number == number), None)
     line, column = source.marks.get(("primaries", str(number))) or source.marks.get(("mirror_of",)) or (None, None)
     if run is None:
@@ -284,14 +289,14 @@ def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> C
 
 
 def what_they_come_to(wanted: PathsWanted, answer: Answer) -> tuple[Help, ...]:
-    """What the paths found anew come to for each gap of theirs that was too small, and what they cost elsewhere."""
+    """The effect of the paths found anew on each of their gaps that was too small, and their cost elsewhere."""
     assert wanted.known is not None, "they were found anew"
     numbers = [run.number for run in wanted.draft.primaries if run.to_find]
     return tuple(found_anew(wanted.known, answer.survey, numbers))
 
 
 def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
-    """Those that stay and those of a mirrored bank, closed; first guesses of a spec's own as they are."""
+    """The runs that stay and those of a mirrored bank, closed; first guesses of the spec's own stay as they are."""
     whole = tuple(replace(p, to_find=False) for p in draft.primaries if p.like or not p.to_find)
     closed = {primary.number: primary.steps for primary in close(draft.with_primaries(whole)).primaries}
     for primary in draft.primaries:
@@ -312,7 +317,7 @@ def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
 
 
 def say_so_far(bends: int, degrees: float, lengths: tuple[float, float], units: str) -> str:
-    """The best answer of a search that goes on, in a line; `lengths`: spread and room, in millimetres."""
+    """The best answer of a running search, on one line; `lengths`: spread and room, in millimetres."""
     spread, room = (say_length(each, units) if math.isfinite(each) else "any amount" for each in lengths)
     return f"{bends} bends, {degrees:.0f}°, lengths within {spread}, {room} of room"
 

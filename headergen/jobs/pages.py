@@ -1,4 +1,4 @@
-"""The pages of a result, of what is made already: nothing here takes a process of its own."""
+"""The pages of a result, from what is made already: nothing here needs its own process."""
 
 from __future__ import annotations
 
@@ -21,18 +21,18 @@ from headergen.show.three import ViewerError
 CHORD_ERROR = 0.2  # mm, of tubes on a page
 MOST = 40_000  # triangles of all chassis meshes together
 JPEG_QUALITY = 82
-HOME = 10  # of view_directions: a little to one side, from somewhat above
+HOME = 10  # index in view_directions: slightly from one side, and from above
 
 
 def shown_meshes(result: Result, chassis: Mapping[str, Any], made: Made) -> tuple[ShownMesh, ...]:
-    """What a page shows: each tube, each other part, each item of the chassis with a body, thinned."""
+    """The meshes of a page: each tube, each other part, and each chassis item with a body, thinned."""
     tubes = _tubes(result.header, {part.name for part in made.parts})
     parts = (ShownMesh(name, "header", mesh) for name, mesh in made.skins.items())
     return (*tubes, *parts, *chassis_meshes(result.header, chassis))
 
 
 def measured_meshes(result: Result, chassis: Mapping[str, Any]) -> tuple[ShownMesh, ...]:
-    """What the page of a header shows of which nothing is made: each tube and each item of the chassis, thinned."""
+    """The meshes of a page for a header of which nothing is made: each tube and each chassis item, thinned."""
     header = result.header
     return (*_tubes(header, {run.name for run in header.runs}), *chassis_meshes(header, chassis))
 
@@ -45,7 +45,7 @@ def _tubes(header: Header, names: Container[str]) -> Iterator[ShownMesh]:
 
 
 def chassis_meshes(header: Header, chassis: Mapping[str, Any]) -> Iterator[ShownMesh]:
-    """Every item of the chassis that has a body, thinned; `chassis` holds those that are meshes, indexed."""
+    """Every chassis item with a body, thinned; `chassis` holds those that are meshes, indexed."""
     most = MOST // max(len(chassis), 1)
     drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
     small = {name: thinned(mesh, most) for name, mesh in drawn.items()}
@@ -59,9 +59,10 @@ Seen = tuple[tuple[ShownMesh, ...], bytes | None, str]  # meshes, the picture as
 def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], header: Header, seen: Seen) -> NotMade:
     """Write the customer's page and sheet into `folder`.
 
-    `signing`: the facts as they are, and those that were signed where these are at hand.
+    `signing`: the present facts, and the signed ones if they are available.
 
-    What comes back is why a page could not be made, where it could not."""
+    Returns why a page could not be made, if it could not.
+    """
     from headergen.outputs.customer.preview import FILE, write_preview
     from headergen.outputs.customer.sign_off import DATA, SIGNED, write_sign_off, write_sign_off_data
     from headergen.outputs.customer.sign_off import FILE as SHEET
@@ -82,8 +83,10 @@ def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], header: He
 
 
 def make_report_page(folder: Path, result: Result, evidence: Evidence, seen: Seen) -> NotMade:
-    """Write the report page into `folder`. Tubes of which no solid is made are shown as well. What comes back is why it
-    could not be made, where it could not."""
+    """Write the report page into `folder`; tubes without a solid are shown too.
+
+    Returns why the page could not be made, if it could not.
+    """
     from headergen.outputs.report.page import FILE, Looks, write_report_page
 
     (shown, picture, version), header = seen, result.header
@@ -100,8 +103,11 @@ def make_report_page(folder: Path, result: Result, evidence: Evidence, seen: See
 def watched_page(
     result: Result, known: tuple[Evidence, Mapping[str, Any]], watched: tuple[int, tuple[str, ...]], version: str
 ) -> str:
-    """The report page of a state that is watched. `known`: the evidence, and the meshes of the chassis; `watched`: the
-    number of the state, and what changed in it. Raises ViewerError when three.js cannot be had."""
+    """The report page of a watched state.
+
+    `known`: the evidence, and the meshes of the chassis; `watched`: the number of the state, and what changed in it.
+    Raises ViewerError if three.js is not available.
+    """
     from headergen.outputs.report.page import Looks, report_page
 
     evidence, meshes = known
@@ -115,7 +121,7 @@ def _is_thinned(shown: tuple[ShownMesh, ...], result: Result) -> bool:
 
 
 def _triangles(item: str, result: Result) -> int:
-    """How many triangles the file of an item has; 0 for an item that is no mesh."""
+    """The number of triangles in the file of an item; 0 for an item that is not a mesh."""
     return next((known.content.triangles for known in result.survey.meshes if known.item == item), 0)
 
 
@@ -124,7 +130,7 @@ def _facing(header: Header) -> Vec:
 
 
 def jpeg_of(picture: Path) -> bytes | None:
-    """The picture as a page carries it; None where there is none."""
+    """The picture in the form a page embeds; None if there is none."""
     from PIL import Image
 
     if not picture.exists():

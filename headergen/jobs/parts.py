@@ -1,4 +1,4 @@
-"""The solids, with every file that is made of them."""
+"""The job of the solids, with all files made from them."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ if TYPE_CHECKING:
     from headergen.solids.build import MadeSolid  # imports the kernel
 
 GLB_FILE = "header.glb"
-GLB_CHORD_ERROR = 0.2  # mm: a viewer shows no less, and the file is half as large
+GLB_CHORD_ERROR = 0.2  # mm: a viewer shows no finer detail, and the file is half as large
 
 
 KERNEL = "kernel"  # the child that makes solids
-PARTS, SKINS = "parts", "skins"  # the step, and its milestone: all bodies are there, and their files to come
+PARTS, SKINS = "parts", "skins"  # the step, and its milestone: all bodies exist, their files do not yet
 SCRATCH = ".parts.npz"
 
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """Solids that were made: the parts, where two share metal, the meshes of parts that are not tubes, by name."""
+    """Solids that were made: the parts, their overlaps, and the meshes of parts that are not tubes, by name."""
 
     parts: tuple[Part, ...]
     overlaps: tuple[Overlap, ...]
@@ -41,7 +41,7 @@ class Made:
 
 
 def begin_kernel() -> None:
-    """What a child loads before there is work: libraries that take their time."""
+    """What a child loads before there is work: libraries that are slow to load."""
     import headergen.outputs.cad_script
     import headergen.outputs.dxf.document
     import headergen.outputs.gltf
@@ -56,12 +56,12 @@ def parts_step(
     report: Report,
     chassis: Mapping[str, TriangleMesh] | None = None,
 ) -> Step:
-    """Make every file of a checked header but its picture and reports, in `folder`; Made is the milestone SKINS, whose
-    parts have no files yet, and the answer has the parts. The meshes of parts that are not tubes stay in SCRATCH there.
+    """Make every file of a checked header except its picture and reports, in `folder`.
 
-    `without` names the primaries of which no legal solid exists. A legal part that fails is left out and said to be
-    missing. `chassis`: what header.glb shows beside the parts, by name. The step raises WorkError when none could be
-    made, OSError where the disk is full.
+    Made is the milestone SKINS, when its parts have no files yet; the step's answer has the parts. The meshes of parts
+    that are not tubes stay in SCRATCH there. `without` names the primaries of which no legal solid exists. A legal part
+    that fails is left out and reported as missing. `chassis`: the meshes in header.glb besides the parts, by name. The
+    step raises WorkError if no part could be made, OSError if the disk is full.
     """
     header, fatal, under_way = buildable(header, without), dict[str, str](), [""]
 
@@ -76,7 +76,7 @@ def parts_step(
         return None
 
     def again(failure: Failure) -> Work:
-        """Without the part at which the kernel took its process down."""
+        """The same work without the part at which the kernel ended its process."""
         if failure.lacks_library:
             raise WorkError(f"the CAD library cannot be loaded: {failure.why}; a slim Debian needs `{FOR_SOLIDS}`")
         if not failure.ended or not under_way[0]:
@@ -88,7 +88,7 @@ def parts_step(
 
 
 def _made(header: Header, not_made: NotMade, places: tuple[Path, Mapping[str, str]], said: tuple[Any, ...]) -> Made:
-    """What is known when all bodies are there."""
+    """The facts that are known when all bodies exist."""
     (parts, overlaps, names, failed), (scratch, fatal) = said, places
     meshes = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch)]
     missing = (Missing(what, why, failed=True) for what, why in {**fatal, **failed}.items())
@@ -96,7 +96,7 @@ def _made(header: Header, not_made: NotMade, places: tuple[Path, Mapping[str, st
 
 
 def none_to_make(without: frozenset[str]) -> tuple[Step, Step]:
-    """The steps of a header none of whose primaries has a legal solid."""
+    """The steps for a header without any primary that has a legal solid."""
     none = Made((), (), {}, _without_solid(without))
     return Step(SKINS, lambda _: none), Step(PARTS, lambda _: ())
 
@@ -120,8 +120,11 @@ def _make_parts(
     chassis: Mapping[str, TriangleMesh],
     report: Callable[..., None],
 ) -> tuple[Part, ...]:
-    """Every part in its files but those in `without`. As soon as there are bodies, the meshes of those that are no
-    tubes are put into `skins`, and reported with their names, where two share metal, and what failed, with why."""
+    """Every part in its files, except those in `without`.
+
+    As soon as there are bodies, the meshes of those that are not tubes are put into `skins`, and reported with their
+    names, the overlaps, and what failed, with why.
+    """
     from headergen.outputs.cad_script import write_cad_script
     from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb

@@ -1,4 +1,4 @@
-"""Pictures: of a header and its parts, of several answers of a search, of a mesh by itself."""
+"""The jobs of pictures: of a header and its parts, of several answers of a search, of a single mesh."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from headergen.store.keys import key_of_values
 SOLIDS, PICTURE = "solids", "picture"
 PICTURE_FILE = "picture.png"
 RENDERER = "renderer"  # the child that draws
-JUDGED = "judged"  # the step that says what is found of a header with its parts
+JUDGED = "judged"  # the step with the findings on a header with its parts
 CHASSIS_SCRATCH = ".chassis.npz"
 FORMAT = 1  # increased when what is kept of a picture changes
 MOST_KEPT = 60_000_000  # bytes of kept pictures
@@ -36,7 +36,7 @@ CHOOSERS = ("LIBGL_", "GALLIUM_", "MESA_", "LP_", "VTK_", "__EGL_", "EGL_")  # b
 
 
 def begin_pictures() -> Any:
-    """Rooms that are open and warm. Raises RuntimeError where nothing is drawn; without GL, VTK ends the process."""
+    """Rooms that are open and warm. Raises RuntimeError if nothing is drawn; without GL, VTK ends the process."""
     from headergen.outputs.picture import can_render
     from headergen.outputs.picture.stage import warmed
 
@@ -47,8 +47,9 @@ def begin_pictures() -> Any:
 
 
 def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report) -> Step:
-    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel the meshes; one
-    that was made of just these before is taken from where it was kept.
+    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel its meshes.
+
+    A picture that was made of the same input before is taken from the cache.
 
     `chassis` holds the items that are meshes, indexed.
     """
@@ -57,7 +58,7 @@ def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Pa
         result, scratch = answers[JUDGED], folder / CHASSIS_SCRATCH
         header = buildable(result.header, without)
         drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
-        marks = marks_of(result.header, result.findings)  # also of primaries of which no solid is made
+        marks = marks_of(result.header, result.findings)  # including primaries without a solid
         skins = answers[SKINS].skins
         meshes = [(name, mesh.vertices, mesh.faces) for name, mesh in (*drawn.items(), *skins.items())]
         key = key_of_values((FORMAT, header, marks, tuple(meshes), renderer()), LIBRARIES)
@@ -97,7 +98,7 @@ def none_to_draw() -> Step:
 
 
 def not_pictured(answer: Any, folder: Path) -> NotMade:
-    """Why there is no picture, where there is none."""
+    """Why there is no picture, if there is none."""
     (folder / CHASSIS_SCRATCH).unlink(missing_ok=True)
     if not isinstance(answer, Failure):
         return ()
@@ -106,7 +107,7 @@ def not_pictured(answer: Any, folder: Path) -> NotMade:
 
 
 def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
-    """Write a picture of one indexed mesh. Raises WorkError when this machine cannot render."""
+    """Write a picture of one indexed mesh. Raises WorkError if this machine cannot render."""
     answer = run((_make_mesh_picture, (mesh, title, path)), report)
     if isinstance(answer, Failure):
         raise WorkError(cannot_render(answer))
@@ -115,8 +116,10 @@ def picture_mesh(mesh: Any, title: str, path: Path, report: Report) -> None:
 def picture_answers(
     shown: Sequence[tuple[Header, str, str]], chassis: Mapping[str, Any], path: Path, report: Report
 ) -> NotMade:
-    """Make one picture of several headers that differ in their primaries alone, each with its name and its figures;
-    what comes back is why that could not be done, where it could not. `chassis` as for make_picture."""
+    """Make one picture of several headers that differ only in their primaries, each with its name and its figures.
+
+    Returns why that could not be done, if it could not. `chassis` as for picture_step.
+    """
     first = shown[0][0]
     around = run((_make_skins_around, (first,)), report)
     skins = () if isinstance(around, Failure) else around  # tubes alone are better than no picture
@@ -156,7 +159,7 @@ def _make_picture(
 
 
 def _begin(report: Report) -> None:
-    """Raises RuntimeError where the renderer draws nothing, and so every picture would be empty."""
+    """Raises RuntimeError if the renderer draws nothing, so that every picture would be empty."""
     from headergen.outputs.picture import can_render
 
     report(PICTURE, 0, 1)
