@@ -26,6 +26,7 @@ from headergen.checks.rules.plate import plate_edge, plate_relief, plate_web
 from headergen.checks.rules.ports import (
     crowded_ports,
     port_forming,
+    port_lean,
     port_room,
     port_slope,
     port_step,
@@ -60,6 +61,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     port_slope,
     port_forming,
     port_throat,
+    port_lean,
     port_room,
     boss_place,
     sensor_lean,

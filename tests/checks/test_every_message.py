@@ -16,7 +16,7 @@ import headergen.checks.rules as rules_folder
 from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.geometry.curves.centreline import trace
-from headergen.geometry.frames import WORLD, frame_from_normal, point_in
+from headergen.geometry.frames import WORLD, frame_from_normal, point_in, tilted
 from headergen.model import (
     Bend,
     Bolt,
@@ -157,6 +157,14 @@ def shaped(shape: PortShape, transition: float = 0.0) -> Draft:
     return replace(made, flanges=(replace(made.flanges[0], ports=(port,)),), runs=(primary,))
 
 
+def leaning(degrees: float, transition: float = 0.0) -> Draft:
+    """The port leaned toward the flange's x."""
+    made = draft()
+    port = made.ports[0]
+    port = replace(port, frame=tilted(port.frame, R(degrees), 0.0), transition=transition)
+    return replace(made, flanges=(replace(made.flanges[0], ports=(port,)),))
+
+
 def second(*steps: Step) -> Draft:
     """A tube of 50.8 mm from an outlet elsewhere, with 400 mm to go, 30 of them into its collector."""
     start, bore = moved(FACE, (300.0, 0.0, 0.0)), moved(FACE, (300.0, LENGTH, 0.0))
@@ -169,6 +177,8 @@ def second(*steps: Step) -> Draft:
 PORTS = draft().flanges[0].ports
 TWO_PORTS = draft(ONE, ONE).flanges[0].ports
 WRONG: dict[str, Draft] = {
+    "a port that leans far": leaning(40.0),
+    "a port that leans far, with a transition": leaning(75.0, 40.0),
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),
     "items crossing": beside(cube(35.0), TubeRun(((20.0, 50.0, -90.0), (20.0, 50.0, 90.0)), 6.0), cube(0.0)),
     "a cable that just touches": beside(TubeRun(((24.2, 50.0, -90.0), (24.2, 50.0, 90.0)), 6.0)),

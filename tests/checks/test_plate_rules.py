@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from headergen.geometry.frames import tilted
 from headergen.model import PortShape, Step, Straight
 from headergen.model.finding import Finding
 from tests.checks.small_header import LENGTH, draft, findings
@@ -48,3 +49,16 @@ def test_a_transition_shorter_than_its_step(length: float, said: int) -> None:
     for each in found:
         assert each.value == 8.0
         assert each.limit == pytest.approx(20 * math.sqrt(2) - 19.7, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "seat", "begins"), [(8.0, "socket", None), (40.0, "socket", 29.25), (8.0, "butt", 15.6)]
+)
+def test_a_square_end_leaves_the_hole_of_a_leaning_port_open(degrees: float, seat: str, begins: float | None) -> None:
+    """A tube of 42.4 from 2 mm over the face (9.7 on it): its far side begins 42.4·sin higher (trigonometry)."""
+    made = draft()
+    port = made.ports[0]
+    port = replace(port, frame=tilted(port.frame, math.radians(degrees), 0.0))
+    flange = replace(made.flanges[0], ports=(port,), seat=seat)  # type: ignore[arg-type]
+    found = [each.value for each in findings(replace(made, flanges=(flange,))) if each.rule == "port-lean"]
+    assert found == ([] if begins is None else [pytest.approx(begins, abs=0.06)])

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 
 from headergen.checks.part_findings import Said, length_finding
-from headergen.geometry.plate.flange import tube_from
+from headergen.geometry.plate.flange import far_side, is_square, lean, tube_from
 from headergen.geometry.transition.rulings import farthest, largest_step, section_areas, stretch
 from headergen.model import Draft, Header, Port, Run, Straight
 from headergen.model.finding import Finding, Level
-from headergen.words.say import say_length
+from headergen.words.say import say_angle, say_length
 
 LARGEST_STEP = 2.0  # mm between the edge of a port and the tube's bore; common practice, no source
 SAME_BORE = 0.05  # mm of bore below which a place does not count as narrower
@@ -104,6 +104,26 @@ def port_room(header: Header) -> Iterator[Finding]:
             f"is straight for {say_length(straight, draft.units)} only"
         )
         yield _of_port(draft, primary.port, (straight, needed, said), rule="port-room", level="error")
+
+
+def port_lean(header: Header) -> Iterator[Finding]:
+    """What is seated at a leaning port closes its hole all round; it is made with its end sawn square."""
+    draft = header.draft
+    for port in draft.ports:
+        flange = draft.flange_of(port)
+        if is_square(flange, port):
+            continue
+        ends, longer = far_side(flange, port, draft.tube)
+        if ends > flange.finished + draft.limits.chord_error:
+            what = "transition" if port.transition else "tube"
+            said = (
+                f"leans {say_angle(lean(flange, port))}, so that its {what}, made with a square end, leaves the hole "
+                f"open on the far side: it begins {say_length(ends, draft.units)} above the face there, and the faced "
+                f"plate is {say_length(flange.finished, draft.units)} thick. Saw that end to the lean, "
+                f"{say_length(longer, draft.units)} longer on the far side than drawn, or take a thicker plate with a "
+                "socket"
+            )
+            yield _of_port(draft, port, (ends, flange.finished, said), rule="port-lean", level="warning")
 
 
 def crowded_ports(header: Header) -> Iterator[tuple[Run, float]]:

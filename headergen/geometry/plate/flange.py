@@ -92,10 +92,22 @@ def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
     A leaning tube is deeper on one side: it starts farther out, so that no side is nearer to the face.
     """
     angle = lean(flange, port)
-    wide = tube.radius
-    if port.transition:
-        wide = float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall
+    wide = _seated_radius(port, tube)
     return flange.tube_start / math.cos(angle) + (wide * math.tan(angle) if angle > 1e-9 else 0.0)
+
+
+def far_side(flange: Flange, port: Port, tube: Tube) -> tuple[float, float]:
+    """Of what is seated at a leaning port, sawn square: how far above the gasket face its far side ends, and how much
+    longer that side would be if it were sawn to the lean (mm)."""
+    angle, across = lean(flange, port), 2 * _seated_radius(port, tube)
+    return flange.tube_start + across * math.sin(angle), across * math.tan(angle)
+
+
+def _seated_radius(port: Port, tube: Tube) -> float:
+    """The largest distance (mm) from a port's axis to the outside of what is seated there."""
+    if not port.transition:
+        return tube.radius
+    return float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall
 
 
 def transition_lead(flange: Flange, port: Port) -> float:
