@@ -101,6 +101,18 @@ def test_shelf_and_merge_can_be_used_as_they_stand(tmp_path: Path) -> None:
     assert against(tmp_path, text) == []
 
 
+def test_two_flanges_can_be_used_in_place_of_one(tmp_path: Path) -> None:
+    flange = starter_text("Withybed").split("\nflange:\n")[1].split("#>flanges:")[0]
+    text = used("flanges:", "  one: {", "  two: {", "{1: {at: [0, 0], sh", "{2: {at: [0, 0]")
+    text = text.replace(f"flange:\n{flange}", "")
+    assert against(tmp_path, text) == []
+    _, draft = read_spec(tmp_path / "used.yaml")
+    assert [(flange.name, [port.number for port in flange.ports]) for flange in draft.flanges] == [
+        ("one", [1]),
+        ("two", [2]),
+    ]
+
+
 def test_a_mesh_can_be_used_as_it_stands(tmp_path: Path) -> None:
     trimesh.creation.box((400.0, 20.0, 300.0)).apply_translation((0.0, 300.0, 0.0)).export(tmp_path / "scan.stl")
     text = used("mesh: scan.stl")
