@@ -1,1 +1,1 @@
-"""Writers, one a file. None knows another."""
+"""Writers, one in each file. No writer uses another."""

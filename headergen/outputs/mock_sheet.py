@@ -1,4 +1,4 @@
-"""The sheet that goes with the fit mock: what to print, how, and in what order it goes together."""
+"""The sheet of the fit mock: what to print, how, and the order of assembly."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from headergen.words.say import capital
 
 @dataclass(frozen=True)
 class MockFacts:
-    """What the sheet tells: `errors` counts the header's error findings, `plates` the bed plates."""
+    """The facts of the sheet: `errors` counts the header's error findings, `plates` the build plates."""
 
     job: Job
     errors: int
@@ -28,7 +28,7 @@ class MockFacts:
     pairs: tuple[PlatePair, ...] = ()
     cuts: tuple[CutGuide, ...] = ()
     together: str = ""  # the picture of all parts, a file beside the sheet
-    pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, the file beside the sheet
+    pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, and the file beside the sheet
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
     units: str = "mm"  # of the job: first on the sheet
     flanges: int = 1  # of the header
@@ -80,7 +80,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
 
 
 def _box(size: Sequence[float], units: str) -> str:
-    """Three dimensions, in the job's unit and in the other one after it."""
+    """Three dimensions in the job's unit, followed by the other unit."""
     said = [
         f"{' × '.join(f'{each:.0f}' for each in size)} mm",
         f"{' × '.join(f'{each / INCH:.1f}' for each in size)} in",
@@ -158,7 +158,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
 
 
 def _runs(facts: MockFacts) -> Iterator[str]:
-    """The tube parts in the order in which they go on, those of one primary together: 'P1-1 to P1-4'."""
+    """The tube parts in the order of assembly, those of one primary together: 'P1-1 to P1-4'."""
     tube = re.compile(f"{facts.settings.letter}P[0-9]+-[0-9]+")
     names = [part.name for part in facts.parts if tube.fullmatch(part.name)]
     for _, run in groupby(names, key=lambda name: name.rpartition("-")[0]):
@@ -180,7 +180,7 @@ def _printed_ends(pair: PlatePair) -> str:
 
 
 def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
-    """The text of one pair; how much to add comes first and large, since it goes into every last cut."""
+    """The text of one pair; the length to add is first and large, because every last cut needs it."""
     first, second = pair.plates
     extra = both(units, pair.add)
     if pair.add > 0:

@@ -1,1 +1,1 @@
-"""What is shown of a header, in pictures and on pages: meshes thin enough for it, and the frame of a page."""
+"""The display of a header in pictures and on pages: thinned meshes, and the frame of a page."""

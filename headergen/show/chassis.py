@@ -1,4 +1,4 @@
-"""The chassis as meshes to look at; nothing is measured on these."""
+"""The chassis as meshes for display; nothing is measured on these."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ from headergen.model import Box, ChassisItem, Cylinder, Header, HeaderRef, MeshR
 
 CHORD_ERROR = 0.05  # mm
 BALL = 24  # rows of a ball, and half its columns
-MOST_DRAWN = 200_000  # triangles; of a larger mesh the picture has what is around the header
+MOST_DRAWN = 200_000  # triangles; of a larger mesh, the picture shows what is around the header
 DRAWN_AROUND = 400.0  # mm
 SPOT = np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])[[[0, 1, 2], [0, 3, 1], [0, 2, 3], [1, 3, 2]]]
 
 
 def to_draw(mesh: TriangleIndex, header: Header) -> TriangleMesh:
-    """What a picture shows of a chassis mesh: of a large one what is near the header; of points, a spot for each."""
+    """A chassis mesh as shown in a picture: a large one is cropped to the header; points become spots."""
     rows = np.arange(len(mesh))
     if len(mesh) > MOST_DRAWN:
         near = [near_body(tube_body(line, header.draft.tube.radius), mesh, DRAWN_AROUND) for line in header.centrelines]
@@ -34,7 +34,7 @@ def to_draw(mesh: TriangleIndex, header: Header) -> TriangleMesh:
 
 
 def with_spots(mesh: TriangleIndex, rows: Rows | slice = slice(None)) -> TriangleMesh:
-    """Some triangles of an index as a mesh; of points, a spot for each."""
+    """Some triangles of an index as a mesh; points become spots."""
     if not mesh.spacing:
         return mesh.mesh(rows)
     corners = (mesh.triangles(rows)[:, :1, None] + mesh.spacing / 2 * SPOT).reshape(-1, 3)
@@ -44,9 +44,9 @@ def with_spots(mesh: TriangleIndex, rows: Rows | slice = slice(None)) -> Triangl
 def chassis_meshes(
     items: Iterable[ChassisItem], meshes: Mapping[str, tuple[Points, Faces]]
 ) -> tuple[TriangleMesh, ...]:
-    """A mesh for every item that has a body; a plane, which has none, is left out.
+    """A mesh for every item with a body; a plane has none and is left out.
 
-    `meshes` holds vertices and faces, in engine axes, of the items that are meshes themselves, by name.
+    `meshes` holds vertices and faces, in engine axes, of the mesh items, by name.
     """
     return tuple(mesh for item in items for mesh in _bodies(item, meshes))
 
@@ -54,7 +54,7 @@ def chassis_meshes(
 def item_meshes(
     items: Iterable[ChassisItem], meshes: Mapping[str, tuple[Points, Faces]]
 ) -> Iterator[tuple[str, TriangleMesh]]:
-    """The same with all bodies of an item in one mesh, under its name."""
+    """The same with all bodies of an item in one mesh, with its name."""
     for item in items:
         bodies = list(_bodies(item, meshes))
         if bodies:
@@ -85,7 +85,7 @@ def _rod(start: Vec, end: Vec, radius: float) -> TriangleMesh:
 
 
 def _ball(centre: Vec, radius: float) -> TriangleMesh:
-    """A ball in rows from pole to pole; each pole is a row of one and the same point."""
+    """A ball in rows from pole to pole; each pole is a row of one repeated point."""
     down, round_ = np.meshgrid(np.linspace(0, math.pi, BALL + 1), np.linspace(0, 2 * math.pi, 2 * BALL + 1))
     directions = np.stack([np.sin(down) * np.cos(round_), np.sin(down) * np.sin(round_), np.cos(down)], axis=-1)
     corner = np.arange(directions.shape[0] * directions.shape[1]).reshape(directions.shape[:2])

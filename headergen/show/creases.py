@@ -1,4 +1,4 @@
-"""Vertices parted at creases, with a normal for each: how a mesh is shaded in GLB files and on pages."""
+"""Vertices split at creases, with a normal for each: the shading of meshes in GLB files and on pages."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from scipy.sparse.csgraph import connected_components
 
 from headergen.geometry.mesh.triangles import Faces, Points
 
-CREASE = math.radians(50)  # a round wall of eight sides, the fewest, turns by 45° from one to the next
+CREASE = math.radians(50)  # the roundest wall, with eight sides, turns by 45° from one to the next
 
 
 def creased(vertices: Points, faces: Faces) -> tuple[Points, Faces, Points]:
-    """The mesh with its vertices parted at creases, and a unit normal for each: (n, 3), (m, 3), (n, 3).
+    """The mesh with its vertices split at creases, and a unit normal for each: (n, 3), (m, 3), (n, 3).
 
-    Two corners of neighbouring triangles stay one vertex when the edge they share is smooth. Normals are means of the
-    triangles around a vertex, weighted by their angles there (Thürmer and Wüthrich 1998), so that the way a facet is
-    cut into triangles does not tilt them.
+    Two corners of neighbouring triangles stay one vertex if their common edge is smooth. Normals are means of the
+    triangles around a vertex, weighted by their angles there (Thürmer and Wüthrich 1998), so that the triangulation of
+    a facet does not tilt them.
     """
     corners = vertices[faces]
     normals = _unit(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]))
@@ -35,7 +35,7 @@ def creased(vertices: Points, faces: Faces) -> tuple[Points, Faces, Points]:
 
 
 def _neighbours(faces: Faces) -> NDArray[np.int64]:
-    """(edges, 2, 2): at either end of each shared edge, the corners of its two triangles; corner 3·face + place."""
+    """(edges, 2, 2): at either end of each shared edge, the corners of its two triangles; corner = 3·face + place."""
     tails = np.arange(faces.size).reshape(-1, 3)
     ends = np.stack([tails, np.roll(tails, -1, axis=1)], axis=-1).reshape(-1, 2)
     ends = np.take_along_axis(ends, np.argsort(faces.ravel()[ends], axis=1), axis=1)
@@ -55,7 +55,7 @@ def _corner_angles(corners: Points) -> Points:
 
 
 def _unit(vectors: Points) -> Points:
-    """(n, 3) directions; zero where there is none."""
+    """(n, 3) unit vectors; zero for a vector without length."""
     lengths = np.linalg.norm(vectors, axis=1, keepdims=True)
     directions: Points = np.divide(vectors, lengths, out=np.zeros_like(vectors), where=lengths > 0)
     return directions

@@ -1,7 +1,7 @@
 """Three views of a header as lines and fills of a vector drawing, farthest first.
 
-A tube is drawn in short lengths of its centreline, each as wide as the tube: seen from the side its outline is exact,
-and where it passes another the nearer one covers the farther. Other parts are drawn by their silhouettes, as hulls.
+A tube is drawn in short lengths of its centreline, each as wide as the tube. From the side its outline is exact, and
+where it passes another tube, the nearer one covers the farther. Other parts are drawn by their silhouettes, as hulls.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from headergen.model import Header, Vec2
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import INK, STEEL
 
-Flat = NDArray[np.float64]  # (n, 2) places on the paper, in mm of the header
-STEP = 5.0  # mm of tube that is drawn at once
-SCALES = (1, 2, 2.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)  # times smaller than the header
+Flat = NDArray[np.float64]  # (n, 2) points on the paper, in mm of the header
+STEP = 5.0  # mm of tube drawn at once
+SCALES = (1, 2, 2.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)  # reduction factors
 
 
 @dataclass(frozen=True)
 class Direction:
-    """From where it is seen: what runs to the right and up on the paper, and what runs toward the eye."""
+    """A direction of view: the axes to the right and up on the paper, and the axis toward the eye."""
 
     name: str
     right: tuple[float, float, float]
@@ -46,7 +46,7 @@ BEHIND = Direction("from behind", (0.0, -1.0, 0.0), (0.0, 0.0, 1.0))
 
 @dataclass(frozen=True, eq=False)
 class Stroke:
-    """A short length of tube: its middle line and how wide it is."""
+    """A short length of tube: its centreline and its width."""
 
     line: Flat
     width: float
@@ -63,7 +63,7 @@ class Patch:
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """A view: what is drawn, farthest first, and the box that it fills."""
+    """A view: its shapes, farthest first, and its bounding box."""
 
     direction: Direction
     shapes: tuple[Stroke | Patch, ...]
@@ -76,7 +76,7 @@ class Drawn:
 
 
 def drawn(header: Header, shown: Sequence[ShownMesh], direction: Direction) -> Drawn:
-    """The header without its chassis. Raises ValueError when there is nothing to draw."""
+    """The header without its chassis. Raises ValueError if there is nothing to draw."""
     parts = {each.name: each.mesh.vertices for each in shown if each.group == "header"}
     tubes = {run.name: run.tube.radius for run in header.runs if run.name in parts}
     shapes: list[Stroke | Patch] = [*_strokes(header, tubes, direction)]
@@ -104,13 +104,13 @@ def _patch(points: Points, direction: Direction) -> Patch:
     flat = _on_paper(points, direction)
     try:
         outline = flat[ConvexHull(flat).vertices]
-    except QhullError:  # seen edge on, with no width at all
+    except QhullError:  # seen edge on, without any width
         outline = np.array([flat.min(axis=0), flat.max(axis=0)])
     return Patch(outline, float((points @ direction.toward).mean()))
 
 
 def fitting_scale(sizes: Iterable[Vec2], rooms: Iterable[Vec2]) -> float:
-    """How many times smaller than the header all of some views must be drawn so that each fits its room, mm."""
+    """The reduction that is needed to fit each of several views, all at one scale, into its room, mm."""
     least = max(
         max(wide / room_wide, high / room_high)
         for (wide, high), (room_wide, room_high) in zip(sizes, rooms, strict=True)
@@ -119,8 +119,8 @@ def fitting_scale(sizes: Iterable[Vec2], rooms: Iterable[Vec2]) -> float:
 
 
 def draw_view(canvas: Any, view: Drawn, at: Vec2, scale: float) -> None:
-    """Draw a view with its lower left corner `at`, mm, `scale` times smaller than the header."""
-    line = 0.18 * scale  # of the header's millimetres
+    """Draw a view with its lower left corner at `at`, mm, reduced by `scale`."""
+    line = 0.18 * scale  # in the header's millimetres
     canvas.saveState()
     canvas.translate(*at)
     canvas.scale(1 / scale, 1 / scale)
@@ -147,10 +147,10 @@ def _draw_patch(canvas: Any, shape: Patch, line: float) -> None:
 
 
 def _draw_stroke(canvas: Any, shape: Stroke, line: float) -> None:
-    """Dark as wide as the tube, then light within it: what is left of the dark is its outline."""
+    """Dark over the width of the tube, then light inside: the remaining dark is its outline."""
     (x1, y1), (x2, y2) = shape.line.tolist()
     canvas.setLineCap(0)
-    # the light goes on beyond its ends, over the neighbours' seams; the dark a little, so that none opens in a bend
+    # the light is extended over the neighbours' seams; the dark only a little, so that no seam opens in a bend
     for colour, width, more in ((INK, shape.width, 0.05), (STEEL, shape.width - 2 * line, 0.5)):
         dx, dy = (x2 - x1) * more, (y2 - y1) * more
         canvas.setStrokeColorRGB(*colour)

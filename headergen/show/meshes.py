@@ -1,6 +1,6 @@
-"""Meshes for a page: thinned where they are larger than a page needs, and packed into text.
+"""Meshes for a page: thinned if larger than a page needs, and packed into text.
 
-A packed mesh has its places in 16 bits of the longest side of its box, its normals in 8 bits, its faces in 16 or 32.
+A packed mesh has points with 16 bits over the longest side of its box, normals with 8 bits, and faces with 16 or 32.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ PLACES = 65535  # steps along the longest side of a box
 
 @dataclass(frozen=True, eq=False)
 class ShownMesh:
-    """A mesh under the name by which a page lists it; `group` is "header" or "chassis"."""
+    """A mesh with its name in a page's list; `group` is "header" or "chassis"."""
 
     name: str
     group: str
@@ -30,15 +30,15 @@ class ShownMesh:
 
 
 def thinned(mesh: TriangleMesh, most: int) -> TriangleMesh:
-    """The mesh with at most `most` triangles: vertices of one cell of a grid become their mean.
+    """The mesh with at most `most` triangles: the vertices in one cell of a grid become their mean.
 
-    Vertex clustering (Rossignac and Borrel 1993): it takes any soup of triangles, and time in proportion to them. The
-    mesh is returned as it is where it is small enough. It is meant to be looked at; nothing is measured on it.
+    Vertex clustering (Rossignac and Borrel 1993): it takes any set of triangles, in linear time. A mesh that is small
+    enough is returned unchanged. The result is for display; nothing is measured on it.
     """
     if len(mesh.faces) <= most:
         return mesh
     size = float(np.ptp(mesh.vertices, axis=0).max())
-    cells = int(np.sqrt(most))  # a box's faces of n × n cells have in the order of n² triangles
+    cells = int(np.sqrt(most))  # the faces of a box of n × n cells have about n² triangles
     while True:
         smaller = _clustered(mesh, size / cells)
         if len(smaller.faces) <= most:
@@ -62,14 +62,16 @@ def _clustered(mesh: TriangleMesh, cell: float) -> TriangleMesh:
 
 
 def packed(shown: ShownMesh) -> dict[str, Any]:
-    """A mesh as plain data for a page: its name and group, where its box begins and how long its longest side is, and
-    in base64 its places (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3), each padded to four bytes."""
+    """A mesh as plain data for a page: its name and group, the corner of its box and its longest side, and its arrays.
+
+    In base64, each padded to four bytes: points (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3).
+    """
     surface = creased(np.asarray(shown.mesh.vertices, float), shown.mesh.faces)
     return packed_surface(shown.name, shown.group, surface)
 
 
 def packed_surface(name: str, group: str, surface: tuple[Points, Faces, Points]) -> dict[str, Any]:
-    """The same of vertices, faces and normals as they are."""
+    """The same for given vertices, faces and normals."""
     vertices, faces, normals = surface
     at = vertices.min(axis=0)
     span = float(np.ptp(vertices, axis=0).max()) or 1.0
@@ -94,7 +96,7 @@ def _padded(arrays: tuple[NDArray[Any], ...]) -> Iterator[bytes]:
 
 
 def size_of(shown: tuple[ShownMesh, ...]) -> Vec | None:
-    """How far the header reaches along x, y and z, mm; None where there is nothing of it."""
+    """The extent of the header along x, y and z, mm; None if there is nothing of it."""
     points = [each.mesh.vertices for each in shown if each.group == "header"]
     if not points:
         return None

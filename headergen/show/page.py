@@ -1,4 +1,4 @@
-"""One HTML file that needs nothing else: a template, its style, its scripts and its data; three.js where it draws."""
+"""A self-contained HTML file: a template, its style, its scripts and its data, with three.js if it draws."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 from headergen.show.three import three_js
 
 SHARED = Path(__file__).with_name("templates")
-SCRIPT, VIEW = "page.js", "scene.js"  # what every page has before its own; what one that draws has after that
+SCRIPT, VIEW = "page.js", "scene.js"  # scripts before a page's own: for every page, and for one that draws
 
 
 def page(
@@ -21,10 +21,10 @@ def page(
     scripts: Sequence[str],
     draws: bool = True,
 ) -> str:
-    """The page that the template `name` in `folder` makes of `content`; `data` is plain data for its `scripts`.
+    """The page from the template `name` in `folder` with `content`; `data` is plain data for its `scripts`.
 
-    Every value is escaped. `draws`: it shows meshes, and has three.js for that. Raises ViewerError when three.js is
-    asked for and cannot be had.
+    Every value is escaped. `draws`: it shows meshes, so it includes three.js. Raises ViewerError if three.js is needed
+    and not available.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup

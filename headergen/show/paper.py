@@ -1,4 +1,4 @@
-"""What every printed sheet has in common: its letters, its paper, and what is said where a header is not clear."""
+"""The common parts of all printed sheets: fonts, paper, and the notice on a header that is not clear."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ WRONG = (0.64, 0.13, 0.10)
 
 
 def register_fonts() -> None:
-    """The letters of all sheets; and their streams as bytes, where the library would armour them as text, which takes
-    time and a fifth more room."""
+    """Register the fonts of all sheets; and write their streams as bytes.
+
+    The library would encode streams as text, which takes time and a fifth more room.
+    """
     from reportlab import rl_config
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
@@ -26,7 +28,7 @@ def register_fonts() -> None:
 
 
 def escaped(text: str) -> str:
-    """Words as a paragraph has them: no markup is read from them."""
+    """Text for a paragraph: markup is not interpreted."""
     from xml.sax.saxutils import escape
 
     return escape(text)

@@ -1,4 +1,4 @@
-"""The scale of gaps: bands of one hue, the darker the nearer; and tubes in it for a page's view."""
+"""The scale of gaps: bands of one hue, darker when nearer; and tubes in this scale for a page's view."""
 
 from __future__ import annotations
 
@@ -16,19 +16,19 @@ from headergen.model import Centreline
 from headergen.show.meshes import packed_surface
 
 INCH = 25.4
-# of one hue, in even steps of lightness, so that they keep their order for the colour blind and in grey
+# of one hue, in even steps of lightness, so that their order shows to the colour blind and in grey
 TONES = ("#04313b", "#0a4f5f", "#1a7186", "#4693a7", "#7fb5c4", "#b5d5de", "#e3eff2")
 EDGES = {
     "mm": (0.0, 5.0, 10.0, 15.0, 20.0, 30.0),
     "in": tuple(INCH * inches for inches in (0, 0.2, 0.4, 0.6, 0.8, 1.2)),
 }
-SIDES, RING = 24, 4.0  # round a tube, and mm from ring to ring at most
-HATCH = 3  # one of so many stripes is dark; SIDES is a multiple of it
+SIDES, RING = 24, 4.0  # round a tube, and largest distance of rings in mm
+HATCH = 3  # one of this many stripes is dark; SIDES is a multiple of it
 
 
 @dataclass(frozen=True)
 class Toned:
-    """A run with the gap at lengths along it: the smallest, `gap`, and what is to spare of it, `spare`; (n,) in mm."""
+    """A run with arrays (n,) in mm: lengths along it, the smallest gap, `gap`, and the smallest margin, `spare`."""
 
     line: Centreline
     radius: float
@@ -38,15 +38,15 @@ class Toned:
 
 
 def bands(gap: NDArray[np.float64], units: str) -> NDArray[np.int64]:
-    """Which of TONES a gap has, by EDGES."""
+    """The index in TONES of each gap, by EDGES."""
     return np.searchsorted(np.array(EDGES[units]), gap, side="right")
 
 
 def packed_tubes(toned: Toned, units: str) -> list[dict[str, Any]]:
-    """A tube as a page's view shows it by its gaps: in bands, and, where it is below what is required, in stripes.
+    """A tube coloured by its gaps for a page's view: in bands, and striped where a gap is below its requirement.
 
-    Two meshes over the same rings: "gap" has a tone for each vertex besides what `packed` says, in base64 of 8 bits;
-    "below" has the dark stripes, and is left out where there are none.
+    Two meshes over the same rings: "gap" has a tone for each vertex besides the data of `packed`, in base64 of 8 bits;
+    "below" has the dark stripes, and is left out if there are none.
     """
     length = toned.line.length
     at = np.linspace(0.0, length, max(2, int(np.ceil(length / RING)) + 1))
@@ -77,7 +77,7 @@ def _rings(toned: Toned, at: Sequence[float] | NDArray[np.float64]) -> tuple[Poi
 
 
 def _faces(rings: int) -> tuple[Faces, NDArray[np.bool_]]:
-    """The triangles between rings, and which of them lie in a stripe: between two diagonals of the cells."""
+    """The triangles between rings, and which of them are in a stripe: between two diagonals of the cells."""
     i, j = np.meshgrid(np.arange(rings - 1), np.arange(SIDES), indexing="ij")
     a, b = i * SIDES + j, i * SIDES + (j + 1) % SIDES
     c, d = a + SIDES, b + SIDES

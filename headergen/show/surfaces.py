@@ -1,4 +1,4 @@
-"""How finishes look on a page: tones of a ball from where the light falls to where it does not."""
+"""The look of finishes on a page: tones of a ball from the lit side to the dark side."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from headergen.model.materials import FINISHES
 
 @dataclass(frozen=True)
 class Surface:
-    """`shine`: how bright the light stands in it, 0 to 1."""
+    """`shine`: brightness of the reflected light, 0 to 1."""
 
     name: str
     tones: tuple[str, ...]

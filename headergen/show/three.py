@@ -1,6 +1,6 @@
-"""three.js, as it comes with the installed trimesh, for pages that draw by themselves and work offline.
+"""three.js, from the installed trimesh, for pages that draw on their own and work offline.
 
-Nothing of it stands in this repository: it is taken out of trimesh's own viewer page when a page is written.
+It is not in this repository: it is taken from trimesh's own viewer page when a page is written.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 
 TRIED_WITH = "trimesh 5.2, whose viewer has three.js r140"
 TEMPLATE = "viewer.html.template"
-# the script of the viewer page begins with three.js under its licence, and goes on with a function of its own
+# the script of the viewer page begins with three.js under its licence, followed by a function of its own
 THREE_JS = re.compile(
     r"<script>(/\*\*\s*\* @license.*?SPDX-License-Identifier: MIT.*?\*/.*?)\n\(function\(\)\{", re.DOTALL
 )
@@ -21,13 +21,13 @@ REVISION = re.compile(r'const \w="(\d{2,3})"')
 
 
 class ViewerError(RuntimeError):
-    """The installed trimesh has no three.js where it was looked for."""
+    """The installed trimesh does not have three.js in the expected place."""
 
 
 def three_js() -> str:
     """The script that defines THREE, with its licence at its head.
 
-    Raises ViewerError when the installed trimesh does not have it where it was in the version it was tried with.
+    Raises ViewerError if the installed trimesh does not have it where the tested version has it.
     """
     try:
         with zipfile.ZipFile(viewer_archive()) as archive:
@@ -41,7 +41,7 @@ def three_js() -> str:
 
 
 def revision(script: str) -> str:
-    """The revision that three.js gives itself. Raises ViewerError where it names none."""
+    """The revision that three.js states. Raises ViewerError if there is none."""
     found = REVISION.search(script)
     if found is None:
         raise ViewerError(_lacks("the revision of three.js"))
@@ -49,7 +49,7 @@ def revision(script: str) -> str:
 
 
 def viewer_archive() -> Path:
-    """Where the installed trimesh keeps its viewer page; found without importing it, which takes most of a second."""
+    """The file of the installed trimesh's viewer page; found without an import, which takes most of a second."""
     found = find_spec("trimesh")
     folders = (found and found.submodule_search_locations) or ["."]
     return Path(folders[0]) / "resources" / "templates" / "viewer.zip"

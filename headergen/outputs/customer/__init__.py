@@ -1,1 +1,1 @@
-"""What the customer gets: a page to look at, and a sheet to sign, both of the same facts."""
+"""The customer's page to look at and sheet to sign, both from the same facts."""

@@ -9,13 +9,13 @@ from headergen.model import Vec
 from headergen.model.sign_off import LeastGap, SignOff
 from headergen.words.say import WAYS, capital, say_length, say_way
 
-MOST_GAPS = 12  # rows; what is farther is counted
+MOST_GAPS = 12  # rows; the larger gaps are counted
 GRAMS_A_POUND = 453.59237
 
 
 @dataclass(frozen=True)
 class Length:
-    """A length in the middle of words, mm."""
+    """A length inside a text, mm."""
 
     value: float
 
@@ -25,7 +25,7 @@ class Length:
 
 @dataclass(frozen=True)
 class Weight:
-    """A mass in the middle of words, g."""
+    """A mass inside a text, g."""
 
     grams: float
 
@@ -54,7 +54,7 @@ class Group:
 
 
 def verdict(facts: SignOff) -> str:
-    """One sentence; it speaks of what was checked and of nothing else."""
+    """One sentence, about nothing but what was checked."""
     of = "everything around it that was given" if facts.gaps else "itself; nothing around it was given"
     if facts.clear:
         count = f": {len(facts.gaps)} items, of which the nearest are listed" if len(facts.gaps) > 1 else ""
@@ -63,7 +63,7 @@ def verdict(facts: SignOff) -> str:
 
 
 def groups(facts: SignOff, most_gaps: int = MOST_GAPS) -> tuple[Group, ...]:
-    """All that is signed for, in the order of the sheet; of gaps the `most_gaps` smallest, and how many more."""
+    """All that is signed for, in the order of the sheet; the `most_gaps` smallest gaps, and the count of the rest."""
     found = (
         Group("The header", tuple(_header(facts))),
         Group("Where it ends", tuple(_ends(facts))),
@@ -104,7 +104,7 @@ def _ends(facts: SignOff) -> Iterator[Fact]:
 
 
 def _place(place: Vec) -> Iterator[str | Length]:
-    """A place as one finds it beside the car, from the middle of the first port."""
+    """A place in words for use beside the car, from the centre of the first port."""
     said = False
     for value, (positive, negative) in zip(place, WAYS, strict=True):
         yield ", " if said else ""

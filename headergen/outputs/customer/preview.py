@@ -1,4 +1,4 @@
-"""preview.html: the header to be turned by the customer, beside its picture and the facts that are signed for."""
+"""preview.html: the header in a view the customer can turn, beside its picture and the facts to sign for."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ TEMPLATES = Path(__file__).with_name("templates")
 def write_preview(
     path: Path, facts: SignOff, units: str, shown: Sequence[ShownMesh], looks: tuple[Vec, bytes | None, str]
 ) -> None:
-    """Write the page. `looks`: the direction from the header to the eye, the picture as JPEG where there is one, and
-    the tool's version.
+    """Write the page.
 
-    Raises ViewerError when three.js cannot be had, OSError when the file cannot be written.
+    `looks`: the direction from the header to the eye, the picture as JPEG if there is one, and the tool's version.
+    Raises ViewerError if three.js is not available, OSError if the file cannot be written.
     """
     direction, picture, version = looks
     content = {

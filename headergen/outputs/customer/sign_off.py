@@ -1,4 +1,4 @@
-"""sign_off.pdf: one page with what the customer signs for; sign_off.json: the same as data, for `check` to compare."""
+"""sign_off.pdf: one page with what the customer signs for; sign_off.json: the same as data, which `check` compares."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class _Views:
 
 
 def write_sign_off_data(path: Path, facts: SignOff) -> None:
-    """Write the facts as JSON. Raises OSError when it cannot be written."""
+    """Write the facts as JSON. Raises OSError if it cannot be written."""
     text = json.dumps(asdict(facts), indent=2, ensure_ascii=False, sort_keys=True)
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
 
@@ -54,9 +54,9 @@ def write_sign_off_data(path: Path, facts: SignOff) -> None:
 def write_sign_off(
     path: Path, facts: SignOff, header: Header, shown: Sequence[ShownMesh], picture: bytes | None
 ) -> None:
-    """Write the sheet; `picture` is the header's, as JPEG, where there is one. The same bytes for the same input.
+    """Write the sheet; `picture` is the header's, as JPEG, if there is one. The same bytes for the same input.
 
-    Raises ValueError when nothing of the header is shown, OSError when the file cannot be written.
+    Raises ValueError if there is nothing of the header to show, OSError if the file cannot be written.
     """
     from reportlab.pdfgen.canvas import Canvas
 
@@ -99,10 +99,10 @@ def _write(canvas: Any, at: Vec2, text: str, points: float, font: str = FONT) ->
 
 
 def _views(header: Header, shown: Sequence[ShownMesh], room: Vec2) -> _Views:
-    """The side, what is above it, and what is behind it to its right: all at one scale, places in line."""
+    """The side view, the top view above it, and the rear view to its right, aligned and at one scale."""
     side, above, behind = (drawn(header, shown, each) for each in (SIDE, ABOVE, BEHIND))
     whole = side.size[0] + behind.size[0], side.size[1] + above.size[1]
-    gaps = 2 * BETWEEN_VIEWS, BETWEEN_VIEWS + 12  # and room for the dimensions below and the words above
+    gaps = 2 * BETWEEN_VIEWS, BETWEEN_VIEWS + 12  # and room for the dimensions below and the texts above
     return _Views(side, above, behind, fitting_scale([whole], [(room[0] - gaps[0], room[1] - gaps[1])]))
 
 
@@ -143,7 +143,7 @@ def _dimension(canvas: Any, at: Vec2, length: float, words: str, upright: bool =
 
 
 def _draw_facts(canvas: Any, facts: SignOff, units: str, at: Vec2, picture: bytes | None) -> None:
-    """Two columns: what it is and where it ends; the picture, then how near it comes."""
+    """Two columns: what it is and where it ends; then the picture and the smallest gaps."""
     from reportlab.lib.utils import ImageReader
 
     wide, top = at
@@ -172,7 +172,7 @@ def _rows(found: Sequence[Any], units: str) -> Iterator[tuple[str, str]]:
 
 
 def _column(canvas: Any, rows: Sequence[tuple[str, str]], box: tuple[float, float, float, float]) -> None:
-    """Rows of label and words in a box, in letters as large as fit, 8 points at most."""
+    """Rows of label and text in a box, with letters as large as fit, at most 8 points."""
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import Frame, KeepInFrame, Paragraph
 

@@ -1,6 +1,6 @@
 """The report of a header in its three forms: report.json, report.md and the summary on the terminal.
 
-All three state the same records (records/, and kinds/ for parts) of one Result; report.json is a dump of them. The
+All three show the same records (records/, and kinds/ for parts) of one Result; report.json is a dump of them. The
 summary is in `headergen.outputs.report.terminal`, which alone imports rich.
 """
 

@@ -1,4 +1,4 @@
-"""Pieces and joints on the report page, each joint with its place; the bench's own sheets say how they are cut."""
+"""Pieces and joints on the report page, each joint with its place; the sheets of the bench show how they are cut."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from headergen.words.say import capital
 
 
 def bench_sections(header: Header, shop: Shop | None) -> Iterator[PageSection]:
-    """None where the bench was not planned."""
+    """None if the bench was not planned."""
     if shop is None or not shop.plan.pieces:
         return
     units, plan = header.draft.units, shop.plan

@@ -1,4 +1,4 @@
-"""What differs between two states of a header, in words: the verdict, lengths, gaps, findings."""
+"""The differences between two states of a header, in words: the verdict, lengths, gaps, findings."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from headergen.outputs.report.records.report import Report
 from headergen.outputs.report.said import say_verdict
 from headergen.words.say import capital, say_length
 
-SEEN = 0.05  # mm: what differs by less reads the same
+SEEN = 0.05  # mm: a smaller difference is not reported
 
 
 def changes(before: Report, after: Report) -> Iterator[str]:
-    """Sentences, the weightiest first; none where everything reads the same. Lengths are in the unit of `after`."""
+    """Sentences, the most important first; none if nothing changed. Lengths are in the unit of `after`."""
     one, other = (say_verdict(each.verdict, each.counts) for each in (before, after))
     if one != other:
         yield f"The verdict was '{one}' and is '{other}'."

@@ -13,7 +13,7 @@ from headergen.outputs.report.rounding import as_json
 
 
 def write_reports(folder: Path, result: Result, version: str) -> None:
-    """Write report.json and report.md into a folder that exists. Raises as write_report_json does."""
+    """Write report.json and report.md into an existing folder. Raises the errors of write_report_json."""
     report = report_of(result, version)
     _write_json(folder / "report.json", report)
     (folder / "report.md").write_bytes(markdown_of(report).encode())
@@ -22,7 +22,7 @@ def write_reports(folder: Path, result: Result, version: str) -> None:
 def write_report_json(path: Path, result: Result, version: str) -> None:
     """Write report.json: UTF-8, keys sorted, one newline at the end.
 
-    Raises ValueError when a number is not finite (JSON has no word for it) and OSError when it cannot be written.
+    Raises ValueError if a number is not finite (JSON cannot hold it), and OSError if the file cannot be written.
     """
     _write_json(path, report_of(result, version))
 

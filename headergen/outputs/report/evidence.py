@@ -1,5 +1,7 @@
-"""What the report page shows beside the report on paper: tightest places, every gap in one table, gaps along the tubes,
-sections of collectors, both banks. Each is a section of data; the page knows none of them by name."""
+"""Sections that only the report page has: tightest places, all gaps in one table, gaps along tubes, collectors, banks.
+
+Each is a section of data; the page knows none of them by name.
+"""
 
 from __future__ import annotations
 
@@ -26,12 +28,12 @@ from headergen.show.scale import Toned
 from headergen.words.numbers import both
 from headergen.words.say import capital
 
-TIGHTEST, NUMBERED = 10, 6  # gaps in the list beside the view, and numbers in the gap picture
+TIGHTEST, NUMBERED = 10, 6  # gaps in the list beside the view, and numbered gaps in the gap picture
 
 
 @dataclass(frozen=True)
 class Cell:
-    """A gap in a matrix, mm; `remark` says what is wrong with it, and is empty where nothing is."""
+    """A gap in a matrix, mm; `remark` says what is wrong with it, and is empty if nothing is."""
 
     gap: float
     remark: str
@@ -40,7 +42,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Matrix:
-    """The smallest gap of each run (a column) to each thing (a row); None where none was measured."""
+    """The smallest gap of each run (a column) to each thing (a row); None if none was measured."""
 
     heads: tuple[str, ...]
     rows: Sequence[tuple[str, tuple[Cell | None, ...]]]
@@ -48,7 +50,7 @@ class Matrix:
 
 @dataclass(frozen=True)
 class PageSection:
-    """A section of the page: what it says and shows, in its order."""
+    """A section of the page: its texts and figures, in order."""
 
     title: str
     blocks: tuple[Block | Matrix, ...]
@@ -94,7 +96,7 @@ def _cell(gap: GapRecord | None) -> Cell | None:
 
 
 def toned_tubes(header: Header, along: Sequence[GapAlong]) -> list[Toned]:
-    """Each run with its smallest gap, and the least that it has to spare, all along it."""
+    """Each run with its smallest gap and its smallest margin along its length."""
     found = []
     for run, line in header.tubes:
         mine = [each for each in along if each.run == run.name]
@@ -110,7 +112,7 @@ def toned_tubes(header: Header, along: Sequence[GapAlong]) -> list[Toned]:
 def gaps_section(
     report: Report, tubes: Sequence[Toned], chassis: Sequence[TriangleMesh], direction: Vec
 ) -> PageSection:
-    """The gap picture, with the list of what is numbered in it."""
+    """The gap picture, with a list of its numbered places."""
     worst, units = worst_first(report.gaps)[:NUMBERED], report.shop_units
     svg = gap_picture(tubes, chassis, [gap.points_mm for gap in worst], (direction, units))
     said = tuple(
@@ -158,7 +160,7 @@ def _least_words(each: GapAlong, units: str) -> str:
 
 
 def collector_sections(header: Header) -> Iterator[PageSection]:
-    """The gas in each collector that has a merge."""
+    """The flow area in each collector that has a merge."""
     draft = header.draft
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
@@ -176,7 +178,7 @@ def collector_sections(header: Header) -> Iterator[PageSection]:
 
 
 def banks_section(header: Header, evidence: Evidence) -> Iterator[PageSection]:
-    """This bank with the other one mirrored over it."""
+    """This bank with the other one mirrored onto it."""
     if evidence.banks is None:
         return
     banks, units = evidence.banks, header.draft.units
@@ -215,5 +217,5 @@ def banks_section(header: Header, evidence: Evidence) -> Iterator[PageSection]:
 
 
 def from_paper(sections: Sequence[Section], left_out: Sequence[str]) -> Iterator[PageSection]:
-    """The sections of the report on paper, but for those that the page says in its own way."""
+    """The sections of the report on paper, except those that the page shows in its own way."""
     return (PageSection(each.title, each.blocks) for each in sections if each.title not in left_out)

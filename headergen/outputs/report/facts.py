@@ -1,4 +1,4 @@
-"""The small facts that records state beside what was measured, each worked out in one place."""
+"""The small facts that records hold besides measurements, each computed in one place."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from headergen.model.materials import material_called
 
 
 def bends(run: Run) -> tuple[int, float]:
-    """How many bends a run has, and through how much they turn in all (radians)."""
+    """The number of bends of a run, and their total angle (radians)."""
     angles = [step.angle for step in run.steps if isinstance(step, Bend)]
     return len(angles), sum(angles)
 
 
 def target(header: Header, run: Run) -> float | None:
-    """The length required of a run: its own, else, for a primary, the header's, else none."""
+    """The required length of a run: its own; for a primary, else the header's; else none."""
     return header.draft.length.target if run.target is None and run.is_primary else run.target
 
 
@@ -44,9 +44,9 @@ GRAVITY = 9.80665  # m/s²; standard gravity, ISO 80000-3
 
 @dataclass(frozen=True)
 class TotalWeight:
-    """What the parts weigh together (g), where their centre is (mm), and what their weight does at the flange (N·m).
+    """The total mass of the parts (g), their centre of mass (mm), and the moment of their weight at the flange (N·m).
 
-    Of several flanges no moment is known: how they share the weight is a matter of how stiff tubes and heads are.
+    With several flanges the moment is unknown: how they share the weight depends on the stiffness of tubes and heads.
     """
 
     grams: float
@@ -55,15 +55,15 @@ class TotalWeight:
 
 
 def part_mass(tube: Tube, part: Part) -> float | None:
-    """Grams; all parts are taken to be of the tubes' material. None when its density is not known."""
+    """Grams; all parts are assumed to be of the tubes' material. None if its density is not known."""
     rho = density(tube.material)
     return None if rho is None else part.volume * rho * 1e-6
 
 
 def weight(result: Result) -> TotalWeight | None:
-    """All parts together; None when there are none, or their material is not known.
+    """All parts together; None if there are none, or if their material is not known.
 
-    The moment is that of the weight about the middle of the ports on the flange's face, with the engine as installed
+    The moment is that of the weight about the centre of the ports on the flange's face, with the engine as installed
     and the header held by nothing else: |r × m·g|.
     """
     draft = result.header.draft
@@ -83,9 +83,9 @@ def weight(result: Result) -> TotalWeight | None:
 
 
 def smallest_gap(result: Result, run: str, to_tubes: bool) -> Gap | None:
-    """The smallest gap of a run to other tubes, or to the chassis; None when none was measured.
+    """The smallest gap of a run to other tubes, or to the chassis; None if none was measured.
 
-    Where tubes converge on their collector is left out.
+    Gaps of tubes that converge on their collector are left out.
     """
     mine = [
         gap

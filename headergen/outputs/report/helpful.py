@@ -1,4 +1,4 @@
-"""What would help, said: in lines for the terminal, as a section for paper and page."""
+"""Suggestions in words: as lines for the terminal, and as a section for paper and page."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from headergen.words.numbers import INCH, both, in_units
 from headergen.words.say import capital
 
 TITLE = "What would help"
-TOLD = 2  # of the other gaps that get smaller, in a line
-TRIED = 3  # of what did not help, in a line
+TOLD = 2  # of the other gaps that get smaller, on a line
+TRIED = 3  # of the changes that did not help, on a line
 
 
 def helps_section(report: Report) -> Iterator[Section]:
-    """For each gap that is too small what would help, what that costs, and what is then to be written into the spec."""
+    """For each gap that is too small: what would help, its cost, and what is then written into the spec."""
     if report.helps:
         note = "Each change was put in, the rest of its path closed anew at its length, and all measured and judged."
         yield Section(TITLE, (note, *(block for each in report.helps for block in _blocks(report, each))))
@@ -57,7 +57,7 @@ def _blocks(report: Report, each: HelpRecord) -> Iterator[Block]:
 
 
 def _sight(report: Report, each: HelpRecord) -> Sight | None:
-    """Where the gap is."""
+    """The place of the gap."""
     of_runs = [gap for gap in report.gaps if gap.together == each.together]
     gaps: list[GapRecord | PartGapRecord] = [*of_runs, *report.part_gaps, *report.reach]
     found = next((gap for gap in gaps if (gap.a, gap.b) == (each.a, each.b)), None)
@@ -65,12 +65,12 @@ def _sight(report: Report, each: HelpRecord) -> Sight | None:
 
 
 def help_title(each: HelpRecord, units: str) -> str:
-    """Which gap it is: "Primary 3 to sump, 5.2 of 8.0 mm"."""
+    """The name of the gap: "Primary 3 to sump, 5.2 of 8.0 mm"."""
     return f"{capital(each.a)} to {each.b}, {in_units(each.gap_mm, units)} of {_length(each.required_mm, units)}"
 
 
 def help_line(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
-    """A change in a line: "Turn bend 2 of primary 3 by 2.5° more (…): gap 8.1 mm, primary 4 then 6.4 mm away"."""
+    """A change on one line: "Turn bend 2 of primary 3 by 2.5° more (…): gap 8.1 mm, primary 4 then 6.4 mm away"."""
     return f"{one.what}: gap {_length(one.gap_mm, units)}{_more(one)}, {say_costs(one, each, units)}."
 
 
@@ -79,7 +79,7 @@ def _more(one: SuggestionRecord) -> str:
 
 
 def say_costs(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
-    """What a change costs elsewhere, and what else it clears."""
+    """The cost of a change elsewhere, and the other gaps it clears."""
     said = [_gap_then(gap, each, units) for gap in one.smaller_gaps[:TOLD]] or ["no other gap much smaller"]
     said += [
         f"{run.run} {_length(abs(run.by_mm), units)} {'longer' if run.by_mm > 0 else 'shorter'}"
@@ -95,7 +95,7 @@ def say_costs(one: SuggestionRecord, each: HelpRecord, units: str) -> str:
 
 
 def say_nothing(each: HelpRecord) -> str:
-    """What was tried, where nothing was found; empty where something was."""
+    """What was tried, if nothing was found; empty otherwise."""
     if each.suggestions:
         return ""
     tried = "; ".join(each.tried[:TRIED]) or "nothing yet"
@@ -127,7 +127,7 @@ def _set_to(value: float, setting: NewSettingRecord, units: str) -> str:
 
 
 def say_where(one: SuggestionRecord, spec: SpecRecord) -> Iterator[str]:
-    """Where figures go that stand in no line of the spec, since it mirrors another."""
+    """The place for figures that are on no line of the spec, because it mirrors another one."""
     if spec.mirror_of is None or not (one.mirrored or one.places or one.settings):
         return
     full = f"`headergen resolve {spec.file} --to full.yaml` writes this bank out in full"
@@ -146,7 +146,7 @@ def say_where(one: SuggestionRecord, spec: SpecRecord) -> Iterator[str]:
 
 
 def say_anew(helps: Iterable[HelpRecord], spec: str) -> Iterator[str]:
-    """The command that looks for another path altogether; `spec`: the file as it is to stand there."""
+    """The command that searches for another path; `spec`: the file as it should be in the command."""
     numbers = dict.fromkeys(number for each in helps for number in each.anew)
     if numbers:
         commands = " or ".join(f"`headergen route {spec} --only {number}`" for number in numbers)
@@ -160,7 +160,7 @@ def _becomes(value: NewLengthRecord | NewAngleRecord, units: str) -> str:
 
 
 def _gap_then(gap: GapThenRecord, each: HelpRecord, units: str) -> str:
-    """Another gap, seen from the tube that is changed where it is one of the two."""
+    """Another gap, seen from the changed tube if that is one of the two."""
     mine = {each.a, each.b}
     other = gap.b if gap.a in mine else gap.a if gap.b in mine else ""
     short = f" ({_length(gap.required_mm, units)} required)" if gap.after_mm < gap.required_mm else ""
@@ -172,7 +172,7 @@ def _gap_then(gap: GapThenRecord, each: HelpRecord, units: str) -> str:
 
 
 def _exact(millimetres: float, units: str) -> str:
-    """A length in the digits in which it is written into a spec."""
+    """A length with the digits of a spec."""
     return f"{millimetres / INCH:.5f}" if units == "in" else f"{millimetres:.3f}"
 
 

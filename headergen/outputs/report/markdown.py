@@ -38,7 +38,7 @@ def _block(block: Block) -> str:
 
 
 def plain(text: str) -> str:
-    """Text that Markdown and HTML take as it is and that stays on its line."""
+    """Text on one line that has no meaning as Markdown or HTML."""
     return "".join(f"\\{c}" if c in "\\`*[]<>|&" else c if c.isprintable() else " " for c in text)
 
 

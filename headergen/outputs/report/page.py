@@ -1,7 +1,7 @@
-"""report.html: verdict, findings, evidence, beside a view that flies to each place.
+"""report.html: verdict, findings and evidence, beside a view that flies to each place.
 
 A section is data (`PageSection`): text, tables, figures. To add one, add it to `_sections`; neither the template nor
-the script of the page know what sections there are.
+the script of the page know the sections.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ from headergen.words.say import say_length
 FILE = "report.html"
 TEMPLATES = Path(__file__).with_name("templates")
 LEVELS = {"error": "Error", "warning": "Warning", "info": "Note"}
-# a length as messages say it: "12.0 mm", "143.8 to 256.2 mm"; not the inches of a fraction
+# a length as in messages: "12.0 mm", "143.8 to 256.2 mm"; not the inches of a fraction
 SAID = re.compile(r"(?<![\d/.-])(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (mm|in)\b")
 
 
@@ -59,9 +59,10 @@ Watched = tuple[int, tuple[str, ...]]  # the number of a state, and what changed
 
 @dataclass(frozen=True, eq=False)
 class Looks:
-    """What the page shows: meshes, the direction from the header to the eye, the picture as JPEG where there is one;
-    `thinned`: meshes of the chassis are not shown in full. `watched`: of a page that is served while the spec is
-    edited."""
+    """What the page shows: meshes, the direction from the header to the eye, the picture as JPEG if there is one.
+
+    `thinned`: meshes of the chassis are not shown in full. `watched`: set for a page that is served during editing.
+    """
 
     shown: Sequence[ShownMesh]
     direction: Vec
@@ -71,12 +72,12 @@ class Looks:
 
 
 def write_report_page(path: Path, result: Result, version: str, evidence: Evidence, looks: Looks) -> None:
-    """Write the page. Raises ViewerError when three.js cannot be had, OSError when the file cannot be written."""
+    """Write the page. Raises ViewerError if three.js is not available, OSError if the file cannot be written."""
     path.write_text(report_page(result, version, evidence, looks), encoding="utf-8", newline="\n")
 
 
 def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) -> str:
-    """The page as text. Raises ViewerError when three.js cannot be had."""
+    """The page as text. Raises ViewerError if three.js is not available."""
     report, header = report_of(result, version), result.header
     tubes = toned_tubes(header, evidence.along)
     sights: list[dict[str, Any]] = []
@@ -118,7 +119,7 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
 def _sections(
     result: Result, report: Report, evidence: Evidence, tubes: Sequence[Toned], looks: Looks
 ) -> Iterator[PageSection]:
-    """What would help, then all evidence in its order; the cautions last."""
+    """First what would help, then all evidence in order; the cautions last."""
     header, chassis = result.header, [each.mesh for each in looks.shown if each.group == "chassis"]
     head, _, *paper = sections_of(report)
     cautions = paper.pop()
@@ -133,7 +134,7 @@ def _sections(
 
 
 def _scale() -> Iterator[dict[str, Any]]:
-    """The bands of the scale of gaps, with what each means in both units."""
+    """The bands of the gap scale, with their limits in both units."""
     for k, tone in enumerate(TONES):
         said = {}
         for units, edges in EDGES.items():
@@ -146,8 +147,7 @@ def _scale() -> Iterator[dict[str, Any]]:
 
 
 def _sight_of(finding: Finding, report: Report, header: Header) -> Sight | None:
-    """The two points of the gap that a finding speaks of; else its one point, or the middle of the run that it is
-    about; None where it is nowhere."""
+    """The two points of a finding's gap, else its one point, else the middle of its run; None if it has no place."""
     names = {finding.where, finding.against}
     gaps: list[GapRecord | PartGapRecord] = [*report.gaps, *report.part_gaps, *report.made_part_gaps, *report.reach]
     for gap in gaps:
@@ -169,7 +169,7 @@ def _finding(finding: Finding, sight: Sight | None, sights: list[dict[str, Any]]
 
 
 def switched(text: str) -> Markup:
-    """A message whose lengths follow the unit that is chosen on the page."""
+    """A message whose lengths follow the unit chosen on the page."""
     made, last = Markup(""), 0
     for found in SAID.finditer(text):
         numbers, units = [each for each in found.groups()[:2] if each is not None], found[3]
@@ -181,7 +181,7 @@ def switched(text: str) -> Markup:
 
 
 def _in_unit(numbers: Iterable[str], stated: str, wished: str) -> str:
-    """As it was said in the unit in which it was said; else to 0.1 mm or 0.001 in."""
+    """Unchanged in the original unit; else to 0.1 mm or 0.001 in."""
     if stated == wished:
         return f"{' to '.join(numbers)} {wished}"
     return (
@@ -191,7 +191,7 @@ def _in_unit(numbers: Iterable[str], stated: str, wished: str) -> str:
 
 
 def _number(sight: Sight | None, sights: list[dict[str, Any]]) -> int | None:
-    """Its number among those of the page; each stands there once."""
+    """Its number among those of the page; each is listed once."""
     if sight is None:
         return None
     said = {each: _beside(sight, each) for each in ("mm", "in")}
@@ -202,7 +202,7 @@ def _number(sight: Sight | None, sights: list[dict[str, Any]]) -> int | None:
 
 
 def _beside(sight: Sight, units: str) -> str:
-    """What stands beside a place."""
+    """The text beside a place."""
     if sight.gap is None:
         return sight.words
     return f"{say_length(-sight.gap, units)} deep" if sight.gap < 0 else say_length(sight.gap, units)

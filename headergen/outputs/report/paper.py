@@ -96,7 +96,7 @@ def _primaries(runs: Sequence[RunRecord], units: str) -> Iterator[Block]:
             "not known" if run.mass_g is None else f"{run.mass_g:.0f} g",
         )
         for run in runs
-        if run.role == "primary"  # others have a section of their own
+        if run.role == "primary"  # others have their own section
     ]
     yield Table(("Primary", "Collector, bore", "Bends", "Centreline length", "Off target", "Mass"), rows)
     yield "Centreline lengths run from port face to collector plane. Masses are at nominal wall."
@@ -135,7 +135,7 @@ def _secondaries(runs: Sequence[RunRecord], units: str) -> Iterator[Section]:
 
 
 def _meshes(report: Report) -> Iterator[Section]:
-    """What each mesh was taken for: a wrong unit or place shows here."""
+    """The assumptions for each mesh: a wrong unit or place shows here."""
     units = report.shop_units
     if report.meshes:
         lines = []
@@ -194,7 +194,7 @@ def _profiles(gap: GapRecord, units: str) -> Iterator[Block]:
 
 
 def _part_gaps(report: Report) -> Iterator[Block]:
-    """The gaps of parts that are no tubes, and of tools."""
+    """The gaps of parts that are not tubes, and of tools."""
     units = report.shop_units
     if report.part_gaps:
         yield "Flange, sleeves, merge and outlet, as simple envelopes, where they come near something:"

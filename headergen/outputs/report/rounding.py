@@ -1,4 +1,4 @@
-"""A record as report.json has it: numbers rounded to 1e-6, so that the same header gives the same bytes."""
+"""A record as in report.json: numbers are rounded to 1e-6, so that the same header gives the same bytes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from headergen.outputs.report.records.base import Record
 
 
 def as_json(record: Record) -> Any:
-    """A record as plain dicts and lists, every number rounded to 1e-6 and none of them −0.0."""
+    """A record as plain dicts and lists, every number rounded to 1e-6, and no −0.0."""
     return _rounded(record.model_dump(mode="json"))
 
 

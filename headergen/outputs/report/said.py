@@ -1,4 +1,4 @@
-"""How the forms of the report say its records: verdict, gaps and meshes in shop words."""
+"""The wording of records in all forms of the report: verdict, gaps and meshes in shop words."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ UNITS_FROM = {
 
 
 def say_verdict(verdict: VerdictRecord, counts: CountsRecord) -> str:
-    """One line: NOT CLEARED as soon as there is an error, how many findings of each level, and of what it is said."""
+    """One line: NOT CLEARED if there is an error, the number of findings of each level, and what was checked."""
     number = {level: getattr(counts, level) for level in LEVELS}
     said = [f"{n} {NOUNS[level][n != 1]}" for level, n in number.items() if n]
     of = f" ({ALONE})" if verdict.of == "tubes only" else ""
@@ -35,7 +35,7 @@ def degrees(angle: float, digits: int = 1) -> str:
 
 
 def mesh_line(mesh: MeshRecord, size: str, away: str) -> str:
-    """What a chassis mesh was taken for; `size` and `away`, its distance from the header, as they are written."""
+    """The assumptions for a chassis mesh; `size` and `away` (its distance from the header) as printed."""
     axes = {
         "file": "in its own place" if mesh.y_up else "axes and place as in the file",
         "spec": "placed as the spec says",
@@ -49,12 +49,12 @@ def mesh_line(mesh: MeshRecord, size: str, away: str) -> str:
 
 
 def against(gap: GapRecord) -> str:
-    """What a gap is measured to, in shop words."""
+    """The other thing of a gap, in shop words."""
     return gap.b + (", at the collector" if gap.is_between_runs and gap.together else "")
 
 
 def gap_word(gap: GapRecord) -> str:
-    """What is wrong with a gap, in words; empty when nothing is."""
+    """What is wrong with a gap, in words; empty if nothing is."""
     if not gap.is_too_small:
         return ""
     if gap.runs_through:
@@ -63,9 +63,9 @@ def gap_word(gap: GapRecord) -> str:
 
 
 def worst_first(gaps: Iterable[GapRecord]) -> list[GapRecord]:
-    """The gaps by their margin, least first; equal ones keep their order.
+    """The gaps by their margin, smallest first; equal ones keep their order.
 
-    Where tubes converge on their collector they are meant to be near: those gaps are here only if something is wrong.
+    Tubes that converge on their collector are meant to be near: their gaps are included only if something is wrong.
     """
     shown = [gap for gap in gaps if not gap.together or gap.is_too_small]
     return sorted(shown, key=lambda gap: round(gap.to_spare_mm, 6))

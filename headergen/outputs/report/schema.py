@@ -12,7 +12,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 class _WithoutTitles(GenerateJsonSchema):
-    """A key's title would only say the key again."""
+    """A key's title would only repeat the key."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False

@@ -1,7 +1,6 @@
-"""The report as data: sections of paragraphs, lists, tables and figures, of plain text that no form has marked up yet.
+"""The report as data: sections of paragraphs, lists, tables and figures, of plain text without markup.
 
-A writer (markdown.py, page.py) turns them into its own marks; lengths in them are in the job's unit with the other
-beside it.
+A writer (markdown.py, page.py) adds its own markup; lengths in them are in the job's unit, followed by the other.
 """
 
 from __future__ import annotations
@@ -26,8 +25,10 @@ class Bullets:
 
 @dataclass(frozen=True)
 class Sight:
-    """A place that a page's view can show: two points, mm in engine axes, which may be one and the same, and what
-    stands beside them: `gap`, a length in mm, or else `words`."""
+    """A place that a page's view can show: two points, mm in engine axes, which may be the same, and its label.
+
+    The label is `gap`, a length in mm, or else `words`.
+    """
 
     points: tuple[Vec, Vec]
     gap: float | None = None
@@ -36,7 +37,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class Table:
-    """A row has as many cells as there are heads. `sights`, if any: the place that a row speaks of, where it does."""
+    """A table; a row has as many cells as there are heads. `sights`, if any: the place of each row that has one."""
 
     heads: tuple[str, ...]
     rows: Sequence[tuple[str, ...]]
@@ -45,11 +46,11 @@ class Table:
 
 @dataclass(frozen=True)
 class Figure:
-    """A drawing for a page: an SVG element, and in words what it shows. Paper without pictures has the words alone."""
+    """A drawing for a page: an SVG element, and its description in words, which stands in for it on paper."""
 
     svg: str
     caption: str
-    wide: bool = False  # takes the width of several
+    wide: bool = False  # as wide as several figures
 
 
 Block = str | Strong | Bullets | Table | Figure  # plain text is a paragraph

@@ -1,4 +1,4 @@
-"""Every step of every tube: its length, how far it is turned, and through how much it bends."""
+"""Every step of every tube: its length, its rotation, and its bend angle."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ HEADS = ("Tube", "Step", "Kind", "Length", "Rotation", "Angle", "CLR")
 
 
 def steps_section(runs: Sequence[RunRecord], units: str) -> Section:
-    """The paths as the bench reads them."""
+    """The paths as read at the bench."""
     rows = [row for run in runs for row in _rows(run, units)]
     said = (
         "Rotation turns a bend against the one before it, the first one against the flange's x axis; positive is "

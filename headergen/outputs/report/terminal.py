@@ -1,6 +1,6 @@
-"""The summary on the terminal: verdict, findings, primaries and the gaps with least to spare.
+"""The summary on the terminal: verdict, findings, primaries and the tightest clearances.
 
-Reads the same without colour; colour is used for the level of a finding and for a gap that is too small, nothing else.
+It reads the same without colour; colour shows the level of a finding and a gap that is too small, nothing else.
 """
 
 from __future__ import annotations
@@ -38,9 +38,9 @@ SHOWN_LEFT = 3  # gaps by hand
 
 
 def summary(result: Result, spec: str = "") -> RenderableType:
-    """What a person wants to know of a result, for rich to print; fits 80 columns.
+    """The summary of a result, for rich to print; fits 80 columns.
 
-    `spec`: its file as it was asked for, where a line is to be typed.
+    `spec`: the path of the file, for commands to be typed.
     """
     report = report_of(result, __version__)
     return Group(*_blocks(report, spec or report.spec.file))
@@ -66,7 +66,7 @@ def _blocks(report: Report, spec: str) -> Iterator[RenderableType]:
 
 
 def _helps(report: Report, spec: str) -> Iterator[RenderableType]:
-    """For each gap that is too small the changes that were found to help; of those without any, why."""
+    """For each gap that is too small, the changes that help; or why there are none."""
     units = report.shop_units
     if report.helps:
         yield Text()
@@ -103,7 +103,7 @@ def _by_hand(report: Report) -> Iterator[RenderableType]:
 
 
 def _meshes(report: Report) -> Iterator[RenderableType]:
-    """A line for each mesh: what it was taken for."""
+    """A line for each mesh with its assumptions."""
     units = report.shop_units
     if report.meshes:
         yield Text()
@@ -142,12 +142,12 @@ def _moment(moment: float | None) -> str:
 
 
 def _text(words: str, style: str = "") -> Text:
-    """Text as it is: no markup is read from it, and what cannot be printed becomes a space."""
+    """Text as it is: markup is not interpreted, and characters that cannot be printed become spaces."""
     return Text("".join(c if c.isprintable() else " " for c in words), style=style)
 
 
 def _table(title: str, heads: Sequence[tuple[str, bool]]) -> Table:
-    """An empty table; each head says whether its column holds numbers."""
+    """An empty table; each head says whether its column has numbers."""
     table = Table(
         title=_text(title),
         title_justify="left",

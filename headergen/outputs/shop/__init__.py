@@ -1,4 +1,4 @@
-"""The bench as files: shop.json with all of it, and in the folder shop/ a CSV for each table.
+"""The bench as files: shop.json with all of it, and a CSV for each table in the folder shop/.
 
 The tables for the terminal are in `headergen.outputs.shop.terminal`, which alone imports rich.
 """
@@ -20,9 +20,9 @@ FOLDER = "shop"
 
 
 def write_shop(folder: Path, header: Header, shop: Shop, version: str) -> None:
-    """Write shop.json and the CSV files into a folder that exists: UTF-8, one newline at the end of a line.
+    """Write shop.json and the CSV files into an existing folder: UTF-8, one newline at the end of a line.
 
-    Raises ValueError when a number is not finite and OSError when a file cannot be written.
+    Raises ValueError if a number is not finite, and OSError if a file cannot be written.
     """
     text = json.dumps(shop_data(header, shop, version), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False)
     (folder / "shop.json").write_bytes((text + "\n").encode())
@@ -32,7 +32,7 @@ def write_shop(folder: Path, header: Header, shop: Shop, version: str) -> None:
 
 
 def csv_text(table: ShopTable) -> str:
-    """A table as RFC 4180 has it, but with plain newlines; decimals with a point."""
+    """A table as in RFC 4180, but with plain newlines; decimals with a point."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(table.heads)

@@ -1,4 +1,4 @@
-"""What the bench is told beside its numbers, on paper and on a phone."""
+"""The cautions for the bench besides its numbers, on paper and on a phone."""
 
 from __future__ import annotations
 
@@ -21,6 +21,6 @@ CAUTIONS = (
 
 
 def left_on(shop: ShopSettings, units: str) -> str:
-    """What `leave on` holds, with this shop's figures."""
+    """What `leave on` includes, with this shop's figures."""
     names = ("dressing", "shrinkage", "trim", "kerf")
     return LEFT_ON.format(**{name: say_length(getattr(shop, name), units) for name in names})

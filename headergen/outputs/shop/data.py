@@ -28,13 +28,13 @@ from headergen.outputs.shop.steps import start_of, step_rows
 from headergen.words.say import capital
 
 ORDINATES = 16  # of a template
-FORMAT = 2  # raised when a key changes its name or meaning
+FORMAT = 2  # increased when a key changes its name or meaning
 
 
 def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
     """The bench as plain dicts and lists; lengths in millimetres, angles in degrees, rounded to 1e-6.
 
-    Turns are positive clockwise, seen looking from the flange along the tube.
+    Turns are positive clockwise when looking from the flange along the tube.
     """
     draft, figures = header.draft, shop.plan.figures
     return {
@@ -64,7 +64,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
 
 
 def _settings(shop: ShopSettings) -> dict[str, Any]:
-    """What a printer makes of 100 mm has two values, all else has one."""
+    """The printed size of 100 mm has two values, every other setting has one."""
     lengths = {name: value for name, value in vars(shop).items() if isinstance(value, float)}
     del lengths["mitre_under"]
     across, up = shop.print_scale
@@ -227,7 +227,7 @@ def _turn(mark: TurnMark, shop: Shop) -> dict[str, Any]:
 
 
 def _template(each: CutTemplate) -> dict[str, Any]:
-    """The ordinates stand at 16 equal steps round the tube, from the witness line on."""
+    """The ordinates are at 16 equal steps round the tube, starting at the witness line."""
     return {
         "template": each.name,
         "collector": each.collector,

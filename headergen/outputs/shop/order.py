@@ -1,4 +1,4 @@
-"""What to order for a header, without prices: for a supplier."""
+"""The order for a header, without prices, for a supplier."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ FILLERS = {
     "347": "ER347",
     "409": "ER309L",
 }
-CHANGES = math.log(0.209 / 100e-6)  # of the volume, by mixed dilution, from air to 100 ppm oxygen
+CHANGES = math.log(0.209 / 100e-6)  # number of volume changes, with perfect mixing, from air to 100 ppm oxygen
 
 
 @dataclass(frozen=True)
 class OrderLine:
-    """One line: `on_hand` of it are there already, `quantity` in `unit` is to be bought."""
+    """One line: `on_hand` are there already; `quantity` in `unit` is to be bought."""
 
     what: str
     size: str
@@ -54,7 +54,7 @@ def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
 
 
 def bend_size(bend: StockBend, units: str) -> str:
-    """A bend as it is sold."""
+    """A bend as sold."""
     said = f"{math.degrees(bend.angle):g}°, CLR {say_length(bend.radius, units)}"
     if not any(bend.legs):
         return f"{said}, without legs"
@@ -71,7 +71,7 @@ def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
 
 
 def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
-    """What no stock list holds: each bend by what it has to be, straight tube by its length as it is sawn."""
+    """What no stock list has: each bend with its required size, straight tube by its sawn length."""
     units, tubes = header.draft.units, {run.name: run.tube for run in header.runs}
     bends, rest = Counter[str](), Counter[float]()
     for piece in shop.plan.pieces:
@@ -103,7 +103,7 @@ def _long(millimetres: float, units: str) -> int:
 
 
 def _wide(square_millimetres: float, units: str) -> tuple[int, str]:
-    """An area to be bought, in whole units, and which."""
+    """An area to be bought, in whole units, and the unit."""
     if units == "in":
         return math.ceil(square_millimetres / INCH**2), "in²"
     return math.ceil(square_millimetres / 100), "cm²"

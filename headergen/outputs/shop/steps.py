@@ -1,4 +1,4 @@
-"""A path step by step, in the two ways that a shop writes it down: LRA and XYZ."""
+"""A path step by step, in the two ways in which a shop writes it down: LRA and XYZ."""
 
 from __future__ import annotations
 
@@ -10,13 +10,16 @@ from headergen.geometry.curves.centreline import frame_on, setback
 from headergen.geometry.frames import add
 from headergen.model import Bend, Centreline, Run, Straight, Vec
 
-FULL_TURN = 1e-6  # rad short of 180°, at which the straights of a bend still meet somewhere
+FULL_TURN = 1e-6  # rad short of 180°, where the straights of a bend still have a corner
 
 
 @dataclass(frozen=True)
 class StepRow:
-    """One step. `point`: where its straights would meet, of a bend; where the run begins and ends, of the first and the
-    last row, which are no steps; None where there is no such place."""
+    """One step, or the start or end of the run in the first and the last row.
+
+    `point`: for a bend, the corner of its straights; in the first and the last row, the start and end; None if there is
+    no such point.
+    """
 
     number: int | None
     length: float
@@ -27,7 +30,7 @@ class StepRow:
 
 
 def start_of(run: Run) -> str:
-    """What a tube starts from, and its first turn counts from the x of."""
+    """What a tube starts from, and from whose x its first turn counts."""
     return "flange" if run.is_primary else "outlet"
 
 

@@ -1,4 +1,4 @@
-"""The tables of the bench, in the unit of the job: for CSV files and for the terminal."""
+"""The tables of the bench in the unit of the job, for CSV files and for the terminal."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ SIXTY_FOURTH = INCH / 64
 
 @dataclass(frozen=True)
 class ShopTable:
-    """`name`: of its file; `heads` carry the unit of their column."""
+    """A table; `name`: of its file; `heads` include the unit of their column."""
 
     name: str
     title: str
@@ -27,7 +27,7 @@ class ShopTable:
 
 
 def all_tables(header: Header, shop: Shop) -> tuple[ShopTable, ...]:
-    """Every table; those of mitres and of the shop's own bender where there are any."""
+    """Every table; those of mitres and of the shop's own bender only if there are any."""
     more = (mitres_table(header, shop), bending_table(header, shop))
     return (
         *(table for table in more if table.rows),
@@ -55,7 +55,7 @@ def steps_table(header: Header) -> ShopTable:
 
 
 def _step(row: StepRow, units: str, place: str) -> tuple[str, ...]:
-    """A row of the table; `place`: what the row is where it is no step."""
+    """A row of the table; `place`: what the row is if it is not a step."""
     at = ("", "", "") if row.point is None else _lengths(row.point, units)
     if row.number is None:
         return ("", place, "", "", "", "", *at)
@@ -141,7 +141,7 @@ def cuts_table(header: Header, shop: Shop) -> ShopTable:
 
 
 def turns_table(header: Header, shop: Shop) -> ShopTable:
-    """Turns are said as seen looking from the flange along the tube."""
+    """Turns are given as seen when looking from the flange along the tube."""
     starts = {run.name: start_of(run) for run in header.runs}
     heads = (
         *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking from the flange along the tube"),
@@ -240,7 +240,7 @@ def order_table(header: Header, shop: Shop) -> ShopTable:
 
 
 def _length(millimetres: float, units: str) -> str:
-    """To 0.1 mm or 0.001 in, without its unit, which stands in the head."""
+    """To 0.1 mm or 0.001 in, without its unit, which is in the head."""
     return in_units(millimetres, units)
 
 

@@ -23,11 +23,11 @@ from headergen.outputs.shop.tables import (
 )
 from headergen.words.say import capital
 
-FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, for which a terminal has no room
+FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, too wide for a terminal
 
 
 def bench_tables(header: Header, shop: Shop) -> RenderableType:
-    """Steps, lengths, pieces and turns, for rich to print, and what there is to note; fits some 100 columns."""
+    """Steps, lengths, pieces and turns, for rich to print, and the notes; fits about 100 columns."""
     tables = [steps_table(header), lengths_table(header, shop), pieces_table(header, shop), turns_table(header, shop)]
     tables = [table for table in (*tables, bending_table(header, shop)) if table.rows]
     figures = shop.plan.figures

@@ -1,2 +1,4 @@
-"""The drawings of the report page, as SVG that takes its colours from the page; text in them is 16 units high, and they
-are drawn at that size on a phone."""
+"""The drawings of the report page, as SVG with the page's colours.
+
+Text in them is 16 units high, and a phone shows them at that size.
+"""

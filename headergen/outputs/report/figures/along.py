@@ -1,4 +1,4 @@
-"""The gap of a run along its length, against what is required: to the chassis above, to the other tubes below."""
+"""The gap of a run along its length, against the required one: to the chassis above, to the other tubes below."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from headergen.outputs.report.figures.svg import WIDTH, drawing, element, label,
 from headergen.words.numbers import INCH
 
 LEFT, RIGHT, TOP, PANEL, BETWEEN, FOOT = 44.0, 12.0, 26.0, 104.0, 34.0, 52.0
-DEEPEST = -40.0  # mm; a crossing that is deeper is drawn as deep as that
+DEEPEST = -40.0  # mm; a deeper crossing is drawn as deep as this
 Bends = Sequence[tuple[float, float]]
 
 
 @dataclass(frozen=True)
 class _Axes:
-    """Where a length along the run and a gap stand in a panel."""
+    """Maps a length along the run and a gap to a place in a panel."""
 
     length: float
     low: float
@@ -32,7 +32,7 @@ class _Axes:
 
 
 def along_plot(run: str, along: Sequence[GapAlong], bends: Bends, units: str) -> str:
-    """`along`: what there is of the run; `bends`: from and to lengths along it."""
+    """`along`: the gaps along the run; `bends`: start and end lengths along it."""
     height = TOP + len(along) * (PANEL + BETWEEN) - BETWEEN + FOOT
     parts: list[str] = []
     for k, each in enumerate(along):
@@ -63,7 +63,7 @@ _Place = tuple[float, float, float, str]  # at, gap, required, against
 
 
 def _stretches(places: Sequence[_Place]) -> Iterator[list[_Place]]:
-    """The rows of places where something is near."""
+    """The groups of consecutive places where something is near."""
     row: list[_Place] = []
     for place in places:
         if place[3]:
@@ -81,7 +81,7 @@ def _curve(row: list[_Place], axes: _Axes) -> Iterator[str]:
     below = [gap < required for _, gap, required, _ in row]
     for first, last in _true_runs(below):
         around = slice(max(first - 1, 0), last + 2)
-        # y grows downward: the hatched area reaches from what is required down to the gap
+        # y grows downward: the hatched area extends from the required gap down to the gap
         under = [(x, max(y, wanted)) for (x, y), (_, wanted) in zip(gaps[around], asked[around], strict=True)]
         yield path([*asked[around], *reversed(under)], closed=True, class_="too-near")
     yield path(asked, class_="required")

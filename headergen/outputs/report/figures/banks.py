@@ -1,4 +1,4 @@
-"""Two banks in one drawing: the middles of this one's tubes, and those of the other mirrored over it."""
+"""Two banks in one drawing: this bank's centrelines, and those of the other bank mirrored onto it."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from headergen.outputs.report.figures.svg import WIDTH, drawing, label, path
 
 STEP = 8.0  # mm between points of a line
 ACROSS = 2 * WIDTH
-VIEWS = (("From above", 0, 1), ("From the side", 0, 2))  # name, and which axes lie across and up
+VIEWS = (("From above", 0, 1), ("From the side", 0, 2))  # name, and the axes across and up
 
 
 def banks_drawing(header: Header, banks: Banks) -> str:
-    """Seen from above and from the side, forward to the left, to one scale."""
+    """Seen from above and from the side, forward to the left, at one scale."""
     here = _lines(header)
     there = [_mirrored(line, banks.found.plane) for line in _lines(banks.other)]
     parts: list[str] = []

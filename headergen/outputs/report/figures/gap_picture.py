@@ -1,4 +1,4 @@
-"""The tubes by their gaps, in one hue: hatched where a gap is below what is required, its tightest places numbered."""
+"""The tubes coloured by their gaps in one hue: hatched where a gap is too small, with the tightest places numbered."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ from headergen.model import Vec
 from headergen.outputs.report.figures.svg import WIDTH, drawing, element, label, path
 from headergen.show.scale import TONES, Toned, bands
 
-ACROSS, MARGIN = 2 * WIDTH, 46.0  # units; the numbers stand in the margin
+ACROSS, MARGIN = 2 * WIDTH, 46.0  # units; the numbers are in the margin
 PIECE = 6.0  # mm of tube that is drawn in one tone
-FAINT = 26  # of 255: how dark one item of the chassis is, behind the tubes
+FAINT = 26  # of 255: opacity of one chassis item behind the tubes
 Places = Sequence[tuple[Vec, Vec]]
 
 
 @dataclass(frozen=True, eq=False)
 class _Eye:
-    """A view along parallel rays; `low` is the corner of what is shown in its plane, mm."""
+    """A parallel view; `low` is the corner of the visible area in its plane, mm."""
 
     right: Array
     up: Array
@@ -46,7 +46,7 @@ class _Eye:
 
 @dataclass(frozen=True)
 class _Piece:
-    """A short piece of a tube: two points, how near it is to the eye, its width, its tone, whether it is too near."""
+    """A short piece of a tube: two points, its distance from the eye, width and tone, and whether it is too near."""
 
     ends: Array
     depth: float
@@ -56,7 +56,7 @@ class _Piece:
 
 
 def gap_picture(tubes: Sequence[Toned], chassis: Sequence[TriangleMesh], worst: Places, look: tuple[Vec, str]) -> str:
-    """`worst`: pairs of points, which are numbered in their order; `look`: the direction to the eye, and the units."""
+    """`worst`: pairs of points, numbered in order; `look`: the direction to the eye, and the units."""
     from headergen.geometry.curves.centreline import frame_at
 
     direction, units = look
@@ -97,7 +97,7 @@ def _pieces(sampled: tuple[Toned, NDArray[np.float64], Array], eye: _Eye, units:
 
 
 def _drawn(piece: _Piece) -> list[str]:
-    """The piece over its own outline, a little longer than it is, so that no seam shows."""
+    """The piece over its own outline, slightly longer than it is, so that no seam shows."""
     start, end = piece.ends
     along = end - start
     size = float(np.linalg.norm(along))
@@ -109,7 +109,7 @@ def _drawn(piece: _Piece) -> list[str]:
 
 
 def _shadow(chassis: Sequence[TriangleMesh], eye: _Eye) -> str:
-    """What is around the tubes, faint and behind them, the darker the more of it lies one behind the other."""
+    """The chassis around the tubes, faint and behind them, darker where more of it is in line."""
     from PIL import Image, ImageChops, ImageDraw
 
     width, height = (int(each) for each in eye.size)
@@ -130,7 +130,7 @@ def _shadow(chassis: Sequence[TriangleMesh], eye: _Eye) -> str:
 
 
 def _numbered(worst: Places, eye: _Eye) -> list[str]:
-    """Each pair of points with a leader to its number, which stands in the margin on the nearer side."""
+    """Each pair of points with a leader to its number, in the margin on the nearer side."""
     parts, width = [], eye.size[0]
     taken: dict[bool, list[float]] = {False: [], True: []}
     for number, pair in enumerate(worst, 1):
@@ -149,7 +149,7 @@ def _numbered(worst: Places, eye: _Eye) -> list[str]:
 
 
 def _free(level: float, taken: list[float], height: float) -> float:
-    """The level nearest to the one that is wished at which no other number stands."""
+    """The free level nearest to the wanted one."""
     shifts = sorted((sign * 8.0 * k for k in range(int(height / 8)) for sign in (1, -1)), key=abs)
     free = (
         level + shift

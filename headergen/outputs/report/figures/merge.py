@@ -1,4 +1,4 @@
-"""Sections of a collector: the flow area along it, and the outline of the gas at some planes."""
+"""Sections of a collector: the flow area along it, and the outline of the gas passage at some planes."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _area(square_millimetres: float, units: str) -> str:
 
 
 def section_drawing(name: str, merge: Merge, at: float, where: str, units: str) -> str:
-    """The outline of the gas square to the axis, `at` mm after the plane; all of a collector to one scale."""
+    """The outline of the gas passage square to the axis, `at` mm after the plane; one scale for the whole collector."""
     scale = HALF * 0.9 / (merge.ring + merge.outer)
     middle = WIDTH / 2
     parts = [label(where, middle, 18, "middle")]
@@ -81,7 +81,7 @@ def section_drawing(name: str, merge: Merge, at: float, where: str, units: str) 
 
 
 def section_planes(merge: Merge) -> Iterator[tuple[float, str]]:
-    """Where outlines are drawn."""
+    """The planes at which outlines are drawn."""
     yield 0.0, "At the collector plane"
     yield merge.mitre + (merge.cut - merge.mitre) / 2, "Halfway to the cut"
     yield merge.cut, "Where the tubes are cut"
@@ -90,7 +90,7 @@ def section_planes(merge: Merge) -> Iterator[tuple[float, str]]:
 
 
 def outline_at(merge: Merge, at: float) -> Outline:
-    """The gas in a section square to the axis, in the frame of the merge with its first bore along x."""
+    """The gas passage in a section square to the axis, in the frame of the merge with its first bore along x."""
     if at > merge.cut:
         share = min((at - merge.cut) / (merge.cone_end - merge.cut), 1.0)
         lobe = (1 - share) * lobe_outline(merge, merge.inner) + share * outlet_arc(merge, merge.outlet_inner)
@@ -115,6 +115,6 @@ def _all_round(merge: Merge, lobe: Array) -> Array:
 
 
 def _turn(angle: float) -> Array:
-    """What rows of points are multiplied by to be turned counter-clockwise."""
+    """The matrix that turns rows of points counter-clockwise when they are multiplied by it."""
     c, s = math.cos(angle), math.sin(angle)
     return np.array([[c, s], [-s, c]])

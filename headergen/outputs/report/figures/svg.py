@@ -1,4 +1,4 @@
-"""SVG elements as text; what is said in them is escaped."""
+"""SVG elements as text; their content is escaped."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from html import escape
 
 from headergen.words.numbers import INCH
 
-WIDTH = 360.0  # units, of a figure that stands beside others
+WIDTH = 360.0  # units, of a figure beside others
 
 
 def element(name: str, inner: str = "", /, **attributes: object) -> str:
@@ -27,7 +27,7 @@ def label(words: str, x: float, y: float, anchor: str = "start", **more: object)
 
 
 def length_label(millimetres: float, units: str, place: tuple[float, float], anchor: str, with_unit: bool) -> str:
-    """A length that the page shows in the unit that is chosen."""
+    """A length that the page shows in the chosen unit."""
     said = {unit: said_length(millimetres, unit, with_unit) for unit in ("mm", "in")}
     x, y = place
     return label(said[units], x, y, anchor, data_mm=said["mm"], data_in=said["in"])
@@ -44,7 +44,7 @@ def path(points: Iterable[tuple[float, float]], closed: bool = False, **more: ob
 
 
 def drawing(parts: Iterable[str], size: tuple[float, float], title: str) -> str:
-    """The whole of it, with what it shows for those who do not see it."""
+    """The whole drawing, with its title for people who do not see it."""
     width, height = size
     return element(
         "svg",

@@ -1,4 +1,4 @@
-"""What the report says of bosses: where each stands, what is drilled and tapped."""
+"""Bosses in the report: the place of each, and its drill and thread."""
 
 from __future__ import annotations
 

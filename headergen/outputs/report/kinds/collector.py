@@ -1,4 +1,4 @@
-"""What the report says of each collector: what goes in, its flow area along the axis, where its tubes are cut."""
+"""Collectors in the report: what goes in, the flow area along the axis, and where the tubes are cut."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def _record(collector: Collector, tube: Tube) -> CollectorRecord:
 
 
 def _merge(merge: Merge, arrives: Tube) -> MergeRecord:
-    """`arrives`: the tube that goes into each bore."""
+    """`arrives`: the tube in each bore."""
     areas, one_bore = flow_areas(merge), math.pi * (arrives.radius - arrives.wall) ** 2
     least = smallest(areas)
     to_one = least.area / one_bore
@@ -126,7 +126,7 @@ def merges(collectors: Sequence[CollectorRecord]) -> Iterator[tuple[CollectorRec
 
 
 def without_merge(collectors: Sequence[CollectorRecord]) -> list[str]:
-    """A sentence for each collector that several tubes go into and that no merge is made for."""
+    """A sentence for each collector of several tubes that has no merge."""
     return [
         f"Collector {each.name}: no merge is made. Its keys half_angle and outlet make one."
         for each in collectors

@@ -1,4 +1,4 @@
-"""What the report says of parts that stand on runs and have no record of their own: where, and their sizes."""
+"""Parts on runs without a record of their own in the report: their places and sizes."""
 
 from __future__ import annotations
 

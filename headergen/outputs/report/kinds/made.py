@@ -1,4 +1,4 @@
-"""What the report says of every made part, whatever its kind, and of all of them together."""
+"""Every made part in the report, of any kind, and all of them together."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the report says of transitions, from the shape of a port to the round of the tube."""
+"""Transitions in the report, from the shape of a port to the round tube."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def _record(port: Port, draft: Draft) -> TransitionRecord:
 def transitions_section(
     transitions: Sequence[TransitionRecord], parts: Sequence[PartRecord], units: str
 ) -> Iterator[Section]:
-    """Their sizes, and how each is formed; `parts` say where a flat pattern is drawn."""
+    """Their sizes, and how each is formed; `parts` say where there is a flat pattern."""
     rows = []
     for each in transitions:
         way = {"tube": "swage from tube", "sheet": "make of sheet"}[each.made_of]
@@ -84,7 +84,7 @@ def transitions_section(
 
 
 def _how_formed(transitions: Sequence[TransitionRecord], parts: Sequence[PartRecord], units: str) -> Bullets:
-    """How each kind of transition is formed, and where its flat pattern is drawn."""
+    """How each kind of transition is formed, and where its flat pattern is."""
     alike = dict[str, list[str]]()
     drawn = {part.name: [file for file in part.files if file.endswith(".dxf")] for part in parts}
     for each in transitions:

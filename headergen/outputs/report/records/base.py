@@ -1,4 +1,4 @@
-"""The base of every record, and the kinds of number in them, each with its unit in the schema."""
+"""The base of all records, and their kinds of number, each with its unit in the schema."""
 
 from __future__ import annotations
 

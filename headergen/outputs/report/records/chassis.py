@@ -1,4 +1,4 @@
-"""What the report says of what is around the header: each item, and what each mesh was taken for."""
+"""The surroundings of the header in the report: each item, and the assumptions for each mesh."""
 
 from __future__ import annotations
 

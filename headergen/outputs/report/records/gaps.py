@@ -1,4 +1,4 @@
-"""What the report says of every gap: between which two, how wide, where, against what is required."""
+"""Gaps in the report: between which two things, how wide, where, and the requirement."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the report says of what would help where a gap is too small: every change was put in and measured."""
+"""Suggestions in the report for gaps that are too small: every change was applied and measured."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the report is of: the spec, the job, its tube, what was allowed; and what was found, in short and in full."""
+"""The subject of the report: the spec, the job, its tube, its limits; and the findings, in short and in full."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ class FindingRecord(Record):
 
 
 def spec_record(source: Source) -> SpecRecord:
-    of = source.others[0][0] if ("mirror_of",) in source.marks else None  # it stands before all else
+    of = source.others[0][0] if ("mirror_of",) in source.marks else None  # it comes first
     return SpecRecord(file=Path(source.file).name, sha256=source.sha256, mirror_of=of)
 
 

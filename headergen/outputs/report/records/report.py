@@ -89,11 +89,11 @@ class Report(Record):
     by_hand: ByHandRecord | None = Field(description="null where the bench was not planned")
 
     def run(self, name: str) -> RunRecord:
-        """The run of a name. Raises KeyError when there is none."""
+        """The run with a name. Raises KeyError if there is none."""
         return {run.name: run for run in self.runs}[name]
 
     def step_word(self, place: PlaceRecord) -> str:
-        """The step a place falls in, with its kind."""
+        """The step at a place, with its kind."""
         return f"step {place.step} ({self.run(place.run).steps[place.step - 1].kind})"
 
 

@@ -1,4 +1,4 @@
-"""What the report says of each run: its steps, its length, how it ends, how near it comes to anything."""
+"""Runs in the report: their steps, lengths, ends and smallest gaps."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ class RunRecord(Record):
 
     @property
     def short_name(self) -> str:
-        """What it is called in a column of runs: a primary's number, else its name."""
+        """Its name in a column of runs: a primary's number, else its name."""
         return self.name if self.number is None else str(self.number)
 
 

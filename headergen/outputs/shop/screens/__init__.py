@@ -1,4 +1,4 @@
-"""shop.html: the bench on a phone, one joint a screen; one file that asks nothing of a network."""
+"""shop.html: the bench on a phone, one joint on each screen; a single file that needs no network."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ TEMPLATES = Path(__file__).parents[1] / "templates"
 
 
 def write_screens(path: Path, header: Header, shop: Shop, facts: SignOff, version: str) -> None:
-    """Write the page. Raises OSError when the file cannot be written."""
+    """Write the page. Raises OSError if the file cannot be written."""
     data = shop_data(header, shop, version)
     content = {
         "facts": facts,

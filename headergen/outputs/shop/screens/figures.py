@@ -1,4 +1,4 @@
-"""Figures of a screen: each is one value of shop.json, rounded as the tool at hand shows it."""
+"""Figures of a screen: each is one value of shop.json, rounded as the tool in use shows it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from headergen.words.numbers import decimal, fixed, in_units
 
 @dataclass(frozen=True)
 class Reading:
-    """`at`: where its value stands in shop.json, as a JSON pointer (RFC 6901)."""
+    """`at`: the place of its value in shop.json, as a JSON pointer (RFC 6901)."""
 
     label: str
     said: str
@@ -21,14 +21,14 @@ class Reading:
 
 
 def value_at(data: Any, at: str) -> Any:
-    """What a JSON pointer leads to; no key of shop.json needs an escape. Raises KeyError or IndexError for nothing."""
+    """The value at a JSON pointer; no key of shop.json needs an escape. Raises KeyError or IndexError."""
     for key in at.split("/")[1:]:
         data = data[int(key)] if isinstance(data, list) else data[key]
     return data
 
 
 def figure(data: Any, at: str, label: str, sign: str = "") -> Reading:
-    """A length in the unit of the job, or an angle to a tenth of a degree, as a digital level shows it."""
+    """A length in the unit of the job, or an angle to a tenth of a degree, as on a digital level."""
     value = value_at(data, at)
     if at.endswith("_deg"):
         return Reading(label, fixed(value, 1, sign), "°", at)
@@ -39,7 +39,7 @@ def figure(data: Any, at: str, label: str, sign: str = "") -> Reading:
 def figures(
     data: Any, within: str, labels: Iterable[tuple[str, str]], signed: Iterable[str] = ()
 ) -> tuple[Reading, ...]:
-    """Several of one record, by key and label; without those that the record has not."""
+    """Several figures of one record, by key and label, without those that the record does not have."""
     record, signed = value_at(data, within), tuple(signed)
     return tuple(
         figure(data, f"{within}/{key}", label, "+" if key in signed else "")
@@ -49,12 +49,12 @@ def figures(
 
 
 def without_sign(data: Any, at: str, label: str) -> Reading:
-    """An angle whose direction is said in words."""
+    """An angle whose direction is given in words."""
     return Reading(label, fixed(abs(value_at(data, at)), 1), "°", at)
 
 
 def arcs(data: Any, at: str) -> tuple[Reading, Reading]:
-    """An arc for both rules that may be at hand, in whatever unit the job is."""
+    """An arc for both rules that may be in use, whatever the unit of the job is."""
     value = value_at(data, at)
     sixty_fourths = Reading("arc outside", f"{round(value / SIXTY_FOURTH)}/64", "in", at)
     return Reading("arc outside", fixed(value, 1), "mm", at), sixty_fourths

@@ -1,4 +1,4 @@
-"""The screens of the bench, of what shop.json says: one for every piece that is added, and one a finished tube."""
+"""The screens of the bench, from shop.json: one for every added piece, and one for each finished tube."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg"
 
 @dataclass(frozen=True)
 class WorkStep:
-    """What is done in one go: words, the figures for it, and words that go with those."""
+    """One piece of work: text, its figures, and the text after them."""
 
     title: str
     said: str = ""
@@ -49,7 +49,7 @@ class WorkStep:
 
 @dataclass(frozen=True)
 class Screen:
-    """`name`: its own in the page, for its address and its tick."""
+    """`name`: unique in the page, for its address and its tick."""
 
     name: str
     tube: str
@@ -59,14 +59,14 @@ class Screen:
 
 
 def buy(data: Any) -> Iterator[tuple[str, str, Reading]]:
-    """What, of which size, how many; what is on hand already is not bought."""
+    """What to buy: kind, size and number; what is on hand is left out."""
     for k, line in enumerate(data["order"]):
         if line["quantity"]:
             yield capital(line["what"]), line["size"], amount(data, f"/order/{k}/quantity", "to buy", line["unit"])
 
 
 def screens(data: Any) -> Iterator[Screen]:
-    """In the order of work: along each tube from where it begins."""
+    """In the order of work: along each tube from its start."""
     for k, run in enumerate(data["runs"]):
         for number in range(len(run["pieces"])):
             yield _added(data, k, number)
@@ -78,7 +78,7 @@ def screens(data: Any) -> Iterator[Screen]:
 
 
 def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
-    """Of a tube from the shop's own bender: its blank, each bend, and the finished tube."""
+    """For a tube from the shop's own bender: its blank, each bend, and the finished tube."""
     within, run, count = f"/bent/{k}", capital(tube["run"]), len(tube["bends"])
     blank = figures(data, within, (("blank_mm", "blank"), ("for_the_clamp_mm", "of it, for the clamp")))
     said = "What only the clamp holds is cut off after the last bend." if tube["for_the_clamp_mm"] else ""
@@ -97,8 +97,10 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
 
 
 def _added(data: Any, k: int, number: int) -> Screen:
-    """The screen of a piece; the one before the first is the flange, or the outlet that a tube starts from. The first
-    piece after the closing joint begins the part that goes into the bore."""
+    """The screen of a piece; the one before the first is the flange, or the outlet at which the tube starts.
+
+    The first piece after the closing joint begins the part that goes into the bore.
+    """
     run = data["runs"][k]
     joints, apart = len(run["joints"]), _closing_joint(run) == number
     title = f"Joint {number} of {joints}" if number else f"First piece; {joints} joints follow"
@@ -202,7 +204,7 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
 
 
 def _levelled(mark: Any, start: str) -> str:
-    """How the tube lies when a level shows its angle, and which of two turns with that angle it is."""
+    """How the tube lies when a level shows its angle, and which of the two turns with that reading it is."""
     shows = "a level across the new bend's plane shows this, up being +; seen from above it bends"
     if mark["turns_from"]:
         return f"With the bend of piece {mark['turns_from']} flat and turning left, {shows} {mark['bends']}."
@@ -211,7 +213,7 @@ def _levelled(mark: Any, start: str) -> str:
 
 
 def _way(degrees: float) -> str:
-    """As it is said of an angle that is shown to a tenth of a degree."""
+    """The direction of an angle that is shown to a tenth of a degree."""
     return "no turn" if degrees == 0 else "clockwise" if degrees > 0 else "counter-clockwise"
 
 
@@ -239,7 +241,7 @@ def _finished(data: Any, within: str, name: str, lengths: tuple[tuple[str, str],
 
 
 def counts(data: Any) -> tuple[Reading, ...]:
-    """How much work it is."""
+    """The amount of work."""
     labels = (
         ("joints", "joints"),
         ("arc_cuts", "ends cut inside an arc"),

@@ -1,4 +1,4 @@
-"""sheets.pdf: what the bench needs on paper, in the order of work; what is drawn 1:1 has bars to check the print by."""
+"""sheets.pdf: the bench on paper, in the order of work; 1:1 drawings have bars to check the print."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ FILE = "sheets.pdf"
 def write_sheets(
     path: Path, header: Header, shop: Shop, facts: SignOff, shown: Sequence[ShownMesh], picture: bytes | None
 ) -> None:
-    """Write the sheets; `shown` are the meshes of the header, `picture` is its picture as JPEG where there is one.
+    """Write the sheets; `shown` are the meshes of the header, `picture` is its picture as JPEG if there is one.
 
-    The same bytes for the same input. Raises OSError when the file cannot be written.
+    The same bytes for the same input. Raises OSError if the file cannot be written.
     """
     from headergen.show.paper import register_fonts
 

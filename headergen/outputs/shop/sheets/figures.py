@@ -1,4 +1,4 @@
-"""Drawings at full size, and tapes that go round the tube."""
+"""Full-size drawings, and tapes that go round the tube."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from headergen.model import TurnMark
 from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.say import capital
 
-FULL_SIZE_ROOM = (174.0, 200.0)  # mm, on A4 and Letter alike: what is drawn 1:1 on a page, beside its bars
+FULL_SIZE_ROOM = (174.0, 200.0)  # mm, on A4 and Letter alike: room for 1:1 drawings beside the bars
 PAPER_THICK = 0.1  # mm, of a tape: common office paper, 80 g/m²
 TAPE_HIGH = 24.0
-FIGURES = (5.4, 9.6)  # mm: the height at which a tape has its figures
+FIGURES = (5.4, 9.6)  # mm: the height of a tape's figures
 EDGE = 2.0  # mm round a drawing
 
 
 @dataclass(frozen=True, eq=False)
 class FullSize:
-    """What is drawn 1:1: its size in mm, and a call that draws it with its lower left corner at the canvas's zero."""
+    """A 1:1 drawing: its size in mm, and a function that draws it with its lower left corner at the canvas's origin."""
 
     title: str
     size: tuple[float, float]
@@ -28,11 +28,11 @@ class FullSize:
 
 
 def tape(mark: TurnMark, radius: float, start: str = "flange") -> FullSize:
-    """A strip that goes once round the tube, with both witness marks of a joint on it; it is printed 1:1.
+    """A strip that goes once round the tube, with both witness marks of a joint; it is printed 1:1.
 
-    It is π(OD + paper) long, so that its ends meet on the tube. Angles run clockwise, seen looking from the flange
-    along the tube, when the edge with the figures is toward the flange. Marks stand on the outside of bends; the first
-    turns from x of `start`, toward which a bend that is not turned goes, so that its outside is opposite.
+    It is π(OD + paper) long, so that its ends meet on the tube. Angles run clockwise, looking from the flange along the
+    tube, when the edge with the figures is toward the flange. Marks are on the outside of bends. The first mark turns
+    from x of `start`; a bend with rotation 0 goes toward x, so its outside is on the opposite side.
     """
     length = math.pi * (2 * radius + PAPER_THICK)
 
@@ -59,7 +59,7 @@ def tape(mark: TurnMark, radius: float, start: str = "flange") -> FullSize:
 
 def _witness(canvas: Any, x: float, name: str) -> None:
     canvas.setLineWidth(0.5)
-    canvas.line(x, 0, x, FIGURES[0])  # its figures stay readable
+    canvas.line(x, 0, x, FIGURES[0])  # keeps its figures readable
     canvas.line(x, FIGURES[1], x, TAPE_HIGH - 4)
     canvas.setFont(BOLD, 11 / MM)
     canvas.drawCentredString(x, TAPE_HIGH - 3.5, name)

@@ -1,4 +1,4 @@
-"""Bends laid flat, at full size: to check them by as they come in, and with the lines along which they are sawn."""
+"""Lay-flat drawings of bends at full size: to check delivered bends, and with the lines where they are sawn."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ from headergen.show.paper import BOLD, FONT, INK, MM, PALE
 from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
-BEYOND = 30.0  # mm that a line is carried past both sides of the tube, to square up to
+BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squaring up
 LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that are drawn: the most that fit a page
-LINE, NAME = 5.2, 6.0  # mm: from one line of words to the next; room for the name of a leg beyond its end
+LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
 TEXT = 11.0  # points
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class SawLine:
-    """A line across a bend, by its angle from where the first leg ends, and the same where the saw goes."""
+    """A line across a bend, by its angle from the end of the first leg, and the same for the saw."""
 
     name: str
     net: float
@@ -31,7 +31,7 @@ class SawLine:
 
 @dataclass(frozen=True)
 class LegLine:
-    """A line across a leg, 0 the first and 1 the second, by its distance from where the arc begins."""
+    """A line across a leg, 0 the first and 1 the second, by its distance from the start of the arc."""
 
     name: str
     leg: int
@@ -40,8 +40,10 @@ class LegLine:
 
 
 def saw_lines(marks: Sequence[CutMark], bend: StockBend) -> Iterator[SawLine]:
-    """The radial ones of the marks of one bend; `saw` lies on the side that is cut off: away from the piece's other
-    end, which has no mark where it is as it was bought."""
+    """The radial lines of the marks of one bend.
+
+    `saw` is on the side that is cut off: away from the piece's other end, which has no mark if it is as bought.
+    """
     for mark in marks:
         if mark.chords is None:
             continue
@@ -55,7 +57,7 @@ def saw_lines(marks: Sequence[CutMark], bend: StockBend) -> Iterator[SawLine]:
 
 
 def leg_lines(marks: Sequence[CutMark], bend: StockBend) -> Iterator[LegLine]:
-    """Those across its legs; the leg's end is cut off."""
+    """The lines across its legs; the leg's end is cut off."""
     for mark in marks:
         if mark.chords is None:
             leg = 0 if mark.measured_from == "first leg" else 1
@@ -68,7 +70,7 @@ def _name(mark: CutMark) -> str:
 
 
 def bends_to_cut(shop: Shop, stock: Stock | None, radius: float, units: str) -> Iterator[FullSize]:
-    """Every bend of stock that is used."""
+    """Every stock bend that is used."""
     for item in shop.plan.items:
         if stock is not None and item.kind == "bend":
             marks = [mark for mark in shop.cuts if mark.item == item.number]
@@ -78,9 +80,9 @@ def bends_to_cut(shop: Shop, stock: Stock | None, radius: float, units: str) -> 
 def flat_bend(
     number: int, bend: StockBend, radius: float, marks: Sequence[CutMark], units: str = "mm", oval: float = 0.0
 ) -> FullSize:
-    """A bend of stock lying flat as it was measured, else as it is sold: first leg below on the right, turning left.
+    """A stock bend lying flat as measured, else as sold: first leg below on the right, turning left.
 
-    `radius` is that of its tube; `oval`, (largest − smallest diameter) / nominal, of bends that nobody measured.
+    `radius` is that of its tube; `oval`, (largest − smallest diameter) / nominal, of bends that were not measured.
     """
     real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
     arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
@@ -128,14 +130,14 @@ def _legend(lines: Sequence[SawLine | LegLine]) -> Iterator[str]:
 
 
 def _reach(bend: StockBend, radius: float) -> Point:
-    """From the centre to both ends of a line."""
+    """The distances from the centre to both ends of a line."""
     return max(bend.radius - radius - BEYOND, 0.0), bend.radius + radius + BEYOND
 
 
 def _fitting(
     bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], words: int
 ) -> tuple[Point, list[Point]]:
-    """As much of both legs as fits a page beside the words, and what the drawing reaches to."""
+    """The largest part of both legs that fits on a page beside the texts, and the extent of the drawing."""
     room = FULL_SIZE_ROOM[0] - 2 * EDGE, FULL_SIZE_ROOM[1] - 10 - 2 * EDGE - LINE * words
     for most in LEGS_SHOWN:
         legs = min(bend.legs[0], most), min(bend.legs[1], most)
@@ -167,7 +169,7 @@ def _corners(
 
 
 def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:
-    """A place `far` from the centre, across where a leg begins, and `along` that leg."""
+    """A place `far` from the centre, across the start of a leg, and `along` that leg."""
     if leg == 0:
         return far, -along
     c, s = math.cos(bend.angle), math.sin(bend.angle)
@@ -175,7 +177,7 @@ def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:
 
 
 def _tube(canvas: Any, bend: StockBend, radius: float, legs: Point) -> None:
-    """Both edges, the middle, and the ends of legs that are drawn whole."""
+    """Both edges, the centreline, and the ends of legs that are drawn in full."""
     canvas.setStrokeColorRGB(*INK)
     canvas.setLineWidth(0.35)
     for side in (-radius, radius):
@@ -255,7 +257,7 @@ def _square(canvas: Any, numbered: tuple[LegLine, int], reach: Point, angle: flo
 
 
 def _numbered(canvas: Any, number: int, end: Point, above: bool) -> None:
-    """The number of a line beside its end, on the side where the saw does not go."""
+    """The number of a line beside its end, on the side that the saw does not use."""
     canvas.setFillColorRGB(*INK)
     canvas.setFont(BOLD, TEXT / MM)
     canvas.drawRightString(end[0], end[1] + (1.0 if above else -3.9), str(number))

@@ -1,4 +1,4 @@
-"""What is cut from each bend and bar, drawn to scale: pieces shaded, what is left over white."""
+"""The cuts in each bend and bar, drawn to scale: pieces shaded, remainders white."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
 WIDE, BEND_ROOM, BAR_HIGH = 174.0, (76.0, 50.0), 9.0  # mm
-LINE = 5.2  # mm from one line of words to the next
+LINE = 5.2  # mm, line spacing of text
 BEND_STEP = math.radians(3.0)
-RIM = 4.0  # mm of paper that a saw line is carried past the tube
+RIM = 4.0  # mm of paper by which a saw line is extended past the tube
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A piece in its item: from and to along its middle, mm from the end of its first leg or of the bar."""
+    """A piece in its item: start and end along its middle, mm from the end of its first leg or of the bar."""
 
     run: str
     piece: int
@@ -32,7 +32,7 @@ class Placed:
 
 
 def placed(item: StockItem, shop: Shop, stock: Stock) -> tuple[Placed, ...]:
-    """The pieces of an item in the order in which they lie along it; those of a bar as they are sawn."""
+    """The pieces of an item in their order along it; those of a bar as they are sawn."""
     by_name = {(piece.run, piece.number): piece for piece in shop.plan.pieces}
     pieces = [by_name[name] for name in item.pieces]
     if item.kind == "straight":
@@ -141,8 +141,10 @@ def _length(bend: StockBend) -> float:
 
 
 def _at(bend: StockBend, at: float, side: float) -> Point:
-    """A place along the middle of a bend that lies flat, `side` mm to the outside; its centre is zero, and it begins
-    along y."""
+    """A place along the middle of a bend that lies flat, `side` mm to the outside.
+
+    The bend's centre is the origin, and the bend begins along y.
+    """
     first, arc, radius = bend.real_legs[0], bend.real_radius * bend.real_angle, bend.real_radius
     turned = min(max((at - first) / radius, 0.0), bend.real_angle)
     straight = min(at - first, 0.0) if at < first else max(at - first - arc, 0.0)
@@ -151,7 +153,7 @@ def _at(bend: StockBend, at: float, side: float) -> Point:
 
 
 def _stations(bend: StockBend, start: float, end: float) -> list[float]:
-    """Places along the middle at which an outline turns."""
+    """The places along the middle that an outline's corners need."""
     first, arc = bend.real_legs[0], bend.real_radius * bend.real_angle
     steps = max(math.ceil(bend.real_angle / BEND_STEP), 1)
     between = [first + arc * k / steps for k in range(steps + 1)]

@@ -1,4 +1,4 @@
-"""The pages of the sheets as reportlab lays them out: heads and feet, tables, drawings, and tiles of what is large."""
+"""The pages of the sheets in reportlab: heads and feet, tables, drawings, and tiles of large drawings."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
 
-TEXT, SET = 11.0, 16.0  # points: of words, and of a number to be set on a tool
-HEAD, FOOT = 12.0, 12.0  # mm above and below what is on a page
+TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool
+HEAD, FOOT = 12.0, 12.0  # mm above and below the content of a page
 BAR = 100.0  # mm
-LEFT, LOW = 8.0, 24.0  # mm, of the bars and the words beside it
+LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
 
 
 @dataclass(frozen=True)
 class PrintJob:
-    """What every page says: the facts of the job, its units, and what a printer makes of 100 mm across and up."""
+    """The common data of all pages: the facts of the job, its units, and the printed size of 100 mm across and up."""
 
     facts: SignOff
     units: str
@@ -32,7 +32,7 @@ class PrintJob:
 
 
 def paragraph(text: str, points: float = TEXT, bold: bool = False, leads: bool = False) -> Any:
-    """Words; `leads`: on one page with what comes next."""
+    """A paragraph; `leads`: kept on one page with what follows."""
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import Paragraph
 
@@ -42,7 +42,7 @@ def paragraph(text: str, points: float = TEXT, bold: bool = False, leads: bool =
 
 
 def leading(text: str) -> Any:
-    """Words that stand on one page with the table that they explain, a little apart from what is above."""
+    """A paragraph on one page with the table that it explains, with some space above."""
     said = paragraph(text, leads=True)
     said.style.spaceBefore, said.style.spaceAfter = 4, 3
     return said
@@ -101,7 +101,7 @@ def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
 
 
 def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[Any]:
-    """Pages with what is drawn 1:1, each with its bars; what is larger than a page goes on as many as it needs."""
+    """Pages with 1:1 drawings, each with its bars; a drawing larger than a page is continued on others."""
     from reportlab.platypus import PageBreak
 
     room = FULL_SIZE_ROOM
@@ -139,7 +139,7 @@ def _bars(placed: Sequence[tuple[FullSize, float]], job: PrintJob, how: str) -> 
 
 
 def _tiles(figure: FullSize, job: PrintJob, how: str) -> Iterator[Any]:
-    """The figure in parts with register marks where they meet."""
+    """The drawing in parts with register marks where they meet."""
     from reportlab.platypus import PageBreak
 
     wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
@@ -189,7 +189,7 @@ def _register(canvas: Any, at: tuple[float, float]) -> None:
 
 
 def _to_scale(canvas: Any, job: PrintJob) -> None:
-    """What a printer shrinks is drawn so much larger."""
+    """Enlarges what the printer shrinks."""
     canvas.scale(*(BAR / measured for measured in job.print_scale))
 
 
@@ -239,7 +239,7 @@ def made(story: Callable[[], Sequence[Any]], job: PrintJob) -> bytes:
 
 
 def _numbering(job: PrintJob) -> Callable[..., Any]:
-    """A canvas whose pages get head and foot at the end, when it is known how many there are."""
+    """A canvas whose pages get head and foot at the end, when the number of pages is known."""
     from reportlab.pdfgen.canvas import Canvas
 
     class NumberedCanvas(Canvas):  # type: ignore[misc]

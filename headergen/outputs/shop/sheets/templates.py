@@ -1,4 +1,4 @@
-"""Templates at full size for the cuts of a collector's tubes: a line on paper that goes round the tube."""
+"""Templates at full size for the cuts of a collector's tubes: a line on paper that is wrapped round the tube."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from headergen.show.paper import BOLD, FONT, INK, MM, PALE
 from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
-ROOM_ABOVE = 6.0  # mm, for the words at the witness line
+ROOM_ABOVE = 6.0  # mm, for the text at the witness line
 
 
 def wrapped(template: CutTemplate, units: str) -> FullSize:
-    """The template of one cut, printed 1:1: what lies under the curve is kept.
+    """The template of one cut, printed 1:1: the part under the curve is kept.
 
-    It is π(OD + paper) long, so that its ends meet on the tube; over the length s the curve has the height that the cut
-    has at the angle 2πs/length. For a plane at α to square it is r·tan α·cos of that angle.
+    It is π(OD + paper) long, so that its ends meet on the tube. At the length s, the curve has the height of the cut at
+    the angle 2πs/length. For a plane at α to square it is r·tan α·cos of that angle.
     """
     length, high = math.pi * (2 * template.radius + PAPER_THICK), max(template.heights)
     step = len(template.heights) // ORDINATES

@@ -23,7 +23,7 @@ from headergen.words.numbers import in_units
 from headergen.words.say import capital, say_length
 
 VIEW_ROOM = (84.0, 64.0)  # mm, of each of the two views
-ALONG_X = math.radians(5.0)  # within which ports stand in a row along x
+ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 
 def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterator[Any]:
@@ -171,7 +171,7 @@ def _pieces(header: Header, shop: Shop, run: Run) -> Any:
 
 
 def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
-    """Where a line is measured from; legs differ, so that each is named with its length."""
+    """The start of a line's measure; legs differ, so each is named with its length."""
     shop, stock, units = of
     if mark.measured_from == "bar" or stock is None:
         return "end of the bar"
@@ -181,7 +181,7 @@ def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
 
 
 def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
-    """The lines across straights in one table, those inside arcs in another: they are marked otherwise."""
+    """The lines across straights in one table, those inside arcs in another, as these are marked in another way."""
     units = of[2]
     if not marks:
         yield paragraph("None of it is cut from the stock list: saw pieces to their lengths, and what is left on more.")
@@ -224,7 +224,7 @@ def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> A
 
 
 def _how_turned(header: Header, run: Run) -> str:
-    """What the first turn counts from, and what a level shows."""
+    """The start of the first turn, and the reading of a level."""
     start = start_of(run)
     along = _along_ports(header, run) if run.is_primary else ""
     return (
@@ -236,7 +236,7 @@ def _how_turned(header: Header, run: Run) -> str:
 
 
 def _along_ports(header: Header, run: Run) -> str:
-    """Which way x of the flange goes, where its ports stand in a row along it."""
+    """The direction of the flange's x, if its ports are in a row along it."""
     flange = header.draft.flange_of(run.port)
     if len(flange.ports) < 2:
         return ""
