@@ -219,6 +219,14 @@ class CutMark:
     leave_on: float = 0.0
     leave_on_angle: float = 0.0
 
+    @property
+    def saw_at(self) -> float | None:
+        """Across a straight: how far the saw goes from where it is measured; a bar's piece becomes longer by what is
+        left on, and of a leg less is cut off."""
+        if self.chords is not None:
+            return None
+        return self.middle + (self.leave_on if self.measured_from == "bar" else -self.leave_on)
+
 
 @dataclass(frozen=True)
 class TurnMark:

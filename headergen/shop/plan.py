@@ -54,36 +54,51 @@ def _bend_items(
             continue
         bend, number = stock.bends[way.stock], len(items) + 1
         used[way.stock] = used.get(way.stock, 0) + 1
-        arcs = _arcs(way, courses, bend, s)
-        for member, arc in zip(way.members, arcs, strict=True):
-            places[member.key] = BendPlace(number, arc, member, _beyond(bend, arc))
+        left_on = _left_on(way, courses, s)
+        arcs = list(_arcs(way, courses, (bend, left_on), s))
+        beyond = _beyond(bend, arcs, left_on, s.kerf)
+        for member, arc, room in zip(way.members, arcs, beyond, strict=True):
+            places[member.key] = BendPlace(number, arc, member, room)
         items.append(StockItem(number, "bend", way.stock, (), used[way.stock] <= (bend.count or 0)))
     return places, items
 
 
-def _beyond(item: StockBend, arc: tuple[float, float]) -> tuple[float, float]:
-    """The lengths of an item (mm along its middle) before and after an arc of it.
-
-    Its neighbours are never nearer than kerf and dressing require.
-    """
-    radius, legs = item.real_radius, item.real_legs
-    return legs[0] + radius * max(arc[0], 0.0), legs[1] + radius * max(item.real_angle - arc[1], 0.0)
-
-
-def _arcs(way: Way, courses: Sequence[Course], item: StockBend, s: ShopSettings) -> Iterator[tuple[float, float]]:
-    """Each member's net arc from the item's first leg.
-
-    The arc of the second leg's member is at its end. The others follow one another, with room between for the saw and
-    for what is left on.
-    """
+def _left_on(way: Way, courses: Sequence[Course], s: ShopSettings) -> list[tuple[float, float]]:
+    """What (mm) each member may have to carry inside the arc, that toward the item's first leg first."""
     wanted = {each.key: each for each in wanted_bends(courses, s)}
+    return [left_on_arcs(wanted[member.key], member) for member in way.members]
+
+
+def _beyond(
+    item: StockBend, arcs: Sequence[tuple[float, float]], left_on: Sequence[tuple[float, float]], kerf: float
+) -> Iterator[tuple[float, float]]:
+    """How much of an item (mm along its middle) lies before each arc of it and after: up to the item's ends, or what an
+    end has to carry and half of what a neighbour and the saw leave then."""
+    radius, legs = item.real_radius, item.real_legs
+    spare = [
+        max(radius * (after[0] - before[1]) - kerf - one[1] - other[0], 0.0) / 2
+        for (before, after), (one, other) in zip(pairwise(arcs), pairwise(left_on), strict=True)
+    ]
+    for k, ((low, high), (before, after)) in enumerate(zip(arcs, left_on, strict=True)):
+        yield (
+            before + spare[k - 1] if k > 0 else legs[0] + radius * max(low, 0.0),
+            after + spare[k] if k < len(spare) else legs[1] + radius * max(item.real_angle - high, 0.0),
+        )
+
+
+def _arcs(
+    way: Way, courses: Sequence[Course], of: tuple[StockBend, Sequence[tuple[float, float]]], s: ShopSettings
+) -> Iterator[tuple[float, float]]:
+    """Each member's arc from the item's first leg, net: that of the second leg at its end, the others one after the
+    other, with room between for the saw and for what is left on."""
+    item, left_on = of
     at = 0.0
-    for member in way.members:
-        bend = wanted[member.key].bend
-        before, after = (mm / bend.radius for mm in left_on_arcs(wanted[member.key], member))
-        start = item.real_angle - bend.angle if member.leg == "second" else at + before
+    for member, (before, after) in zip(way.members, left_on, strict=True):
+        course, k = member.key
+        bend = courses[course].bends[k]
+        start = item.real_angle - bend.angle if member.leg == "second" else at + before / bend.radius
         yield start, start + bend.angle
-        at = start + bend.angle + after + s.between / item.radius
+        at = start + bend.angle + after / bend.radius + s.between / item.radius
 
 
 def _pieces(

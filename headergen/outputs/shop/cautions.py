@@ -6,6 +6,7 @@ from headergen.model import ShopSettings
 from headergen.words.say import say_length
 
 NOT_CLEAR = "NOT CLEARED: read the report before anything is cut."
+NOT_CLEAR_SHORT = "NOT CLEARED: read the report first."
 LEFT_ON = (
     "What is left on is where the saw leaves the piece, beyond the net line: {dressing} to dress each face, "
     "{shrinkage} that each weld shrinks, {trim} to trim at the collector. The kerf of {kerf} is beyond that. Where "

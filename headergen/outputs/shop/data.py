@@ -205,6 +205,7 @@ def _mark(mark: CutMark) -> dict[str, Any]:
         "chord_inside_mm": None if mark.chords is None else _rounded(mark.chords[1]),
         "leave_on_mm": _rounded(mark.leave_on),
         "leave_on_deg": _degrees(mark.leave_on_angle),
+        "saw_at_mm": None if mark.saw_at is None else _rounded(mark.saw_at),
     }
 
 

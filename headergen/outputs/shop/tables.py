@@ -126,7 +126,7 @@ def cuts_table(header: Header, shop: Shop) -> ShopTable:
     heads = (
         *("item", "tube", "piece", "end", "from the end of", f"outside ({units})", f"middle ({units})"),
         *(f"inside ({units})", "angle (deg)", f"chord outside ({units})", f"chord inside ({units})"),
-        *(f"leave on ({units})", "leave on (deg)"),
+        *(f"leave on ({units})", "leave on (deg)", f"saw at ({units})"),
     )
     rows = tuple(
         (
@@ -134,6 +134,7 @@ def cuts_table(header: Header, shop: Shop) -> ShopTable:
             *_lengths((mark.outside, mark.middle, mark.inside), units),
             *(("", "", "") if mark.chords is None else (_angle(mark.angle), *_lengths(mark.chords, units))),
             *(_length(mark.leave_on, units), _angle(mark.leave_on_angle) if mark.leave_on_angle else ""),
+            "" if mark.saw_at is None else _length(mark.saw_at, units),
         )
         for mark in sorted(shop.cuts, key=lambda mark: mark.item)
     )

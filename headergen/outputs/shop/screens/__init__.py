@@ -6,7 +6,7 @@ from pathlib import Path
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
+from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, NOT_CLEAR_SHORT, left_on
 from headergen.outputs.shop.data import shop_data
 from headergen.outputs.shop.screens.steps import buy, counts, screens
 from headergen.show.page import page
@@ -22,6 +22,7 @@ def write_screens(path: Path, header: Header, shop: Shop, facts: SignOff, versio
         "facts": facts,
         "verdict": "Clear of what was checked." if facts.clear else NOT_CLEAR,
         "not_clear": "" if facts.clear else NOT_CLEAR,
+        "not_clear_short": NOT_CLEAR_SHORT,
         "units": "inches" if data["shop_units"] == "in" else "millimetres",
         "left_on": left_on(header.draft.shop, header.draft.units),
         "cautions": CAUTIONS,

@@ -7,18 +7,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
+from headergen.words.numbers import in_units
 from headergen.words.say import capital
 
 SEEN = "seen looking from the flange along the tube"
 SAW = (
     ("outside_mm", "outside"),
+    ("middle_mm", "middle"),
     ("inside_mm", "inside"),
     ("angle_deg", "of the bend"),
     ("chord_outside_mm", "chord outside"),
     ("chord_inside_mm", "chord inside"),
     ("leave_on_mm", "leave on"),
 )
-ACROSS = (("middle_mm", "net line at"), ("leave_on_mm", "leave on"))
+ACROSS = (("middle_mm", "net line at"), ("leave_on_mm", "leave on"), ("saw_at_mm", "saw at"))
 BEND = (
     ("first_straight_mm", "straight first"),
     ("angle_deg", "bend"),
@@ -39,8 +41,9 @@ DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg"
 
 @dataclass(frozen=True)
 class WorkStep:
-    """One piece of work: text, its figures, and the text after them."""
+    """One piece of work: text, its figures, and the text after them. `tab`: its name where a screen has several."""
 
+    tab: str
     title: str
     said: str = ""
     figures: tuple[Reading, ...] = ()
@@ -49,12 +52,13 @@ class WorkStep:
 
 @dataclass(frozen=True)
 class Screen:
-    """`name`: unique in the page, for its address and its tick."""
+    """`name`: unique in the page, for its address and its tick. `tick` says when it is done, `ticked` in a word."""
 
     name: str
     tube: str
     title: str
     tick: str
+    ticked: str
     groups: tuple[WorkStep, ...]
 
 
@@ -82,15 +86,17 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
     within, run, count = f"/bent/{k}", capital(tube["run"]), len(tube["bends"])
     blank = figures(data, within, (("blank_mm", "blank"), ("for_the_clamp_mm", "of it, for the clamp")))
     said = "What only the clamp holds is cut off after the last bend." if tube["for_the_clamp_mm"] else ""
-    saw = WorkStep("Saw the blank", said, blank)
-    yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", (saw,))
+    saw = WorkStep("Saw", "Saw the blank", said, blank)
+    yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", "sawn", (saw,))
     for b in range(count):
         row = f"{within}/bends/{b}"
         fed = figures(data, row, FEED, ("rotation_deg",))
-        feed = WorkStep("Feed and rotate", f"+ is clockwise, {SEEN}.", fed)
-        bend = WorkStep("Bend", "The second angle is left when it has sprung back.", figures(data, row, BEND_TO))
+        feed = WorkStep("Feed", "Feed and rotate", f"+ is clockwise, {SEEN}.", fed)
+        bend = WorkStep(
+            "Bend", "Bend", "The second angle is left when it has sprung back.", figures(data, row, BEND_TO)
+        )
         yield Screen(
-            f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", (feed, bend)
+            f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", "bent", (feed, bend)
         )
     lengths = (("cut_length_mm", "cut length"), ("last_straight_mm", "last straight"))
     yield _finished(data, within, f"bent-{k + 1}", lengths)
@@ -104,16 +110,14 @@ def _added(data: Any, k: int, number: int) -> Screen:
     run = data["runs"][k]
     joints, apart = len(run["joints"]), _closing_joint(run) == number
     title = f"Joint {number} of {joints}" if number else f"First piece; {joints} joints follow"
-    tick = f"Joint {number} is tacked" if number else "First piece is on"
+    tick, ticked = (f"Joint {number} is tacked", "tacked") if number else ("First piece is on", "on")
     groups = [_pieces(data, k, number), *_saws(data, k, number)]
     if apart:
-        title, tick = f"Begin the collector's side; joint {number} is closed last", "It is sawn and dressed"
+        title = f"Begin the collector's side; joint {number} is closed last"
+        tick, ticked = "It is sawn and dressed", "dressed"
     else:
         groups += [*_turn(data, k, number), *_check(data, k, number)]
-    trouble = run["joints"][number - 1]["trouble"] if number else ""
-    if trouble:
-        groups.insert(0, WorkStep("Take care", capital(trouble) + "."))
-    return Screen(f"tube-{k + 1}-piece-{number + 1}", capital(run["name"]), title, tick, tuple(groups))
+    return Screen(f"tube-{k + 1}-piece-{number + 1}", capital(run["name"]), title, tick, ticked, tuple(groups))
 
 
 def _closing_joint(run: Any) -> int | None:
@@ -138,11 +142,11 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     )
     needed = (("turn_deg", "turn"), ("slide_mm", "slide"), ("kink_deg", "kink"))
     groups = (
-        WorkStep("Make the two parts meet", both, figures(data, within, spare), meet),
-        WorkStep("Nine of ten builds need at most", "", figures(data, within, needed), _TACK),
+        WorkStep("Close", "Make the two parts meet", both, figures(data, within, spare), meet),
+        WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), _TACK),
     )
     name = f"tube-{k + 1}-close"
-    yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", groups)
+    yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
 
 
 _TACK = "If it is more, measure again before you cut. Tack the joint, then the end piece in its sleeve."
@@ -150,15 +154,19 @@ _TACK = "If it is more, measure again before you cut. Tack the joint, then the e
 
 def _pieces(data: Any, k: int, number: int) -> WorkStep:
     within = f"/runs/{k}/pieces/{number}"
-    pieces = data["runs"][k]["pieces"]
+    run = data["runs"][k]
+    pieces = run["pieces"]
     piece = pieces[number]
     before = f"On the tube: piece {pieces[number - 1]['piece']}, {pieces[number - 1]['kind']}." if number else ""
+    trouble = run["joints"][number - 1]["trouble"] if number else ""
+    if trouble:
+        before += f" Take care: {trouble}."
     labels = BEND if piece["kind"] == "bend" else STRAIGHT
     after = [_out_of(data, piece)]
     if not piece["clampable"]:
         after.append("No clamp holds it: cut it lying flat.")
     return WorkStep(
-        f"Add piece {piece['piece']}: {piece['kind']}", before, figures(data, within, labels), " ".join(after)
+        "Piece", f"Add piece {piece['piece']}: {piece['kind']}", before, figures(data, within, labels), " ".join(after)
     )
 
 
@@ -170,16 +178,28 @@ def _out_of(data: Any, piece: Any) -> str:
 
 
 def _saws(data: Any, k: int, number: int) -> Iterator[WorkStep]:
-    for m, mark in enumerate(data["runs"][k]["pieces"][number]["saw"]):
+    piece = data["runs"][k]["pieces"][number]
+    for m, mark in enumerate(piece["saw"]):
         is_arc = mark["chord_outside_mm"] is not None
         within = f"/runs/{k}/pieces/{number}/saw/{m}"
-        origin = "the bar" if mark["measured_from"] == "bar" else f"its {mark['measured_from']}"
+        origin = _origin(data, piece, mark)
         said = f"From the end of {origin}, along the tube{'; chords from where that leg ends' if is_arc else ''}."
         labels = [(key, label) for key, label in (SAW if is_arc else ACROSS) if key != "leave_on_mm" or mark[key]]
         if is_arc and mark["leave_on_deg"]:
             labels.append(("leave_on_deg", "leave on"))
-        where = "the length" if mark["measured_from"] == "bar" else f"its {_END[mark['end']]} end"
-        yield WorkStep(f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
+        is_bar = mark["measured_from"] == "bar"
+        where = "the length" if is_bar else f"its {_END[mark['end']]} end"
+        tab = "Saw" if is_bar else f"Saw {_END[mark['end']]}"
+        yield WorkStep(tab, f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
+
+
+def _origin(data: Any, piece: Any, mark: Any) -> str:
+    """What a saw line is measured from the end of; legs differ, so that each is named with its length."""
+    leg = {"first leg": "first_leg_mm", "second leg": "second_leg_mm"}.get(mark["measured_from"])
+    if leg is None:
+        return "the bar"
+    units = data["shop_units"]
+    return f"its {mark['measured_from']}, {in_units(data['stock'][piece['item'] - 1][leg], units)} {units} long"
 
 
 _END = {"start": "first", "end": "last"}
@@ -190,9 +210,9 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     piece = run["pieces"][number]
     marks = [(t, mark) for t, mark in enumerate(run["turns"]) if mark["piece"] == piece["piece"]]
     if not marks:
-        yield WorkStep("Turn", "None: a straight has no plane. Set it square.")
+        yield WorkStep("Turn", "Turn", "None: a straight has no plane. Set it square.")
     elif marks[0][1]["comes_of_closing"]:
-        yield WorkStep("Turn", "None: it comes of closing the tube.")
+        yield WorkStep("Turn", "Turn", "None: it comes of closing the tube.")
         return
     for t, mark in marks:
         within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
@@ -200,7 +220,7 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
         turned = without_sign(data, f"{within}/angle_deg", way)
         level = figure(data, f"{within}/level_deg", "level shows", "+")
         shown = (*arcs(data, f"{within}/arc_mm"), turned, level)
-        yield WorkStep("Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark, run["starts_at"]))
+        yield WorkStep("Turn", "Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark, run["starts_at"]))
 
 
 def _levelled(mark: Any, start: str) -> str:
@@ -225,7 +245,9 @@ def _check(data: Any, k: int, number: int) -> Iterator[WorkStep]:
                 f"Lay the bend of piece {each['flat']} flat, turning left. From where it begins, the middle of the far "
                 "end is:"
             )
-            yield WorkStep("Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",)))
+            yield WorkStep(
+                "Check", "Check on the table", said, figures(data, f"/runs/{k}/bench/{b}", TABLE, ("lean_deg",))
+            )
 
 
 def _finished(data: Any, within: str, name: str, lengths: tuple[tuple[str, str], ...]) -> Screen:
@@ -234,10 +256,10 @@ def _finished(data: Any, within: str, name: str, lengths: tuple[tuple[str, str],
     said = "From the middle of where it starts, on the flange face or its outlet, to the middle of its end:"
     lean = "The lean is between the end's direction and straight out."
     groups = (
-        WorkStep("The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
-        WorkStep("Lengths", "", figures(data, within, lengths)),
+        WorkStep("End", "The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
+        WorkStep("Lengths", "Lengths", "", figures(data, within, lengths)),
     )
-    return Screen(f"{name}-finished", run, "Finished", f"{run} agrees", groups)
+    return Screen(f"{name}-finished", run, "Finished", f"{run} agrees", "agrees", groups)
 
 
 def counts(data: Any) -> tuple[Reading, ...]:

@@ -189,8 +189,7 @@ def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Itera
     if square:
         rows: list[tuple[str, ...]] = [("piece", "end", "item", "from the", "net line at", "leave on", "saw at")]
         for mark in square:
-            saw = mark.middle + (mark.leave_on if mark.measured_from == "bar" else -mark.leave_on)
-            figures = (in_units(value, units) for value in (mark.middle, mark.leave_on, saw))
+            figures = (in_units(value, units) for value in (mark.middle, mark.leave_on, mark.saw_at or 0.0))
             rows.append((str(mark.piece), mark.end, str(mark.item), _from(mark, of), *figures))
         yield grid(rows, (15, 15, 14, 54, 28, 26, 30), (TEXT, TEXT, TEXT, TEXT, SET, SET, SET))
     arc = [mark for mark in marks if mark.chords is not None]

@@ -33,7 +33,23 @@ function showScreen() {
   const name = decodeURIComponent(window.location.hash.slice(1));
   const shown = shopScreens.find((each) => each.id === name) ?? shopScreens[0];
   shopScreens.forEach((each) => each.classList.toggle("shown", each === shown));
+  const tab = /** @type {HTMLElement | null} */ (shown.querySelector("[role=tab]"));
+  if (tab) {
+    showPart(tab);
+  }
   window.scrollTo(0, 0);
+}
+
+/** A joint has more to say than a phone shows at once: one part of it, by its tab. @param {HTMLElement} tab */
+function showPart(tab) {
+  for (const each of /** @type {HTMLElement[]} */ ([...(tab.parentElement?.children ?? [])])) {
+    each.setAttribute("aria-selected", String(each === tab));
+    document.getElementById(each.getAttribute("aria-controls") ?? "")?.classList.toggle("shown", each === tab);
+  }
+}
+
+for (const tab of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[role=tab]"))) {
+  tab.addEventListener("click", () => showPart(tab));
 }
 
 function showTicks() {
