@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-PHONE, DESKTOP = (390, 844), (1280, 900)
+PHONE, SMALL_PHONE, DESKTOP = (390, 844), (360, 640), (1280, 900)
 DRAWN_BY_SOFTWARE = ("--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--no-first-run")
 QUIET = ("--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-quic")
 
@@ -37,7 +37,7 @@ def running() -> Iterator[Any]:
 def opened(browser: Any, file: Path, size: tuple[int, int] = DESKTOP, **more: Any) -> Iterator[Any]:
     """A page from a file. At the end nothing may have been asked of the network, or been said on the console."""
     width, height = size
-    touch = size == PHONE
+    touch = width < height
     context = browser.new_context(
         viewport={"width": width, "height": height}, offline=True, has_touch=touch, is_mobile=touch, **more
     )

@@ -21,7 +21,7 @@ from headergen.pipeline import bench, check
 from headergen.shop.stage import shop_of
 from headergen.words.numbers import in_units
 from tests.outputs.sample_result import header as sample_header
-from tests.pages.browser import PHONE, opened
+from tests.pages.browser import PHONE, SMALL_PHONE, opened
 from tests.shop.test_bending import BENDER
 
 SPEC = Path(__file__).parents[2] / "specs" / "bogbean.yaml"
@@ -30,6 +30,8 @@ AT_HAND = """() => [...document.querySelectorAll(".screen.shown a, .screen.shown
   .map(each => [each.innerText, each.getBoundingClientRect().height, each.getBoundingClientRect().width])"""
 TOO_WIDE = """() => [...document.querySelectorAll(".screen.shown .tile dd")]
   .filter(each => each.scrollWidth > each.clientWidth).map(each => each.innerText)"""
+ENDS = "() => document.querySelector('.screen.shown .part.shown').getBoundingClientRect().bottom"
+BAR = "() => document.querySelector('.screen.shown nav').getBoundingClientRect().top"
 Job = tuple[Header, Shop, SignOff]
 
 
@@ -102,7 +104,8 @@ def test_no_mark_of_a_tube_is_left_out(job: Job, tmp_path: Path) -> None:
         for p, piece in enumerate(run["pieces"]):
             for m, mark in enumerate(piece["saw"]):
                 is_arc = mark["chord_outside_mm"] is not None
-                keys = ("outside_mm", "inside_mm", "chord_outside_mm", "angle_deg") if is_arc else ("middle_mm",)
+                arc = ("outside_mm", "middle_mm", "inside_mm", "chord_outside_mm", "angle_deg")
+                keys = arc if is_arc else ("middle_mm", "saw_at_mm")
                 wanted |= {f"/runs/{r}/pieces/{p}/saw/{m}/{key}" for key in keys}
         wanted |= {f"/runs/{r}/finished/{key}" for key in ("out_mm", "x_mm", "y_mm", "lean_deg")}
     assert wanted - found == set()
@@ -164,12 +167,52 @@ def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_
             small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
             assert small == []
             if name != "start":
+                for tab in page.locator(f"#{name} [role=tab]").all():
+                    tab.tap()
+                    assert page.locator(f"#{name} .part:visible").count() == 1
+                    assert page.evaluate(TOO_WIDE) == [], "a figure fits its place"
                 page.locator(f"#{name} nav a").last.tap()
             else:
                 page.locator("#go-on").tap()
         page.locator("#start").wait_for()  # after the last tube it begins again
         sizes = "[...document.querySelectorAll('.figure')].map(each => parseFloat(getComputedStyle(each).fontSize))"
         assert min(page.evaluate(sizes)) >= 28
+
+
+@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
+def test_a_joint_is_on_one_screen_without_scrolling(
+    browser: Any, job: Job, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """Each of its parts, also of a header that is not cleared and says so, ends above the bar at the bottom."""
+    file, data = written(job, tmp_path, clear=False)
+    with opened(browser, file, size) as page:
+        names = page.evaluate("[...document.querySelectorAll('.screen')].map(each => each.id)")[1:]
+        assert len(names) == sum(len(run["pieces"]) + 1 for run in data["runs"])
+        for name in names:
+            page.evaluate(f"location.hash = '{name}'")
+            page.locator(f"#{name}.shown").wait_for()
+            tabs = page.locator(f"#{name} [role=tab]").all()
+            assert len(tabs) >= 2
+            for tab in tabs:
+                tab.tap()
+                assert page.evaluate("document.documentElement.scrollHeight") <= size[1]
+                assert page.evaluate(ENDS) <= page.evaluate(BAR)
+            small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
+            assert small == []
+
+
+def test_parts_of_a_joint_have_all_its_figures_between_them(browser: Any, page_file: Path) -> None:
+    """What the tabs show one after the other is all that stands on the screen."""
+    with opened(browser, page_file, SMALL_PHONE) as page:
+        page.locator("#go-on").tap()
+        screen = page.locator(".screen:visible")
+        wanted = set(screen.locator(".figure").evaluate_all("all => all.map(each => each.dataset.at)"))
+        seen = set()
+        for tab in screen.locator("[role=tab]").all():
+            tab.tap()
+            assert tab.get_attribute("aria-selected") == "true"
+            seen |= set(screen.locator(".figure:visible").evaluate_all("all => all.map(each => each.dataset.at)"))
+        assert seen == wanted and len(wanted) > 8
 
 
 def test_ticks_stay_for_this_job_and_no_other(browser: Any, job: Job, tmp_path: Path) -> None:
