@@ -1,1 +1,1 @@
-"""What comes of a hand's errors: where a run ends, where it is best closed, and what is left of its gaps."""
+"""The effect of a hand's errors: where a run ends, where it is best closed, and what is left of its gaps."""

@@ -1,8 +1,8 @@
-"""A run as it is built: joint, piece, joint, piece; and what each error of the hand does to it, to first order.
+"""A run as it is built: joint, piece, joint, piece; and the effect of each error of the hand, to first order.
 
 The axes of a place along the run: z along the travel, x toward the inside of the last bend. An error is a small motion
-of all that follows it: a turn ω about an axis and a shift v, by which a point q moves by v + ω × q. That is exact as a
-derivative (the product of exponentials of a serial chain: Lynch and Park, Modern Robotics, chapters 4 and 5).
+of all that follows it: a turn ω about an axis and a shift v, which move a point q by v + ω × q. As a derivative that is
+exact (the product of exponentials of a serial chain: Lynch and Park, Modern Robotics, chapters 4 and 5).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.model import CutPiece, Frame, HandSettings
 
-# the errors of a link: of the joint at its start, then of its piece
+# the errors of a link: first of the joint at its start, then of its piece
 CLOCKING, TILT_X, TILT_Y, SHRINKAGE, ANGLE, RADIUS, LENGTH = range(7)
 ERRORS = 7
 OF_JOINT = (CLOCKING, TILT_X, TILT_Y, SHRINKAGE)
@@ -23,7 +23,7 @@ OF_JOINT = (CLOCKING, TILT_X, TILT_Y, SHRINKAGE)
 
 @dataclass(frozen=True)
 class Link:
-    """A piece with the joint at its start: turned there by `clocking`; straight, arc, straight. Rad and mm."""
+    """A piece with the joint at its start, turned there by `clocking`: straight, arc, straight. Rad and mm."""
 
     clocking: float
     legs: tuple[float, float]
@@ -33,8 +33,11 @@ class Link:
 
 @dataclass(frozen=True, eq=False)
 class PieceChain:
-    """The links of a run from the frame where its tube begins. `frames`: (n + 1, 3, 3) with the axes as columns, and
-    `origins` (n + 1, 3): the start of each piece, turned into its bend already, and the end of the last."""
+    """The links of a run from the frame where its tube begins.
+
+    `frames` (n + 1, 3, 3), with the axes as columns, and `origins` (n + 1, 3): the start of each piece, already turned
+    into its bend, and the end of the last piece.
+    """
 
     run: str
     links: tuple[Link, ...]
@@ -64,7 +67,7 @@ def chain_of(run: str, start: Frame, pieces: Sequence[CutPiece], turns: Sequence
 
 
 def about_z(angle: float | Array) -> Array:
-    """(…, 3, 3): turns about z, right-hand positive."""
+    """(…, 3, 3) rotations about z, right-hand positive."""
     return _about(angle, (0, 1, 2))
 
 
@@ -88,8 +91,10 @@ def _about(angle: float | Array, axes: tuple[int, int, int]) -> Array:
 
 
 def shift_of(link: Link, angle: float | Array = 0.0, radius: float | Array = 0.0, length: float | Array = 0.0) -> Array:
-    """(…, 3): from the start of a piece to its end, in the axes of its start; with errors of its angle (rad), of its
-    radius (a share), and of the straight at its end (mm)."""
+    """(…, 3) the vector from the start of a piece to its end, in the axes of its start.
+
+    With errors of its angle (rad), of its radius (a share), and of the straight at its end (mm).
+    """
     bent = link.angle + np.asarray(angle)
     across, along = arc_shift(link.radius * (1 + np.asarray(radius)), bent)
     last = link.legs[1] + np.asarray(length)
@@ -99,13 +104,16 @@ def shift_of(link: Link, angle: float | Array = 0.0, radius: float | Array = 0.0
 
 
 def arc_shift(radius: float | Array, angle: float | Array) -> tuple[Array, Array]:
-    """Along an arc: toward its centre, and along the tangent at its start (mm)."""
+    """Along an arc: the components toward its centre, and along the tangent at its start (mm)."""
     return radius * 2 * np.sin(np.asarray(angle) / 2) ** 2, radius * np.sin(angle)
 
 
 def spreads_of(chain: PieceChain, hand: HandSettings, saddles: bool = False) -> Array:
-    """(n, 7): the standard deviation of each error. At the first joint, in the flange, nothing shrinks along the tube;
-    a straight has no bend, and no plane that it could be turned by."""
+    """(n, 7) the standard deviation of each error.
+
+    At the first joint, in the flange, nothing shrinks along the tube. A straight has no bend, and no bend plane to
+    turn.
+    """
     clocking, square = (hand.saddle, hand.saddle) if saddles else (hand.clocking, hand.square)
     rows = []
     for k, link in enumerate(chain.links):
@@ -116,8 +124,7 @@ def spreads_of(chain: PieceChain, hand: HandSettings, saddles: bool = False) -> 
 
 
 def motions(chain: PieceChain) -> Array:
-    """(n, 7, 6): what one unit of each error does to all that follows it, turn ω first, then shift v, in the axes of
-    the start frame's world."""
+    """(n, 7, 6) the motion of all that follows for one unit of each error: turn ω, then shift v, in world axes."""
     made = np.zeros((chain.size, ERRORS, 6))
     for k, link in enumerate(chain.links):
         frame, origin = chain.frames[k], chain.origins[k]
@@ -140,6 +147,6 @@ def _turn(axis: Array, through: Array) -> Array:
 
 
 def moved(motion: Array, point: Array) -> Array:
-    """(…, 6) → (…, 6): turn and displacement of a point by motions."""
+    """(…, 6) → (…, 6) turn and displacement of a point under motions."""
     turn = motion[..., :3]
     return np.concatenate([turn, motion[..., 3:] + np.cross(turn, point)], axis=-1)

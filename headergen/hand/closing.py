@@ -1,8 +1,8 @@
 """Closing a run between its two ends: pieces from the flange, pieces from the bore, and one joint where they meet.
 
-The collector is held in plates. The end piece, with all that is on it, may turn about its bore's axis and slide along
-it until it is tacked; where the two sides meet, what stands over is cut off. So a closing joint has three freedoms of
-place. Two of tilt are missing: they stay as a kink, cut into the faces of the joint.
+The collector is held in plates. The end piece, with the pieces on it, may turn about its bore's axis and slide along it
+until it is tacked. Where the two sides meet, excess length is cut off. So a closing joint has three freedoms of place.
+Two of tilt are missing: they remain as a kink, cut into the faces of the joint.
 """
 
 from __future__ import annotations
@@ -19,19 +19,22 @@ from headergen.model import HandSettings
 
 Flags = NDArray[np.bool_]
 
-ROUNDS = 3  # of turning and sliding; each leaves a thousandth of what was there
-FAINT = 1e-3  # weight of turn and slide themselves, so that neither is used where it does nothing
+ROUNDS = 3  # of turning and sliding; each leaves a thousandth of the error
+FAINT = 1e-3  # weight of turn and slide themselves, so that neither is used where it has no effect
 
 
 @dataclass(frozen=True, eq=False)
 class Meeting:
-    """A closing joint, as planned. `axes`: (3, 3), across and along the tube as columns; `bore`: a point on the axis
-    that the end piece turns about, and its direction. `moves`: (4, 2), what a turn and a slide do to the two steps and
-    the two kinks across; `answer`: (2, 4), the turn and slide that make such steps and kinks least. `slides`: the
-    least and the most that the end piece may slide, into its bore positive; `missing`: what may be missing at the
-    joint, which is the spare that can be left on there (mm)."""
+    """A closing joint, as planned.
 
-    joint: int  # the number of the piece before it
+    `axes`: (3, 3), across and along the tube as columns; `bore`: a point on the axis about which the end piece turns,
+    and its direction. `moves`: (4, 2), the effect of a turn and a slide on the two steps and the two kinks across;
+    `answer`: (2, 4), the turn and slide that minimise such steps and kinks. `slides`: the least and the most that the
+    end piece may slide, positive into its bore; `missing`: the length that may be missing at the joint, which is the
+    spare that can be left on there (mm).
+    """
+
+    joint: int  # the number of the piece before
     axes: Array
     point: Array
     bore: tuple[Array, Array]
@@ -45,7 +48,7 @@ class Meeting:
 def meeting_at(
     chain: PieceChain, joint: int, hand: HandSettings, slides: tuple[float, float], missing: float
 ) -> Meeting:
-    """A step counts by what may be pressed over, a kink by half of what is allowed: so most builds close."""
+    """A step is weighed by how far a tube may be sprung, a kink by half its limit, so that most builds close."""
     axes = chain.frames[joint] @ about_z(-chain.links[joint].clocking)
     point, along, end = chain.origins[joint], chain.frames[-1][:, 2], chain.origins[-1]
     x, y, z = axes.T
@@ -61,8 +64,10 @@ def meeting_at(
 
 @dataclass(frozen=True, eq=False)
 class Closed:
-    """How builds close, (d,) each: turn (rad) and slide (mm) of the end piece, step (mm) and kink (rad) at the joint,
-    and how much is missing there along the tube (mm; negative: it stands over and is cut off)."""
+    """How builds close, (d,) each: turn (rad) and slide (mm) of the end piece, step (mm) and kink (rad) at the joint.
+
+    `missing`: the length missing there along the tube (mm; negative: excess that is cut off).
+    """
 
     turn: Array
     slide: Array
@@ -72,8 +77,11 @@ class Closed:
 
 
 def close_builds(meeting: Meeting, ends: Poses, starts: Poses, hand: HandSettings) -> Closed:
-    """Turn and slide until the tubes line up, within what is allowed; where one of the two is at its limit the other
-    does what it can. `ends`: of the pieces before the joint, `starts`: of those after it."""
+    """Turn and slide until the tubes line up, within the limits.
+
+    If one of the two is at its limit, the other does what it can. `ends`: of the pieces before the joint, `starts`: of
+    those after it.
+    """
     turn, slide = np.zeros(len(ends[1])), np.zeros(len(ends[1]))
     for _ in range(ROUNDS):
         off = _off(meeting, ends, starts, turn, slide)[0]
@@ -99,14 +107,14 @@ def _within(
 
 
 def _alone(meeting: Meeting, which: int, off: Array) -> Array:
-    """What one of the two freedoms does against what is off, the other being at its limit."""
+    """The change of one of the two freedoms that best removes the mismatch, with the other at its limit."""
     column = meeting.moves[:, which] / meeting.scale
     found: Array = -(off / meeting.scale) @ column / max(float(column @ column), FAINT**2)
     return found
 
 
 def _off(meeting: Meeting, ends: Poses, starts: Poses, turn: Array, slide: Array) -> tuple[Array, Array]:
-    """(d, 4): two steps and two kinks across; (d,): what is missing along."""
+    """(d, 4) two steps and two kinks across; (d,) the length missing along the tube."""
     end, along = meeting.bore
     before, after = ends[0][:, :, 2], turned(starts[0][:, :, 2], along, turn)
     place = end + turned(starts[1] - end, along, turn) + slide[:, None] * along
@@ -119,30 +127,35 @@ def _off(meeting: Meeting, ends: Poses, starts: Poses, turn: Array, slide: Array
 
 
 def turned(vectors: Array, axis: Array, angle: Array) -> Array:
-    """(d, 3): vectors turned about one axis, each by its own angle (Rodrigues' formula)."""
+    """(d, 3) vectors rotated about one axis, each by its own angle (Rodrigues' formula)."""
     c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
     made: Array = vectors * c + np.cross(axis, vectors) * s + np.outer(vectors @ axis, axis) * (1 - c)
     return made
 
 
 def is_closed(closed: Closed, meeting: Meeting, hand: HandSettings) -> Flags:
-    """(d,) of bool: whether each build closes, with what may be pressed over."""
+    """(d,) whether each build closes, with tubes sprung as far as allowed."""
     met = (np.maximum(closed.step - hand.spring, 0.0) <= hand.step) & (closed.kink <= hand.kink)
     found: Flags = met & (closed.missing <= meeting.missing)
     return found
 
 
 def answers(chain: PieceChain, meeting: Meeting, made: Array) -> Array:
-    """(m, 2): the turn and the slide with which each of the errors, as motions `made` (n, 7, 6), is closed out, to
-    first order and with no limit."""
+    """(m, 2) the turn and the slide that close out each error, to first order and without limits.
+
+    The errors are given as motions `made` (n, 7, 6).
+    """
     off = _mismatch(chain, meeting, made)
     found: Array = off @ meeting.answer.T
     return found
 
 
 def _mismatch(chain: PieceChain, meeting: Meeting, made: Array) -> Array:
-    """(m, 4): steps and kinks that the errors bring; those before the joint move its first side, those after it move
-    the second the other way, since that hangs on the bore. The joint itself has none: it is made to fit."""
+    """(m, 4) steps and kinks from the errors.
+
+    Errors before the joint move its first side; those after it move the second side the other way, because that side
+    hangs on the bore. The joint itself has no error: it is made to fit.
+    """
     at = moved(made, meeting.point)
     at[: meeting.joint] *= -1.0
     at[meeting.joint, list(OF_JOINT)] = 0.0

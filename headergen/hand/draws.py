@@ -1,4 +1,4 @@
-"""Builds of a run with errors drawn for every joint and piece: the truth that first-order spreads are held against."""
+"""Builds of a run with random errors for every joint and piece: the reference for first-order spreads."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ Poses = tuple[Array, Array]  # (d, 3, 3) with the axes as columns, (d, 3)
 
 
 def draw(spreads: Array, count: int, seed: int) -> Array:
-    """(count, n, 7): errors of so many builds, normally distributed."""
+    """(count, n, 7) normally distributed errors of `count` builds."""
     return np.random.default_rng(seed).standard_normal((count, *spreads.shape[:1], ERRORS)) * spreads
 
 
 def over_joint(chain: PieceChain, k: int, errors: Array) -> Poses:
-    """From the end of the piece before link `k` to the start of its own, turned into its bend."""
+    """From the end of the piece before link `k` to the start of its own piece, turned into its bend."""
     e = errors[:, k]
     turn = about_x(e[:, TILT_X]) @ about_y(e[:, TILT_Y]) @ about_z(chain.links[k].clocking + e[:, CLOCKING])
     shift = np.zeros((len(e), 3))
@@ -47,8 +47,10 @@ def over_piece(chain: PieceChain, k: int, errors: Array) -> Poses:
 
 
 def place_after(start: Poses, chain: PieceChain, k: int, errors: Array, into: float, count: int) -> Array:
-    """(count, 3): the middle of the tube at a place in a piece, in the first builds, from where the piece starts; what
-    its angle has too much is at the end of its arc."""
+    """(count, 3) the centre of the tube at a place in a piece, in the first `count` builds, from the piece's start.
+
+    The error of its angle is at the end of its arc.
+    """
     link, e = chain.links[k], errors[:count, k]
     arc = min(max(into - link.legs[0], 0.0), link.angle * link.radius)
     last = max(into - link.legs[0] - link.angle * link.radius, 0.0)
@@ -59,7 +61,7 @@ def place_after(start: Poses, chain: PieceChain, k: int, errors: Array, into: fl
 
 
 def after(first: Poses, second: Poses) -> Poses:
-    """One motion and then another, each in the axes that the one before leads to."""
+    """One motion and then another, each in the axes that the motion before leads to."""
     return first[0] @ second[0], first[1] + np.einsum("dij,dj->di", first[0], second[1])
 
 
@@ -69,7 +71,7 @@ def undone(pose: Poses) -> Poses:
 
 
 def from_flange(chain: PieceChain, errors: Array) -> tuple[list[Poses], list[Poses]]:
-    """Start and end of every piece, built from the first one on."""
+    """Start and end of every piece, built from the first piece on."""
     count = len(errors)
     before = np.broadcast_to(chain.frames[0] @ about_z(-chain.links[0].clocking), (count, 3, 3))
     pose: Poses = (before, np.broadcast_to(chain.origins[0], (count, 3)))
@@ -82,7 +84,7 @@ def from_flange(chain: PieceChain, errors: Array) -> tuple[list[Poses], list[Pos
 
 
 def from_bore(chain: PieceChain, errors: Array) -> tuple[list[Poses], list[Poses]]:
-    """Start and end of every piece, built from the last one back, whose end is in its bore."""
+    """Start and end of every piece, built backward from the last piece, whose end is in its bore."""
     count = len(errors)
     pose: Poses = (np.broadcast_to(chain.frames[-1], (count, 3, 3)), np.broadcast_to(chain.origins[-1], (count, 3)))
     starts, ends = [], []

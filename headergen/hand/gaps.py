@@ -1,4 +1,4 @@
-"""What nine of ten builds leave of each gap: to first order by the slopes of the gap, and of simulated builds."""
+"""What nine of ten builds keep of each gap: to first order by the gradient of the gap, and in simulated builds."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ from headergen.hand.stations import (
 from headergen.hand.tube import RunInPieces
 from headergen.model import Gap, GapByHand
 
-WINDOW, STEP = 60.0, 4.0  # mm along a tube, either way of the smallest gap, in which it is looked for again
-DRAWN = 1000  # builds that gaps are measured in
-WIDE = 15.0  # mm that nine of ten builds leave beyond what is required, above which no builds are simulated
+WINDOW, STEP = 60.0, 4.0  # mm along a tube, on both sides of the smallest gap, in which it is searched for again
+DRAWN = 1000  # builds in which gaps are measured
+WIDE = 15.0  # mm that nine of ten builds keep beyond the requirement, above which no builds are simulated
 
 
 @dataclass(frozen=True, eq=False)
 class BuiltRun:
-    """A run as the sheets have it made: closed at a joint, in each of its simulated builds; None where it has none."""
+    """A run as made by the sheets, closed at a joint, in each of its simulated builds; None if it has no such joint."""
 
     tube: RunInPieces
     meeting: Meeting | None
@@ -39,7 +39,7 @@ class BuiltRun:
 
 @dataclass(frozen=True, eq=False)
 class _Side:
-    """A run at one side of a gap: where along it, and the direction in which it moves toward the other."""
+    """A run at one side of a gap: the place along it, and the direction in which it moves toward the other side."""
 
     made: BuiltRun
     at: float
@@ -55,7 +55,7 @@ class _Side:
 
 
 def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], together: float) -> Iterator[GapByHand]:
-    """Of each gap of runs that are all made of pieces; `together`: mm before the collector where tubes converge."""
+    """For each gap between runs made of pieces; `together`: mm before the collector where tubes converge."""
     for gap in gaps:
         names = [place.run for place in gap.places]
         if not names or not all(name in tubes for name in names):
@@ -70,7 +70,7 @@ def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], together: f
 
 
 def own_spread(tube: RunInPieces, meeting: Meeting, gap: Gap) -> float:
-    """Standard deviation of a gap by the errors of one of its runs alone, closed at a joint (mm)."""
+    """Standard deviation (mm) of a gap from the errors of one of its runs alone, closed at a joint."""
     line = tube.line
     at = next(place.at for place in gap.places if place.run == tube.run.name)
     middle = np.array(frame_at(line, at)[0])
@@ -80,7 +80,7 @@ def own_spread(tube: RunInPieces, meeting: Meeting, gap: Gap) -> float:
 
 
 def _unit(vector: Array) -> Array:
-    """A direction; of a tube whose middle is on the other's skin, none."""
+    """A unit vector; zero for a tube whose centre is on the other's skin."""
     found: Array = vector / max(float(np.linalg.norm(vector)), 1e-9)
     return found
 
@@ -99,7 +99,7 @@ def _spread(moves: Array, side: _Side) -> float:
 
 
 def _spreads(sides: Sequence[_Side]) -> tuple[float, float, float]:
-    """Standard deviation of the gap, welded open, held at both ends, closed as planned; runs err by themselves."""
+    """Standard deviation of the gap: welded open, held at both ends, closed as planned; runs err independently."""
     squares = np.zeros(3)
     for side in sides:
         tube = side.tube
@@ -113,7 +113,7 @@ def _spreads(sides: Sequence[_Side]) -> tuple[float, float, float]:
 
 
 def _changes(gap: Gap, sides: Sequence[_Side], together: float) -> Array:
-    """(d,): by how much the gap changes in each simulated build, its place looked for again beside where it was."""
+    """(d,) the change of the gap in each simulated build; its place is searched for again near the planned one."""
     spans = [_window(gap, side, together) for side in sides]
     built = [_built(side, span) for side, span in zip(sides, spans, strict=True)]
     planned = [np.array([frame_at(s.tube.line, at)[0] for at in span]) for s, span in zip(sides, spans, strict=True)]
@@ -124,7 +124,7 @@ def _changes(gap: Gap, sides: Sequence[_Side], together: float) -> Array:
 
 
 def _window(gap: Gap, side: _Side, together: float) -> Array:
-    """Places along a tube, the gap's own among them, on its side of where tubes begin to converge."""
+    """Places along a tube, including the gap's own, on the gap's side of where tubes begin to converge."""
     length = side.tube.line.length
     low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, length)
     if gap.is_between_runs and gap.together:
@@ -136,7 +136,7 @@ def _window(gap: Gap, side: _Side, together: float) -> Array:
 
 
 def _built(side: _Side, span: Array) -> Array:
-    """(d, m, 3): the middles of the tube in simulated builds, closed where they are."""
+    """(d, m, 3) the centres of the tube in simulated builds, closed if they can be."""
     tube, meeting, closed = side.tube, side.meeting, side.made.closed
     found: list[Array] = []
     for k, into in (tube.piece_at(float(at)) for at in span):
@@ -151,15 +151,17 @@ def _built(side: _Side, span: Array) -> Array:
 
 
 def _between(one: Array, two: Array) -> Array:
-    """(d,): the smallest distance of two rows of places (d, m, 3), (d, n, 3)."""
+    """(d,) the smallest distance between two rows of places (d, m, 3), (d, n, 3)."""
     squares = (one**2).sum(-1)[:, :, None] + (two**2).sum(-1)[:, None, :] - 2 * np.einsum("dmi,dni->dmn", one, two)
     found: Array = np.sqrt(np.maximum(squares.min(axis=(1, 2)), 0.0))
     return found
 
 
 def _to_plane(places: Array, point: Array, toward: Array, planned: Array) -> Array:
-    """(d,): by how much the place that is nearest to a point of the chassis, which is taken as flat there, has come
-    nearer (negative) than planned."""
+    """(d,) how much nearer (negative) than planned the tube is to a point of the chassis.
+
+    The chassis is taken as flat there.
+    """
     nearest = np.square(places - point).sum(axis=2).argmin(axis=1)
     reached = places[np.arange(len(places)), nearest]
     found: Array = (planned - reached) @ toward

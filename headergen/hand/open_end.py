@@ -1,4 +1,4 @@
-"""The open end of a run, built from the flange on: how far it has spread after each piece, and which error matters."""
+"""The open end of a run, built from the flange on: its spread after each piece, and which error matters."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def piece_spreads(chain: PieceChain, made: Array, spreads: Array) -> Iterator[Pi
 
 
 def shares_of(chain: PieceChain, made: Array, spreads: Array) -> tuple[tuple[str, float], ...]:
-    """Of the variance of the open end's place, which kind of error has how much, the largest first."""
+    """The share of each kind of error in the variance of the open end's place, the largest first."""
     variance = (moved(made, chain.origins[-1])[..., 3:] ** 2).sum(axis=-1) * spreads**2
     whole = max(float(variance.sum()), 1e-300)
     shares = [(kind, float(variance[:, list(which)].sum()) / whole) for kind, which in KINDS]
@@ -49,8 +49,11 @@ def missed(chain: PieceChain, end: Poses) -> tuple[float, float]:
 
 
 def drops_in(chain: PieceChain, end: Poses, collector: Collector, hand: HandSettings) -> float:
-    """The share of such ends that go into the bore as they are: across by its room and by what is pressed over; tilted
-    by what the room leaves over the depth of the slip."""
+    """The share of such ends that go into the bore as they are.
+
+    Across, the limit is the bore's clearance and how far a tube may be sprung; in tilt, the clearance over the depth of
+    the slip.
+    """
     off, axes = end[1] - chain.origins[-1], chain.frames[-1]
     across, tilt = np.hypot(off @ axes[:, 0], off @ axes[:, 1]), np.arccos(np.clip(end[0][:, :, 2] @ axes[:, 2], -1, 1))
     is_slip = collector.slip > 0

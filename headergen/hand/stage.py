@@ -1,4 +1,4 @@
-"""A header by the hand of the shop: where each run is closed, how it comes out, what is left of its gaps."""
+"""A header built by the shop's hand: where each run is closed, its spread, and what is left of its gaps."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from headergen.hand.stations import ONE_IN_TEN
 from headergen.hand.tube import Builds, RunInPieces, gaps_of, tubes_of
 from headergen.model import ByHand, Candidate, Closing, Gap, Header, RunByHand, Shop
 
-AS_GOOD = 0.02  # of the builds, by which a joint may close fewer than the best and be chosen for its gaps
-NEARLY_ALL = 0.99  # of the builds, for which what is left on is enough
+AS_GOOD = 0.02  # of the builds: a joint may close this many fewer than the best and still be chosen for its gaps
+NEARLY_ALL = 0.99  # of the builds, for which the spare is enough
 UP_TO = 0.5  # mm to which spare is rounded up
 
 
 def by_hand(header: Header, shop: Shop, gaps: Sequence[Gap]) -> ByHand:
-    """Spreads, closing joints and gaps of all runs that are made of pieces; `gaps` are those of the survey."""
+    """Spreads, closing joints and gaps of all runs made of pieces; `gaps` are those of the survey."""
     runs, made = [], {}
     for tube in tubes_of(header, shop):
         found, made[tube.run.name] = _run(tube, gaps_of(tube.run.name, gaps))
@@ -53,12 +53,12 @@ def _run(tube: RunInPieces, gaps: Sequence[Gap]) -> tuple[RunByHand, BuiltRun]:
 
 
 def _spare_of(candidate: Candidate) -> float:
-    """As the report shows it, so that a hair's breadth chooses nothing."""
+    """Rounded as in the report, so that a negligible difference decides nothing."""
     return math.inf if candidate.to_spare is None else round(candidate.to_spare, 1)
 
 
 def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
-    """Every joint that a torch reaches; where it reaches none, all."""
+    """Every joint that a torch reaches; if it reaches none, all joints."""
     joints = range(1, tube.chain.size)
     free = [joint for joint in joints if joint not in tube.blocked] or list(joints)
     for joint in free:
@@ -66,8 +66,11 @@ def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
 
 
 def _slides(tube: RunInPieces) -> tuple[float, float]:
-    """Out of the bore by what can be left on at the end, and as far as the slip may get shorter; into it until the last
-    bend meets the sleeve, whose mouth may be cut back as far."""
+    """The limits of the slide of the end piece.
+
+    Out of the bore: what can be left on at the end, and as much as the slip may get shorter. Into it: until the last
+    bend meets the sleeve, whose mouth may be cut back as much.
+    """
     last, spare = tube.pieces[-1], tube.hand.spare
     shorter = max(tube.collector.slip - tube.hand.slip, 0.0)
     out = max(last.ends[1].room - last.ends[1].leave_on, 0.0) + shorter
@@ -81,8 +84,10 @@ def _bend_at(tube: RunInPieces) -> float:
 
 
 def spare_at(tube: RunInPieces, joint: int) -> tuple[int, float]:
-    """On which piece, by its number, spare is left on at a closing joint: a straight if there is one, else the side
-    with more room; and how much there is room for (mm)."""
+    """The piece, by its number, that has the spare at a closing joint, and how much there is room for (mm).
+
+    It is a straight if there is one, else the side with more room.
+    """
     before, after = tube.pieces[joint - 1], tube.pieces[joint]
     sides = [(before, before.ends[1]), (after, after.ends[0])]
     room = [(not piece.is_bend, end.room - end.leave_on, piece.number) for piece, end in sides]
@@ -102,7 +107,7 @@ def _candidate(tube: RunInPieces, meeting: Meeting, gaps: Sequence[Gap]) -> Cand
 
 
 def _closing(tube: RunInPieces, candidate: Candidate, meeting: Meeting, builds: tuple[Closed, Flags]) -> Closing:
-    """`builds`: how they close, and which of them do; where none does, what they would need."""
+    """`builds`: how they close, and which of them do; if none does, what they would need."""
     closed, met = builds
     use = met if met.any() else np.ones_like(met)
     turn, slide, kink, step = (

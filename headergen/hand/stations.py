@@ -1,4 +1,4 @@
-"""How far a place along a run moves by each error of the hand, to first order, under three ways of building it."""
+"""How far a place along a run moves for each error of the hand, to first order, in three ways of building it."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from headergen.geometry.arrays import Array
 from headergen.hand.chain import ANGLE, ERRORS, LENGTH, OF_JOINT, RADIUS, PieceChain, arc_shift, moved
 from headergen.hand.closing import Meeting, answers
 
-ONE_IN_TEN = 1.2815515655446004  # standard deviations beyond which one of ten lies on one side
-RIDGE = 1e-12  # share of the held end's variance that is added to it, so that an end without play can be solved for
+ONE_IN_TEN = 1.2815515655446004  # standard deviations above which one of ten is
+RIDGE = 1e-12  # share of the held end's variance added to it, so that an end without play can be solved for
 
 
 def piece_of(chain: PieceChain, begins: float, at: float) -> tuple[int, float]:
-    """The piece a place falls in, counted from 0, and how far into it; `begins`: where the first piece does (mm)."""
+    """The piece at a place, counted from 0, and how far into it; `begins`: where the first piece begins (mm)."""
     left = max(at - begins, 0.0)
     for k, link in enumerate(chain.links):
         length = sum(link.legs) + link.angle * link.radius
@@ -26,7 +26,7 @@ def piece_of(chain: PieceChain, begins: float, at: float) -> tuple[int, float]:
 
 
 def place_in(chain: PieceChain, k: int, into: float) -> Array:
-    """The middle of the tube at a place in a piece, as planned."""
+    """The centre of the tube at a place in a piece, as planned."""
     link = chain.links[k]
     along = min(into, link.legs[0])
     arc = min(max(into - link.legs[0], 0.0), link.angle * link.radius)
@@ -39,22 +39,25 @@ def place_in(chain: PieceChain, k: int, into: float) -> Array:
 
 
 def open_moves(chain: PieceChain, made: Array, k: int, into: float) -> Array:
-    """(7 n, 3): by how much a place moves, built from the flange on and left open."""
+    """(7 n, 3) how far a place moves in a run that is built from the flange on and left open."""
     link, moves = chain.links[k], moved(made, place_in(chain, k, into))[..., 3:]
     moves[k + 1 :] = 0.0
     arc = min(max(into - link.legs[0], 0.0), link.angle * link.radius)
     if link.angle > 0 and arc < link.angle * link.radius:
-        moves[k, ANGLE] = 0.0  # its excess is at the end of the arc
+        moves[k, ANGLE] = 0.0  # its error is at the end of the arc
         across, along = arc_shift(link.radius, arc / link.radius)
         moves[k, RADIUS] = chain.frames[k] @ np.array([float(across), 0.0, float(along)])
-    moves[k, LENGTH] = 0.0  # that of a piece shows at its end
+    moves[k, LENGTH] = 0.0  # a piece's error shows at its end
     flat: Array = moves.reshape(-1, 3)
     return flat
 
 
 def closed_moves(chain: PieceChain, made: Array, meeting: Meeting, k: int, into: float) -> Array:
-    """(7 n, 3): by how much a place moves in a run that is closed at a joint: what stands on the flange by the errors
-    before it, what stands in the bore by those after it, and by the turn and the slide that close the joint."""
+    """(7 n, 3) how far a place moves in a run that is closed at a joint.
+
+    The part on the flange moves by the errors before it. The part in the bore moves by the errors after it, and by the
+    turn and the slide that close the joint.
+    """
     moves = open_moves(chain, made, k, into)
     if k < meeting.joint:
         return moves
@@ -68,7 +71,7 @@ def closed_moves(chain: PieceChain, made: Array, meeting: Meeting, k: int, into:
 
 
 def held_conditions(chain: PieceChain, made: Array) -> Array:
-    """(7 n, 4): by how much each error takes the open end off its bore, two ways across and two of tilt."""
+    """(7 n, 4) how far each error takes the open end off its bore, in two directions across and two of tilt."""
     at_end = moved(made, chain.origins[-1]).reshape(-1, 6)
     x, y, _ = chain.frames[-1].T
     turn, shift = at_end[:, :3], at_end[:, 3:]
@@ -76,15 +79,18 @@ def held_conditions(chain: PieceChain, made: Array) -> Array:
 
 
 def covariance_of(moves: Array, spreads: Array) -> Array:
-    """(3, 3) of moves (7 n, 3), or (6, 6) of six columns."""
+    """(3, 3) covariance of moves (7 n, 3), or (6, 6) of six columns."""
     scaled = moves * spreads.reshape(-1, 1)
     found: Array = scaled.T @ scaled
     return found
 
 
 def held_covariance(moves: Array, conditions: Array, spreads: Array) -> Array:
-    """(3, 3) of moves, given that the conditions come out as zero: the conditional covariance of a normal distribution
-    (Anderson, An Introduction to Multivariate Statistical Analysis, theorem 2.5.1)."""
+    """(3, 3) covariance of moves, given that the conditions are zero.
+
+    The conditional covariance of a normal distribution (Anderson, An Introduction to Multivariate Statistical Analysis,
+    theorem 2.5.1).
+    """
     both = np.concatenate([moves, conditions], axis=1) * spreads.reshape(-1, 1)
     whole = both.T @ both
     n = moves.shape[1]

@@ -1,4 +1,4 @@
-"""A run with all that its builds by hand are computed from: its chain, spreads, drawn builds and gaps."""
+"""A run with the data for its builds by hand: its chain, spreads, simulated builds and gaps."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ BUILDS = 2000  # simulated, of each run
 
 @dataclass(frozen=True, eq=False)
 class RunInPieces:
-    """A run of pieces with its chain; `made`: (n, 7, 6), what each error does to all that follows it."""
+    """A run of pieces with its chain; `made`: (n, 7, 6), the motion of all that follows for each error."""
 
     run: Run
     line: Centreline
@@ -28,7 +28,7 @@ class RunInPieces:
     made: Array
     collector: Collector
     hand: HandSettings
-    blocked: frozenset[int]  # joints that a torch has no room for, or in the slip
+    blocked: frozenset[int]  # joints for which a torch has no room, or that are in the slip
 
     @cached_property
     def spreads(self) -> Array:
@@ -47,13 +47,13 @@ class RunInPieces:
         return builds_of(self.chain, spreads_of(self.chain, self.hand, saddles=True), self.run.name)
 
     def piece_at(self, at: float) -> tuple[int, float]:
-        """The piece a place along the run falls in, counted from 0, and how far into it."""
+        """The piece at a place along the run, counted from 0, and how far into it."""
         return piece_of(self.chain, self.begins, at)
 
 
 @dataclass(frozen=True, eq=False)
 class Builds:
-    """Drawn builds of a run: their errors, start and end of each piece from the flange on and from the bore back."""
+    """Simulated builds of a run: their errors, and start and end of each piece, from the flange and from the bore."""
 
     errors: Array
     forward: tuple[list[Poses], list[Poses]]
@@ -61,7 +61,7 @@ class Builds:
 
 
 def builds_of(chain: PieceChain, spreads: Array, name: str, count: int = BUILDS) -> Builds:
-    """The same of the same name, in any process."""
+    """The same builds for the same name, in any process."""
     errors = draw(spreads, count, crc32(name.encode()))
     return Builds(errors, from_flange(chain, errors), from_bore(chain, errors))
 

@@ -1,4 +1,4 @@
-"""The sheets of the bench, in numbers, as a page and on paper."""
+"""The sheets of the bench: as numbers, as a page and on paper."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
 from headergen.show.meshes import ShownMesh
 
-PLAN, BENCH = "pieces", "bench"  # steps: the plan, and the sheets of it
+PLAN, BENCH = "pieces", "bench"  # steps: the plan, and its sheets
 
 
 def bench_step(folder: Path, header: Header, version: str, child: str, said: tuple[str, str, str]) -> Step:
-    """Write the plan, the answer of the step PLAN, into `folder`, in the child that has made the parts. `said` names
-    the steps whose answers are the facts that are signed for, the meshes that are shown, and the picture as JPEG."""
+    """Write the plan, the answer of the step PLAN, into `folder`, in the child that made the parts.
+
+    `said` names the steps whose answers are the facts to sign for, the meshes to show, and the picture as JPEG.
+    """
 
     def work(answers: Answers) -> Work | None:
         if isinstance(answers[PLAN], Missing):
@@ -29,7 +31,7 @@ def bench_step(folder: Path, header: Header, version: str, child: str, said: tup
 
 
 def unplanned(answers: Answers) -> NotMade:
-    """Why there are no sheets, where there is no plan. Raises WorkError where there is one, and they failed."""
+    """Why there are no sheets, if there is no plan. Raises WorkError if there is a plan and the sheets failed."""
     plan, made = answers[PLAN], answers[BENCH]
     if isinstance(made, Failure):
         raise WorkError(f"the sheets of the bench: {made.why}")

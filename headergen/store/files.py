@@ -1,4 +1,4 @@
-"""Arrays in files of a cache folder: read whole or not at all, written whole or not at all, the oldest removed."""
+"""Arrays in files of a cache folder: read and written completely or not at all, with the oldest removed."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-PART = ".part"  # of a file that is being written, after the number of the process that writes it
-AN_HOUR = 3600.0  # seconds; nobody writes one for so long
+PART = ".part"  # suffix of a file that is being written, after the number of the process that writes it
+AN_HOUR = 3600.0  # seconds; no write takes this long
 DIGEST = "digest"  # the array that holds the checksum of all others
 
 Content = TypeVar("Content")
@@ -27,10 +27,10 @@ def users_folder(name: str) -> Path:
 
 
 def taken(folder: Path, key: str, read: Callable[[Mapping[str, Any]], Content], sealed: bool = True) -> Content | None:
-    """What `read` makes of the arrays kept under a key, if they are there and whole; if not, they are removed.
+    """The result of `read` for the arrays kept under a key, if they are there and complete; damaged ones are removed.
 
-    `read` may raise whatever damage brings about. What is not `sealed` was kept without a checksum beside the file's
-    own: of large arrays it takes longer than to read them.
+    `read` may raise any exception for damaged arrays. Arrays that are not `sealed` have only the file's own checksum:
+    for large arrays, another one takes longer than reading.
     """
     path = _path(folder, key)
     try:
@@ -41,17 +41,17 @@ def taken(folder: Path, key: str, read: Callable[[Mapping[str, Any]], Content], 
         if sealed and str(arrays.pop(DIGEST)) != digest(arrays):
             raise ValueError("not as it was kept")
         found = read(arrays)
-    except Exception:  # damage may meet any line of the zip, array and other readers
+    except Exception:  # damage may raise anything in the zip, array and other readers
         with suppress(OSError):
             path.unlink(missing_ok=True)
         return None
     with suppress(OSError):
-        os.utime(path)  # last used
+        os.utime(path)  # marks it as used now
     return found
 
 
 def keep(folder: Path, key: str, arrays: Mapping[str, Any], sealed: bool = True) -> None:
-    """Keep arrays under a key; a full disk or a folder that may not be written leaves things as they are."""
+    """Keep arrays under a key. A full disk or a read-only folder changes nothing."""
     if not folder.is_absolute():  # a user without a home
         return
     stored: dict[str, Any] = {**arrays, **({DIGEST: np.array(digest(arrays))} if sealed else {})}
@@ -68,8 +68,7 @@ def keep(folder: Path, key: str, arrays: Mapping[str, Any], sealed: bool = True)
 
 
 def tidy(folder: Path, most: float, size: Callable[[Path], float] = lambda path: path.stat().st_size) -> None:
-    """Remove the least recently used files beyond `most` in `size` (bytes, if it is not given), and what was never
-    finished."""
+    """Remove the least recently used files beyond `most` in `size` (default: bytes), and unfinished files."""
     with suppress(OSError):
         for beside in folder.glob(f"*{PART}"):
             if not _is_being_written(beside):
@@ -86,8 +85,8 @@ def _path(folder: Path, key: str) -> Path:
 
 
 def _is_being_written(beside: Path) -> bool:
-    """Whether its writer lives; a number may belong to another process by now, but not for an hour."""
-    import psutil  # only where there is such a file
+    """Whether its writer is alive; its process number may be reused, so only for an hour."""
+    import psutil  # imported only where there is such a file
 
     writer = beside.name.removesuffix(PART).rpartition(".")[2]
     lives = writer.isdecimal() and len(writer) < 10 and psutil.pid_exists(int(writer))
@@ -95,7 +94,7 @@ def _is_being_written(beside: Path) -> bool:
 
 
 def digest(arrays: Mapping[str, Any]) -> str:
-    """The checksum of arrays, whatever their order."""
+    """The checksum of arrays, independent of their order."""
     made = hashlib.sha256()
     for name, array in sorted(arrays.items()):
         array = np.asarray(array)

@@ -1,4 +1,4 @@
-"""Keys of what is kept: hashes of all that it was made from."""
+"""Keys of kept things: hashes of all that they were made from."""
 
 from __future__ import annotations
 
@@ -19,8 +19,10 @@ PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def key_of_values(values: Sequence[Any], libraries: tuple[str, ...]) -> str | None:
-    """The hash of plain values, of headergen's own source and of the versions of what it makes something with. None
-    where a value is of a kind that is not known here, so that nobody can say whether two are equal."""
+    """The hash of plain values, of headergen's own source and of the versions of the libraries used.
+
+    None if a value is of an unknown kind, so that equality cannot be decided.
+    """
     try:
         text = "\n".join(_said(tuple(values)))
     except TypeError:
@@ -29,7 +31,7 @@ def key_of_values(values: Sequence[Any], libraries: tuple[str, ...]) -> str | No
 
 
 def _said(value: Any) -> Iterator[str]:
-    """A value word by word, so that only equal ones read alike. Raises TypeError for what may hide something."""
+    """A value as words; only equal values give equal words. Raises TypeError for a type that may hide something."""
     if is_dataclass(value) and not isinstance(value, type):
         yield f"{type(value).__qualname__} of {len(fields(value))}"
         for field in fields(value):
@@ -53,7 +55,7 @@ def _said(value: Any) -> Iterator[str]:
 
 @cache
 def makers(libraries: tuple[str, ...]) -> str:
-    """The hash of headergen's own source and of the versions of libraries that something is made with."""
+    """The hash of headergen's own source and of the versions of the libraries used."""
     made = hashlib.sha256(f"{platform.python_version()} {platform.machine()} {platform.system()}".encode())
     for name in libraries:
         with suppress(PackageNotFoundError):

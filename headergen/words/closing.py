@@ -1,4 +1,4 @@
-"""What is said of a run that can hardly be closed by hand."""
+"""The wording for a run that can hardly be closed by hand."""
 
 from __future__ import annotations
 

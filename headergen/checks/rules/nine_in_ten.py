@@ -1,4 +1,4 @@
-"""Nine of ten builds by the hand of the shop leave as much of each gap as is asked for."""
+"""Nine of ten builds by the shop's hand keep the gap that is asked for."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from headergen.words.say import capital, say_length, shown_length
 
 
 def nine_in_ten(draft: Draft, by_hand: ByHand) -> Iterator[Finding]:
-    """Nothing where `nine_in_ten` is not asked for."""
+    """No finding without a limit `nine_in_ten`."""
     required, units = draft.limits.nine_in_ten, draft.units
     for gap in by_hand.gaps:
         if required is not None and gap.judged and gap.left < required:
@@ -28,7 +28,7 @@ def nine_in_ten(draft: Draft, by_hand: ByHand) -> Iterator[Finding]:
 
 
 def not_judged(draft: Draft, why: str) -> Iterator[Finding]:
-    """Where the bench could not be planned, nothing is known of builds."""
+    """If the bench could not be planned, nothing is known of builds."""
     if draft.limits.nine_in_ten is not None:
         yield Finding(
             rule="gap-not-built",

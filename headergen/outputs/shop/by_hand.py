@@ -1,4 +1,4 @@
-"""How each run is closed, as shop.json has it and as it is said: built from both ends, plates first."""
+"""How each run is closed, for shop.json and in sentences: built from both ends, plates first."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from headergen.words.say import say_angle, say_length, say_list
 
 
 def hand_data(hand: HandSettings) -> dict[str, Any]:
-    """The spreads of the shop, one standard deviation, and what is allowed where a run is closed."""
+    """The spreads of the shop, one standard deviation, and the limits where a run is closed."""
     angles = ("clocking", "square", "bend", "saddle", "turn", "kink")
     lengths = ("length", "shrinkage", "spring", "step", "slip", "spare")
     return (
@@ -23,7 +23,7 @@ def hand_data(hand: HandSettings) -> dict[str, Any]:
 
 
 def run_data(shop: Shop, run: str) -> dict[str, Any] | None:
-    """What comes of a run by hand; None where that was not computed."""
+    """The builds of a run by hand; None if they were not computed."""
     found = _of_run(shop, run)
     if found is None:
         return None
@@ -59,7 +59,7 @@ def _of_run(shop: Shop, run: str) -> RunByHand | None:
 
 
 def _closing(closing: Closing) -> dict[str, Any]:
-    """`…_in_nine_of_ten`: what that many builds need at most."""
+    """`…_in_nine_of_ten`: the most that so many builds need."""
     return {
         "joint": closing.joint,
         "closes": closing.closes,
@@ -91,7 +91,7 @@ def _order(pieces: list[int], closing: Closing | None) -> list[dict[str, Any]]:
 
 
 def said_of_run(header: Header, shop: Shop, run: str) -> Iterator[str]:
-    """How a run is built and closed, in sentences; nothing where that was not computed."""
+    """How a run is built and closed, in sentences; nothing if that was not computed."""
     found = _of_run(shop, run)
     if found is None:
         return
@@ -133,7 +133,7 @@ def _said_of_closing(closing: Closing, hand: HandSettings, units: str) -> Iterat
 
 
 def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
-    """How often a run closes, what it is otherwise, and what to do where it closes too rarely."""
+    """How often a run closes, its errors otherwise, and what to do if it closes too rarely."""
     found = _of_run(shop, run)
     if found is None:
         return

@@ -1,4 +1,4 @@
-"""What the report says of a header by the hand of the shop: where runs are closed, and what is left of gaps."""
+"""Builds by the shop's hand in the report: where runs are closed, and what is left of gaps."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from headergen.words.numbers import both
 from headergen.words.say import capital
 
 Share = Annotated[float, Field(ge=0, le=1)]
-SHOWN = 12  # gaps of the section, those with least left first
+SHOWN = 12  # gaps in the section, smallest remainder first
 
 
 class ClosingRecord(Record):
@@ -118,7 +118,7 @@ def _gap(gap: GapByHand) -> GapByHandRecord:
 
 
 def by_hand_section(record: ByHandRecord | None, units: str) -> Iterator[Section]:
-    """Nothing where the bench was not planned."""
+    """Nothing if the bench was not planned."""
     if record is not None and record.runs:
         yield Section("By hand", tuple(_blocks(record, units)))
 
