@@ -209,7 +209,7 @@ def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
         value=found.value,
         points=(vec(found.skin), vec(found.point)),
         triangle=found.triangle if gap.triangle is not None else None,
-        on_boundary=pair.item.free_from_flange > 0 and abs(found.at - pair.item.free_from_flange) < BOUNDARY,
+        on_boundary=pair.body.span[0] > 0 and abs(found.at - pair.body.span[0]) < BOUNDARY,
         runs_through=True,
     )
 

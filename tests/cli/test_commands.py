@@ -294,7 +294,7 @@ def test_banks_says_how_alike_they_are() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right"])
+@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge"])
 def test_every_demo_builds_twice_to_the_same_bytes(name: str, tmp_path: Path) -> None:
     for out in ("one", "two"):
         assert run("build", ROOT / "specs" / f"{name}.yaml", "--out", tmp_path / out).returncode == 0

@@ -132,13 +132,13 @@ def _off_finished(
     pose = begun(run, begins_of(shop, run))
     for piece, turn in zip(shop.plan.of_run(run.name), tried, strict=True):
         pose = laid(pose, piece, turn)
-    frame = header.draft.flanges[0].frame if run.is_primary else run.start.frame
+    frame = header.draft.flange_of(run.port).frame if run.is_primary else run.start.frame
     off = pose[0] - np.array(run.start.frame.origin)
     found = [off @ np.array(axis) for axis in (frame.z, frame.x, frame.y)]
     return float(np.abs(np.array(found) - np.array([finished.out, finished.x, finished.y])).max())
 
 
-@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right"])
+@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge"])
 def test_a_demo_comes_back_from_its_tables(name: str) -> None:
     header = settle(SPECS / f"{name}.yaml")
     shop = shop_of(header)

@@ -412,3 +412,53 @@ def test_each_bank_has_its_letter(tmp_path: Path) -> None:
         spec.write_text(spec.read_text().replace("way: staggered", f"way: staggered, letter: {letter}"))
         with pytest.raises(SpecError, match=f"bank.letter: the first bank is {letter} as well"):
             read_spec(spec)
+
+
+HEADS = """\
+flanges:
+  left head:
+    plane: {origin: [0, 200, 100], normal: [0, 0.94, -0.34], x: [-1, 0, 0]}
+    thickness: 10
+    ports: {1: {at: [0, 0], shape: {round: 38}, tilt: {angle: 5, toward: 30}}}
+  fore:
+    plane: {origin: [-100, 200, 100], normal: [0, 0.94, -0.34], x: [-1, 0, 0]}
+    thickness: 8
+    ports: {2: {at: [0, 0], shape: {round: 38}}}
+"""
+
+
+@pytest.mark.parametrize(("place", "free", "flanges"), [("mirrored", 30.0, ("right head",)), ("keep", 0.0, ())])
+def test_flanges_are_mirrored_and_renamed_with_their_ports(
+    place: str, free: float, flanges: tuple[str, ...], tmp_path: Path
+) -> None:
+    """The head that goes with the bank stands under its flange; one that stays where it was is free for no tube here.
+
+    In closed form: y of every place changes its sign, and the whole moves along the crank.
+    """
+    spec = write(tmp_path, "staggered", more=f", {place}: [head], left_out: [rail], names: {{left: right}}")
+    spec.write_text(spec.read_text().replace(", left_out: [rail], left_out: [rail]", ", left_out: [rail]"))
+    first = tmp_path / "first.yaml"
+    text = first.read_text()
+    text = text.replace(text[text.index("flange:") : text.index("collectors:")], HEADS)
+    text = text.replace("[0, 0.94, -0.34]}, clearance: 10}", "[0, 0.94, -0.34]}, clearance: 10,\n     FREE}")
+    first.write_text(text.replace("FREE", "free_from_flange: 30, flanges: [left head]"), encoding="utf-8")
+    one, other = read_spec(first)[1], read_spec(spec)[1]
+    assert [flange.name for flange in other.flanges] == ["right head", "fore"]
+    assert [other.flange_of(run.port).name for run in other.primaries] == ["right head", "fore"]
+    for a, b in zip(one.flanges, other.flanges, strict=True):
+        x, y, z = a.frame.origin
+        assert b.frame.origin == pytest.approx((x + OFFSET, -y, z))
+        assert b.frame.z == pytest.approx((a.frame.z[0], -a.frame.z[1], a.frame.z[2]))
+        assert (b.thickness, [port.number for port in b.ports]) == (a.thickness, [port.number for port in a.ports])
+    (head,) = other.chassis
+    assert (head.free_from_flange, head.flanges) == (free, flanges)
+
+
+def test_a_head_of_this_bank_is_under_a_flange_of_this_bank(tmp_path: Path) -> None:
+    rest = "chassis: [{name: block, " + PLANE + ", clearance: 1, free_from_flange: 9, flanges: [left head]}]"
+    spec = write(tmp_path, "staggered", more=", names: {left: right}", rest=rest)
+    first = tmp_path / "first.yaml"
+    text = first.read_text()
+    first.write_text(text.replace(text[text.index("flange:") : text.index("collectors:")], HEADS), encoding="utf-8")
+    with pytest.raises(SpecError, match="no flange is called left head"):
+        read_spec(spec)

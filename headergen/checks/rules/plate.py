@@ -25,6 +25,8 @@ def _web(draft: Draft, flange: Flange) -> Iterator[Finding]:
         wanted = f"at least {say_length(LEAST_WEB, units)} is required"
         if web < 0:
             said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {wanted}"
+            if what.startswith("port") and other.startswith("port"):
+                said += "; two ports that share one opening are written as one port, oval or free"
         else:
             said = f"leaves {say_length(web, units)} of web between {what} and {other}; {wanted}"
         yield Finding(
