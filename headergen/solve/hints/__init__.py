@@ -1,6 +1,7 @@
-"""What to change, said after a finding: only what was put in, closed, measured and judged again, and helped.
+"""Hints on findings: only changes that were applied, closed, measured and judged again, and helped.
 
-All that a tube or a collector is too near to is worked on together first, then one by one; what pulls two ways is said.
+First a tube or a collector is moved clear of everything it is too near to, then of one thing at a time; conflicting
+needs are reported.
 """
 
 from __future__ import annotations
@@ -34,14 +35,14 @@ Hints = dict[Finding, str]
 
 @dataclass(frozen=True, eq=False)
 class Attempt:
-    """What is said after trying to clear some findings, and whether they were cleared."""
+    """The hints after trying to clear some findings, and whether they were cleared."""
 
     hints: Hints
     helped: bool
 
 
 def with_hints(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> tuple[Finding, ...]:
-    """The findings in their order, each with the hint that was found for it in its message."""
+    """The findings in their order, each with its hint in its message."""
     known = Known(survey, findings, meshes)
     hints = _after_closing(known)
     for finding in findings:
@@ -55,7 +56,7 @@ def _saying(finding: Finding, hint: str) -> Finding:
 
 
 def _hints_of(finding: Finding, known: Known) -> Hints:
-    """Hints for a finding, and for those that were worked on with it; empty ones where nothing was found to help."""
+    """Hints for a finding, and for those that were cleared with it; empty hints if nothing was found to help."""
     if finding.rule in MERGES:
         return {finding: merge_hint(finding, known)}
     outcome = Attempt({finding: ""}, helped=False)
@@ -68,7 +69,7 @@ def _hints_of(finding: Finding, known: Known) -> Hints:
 
 
 def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
-    """Everything in a finding that could give way, moved."""
+    """One attempt for each thing in a finding that could move."""
     if finding.rule in GAPS_OF_PRIMARIES:
         for run in _movable(finding, known):
             yield _of_primary(finding, run, known)
@@ -80,7 +81,7 @@ def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
 
 
 def _after_closing(known: Known) -> Hints:
-    """What the primaries come too near to once the values that would close them are free, where they do."""
+    """The new gaps that are too small once the values that would close the primaries are free, if there are any."""
     units, hints = known.header.draft.units, dict[Finding, str]()
     closed = all_closed(known)
     for finding in known.findings if closed is not None else ():
@@ -94,12 +95,12 @@ def _after_closing(known: Known) -> Hints:
 
 
 def _missing(known: Known) -> set[str]:
-    """Runs that do not reach their bores: until they do, nothing is told to move for a gap."""
+    """Runs that do not reach their bores; until they do, no hint tells a thing to move for a gap."""
     return {miss.run for miss in known.header.misses}
 
 
 def _movable(finding: Finding, known: Known) -> Iterator[str]:
-    """The runs of a gap that reach their bores and are not held where it is smallest."""
+    """The runs of a gap that reach their bores and may move where the gap is smallest."""
     missing = _missing(known)
     locked = {run.name for run in known.header.draft.runs if run.locked}
     for gap in known.survey.gaps:
@@ -116,7 +117,7 @@ def _is_of(finding: Finding, gap: Gap) -> bool:
 
 
 def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
-    """One way out for all that a primary is too near to, or else for this one alone."""
+    """One path clear of everything a primary is too near to, or else of this one thing."""
     primary = known.header.run(name)
     about = {
         each: seen_from(gap, name)
@@ -135,7 +136,7 @@ def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
 
 
 def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
-    """One shift for all that a collector's parts are too near to, or else for what is too near to this item alone."""
+    """One shift clear of everything a collector's parts are too near to, or else of this item."""
     chassis = {item.name for item in known.header.draft.chassis}
     about = [
         each
@@ -156,7 +157,7 @@ def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
 
 
 def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Finding]) -> tuple[Vec | None, str]:
-    """The shortest shift that clears a group of findings, and what speaks against it; None where there is none."""
+    """The shortest shift that clears a group of findings, and what prevents it; None if there is none."""
     for way in ways_clear(around, [(each.where, each.against) for each in group])[:1]:
         if way.blocked:
             return way.shift, f"bring it too near to {way.blocked}"
@@ -188,7 +189,7 @@ def _say_led(before: Run, after: Run, gap: Gap, known: Known) -> str:
 
 
 def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[HalfSpace]) -> Attempt:
-    """What holds a thing that could not be cleared between two others, where that is why."""
+    """Reports what holds a thing that could not be cleared between two others, if that is the reason."""
     other = pulling(cuts, thing)
     said = f"{mover} is held between {thing} and {other}: moved away from one, it comes too near to the other"
     return Attempt({finding: said if other else ""}, helped=False)

@@ -1,7 +1,7 @@
-"""Another path altogether for a tube that is too near to something: which tubes may have one, and what one comes to.
+"""A whole new path for a tube that is too near to something: which tubes may have one, and the effect of one.
 
-A search for one tube takes longer than all else that is tried in a check: its kernels alone take as long to load as a
-check takes. So a check only names the tubes; the search is asked for by itself.
+A search for one tube takes longer than all other trials of a check: its kernels alone take as long to load as a whole
+check. So a check only names the tubes; the search is a command of its own.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ def may_be_found_anew(gap: Gap, header: Header) -> tuple[int, ...]:
 
 
 def found_anew(known: Known, after: Survey, numbers: Collection[int]) -> Iterator[Help]:
-    """What the paths that were found for these primaries come to, for each gap of theirs that was too small."""
+    """The effect of the paths found for these primaries, for each of their gaps that was too small."""
     runs = [run for run in after.header.primaries if run.number in numbers]
     paths = " and ".join(f"{run.name} ({sum(isinstance(step, Bend) for step in run.steps)} bends)" for run in runs)
     change = Change(after.header.draft, "route", f"Another path for {paths}", ())

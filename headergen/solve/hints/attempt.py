@@ -1,4 +1,4 @@
-"""A change put in whole: what its gap is then, and what that costs elsewhere."""
+"""A change applied as a whole: its gap afterwards, and its cost elsewhere."""
 
 from __future__ import annotations
 
@@ -13,44 +13,44 @@ from headergen.solve.hints.trial import Known, Tried, made_worse, tried
 from headergen.solve.hints.written import new_points
 from headergen.words.say import say_length
 
-CHECK = 60  # what a check costs, in the measure of an Allowance
-PAIR, SHIFT, PART, WHOLE = 4, 10, 10, 60  # one gap measured, a clear place for a collector found, a part moved and
-# all judged, a whole header judged
-NOTICED = 0.05  # mm by which another gap must get smaller, or a run longer, to be told
-NEAR = 20.0  # mm more than is required, within which another gap is told
-TOLD = 5  # gaps
+CHECK = 60  # the cost of a check, in the unit of an Allowance
+# costs: one gap measured; a clear place for a collector found; a part moved and all judged; a whole header judged
+PAIR, SHIFT, PART, WHOLE = 4, 10, 10, 60
+NOTICED = 0.05  # mm by which another gap must get smaller, or a run longer, to be reported
+NEAR = 20.0  # mm above the requirement, within which another gap is reported
+TOLD = 5  # gaps reported
 
 
 @dataclass
 class Allowance:
-    """What may still be spent. A run changed is judged at the cost of `run`: its share of a check."""
+    """The remaining budget. A changed run is judged at the cost of `run`, its share of a check."""
 
     left: int
     run: int
 
     def takes(self, cost: int) -> bool:
-        """Whether as much is left; it then counts as spent."""
+        """Whether the cost can be paid; it is then subtracted."""
         if cost > self.left:
             return False
         self.left -= cost
         return True
 
     def measures(self) -> Iterator[int]:
-        """As many as there may be measurings of all gaps of one run, each spent when it is asked for."""
+        """Counts measurements of all gaps of one run, as many as can be paid, each paid when it is taken."""
         while self.takes(self.run // 2):
             yield 1
 
 
 @dataclass(frozen=True)
 class Failed:
-    """A change that did not help, in words; or why none could be put in."""
+    """A change that did not help, in words; or why there was none to apply."""
 
     why: str
 
 
 @dataclass(frozen=True)
 class OutOfTime:
-    """More might have been tried."""
+    """More could have been tried."""
 
 
 Attempt = Suggestion | Failed | OutOfTime
@@ -58,8 +58,10 @@ Attempt = Suggestion | Failed | OutOfTime
 
 @dataclass(frozen=True)
 class Change:
-    """A change of a draft that is ready to be judged. `runs`: the names of those that alone differ; None where a
-    collector has moved."""
+    """A changed draft that is ready to be judged.
+
+    `runs`: the names of the only runs that differ; None if a collector has moved.
+    """
 
     draft: Draft
     kind: ChangeKind
@@ -71,7 +73,7 @@ class Change:
 
 
 def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
-    """The change put in, closed, surveyed and judged: a suggestion where its gap is then as large as required."""
+    """The change applied, closed, surveyed and judged: a suggestion if its gap is then as large as required."""
     if not allowance.takes(WHOLE if change.runs is None else allowance.run):
         return OutOfTime()
     if known.stands_for is not None:
@@ -81,9 +83,9 @@ def judged(change: Change, gap: Gap, known: Known, allowance: Allowance) -> Atte
 
 
 def came_of(change: Change, gap: Gap, known: Known, after: Tried) -> Suggestion | Failed:
-    """What a change that was put in, surveyed and judged comes to for one gap."""
+    """The effect on one gap of a change that was applied, surveyed and judged."""
     now = found_again(after.survey, gap)
-    value = gap.required if now is None else now.value  # what is too far to be measured is clear
+    value = gap.required if now is None else now.value  # a gap too large to be measured is clear
     if now is not None and falls_short(value, gap.required, gap.together):
         return Failed(f"{change.what}: gap {say_length(value, change.draft.units)}")
     were = {gap_key(each): each for each in every_gap(known.survey)}
@@ -129,13 +131,13 @@ def costs_of(known: Known, after: Tried) -> Costs:
 
 
 def found_again(survey: Survey, gap: Gap) -> Gap | None:
-    """The same gap in another survey, or of a tool or sensor that to what is nearest to it; None where all is far."""
+    """The same gap in another survey (for a tool or sensor, the gap to what is nearest); None if everything is far."""
     same = (each for each in every_gap(survey) if gap_key(each) == gap_key(gap))
     return next(chain(same, (each for each in survey.reaches if each.a == gap.a)), None)
 
 
 def every_gap(survey: Survey) -> Iterator[Gap]:
-    """Of tubes, and of parts that are none."""
+    """The gaps of tubes, and of parts that are not tubes."""
     yield from survey.gaps
     yield from survey.part_gaps
 
@@ -148,7 +150,7 @@ def _smaller(before: Survey, after: Survey) -> Iterator[GapThen]:
     were = {gap_key(each): each.value for each in every_gap(before)}
     for gap in every_gap(after):
         was = were.get(gap_key(gap))
-        meant = gap.together and not too_small(gap)  # where they converge they are near
+        meant = gap.together and not too_small(gap)  # tubes that converge are near by intention
         if not meant and gap.value - gap.required < NEAR and (was is None or gap.value < was - NOTICED):
             yield GapThen(gap.a, gap.b, was, gap.value, gap.required)
 

@@ -1,5 +1,7 @@
-"""A gap made as large as required by moving a collector: along an axis of the engine for the sake of a tube, or as
-far as its own parts need, always with its tubes closed on it anew."""
+"""Gaps made large enough by moving a collector: along an axis of the engine for a tube, or as its own parts need.
+
+Its tubes are always closed on it again.
+"""
 
 from __future__ import annotations
 
@@ -27,13 +29,13 @@ from headergen.solve.hints.values import LEAST_RATE
 from headergen.solve.hints.written import as_written, new_place, new_values, say_collector, with_steps
 from headergen.words.say import say_length
 
-FARTHEST = 60.0  # mm that a collector is moved for the sake of a tube
+FARTHEST = 60.0  # mm that a collector is moved for a tube
 TRIES = 3  # of an amount
-A_LITTLE = 0.05  # mm beyond a shift that clears, so that rounding takes nothing from it
+A_LITTLE = 0.05  # mm added to a shift that clears, against rounding
 
 
 def of_run(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
-    """The collector that a tube goes to moved along the axis that widens a gap of it most."""
+    """The collector of a tube moved along the axis that widens the tube's gap most."""
     for place in gap.places:
         name = known.header.run(place.run).end.collector
         if gap.runs_through or not _may_move(known, name):
@@ -46,7 +48,7 @@ def of_run(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
 
 
 def of_part(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
-    """A part of a collector moved clear of an item, with its collector."""
+    """A part of a collector moved clear of an item, together with its collector."""
     name = collector_of(known.header, gap.a)
     chassis = {item.name for item in known.header.draft.chassis}
     if name is None or gap.b not in chassis or not _may_move(known, name):
@@ -72,7 +74,7 @@ def of_part(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
 
 
 def _may_move(known: Known, name: str) -> bool:
-    """A collector that no secondary is tied to, and whose tubes all reach it and may be changed."""
+    """Whether a collector has no secondary, and all of its tubes reach it and may be changed."""
     runs = known.header.runs
     tied = {each for run in runs if not run.is_primary for each in (run.source, run.end.collector)}
     arriving = [run for run in runs if run.end.collector == name]
@@ -84,7 +86,7 @@ def _may_move(known: Known, name: str) -> bool:
 
 
 def _best_axis(gap: Gap, name: str, known: Known) -> tuple[Vec, float] | None:
-    """The axis along which a shift of its bore widens a gap of a run most, and how far is needed to first order."""
+    """The axis along which a shift of its bore widens a run's gap most, and the shift needed to first order."""
     header, way = known.header, way_off(gap.points, gap.value)
     if way is None:
         return None
@@ -94,7 +96,7 @@ def _best_axis(gap: Gap, name: str, known: Known) -> tuple[Vec, float] | None:
     _, slopes = equations(chain, np.zeros(len(values)))
     grows = place_moves(line, chain.values, share_at(run, gap.place)) @ np.array(way)
     aim: Array = np.zeros((len(slopes), 3))
-    aim[:3] = axes_matrix(run.end.frame)  # where the bore goes, in its own axes
+    aim[:3] = axes_matrix(run.end.frame)  # where the bore moves, in its own axes
     rates = grows @ np.linalg.pinv(slopes) @ aim
     best = max(WAYS, key=lambda axis: float(rates @ np.array(axis)))
     rate = float(rates @ np.array(best))
@@ -103,7 +105,7 @@ def _best_axis(gap: Gap, name: str, known: Known) -> tuple[Vec, float] | None:
 
 
 def _along(name: str, way: tuple[Vec, float], gap: Gap, known: Known, allowance: Allowance) -> Attempt:
-    """The shift along an axis by as much as it takes, put in whole."""
+    """The shift along an axis that is needed, applied as a whole."""
     axis, unit, last = way[0], reading_unit(known.header.draft.units), ""
     amount = outward(way[1], unit)
     arriving = {run.name for run in known.header.runs if run.end.collector == name}
@@ -130,7 +132,7 @@ def _along(name: str, way: tuple[Vec, float], gap: Gap, known: Known, allowance:
 
 
 def _moved(name: str, shift: Vec, known: Known) -> Change | None:
-    """A collector shifted, to the digits in which its place is written, with its tubes brought along."""
+    """A collector shifted, rounded to the digits of its place in a file, with its tubes brought along."""
     draft = known.header.draft
     was = next(each for each in draft.collectors if each.name == name)
     x, y, z = (as_written("length", at + by, draft.units) for at, by in zip(was.frame.origin, shift, strict=True))
@@ -150,7 +152,7 @@ def _moved(name: str, shift: Vec, known: Known) -> Change | None:
 
 
 def _written(draft: Draft, name: str, before: Draft) -> Draft:
-    """Tubes that were brought along, in the digits of a file; those with values marked fit close of themselves."""
+    """Tubes that were brought along, with the digits of a file; those with values marked fit close on their own."""
     runs = (
         with_steps(now, now.steps, draft.units) if now.end.collector == name and not was.fits else now
         for was, now in zip(before.runs, draft.runs, strict=True)

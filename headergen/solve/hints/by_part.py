@@ -1,5 +1,7 @@
-"""A part or a tool that is too near to something: moved along or round its tube, where that is a number of the spec; or
-the tube led past a tool, by a cylinder that stands in for the tool."""
+"""A part or a tool that is too near to something: moved by a number of the spec along or round its tube.
+
+Or the tube is led past a tool, for which a cylinder in the chassis stands in.
+"""
 
 from __future__ import annotations
 
@@ -23,17 +25,17 @@ from headergen.solve.hints.trial import Known, Tried
 from headergen.words.say import say_length
 
 TRIES = 5  # of an amount
-MORE = 1.5  # times what it takes to first order
-FAR = (4, 8, 12)  # times the grid on which amounts lie
-LEAST_RATE = 0.05  # mm that a gap must grow by for each mm of a shift, or of the arc of a turn
-LEAST_ARC = 1.0  # mm that a place must go for each radian, for a turn to move it
+MORE = 1.5  # of the amount needed to first order
+FAR = (4, 8, 12)  # amounts, in multiples of their grid
+LEAST_RATE = 0.05  # mm that a gap must grow for each mm of a shift, or of the arc of a turn
+LEAST_ARC = 1.0  # mm that a place must move for each radian of a turn
 TURNS = 5.0  # degrees to which a turn is rounded
 FARTHEST = 150.0  # mm that a part is moved along its tube
-IN_STEPS = 5.0  # times the unit of a length in which a shift along a tube is said
+IN_STEPS = 5.0  # steps, in units of length, to which a shift along a tube is rounded
 
 
 def of_seat(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
-    """The part of a gap, or what a tool or sensor goes on, set elsewhere by one number of the spec."""
+    """The part of a gap, or the host of a tool or sensor, moved by one number of the spec."""
     way = None if gap.inside else way_off(gap.points, gap.value)
     found = list(settings_of(known.header, gap.a))
     if not found and gap in known.survey.reaches:
@@ -43,7 +45,7 @@ def of_seat(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
 
 
 def of_tube(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
-    """The tube in the way of a tool or a sensor led past it."""
+    """The tube in the way of a tool or a sensor, led past it."""
     room = next(each for each in rooms(known.header) if each.what == gap.a)
     if gap.b not in [run.name for run in known.header.runs]:
         return
@@ -57,7 +59,7 @@ def of_tube(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
 
 
 def _with_stand_in(room: Room, gap: Gap, known: Known) -> Known:
-    """The header with a cylinder of the chassis where a tool goes; what is tried on it is judged without."""
+    """The header with a cylinder in the chassis in the tool's place; the results are judged without it."""
     frame, draft = room.shape.frame, known.header.draft
     shape = Cylinder(frame.origin, add(frame.origin, frame.z, room.shape.length), 2 * room.shape.start)
     chassis = (*draft.chassis, ChassisItem(room.what, shape, 0.0))
@@ -70,7 +72,7 @@ def _nowhere(gap: Gap) -> str:
 
 
 def _set(setting: Setting, way: Vec, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
-    """The number changed by as much as it takes, all measured and judged again each time."""
+    """The number changed by the amount needed; everything is measured and judged again each time."""
     last, units = "", known.header.draft.units
     for amount in islice(_amounts(setting, way, gap, units), TRIES):
         if not allowance.takes(PART):
@@ -86,8 +88,11 @@ def _set(setting: Setting, way: Vec, gap: Gap, known: Known, allowance: Allowanc
 
 
 def _amounts(setting: Setting, way: Vec, gap: Gap, units: str) -> Iterator[float]:
-    """By how much the number may be changed: what it takes to first order, and somewhat more; then far each way, since
-    past an edge the gap grows faster."""
+    """The amounts by which the number may be changed.
+
+    First the amount needed to first order, and somewhat more; then larger amounts in both directions, because past an
+    edge the gap grows faster.
+    """
     turns, missing = setting.kind == "angle", gap.required - gap.value + SPARE
     grid = math.radians(TURNS) if turns else IN_STEPS * reading_unit(units)
     rate = dot(setting.goes(gap.points[0]), way)

@@ -1,4 +1,4 @@
-"""A gap made as large as required by the least change of a whole path that brings the tube too near to nothing else."""
+"""A gap made large enough by the least change of a whole path that brings the tube too near to nothing else."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from headergen.solve.hints.written import new_values, say_path, with_steps
 
 
 def of_path(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
-    """Each run of a gap led past what it is too near to there."""
+    """Each run of a gap led past the thing it is too near to there."""
     for place in gap.places:
         if why_held(gap, place.run, known):
             continue

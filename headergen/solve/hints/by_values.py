@@ -1,4 +1,4 @@
-"""A gap made as large as required by one value of a tube's path, or by swinging the whole of it: how much is needed."""
+"""How much one value of a tube's path, or a swing of the whole path, must change to make a gap large enough."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ from headergen.words.numbers import INCH
 from headergen.words.say import say_length
 
 TRIES = 4  # of an amount
-FINE, COARSE, LARGE = 0.1, 0.5, 2.0  # mm or degrees to which amounts are rounded, from LARGE on coarsely
-GAINED = 0.25  # of what the slope promises a change must bring for it to be gone on with
-UNASKED = -1e9  # mm required, so that nothing but the smallest gap is looked for
+FINE, COARSE, LARGE = 0.1, 0.5, 2.0  # mm or degrees to which amounts are rounded: finely, and coarsely from LARGE on
+GAINED = 0.25  # of the gain predicted by the gradient, below which a change is dropped
+UNASKED = -1e9  # mm required, so that only the smallest gap is searched for
 
 
 def value_attempts(gap: Gap, known: Known, allowance: Allowance) -> tuple[Iterator[Attempt], Iterator[Attempt]]:
-    """Changes of the runs of a gap, the smallest first: of each kind the most promising, then the next of each."""
+    """Changes of the runs of a gap, the smallest first: the most promising of each kind, then the next of each."""
     ways, hopeless = list[PathChange](), list[Attempt]()
     for place in gap.places:
         why = why_held(gap, place.run, known)
@@ -49,7 +49,7 @@ def value_attempts(gap: Gap, known: Known, allowance: Allowance) -> tuple[Iterat
 
 
 def why_held(gap: Gap, name: str, known: Known) -> str:
-    """Why no other path is looked for, for the sake of a gap of a run; empty where one is."""
+    """Why no other path is searched for to widen a run's gap; empty if one is."""
     if known.header.run(name).locked:
         return f"{name} is locked"
     if not arrived(known.header, {name}):
@@ -65,7 +65,7 @@ def _ways(gap: Gap, name: str, known: Known) -> list[PathChange]:
 
 
 def gap_between(header: Header, meshes: Meshes, gap: Gap) -> Gap | None:
-    """A gap of runs as it is in a header, measured alone; None where it is not measured there."""
+    """A gap of runs in a header, measured alone; None if it is not measured there."""
     names = {place.run for place in gap.places}
     draft = replace(
         header.draft,
@@ -81,7 +81,7 @@ def _is_beside(other: Gap, name: str, gap: Gap) -> bool:
 
 
 def _attempt(way: PathChange, gap: Gap, known: Known, allowance: Allowance) -> Attempt:
-    """The change by as much as it takes, put in whole."""
+    """The change by the amount needed, applied as a whole."""
     unit, last = reading_unit(known.header.draft.units, way.kind), ""
     amount = outward(way.amount, unit)
     for _ in range(TRIES):
@@ -121,13 +121,13 @@ def _change(way: PathChange, now: Run, amount: float, known: Known) -> Change:
 
 
 def outward(amount: float, unit: float = 1.0) -> float:
-    """Rounded away from nothing to what is easily read in a unit of so many mm or degrees: what is said is enough."""
+    """Rounded away from zero to a legible multiple of `unit` (mm or degrees), so that the printed amount is enough."""
     grid = (COARSE if abs(amount) >= LARGE * unit else FINE) * unit
     return math.copysign(math.ceil(abs(amount) / grid - 1e-9) * grid, amount)
 
 
 def reading_unit(units: str, kind: ChangeKind = "length") -> float:
-    """By which amounts are rounded: a millimetre or a degree, or 0.04 in."""
+    """The step to which amounts are rounded: a millimetre or a degree, or 0.04 in."""
     return 0.04 * INCH if units == "in" and kind not in ("angle", "rotation") else 1.0
 
 

@@ -1,4 +1,4 @@
-"""A collector set clear of what its parts are too near to: the shortest shift, with its tubes brought along anew."""
+"""A collector moved clear of what its parts are too near to: the shortest shift, with its tubes closed again."""
 
 from __future__ import annotations
 
@@ -19,22 +19,22 @@ from headergen.parts.table import envelopes_of
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.hints.primaries import closed_past
 
-FARTHEST = 250.0  # mm; what must go farther is no small correction
+FARTHEST = 250.0  # mm; a larger shift is not a small correction
 ROUNDS = 8  # of moving and measuring again
-SLANTING = 0.3  # of a shift a gap must grow by at least for the shift to be gone on with
-SPARE = 0.05  # mm beyond what is required, so that rounding takes nothing from it
-LEAST = 1e-6  # mm by which a gap may read short of what is required
+SLANTING = 0.3  # share of a shift by which a gap must grow for the direction to be continued
+SPARE = 0.05  # mm added to the requirement, against rounding
+LEAST = 1e-6  # mm by which a gap may fall short of its requirement
 MOST_TRIED = 3  # of the shortest shifts
 WAYS: tuple[Vec, ...] = tuple(
     (sign * (axis == 0), sign * (axis == 1), sign * (axis == 2)) for axis in range(3) for sign in (1.0, -1.0)
 )
 
-Key = tuple[str, str]  # a part and what it is too near to
+Key = tuple[str, str]  # a part, and the thing it is too near to
 
 
 @dataclass(frozen=True)
 class Shifted:
-    """A shift that clears what it is for; `blocked` names an item that it brings the collector too near to."""
+    """A shift that clears its gaps; `blocked` names an item that it brings the collector too near to."""
 
     shift: Vec
     blocked: str = ""
@@ -42,14 +42,14 @@ class Shifted:
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """The pieces of one collector's parts, and the chassis they keep off."""
+    """The pieces of one collector's parts, and the chassis around them."""
 
     pieces: tuple[Envelope, ...]
     around: tuple[tuple[ChassisItem, Obstacle], ...]
 
 
 def collector_of(header: Header, part: str) -> str | None:
-    """The collector that a part belongs to; None where that may not be moved: a secondary comes from it or goes in."""
+    """The collector of a part; None if it may not be moved, because a secondary is connected to it."""
     owner = next((each.collector for each in envelopes_of(header) if each.name == part), "")
     tied = {name for run in header.runs if not run.is_primary for name in (run.source, run.end.collector)}
     return owner if owner and owner not in tied else None
@@ -65,9 +65,9 @@ def surroundings_of(header: Header, meshes: Meshes, name: str) -> Surroundings:
 
 
 def ways_clear(around: Surroundings, wanted: Sequence[Key]) -> list[Shifted]:
-    """Shifts that make the gaps `wanted` as large as required: along each axis, and straight off; the shortest first.
+    """Shifts that make the gaps `wanted` large enough, along each axis and straight off, the shortest first.
 
-    Of those that bring nothing else too near, and of the others, which name what they do.
+    First those that bring nothing else too near, then the others, which name what they do bring too near.
     """
     now = {_key(gap): gap for gap in _gaps(around, (0.0, 0.0, 0.0))}
     found = [
@@ -78,9 +78,9 @@ def ways_clear(around: Surroundings, wanted: Sequence[Key]) -> list[Shifted]:
 
 
 def led_there(header: Header, name: str, shift: Vec) -> Draft | None:
-    """The draft with a collector shifted, and those of its tubes that have nothing to fit closed on it anew.
+    """The draft with a collector shifted, and its tubes without values to fit closed on it again.
 
-    None where one of them does not reach it.
+    None if one of them does not reach it.
     """
     frame = next(each.frame for each in header.draft.collectors if each.name == name)
     draft = with_collector_at(header.draft, name, replace(frame, origin=add(frame.origin, shift)))
@@ -101,7 +101,7 @@ def _rank(each: Shifted) -> tuple[bool, float]:
 
 
 def _straight_off(now: dict[Key, Gap], wanted: Sequence[Key]) -> Iterator[Vec]:
-    """The way off the nearest points of all gaps together, where they show one."""
+    """The direction away from the nearest points of all gaps together, if there is one."""
     ways = [way_off(now[key].points, now[key].value) for key in wanted if key in now and not now[key].inside]
     missing = [now[key].required - now[key].value for key in wanted if key in now and not now[key].inside]
     told = [scaled(way, weight) for way, weight in zip(ways, missing, strict=True) if way is not None]
@@ -113,10 +113,10 @@ def _straight_off(now: dict[Key, Gap], wanted: Sequence[Key]) -> Iterator[Vec]:
 
 
 def _grown(around: Surroundings, way: Vec, wanted: Sequence[Key]) -> Vec | None:
-    """The shift along a way with which nothing of `wanted` is missing; None where it leads nowhere near.
+    """The shift along a direction at which no gap of `wanted` is too small; None if it leads nowhere near.
 
-    No gap grows by more than the shift, so that what is missing is always safe to go; where gaps grow by less, the
-    next step is as much longer as the last one gained too little.
+    No gap grows by more than the shift, so it is always safe to go by the missing amount. If gaps grow by less, the
+    next step is longer in proportion.
     """
     parts, items = {part for part, _ in wanted}, {other for _, other in wanted}
     some = Surroundings(
@@ -140,7 +140,7 @@ def _grown(around: Surroundings, way: Vec, wanted: Sequence[Key]) -> Vec | None:
 
 
 def _blocked(around: Surroundings, shift: Vec, now: dict[Key, Gap], wanted: Sequence[Key]) -> str:
-    """What a shift brings the collector too near to, or nearer than it was if it is too near already; the worst."""
+    """The worst thing that a shift brings too near to the collector, or nearer if it is too near already."""
     worse = []
     for gap in _gaps(around, shift):
         key = _key(gap)
@@ -151,7 +151,7 @@ def _blocked(around: Surroundings, shift: Vec, now: dict[Key, Gap], wanted: Sequ
 
 
 def _gaps(around: Surroundings, shift: Vec) -> list[Gap]:
-    """The least gap of each part to each item that may be too near, with the collector shifted."""
+    """The smallest gap of each part to each item that may be too near, with the collector shifted."""
     least: dict[Key, Gap] = {}
     for piece in around.pieces:
         there = replace(piece, solid=moved(piece.solid, shift))

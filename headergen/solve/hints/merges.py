@@ -1,4 +1,4 @@
-"""What makes a merge whose middle stays open, or whose spike has no room: each change tried on the rule, then whole."""
+"""Hints for a merge whose middle stays open, or whose spike has no room: each is tried on the rule, then as a whole."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from headergen.solve.hints.trial import Known, outcome_of
 from headergen.words.say import say_angle, say_length
 
 RULES = ("merge-middle", "merge-spike")
-SMALLER = tuple(1.0 - 0.04 * k for k in range(1, 13))  # shares of the outlet
+SMALLER = tuple(1.0 - 0.04 * k for k in range(1, 13))  # of the outlet
 FLATTEST = math.radians(5)
 DEGREE = math.radians(1)
 
 
 def merge_hint(finding: Finding, known: Known) -> str:
-    """What was found to help, as words; empty where nothing was."""
+    """What was found to help, in words; empty if nothing was."""
     draft = known.header.draft
     collector = next(each for each in draft.collectors if finding.where == f"collector {each.name}")
     kinds = (_with_spike, _smaller) if finding.rule == "merge-middle" else (_without_spike, _flatter)
@@ -32,7 +32,7 @@ def merge_hint(finding: Finding, known: Known) -> str:
 
 
 def _makes(known: Known, collector: Collector) -> bool:
-    """Whether the rule of merges is content with a collector."""
+    """Whether a collector passes the rule of merges."""
     draft = replace(known.header.draft, collectors=(collector,))
     return not any(True for _ in merges(replace(known.header, draft=draft)))
 

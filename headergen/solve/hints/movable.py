@@ -1,4 +1,4 @@
-"""Parts and tools whose place is a number of the spec: which numbers, and where such a part goes with them."""
+"""Parts and tools whose place is a number of the spec: the numbers, and how such a part moves with them."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ OUTLET_BOLT = "socket on outlet bolt"  # as the rooms of tools are called
 
 @dataclass(frozen=True)
 class Setting:
-    """A number of the spec that says where a part is.
+    """A number of the spec that places a part.
 
-    `kind`: a length in mm along `axis`, or an angle in radians about it, through `centre`. `put`: the draft with the
-    part moved on by so much, and what is then to be written. `room`: how far it may go back and on.
+    `kind`: a length in mm along `axis`, or an angle in radians about it, through `centre`. `put`: returns the draft
+    with the part moved by an amount, and what is then written. `room`: how far it may move backward and forward.
     """
 
     thing: str
@@ -35,7 +35,7 @@ class Setting:
     put: Callable[[float], tuple[Draft, tuple[NewSetting, ...]]]
 
     def goes(self, place: Vec) -> Vec:
-        """How a place of the part goes with each unit of the number."""
+        """The movement of a place of the part for one unit of the number."""
         return self.axis if self.kind == "length" else cross(self.axis, subtract(place, self.centre))
 
     def what(self, amount: float, units: str) -> str:
@@ -48,7 +48,7 @@ class Setting:
 
 
 def settings_of(header: Header, name: str) -> Iterator[Setting]:
-    """The numbers that say where a part stands, or what a tool or sensor goes on; none where the engine says so."""
+    """The numbers that place a part, or the host of a tool or sensor; none if its place comes from the engine."""
     for boss, seat in boss_seats(header):
         if name in (boss.part, f"sensor in {boss.name}"):
             yield from _of_boss(header, boss, seat)
@@ -100,7 +100,7 @@ def _of_boss(header: Header, boss: Boss, seat: Seat) -> Iterator[Setting]:
 
 
 def _of_bracket(header: Header, bracket: Bracket) -> Iterator[Setting]:
-    """Both of its feet by the same length, the way that the gas of the first tube goes."""
+    """Both of its feet by the same length, in the direction of the gas in the first tube."""
     seat = bracket_seat(header, bracket)
     if seat is None:
         return
@@ -127,7 +127,7 @@ def _of_bracket(header: Header, bracket: Bracket) -> Iterator[Setting]:
 def _turned(
     draft: Draft, said: tuple[str, str, float], axis: tuple[Vec, Vec], changed: Callable[[float], Collector]
 ) -> Setting:
-    """What turns about an axis with a number of a collector; `said`: its name, the number's key, the number."""
+    """A thing that turns about an axis with a number of a collector; `said`: its name, the number's key, the number."""
     thing, key, was = said
 
     def put(amount: float) -> tuple[Draft, tuple[NewSetting, ...]]:

@@ -23,19 +23,19 @@ from headergen.solve.least_change import solve_equations
 from headergen.solve.miss import target_of
 
 ROUNDS = 5  # of moving and measuring again
-LEAST = 1e-6  # mm by which a gap may read short of what is required
+LEAST = 1e-6  # mm by which a gap may fall short of its requirement
 
 
 @dataclass(frozen=True, eq=False)
 class Led:
-    """The result of leading a primary aside: the new one, None where none was found, and all that was asked of it."""
+    """The result of leading a primary aside: the new primary (None if none was found), and all half-spaces used."""
 
     primary: Run | None
     cuts: tuple[HalfSpace, ...]
 
 
 def led_aside(known: Known, primary: Run, wanted: Sequence[Gap]) -> Led:
-    """A primary with the gaps `wanted` as large as required, and no other of its gaps too small that was not."""
+    """A primary with the gaps `wanted` large enough, and no other gap newly too small."""
     allowed = _allowed(known, primary.name, wanted)
     cuts = [cut for gap in wanted for cut in _cuts(primary, gap, allowed)]
     for gap in _mine(known.survey.gaps, primary.name):
@@ -57,12 +57,12 @@ def led_aside(known: Known, primary: Run, wanted: Sequence[Gap]) -> Led:
 
 
 def freed_of(known: Known) -> dict[str, tuple[Fit, ...]]:
-    """For each primary that misses its bore and could be closed: the values which, free, would close it."""
+    """For each primary that misses its bore and could be closed: the values that would close it if they were free."""
     return {miss.run: miss.would_help for miss in known.header.misses if miss.would_help}
 
 
 def all_closed(known: Known) -> Header | None:
-    """The header with all that would close its primaries free; None where nothing would."""
+    """The header with everything free that would close its primaries; None if nothing would."""
     freed, draft = freed_of(known), known.header.draft
     if not freed:
         return None
@@ -85,22 +85,22 @@ def newly_short(known: Known, closed: Header, name: str) -> list[Gap]:
 
 
 def shift_at(before: Run, after: Run, place: Place) -> Vec:
-    """How far the place of a tube has gone, on the same step by the same share."""
+    """The movement of a place of the tube, on the same step at the same share."""
     at = share_at(before, place)
     return subtract(_place(after, at), _place(before, at))
 
 
 def with_primary(draft: Draft, primary: Run) -> Draft:
-    """The draft with one primary in place of that of its number."""
+    """The draft with one primary replaced, by its number."""
     return replace(draft, runs=tuple(primary if run.name == primary.name else run for run in draft.runs))
 
 
 def closed_past(draft: Draft, primary: Run, cuts: Sequence[HalfSpace]) -> Run | None:
-    """The primary closed on its bore at its length, with the least change of any of its values that keeps the cuts.
+    """The primary closed on its bore at its length, with the least change of its values that keeps the cuts.
 
-    None where no such path was found.
+    None if no such path was found.
     """
-    from scipy.optimize import minimize  # takes a while to import, and most headers need no hint
+    from scipy.optimize import minimize  # slow to import, and most headers need no hint
 
     target = target_of(primary, draft) or line_of(primary).length
     chain = chain_of(primary, every_value(primary, draft), target)
@@ -123,7 +123,7 @@ def closed_past(draft: Draft, primary: Run, cuts: Sequence[HalfSpace]) -> Run | 
 
 
 def _spare(chain: Chain, primary: Run, cuts: Sequence[HalfSpace], x: Array) -> Array:
-    """(k,) by how much each cut is kept, in mm."""
+    """(k,) the margin of each cut, in mm."""
     now = replace(primary, steps=changed_steps(chain, x))
     line = line_of(now)
     found = []
@@ -134,7 +134,7 @@ def _spare(chain: Chain, primary: Run, cuts: Sequence[HalfSpace], x: Array) -> A
 
 
 def _slopes(chain: Chain, primary: Run, cuts: Sequence[HalfSpace]) -> Callable[[Array], Array]:
-    """x ↦ (k, n) by how much each cut is kept more, per unit of each value."""
+    """x ↦ (k, n) derivatives of the margins of the cuts by each value."""
 
     def slopes(x: Array) -> Array:
         line = line_of(replace(primary, steps=changed_steps(chain, x)))
@@ -158,7 +158,7 @@ def _mine(gaps: Sequence[Gap], name: str) -> Iterator[Gap]:
 
 
 def seen_from(gap: Gap, name: str) -> Gap:
-    """The gap with the run of this name first."""
+    """The gap with the named run first."""
     return next(_mine([gap], name))
 
 
@@ -166,7 +166,7 @@ Allowed = dict[tuple[str, bool], float]
 
 
 def _allowed(known: Known, name: str, wanted: Sequence[Gap]) -> Allowed:
-    """What is too small already and not worked on may stay as it is."""
+    """A gap that is too small already, and not among the wanted ones, may stay as it is."""
     return {
         (gap.b, gap.together): gap.value
         for gap in _mine(known.survey.gaps, name)
@@ -191,7 +191,7 @@ def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[HalfSpace]:
 
 
 def share_at(primary: Run, place: Place) -> tuple[int, float]:
-    """The step that a place falls in, and the share of it that lies before the place."""
+    """The step at a place, and the share of it before the place."""
     line = line_of(primary)
     index, into = locate(line, place.at)
     return line.segments[index].step, into / max(line.segments[index].length, 1e-9)

@@ -1,7 +1,7 @@
-"""What would help, for each gap that is too small: changes put in, closed, surveyed and judged again, one by one.
+"""Suggestions for each gap that is too small: changes applied, closed, surveyed and judged again, one by one.
 
-Gaps take turns, the worst first, until each has enough or what all of them may cost is spent. That is counted in
-measurings, never read off a clock, so that the same header is always told the same.
+Gaps take turns, the worst first, until each has enough suggestions or the common budget is used up. The budget counts
+measurements, not time, so that the same header always gets the same suggestions.
 """
 
 from __future__ import annotations
@@ -23,15 +23,15 @@ from headergen.solve.hints.by_values import value_attempts
 from headergen.solve.hints.trial import Known
 
 MOST_SPENT = int(2.2 * CHECK)  # for all suggestions of a result
-TOOLS = "reach"  # the rule of tools and sensors, which warns
+TOOLS = "reach"  # the rule of tools and sensors, which gives warnings
 WANTED = 3  # suggestions for a gap
-HARMFUL = 2  # up to which those that bring findings are told too
+HARMFUL = 2  # number of suggestions up to which those that cause findings are shown too
 
 
 def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> tuple[Help, ...]:
-    """What would help for each gap of a survey that is too small, the worst first; `findings` are what it was judged.
+    """Suggestions for each gap of a survey that is too small, the worst first; `findings` are its judgement.
 
-    Gaps that the findings leave out, since something else explains them, are left out here.
+    Gaps that have no finding, because something else explains them, are left out here too.
     """
     told = {(each.where, each.against) for each in findings if each.level == "error" or each.rule == TOOLS}
     gaps = [gap for gap in worst_first(survey) if (gap.a, gap.b) in told]
@@ -55,7 +55,7 @@ def helps_of(findings: tuple[Finding, ...], survey: Survey, meshes: Meshes) -> t
 
 
 def worst_first(survey: Survey) -> list[Gap]:
-    """All gaps that are too small; those of tools and sensors last, since a tool may be another one."""
+    """All gaps that are too small; those of tools and sensors last, since another tool may be used."""
     short = (sorted(filter(too_small, gaps), key=_spare) for gaps in (every_gap(survey), survey.reaches))
     return [*chain.from_iterable(short)]
 
@@ -65,7 +65,7 @@ def _spare(gap: Gap) -> float:
 
 
 def _shared(gap: Gap, made: Mapping[int, Sequence[Attempt]]) -> Iterator[Suggestion]:
-    """What was found for other gaps and clears this one as well."""
+    """Suggestions found for other gaps that clear this one as well."""
     found = [each for attempts in made.values() for each in attempts if isinstance(each, Suggestion)]
     for each in found:
         for then in each.clears:
@@ -84,7 +84,7 @@ def _attempts(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]
 
 
 def _next_told(attempts: Iterator[Attempt], made: list[Attempt]) -> Attempt | None:
-    """The next attempt that is a suggestion, or the end of them; what failed on the way is kept as well."""
+    """The next attempt that is a suggestion, or the end; failures on the way are kept as well."""
     for attempt in attempts:
         made.append(attempt)
         if not isinstance(attempt, Failed):
@@ -97,7 +97,7 @@ def _is_enough(made: Sequence[Attempt]) -> bool:
 
 
 def _help(gap: Gap, made: Sequence[Attempt]) -> Help:
-    """The suggestions that harm nothing first; those that bring findings only where there are few others."""
+    """First the suggestions without harm; those that cause findings only if there are few others."""
     found = [each for each in made if isinstance(each, Suggestion)]
     harmless = [each for each in found if not each.costs.findings][:WANTED]
     harmful = sorted((each for each in found if each.costs.findings), key=lambda each: len(each.costs.findings))

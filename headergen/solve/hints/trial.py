@@ -1,4 +1,4 @@
-"""Whether a change of the spec helps: it is put in, closed, measured and judged again, against everything."""
+"""Whether a change of the spec helps: it is applied, closed, measured and judged again, against everything."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from headergen.solve.closing import close
 
 MOST_MEASURED = 14  # for all hints of a run, so that a check stays quick: a primary counts 1…
 A_SURVEY = 3  # …and a whole header as much as these
-SAME = 1e-3  # of a finding's unit by which one that was there before may read worse
+SAME = 1e-3  # of a finding's unit, by which an existing finding may get worse
 
 
 @dataclass(frozen=True, eq=False)
 class Known:
-    """A header as it stands, and what was found of it. `left` counts down what hints may still measure.
+    """A header as it is, with its findings. `left` counts down the measurements that hints may still make.
 
-    `stands_for`: the gap and the header that are meant, where an item of the chassis stands in for a tool.
+    `stands_for`: the real gap and header, if an item of the chassis stands in for a tool.
     """
 
     survey: Survey
@@ -36,22 +36,22 @@ class Known:
 
 
 def may_measure(known: Known, how_much: int) -> bool:
-    """Whether as much may still be measured; it then counts as done."""
+    """Whether the measurement can be paid; it is then subtracted."""
     return all(next(known.left, None) is not None for _ in range(how_much))
 
 
 @dataclass(frozen=True, eq=False)
 class Tried:
-    """A draft put in, closed, measured and judged."""
+    """A draft applied, closed, measured and judged."""
 
     survey: Survey
     findings: tuple[Finding, ...]
 
 
 def tried(draft: Draft, known: Known, changed: Collection[str] | None = None) -> Tried:
-    """What comes of a draft in place of the one that is known.
+    """The result of a draft in place of the known one.
 
-    `changed`: the names of the runs that alone differ, where that is known: then only what they touch is measured.
+    `changed`: the names of the only runs that differ, if known: then only what they affect is measured.
     """
     if changed is None:
         measured = survey(close(draft), known.meshes, known.survey.meshes, twice=False)
@@ -61,7 +61,7 @@ def tried(draft: Draft, known: Known, changed: Collection[str] | None = None) ->
 
 
 def closed_again(draft: Draft, known: Known, changed: Collection[str]) -> Header:
-    """The header of a draft that differs in the runs `changed` alone: only these are closed."""
+    """The header of a draft in which only the runs `changed` differ: only these are closed."""
     new = close(replace(draft, runs=tuple(run for run in draft.runs if run.name in changed)))
     tubes = {run.name: (run, line) for run, line in (*known.header.tubes, *new.tubes)}
     misses = (*(miss for miss in known.header.misses if miss.run not in changed), *new.misses)
@@ -71,7 +71,7 @@ def closed_again(draft: Draft, known: Known, changed: Collection[str]) -> Header
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a change came to: whether the findings it was for are gone, and what is worse than before."""
+    """The effect of a change: whether its findings are gone, and what is worse than before."""
 
     cleared: bool
     worse: tuple[Finding, ...] = ()
@@ -84,7 +84,7 @@ class Outcome:
 def outcome_of(
     draft: Draft, known: Known, wanted: Iterable[Finding], changed: Collection[str] | None = None
 ) -> Outcome:
-    """What the draft comes to in place of the one that is known; nothing is cleared where none may be measured.
+    """The effect of a draft in place of the known one; nothing is cleared if the budget for measurements is used up.
 
     `changed` as in tried().
     """
@@ -96,7 +96,7 @@ def outcome_of(
 
 
 def made_worse(before: Iterable[Finding], after: Iterable[Finding]) -> list[Finding]:
-    """Errors and warnings of `after` that were not there before, or not as bad."""
+    """Errors and warnings of `after` that are new or worse."""
     known: dict[tuple[str, ...], list[float]] = {}
     for finding in before:
         known.setdefault(_key(finding), []).append(_badness(finding))

@@ -1,9 +1,8 @@
-"""One value of a path changed, or the whole of it swung about its two ends; the rest follows, so that it ends on its
-bore as it did and keeps its length.
+"""One value of a path changed, or the whole path swung about its two ends, with the same bore and length.
 
-Which values are worth trying is told by slopes: to first order the others follow a change by the least change that
-keeps the equations of arrival (least |x| with J·x = 0, J their slopes, and the changed value at 1), and a gap grows by
-what its nearest point then moves along the way off. What is tried is closed exactly.
+Gradients tell which values are worth trying. To first order, the other values follow a change by the least change that
+keeps the equations of arrival (least |x| with J·x = 0, J their Jacobian, and the changed value at 1), and a gap grows
+by the movement of its nearest point along the direction of the gap. A tried change is closed exactly.
 """
 
 from __future__ import annotations
@@ -27,17 +26,17 @@ from headergen.solve.hints.primaries import share_at
 from headergen.solve.hints.written import as_written, with_steps
 from headergen.solve.least_change import ON_BOUND, LeastChange, solve_equations
 
-MOST_CHANGE = 45.0  # mm or degrees that any value may change by, to first order; what asks for more is no small change
-LEAST_RATE = 0.05  # mm that a gap must grow by for each mm or degree
-NO_FREEDOM = 1e-6  # of a unit by which the others fail to take up a change
-STRAIGHT = 1.0  # mm off the line between its ends that a tube must reach to be swung about it
-ROUNDS = 4  # of leaving out values that stand on their limits
-HARM = 4.0  # how much a millimetre that another gap falls short by weighs against one of change
+MOST_CHANGE = 45.0  # mm or degrees that any value may change, to first order; a larger change is not a small one
+LEAST_RATE = 0.05  # mm that a gap must grow for each mm or degree
+NO_FREEDOM = 1e-6  # of a unit: remaining error with which the others fail to compensate a change
+STRAIGHT = 1.0  # mm that a tube must reach from the line between its ends, to be swung about it
+ROUNDS = 4  # of leaving out values on their limits
+HARM = 4.0  # weight of a millimetre that another gap falls short, against one of change
 
 
 @dataclass(frozen=True, eq=False)
 class Near:
-    """A gap of a run to first order: what it may still lose, and how it grows with the place of its nearest point."""
+    """A gap of a run to first order: what it may still lose, and how it grows as its nearest point moves."""
 
     margin: float
     way: Vec
@@ -46,10 +45,10 @@ class Near:
 
 @dataclass(frozen=True, eq=False)
 class PathChange:
-    """A change of a run: `value` alone is set, or, where it is None, a place of it is moved across by a swing.
+    """A change of a run: only `value` is set; if it is None, a place of the run is moved across by a swing.
 
-    `amount`: in mm or degrees; what the gap needs of it to first order. `follow`: (n,) how the values of `chain` go
-    with each unit of it. `rate`: by how much the gap grows. `size`: what is least of the ways is tried first.
+    `amount`: in mm or degrees; what the gap needs to first order. `follow`: (n,) how the values of `chain` change for
+    each unit of it. `rate`: how much the gap grows. `size`: the change with the least size is tried first.
     """
 
     run: Run
@@ -64,9 +63,9 @@ class PathChange:
 
 
 def ways_of(run: Run, draft: Draft, gap: Gap, others: Sequence[Gap]) -> list[PathChange]:
-    """What might widen a gap of a settled run, seen from it: the least change first, what harms other gaps last.
+    """Changes that may widen a gap of a settled run, seen from it: smallest first, those that harm other gaps last.
 
-    Empty where the nearest points show no way off.
+    Empty if the nearest points show no direction.
     """
     near = _near(run, gap)
     if near is None:
@@ -76,8 +75,10 @@ def ways_of(run: Run, draft: Draft, gap: Gap, others: Sequence[Gap]) -> list[Pat
 
 
 def changed(way: PathChange, amount: float, draft: Draft) -> Run | None:
-    """The run as the spec would have it with a change of so much, in the digits of a file; None where it does not
-    close within its limits."""
+    """The run as the spec would have it after a change of `amount`, with the digits of a file.
+
+    None if it does not close within its limits.
+    """
     if way.value is None:
         return _swung(way, amount, draft)
     fit, units = way.value, draft.units
@@ -87,7 +88,7 @@ def changed(way: PathChange, amount: float, draft: Draft) -> Run | None:
         return None
     steps = list(way.run.steps)
     steps[fit.step - 1] = _set(step, fit, value)
-    if way.run.fits:  # the others that are marked fit follow of themselves, from their guesses
+    if way.run.fits:  # other values marked fit follow on their own, from their guesses
         mine = next(run for run in draft.runs if run.name == way.run.name)
         guessed = list(mine.steps)
         guessed[fit.step - 1] = _set(guessed[fit.step - 1], fit, value)
@@ -124,9 +125,9 @@ def _every_way(run: Run, draft: Draft, near: Near, beside: Sequence[Near]) -> It
 def _followed(
     way: PathChange, asked: Array, line: Centreline, gaps: tuple[Near, Sequence[Near]]
 ) -> Iterator[PathChange]:
-    """The way with what follows one unit of it, asked @ x = 1, and what it promises, if that is enough.
+    """The change with the values that follow one unit of it (asked @ x = 1) and its predicted gain, if that is enough.
 
-    Values that would be taken past their limits stay where they are, and the others follow without them.
+    Values that would exceed their limits stay where they are, and the others follow without them.
     """
     problem, n = problem_of(way.chain), len(asked)
     rows = np.concatenate([equations(way.chain, np.zeros(n))[1], asked[None, :]])
@@ -148,12 +149,12 @@ def _followed(
 
 
 def _held(run: Run, line: Centreline, draft: Draft) -> float | None:
-    """The length that is held: a run with values marked fit holds none where none is asked of it."""
+    """The length to keep; a run with values marked fit keeps none if it has no target."""
     return line.length if not run.fits or run.target or (run.is_primary and draft.length.target) else None
 
 
 def _worth(way: PathChange, line: Centreline, near: Near, beside: Sequence[Near]) -> PathChange | None:
-    """The way with what it promises; None where that is not enough."""
+    """The change with its predicted gain; None if that is not enough."""
 
     def growth(each: Near) -> float:
         return float(way.follow @ place_moves(line, way.chain.values, each.at) @ np.array(each.way))
@@ -175,7 +176,7 @@ def _near(run: Run, gap: Gap) -> Near | None:
 
 
 def _outmost(line: Centreline) -> Near | None:
-    """The place farthest off the line between both ends, and the way square to both in which a swing takes it."""
+    """The place farthest from the line between both ends, and the direction, square to both, of a swing there."""
     start, end = line.segments[0].start, frame_on(line.segments[-1], line.segments[-1].length)[0]
     if norm(subtract(end, start)) < STRAIGHT:
         return None
@@ -189,7 +190,7 @@ def _outmost(line: Centreline) -> Near | None:
 
 
 def _swung(way: PathChange, amount: float, draft: Draft) -> Run | None:
-    """The whole path closed anew with its outmost place moved across."""
+    """The whole path closed again with its outmost place moved across."""
     assert way.swung is not None
     problem, swung = problem_of(way.chain), way.swung
     across = np.array(swung.way)

@@ -1,4 +1,4 @@
-"""Changes as they are written into a spec: in the digits of a file, and in words."""
+"""Changes as they are written into a spec: with the digits of a file, and in words."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from headergen.words.say import capital, say_length, say_way
 
 ANGLE_DIGITS = 4  # of degrees: 0.002 mm at the end of a tube of 1 m
 SAME = 1e-9
-MOVED = 10.0**-ROUND_MM / 2  # mm by which a point of a path must move to be written anew
+MOVED = 10.0**-ROUND_MM / 2  # mm by which a point of a path must move to be written again
 
 
 def as_written(what: str, value: float, units: Unit) -> float:
-    """A value of a step (mm or radians) as it reads back from the digits in which it is written."""
+    """A value of a step (mm or radians) as it reads back from a file."""
     if what != "length":
         return math.radians(round(math.degrees(value), ANGLE_DIGITS))
     return round(value / MILLIMETRES[units], ROUND_IN if units == "in" else ROUND_MM) * MILLIMETRES[units]
 
 
 def with_steps(run: Run, steps: Sequence[Step], units: Unit) -> Run:
-    """The run with a path of plain numbers, as they are written."""
+    """The run with a path of plain numbers, as written."""
 
     def written(step: Step) -> Step:
         if isinstance(step, Bend):
@@ -40,8 +40,10 @@ def with_steps(run: Run, steps: Sequence[Step], units: Unit) -> Run:
 
 
 def new_values(settled: Run, was: Run, now: Run) -> Iterator[NewValue]:
-    """What is to be written into the spec: `was` and `now` are a run of the draft before and after, `settled` as it
-    was closed."""
+    """The values to write into the spec.
+
+    `was` and `now` are a run of the draft before and after, `settled` is the run as it was closed.
+    """
     fitted = {(fit.step, fit.what) for fit in was.fits} - {(fit.step, fit.what) for fit in now.fits}
     for number, (found, old, new) in enumerate(zip(settled.steps, was.steps, now.steps, strict=True), 1):
         for what in ("rotation", "angle") if isinstance(new, Bend) else ("length",):
@@ -51,7 +53,7 @@ def new_values(settled: Run, was: Run, now: Run) -> Iterator[NewValue]:
 
 
 def new_points(name: str, before: Header, after: Header) -> Iterator[NewPoint]:
-    """The points that move, of a run whose path the spec gives by points."""
+    """The points that move, for a run whose path is given by points."""
     if before.run(name).written != "points":
         return
     were, are = (corner_points(line_of(header.run(name))) for header in (before, after))
@@ -65,7 +67,7 @@ def new_place(was: Collector, now: Collector) -> NewPlace:
 
 
 def say_value(run: Run, value: NewValue, units: Unit) -> str:
-    """One value changed, as who bends the tube would say it: "Turn bend 2 of primary 3 by 2.5° more (81° to 83.5°)"."""
+    """One changed value in a tube bender's words: "Turn bend 2 of primary 3 by 2.5° more (81° to 83.5°)"."""
     nth = sum(isinstance(step, Bend) == (value.what != "length") for step in run.steps[: value.step])
     more = value.after > value.before
     if value.what == "length":
@@ -79,12 +81,12 @@ def say_value(run: Run, value: NewValue, units: Unit) -> str:
 
 
 def say_swing(run: Run, across: Vec, units: Unit) -> str:
-    """The whole of a tube swung: how far its outmost place goes, and where to."""
+    """A swing of the whole tube: how far its outmost place moves, and in which direction."""
     return f"Swing the whole of {run.name} about its two ends, {_say_shift(across, units)} in its middle"
 
 
 def say_path(run: Run, thing: str, shift: Vec, units: Unit) -> str:
-    """The whole of a path changed a little: how far it goes where it was too near to a thing."""
+    """A small change of the whole path: how far it moves where it was too near to a thing."""
     return f"Lead {run.name} {_say_shift(shift, units)} beside {thing}, by a little of each value of its path"
 
 
