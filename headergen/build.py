@@ -179,7 +179,7 @@ def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
     def made(answers: Answers) -> NotMade:
         plan, seen = answers[bench.PLAN], (answers[SHOWN], answers[JPEG], __version__)
         evidence = replace(answers[ALONG], shop=None if isinstance(plan, Missing) else plan)
-        not_made = pages.make_pages(folder, (answers[FACTS], checked.signed), header, seen)
+        not_made = pages.make_pages(folder, (answers[FACTS], checked.signed), answers[RESULT], seen)
         return not_made + pages.make_report_page(folder, answers[RESULT], evidence, seen)
 
     return (

@@ -48,6 +48,7 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
         excluded=job.excluded,
         size=size,
         grams=grams,
+        workshop=job.workshop,
     )
 
 
@@ -123,7 +124,7 @@ def signed_findings(signed: SignOff | None, now: SignOff, asked: str, units: str
 
 def differences(signed: SignOff, now: SignOff, units: str) -> Iterator[str]:
     """What the sheet would now show differently, as clauses: "the outlet of main moved 12.0 mm up"."""
-    for word in ("title", "revision", "date", "customer", "finish", "tube"):
+    for word in ("title", "revision", "date", "customer", "workshop", "finish", "tube"):
         one, other = getattr(signed, word), getattr(now, word)
         if one != other:
             yield f"{word} was {one or 'empty'} and is {other or 'empty'}"

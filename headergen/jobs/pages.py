@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 from collections.abc import Container, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from headergen.geometry.frames import add
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.jobs.outcome import Missing, NotMade
 from headergen.jobs.parts import Made
@@ -17,6 +18,9 @@ from headergen.outputs.picture.view import view_directions
 from headergen.show.chassis import item_meshes, to_draw
 from headergen.show.meshes import ShownMesh, thinned
 from headergen.show.three import ViewerError
+
+if TYPE_CHECKING:
+    from headergen.outputs.customer.preview import Label
 
 CHORD_ERROR = 0.2  # mm, of tubes on a page
 MOST = 40_000  # triangles of all chassis meshes together
@@ -56,30 +60,47 @@ def chassis_meshes(header: Header, chassis: Mapping[str, Any]) -> Iterator[Shown
 Seen = tuple[tuple[ShownMesh, ...], bytes | None, str]  # meshes, the picture as JPEG if there is one, and the version
 
 
-def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], header: Header, seen: Seen) -> NotMade:
+def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], result: Result, seen: Seen) -> NotMade:
     """Write the customer's page and sheet into `folder`.
 
     `signing`: the present facts, and the signed ones if they are available.
 
     Returns why a page could not be made, if it could not.
     """
-    from headergen.outputs.customer.preview import FILE, write_preview
+    from headergen.outputs.customer.preview import FILE, PreviewLooks, write_preview
     from headergen.outputs.customer.sign_off import DATA, SIGNED, write_sign_off, write_sign_off_data
     from headergen.outputs.customer.sign_off import FILE as SHEET
 
-    (facts, signed), (shown, picture, version) = signing, seen
+    (facts, signed), (shown, picture, version), header = signing, seen, result.header
     write_sign_off_data(folder / DATA, facts)
     if signed is not None:
         write_sign_off_data(folder / SIGNED, signed)
     if not any(each.group == "header" for each in shown):
         return ()
     write_sign_off(folder / SHEET, facts, header, shown, picture)
-    looks = (_facing(header), picture, version)
+    looks = PreviewLooks(_facing(header), picture, tuple(labels_of(result, facts, shown)))
     try:
-        write_preview(folder / FILE, facts, header.draft.units, shown, looks)
+        write_preview(folder / FILE, facts, header.draft.units, shown, looks, version)
     except ViewerError as wrong:
         return (Missing(FILE, str(wrong)),)
     return ()
+
+
+def labels_of(result: Result, facts: SignOff, shown: tuple[ShownMesh, ...]) -> Iterator[Label]:
+    """The outlets by their names, then what is around the header, each where the header comes nearest to it, the
+    nearest first."""
+    from headergen.outputs.customer.preview import Label
+
+    zero = min(result.header.draft.ports, key=lambda port: port.number).frame.origin
+    for outlet in facts.outlets:
+        yield Label(f"outlet {outlet.collector}", add(zero, outlet.place), "end")
+    bodies = {each.name for each in shown if each.group == "chassis"}
+    gaps = (*result.survey.gaps, *result.survey.part_gaps, *result.part_gaps)
+    places: dict[str, Vec] = {}
+    for gap in sorted(gaps, key=lambda each: each.value):
+        if gap.b in bodies and gap.b not in places:
+            places[gap.b] = gap.points[1]
+            yield Label(gap.b, gap.points[1], "around")
 
 
 def make_report_page(folder: Path, result: Result, evidence: Evidence, seen: Seen) -> NotMade:

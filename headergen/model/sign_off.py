@@ -65,3 +65,4 @@ class SignOff:
     excluded: tuple[str, ...]
     size: Vec | None = None
     grams: float | None = None
+    workshop: str = ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,14 @@ class ShownMesh:
     name: str
     group: str
     mesh: TriangleMesh
+
+    @cached_property
+    def packed(self) -> dict[str, Any]:
+        """As plain data for a page, once for all pages: its name and group, where its box begins and how long its
+        longest side is, and in base64 its places (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3), each
+        padded to four bytes."""
+        surface = creased(np.asarray(self.mesh.vertices, float), self.mesh.faces)
+        return packed_surface(self.name, self.group, surface)
 
 
 def thinned(mesh: TriangleMesh, most: int) -> TriangleMesh:
@@ -61,17 +70,8 @@ def _clustered(mesh: TriangleMesh, cell: float) -> TriangleMesh:
     return TriangleMesh(means, faces, closed=False)
 
 
-def packed(shown: ShownMesh) -> dict[str, Any]:
-    """A mesh as plain data for a page: its name and group, the corner of its box and its longest side, and its arrays.
-
-    In base64, each padded to four bytes: points (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3).
-    """
-    surface = creased(np.asarray(shown.mesh.vertices, float), shown.mesh.faces)
-    return packed_surface(shown.name, shown.group, surface)
-
-
 def packed_surface(name: str, group: str, surface: tuple[Points, Faces, Points]) -> dict[str, Any]:
-    """The same for given vertices, faces and normals."""
+    """A mesh as `ShownMesh.packed` has it, for given vertices, faces and normals."""
     vertices, faces, normals = surface
     at = vertices.min(axis=0)
     span = float(np.ptp(vertices, axis=0).max()) or 1.0

@@ -83,6 +83,7 @@ class JobEntry(Entry):
     revision: Name = Field(description="revision of this spec: A, B, … or a number")
     date: Date = Field(description="date of this revision, year-month-day; the only date on the sheets")
     customer: Name = Field(default="", description="whom it is for")
+    workshop: Name = Field(default="", description="who makes it, as the customer's page and sheet say it")
     notes: Notes = Field(default="", description="anything worth keeping with the job")
     finish: Literal["bare stainless", "black ceramic", "silver ceramic", "mild steel"] | None = Field(
         default=None, description="how the header is to look, as the customer's pages show and say it"

@@ -53,7 +53,7 @@ def main(spec: Path) -> None:
         began = time.perf_counter()
         shown = shown_meshes(checked.result, checked.meshes, made)
         facts = sign_off(checked.result, checked.signature, None, size_of(shown))
-        make_pages(folder, (facts, None), shown, checked.result.header, __version__)
+        make_pages(folder, (facts, None), shown, checked.result, __version__)
         pages = time.perf_counter() - began
         size = (folder / "preview.html").stat().st_size
         print(f"{spec.name}: page and sheet {pages:.2f} s with their imports, check and solids {built:.2f} s")

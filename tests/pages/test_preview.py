@@ -11,13 +11,19 @@ import pytest
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.outputs.customer.preview import write_preview
+from headergen.outputs.customer.preview import Label, PreviewLooks, write_preview
 from headergen.pipeline import Checked, check
 from headergen.show.chassis import item_meshes
 from headergen.show.meshes import ShownMesh
 from tests.pages.browser import DESKTOP, PHONE, drawn, opened, painted
 
 SPEC = Path(__file__).parents[2] / "specs" / "withybed.yaml"
+# the outlet; then two things at one place, of which there is room for one
+LABELS = (
+    Label("outlet fore", (0.0, 0.0, -300.0), "end"),
+    Label("stringer", (-400.0, 100.0, 0.0), "around"),
+    Label("wire", (-400.0, 100.0, 0.0), "around"),
+)
 MOST_BYTES = 3_000_000
 
 
@@ -37,7 +43,7 @@ def page_file(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> Pat
     around = [ShownMesh(name, "chassis", mesh) for name, mesh in item_meshes(boxes, {})]
     facts = sign_off(checked.result, checked.signature, grams=7_000.0, size=(700.0, 230.0, 470.0))
     file = tmp_path_factory.mktemp("page") / "preview.html"
-    write_preview(file, facts, "in", [*tubes, *around], ((0.6, 0.7, 0.4), None, "1.0"))
+    write_preview(file, facts, "in", [*tubes, *around], PreviewLooks((0.6, 0.7, 0.4), labels=LABELS), "1.0")
     return file
 
 
@@ -67,6 +73,28 @@ def test_what_is_around_it_can_be_left_out(browser: Any, page_file: Path) -> Non
         page.get_by_label("Shown faintly").uncheck()
         drawn(page)
         assert page.locator(".view").screenshot() != shown
+
+
+def test_what_is_around_it_has_its_name(browser: Any, page_file: Path) -> None:
+    """Of two names at one place the first stands; without the chassis none of them does."""
+    names = """[...document.querySelectorAll(".tags span")]
+      .filter((e) => e.style.visibility === "visible").map((e) => e.textContent)"""
+    with opened(browser, page_file) as page:
+        drawn(page)
+        assert page.evaluate(names) == ["outlet fore", "stringer"]
+        page.get_by_label("Shown faintly").uncheck()
+        drawn(page)
+        assert page.evaluate(names) == ["outlet fore"]
+
+
+def test_it_says_first_where_it_ends_and_what_is_nearest(browser: Any, page_file: Path, checked: Checked) -> None:
+    facts = sign_off(checked.result, checked.signature)
+    with opened(browser, page_file, PHONE, java_script_enabled=False) as page:
+        said = page.locator(".glance").inner_text()
+        assert facts.gaps[0].item in said and facts.gaps[0].part in said
+        for outlet in facts.outlets:
+            assert f"Outlet {outlet.collector} ends" in said
+        assert page.locator(".glance").bounding_box()["y"] < 400, "on the first screen"
 
 
 def test_a_finish_changes_the_tone_and_nothing_else(browser: Any, page_file: Path) -> None:

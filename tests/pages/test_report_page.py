@@ -58,9 +58,8 @@ def test_it_draws_from_a_file_with_the_network_off(
         found = painted(page)
         assert found["share"] > 0.02 and found["tones"] > 8
         assert page.evaluate("document.documentElement.scrollWidth") <= size[0], "nothing stands out to the side"
-        order = page.evaluate(
-            "['.verdict', '.findings', 'figure'].map((e) => document.querySelector(e).getBoundingClientRect().top)"
-        )
+        tops = "(all) => all.map((e) => document.querySelector(e).getBoundingClientRect().top)"
+        order = page.evaluate(tops, [".verdict", ".findings", "details[data-section]"])
         assert order == sorted(order), "verdict, findings, evidence"
 
 
@@ -85,6 +84,7 @@ def test_a_gap_of_the_table_flies_to_its_place_too(browser: Any, wrong: tuple[Pa
     gap = next(gap for gap in checked.result.survey.gaps if (gap.a, gap.b) == ("primary 2", "primary 3"))
     middle = [(a + b) / 2 for a, b in zip(*gap.points, strict=True)]
     with opened(browser, file, PHONE) as page:
+        page.get_by_role("button", name="Open every section").click()
         page.get_by_role("button", name=re.compile(r"^3\.0\s+too near\s*, Primary 2, Primary 3$")).click()
         landed(page, middle)
         assert page.locator(".tags .dimension").inner_text() == "3.0 mm"
@@ -104,6 +104,7 @@ def test_lengths_switch_between_millimetres_and_inches(browser: Any, wrong: tupl
         said = row.inner_text()
         assert "1.146 in deep; 0.591 in required" in said and "5.661 to 10.087 in" in said  # 29.1, 15, 143.8, 256.2
         assert page.locator(".tags .dimension").inner_text().endswith("in deep")
+        page.get_by_role("button", name="Open every section").click()
         assert page.locator("svg.figure text", has_text="7.87").count() > 0, "ticks of the plots switch as well"
         page.get_by_label("Millimetres").check()
         assert "29.1 mm deep; 15.0 mm required" in row.inner_text()
@@ -126,6 +127,10 @@ def test_without_scripts_all_of_it_is_said(browser: Any, wrong: tuple[Path, Chec
     file, checked = wrong
     with opened(browser, file, PHONE, java_script_enabled=False) as page:
         said = page.locator("body").inner_text()
+        for folded in page.locator("details[data-section]").all():
+            assert folded.locator("summary .result").inner_text(), "what it comes to is said while it is folded"
+            folded.locator("summary").click()
+            assert folded.locator(".blocks").is_visible(), "and it opens without a script"
         assert "NOT CLEARED" in said
         for finding in checked.result.findings:
             assert finding.message in said
@@ -137,6 +142,7 @@ def test_without_scripts_all_of_it_is_said(browser: Any, wrong: tuple[Path, Chec
 def test_both_banks_are_on_the_page_of_a_mirrored_one(browser: Any, clear: tuple[Path, Checked]) -> None:
     with opened(browser, clear[0]) as page:
         bank = page.locator("section", has=page.get_by_role("heading", name="Both banks"))
+        bank.locator("summary").click()
         assert bank.locator("path.this-bank").count() == bank.locator("path.other-bank").count() == 2 * 3
         # the demo is the left bank moved whole by 24 mm rearward
         row = bank.get_by_role("row", name=re.compile("^main from main"))
@@ -147,8 +153,25 @@ def test_both_banks_are_on_the_page_of_a_mirrored_one(browser: Any, clear: tuple
         ]
 
 
+def test_a_shop_reads_it_in_few_screens_and_all_of_it_on_paper(browser: Any, clear: tuple[Path, Checked]) -> None:
+    with opened(browser, clear[0], PHONE) as page:
+        assert page.evaluate("document.documentElement.scrollHeight") < 8 * PHONE[1]
+        page.emulate_media(media="print")
+        page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+        assert page.locator("details[data-section]:not([open])").count() == 0
+        assert all(each.is_visible() for each in page.locator("details[data-section] .blocks").all())
+
+
+def test_on_paper_all_is_open_without_scripts_too(browser: Any, clear: tuple[Path, Checked]) -> None:
+    with opened(browser, clear[0], PHONE, java_script_enabled=False) as page:
+        folded = page.locator("details[data-section]").first.bounding_box()["height"]
+        page.emulate_media(media="print")
+        assert page.locator("details[data-section]").first.bounding_box()["height"] > 2 * folded
+
+
 def test_text_at_twice_its_size_stays_inside(browser: Any, clear: tuple[Path, Checked]) -> None:
     with opened(browser, clear[0], PHONE) as page:
+        page.get_by_role("button", name="Open every section").click()
         page.add_style_tag(content="html { font-size: 200% }")
         out = page.evaluate(
             "[...document.querySelectorAll('main *')].filter((e) => e.getClientRects().length && "
@@ -160,6 +183,7 @@ def test_text_at_twice_its_size_stays_inside(browser: Any, clear: tuple[Path, Ch
 
 def test_text_and_targets_are_large_enough(browser: Any, wrong: tuple[Path, Checked]) -> None:
     with opened(browser, wrong[0], PHONE) as page:
+        page.get_by_role("button", name="Open every section").click()
         small = page.evaluate(
             "[...document.querySelectorAll('button, summary, label.choice')].filter((e) => e.getClientRects().length)"
             ".map((e) => [e.textContent, e.getBoundingClientRect()]).filter(([, r]) => r.height < 44 || r.width < 44)"

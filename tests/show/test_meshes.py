@@ -10,7 +10,7 @@ import pytest
 import trimesh
 
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.show.meshes import ShownMesh, packed, size_of, thinned
+from headergen.show.meshes import ShownMesh, size_of, thinned
 
 
 def ball(radius: float = 80.0, finer: int = 3, at: tuple[float, float, float] = (500.0, -200.0, 30.0)) -> TriangleMesh:
@@ -32,7 +32,7 @@ def unpacked(data: dict[str, object]) -> tuple[np.ndarray, np.ndarray, np.ndarra
 @pytest.mark.parametrize("finer", [2, 6])
 def test_a_packed_mesh_is_the_mesh_again(finer: int) -> None:
     mesh = ball(finer=finer)
-    places, normals, corners = unpacked(dict(packed(ShownMesh("ball", "header", mesh))))
+    places, normals, corners = unpacked(dict(ShownMesh("ball", "header", mesh).packed))
     assert len(corners) == len(mesh.faces)
     step = 160.0 / 65535
     assert np.abs(places[corners] - mesh.vertices[mesh.faces]).max() <= 1.01 * step / 2 + 1e-4, "half a step, and at"

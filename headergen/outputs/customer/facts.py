@@ -62,6 +62,24 @@ def verdict(facts: SignOff) -> str:
     return "NOT CLEARED: the report has errors, and this is not ready to be signed."
 
 
+def glance(facts: SignOff) -> tuple[Fact, ...]:
+    """What a person asks first: where it ends, and how near it comes to what."""
+    alone = len(facts.outlets) == 1
+    ends = (
+        Fact("Ends" if alone else f"Outlet {each.collector} ends", (*_place(each.place), " of the first port"))
+        for each in facts.outlets
+    )
+    nearest = tuple(Fact("Nearest to", (*_near(gap),)) for gap in facts.gaps[:1])
+    between = () if facts.between is None else (Fact("Tubes", (Length(facts.between.value), " apart at least")),)
+    return (*ends, *nearest, *(between if facts.between is not None and facts.between.value >= 0 else ()))
+
+
+def _near(gap: LeastGap) -> Words:
+    if gap.value < 0:
+        return (f"{gap.item}: {gap.part} is ", Length(-gap.value), " deep in it")
+    return (f"{gap.item}: ", Length(gap.value), f" from {gap.part}")
+
+
 def groups(facts: SignOff, most_gaps: int = MOST_GAPS) -> tuple[Group, ...]:
     """All that is signed for, in the order of the sheet; the `most_gaps` smallest gaps, and the count of the rest."""
     found = (
@@ -78,6 +96,8 @@ def _header(facts: SignOff) -> Iterator[Fact]:
     yield Fact("Job", (f"{facts.title}, revision {facts.revision}, {facts.date}",))
     if facts.customer:
         yield Fact("For", (facts.customer,))
+    if facts.workshop:
+        yield Fact("Made by", (facts.workshop,))
     yield Fact("Tube", (facts.tube,))
     yield Fact("Finish", (capital(facts.finish),))
     if facts.size is not None:

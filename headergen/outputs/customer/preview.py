@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Literal
 
 from headergen.geometry.frames import unit
 from headergen.model import Vec
 from headergen.model.sign_off import SignOff
-from headergen.outputs.customer.facts import groups, verdict
-from headergen.show.meshes import ShownMesh, packed
+from headergen.outputs.customer.facts import glance, groups, verdict
+from headergen.show.meshes import ShownMesh
 from headergen.show.page import page
 from headergen.show.surfaces import SURFACES
 
@@ -19,18 +20,38 @@ FILE = "preview.html"
 TEMPLATES = Path(__file__).with_name("templates")
 
 
+@dataclass(frozen=True)
+class Label:
+    """A name at its place in the view; `kind`: "end" of what the header has itself, "around" of the chassis."""
+
+    words: str
+    at: Vec
+    kind: Literal["end", "around"]
+
+
+@dataclass(frozen=True, eq=False)
+class PreviewLooks:
+    """The direction from the header to the eye, the picture as JPEG where there is one, what has its name in the view:
+    what matters most comes first, and hides those that there is no room for."""
+
+    direction: Vec
+    picture: bytes | None = None
+    labels: tuple[Label, ...] = ()
+
+
 def write_preview(
-    path: Path, facts: SignOff, units: str, shown: Sequence[ShownMesh], looks: tuple[Vec, bytes | None, str]
+    path: Path, facts: SignOff, units: str, shown: Sequence[ShownMesh], looks: PreviewLooks, version: str
 ) -> None:
     """Write the page.
 
     `looks`: the direction from the header to the eye, the picture as JPEG if there is one, and the tool's version.
     Raises ViewerError if three.js is not available, OSError if the file cannot be written.
     """
-    direction, picture, version = looks
+    picture = looks.picture
     content = {
         "facts": facts,
         "verdict": verdict(facts),
+        "glance": glance(facts),
         "groups": groups(facts),
         "units": units,
         "surfaces": SURFACES,
@@ -40,9 +61,10 @@ def write_preview(
         "version": version,
     }
     data = {
-        "meshes": [packed(each) for each in shown],
+        "meshes": [each.packed for each in shown],
         "surfaces": [asdict(each) for each in SURFACES],
         "finish": facts.finish,
-        "seenFrom": [round(value, 4) for value in unit(direction)],
+        "labels": [{**asdict(each), "at": [round(value, 2) for value in each.at]} for each in looks.labels],
+        "seenFrom": [round(value, 4) for value in unit(looks.direction)],
     }
     path.write_text(page(TEMPLATES, FILE, content, data, ["preview.js"]), encoding="utf-8", newline="\n")

@@ -86,7 +86,9 @@ def _title(canvas: Any, facts: SignOff, at: Vec2) -> None:
     wide, top = at
     canvas.setFillColorRGB(*INK)
     _write(canvas, (MARGIN, top - 5), facts.title, 16, BOLD)
-    _write(canvas, (MARGIN, top - 11), f"Exhaust header, revision {facts.revision}, {facts.date}: sign-off sheet", 9)
+    maker = f"; made by {facts.workshop}" if facts.workshop else ""
+    said = f"Exhaust header, revision {facts.revision}, {facts.date}: sign-off sheet{maker}"
+    _write(canvas, (MARGIN, top - 11), said, 9)
     canvas.setFont(FONT, 9 / MM)
     canvas.drawRightString(wide - MARGIN, top - 5, f"hash {facts.hash}")
     if facts.customer:

@@ -24,11 +24,15 @@ def bench_sections(header: Header, shop: Shop | None) -> Iterator[PageSection]:
         ("Piece", "From", "To", "What it is", "Remark"),
         [_piece_row(piece, units) for piece in plan.pieces],
     )
-    yield PageSection("Pieces", ("Net, along the middle of the tube; saw lines and stock are in sheets.pdf.", pieces))
+    note = "Net, along the middle of the tube; saw lines and stock are in sheets.pdf."
+    missing = sum(piece.item is None for piece in plan.pieces)
+    result = f"{len(plan.pieces)}, {f'{missing} not in stock' if missing else 'all from what is in stock'}"
+    yield PageSection("Pieces", (note, pieces), result)
     if plan.joints:
         rows = [_joint_row(joint, units) for joint in plan.joints]
         table = Table(("Joint", "From the start", "Clocking", "Remark"), rows, [_sight(header, j) for j in plan.joints])
-        yield PageSection("Joints", (table,))
+        blocked = sum(bool(joint.blocked) for joint in plan.joints)
+        yield PageSection("Joints", (table,), f"{len(rows)}, {blocked or 'none'} with a remark")
 
 
 def _piece_row(piece: CutPiece, units: str) -> tuple[str, ...]:

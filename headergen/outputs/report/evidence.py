@@ -28,6 +28,7 @@ from headergen.show.scale import Toned
 from headergen.words.numbers import both
 from headergen.words.say import capital
 
+OPEN = ("What would help", "Cautions")  # sections that are read in full, not looked up
 TIGHTEST, NUMBERED = 10, 6  # gaps in the list beside the view, and numbered gaps in the gap picture
 
 
@@ -50,10 +51,16 @@ class Matrix:
 
 @dataclass(frozen=True)
 class PageSection:
-    """A section of the page: its texts and figures, in order."""
+    """A section of the page: its texts and figures, in order.
+
+    `folded`: shown as one line, its title with `result`, until it is opened. `has_scale`: the scale of gaps follows.
+    """
 
     title: str
     blocks: tuple[Block | Matrix, ...]
+    result: str = ""
+    folded: bool = True
+    has_scale: bool = False
 
 
 def beside_view(report: Report) -> Iterator[PageSection]:
@@ -63,11 +70,15 @@ def beside_view(report: Report) -> Iterator[PageSection]:
         return
     units, shown = report.shop_units, gaps[:TIGHTEST]
     rows = [
-        (f"{capital(gap.a)} to {against(gap)}", both(units, gap.gap_mm), both(units, gap.required_mm), gap_word(gap))
+        (
+            f"{capital(gap.a)} to {against(gap)}",
+            ", ".join(filter(None, (both(units, gap.gap_mm), gap_word(gap)))),
+            both(units, gap.required_mm),
+        )
         for gap in shown
     ]
-    table = Table(("Between", "Gap", "Required", "Remark"), rows, [_sight(gap) for gap in shown])
-    yield PageSection("Tightest places", (table,))
+    table = Table(("Between", "Gap", "Required"), rows, [_sight(gap) for gap in shown])
+    yield PageSection("Tightest places", (table,), folded=False)
     yield PageSection("Smallest gap of each tube to everything", tuple(_matrix(report)))
 
 
@@ -121,7 +132,7 @@ def gaps_section(
     )
     caption = "The tubes by how near they come to anything, the darker the nearer; the tightest places have numbers."
     figure = Figure(svg, caption, wide=True)
-    return PageSection("Gap picture", (figure, Bullets(said)) if said else (figure,))
+    return PageSection("Gap picture", (figure, Bullets(said)) if said else (figure,), has_scale=True)
 
 
 def along_section(report: Report, header: Header, along: Sequence[GapAlong]) -> PageSection:
@@ -174,7 +185,8 @@ def collector_sections(header: Header) -> Iterator[PageSection]:
                 for at, where in section_planes(merge)
             ]
             intro = "Sections of the gas, square to the axis, all to one scale."
-            yield PageSection(f"Sections of collector {collector.name}", (intro, *figures))
+            result = f"{len(figures) - 1} sections and the flow area"
+            yield PageSection(f"Sections of collector {collector.name}", (intro, *figures), result)
 
 
 def banks_section(header: Header, evidence: Evidence) -> Iterator[PageSection]:
@@ -213,9 +225,11 @@ def banks_section(header: Header, evidence: Evidence) -> Iterator[PageSection]:
             f"Smallest gap between the banks, as they stand: {both(units, gap)}, {a} of {banks.name} to {b} of this one"
             f"{'; they cross' if gap < 0 else ''}.",
         ),
+        f"{both(units, gap)} between them at least; deviates by at most {both(units, max(deviates.values()), 2)}",
     )
 
 
 def from_paper(sections: Sequence[Section], left_out: Sequence[str]) -> Iterator[PageSection]:
     """The sections of the report on paper, except those that the page shows in its own way."""
-    return (PageSection(each.title, each.blocks) for each in sections if each.title not in left_out)
+    kept = (each for each in sections if each.title not in left_out)
+    return (PageSection(each.title, each.blocks, folded=each.title not in OPEN) for each in kept)

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import unit
@@ -39,8 +39,9 @@ from headergen.outputs.report.helpful import TITLE, helps_section
 from headergen.outputs.report.paper import sections_of
 from headergen.outputs.report.records.gaps import GapRecord, PartGapRecord
 from headergen.outputs.report.records.report import Report, report_of
+from headergen.outputs.report.results import section_result
 from headergen.outputs.report.sections import Block, Bullets, Figure, Section, Sight, Strong, Table
-from headergen.show.meshes import ShownMesh, packed
+from headergen.show.meshes import ShownMesh
 from headergen.show.page import page
 from headergen.show.scale import EDGES, TONES, Toned, packed_tubes
 from headergen.show.surfaces import SURFACES
@@ -82,8 +83,8 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
     tubes = toned_tubes(header, evidence.along)
     sights: list[dict[str, Any]] = []
     findings = [_finding(each, _sight_of(each, report, header), sights) for each in result.findings]
-    beside = [_section(each, sights) for each in beside_view(report)]
-    sections = [_section(each, sights) for each in _sections(result, report, evidence, tubes, looks)]
+    beside = [_section(each, report, sights) for each in beside_view(report)]
+    sections = [_section(each, report, sights) for each in _sections(result, report, evidence, tubes, looks)]
     head = next(iter(sections_of(report)))
     content = {
         "job": report.job,
@@ -103,7 +104,7 @@ def report_page(result: Result, version: str, evidence: Evidence, looks: Looks) 
     surface = finish_of(header.draft.tube.material, header.draft.job.finish)
     data = {
         "meshes": [
-            *(packed(each) for each in looks.shown),
+            *(each.packed for each in looks.shown),
             *(mesh for each in tubes for mesh in packed_tubes(each, report.shop_units)),
         ],
         "surface": next(asdict(each) for each in SURFACES if each.name == surface),
@@ -180,6 +181,12 @@ def switched(text: str) -> Markup:
     return made + text[last:]
 
 
+def coded(text: str) -> Markup:
+    """Words in which what is to be typed stands between grave accents."""
+    words = text.split("`")
+    return Markup("").join(Markup("<code>{}</code>").format(w) if k % 2 else escape(w) for k, w in enumerate(words))
+
+
 def _in_unit(numbers: Iterable[str], stated: str, wished: str) -> str:
     """Unchanged in the original unit; else to 0.1 mm or 0.001 in."""
     if stated == wished:
@@ -208,9 +215,14 @@ def _beside(sight: Sight, units: str) -> str:
     return f"{say_length(-sight.gap, units)} deep" if sight.gap < 0 else say_length(sight.gap, units)
 
 
-def _section(section: PageSection, sights: list[dict[str, Any]]) -> dict[str, Any]:
-    blocks = [_block(each, sights) for each in section.blocks]
-    return {"title": section.title, "blocks": blocks}
+def _section(section: PageSection, report: Report, sights: list[dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "title": section.title,
+        "blocks": [_block(each, sights) for each in section.blocks],
+        "result": section.result or section_result(section.title, section.blocks, report),
+        "folded": section.folded,
+        "has_scale": section.has_scale,
+    }
 
 
 def _block(block: Block | Matrix, sights: list[dict[str, Any]]) -> dict[str, Any]:
@@ -227,7 +239,7 @@ def _block(block: Block | Matrix, sights: list[dict[str, Any]]) -> dict[str, Any
         numbers = [_number(each, sights) for each in block.sights] or [None] * len(block.rows)
         rows = list(zip(block.rows, numbers, strict=True))
         return {"kind": "table", "heads": block.heads, "rows": rows}
-    return {"kind": "text", "text": block}
+    return {"kind": "text", "text": coded(block)}
 
 
 def _cell(cell: Cell | None, sights: list[dict[str, Any]]) -> dict[str, Any] | None:

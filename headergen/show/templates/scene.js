@@ -107,17 +107,25 @@ function makeView(place, meshes, surface, seenFrom) {
     }
   }
 
+  /** Puts each tag at its place; what would cover an earlier one, or stands outside the view, is hidden. */
   function placeTags() {
     const point = new THREE.Vector3();
+    const { clientWidth: width, clientHeight: height } = place;
+    /** @type {{x: number, y: number, half: number[]}[]} */
+    const taken = [];
     tags.forEach((tag, index) => {
       const element = /** @type {HTMLElement} */ (tagLayer.children[index]);
+      const half = [element.offsetWidth / 2, element.offsetHeight / 2];
       point.fromArray(tag.at).project(camera);
-      const isBefore = point.z < 1;
-      element.hidden = !isBefore;
-      if (isBefore) {
-        const left = ((point.x + 1) / 2) * place.clientWidth;
-        const top = ((1 - point.y) / 2) * place.clientHeight;
-        element.style.transform = `translate(-50%, -50%) translate(${left.toFixed(1)}px, ${top.toFixed(1)}px)`;
+      const isInside = point.z < 1 && Math.abs(point.x) < 1 && Math.abs(point.y) < 1;
+      const x = Math.max(half[0], Math.min(width - half[0], ((point.x + 1) / 2) * width));
+      const y = Math.max(half[1], Math.min(height - half[1], ((1 - point.y) / 2) * height));
+      const isFree = taken.every((each) => Math.abs(each.x - x) > each.half[0] + half[0] || Math.abs(each.y - y) > each.half[1] + half[1]);
+      const isSeen = tag.kind === "dimension" ? point.z < 1 : isInside && isFree;
+      element.style.visibility = isSeen ? "visible" : "hidden";
+      if (isSeen) {
+        taken.push({ x, y, half });
+        element.style.transform = `translate(-50%, -50%) translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
       }
     });
   }
@@ -182,6 +190,7 @@ function makeView(place, meshes, surface, seenFrom) {
   fit();
   draw();
   new ResizeObserver(fit).observe(place);
+  const resized = new ResizeObserver(soon);
 
   return {
     /** @param {string} group @param {string} name @param {boolean} isShown */
@@ -266,6 +275,8 @@ function makeView(place, meshes, surface, seenFrom) {
       element.textContent = tag.words;
       return element;
     }));
+    resized.disconnect();
+    Array.from(tagLayer.children, (each) => resized.observe(each));
     soon();
   }
 }

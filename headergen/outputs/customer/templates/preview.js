@@ -5,7 +5,7 @@
 /* global makeView, onChoice, dataOf */
 
 (() => {
-  /** @type {{meshes: Packed[], surfaces: Surface[], finish: string, seenFrom: number[]}} */
+  /** @type {{meshes: Packed[], surfaces: Surface[], finish: string, seenFrom: number[], labels: Tag[]}} */
   const data = dataOf("page-data");
   const place = /** @type {HTMLElement} */ (document.getElementById("view"));
   const surfaceOf = (/** @type {string} */ name) => data.surfaces.find((each) => each.name === name) ?? data.surfaces[0];
@@ -24,7 +24,10 @@
     box.addEventListener("change", () => live.show("header", box.value, box.checked));
   }
   const around = /** @type {HTMLInputElement | null} */ (document.getElementById("chassis"));
+  const named = () => live.tag(data.labels.filter((each) => each.kind !== "around" || (around?.checked ?? true)));
+  named();
   around?.addEventListener("change", () => {
+    named();
     for (const mesh of data.meshes.filter((each) => each.group === "chassis")) {
       live.show("chassis", mesh.name, around.checked);
     }

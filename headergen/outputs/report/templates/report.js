@@ -10,6 +10,13 @@
  * @typedef {Packed & {tones?: string}} TonedMesh
  */
 
+/** @returns {HTMLDetailsElement[]} the sections that can be folded */
+const foldedSections = () => Array.from(document.querySelectorAll("details[data-section]"));
+
+// on paper all of it stands open; Open every section does the same on the screen
+document.getElementById("unfold")?.addEventListener("click", () => foldedSections().forEach((each) => { each.open = true; }));
+window.addEventListener("beforeprint", () => foldedSections().forEach((each) => { each.open = true; }));
+
 (() => {
   /** @type {{meshes: TonedMesh[], surface: Surface, tones: string[], seenFrom: number[], sights: SeenPlace[], units: "mm" | "in"}} */
   const data = dataOf("page-data");

@@ -31,6 +31,9 @@
         input.dispatchEvent(new Event("change"));
       }
     }
+    for (const each of /** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("details[data-section]"))) {
+      each.open = kept.open.includes(each.dataset.section);
+    }
     if (kept.camera && view) {
       view.stand(kept.camera);
     }
@@ -40,7 +43,9 @@
   function follow() {
     const chosen = /** @type {NodeListOf<HTMLInputElement>} */ (document.querySelectorAll("input[type=radio]:checked"));
     const choices = Array.from(chosen, (input) => [input.name, input.value]);
-    sessionStorage.setItem(KEPT, JSON.stringify({ camera: view?.camera(), scroll: window.scrollY, choices }));
+    const sections = /** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("details[data-section][open]"));
+    const open = Array.from(sections, (each) => each.dataset.section);
+    sessionStorage.setItem(KEPT, JSON.stringify({ camera: view?.camera(), scroll: window.scrollY, choices, open }));
     location.reload();
   }
 
