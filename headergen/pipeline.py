@@ -107,7 +107,7 @@ def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
     if not asked:
         return checked
     signed = find_signed(asked, folders)
-    said = signed_findings(signed, sign_off(result, checked.signature), asked, result.header.draft.units)
+    said = signed_findings(signed, sign_off(result, checked.signature), asked, result.header.draft)
     return replace(checked, signed=signed, result=replace(result, findings=sort_findings([*result.findings, *said])))
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
-from headergen.geometry.frames import dot, norm, subtract
+from headergen.geometry.frames import add, dot, norm, subtract
 from headergen.geometry.merge.design import possible_merge, sleeve_radii
-from headergen.model import Gap, Plane, Result, Vec
+from headergen.model import Draft, Gap, Plane, Result, Vec
 from headergen.model.finding import Finding, worst_level
 from headergen.model.materials import finish_of
 from headergen.model.sign_off import LeastGap, OutletPlace, SensorPlace, SignOff
@@ -52,13 +53,13 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
     )
 
 
-def _zero(result: Result) -> Vec:
-    return min(result.header.draft.ports, key=lambda port: port.number).frame.origin
+def _zero(draft: Draft) -> Vec:
+    return min(draft.ports, key=lambda port: port.number).frame.origin
 
 
 def _outlets(result: Result) -> Iterator[OutletPlace]:
     """Of each collector whose outlet goes into no other collector: the end of the outlet; for bare bores, the plane."""
-    draft, zero = result.header.draft, _zero(result)
+    draft, zero = result.header.draft, _zero(result.header.draft)
     goes_on = {run.source for run in result.header.runs}
     for collector in draft.collectors:
         if collector.name not in goes_on:
@@ -74,7 +75,7 @@ def _sensors(result: Result) -> Iterator[SensorPlace]:
         if seat is not None:
             skin = tuple(p + seat.radius * o for p, o in zip(seat.place, seat.out, strict=True))
             host = f"the outlet of collector {boss.host}" if boss.on_outlet else boss.host
-            yield SensorPlace(boss.name, host, subtract((skin[0], skin[1], skin[2]), _zero(result)))
+            yield SensorPlace(boss.name, host, subtract((skin[0], skin[1], skin[2]), _zero(result.header.draft)))
 
 
 def _least_gaps(result: Result) -> Iterator[LeastGap]:
@@ -106,20 +107,42 @@ def _plural(role: str) -> str:
     return f"{role}es" if role.endswith("s") else f"{role}s"
 
 
-def signed_findings(signed: SignOff | None, now: SignOff, asked: str, units: str) -> Iterator[Finding]:
-    """A warning if the spec is not what the customer signed; `signed` is None if the signed data is missing."""
+def signed_findings(signed: SignOff | None, now: SignOff, asked: str, of: Draft) -> Iterator[Finding]:
+    """A warning if the spec is not what the customer signed, at the place of what changed, where that has one.
+
+    `signed` is None if the signed data is missing; `of`: the draft as it is now."""
     if not asked or asked == now.hash:
         return
+    what, place = "", None
     if signed is None:
         said = (
             f"The customer signed {asked}, and the spec is {now.hash} now. What was signed is not at hand: put the "
             "sign_off.json of that build beside the spec to see what differs."
         )
     else:
-        found = list(differences(signed, now, units))
-        what = f"since then {say_list(found)}" if found else "nothing differs that the sheet shows"
-        said = f"The customer signed {asked}, and the spec is {now.hash} now: {what}. Have the new sheet signed."
-    yield Finding("signed", "warning", "job", None, None, "", said)
+        found = list(differences(signed, now, of.units))
+        differs = f"since then {say_list(found)}" if found else "nothing differs that the sheet shows"
+        said = f"The customer signed {asked}, and the spec is {now.hash} now: {differs}. Have the new sheet signed."
+        what, place = _changed(signed, now)
+    point = None if place is None else add(_zero(of), place)
+    yield Finding("signed", "warning", "job", None, None, "", said, point, what)
+
+
+def _changed(signed: SignOff, now: SignOff) -> tuple[str, Vec | None]:
+    """What changed first of what has a place: an outlet, a sensor, or a tube, which is found by its name."""
+    outlets = {each.collector: each for each in signed.outlets}
+    for outlet in now.outlets:
+        was = outlets.get(outlet.collector)
+        if was is None or list(_places({outlet.collector: was}, replace(now, outlets=(outlet,)), "mm")):
+            return f"outlet of {outlet.collector}", outlet.place
+    sensors = {each.name: each for each in signed.sensors}
+    for sensor in now.sensors:
+        before = sensors.get(sensor.name)
+        if before is None or norm(subtract(sensor.place, before.place)) > SEEN:
+            return sensor.name, sensor.place
+    lengths = dict(signed.lengths)
+    longer = (name for name, length in now.lengths if abs(lengths.get(name, 0.0) - length) > SEEN)
+    return next(longer, ""), None
 
 
 def differences(signed: SignOff, now: SignOff, units: str) -> Iterator[str]:

@@ -88,7 +88,8 @@ def test_what_differs_is_said_in_words(changes: dict[str, tuple[str, str]], fact
 
 def test_nothing_differs_from_itself(facts: SignOff) -> None:
     assert list(differences(facts, facts, "mm")) == []
-    assert list(signed_findings(facts, facts, facts.hash, "mm")) == []
+    draft = settle(SPECS / "bogbean.yaml").draft
+    assert list(signed_findings(facts, facts, facts.hash, draft)) == []
 
 
 def test_a_signed_revision_is_compared_wherever_its_facts_lie(facts: SignOff, tmp_path: Path) -> None:
@@ -106,6 +107,25 @@ def test_a_signed_revision_is_compared_wherever_its_facts_lie(facts: SignOff, tm
     found = against_signed(moved, [tmp_path])
     [said] = [f for f in found.result.findings if f.rule == "signed"]
     assert "the outlet of main moved 12.0 mm up" in said.message and found.signed == facts
+    # port 1 is at zero, and the outlet where the facts of the moved header have it
+    assert said.against == "outlet of main"
+    assert said.point == pytest.approx(sign_off(moved.result, moved.signature).outlets[0].place)
+
+
+def test_what_changed_is_found_by_its_place(facts: SignOff) -> None:
+    """A sensor's own place; a tube by its name; nowhere where only words differ."""
+    draft = settle(SPECS / "bogbean.yaml").draft
+    [sensor], (name, length) = facts.sensors, facts.lengths[1]
+    elsewhere = replace(sensor, place=(0.0, 0.0, 9.0))
+    longer = (facts.lengths[0], (name, length + 3.0), *facts.lengths[2:])
+    told = {
+        replace(facts, sensors=(elsewhere,), hash="x"): (sensor.name, (0.0, 0.0, 9.0)),
+        replace(facts, lengths=longer, hash="x"): (name, None),
+        replace(facts, title="Other", hash="x"): ("", None),
+    }
+    for now, (against, point) in told.items():
+        [said] = signed_findings(facts, now, facts.hash, draft)
+        assert (said.against, said.point) == (against, point)
 
 
 def test_another_way_of_writing_it_is_the_same_spec(facts: SignOff, tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from headergen.model import Header, Vec2
 from headergen.model.sign_off import SignOff
 from headergen.outputs.customer.facts import Fact, groups, verdict
 from headergen.show.drawing import ABOVE, BEHIND, SIDE, Drawn, draw_view, drawn, fitting_scale
+from headergen.show.letters import marked, replaced, write, write_to
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import (
     BOLD,
@@ -23,7 +24,6 @@ from headergen.show.paper import (
     PALE,
     PAPER,
     draw_not_clear,
-    escaped,
     register_fonts,
 )
 from headergen.words.say import say_length
@@ -85,19 +85,13 @@ def write_sign_off(
 def _title(canvas: Any, facts: SignOff, at: Vec2) -> None:
     wide, top = at
     canvas.setFillColorRGB(*INK)
-    _write(canvas, (MARGIN, top - 5), facts.title, 16, BOLD)
+    write(canvas, (MARGIN, top - 5), facts.title, 16, bold=True)
     maker = f"; made by {facts.workshop}" if facts.workshop else ""
     said = f"Exhaust header, revision {facts.revision}, {facts.date}: sign-off sheet{maker}"
-    _write(canvas, (MARGIN, top - 11), said, 9)
-    canvas.setFont(FONT, 9 / MM)
-    canvas.drawRightString(wide - MARGIN, top - 5, f"hash {facts.hash}")
+    write(canvas, (MARGIN, top - 11), said, 9)
+    write_to(canvas, (wide - MARGIN, top - 5), f"hash {facts.hash}", 9)
     if facts.customer:
-        canvas.drawRightString(wide - MARGIN, top - 11, f"for {facts.customer}")
-
-
-def _write(canvas: Any, at: Vec2, text: str, points: float, font: str = FONT) -> None:
-    canvas.setFont(font, points / MM)
-    canvas.drawString(*at, text)
+        write_to(canvas, (wide - MARGIN, top - 11), f"for {facts.customer}", 9)
 
 
 def _views(header: Header, shown: Sequence[ShownMesh], room: Vec2) -> _Views:
@@ -116,13 +110,13 @@ def _draw_views(canvas: Any, views: _Views, corner: Vec2, units: str) -> None:
     for view, at in ((views.side, (left, low)), (views.above, (left, up)), (views.behind, (right, low))):
         draw_view(canvas, view, at, scale)
         canvas.setFillColorRGB(*PALE)
-        _write(canvas, (at[0], at[1] + view.size[1] / scale + 1.5), f"seen {view.direction.name}", 7)
+        write(canvas, (at[0], at[1] + view.size[1] / scale + 1.5), f"seen {view.direction.name}", 7)
     _dimension(canvas, (left, low - 4), views.side.size[0] / scale, say_length(views.side.size[0], units))
     _dimension(canvas, (left - 4, low), views.side.size[1] / scale, say_length(views.side.size[1], units), upright=True)
     _dimension(canvas, (right, low - 4), views.behind.size[0] / scale, say_length(views.behind.size[0], units))
     canvas.setFillColorRGB(*INK)
-    _write(canvas, (right, up), f"Scale 1:{scale:g}", 9, BOLD)
-    _write(canvas, (right, up - 4), "overall dimensions", 7)
+    write(canvas, (right, up), f"Scale 1:{scale:g}", 9, bold=True)
+    write(canvas, (right, up - 4), "overall dimensions", 7)
 
 
 def _dimension(canvas: Any, at: Vec2, length: float, words: str, upright: bool = False) -> None:
@@ -186,9 +180,9 @@ def _column(canvas: Any, rows: Sequence[tuple[str, str]], box: tuple[float, floa
     flow = []
     for label, words in rows:
         if not words:
-            flow.append(Paragraph(escaped(label), head))
+            flow.append(Paragraph(marked(label, bold=True), head))
         else:
-            said = f"<font name='{BOLD}'>{escaped(label)}</font>: {escaped(words)}" if label else escaped(words)
+            said = f"{marked(label, bold=True)}: {marked(words)}" if label else marked(words)
             flow.append(Paragraph(said, plain))
     frame = Frame(left, low, wide, high, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
     frame.addFromList([KeepInFrame(wide, high, flow, mode="shrink")], canvas)
@@ -203,11 +197,16 @@ def _signature(canvas: Any, facts: SignOff, wide: float) -> None:
         "near a hot exhaust need the room, shields and routing that the local rules ask for.",
     )
     for k, line in enumerate(said):
-        _write(canvas, (MARGIN, MARGIN + SIGN_HIGH - 6 - 3.4 * k), line, 7.2)
+        write(canvas, (MARGIN, MARGIN + SIGN_HIGH - 6 - 3.4 * k), line, 7.2)
     canvas.setLineWidth(0.25)
     third = (wide - 2 * MARGIN - 12) / 3
     for k, name in enumerate(("Name", "Date", "Signature")):
         left = MARGIN + k * (third + 6)
         canvas.line(left, MARGIN + 8, left + third, MARGIN + 8)
-        _write(canvas, (left, MARGIN + 4), name, 8)
-    _write(canvas, (MARGIN, MARGIN - 3), f"{facts.title}, revision {facts.revision}, hash {facts.hash}; page 1 of 1", 7)
+        write(canvas, (left, MARGIN + 4), name, 8)
+    said_last = f"{facts.title}, revision {facts.revision}, hash {facts.hash}; page 1 of 1"
+    write(canvas, (MARGIN, MARGIN - 3), said_last, 7)
+    missing = replaced("".join(each for each in asdict(facts).values() if isinstance(each, str)))
+    if missing:
+        codes = ", ".join(f"U+{ord(letter):04X}" for letter in missing)
+        write(canvas, (MARGIN, MARGIN - 6.5), f"No font on this machine has {codes}; question marks stand for them.", 7)

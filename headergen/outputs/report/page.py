@@ -154,9 +154,11 @@ def _sight_of(finding: Finding, report: Report, header: Header) -> Sight | None:
     for gap in gaps:
         if finding.point in gap.points_mm and names & {gap.a, gap.b}:
             return Sight(gap.points_mm, gap.gap_mm)
-    middles = (frame_at(line, line.length / 2)[0] for run, line in header.tubes if run.name == finding.where)
+    middles = (
+        frame_at(line, line.length / 2)[0] for run, line in header.tubes if run.name in (finding.where, finding.against)
+    )
     point = finding.point or next(middles, None)
-    return None if point is None else Sight((point, point), words=finding.where)
+    return None if point is None else Sight((point, point), words=finding.against or finding.where)
 
 
 def _finding(finding: Finding, sight: Sight | None, sights: list[dict[str, Any]]) -> dict[str, Any]:
