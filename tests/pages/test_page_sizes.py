@@ -53,8 +53,9 @@ def test_pages_of_a_header_that_is_only_measured(tmp_path: Path) -> None:
     assert [mesh.content.triangles for mesh in checked.result.survey.meshes if mesh.item == "scan"] == [TRIANGLES]
     shown = measured_meshes(checked.result, checked.meshes)
     assert any(each.name == "scan" and len(each.mesh.faces) > 1000 for each in shown), "it is there"
-    make_pages(tmp_path, (sign_off(checked.result, checked.signature), None), shown, checked.result, "1.0")
-    make_report_page(tmp_path, checked.result, evidence(spec, checked), shown, "1.0")
+    seen = (shown, None, "1.0")
+    make_pages(tmp_path, (sign_off(checked.result, checked.signature), None), checked.result, seen)
+    make_report_page(tmp_path, checked.result, evidence(spec, checked), seen)
     sizes_hold(tmp_path)
 
 
