@@ -128,8 +128,10 @@ def _held(near: _Near) -> _Near:
 
     profile: Profile = lambda at: near.gap  # noqa: E731
     pair = near.pair
-    if pair is not None and pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
-        profile = with_depths(pair, pair.surface, profile)
+    surface = None if pair is None or pair.item.role == "surface" else pair.surface
+    crosses = near.least[1] < 0.0  # if its smallest gap is none, it is nowhere beyond
+    if pair is not None and surface is not None and surface.closed and crosses:
+        profile = with_depths(pair, surface, profile)
     return replace(near, gap=np.minimum(held_to(profile, *near.least)(near.at), REACH))
 
 

@@ -53,7 +53,8 @@ def opened(browser: Any, file: Path, size: tuple[int, int] = DESKTOP, **more: An
 
 
 def drawn(page: Any) -> None:
-    """After the frame that was asked for, however busy the machine is."""
+    """After the frame that was asked for, however busy the machine is; what is around the header is there by then."""
+    page.wait_for_function("!document.querySelector('.view.live') || document.querySelector('.view[data-whole]')")
     page.evaluate("() => new Promise((then) => requestAnimationFrame(() => requestAnimationFrame(then)))")
 
 

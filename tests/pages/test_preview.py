@@ -69,6 +69,7 @@ def test_parts_go_and_come_back(browser: Any, page_file: Path, checked: Checked)
 
 def test_what_is_around_it_can_be_left_out(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
+        drawn(page)
         shown = page.locator(".view").screenshot()
         page.get_by_label("Shown faintly").uncheck()
         drawn(page)

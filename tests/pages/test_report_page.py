@@ -28,7 +28,7 @@ MEAN = """() => { const c = document.querySelector(".view canvas"), d = document
 def written(spec: Path, folder: Path) -> tuple[Path, Checked]:
     checked = check(spec)
     shown = measured_meshes(checked.result, checked.meshes)
-    assert make_report_page(folder, checked.result, evidence(spec, checked), shown, "1.0") == ()
+    assert make_report_page(folder, checked.result, evidence(spec, checked), (shown, None, "1.0")) == ()
     return folder / "report.html", checked
 
 

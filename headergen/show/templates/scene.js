@@ -49,20 +49,47 @@ function makeView(place, meshes, surface, seenFrom) {
   const dark = new THREE.MeshBasicMaterial({ color: 0x101214, side: THREE.DoubleSide });
   /** @type {any} */
   let toned = null;
-  /** @type {Map<string, any>} */
+  const packed = new Map(meshes.map((mesh) => [mesh.group + "/" + mesh.name, mesh]));
+  /** Those that were shown at least once: what is packed is unpacked when it is first to be seen. @type {Map<string, any>} */
   const bodies = new Map();
-  for (const mesh of meshes) {
+  /** @type {Map<string, {values: () => ArrayLike<number>, colours: string[]}>} */
+  const paints = new Map();
+
+  /** @param {string} key @returns {any} */
+  function bodyOf(key) {
+    const mesh = packed.get(key);
+    if (!mesh || bodies.has(key)) {
+      return bodies.get(key);
+    }
     const body = new THREE.Mesh(geometry(THREE, mesh), mesh.group === "chassis" ? around : mesh.group === "below" ? dark : steel);
     body.scale.setScalar(mesh.span);
     body.position.fromArray(mesh.at);
     body.renderOrder = mesh.group === "chassis" ? 1 : 0;
-    body.visible = mesh.group === "header" || mesh.group === "chassis";
-    bodies.set(mesh.group + "/" + mesh.name, body);
+    bodies.set(key, body);
     scene.add(body);
+    paint(key);
+    return body;
   }
+
+  /** @param {string} key of a body that is there */
+  function paint(key) {
+    const given = paints.get(key);
+    if (given) {
+      const values = given.values();
+      const tones = given.colours.map((each) => new THREE.Color(each).convertSRGBToLinear().toArray());
+      const all = new Float32Array(values.length * 3);
+      Array.from(values, (value, k) => all.set(tones[value], 3 * k));
+      const body = bodies.get(key);
+      body.geometry.setAttribute("color", new THREE.BufferAttribute(all, 3));
+      toned ??= new THREE.MeshMatcapMaterial({ matcap: ball(THREE, CHALK), side: THREE.DoubleSide, vertexColors: true });
+      body.material = toned;
+    }
+  }
+
   const marks = new THREE.Group();
   scene.add(marks);
-  const home = homeOf(THREE, meshes.filter((each) => each.group === "header").map((each) => bodies.get("header/" + each.name)), seenFrom);
+  const own = meshes.filter((each) => each.group === "header").map((each) => bodyOf("header/" + each.name));
+  const home = homeOf(THREE, own, seenFrom);
   const target = home.target.clone();
   /** @type {Tag[]} */
   let tags = [];
@@ -189,13 +216,20 @@ function makeView(place, meshes, surface, seenFrom) {
 
   fit();
   draw();
+  let hasAround = true; // the header is seen first; what is around it comes with the next frame
+  requestAnimationFrame(() => setTimeout(() => {
+    meshes.filter((each) => each.group === "chassis").forEach((each) => { bodyOf("chassis/" + each.name).visible = hasAround; });
+    place.dataset.whole = "";
+    soon();
+  }));
   new ResizeObserver(fit).observe(place);
   const resized = new ResizeObserver(soon);
 
   return {
     /** @param {string} group @param {string} name @param {boolean} isShown */
     show(group, name, isShown) {
-      const body = bodies.get(group + "/" + name);
+      hasAround = group === "chassis" ? isShown : hasAround;
+      const body = isShown ? bodyOf(group + "/" + name) : bodies.get(group + "/" + name);
       if (body) {
         body.visible = isShown;
         soon();
@@ -203,17 +237,14 @@ function makeView(place, meshes, surface, seenFrom) {
     },
     /**
      * Gives each vertex of a mesh a colour of its own, which its shading darkens.
-     * @param {string} group @param {string} name @param {ArrayLike<number>} values which of `colours` @param {string[]} colours
+     * @param {string} group @param {string} name @param {() => ArrayLike<number>} values which of `colours` @param {string[]} colours
      */
     colour(group, name, values, colours) {
-      const body = bodies.get(group + "/" + name);
-      const tones = colours.map((each) => new THREE.Color(each).convertSRGBToLinear().toArray());
-      const all = new Float32Array(values.length * 3);
-      Array.from(values, (value, k) => all.set(tones[value], 3 * k));
-      body.geometry.setAttribute("color", new THREE.BufferAttribute(all, 3));
-      toned ??= new THREE.MeshMatcapMaterial({ matcap: ball(THREE, CHALK), side: THREE.DoubleSide, vertexColors: true });
-      body.material = toned;
-      soon();
+      paints.set(group + "/" + name, { values, colours });
+      if (bodies.has(group + "/" + name)) {
+        paint(group + "/" + name);
+        soon();
+      }
     },
     /** @param {Surface} next */
     finish(next) {

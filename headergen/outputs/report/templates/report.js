@@ -38,7 +38,8 @@ window.addEventListener("beforeprint", () => foldedSections().forEach((each) => 
 
   for (const mesh of data.meshes) {
     if (mesh.tones) {
-      live.colour(mesh.group, mesh.name, Uint8Array.from(atob(mesh.tones), (each) => each.charCodeAt(0)), data.tones);
+      const tones = mesh.tones;
+      live.colour(mesh.group, mesh.name, () => Uint8Array.from(atob(tones), (each) => each.charCodeAt(0)), data.tones);
     }
   }
 
