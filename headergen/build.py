@@ -42,8 +42,7 @@ def crew(mock: bool, as_before: bool = False) -> AbstractContextManager[Crew]:
 
 
 def is_as_before(spec: Path, target: Path) -> bool:
-    """Whether the result in `target` was made by this version from a spec of the same bytes, as far as can be told
-    before it is read."""
+    """Whether this version made the result in `target` from a spec of the same bytes, judged before it is read."""
     from headergen.outputs.folder import read_manifest
 
     manifest = read_manifest(target)

@@ -128,7 +128,7 @@ def motions(chain: PieceChain) -> Array:
     made = np.zeros((chain.size, ERRORS, 6))
     for k, link in enumerate(chain.links):
         frame, origin = chain.frames[k], chain.origins[k]
-        before = frame @ about_z(-link.clocking)  # tilts are those of the face before it is turned into the bend
+        before = frame @ about_z(-link.clocking)  # a tilt is that of the face before it is turned into the bend
         bent = frame @ about_y(link.angle)
         centre = origin + frame @ np.array([link.radius, 0.0, link.legs[0]])
         across, along = arc_shift(link.radius, link.angle)

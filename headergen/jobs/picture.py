@@ -32,7 +32,7 @@ MOST_KEPT = 60_000_000  # bytes of kept pictures
 LIBRARIES = ("vtk", "numpy")
 PNG = b"\x89PNG\r\n\x1a\n"
 DRIVERS = ("lib*/libgallium*", "lib*/libEGL_*", "lib*/*/libgallium*", "lib*/*/libEGL_*", "lib*/*/dri/*_dri.so")
-CHOOSERS = ("LIBGL_", "GALLIUM_", "MESA_", "LP_", "VTK_", "__EGL_", "EGL_")  # beginnings of names of variables
+CHOOSERS = ("LIBGL_", "GALLIUM_", "MESA_", "LP_", "VTK_", "__EGL_", "EGL_")  # prefixes of environment variables
 
 
 def begin_pictures() -> Any:
@@ -77,7 +77,7 @@ def kept_pictures() -> Path:
 
 
 def _read_picture(kept: Mapping[str, Any]) -> bytes:
-    """Raises ValueError where it is no PNG."""
+    """Raises ValueError if it is not a PNG."""
     content: bytes = kept["png"].tobytes()
     if not content.startswith(PNG):
         raise ValueError("what was kept is no picture")
@@ -85,7 +85,7 @@ def _read_picture(kept: Mapping[str, Any]) -> bytes:
 
 
 def renderer() -> tuple[Any, ...]:
-    """What draws, beside VTK: the system, the files of its GL drivers, and what chooses among them."""
+    """What draws besides VTK: the system, the files of its GL drivers, and the variables that choose among them."""
     drivers = sorted(path for pattern in DRIVERS for path in Path("/usr").glob(pattern))
     stats = tuple((str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in drivers if path.exists())
     chosen = tuple(sorted((k, v) for k, v in os.environ.items() if k.startswith(CHOOSERS)))
@@ -93,7 +93,7 @@ def renderer() -> tuple[Any, ...]:
 
 
 def none_to_draw() -> Step:
-    """The step of a header of which nothing is made."""
+    """The step for a header of which nothing is made."""
     return Step(PICTURE, lambda _: None)
 
 

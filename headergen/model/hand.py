@@ -27,13 +27,13 @@ class HandSettings:
     turn: float = math.radians(3.0)  # of an end piece in its sleeve, in either direction
     kink: float = math.radians(3.0)  # between the two tubes at the closing joint
     step: float = 0.5  # from skin to skin there, once it is sprung into place
-    slip: float = 25.0  # least depth of a slip, where a tube slides out of it or its mouth is cut back for a bend
+    slip: float = 25.0  # least depth of a slip, if a tube slides out of it or its mouth is cut back for a bend
     spare: float = 15.0  # by which an end piece may slide in its sleeve in either direction, and that may be left on
 
 
 @dataclass(frozen=True)
 class PieceSpread:
-    """How far the open end has spread once a piece is on, built from the flange, one standard deviation.
+    """The spread of the open end once a piece is on, built from the flange, one standard deviation.
 
     `place` (mm) and `tilt` (rad) are those of the widest direction. `covariance`: 6 × 6, of the end's turn (rad) and
     then its place (mm), about the engine's axes.
@@ -47,8 +47,10 @@ class PieceSpread:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A joint at which a run could be closed: the share of builds that it closes, bare and with saddles, and the least
-    that nine of ten builds leave of the run's gaps beyond what is required (mm; None: it has no gaps)."""
+    """A joint at which a run could be closed: the share of builds that close, without and with saddles.
+
+    Also the least margin of the run's gaps over their requirement in nine of ten builds (mm; None: it has no gaps).
+    """
 
     joint: int
     closes: float
@@ -58,13 +60,13 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Closing:
-    """Where a run is closed, built from both ends toward this joint: the number of the piece before it.
+    """The joint at which a run is closed, built toward it from both ends: the number of the piece before it.
 
-    What nine of ten builds need: `turn` (rad) and `slide` (mm) of the end piece in its sleeve, either way, and at the
-    joint `kink` (rad) and `step` (mm, before anything is sprung over). `end_spare`: left on at the collector
-    end, `joint_spare`: at the closing joint, on the side of `spare_on`, the number of a piece (mm). `slides`: the least
-    and the most that the end piece may slide, into its bore positive; by more than `bend_at` its last bend is in the
-    mouth of the sleeve, which is then cut back.
+    What nine of ten builds need: `turn` (rad) and `slide` (mm) of the end piece in its sleeve, in either direction, and
+    at the joint `kink` (rad) and `step` (mm, before any tube is sprung). `end_spare`: left on at the collector end,
+    `joint_spare`: at the closing joint, on the side of `spare_on`, the number of a piece (mm). `slides`: the least and
+    the most that the end piece may slide, positive into its bore. If it slides by more than `bend_at`, its last bend is
+    in the mouth of the sleeve, which is then cut back.
     """
 
     joint: int
@@ -83,10 +85,11 @@ class Closing:
 
 @dataclass(frozen=True)
 class RunByHand:
-    """A run by the hand of the shop. `shares`: of the variance of the open end's place by kind of error.
+    """A run built by the shop's hand. `shares`: each kind of error's share of the variance of the open end's place.
 
-    `miss`: of its bore, where it is welded from flange to collector with nothing measured: in the median and in nine of
-    ten builds (mm); `drops_in`: the share of such builds that go in. `closing`: None where it has no joint to close at.
+    `miss`: the distance from its bore if it is welded from flange to collector without measuring, in the median and in
+    nine of ten builds (mm); `drops_in`: the share of such builds that go in. `closing`: None if it has no joint to
+    close at.
     """
 
     run: str
@@ -104,11 +107,11 @@ class RunByHand:
 
 @dataclass(frozen=True)
 class GapByHand:
-    """What nine of ten builds leave of a gap, to first order: `open`, welded from the flange on; `held`, both ends held
-    and made to meet anywhere; `closed`, as the sheets say. `drawn`: as they say, of simulated builds (mm); None where
-    the gap is so wide that none were simulated.
+    """What nine of ten builds keep of a gap, to first order: `open`, `held` and `closed`; and `drawn`, by simulation.
 
-    `judged`: it is one that `nine_in_ten` speaks of, not one of tubes that may touch.
+    `open`: welded from the flange on; `held`: both ends held and made to meet anywhere; `closed`: as on the sheets.
+    `drawn`: as on the sheets, in simulated builds (mm); None if the gap is so wide that none were simulated. `judged`:
+    `nine_in_ten` applies to it; false for tubes that may touch.
     """
 
     a: str
@@ -123,13 +126,13 @@ class GapByHand:
 
     @property
     def left(self) -> float:
-        """By which it is judged: where builds were simulated, they are the truth."""
+        """The value that is judged: that of simulated builds, if there are any."""
         return self.closed if self.drawn is None else self.drawn
 
 
 @dataclass(frozen=True)
 class ByHand:
-    """All runs and gaps of a header by the hand of the shop."""
+    """All runs and gaps of a header as built by the shop's hand."""
 
     runs: tuple[RunByHand, ...]
     gaps: tuple[GapByHand, ...]

@@ -14,7 +14,7 @@ from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.stock import Stock
 
-AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals under which it says nothing
+AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals below which it has no meaning
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -94,11 +94,11 @@ class Flange:
     facing: float = 0.3  # of the thickness, removed by facing it flat after welding
     relief: float = 0.0  # width of the slots between neighbouring ports; 0: none
     tool: tuple[float, float] | None = None  # diameter and length of the socket for its bolts; None: by the hole
-    name: str = ""  # empty for the only one of a header that gives it none
+    name: str = ""  # empty for the only flange of a header, if it has no name
 
     @property
     def part(self) -> str:
-        """What files, findings and parts call it."""
+        """Its name in files, findings and parts."""
         return flange_name(self.name)
 
     @property
@@ -237,7 +237,7 @@ def secondary_name(collector: str) -> str:
 
 
 def flange_name(name: str) -> str:
-    """What files, findings and parts call the flange of this name, which may be empty."""
+    """The name, in files, findings and parts, of the flange with this name, which may be empty."""
     return f"flange {name}" if name else "flange"
 
 
@@ -318,10 +318,10 @@ class ChassisItem:
     clearance: float
     role: Literal["obstacle", "enclosure", "surface"] = "obstacle"
     free_from_flange: float = 0.0
-    flanges: tuple[str, ...] = ()  # names of those that stand on it, where not all do
+    flanges: tuple[str, ...] = ()  # names of the flanges seated on it, if not all are
 
     def free_for(self, flange: str) -> float:
-        """The length over which what starts from the flange of this name may be near it."""
+        """The length over which tubes from the flange with this name may be near it."""
         return self.free_from_flange if not self.flanges or flange in self.flanges else 0.0
 
 
@@ -422,17 +422,17 @@ class Draft:
 
     @property
     def ports(self) -> tuple[Port, ...]:
-        """Those of all flanges, by their numbers."""
+        """The ports of all flanges, by their numbers."""
         ports = (port for flange in self.flanges for port in flange.ports)
         return tuple(sorted(ports, key=lambda port: port.number))
 
     def flange_of(self, port: Port) -> Flange:
-        """The flange that a port is in. Raises StopIteration where the draft has no flange of that name."""
+        """The flange of a port. Raises StopIteration if the draft has no flange of that name."""
         return next(flange for flange in self.flanges if flange.name == port.flange)
 
     @property
     def outward(self) -> Vec:
-        """Out of the heads: the mean of the flanges' normals; of heads that face each other the first one's."""
+        """Out of the heads: the mean of the flanges' normals; if they oppose each other, the first flange's normal."""
         x, y, z = (sum(flange.frame.z[k] for flange in self.flanges) for k in range(3))
         size = math.sqrt(x * x + y * y + z * z)
         if len(self.flanges) == 1 or size < AGAINST_EACH_OTHER * len(self.flanges):

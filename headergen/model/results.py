@@ -233,4 +233,4 @@ class Result:
     findings: tuple[Any, ...]  # Findings, which the nouns do not import
     part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes
     helps: tuple[Help, ...] = ()  # for each gap of the survey that is too small
-    by_hand: ByHand | None = None  # what comes of it at the bench; None where that was not planned
+    by_hand: ByHand | None = None  # builds by the shop's hand; None if the bench was not planned

@@ -123,7 +123,7 @@ class CutPiece:
 
     @property
     def sawn_length(self) -> float:
-        """As it leaves the saw, along its middle: with what is left on at either end."""
+        """Its length along its middle as sawn, with what is left on at both ends."""
         return self.length + sum(end.leave_on for end in self.ends)
 
 
@@ -221,8 +221,10 @@ class CutMark:
 
     @property
     def saw_at(self) -> float | None:
-        """Across a straight: how far the saw goes from where it is measured; a bar's piece becomes longer by what is
-        left on, and of a leg less is cut off."""
+        """On a straight: how far the saw is from the start of the measure.
+
+        A bar's piece gets longer by what is left on; of a leg, less is cut off.
+        """
         if self.chords is not None:
             return None
         return self.middle + (self.leave_on if self.measured_from == "bar" else -self.leave_on)
@@ -371,4 +373,4 @@ class Shop:
     mitres: tuple[MitreOffer, ...] = ()
     bent: tuple[BentTube, ...] = ()
     templates: tuple[CutTemplate, ...] = ()
-    by_hand: ByHand | None = None  # where each run is closed, and what comes of it; None: not computed
+    by_hand: ByHand | None = None  # where each run is closed, and the spreads; None: not computed

@@ -95,7 +95,7 @@ def _footings(seat: BracketSeat) -> tuple[tuple[Frame, Centreline], ...]:
     found = []
     for foot, out in zip(seat.feet, (seat.frame.x, scaled(seat.frame.x, -1.0)), strict=True):
         frame = Frame(foot.place, seat.frame.y, out, cross(seat.frame.y, out))
-        reach = seat.bracket.length / 2 + foot.run.tube.radius + BEYOND  # a plate that stands aslant goes on inside
+        reach = seat.bracket.length / 2 + foot.run.tube.radius + BEYOND  # the ends of a slanted plate are inside
         low, high = max(foot.at - reach, 0.0), min(foot.at + reach, foot.line.length)
         found.append((frame, cut_out(foot.line, low, high)))
     return tuple(found)

@@ -43,8 +43,8 @@ class Seated:
     """A part of a header: its name, also in file names, and its seat.
 
     `seat` is of the class that the solid of its kind is made from. `collector`: the one it belongs to. `why_not`: why
-    it cannot be made of metal, as far as that is known without the kernel; empty if it can. `flange`: the name of the
-    one it is of, where its kind is seated on the head.
+    it cannot be made of metal, as far as that is known without the kernel; empty if it can. `flange`: the name of its
+    flange, if its kind is seated on the head.
     """
 
     kind: PartKind

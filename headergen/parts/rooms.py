@@ -22,8 +22,8 @@ SENSOR_ROOM = (32.0, 95.0)  # mm: a socket on its hexagon of 22 mm, and its leng
 class Room:
     """A cylinder that must stay clear; `what` says what it is for, in shop words.
 
-    `on_head`: it is for something seated on what the tubes start on, which does not count as in its way: on what the
-    tubes of the flange called `flange` start on, or of any flange where that is None.
+    `on_head`: it is for something seated on what tubes start on, which does not count as in its way: on what the tubes
+    of the flange called `flange` start on, or of any flange if that is None.
     """
 
     what: str
@@ -33,7 +33,7 @@ class Room:
     flange: str | None = None
 
     def stands_on(self, item: ChassisItem) -> bool:
-        """Whether what it is for stands on this item."""
+        """Whether the thing it is for is seated on this item."""
         free = item.free_from_flange if self.flange is None else item.free_for(self.flange)
         return self.on_head and free > 0
 

@@ -64,7 +64,7 @@ def _bend_items(
 
 
 def _left_on(way: Way, courses: Sequence[Course], s: ShopSettings) -> list[tuple[float, float]]:
-    """What (mm) each member may have to carry inside the arc, that toward the item's first leg first."""
+    """The allowance (mm) that each member may have to carry inside the arc, first at the end toward the first leg."""
     wanted = {each.key: each for each in wanted_bends(courses, s)}
     return [left_on_arcs(wanted[member.key], member) for member in way.members]
 
@@ -72,8 +72,11 @@ def _left_on(way: Way, courses: Sequence[Course], s: ShopSettings) -> list[tuple
 def _beyond(
     item: StockBend, arcs: Sequence[tuple[float, float]], left_on: Sequence[tuple[float, float]], kerf: float
 ) -> Iterator[tuple[float, float]]:
-    """How much of an item (mm along its middle) lies before each arc of it and after: up to the item's ends, or what an
-    end has to carry and half of what a neighbour and the saw leave then."""
+    """The lengths of an item (mm along its middle) before and after each arc of it.
+
+    At an end of the item, up to that end. Between two arcs: the member's own allowance, and half of what the kerf and
+    both allowances leave.
+    """
     radius, legs = item.real_radius, item.real_legs
     spare = [
         max(radius * (after[0] - before[1]) - kerf - one[1] - other[0], 0.0) / 2
@@ -89,8 +92,11 @@ def _beyond(
 def _arcs(
     way: Way, courses: Sequence[Course], of: tuple[StockBend, Sequence[tuple[float, float]]], s: ShopSettings
 ) -> Iterator[tuple[float, float]]:
-    """Each member's arc from the item's first leg, net: that of the second leg at its end, the others one after the
-    other, with room between for the saw and for what is left on."""
+    """Each member's net arc from the item's first leg.
+
+    The arc of the second leg's member is at its end. The others follow one another, with room between for the saw and
+    for what is left on.
+    """
     item, left_on = of
     at = 0.0
     for member, (before, after) in zip(way.members, left_on, strict=True):

@@ -24,7 +24,7 @@ from headergen.solids.step import BARE, MACHINED, Colour, Named, write_assembly,
 from headergen.solids.table import HOLES, SOLIDS
 
 HEADER_FILE = "header.step"
-SHARED = 1.0  # mm³ of common metal that is none: parts that are welded touch, and curves are fitted where skins meet
+SHARED = 1.0  # mm³ that count as none: welded parts touch, and curves are fitted where skins meet
 COLOURS: dict[Finish, Colour] = {"bare": BARE, "machined": MACHINED}
 Report = Callable[[str, int, int, str], None]  # stage, done, total, the next part
 OnFailure = Callable[[str, Exception], None]  # of a part, by name

@@ -38,23 +38,23 @@ class Shelf:
     folder: Path
 
     def part(self, key: str) -> tuple[Any, TriangleMesh] | None:
-        """The solid and the mesh kept under a key, if they are there and whole; if not, they are removed."""
+        """The solid and the mesh kept under a key, if they are there and complete; damaged ones are removed."""
         return taken(self.folder, key, _read_part)
 
     def keep_part(self, key: str, solid: bytes, mesh: TriangleMesh) -> None:
-        """`solid` as it is written."""
+        """`solid` in its written form."""
         arrays = {"brep": np.frombuffer(solid, np.uint8), "vertices": mesh.vertices, "faces": mesh.faces}
         keep(self.folder, key, arrays)
 
     def volume(self, key: str) -> float | None:
-        """The volume kept under a key, mm³, if it is there and whole; if not, it is removed."""
+        """The volume kept under a key, mm³, if it is there and complete; a damaged one is removed."""
         return taken(self.folder, key, lambda kept: float(kept["volume"][0]))
 
     def keep_volume(self, key: str, volume: float) -> None:
         keep(self.folder, key, {"volume": np.array([volume])})
 
     def tidy(self) -> None:
-        """Let go of what was not used for longest beyond MOST_KEPT, and of what was never finished."""
+        """Remove the least recently used entries beyond MOST_KEPT, and files that were never finished."""
         tidy(self.folder, MOST_KEPT)
 
 
@@ -63,20 +63,22 @@ def users_shelf() -> Shelf:
 
 
 def key_of(part: Seated, taken_out: Collection[Seated], draft: Draft) -> str | None:
-    """The hash of all that a part is made from; `taken_out`: the parts whose holes it has. None where something in it
-    is of a kind that is not known here, so that nobody can say whether two are equal."""
+    """The hash of all that a part is made from; `taken_out`: the parts whose holes it has.
+
+    None if something in it is of an unknown kind, so that equality cannot be decided.
+    """
     made_from = (part.kind.shape, part.seat, draft.tube, draft.limits.chord_error)
     holes = tuple((hole.kind.shape, hole.seat) for hole in taken_out)
     return key_of_values((FORMAT, made_from, holes), LIBRARIES)
 
 
 def key_of_pair(one: str, other: str) -> str:
-    """The hash of what two parts, by their keys, have in common."""
+    """The key of the common volume of two parts, from their own keys."""
     return hashlib.sha256(f"in common\n{one}\n{other}".encode()).hexdigest()
 
 
 def _read_part(kept: Mapping[str, Any]) -> tuple[Any, TriangleMesh]:
-    """Raises what damage brings about."""
+    """Damage may raise any exception."""
     if not is_watertight(kept["faces"]):
         raise ValueError("a part that was kept is not as it was")
     return read_solid(kept["brep"].tobytes()), TriangleMesh(kept["vertices"], kept["faces"], closed=True)

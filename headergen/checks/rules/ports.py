@@ -107,7 +107,7 @@ def port_room(header: Header) -> Iterator[Finding]:
 
 
 def port_lean(header: Header) -> Iterator[Finding]:
-    """What is seated at a leaning port closes its hole all round; it is made with its end sawn square."""
+    """The tube or transition at a leaning port, made with its end sawn square, must close its hole all round."""
     draft = header.draft
     for port in draft.ports:
         flange = draft.flange_of(port)

@@ -97,14 +97,16 @@ def seated_from(flange: Flange, port: Port, tube: Tube) -> float:
 
 
 def far_side(flange: Flange, port: Port, tube: Tube) -> tuple[float, float]:
-    """Of what is seated at a leaning port, sawn square: how far above the gasket face its far side ends, and how much
-    longer that side would be if it were sawn to the lean (mm)."""
+    """For the tube or transition at a leaning port, sawn square: how far above the gasket face its far side ends, mm.
+
+    Second: how much longer that side would be if it were sawn to the lean, mm.
+    """
     angle, across = lean(flange, port), 2 * _seated_radius(port, tube)
     return flange.tube_start + across * math.sin(angle), across * math.tan(angle)
 
 
 def _seated_radius(port: Port, tube: Tube) -> float:
-    """The largest distance (mm) from a port's axis to the outside of what is seated there."""
+    """The largest distance (mm) from a port's axis to the outside of the tube or transition there."""
     if not port.transition:
         return tube.radius
     return float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall

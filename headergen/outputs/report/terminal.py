@@ -83,7 +83,7 @@ def _helps(report: Report, spec: str) -> Iterator[RenderableType]:
 
 
 def _by_hand(report: Report) -> Iterator[RenderableType]:
-    """Where each tube is closed, and how often; the gaps of which nine of ten builds leave least."""
+    """Where each tube is closed, and how often; the smallest gaps that nine of ten builds keep."""
     units, record = report.shop_units, report.by_hand
     if record is None or not record.runs:
         return

@@ -42,12 +42,11 @@ MOST_NODES = 700_000
 SAMPLE_STEP = 5.0  # mm between samples on triangles; 30 mm away the distance is at most 0.2 mm too large
 REACH = 16.0  # mm beyond the clearance up to which a grid knows its distance
 NOWHERE = 1e9
-LEAVING = 30.0  # mm of a tube after it is clear of its flange's plate over which it may bend and stay beside it
+LEAVING = 30.0  # mm of a tube past its flange's plate over which it may bend and stay beside the plate
 
 
 def solid_rows(draft: Draft, groups: Mapping[str, int]) -> Array:
-    """(n, 21): every simple solid of the chassis, the bodies of all collectors, and the plates of flanges where there
-    are several, as the kernels read them."""
+    """(n, 21) rows for the kernels: solids of the chassis, bodies of collectors, and plates of several flanges."""
     rows = [row for item in draft.chassis for row in _item_rows(item)]
     rows += [*_collector_rows(draft, groups), *_plate_rows(draft)]
     return np.array(rows, dtype=float).reshape(-1, COLUMNS)
@@ -99,7 +98,7 @@ def _collector_rows(draft: Draft, groups: Mapping[str, int]) -> Iterator[list[fl
 
 
 def _plate_rows(draft: Draft) -> Iterator[list[float]]:
-    """Where there are several flanges, each as the box round its plate; near its own flange every tube is free."""
+    """If there are several flanges, each as the box round its plate; near its own flange every tube is free."""
     for flange in draft.flanges if len(draft.flanges) > 1 else ():
         plate = plate_of(flange, draft.tube)
         (left, low), (right, high) = bounds(plate.outline)

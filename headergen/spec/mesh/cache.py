@@ -29,7 +29,7 @@ def cache_folder() -> Path:
 
 
 def stored_index(sha256: str) -> tuple[TriangleIndex, FileFacts] | None:
-    """The unplaced index of a mesh file and its facts, if it was kept and is whole; if not, it is removed."""
+    """The unplaced index of a mesh file and its facts, if cached and complete; a damaged entry is removed."""
     return taken(cache_folder(), f"{sha256}.{FORMAT}", _read, sealed=False)
 
 
@@ -46,7 +46,7 @@ def _read(kept: Mapping[str, Any]) -> tuple[TriangleIndex, FileFacts]:
 
 
 def store_index(sha256: str, index: TriangleIndex, facts: FileFacts) -> None:
-    """Keep an unplaced index; a full disk or a folder that may not be written leaves things as they are."""
+    """Keep an unplaced index. A full disk or a read-only folder changes nothing."""
     arrays = {f"leaves_{name}": getattr(index.leaves, name) for name in RUNS}
     arrays |= {f"branches_{name}": getattr(index.branches, name) for name in RUNS}
     arrays |= {"raw": index.raw, "order": index.order, "box": index.box, "closed": np.array(index.closed)}

@@ -41,7 +41,7 @@ DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg"
 
 @dataclass(frozen=True)
 class WorkStep:
-    """One piece of work: text, its figures, and the text after them. `tab`: its name where a screen has several."""
+    """One piece of work: text, its figures, and the text after them. `tab`: its name, if a screen has several."""
 
     tab: str
     title: str
@@ -52,7 +52,7 @@ class WorkStep:
 
 @dataclass(frozen=True)
 class Screen:
-    """`name`: unique in the page, for its address and its tick. `tick` says when it is done, `ticked` in a word."""
+    """`name`: unique in the page, for its address and its tick. `tick`: the sentence at it; `ticked`: its word."""
 
     name: str
     tube: str
@@ -121,7 +121,7 @@ def _added(data: Any, k: int, number: int) -> Screen:
 
 
 def _closing_joint(run: Any) -> int | None:
-    """The number of the piece before it; None where the run has none, or none was looked for."""
+    """The number of the piece before it; None if the run has none, or if none was computed."""
     closing = run["by_hand"] and run["by_hand"]["closing"]
     return closing["joint"] if closing else None
 
@@ -194,7 +194,7 @@ def _saws(data: Any, k: int, number: int) -> Iterator[WorkStep]:
 
 
 def _origin(data: Any, piece: Any, mark: Any) -> str:
-    """What a saw line is measured from the end of; legs differ, so that each is named with its length."""
+    """The end from which a saw line is measured; legs differ, so each is named with its length."""
     leg = {"first leg": "first_leg_mm", "second leg": "second_leg_mm"}.get(mark["measured_from"])
     if leg is None:
         return "the bar"
