@@ -37,7 +37,10 @@ def complain(message: str, hint: str = "", at: SpecPath = ()) -> PydanticCustomE
 
 
 def length(least: float, most: float, above: bool = False, always: Unit | None = None) -> BeforeValidator:
-    """A length from `least` to `most` millimetres; `above`: greater than `least`."""
+    """A length from `least` to `most` millimetres; `above`: greater than `least`.
+
+    `always`: the unit of a plain number, whatever the unit of the file.
+    """
 
     def read(value: object, info: ValidationInfo) -> float:
         unit = always or unit_of(info)

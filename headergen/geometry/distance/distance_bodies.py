@@ -140,7 +140,7 @@ def _with_flat_ends(pair: tuple[Body, Body], flat: Facing, row: int, may_cross: 
 
 
 def _sides_cross(a: Body, b: Body) -> bool:
-    """Whether one body goes through the side of the other."""
+    """Whether one body goes through the side of the other: so far within its radius that it is in the disc there."""
     return min(_side_minimum(a, b)[0].value, _side_minimum(b, a)[0].value) < 0.0
 
 

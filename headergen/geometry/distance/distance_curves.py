@@ -4,8 +4,9 @@ Of two curves one is sampled, and the distance to the other is in closed form. L
 place s of the sampled curve. Then g″ is at most M, whatever the nearest point q: M = 2 along a line, and
 2·(p−c)·(q−c)/R² ≤ 2·(1 + d/R) along an arc about c. So between two samples h apart, g is at most M·h²·t·(1−t)/2 below
 their chord. It falls throughout where g′ < −M·h at the first sample, and rises throughout where g′ > M·h at the last. A
-few rounds of splitting rule out nearly every cell. Where g is constant along a curve (two lines, two arcs about one
-axis), the least is at an end of one of them, or for lines at the place where they pass each other.
+few rounds of splitting rule out nearly every cell. Two lines, and two arcs about one axis, are not split, because g may
+be constant along them: the least is at an end of one of the curves, or for lines at the place where they pass each
+other.
 
 With flat ends, the distance is between the discs at both places. Rims are sampled as tubes of radius zero. The inside
 of an end disc is nearest to a side that runs perpendicular to the disc's axis.
@@ -134,7 +135,7 @@ class _Search:
         return np.asarray(np.sqrt(np.maximum(bound, 0.0)) - radii < self.least[self.rows.pair[rows]] - SURE)
 
     def search(self) -> None:
-        """Measure at both curves' ends and where lines pass; then split the cells between, unless g is constant."""
+        """Measure at both curves' ends and where lines pass; then split the cells between, unless g may be constant."""
         walked, other = self.rows.walked, self.rows.other
         zero = np.zeros(len(self.rows.pair))
         opposite = nearest_into(walked, places(other, np.column_stack([zero, other.length]))[0])

@@ -53,8 +53,7 @@ def slabs_of(index: TriangleIndex) -> Slabs:
 def feet_on_index(points: Array, index: TriangleIndex, slabs: Slabs, slack: float) -> tuple[Array, Rank]:
     """Places on triangles (n, 3) nearest to points (n, 3), and the file's numbers of the triangles (n,).
 
-    Each is at most 1 / (1 − slack) of the true distance away. It is exact with no slack, and where few triangles are
-    near.
+    The distance is at most 1 / (1 − slack) times the true one. It is exact with no slack, and where few are near.
     """
     if len(index) <= SMALL:
         return nearest_on_index(points, index)
