@@ -88,16 +88,17 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
 
 
 def _end(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
-    units, face = draft.units, "the flange face"
+    units, start, whose = draft.units, "the middle of its port on the flange face", "the flange's"
     if run.is_primary and run.port.flange:
-        face = f"the face of {draft.flange_of(run.port).part}"
+        start = f"the middle of its port on the face of {draft.flange_of(run.port).part}"
+    if not run.is_primary:
+        start, whose = "the middle of the outlet that it starts from", "the outlet's"
     finished = next((each for each in shop.finished if each.run == run.name), None)
     if finished is not None:
         out, x, y = (in_units(value, units) for value in (finished.out, finished.x, finished.y))
         yield paragraph(
-            f"The finished tube, from the middle of its port on {face} to the middle of its end: {out} out, "
-            f"{x} along the flange's x, {y} along its y ({units}); its end leans {math.degrees(finished.lean):.1f}° "
-            "from the flange's normal."
+            f"The finished tube, from {start} to the middle of its end: {out} out, {x} along {whose} x, {y} along its "
+            f"y ({units}); its end leans {math.degrees(finished.lean):.1f}° from straight out."
         )
 
 
@@ -219,7 +220,7 @@ def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> A
                 f"{in_units(mark.leave_on, units)}, {math.degrees(mark.leave_on_angle):.2f}°",
             )
         )
-    return grid(rows, (20, 28, 24, 24, 24, 22, 23, 17), (TEXT, TEXT, SET, SET, SET, SET, TEXT, TEXT))
+    return grid(rows, (18, 26, 25, 25, 25, 25, 21, 17), (TEXT, TEXT, SET, SET, SET, SET, TEXT, TEXT))
 
 
 def _how_turned(header: Header, run: Run) -> str:

@@ -1,0 +1,178 @@
+"""What a fabricator reads on the sheets, from the letters of the PDF alone, and the tube that comes of it.
+
+Knows nothing of headergen: text in, figures and points out. Lengths come out in millimetres, angles in radians.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pypdf
+from numpy.typing import NDArray
+
+Vector = NDArray[np.float64]
+NUMBER = r"(-?\d+\.\d+)"
+PIECE = re.compile(
+    rf"^(\d+)\n(bend|straight)\n{NUMBER}\n(?:{NUMBER}°\n{NUMBER}\n)?((?:.|\n)*?)(?=^\d+\n(?:bend|straight)\n|\Z)", re.M
+)
+TURN = re.compile(
+    rf"^(?:flange|outlet|\d+)\n(\d+)\n(?:x of the\s(?:flange|outlet)|bend of\spiece (\d+))\n{NUMBER}°\n"
+    rf"(clockwise|counter-\s?clockwise)?",
+    re.M,
+)
+STEP = re.compile(rf"^\d+\nbend\n{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}\n", re.M)
+HEIGHT = re.compile(rf"^(\d+)\n(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}\n([+-]\d+\.\d+)°", re.M)
+SQUARE = re.compile(rf"^(\d+)\n(start|end)\n(\d+)\n(end of (?:.|\n)*?)\n{NUMBER}\n{NUMBER}\n{NUMBER}$", re.M)
+ARC = re.compile(
+    rf"^(\d+),\s(start|end),\s(\d+)\nend of its\s(first|second)\sleg,\s{NUMBER}\slong\n"
+    rf"{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}°",
+    re.M,
+)
+
+
+@dataclass(frozen=True)
+class PaperPiece:
+    number: int
+    before: float
+    angle: float
+    after: float
+    radius: float
+
+
+@dataclass(frozen=True)
+class PaperHeight:
+    piece: int
+    flat: int
+    at: tuple[float, float, float]
+    lean: float
+
+
+@dataclass(frozen=True)
+class PaperTube:
+    """`turns` by piece; of a piece whose turn comes of closing it is that of its step. `begins`: centreline length less
+    cut length. `square`, `arcs`: saw lines by piece and end; net, what is left on and the saw's, or outside, middle,
+    inside and the angle. `end`: out, along x, along y."""
+
+    name: str
+    centreline: float
+    begins: float
+    pieces: tuple[PaperPiece, ...]
+    turns: dict[int, float]
+    square: dict[tuple[int, str], tuple[float, ...]]
+    arcs: dict[tuple[int, str], tuple[float, ...]]
+    heights: tuple[PaperHeight, ...]
+    end: tuple[float, float, float]
+
+
+def read(file: Path) -> list[PaperTube]:
+    """Every tube that has pieces."""
+    texts = [page.extract_text() for page in pypdf.PdfReader(file).pages]
+    unit = 25.4 if "Lengths in inches" in texts[0] else 1.0
+    kept = [_without_head_and_foot(text) for text in texts]
+    whole = "\n".join(kept)
+    starts = list(re.finditer(r"^((?:Primary|Secondary) [^\n:]+)\nTube ", whole, re.M))
+    ends = [*(match.start() for match in starts[1:]), len(whole)]
+    return [_tube(match[1], whole[match.start() : end], unit) for match, end in zip(starts, ends, strict=True)]
+
+
+def _without_head_and_foot(text: str) -> str:
+    lines = (line.strip() for line in text.splitlines())
+    return "\n".join(
+        line for line in lines if line and not re.match(r"hash |Lengths in |page \d+ of|.*, revision \S+, \d{4}-", line)
+    )
+
+
+def _between(text: str, head: str, *tails: str) -> str:
+    start = re.search(rf"^{head}.*$", text, re.M)
+    if start is None:
+        return ""
+    rest = text[start.end() :]
+    found = [match.start() for tail in tails if (match := re.search(rf"^{tail}", rest, re.M))]
+    return rest[: min(found, default=len(rest))].lstrip("\n")
+
+
+def _tube(name: str, text: str, unit: float) -> PaperTube:
+    flowing = " ".join(text.split())
+    lengths = re.search(rf"Centreline length {NUMBER} \w+; cut length {NUMBER}", flowing)
+    out = re.search(
+        rf": {NUMBER} out, {NUMBER} along (?:the flange's|the outlet's|its) x, {NUMBER} along its y", flowing
+    )
+    assert lengths and out
+    centreline, cut = (unit * float(each) for each in lengths.groups())
+    pieces = tuple(_piece(match, unit) for match in PIECE.finditer(_between(text, "Pieces$", "Joint \\d+:", "Saw$")))
+    saw = _between(text, "Saw$", "Turn, seen", "Check on", "The finished tube")
+    turned = _between(text, "Turn, seen", "Check on", "The finished tube")
+    rotations = [math.radians(float(each[1])) for each in STEP.findall(_between(text, "Steps", "Item \\d", "Lay the"))]
+    return PaperTube(
+        name.lower(),
+        centreline,
+        centreline - cut,
+        pieces,
+        _turns(turned, pieces, rotations),
+        {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (5, 6, 7)) for m in SQUARE.finditer(saw)},
+        {
+            (int(m[1]), m[2]): (*(unit * float(m[k]) for k in (6, 7, 8)), math.radians(float(m[9])))
+            for m in ARC.finditer(saw)
+        },
+        tuple(_height(match, unit) for match in HEIGHT.finditer(_between(text, "Check on", "The finished tube"))),
+        tuple(unit * float(each) for each in out.groups()),  # type: ignore[arg-type]
+    )
+
+
+def _piece(match: re.Match[str], unit: float) -> PaperPiece:
+    clr = re.search(rf"CLR\s{NUMBER}", match[6])
+    angle, after = (0.0 if each is None else float(each) for each in (match[4], match[5]))
+    radius = unit * float(clr[1]) if clr and match[2] == "bend" else 0.0
+    return PaperPiece(int(match[1]), unit * float(match[3]), math.radians(angle), unit * after, radius)
+
+
+def _turns(text: str, pieces: tuple[PaperPiece, ...], rotations: list[float]) -> dict[int, float]:
+    found = {}
+    for match in TURN.finditer(text):
+        way = -1.0 if (match[4] or "").startswith("counter") else 1.0
+        found[int(match[1])] = way * math.radians(float(match[3]))
+    bends = [piece.number for piece in pieces if piece.angle > 0]
+    if len(bends) == len(rotations):
+        found |= {number: turn for number, turn in zip(bends, rotations, strict=True) if number not in found}
+    return found
+
+
+def _height(match: re.Match[str], unit: float) -> PaperHeight:
+    along, left, above = (unit * float(match[k]) for k in (3, 4, 5))
+    return PaperHeight(int(match[1]), int(match[2]), (along, left, above), math.radians(float(match[6])))
+
+
+def drawn_end(tube: PaperTube) -> Vector:
+    """Out, along x, along y of where the last piece ends, when they are put together on the flange one by one."""
+    at, way, side = np.array([tube.begins, 0.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    for piece in tube.pieces:
+        at, way, side = added((at, way, side), piece, tube.turns.get(piece.number, 0.0))
+    return at
+
+
+def drawn_on_table(tube: PaperTube, height: PaperHeight) -> tuple[Vector, float]:
+    """Along, left, above, and the lean (rad) of the end of a piece, with a bend lying flat and turning left."""
+    at, way, side = np.zeros(3), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    by_number = {piece.number: piece for piece in tube.pieces}
+    at = at - by_number[height.flat].before * way
+    for number in range(height.flat, height.piece + 1):
+        turn = 0.0 if number == height.flat else tube.turns.get(number, 0.0)
+        at, way, side = added((at, way, side), by_number[number], turn)
+    return at, math.asin(way[2])
+
+
+def added(pose: tuple[Vector, Vector, Vector], piece: PaperPiece, turn: float) -> tuple[Vector, Vector, Vector]:
+    """One more piece: first its straight, then turned and bent, then straight again."""
+    at, way, side = pose
+    at = at + piece.before * way
+    if piece.angle == 0:
+        return at, way, side
+    side = math.cos(turn) * side + math.sin(turn) * np.cross(way, side)
+    c, s = math.cos(piece.angle), math.sin(piece.angle)
+    at = at + piece.radius * (s * way + (1 - c) * side)
+    way, side = c * way + s * side, c * side - s * way
+    return at + piece.after * way, way, side
