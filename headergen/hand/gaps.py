@@ -136,7 +136,7 @@ def _window(gap: Gap, side: _Side, together: float) -> Array:
 
 
 def _built(side: _Side, span: Array) -> Array:
-    """(d, m, 3) the centres of the tube in simulated builds, closed if they can be."""
+    """(d, m, 3) the centres of the tube in simulated builds, closed if the run has a closing joint."""
     tube, meeting, closed = side.tube, side.meeting, side.made.closed
     found: list[Array] = []
     for k, into in (tube.piece_at(float(at)) for at in span):

@@ -17,7 +17,7 @@ from headergen.jobs.process import Failure, Work, words_of
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, MockSettings, Result
 
-MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the first is also its child, and its folder
+MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the first also names child and folder
 MOCK_SCRATCH = ".parts.npz"
 
 

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from typing import Any
 
-Work = tuple[Callable[..., Any], tuple[Any, ...]]  # a function, and its arguments but the last, which reports progress
-NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EIO})  # the disk's, not the work's
+Work = tuple[Callable[..., Any], tuple[Any, ...]]  # a function and its arguments, without the last, a report
+NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EIO})  # faults of the disk
 KILLED = -9
 
 

@@ -31,7 +31,7 @@ from headergen.words.say import say_at_least, say_length
 RIM = 3.0  # mm of metal round a hole, at least
 LEAST_BETWEEN = 3.0  # mm between two tubes for a plate to be welded in; common practice, no source
 MOST_BETWEEN = 100.0  # mm; a longer plate is a strut and buckles; common practice, no source
-MOST_SLANT = math.sin(math.radians(30))  # of the line between the feet against square to a tube
+MOST_SLANT = math.sin(math.radians(30))  # of the line of the feet from square to a tube
 BESIDE_BOSS = 5.0  # mm of tube between a bracket and a boss, room for the torch
 BEYOND = 5.0  # mm of tube past both ends of a foot that is used to fit the foot
 PLACES = 33  # along a foot, for its cope in a drawing

@@ -39,7 +39,7 @@ def bars_for(lengths: Sequence[float], straights: Sequence[StockStraight], kerf:
         opened: list[int] = []
         for number in range(_most(straight, len(mine))):
             bar = model.variable(1, length=straight.length)
-            holds = {k: model.variable(1) for k in mine[number:]}  # the first piece of a bar names it: no two orders
+            holds = {k: model.variable(1) for k in mine[number:]}  # a bar is named by its first piece: one order
             room = {variable: lengths[k] + kerf for k, variable in holds.items()}
             model.row({**room, bar: -straight.length - kerf}, most=0.0)
             for variable in holds.values():

@@ -35,7 +35,7 @@ def exactly_one(entry: Entry, names: tuple[str, ...], what: str) -> str:
         return found[0]
     choice = f"{', '.join(names[:-1])} or {names[-1]}"
     if not found:
-        refused = tuple(name for name in names if name in entry.model_fields_set)  # it is there, but not as a value
+        refused = tuple(name for name in names if name in entry.model_fields_set)  # its value was refused
         raise complain(f"{what} needs one of {choice}", at=refused[:1])
     raise complain(f"{what} is {' and '.join(found)} at once: only one of {choice} is allowed", at=(found[1],))
 

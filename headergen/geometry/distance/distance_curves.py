@@ -274,7 +274,7 @@ def _rows_of(pairs: Sequence[tuple[Body, Body]], flat: bool) -> _Rows:
     most = np.minimum.reduceat(np.where(disc[walked] > 0, apart - (0.0 if flat else radii), np.inf), first)
     near = apart - packed.reach[walked] - packed.reach[other] - radii <= most[pair] + SURE
     pair, swapped, walked, other = pair[near], swapped[near], walked[near], other[near]
-    # sample the line where there is one, except for rims: seen from an arc, a line through its axis is equally far
+    # sample the line if there is one, except for rims: seen from an arc about it, a line is equally far everywhere
     turned = (packed.radius[walked] > 0) & (packed.radius[other] == 0) & (disc[walked] > 0)
     walked, other = np.where(turned, other, walked), np.where(turned, walked, other)
     ends = np.column_stack([rounded[walked], rounded[other]]) > 0

@@ -51,7 +51,7 @@ def _ring(draft: Draft, seat: EndSeat) -> str:
         assert outline[0].centre is not None
         space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
     words = [f"{draft.job.title} {draft.job.revision}", f"ring {seat.collector.name}"]
-    words += [draft.tube.material, size_text(ring.thickness, draft.units)]  # apart, as long words find no room
+    words += [draft.tube.material, size_text(ring.thickness, draft.units)]  # two texts: a long one has no room
     if ring.taper > 0:
         words.append(f"turn {math.degrees(ring.taper):g} deg")
     land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)

@@ -252,7 +252,7 @@ def _aim(renderer: Any, view: View) -> None:
         camera.SetParallelScale(view.half_height)
     renderer.ResetCameraClippingRange()
     near, far = camera.GetClippingRange()
-    camera.SetClippingRange(max(near, 0.05 * camera.GetDistance()), far)  # nearer, depths would run together
+    camera.SetClippingRange(max(near, 0.05 * camera.GetDistance()), far)  # nearer, depths are too coarse
 
 
 def _pixels(window: Any) -> NDArray[np.uint8]:

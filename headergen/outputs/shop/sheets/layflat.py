@@ -14,7 +14,7 @@ from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
 BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squaring up
-LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that are drawn: the most that fit a page
+LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that may be drawn: the most that fits
 LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
 TEXT = 11.0  # points
 Point = tuple[float, float]
