@@ -1,6 +1,8 @@
-"""The wording for a run that can hardly be closed by hand."""
+"""How often a run can be closed by hand, and what is said where that is rare."""
 
 from __future__ import annotations
+
+import math
 
 from headergen.words.say import capital
 
@@ -9,6 +11,11 @@ OTHERWISE = (
     "a longer slip, so that the end piece slides farther",
     "another path, with a joint in its middle that has leverage on both sides",
 )
+
+
+def of_hundred(share: float) -> str:
+    """A share of builds as whole builds of a hundred; never 100 where some fail."""
+    return str(math.floor(100 * share + 1e-9))
 
 
 def said_of_rare_closing(run: str) -> str:

@@ -15,6 +15,7 @@ from headergen.outputs.report import report_data, report_markdown
 from headergen.outputs.report.records.report import report_of
 from headergen.outputs.report.terminal import summary
 from headergen.pipeline import bench, check
+from headergen.words.closing import of_hundred
 
 SPEC = Path(__file__).resolve().parents[2] / "specs/glasswort_left.yaml"
 LIMIT = 4.4  # mm, between what is left of two of its gaps
@@ -71,7 +72,7 @@ def test_paper_terminal_and_records_say_the_same() -> None:
     for run, record in zip(by_hand.runs, data["by_hand"]["runs"], strict=True):
         assert run.closing is not None
         assert record["closing"]["joint"] == run.closing.joint
-        assert f"{run.run} closes at joint {run.closing.joint} in {100 * run.closing.closes:.0f} of 100" in shown
+        assert f"{run.run} closes at joint {run.closing.joint} in {of_hundred(run.closing.closes)} of 100" in shown
         assert f"{run.miss[1]:.1f} mm" in text
     judged = [gap for gap in by_hand.gaps if gap.judged]
     least = min(judged, key=lambda gap: gap.left)
@@ -93,3 +94,7 @@ def test_a_run_that_hardly_closes_has_other_ways_offered() -> None:
 def test_what_is_judged_is_what_was_simulated() -> None:
     gap = GapByHand("primary 1", "floor", 6.0, 0.0, 5.0, 4.0, 3.0, True, (0.0, 0.0, 0.0))
     assert gap.left == 3.0 and replace(gap, drawn=None).left == 4.0
+
+
+def test_never_all_of_a_hundred_where_some_fail() -> None:
+    assert [of_hundred(share) for share in (1.0, 0.9995, 0.95, 0.9499, 0.0)] == ["100", "99", "95", "94", "0"]

@@ -24,6 +24,7 @@ from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import register_fonts
+from headergen.words.closing import of_hundred
 from tests.outputs.sample_result import header as sample_header
 from tests.shop.test_bending import BENDER
 
@@ -123,7 +124,7 @@ def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     assert shop.by_hand is not None
     for run in shop.by_hand.runs:
         assert run.closing is not None and f"Close at joint {run.closing.joint}, between" in text
-        assert f"Of 100 such tubes {round(100 * run.closing.closes)} close" in text
+        assert f"Of 100 such tubes {of_hundred(run.closing.closes)} close" in text
 
 
 def test_bars_are_a_hundred_millimetres(checked: Checked, tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ from headergen.outputs.report.said import (
     say_verdict,
     worst_first,
 )
+from headergen.words.closing import of_hundred
 from headergen.words.numbers import in_units
 
 STYLES = {"error": "bold red", "warning": "yellow", "info": "cyan"}
@@ -93,8 +94,8 @@ def _by_hand(report: Report) -> Iterator[RenderableType]:
         closing = run.closing
         said = "has no joint to close it at" if closing is None else f"closes at joint {closing.joint}"
         if closing is not None:
-            shares = [f"{100 * share:.0f}" for share in (closing.closes, closing.closes_with_saddles)]
-            said += f" in {shares[0]} of 100 builds, with saddles in {shares[1]}"
+            bare, saddles = map(of_hundred, (closing.closes, closing.closes_with_saddles))
+            said += f" in {bare} of 100 builds, with saddles in {saddles}"
         yield _text(f"  {run.run} {said}")
     gaps = sorted((gap for gap in record.gaps if gap.judged), key=lambda gap: gap.left_mm)[:SHOWN_LEFT]
     for gap in gaps:

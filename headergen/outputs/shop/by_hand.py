@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
-from headergen.words.closing import said_of_rare_closing
+from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.say import say_angle, say_length, say_list
 
 
@@ -140,7 +140,7 @@ def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
     closing = found.closing
     median, most = (say_length(each, header.draft.units) for each in found.miss)
     if closing is not None:
-        bare, saddles = (round(100 * each) for each in (closing.closes, closing.closes_with_saddles))
+        bare, saddles = map(of_hundred, (closing.closes, closing.closes_with_saddles))
         yield f"Of 100 such tubes {bare} close, {saddles} where saddles hold the pieces while they are tacked."
         if not found.closes_in_nine_of_ten:
             yield said_of_rare_closing(run)

@@ -11,7 +11,7 @@ from pydantic import Field
 from headergen.model import NINE_IN_TEN, ByHand, Closing, GapByHand, RunByHand
 from headergen.outputs.report.records.base import Degrees, Mm, Ordinal, Record
 from headergen.outputs.report.sections import Block, Section, Table
-from headergen.words.closing import said_of_rare_closing
+from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.numbers import both
 from headergen.words.say import capital
 
@@ -156,8 +156,8 @@ def _row(run: RunByHandRecord, units: str) -> tuple[str, ...]:
     return (
         capital(run.run),
         str(closing.joint),
-        f"{100 * closing.closes:.0f}",
-        f"{100 * closing.closes_with_saddles:.0f}",
+        of_hundred(closing.closes),
+        of_hundred(closing.closes_with_saddles),
         f"{closing.turn_deg:.1f}°",
         both(units, closing.slide_mm),
         f"{closing.kink_deg:.1f}°",
