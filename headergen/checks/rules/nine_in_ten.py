@@ -10,10 +10,10 @@ from headergen.words.say import capital, say_length, shown_length
 
 
 def nine_in_ten(draft: Draft, by_hand: ByHand) -> Iterator[Finding]:
-    """No finding without a limit `nine_in_ten`."""
+    """Nothing where `nine_in_ten` is not asked for; of what crosses as planned another rule speaks."""
     required, units = draft.limits.nine_in_ten, draft.units
     for gap in by_hand.gaps:
-        if required is not None and gap.judged and gap.left < required:
+        if required is not None and gap.judged and gap.nominal >= 0 and gap.left < required:
             yield Finding(
                 rule="gap-by-hand",
                 level="error",

@@ -97,7 +97,7 @@ def _by_hand(report: Report) -> Iterator[RenderableType]:
             bare, saddles = map(of_hundred, (closing.closes, closing.closes_with_saddles))
             said += f" in {bare} of 100 builds, with saddles in {saddles}"
         yield _text(f"  {run.run} {said}")
-    gaps = sorted((gap for gap in record.gaps if gap.judged), key=lambda gap: gap.left_mm)[:SHOWN_LEFT]
+    gaps = record.tightest()[:SHOWN_LEFT]
     for gap in gaps:
         left, nominal = in_units(gap.left_mm, units), in_units(gap.nominal_mm, units)
         yield _text(f"  {gap.a} to {gap.b}: nine of ten builds leave {left} of {nominal} {units}")

@@ -71,6 +71,11 @@ class ByHandRecord(Record):
     runs: tuple[RunByHandRecord, ...]
     gaps: tuple[GapByHandRecord, ...]
 
+    def tightest(self) -> list[GapByHandRecord]:
+        """Those that are judged and near enough to matter, with least left first."""
+        near = (gap for gap in self.gaps if gap.judged and gap.drawn_mm is not None)
+        return sorted(near, key=lambda gap: gap.left_mm)
+
 
 def by_hand_record(by_hand: ByHand | None) -> ByHandRecord | None:
     if by_hand is None:
@@ -138,7 +143,7 @@ def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
     for run in record.runs:
         if run.closing is not None and run.closing.closes < NINE_IN_TEN:
             yield said_of_rare_closing(run.run)
-    gaps = sorted((gap for gap in record.gaps if gap.judged), key=lambda gap: gap.left_mm)[:SHOWN]
+    gaps = record.tightest()[:SHOWN]
     if gaps:
         yield "What nine of ten builds leave of the tightest gaps at least:"
         yield Table(

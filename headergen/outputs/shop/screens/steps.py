@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from headergen.model import NINE_IN_TEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
-from headergen.words.numbers import in_units
+from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.say import capital
 
 SEEN = "seen looking from the flange along the tube"
@@ -132,18 +133,22 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     joint = _closing_joint(run)
     if joint is None:
         return
+    closing = run["by_hand"]["closing"]
     both = (
         "Plates first: flange and collector are held where they belong. One part stands on the flange, the other in "
-        f"its bore, free to turn and to slide. The spare is on piece {run['by_hand']['closing']['spare_on_piece']}."
+        f"its bore, free to turn and to slide. The spare is on piece {closing['spare_on_piece']}."
     )
     spare = (("joint_spare_mm", "spare at the joint"), ("end_spare_mm", "spare at the collector end"))
     meet = (
         "Turn and slide the end piece until both parts line up. Cut off what stands over, dress both faces to the kink."
     )
     needed = (("turn_deg", "turn"), ("slide_mm", "slide"), ("kink_deg", "kink"))
+    chance = f"Of 100 such tubes {of_hundred(closing['closes'])} close here."
+    if closing["closes"] < NINE_IN_TEN:
+        chance += f" {said_of_rare_closing(run['name'])}"
     groups = (
-        WorkStep("Close", "Make the two parts meet", both, figures(data, within, spare), meet),
-        WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), _TACK),
+        WorkStep("Make the two parts meet", both, figures(data, within, spare), meet),
+        WorkStep("Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {_TACK}"),
     )
     name = f"tube-{k + 1}-close"
     yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
