@@ -9,6 +9,7 @@ from typing import Any
 from headergen.model import NINE_IN_TEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
 from headergen.words.closing import of_hundred, said_of_rare_closing
+from headergen.words.numbers import in_units
 from headergen.words.say import capital
 
 SEEN = "seen looking from the flange along the tube"
@@ -147,8 +148,8 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     if closing["closes"] < NINE_IN_TEN:
         chance += f" {said_of_rare_closing(run['name'])}"
     groups = (
-        WorkStep("Make the two parts meet", both, figures(data, within, spare), meet),
-        WorkStep("Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {_TACK}"),
+        WorkStep("Close", "Make the two parts meet", both, figures(data, within, spare), meet),
+        WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {_TACK}"),
     )
     name = f"tube-{k + 1}-close"
     yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
