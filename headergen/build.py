@@ -13,6 +13,7 @@ from headergen.model.finding import worst_level
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import Missing, NotMade, Report
+    from headergen.jobs.parts import Made
     from headergen.jobs.schedule import Crew, Step
     from headergen.model import MockSettings, Result, Shop
     from headergen.model.sign_off import SignOff
@@ -90,9 +91,9 @@ def make_side_by_side(
 ) -> tuple[Result, NotMade]:
     """The slow steps: parts, picture, fit mock, the bench, pages. `of`: the spec, and what its check found.
 
-    Once all bodies exist, their findings are reported, and the picture is started while the kernel's child writes the
-    files. When both are done, that child makes the sheets of the bench while the pages are made here. Raises the errors
-    of `fill`.
+    Once all bodies exist, their findings are reported, and the picture is started while the kernel's child looks for
+    parts that share metal and writes the files. When both are done, that child makes the sheets of the bench while the
+    pages are made here. Raises the errors of `fill`.
     """
     from headergen.jobs import bench, pages, parts, picture
     from headergen.jobs import mock as mock_job
@@ -106,18 +107,18 @@ def make_side_by_side(
         steps = [
             parts.parts_step(header, without, folder, report, around),
             *(() if settings is None else mock_job.mock_steps(checked.result, settings, without, folder, report)),
-            picture.picture_step(checked.meshes, without, folder, report),
+            *picture.picture_steps(checked.meshes, without, folder, report),
         ]
         after = parts.KERNEL
     else:
         after = mock_job.MOCK  # it needs neither kernel nor renderer
-        settings, steps = None, [*parts.none_to_make(without), picture.none_to_draw()]
+        settings, steps = None, [*parts.none_to_make(without), *picture.none_to_draw()]
     try:
         answers = carry_out([*steps, *_page_steps(folder, checked, after), *_found_steps(*of, report)], crew)
     finally:
         crew.dismiss()  # before anybody deletes the folder
     (folder / parts.SCRATCH).unlink(missing_ok=True)
-    not_made = answers[parts.SKINS].not_made + picture.not_pictured(answers[picture.PICTURE], folder)
+    not_made = answers[parts.SKINS].not_made + picture.not_pictured(picture.drawn_at_last(answers), folder)
     if settings is not None:
         not_made += mock_job.finish_mock(answers, folder)
     return answers[RESULT], not_made + answers[PAGES] + bench.unplanned(answers)
@@ -133,14 +134,23 @@ def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ..
     from headergen.pipeline import evidence, judge_parts
     from headergen.show.meshes import size_of
 
-    def judged(answers: Answers) -> Result:
-        made, plan = answers[parts.SKINS], answers[bench.PLAN]
+    def of(made: Made, plan: Shop | Missing) -> Result:
         failed = [(missing.what, missing.why) for missing in made.not_made if missing.failed]
         result = judge_parts(checked, made.parts, made.skins, made.overlaps, failed)
         return result if isinstance(plan, Missing) else replace(result, by_hand=plan.by_hand)
 
+    def first(answers: Answers) -> Result:
+        return of(answers[parts.BODIES], answers[bench.PLAN])
+
+    def judged(answers: Answers) -> Result:
+        before, made = answers[parts.BODIES], answers[parts.SKINS]
+        if (before.overlaps, before.not_made) == (made.overlaps, made.not_made):
+            known: Result = answers[picture.FIRST_JUDGED]
+            return known
+        return of(made, answers[bench.PLAN])
+
     def shown(answers: Answers) -> tuple[ShownMesh, ...]:
-        return pages.shown_meshes(answers[picture.JUDGED], checked.meshes, answers[parts.SKINS])
+        return pages.shown_meshes(answers[picture.FIRST_JUDGED], checked.meshes, answers[parts.BODIES])
 
     def facts(answers: Answers) -> SignOff:
         result = answers[picture.JUDGED]
@@ -155,9 +165,10 @@ def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ..
     return (
         Step(bench.PLAN, lambda _: _planned(checked, report)),
         Step(ALONG, lambda _: evidence(spec, checked)),
-        Step(picture.JUDGED, judged, after=(parts.SKINS, bench.PLAN)),
-        Step(SHOWN, shown, after=(picture.JUDGED,)),
-        Step(FACTS, facts, after=(SHOWN,)),
+        Step(picture.FIRST_JUDGED, first, after=(parts.BODIES, bench.PLAN)),
+        Step(SHOWN, shown, after=(picture.FIRST_JUDGED,)),
+        Step(picture.JUDGED, judged, after=(parts.SKINS, picture.FIRST_JUDGED)),
+        Step(FACTS, facts, after=(SHOWN, picture.JUDGED)),
         Step(RESULT, with_files, after=(parts.PARTS, picture.JUDGED)),
     )
 
@@ -172,7 +183,7 @@ def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
     header = checked.result.header
 
     def jpeg(answers: Answers) -> bytes | None:
-        is_there = not isinstance(answers[picture.PICTURE], Failure)
+        is_there = not isinstance(picture.drawn_at_last(answers), Failure)
         return pages.jpeg_of(folder / picture.PICTURE_FILE) if is_there else None
 
     def made(answers: Answers) -> NotMade:
@@ -182,7 +193,7 @@ def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
         return not_made + pages.make_report_page(folder, answers[RESULT], evidence, seen)
 
     return (
-        Step(JPEG, jpeg, after=(picture.PICTURE,)),
+        Step(JPEG, jpeg, after=(picture.PICTURE_AGAIN,)),
         bench.bench_step(folder, header, __version__, child, (FACTS, SHOWN, JPEG)),
         Step(PAGES, made, after=(RESULT, ALONG, bench.PLAN, FACTS, JPEG)),
     )

@@ -12,7 +12,7 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, buildable, cannot_render
-from headergen.jobs.picture import JUDGED, PICTURE, RENDERER
+from headergen.jobs.picture import JUDGED, PICTURE_AGAIN, RENDERER, drawn_at_last
 from headergen.jobs.process import Failure, Work, words_of
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, MockSettings, Result
@@ -43,14 +43,14 @@ def mock_steps(
 
     def draw(answers: Answers) -> Work | None:
         made = answers[MOCK_AGAIN] or answers[MOCK]
-        if isinstance(made, Failure) or isinstance(answers[PICTURE], Failure):
+        if isinstance(made, Failure) or isinstance(drawn_at_last(answers), Failure):
             return None
         return _make_guide, (header, errors_of(answers[JUDGED]), target / MOCK_SCRATCH, target)
 
     return (
         Step(MOCK, lambda _: make(errors_of(result)), MOCK, heard=lambda *progress: report(*progress)),
         Step(MOCK_AGAIN, again, MOCK, (MOCK, JUDGED), heard=lambda *progress: report(*progress)),
-        Step(GUIDE, draw, RENDERER, (MOCK_AGAIN, PICTURE), heard=lambda *progress: report(*progress)),
+        Step(GUIDE, draw, RENDERER, (MOCK_AGAIN, PICTURE_AGAIN), heard=lambda *progress: report(*progress)),
     )
 
 

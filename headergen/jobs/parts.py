@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,8 @@ GLB_CHORD_ERROR = 0.2  # mm: a viewer shows no finer detail, and the file is hal
 
 
 KERNEL = "kernel"  # the child that makes solids
-PARTS, SKINS = "parts", "skins"  # the step, and its milestone: all bodies exist, their files do not yet
+PARTS = "parts"  # the step
+BODIES, SKINS = "bodies", "skins"  # its milestones: all bodies exist; it is known which parts share metal
 SCRATCH = ".parts.npz"
 
 
@@ -58,19 +59,26 @@ def parts_step(
 ) -> Step:
     """Make every file of a checked header except its picture and reports, in `folder`.
 
-    Made is the milestone SKINS, when its parts have no files yet; the step's answer has the parts. The meshes of parts
-    that are not tubes stay in SCRATCH there. `without` names the primaries of which no legal solid exists. A legal part
+    Made is the milestones BODIES and SKINS, when its parts have no files yet; the step's answer has the parts. The
+    meshes of parts that are not tubes stay in SCRATCH there. `without` names the primaries of which no legal solid exists. A legal part
     that fails is left out and reported as missing. `chassis`: the meshes in header.glb besides the parts, by name. The
     step raises WorkError if no part could be made, OSError if the disk is full.
     """
     header, fatal, under_way = buildable(header, without), dict[str, str](), [""]
+    there: list[Made] = []  # once there are bodies
 
     def work(_: Any = None) -> Work:
         return _make_parts, (header, folder, folder / SCRATCH, frozenset(fatal), chassis or {})
 
     def heard(stage: str, *said: Any) -> tuple[str, Any] | None:
+        if stage == BODIES:
+            there[:] = [_made(header, _without_solid(without), (folder / SCRATCH, fatal), said)]
+            return BODIES, there[0]
         if stage == SKINS:
-            return SKINS, _made(header, _without_solid(without), (folder / SCRATCH, fatal), said)
+            overlaps, failed = said
+            known = {missing.what for missing in there[0].not_made}
+            more = tuple(Missing(what, why, failed=True) for what, why in failed.items() if what not in known)
+            return SKINS, replace(there[0], overlaps=overlaps, not_made=there[0].not_made + more)
         done, total, under_way[0] = said
         report(stage, done, total)
         return None
@@ -89,16 +97,16 @@ def parts_step(
 
 def _made(header: Header, not_made: NotMade, places: tuple[Path, Mapping[str, str]], said: tuple[Any, ...]) -> Made:
     """The facts that are known when all bodies exist."""
-    (parts, overlaps, names, failed), (scratch, fatal) = said, places
+    (parts, names, failed), (scratch, fatal) = said, places
     meshes = [TriangleMesh(*pair, closed=True) for pair in paired_arrays(scratch)]
     missing = (Missing(what, why, failed=True) for what, why in {**fatal, **failed}.items())
-    return Made(parts, overlaps, dict(zip(names, meshes, strict=True)), (*not_made, *_not_possible(header), *missing))
+    return Made(parts, (), dict(zip(names, meshes, strict=True)), (*not_made, *_not_possible(header), *missing))
 
 
-def none_to_make(without: frozenset[str]) -> tuple[Step, Step]:
+def none_to_make(without: frozenset[str]) -> tuple[Step, ...]:
     """The steps for a header without any primary that has a legal solid."""
     none = Made((), (), {}, _without_solid(without))
-    return Step(SKINS, lambda _: none), Step(PARTS, lambda _: ())
+    return Step(BODIES, lambda _: none), Step(SKINS, lambda _: none), Step(PARTS, lambda _: ())
 
 
 def _without_solid(names: frozenset[str]) -> NotMade:
@@ -131,23 +139,26 @@ def _make_parts(
     from headergen.solids.build import make_parts
     from headergen.solids.kept import users_shelf
 
-    draft, failed, meshes = header.draft, dict[str, str](), dict[str, TriangleMesh]()
+    draft, failed = header.draft, dict[str, str]()
 
     def on_failure(name: str, error: Exception) -> None:
         failed[name] = words_of(error).removeprefix(f"{name}: ")
 
-    def on_bodies(solids: tuple[MadeSolid, ...], overlaps: tuple[Overlap, ...]) -> None:
+    def on_bodies(solids: tuple[MadeSolid, ...], overlaps: tuple[Overlap, ...] | None) -> None:
         if not solids:
             raise WorkError("; ".join(f"{name}: {why}" for name, why in failed.items()))
-        meshes.update({solid.name: _mesh_of(solid, draft.limits.chord_error) for solid in solids})
-        others = {solid.name: meshes[solid.name] for solid in solids if not solid.part.kind.is_run}
+        if overlaps is not None:
+            report(SKINS, overlaps, failed)
+            return
+        others = {solid.name: solid.mesh for solid in solids if solid.mesh is not None and not solid.part.kind.is_run}
         np.savez(skins, *(array for mesh in others.values() for array in (mesh.vertices, mesh.faces)))
         bare = tuple(Part(s.name, s.role, s.files, s.volume, 0.0, s.closed, s.centre) for s in solids)
-        report(SKINS, bare, overlaps, tuple(others), failed)
+        report(BODIES, bare, tuple(others), failed)
 
     shelf = users_shelf()
     solids, _ = make_parts(header, folder, report, on_failure, without, on_bodies, shelf)
     shelf.tidy()
+    meshes = {solid.name: _mesh_of(solid, draft.limits.chord_error) for solid in solids}
     drawings = write_drawings(folder, draft, [(solid.part, Path(solid.files[0]).stem) for solid in solids])
     parts = tuple(_written(solid, meshes[solid.name], (folder, drawings), draft.limits.chord_error) for solid in solids)
     coarse = max(GLB_CHORD_ERROR, draft.limits.chord_error)

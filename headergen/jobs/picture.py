@@ -12,20 +12,21 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, WorkError, buildable, cannot_render, paired_arrays
+from headergen.jobs.parts import BODIES, SKINS
 from headergen.jobs.parts import SCRATCH as PARTS_SCRATCH
-from headergen.jobs.parts import SKINS
 from headergen.jobs.process import Failure, Work, run
 from headergen.jobs.schedule import Answers, Step
-from headergen.model import Header
+from headergen.model import Header, Result
 from headergen.outputs.picture.marks import Mark, marks_of
 from headergen.show.chassis import to_draw
 from headergen.store.files import keep, taken, tidy, users_folder
 from headergen.store.keys import key_of_values
 
-SOLIDS, PICTURE = "solids", "picture"
+SOLIDS, PICTURE, PICTURE_AGAIN = "solids", "picture", "picture again"
 PICTURE_FILE = "picture.png"
 RENDERER = "renderer"  # the child that draws
-JUDGED = "judged"  # the step with the findings on a header with its parts
+FIRST_JUDGED = "judged first"  # the step with the findings on a header with its parts, before common metal is known
+JUDGED = "judged"  # the same with all findings
 CHASSIS_SCRATCH = ".chassis.npz"
 FORMAT = 1  # increased when what is kept of a picture changes
 MOST_KEPT = 60_000_000  # bytes of kept pictures
@@ -46,20 +47,21 @@ def begin_pictures() -> Any:
     return rooms
 
 
-def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report) -> Step:
-    """Make the picture of a header and its parts, once the step JUDGED has its result and the kernel its meshes.
+def picture_steps(
+    chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report
+) -> tuple[Step, Step]:
+    """Make the picture of a header and its parts as soon as all bodies exist, and again in the rare case that parts
+    that share metal are found later and must be marked on it.
 
     A picture that was made of the same input before is taken from the cache.
 
     `chassis` holds the items that are meshes, indexed.
     """
 
-    def work(answers: Answers) -> Work | None:
-        result, scratch = answers[JUDGED], folder / CHASSIS_SCRATCH
-        header = buildable(result.header, without)
+    def of(result: Result, skins: Mapping[str, TriangleMesh]) -> Work | None:
+        header, scratch = buildable(result.header, without), folder / CHASSIS_SCRATCH
         drawn = {name: to_draw(mesh, header) for name, mesh in chassis.items()}
         marks = marks_of(result.header, result.findings)  # including primaries without a solid
-        skins = answers[SKINS].skins
         meshes = [(name, mesh.vertices, mesh.faces) for name, mesh in (*drawn.items(), *skins.items())]
         key = key_of_values((FORMAT, header, marks, tuple(meshes), renderer()), LIBRARIES)
         if key is not None and (content := taken(kept_pictures(), key, _read_picture)) is not None:
@@ -69,7 +71,27 @@ def picture_step(chassis: Mapping[str, Any], without: frozenset[str], folder: Pa
         arrays = (scratch, folder / PARTS_SCRATCH)
         return _make_picture, (header, marks, tuple(chassis), arrays, (folder / PICTURE_FILE, key))
 
-    return Step(PICTURE, work, RENDERER, (JUDGED,), heard=lambda *progress: report(*progress))
+    def again(answers: Answers) -> Work | None:
+        first, now = (marks_of(answers[name].header, answers[name].findings) for name in (FIRST_JUDGED, JUDGED))
+        if isinstance(answers[PICTURE], Failure) or first == now:
+            return None
+        return of(answers[JUDGED], answers[SKINS].skins)
+
+    def heard(*progress: Any) -> None:
+        report(*progress)
+
+    def first(answers: Answers) -> Work | None:
+        return of(answers[FIRST_JUDGED], answers[BODIES].skins)
+
+    return (
+        Step(PICTURE, first, RENDERER, (FIRST_JUDGED,), heard),
+        Step(PICTURE_AGAIN, again, RENDERER, (PICTURE, JUDGED), heard),
+    )
+
+
+def drawn_at_last(answers: Answers) -> Any:
+    """A Failure where there is no picture."""
+    return answers[PICTURE_AGAIN] or answers[PICTURE]
 
 
 def kept_pictures() -> Path:
@@ -92,9 +114,9 @@ def renderer() -> tuple[Any, ...]:
     return platform.platform(), stats, chosen
 
 
-def none_to_draw() -> Step:
-    """The step for a header of which nothing is made."""
-    return Step(PICTURE, lambda _: None)
+def none_to_draw() -> tuple[Step, Step]:
+    """The steps for a header of which nothing is made."""
+    return Step(PICTURE, lambda _: None), Step(PICTURE_AGAIN, lambda _: None)
 
 
 def not_pictured(answer: Any, folder: Path) -> NotMade:

@@ -28,7 +28,7 @@ SHARED = 1.0  # mm³ that count as none: welded parts touch, and curves are fitt
 COLOURS: dict[Finish, Colour] = {"bare": BARE, "machined": MACHINED}
 Report = Callable[[str, int, int, str], None]  # stage, done, total, the next part
 OnFailure = Callable[[str, Exception], None]  # of a part, by name
-OnBodies = Callable[[tuple["MadeSolid", ...], tuple[Overlap, ...]], None]
+OnBodies = Callable[[tuple["MadeSolid", ...], tuple[Overlap, ...] | None], None]  # None: not yet known
 
 
 @dataclass(frozen=True)
@@ -91,8 +91,9 @@ def make_parts(
     without a merge, spikes without room, secondaries that cannot be bent) and the parts named in `without`.
     `on_failure` is called with a part that fails, and the others are still made; without it the failure is raised:
     ValueError for a bend tighter than the tube, SolidError if the kernel makes no sound solid, both naming the part.
-    Parts are read from `shelf` if they are kept there, else made and stored there. `on_bodies` is called with the
-    returned values as soon as they are known, before header.step is written. Raises OSError when a file cannot be
+    Parts are read from `shelf` if they are kept there, else made and stored there. `on_bodies` is called with
+    all bodies before they are compared, and with the returned values as soon as they are known, before header.step is
+    written. Raises OSError when a file cannot be
     written. The caller must refuse a tube that crosses itself.
     """
     draft, plan = header.draft, list(_plan(header, shelf=shelf))
@@ -114,6 +115,7 @@ def make_parts(
         made.append(solid)
         bodies.append(body)
     report("solids", len(plan), len(plan), "")
+    on_bodies(tuple(made), None)
     found = tuple(made), tuple(_overlaps(bodies, on_failure, shelf))
     on_bodies(*found)
     write_assembly(folder / HEADER_FILE, draft.job.title, [body.named for body in bodies], draft.job.date)

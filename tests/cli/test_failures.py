@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from headergen import build as whole
 from headergen.commands import commands
-from headergen.jobs import mock, outcome, parts, picture, process, schedule
+from headergen.jobs import mock, outcome, parts, picture, process
 from headergen.outputs.folder import sha256_of
 from tests.cli import failing
 
@@ -43,8 +43,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
     monkeypatch.setattr(parts, "_make_parts", failing.die_at_the_flange)
     monkeypatch.setattr(mock, "_make_mock", failing.no_mock)
-    no_picture = schedule.Step(picture.PICTURE, lambda _: None, after=(picture.JUDGED,))
-    monkeypatch.setattr(picture, "picture_step", lambda *_: no_picture)  # takes half of the time
+    monkeypatch.setattr(picture, "picture_steps", lambda *_: picture.none_to_draw())  # takes half of the time
     done = build(job, "--mock")
     assert done.exit_code == 4, done.output
     made = job / "out" / "job"

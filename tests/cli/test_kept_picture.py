@@ -17,7 +17,8 @@ from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import index_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs import picture
-from headergen.jobs.picture import PICTURE_FILE, picture_step
+from headergen.jobs.picture import PICTURE_FILE, picture_steps
+from headergen.jobs.process import Failure
 from headergen.model import Box
 from headergen.model.finding import Finding
 from headergen.outputs.folder import sha256_of
@@ -43,8 +44,9 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
 def begun(scene: SimpleNamespace) -> Any:
     """The work that is to be done for a picture, None where it is there."""
-    answers = {picture.JUDGED: scene, picture.SKINS: scene}
-    return picture_step(scene.chassis, frozenset(), scene.folder, lambda *_: None).begin(answers)
+    answers = {picture.FIRST_JUDGED: scene, picture.BODIES: scene}
+    first, _ = picture_steps(scene.chassis, frozenset(), scene.folder, lambda *_: None)
+    return first.begin(answers)
 
 
 def drawn(scene: SimpleNamespace) -> bytes:
@@ -99,6 +101,17 @@ def test_what_draws_is_in_its_key(other: str, scene: SimpleNamespace, monkeypatc
     else:
         monkeypatch.setattr(f"{where}.{other}", lambda _: "another version")
     assert begun(scene) is not None
+
+
+def test_what_is_found_of_common_metal_is_drawn_once_more(scene: SimpleNamespace) -> None:
+    drawn(scene)
+    first = SimpleNamespace(**vars(scene))
+    _, again = picture_steps(scene.chassis, frozenset(), scene.folder, lambda *_: None)
+    answers = {picture.FIRST_JUDGED: first, picture.JUDGED: scene, picture.SKINS: scene, picture.PICTURE: None}
+    assert again.begin(answers) is None, "nothing was found"
+    found(scene)
+    assert again.begin(answers) is not None
+    assert again.begin({**answers, picture.PICTURE: Failure("it draws nothing")}) is None
 
 
 @pytest.mark.parametrize("harm", ["cut", "turned", "empty", "another"])
