@@ -60,9 +60,9 @@ def parts_step(
     """Make every file of a checked header except its picture and reports, in `folder`.
 
     Made is the milestones BODIES and SKINS, when its parts have no files yet; the step's answer has the parts. The
-    meshes of parts that are not tubes stay in SCRATCH there. `without` names the primaries of which no legal solid exists. A legal part
-    that fails is left out and reported as missing. `chassis`: the meshes in header.glb besides the parts, by name. The
-    step raises WorkError if no part could be made, OSError if the disk is full.
+    meshes of parts that are not tubes stay in SCRATCH there. `without` names the primaries of which no legal solid
+    exists. A legal part that fails is left out and reported as missing. `chassis`: the meshes in header.glb besides the
+    parts, by name. The step raises WorkError if no part could be made, OSError if the disk is full.
     """
     header, fatal, under_way = buildable(header, without), dict[str, str](), [""]
     there: list[Made] = []  # once there are bodies
