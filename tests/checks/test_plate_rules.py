@@ -62,3 +62,13 @@ def test_a_square_end_leaves_the_hole_of_a_leaning_port_open(degrees: float, sea
     flange = replace(made.flanges[0], ports=(port,), seat=seat)  # type: ignore[arg-type]
     found = [each.value for each in findings(replace(made, flanges=(flange,))) if each.rule == "port-lean"]
     assert found == ([] if begins is None else [pytest.approx(begins, abs=0.06)])
+
+
+def test_two_ports_that_share_an_opening_are_said_to_be_one() -> None:
+    """Openings 20 mm apart run into each other; as one oval port of both there is nothing against the plate."""
+    (found,) = [each for each in findings(draft(ONE, ONE, pitch=20.0)) if each.rule == "plate-web"]
+    assert "written as one port" in found.message
+    made = draft()
+    port = replace(made.ports[0], shape=PortShape("oval", (58.0, 38.0)), transition=50.0)
+    alone = replace(made, flanges=(replace(made.flanges[0], ports=(port,)),), runs=(replace(made.runs[0], start=port),))
+    assert [each.rule for each in findings(alone) if each.level == "error"] == []

@@ -50,6 +50,16 @@ def test_weight_by_the_lever() -> None:
     assert found.moment == pytest.approx(31.6 * 9.80665 * 0.75)
 
 
+def test_of_several_flanges_no_moment_is_told() -> None:
+    """How they share the weight is not known; mass and centre are."""
+    one = result().header.draft.flanges[0]
+    found = weight(result(flanges=(one, replace(one, name="right", ports=()))))
+    assert found is not None and found.moment is None and found.grams == pytest.approx(31600.0)
+    made = result(flanges=(one, replace(one, name="right", ports=())))
+    assert report_data(made, "1")["weight"]["moment_at_flange_nm"] is None
+    assert "The moment at the flanges is not computed" in report_markdown(made, "1")
+
+
 def test_the_moment_depends_on_what_is_up() -> None:
     """With forward up, the parts hang 0.375 m beside the flange."""
     found = weight(result(up=(1.0, 0.0, 0.0)))
