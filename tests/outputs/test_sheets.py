@@ -190,7 +190,7 @@ def test_a_line_across_a_leg_is_as_far_from_its_end_as_is_said(checked: Checked,
     found = lines_of(page)
     cross = [ends for ends in found if math.dist(*ends) == pytest.approx(8.0, abs=0.01)]
     centre = np.mean(cross[0], axis=0)
-    across = [ends for ends in found if math.dist(*ends) == pytest.approx(2 * 21.2 + 2 * BEYOND, abs=0.01)]
+    across = [ends for ends in found if math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND, abs=0.01)]
     assert sorted(float(centre[1] - ends[0][1]) for ends in across) == pytest.approx([45.0, 46.4], abs=0.01)
 
 

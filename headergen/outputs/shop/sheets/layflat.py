@@ -15,6 +15,7 @@ from headergen.words.say import say_length
 
 BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squaring up
 LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that may be drawn: the most that fits
+UPSIDE_DOWN = math.radians(135)  # from this bend angle on, text along the second leg would be upside down
 LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
 TEXT = 11.0  # points
 Point = tuple[float, float]
@@ -106,7 +107,7 @@ def flat_bend(
         for count, arc in enumerate(arcs, 1):
             _radial(canvas, (arc, count), reach)
         for count, line in enumerate(across, 1 + len(arcs)):
-            _square(canvas, (line, count), reach, real.angle)
+            _square(canvas, (line, count), (reach[0], real.radius + radius), real)
 
     title = f"Item {number}: {math.degrees(real.angle):.1f}°, CLR {say_length(real.radius, units)}"
     title = f"{title}, tube {say_length(2 * radius, units)}"
@@ -162,10 +163,10 @@ def _corners(
         for far in (inner, outer):
             yield _on_leg(bend, leg, far, legs[leg] + NAME)
     for arc in lines[0]:
-        yield from ((far * math.cos(arc.net), far * math.sin(arc.net)) for far in reach)
+        yield from ((far * math.cos(arc.net), far * math.sin(arc.net)) for far in (reach[0], reach[1] + 1.0))
     for line in lines[1]:
         if line.saw <= legs[line.leg]:
-            yield from (_on_leg(bend, line.leg, far, line.saw) for far in reach)
+            yield _on_leg(bend, line.leg, reach[0], line.saw)
 
 
 def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:
@@ -215,13 +216,18 @@ def _cross(canvas: Any, at: Point) -> None:
 def _leg_names(canvas: Any, bend: StockBend, legs: Point) -> None:
     canvas.setFillColorRGB(*PALE)
     canvas.setFont(FONT, TEXT / MM)
-    for leg, name in enumerate(("first leg", "second leg")):
-        if bend.legs[leg] > 0:
-            canvas.saveState()
-            canvas.rotate(leg * math.degrees(bend.angle))
-            y = legs[leg] + 2.0 if leg else -legs[leg] - 4.5
-            canvas.drawCentredString(bend.radius, y, name)
-            canvas.restoreState()
+    if bend.legs[0] > 0:
+        canvas.drawCentredString(bend.radius, -legs[0] - 4.5, "first leg")
+    if bend.legs[1] > 0:
+        canvas.saveState()
+        canvas.translate(*_on_leg(bend, 1, bend.radius, legs[1] + 2.0))
+        if bend.angle > UPSIDE_DOWN:
+            canvas.rotate(math.degrees(bend.angle) - 180.0)
+            canvas.translate(0.0, -2.5)
+        else:
+            canvas.rotate(math.degrees(bend.angle))
+        canvas.drawCentredString(0.0, 0.0, "second leg")
+        canvas.restoreState()
 
 
 def _radial(canvas: Any, numbered: tuple[SawLine, int], reach: Point) -> None:
@@ -234,17 +240,17 @@ def _radial(canvas: Any, numbered: tuple[SawLine, int], reach: Point) -> None:
         x, y = math.cos(angle), math.sin(angle)
         canvas.line(reach[0] * x, reach[0] * y, reach[1] * x, reach[1] * y)
     canvas.setDash()
-    canvas.saveState()
-    canvas.rotate(math.degrees(line.net))
-    _numbered(canvas, number, (reach[1], 0.0), above=line.saw <= line.net)
-    canvas.restoreState()
+    way = 1.0 if line.saw <= line.net else -1.0
+    far, off = reach[1] - 2.0, way * 3.0
+    x, y = math.cos(line.net), math.sin(line.net)
+    _numbered(canvas, number, (far * x - off * y, far * y + off * x))
 
 
-def _square(canvas: Any, numbered: tuple[LegLine, int], reach: Point, angle: float) -> None:
+def _square(canvas: Any, numbered: tuple[LegLine, int], reach: Point, bend: StockBend) -> None:
     line, number = numbered
     way = 1.0 if line.leg else -1.0
     canvas.saveState()
-    canvas.rotate(line.leg * math.degrees(angle))
+    canvas.rotate(line.leg * math.degrees(bend.angle))
     for at, dash, width in ((line.net, [], 0.3), (line.saw, [2, 1], 0.25)):
         if dash and math.isclose(line.net, line.saw):
             continue
@@ -252,12 +258,12 @@ def _square(canvas: Any, numbered: tuple[LegLine, int], reach: Point, angle: flo
         canvas.setLineWidth(width)
         canvas.line(reach[0], way * at, reach[1], way * at)
     canvas.setDash()
-    _numbered(canvas, number, (reach[1], way * line.net), above=way < 0)
     canvas.restoreState()
+    _numbered(canvas, number, _on_leg(bend, line.leg, reach[1] - 3.0, line.net - 3.0))
 
 
-def _numbered(canvas: Any, number: int, end: Point, above: bool) -> None:
-    """The number of a line beside its end, on the side that the saw does not use."""
+def _numbered(canvas: Any, number: int, at: Point) -> None:
+    """The number of a line, upright, on the side where the saw does not go."""
     canvas.setFillColorRGB(*INK)
     canvas.setFont(BOLD, TEXT / MM)
-    canvas.drawRightString(end[0], end[1] + (1.0 if above else -3.9), str(number))
+    canvas.drawCentredString(at[0], at[1] - 1.4, str(number))

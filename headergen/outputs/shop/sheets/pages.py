@@ -108,6 +108,9 @@ def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[
     at, placed = 0.0, list[tuple[FullSize, float]]()
     for figure in figures:
         if figure.size[0] > room[0] or figure.size[1] > room[1] - 10:
+            if placed:
+                yield from (_bars(placed, job, how), PageBreak())
+            at, placed = 0.0, []
             yield from _tiles(figure, job, how)
             continue
         if at + figure.size[1] + 10 > room[1]:

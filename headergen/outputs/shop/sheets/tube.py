@@ -108,7 +108,8 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
     yield paragraph(
         "Rotation is positive clockwise, seen looking from the flange along the tube. 'Bend to' is what the bender is "
-        "set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off at the end."
+        "set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off at the end, "
+        "and a face to dress at either end: dress the first one before bending, since feeds count from it."
     )
     yield grid([table.heads[1:], *wanted], (18, 14, 18, 21, 17, 18, 16, 19, 19, 19))
 
