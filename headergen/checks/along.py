@@ -129,7 +129,7 @@ def _held(near: _Near) -> _Near:
     profile: Profile = lambda at: near.gap  # noqa: E731
     pair = near.pair
     surface = None if pair is None or pair.item.role == "surface" else pair.surface
-    crosses = near.least[1] < 0.0  # if its smallest gap is none, it is nowhere beyond
+    crosses = near.least[1] < 0.0  # without a negative gap it is nowhere beyond
     if pair is not None and surface is not None and surface.closed and crosses:
         profile = with_depths(pair, surface, profile)
     return replace(near, gap=np.minimum(held_to(profile, *near.least)(near.at), REACH))

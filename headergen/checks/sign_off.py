@@ -108,9 +108,10 @@ def _plural(role: str) -> str:
 
 
 def signed_findings(signed: SignOff | None, now: SignOff, asked: str, of: Draft) -> Iterator[Finding]:
-    """A warning if the spec is not what the customer signed, at the place of what changed, where that has one.
+    """A warning if the spec is not what the customer signed, at the place of the change if it has one.
 
-    `signed` is None if the signed data is missing; `of`: the draft as it is now."""
+    `signed` is None if the signed data is missing; `of`: the present draft.
+    """
     if not asked or asked == now.hash:
         return
     what, place = "", None
@@ -129,7 +130,7 @@ def signed_findings(signed: SignOff | None, now: SignOff, asked: str, of: Draft)
 
 
 def _changed(signed: SignOff, now: SignOff) -> tuple[str, Vec | None]:
-    """What changed first of what has a place: an outlet, a sensor, or a tube, which is found by its name."""
+    """The first change that has a place: an outlet, a sensor, or a tube, which is found by its name."""
     outlets = {each.collector: each for each in signed.outlets}
     for outlet in now.outlets:
         was = outlets.get(outlet.collector)

@@ -87,8 +87,7 @@ def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], result: Re
 
 
 def labels_of(result: Result, facts: SignOff, shown: tuple[ShownMesh, ...]) -> Iterator[Label]:
-    """The outlets by their names, then what is around the header, each where the header comes nearest to it, the
-    nearest first."""
+    """The outlets with their names, then the things around the header, nearest first, each at its smallest gap."""
     from headergen.outputs.customer.preview import Label
 
     zero = min(result.header.draft.ports, key=lambda port: port.number).frame.origin

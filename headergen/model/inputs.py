@@ -43,7 +43,7 @@ class Job:
     finish: str = ""  # one of FINISHES; empty if not chosen
     excluded: tuple[str, ...] = ()  # what the job does not include, as the customer is told
     signed: str = ""  # the hash on the sign-off sheet that the customer signed
-    workshop: str = ""  # who makes it
+    workshop: str = ""  # the maker
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
-"""Words of a sheet in letters that a font has: the sheet's own, else one that is installed on this machine.
+"""Text of a sheet in fonts that have its letters: the sheet's own font, else one installed on this machine.
 
-Each letter is drawn by itself, from left to right: scripts that join or turn letters are readable, not well set.
+Each letter is drawn on its own, from left to right: scripts with joined letters are legible, but not well set.
 """
 
 from __future__ import annotations
@@ -16,25 +16,25 @@ from typing import Any
 from headergen.show.paper import BOLD, FONT, MM, escaped
 
 REPLACED = "?"
-# families with many scripts first; of the rest those of one script each, by name
+# first families with many scripts; then those with one script each, by name
 WIDE = ("DejaVuSans", "NotoSans-Regular", "arial", "Arial Unicode", "DroidSansFallbackFull")
 HEAVY = {"DejaVuSans": "DejaVuSans-Bold", "NotoSans-Regular": "NotoSans-Bold", "arial": "arialbd"}
 
 
 def pieces(text: str, bold: bool = False) -> list[tuple[str, str]]:
-    """The text in pieces, each with the font that has its letters; those that none has become question marks."""
+    """The text in pieces, each with a font that has its letters; letters without a font become question marks."""
     fonts = [_font_of(letter, bold) for letter in text]
     told = ((font or _own(bold), letter if font else REPLACED) for font, letter in zip(fonts, text, strict=True))
     return [(font, "".join(letter for _, letter in group)) for font, group in groupby(told, key=lambda each: each[0])]
 
 
 def replaced(text: str) -> str:
-    """The letters of a text that no font here has, each once."""
+    """The letters of a text that no font on this machine has, each once."""
     return "".join(dict.fromkeys(letter for letter in text if _font_of(letter, False) is None))
 
 
 def marked(text: str, bold: bool = False) -> str:
-    """The text for a paragraph, its pieces with their fonts."""
+    """The text as paragraph markup, with the fonts of its pieces."""
     return "".join(
         escaped(words) if font == FONT else f"<font name='{font}'>{escaped(words)}</font>"
         for font, words in pieces(text, bold)
@@ -42,7 +42,7 @@ def marked(text: str, bold: bool = False) -> str:
 
 
 def write(canvas: Any, at: tuple[float, float], text: str, points: float, bold: bool = False) -> None:
-    """Write from a place on, mm; the canvas is scaled to mm."""
+    """Write text that starts at a place, mm; the canvas is scaled to mm."""
     left, low = at
     for font, words in pieces(text, bold):
         canvas.setFont(font, points / MM)
@@ -51,7 +51,7 @@ def write(canvas: Any, at: tuple[float, float], text: str, points: float, bold: 
 
 
 def write_to(canvas: Any, at: tuple[float, float], text: str, points: float) -> None:
-    """Write up to a place, mm."""
+    """Write text that ends at a place, mm."""
     wide = sum(canvas.stringWidth(words, font, points / MM) for font, words in pieces(text))
     write(canvas, (at[0] - wide, at[1]), text, points)
 
@@ -62,7 +62,7 @@ def _own(bold: bool) -> str:
 
 @cache
 def _font_of(letter: str, bold: bool) -> str | None:
-    """The first registered or installed font that has a letter; None where none does."""
+    """The first registered or installed font that has a letter; None if there is none."""
     from reportlab.pdfbase import pdfmetrics
 
     if not letter.isprintable() or ord(letter) in pdfmetrics.getFont(_own(bold)).face.charToGlyph:
@@ -78,13 +78,13 @@ def _font_of(letter: str, bold: bool) -> str | None:
 
 @cache
 def _registered(path: Path) -> str | None:
-    """The name under which a font of this machine is used; None where it cannot be."""
+    """The name of an installed font for use in sheets; None if it cannot be used."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
     try:
         pdfmetrics.registerFont(TTFont(path.stem, str(path)))
-    except (TTFError, OSError, ValueError, KeyError):  # it may be of a kind that sheets cannot hold
+    except (TTFError, OSError, ValueError, KeyError):  # a kind of font that sheets cannot hold
         return None
     return path.stem
 

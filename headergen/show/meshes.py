@@ -71,7 +71,7 @@ def _clustered(mesh: TriangleMesh, cell: float) -> TriangleMesh:
 
 
 def packed_surface(name: str, group: str, surface: tuple[Points, Faces, Points]) -> dict[str, Any]:
-    """A mesh as `ShownMesh.packed` has it, for given vertices, faces and normals."""
+    """The data of `ShownMesh.packed` for given vertices, faces and normals."""
     vertices, faces, normals = surface
     at = vertices.min(axis=0)
     span = float(np.ptp(vertices, axis=0).max()) or 1.0

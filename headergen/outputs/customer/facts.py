@@ -63,7 +63,7 @@ def verdict(facts: SignOff) -> str:
 
 
 def glance(facts: SignOff) -> tuple[Fact, ...]:
-    """What a person asks first: where it ends, and how near it comes to what."""
+    """The first questions of a customer: where it ends, and how near it comes to other things."""
     alone = len(facts.outlets) == 1
     ends = (
         Fact("Ends" if alone else f"Outlet {each.collector} ends", (*_place(each.place), " of the first port"))

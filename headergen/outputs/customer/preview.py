@@ -22,7 +22,7 @@ TEMPLATES = Path(__file__).with_name("templates")
 
 @dataclass(frozen=True)
 class Label:
-    """A name at its place in the view; `kind`: "end" of what the header has itself, "around" of the chassis."""
+    """A name at its place in the view; `kind`: "end" for an end of the header, "around" for the chassis."""
 
     words: str
     at: Vec
@@ -31,8 +31,10 @@ class Label:
 
 @dataclass(frozen=True, eq=False)
 class PreviewLooks:
-    """The direction from the header to the eye, the picture as JPEG where there is one, what has its name in the view:
-    what matters most comes first, and hides those that there is no room for."""
+    """The direction from the header to the eye, the picture as JPEG if there is one, and the labels in the view.
+
+    The most important label comes first, and hides labels for which there is no room.
+    """
 
     direction: Vec
     picture: bytes | None = None

@@ -184,7 +184,7 @@ def switched(text: str) -> Markup:
 
 
 def coded(text: str) -> Markup:
-    """Words in which what is to be typed stands between grave accents."""
+    """Text in which input to be typed is between grave accents."""
     words = text.split("`")
     return Markup("").join(Markup("<code>{}</code>").format(w) if k % 2 else escape(w) for k, w in enumerate(words))
 

@@ -1,4 +1,4 @@
-"""What each section of evidence comes to, in the line that stands for it while it is folded."""
+"""The result of each section of evidence, for the line that is shown while the section is folded."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ from headergen.outputs.report.sections import Table
 from headergen.words.numbers import both
 from headergen.words.say import capital
 
-FEW = 4  # lines of a table that are named
+FEW = 4  # lines of a table that are named one by one
 
 
 def section_result(title: str, blocks: Sequence[object], report: Report) -> str:
-    """In words; of a section that has none of its own, what its table begins its lines with, or how many there are; of
-    one without a table its first words."""
+    """The result in words.
+
+    For a section without its own: the first cells of its table, or the number of lines; without a table, its first
+    words.
+    """
     own = RESULTS.get(title)
     said = "" if own is None else own(report)
     if said:
@@ -28,7 +31,7 @@ def section_result(title: str, blocks: Sequence[object], report: Report) -> str:
 
 
 def _tightest(report: Report) -> str:
-    """The gap with least to spare."""
+    """The gap with the smallest margin."""
     gaps = worst_first(report.gaps)
     if not gaps:
         return "none was measured"
@@ -40,7 +43,7 @@ def _tightest(report: Report) -> str:
 
 
 def _short(report: Report) -> str:
-    """How many gaps are nearer than required."""
+    """The number of gaps that are smaller than required."""
     gaps = worst_first(report.gaps)
     short = sum(each.is_too_small for each in gaps)
     return f"{len(gaps)} gaps, {short or 'none'} nearer than required"
