@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from headergen.model import MitreOffer, ShopSettings, Stock, StockBend, StockStraight
+from headergen.model import MitreOffer, Plan, PlanFigures, Shop, ShopSettings, Stock, StockBend, StockStraight
+from headergen.outputs.shop.offers import said_of_offers
 from headergen.shop.course import Course, CourseBend
 from headergen.shop.mitre import mitre_offers, ordinates
 from headergen.shop.plan import plan_of
@@ -66,3 +68,14 @@ def test_only_slight_bends_are_offered() -> None:
     bends = tuple(CourseBend(math.radians(angle), 63.5, 0.0, 2 * k) for k, angle in enumerate((11.9, 12.1, 40.0), 1))
     course = Course("primary 1", (100.0, 100.0, 100.0, 100.0), bends, 21.2)
     assert [offer.step for offer in mitre_offers(course, SHELF, ShopSettings())] == [2]
+
+
+def test_an_offer_says_what_it_saves_and_what_it_costs() -> None:
+    """10° of CLR 63.5: the corner stands 63.5·(1/cos 5° - 1) = 0.2 mm outside, and 2·63.5·tan 5° - 63.5·0.17453 =
+    0.03 mm are added to the centreline. One that saves no weld is not worth a word."""
+    offer = MitreOffer("primary 1", 4, math.radians(10), math.radians(5), 5.556, 0.0283, 0.2425, (), 1, 1)
+    empty = PlanFigures(0, 0, 0, 0, 0, 0.0)
+    shop = Shop(Plan((), (), (), empty), (), mitres=(offer, replace(offer, joints=0)))
+    (said,) = said_of_offers(shop, "mm")
+    wanted = ("Primary 1, step 4", "10.0°", "cut at 5.0°", "1 piece and 1 weld", "0.2 mm outside", "than 0.1 mm longer")
+    assert all(part in said for part in wanted)

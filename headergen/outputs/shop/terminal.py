@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -11,8 +10,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table as Grid
 from rich.text import Text
 
-from headergen.model import Header, MitreOffer, Shop
+from headergen.model import Header, Shop
 from headergen.outputs.shop.by_hand import said_of_chances
+from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.tables import (
     ShopTable,
     bending_table,
@@ -35,7 +35,7 @@ def bench_tables(header: Header, shop: Shop) -> RenderableType:
         f"{figures.joints} joints; {figures.arc_cuts} ends cut inside an arc; {figures.unclampable} pieces to be cut "
         "lying flat. Stock, saw lines, heights and the order list are made by build, in shop/.",
         *map(capital, shop.notes),
-        *(_offered(offer) for offer in shop.mitres if offer.joints > 0),
+        *said_of_offers(shop, header.draft.units),
         *(said for run in header.runs for said in _closed(header, shop, run.name)),
     ]
     return Group(*(part for table in tables for part in _shown(_without(table, FULL))), Text(), *map(Text, said))
@@ -47,19 +47,6 @@ def _closed(header: Header, shop: Shop, run: str) -> Iterator[str]:
     if closing is not None:
         chances = " ".join(said_of_chances(header, shop, run))
         yield f"{capital(run)}: build it from both ends, close it at joint {closing.joint}. {chances}"
-
-
-def _offered(offer: MitreOffer) -> str:
-    angle, cut = math.degrees(offer.angle), math.degrees(offer.cut_angle)
-    return (
-        f"{capital(offer.run)}, step {offer.step}: a bend of {angle:.1f}° could be a mitred joint, cut at {cut:.1f}° "
-        f"on either side; that saves {_counted(offer.pieces, 'piece')} and {_counted(offer.joints, 'weld')}, "
-        "and the gas meets a corner."
-    )
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _without(table: ShopTable, heads: frozenset[str]) -> ShopTable:
@@ -80,7 +67,7 @@ def _shown(table: ShopTable) -> Iterator[RenderableType]:
     )
     for column, head in enumerate(table.heads):
         numbers = all(_is_number(row[column]) for row in table.rows)
-        grid.add_column(Text(head), justify="right" if numbers else "left", overflow="fold")
+        grid.add_column(Text(head), justify="right" if numbers else "left", overflow="fold", no_wrap=head == "tube")
     for row in table.rows:
         grid.add_row(*(Text(cell) for cell in row))
     yield Text()

@@ -87,7 +87,9 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
     """For a tube from the shop's own bender: its blank, each bend, and the finished tube."""
     within, run, count = f"/bent/{k}", capital(tube["run"]), len(tube["bends"])
     blank = figures(data, within, (("blank_mm", "blank"), ("for_the_clamp_mm", "of it, for the clamp")))
-    said = "What only the clamp holds is cut off after the last bend." if tube["for_the_clamp_mm"] else ""
+    said = "Dress its first face: feeds count from there."
+    if tube["for_the_clamp_mm"]:
+        said += " What only the clamp holds is cut off after the last bend."
     saw = WorkStep("Saw", "Saw the blank", said, blank)
     yield Screen(f"bent-{k + 1}-blank", run, f"Blank; {count} bends follow", "The blank is sawn", "sawn", (saw,))
     for b in range(count):

@@ -11,6 +11,7 @@ from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
+from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.order import OrderLine, order_list
 from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
@@ -91,6 +92,7 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
         f"{figures.unclampable} pieces to be cut lying flat."
     )
     yield from (paragraph(capital(note)) for note in shop.notes)
+    yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
     yield heading("What to buy")
     rows = [("what", "size", "needed", "to order")]
     rows += [(o.what, o.size, str(o.needed), _counted(o)) for o in order_list(header, shop)]
