@@ -31,9 +31,10 @@ class ShownMesh:
 
     @cached_property
     def packed(self) -> dict[str, Any]:
-        """As plain data for a page, once for all pages: its name and group, where its box begins and how long its
-        longest side is, and in base64 its places (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3), each
-        padded to four bytes."""
+        """Plain data for a page, computed once for all pages: name, group, the corner of its box and its longest side.
+
+        In base64, each padded to four bytes: points (n × 3 of 16 bits), normals (n × 3 of 8) and faces (m × 3).
+        """
         surface = creased(np.asarray(self.mesh.vertices, float), self.mesh.faces)
         return packed_surface(self.name, self.group, surface)
 
