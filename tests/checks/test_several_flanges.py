@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from headergen.solve.narrowing import least_straight
 from tests.checks.two_heads import both_text, header_of, one_text
 
 NAMES = {1: "left", 2: "right"}
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -132,6 +134,18 @@ def test_a_plate_stands_on_its_own_head_alone(both: Header) -> None:
         gaps[names] = {gap.a for gap in found.part_gaps if gap.b == "head"}
     assert "flange right" not in gaps[()] | gaps["right",]
     assert "flange right" in gaps["left",]
+
+
+def test_a_flange_that_faces_into_its_head_is_told_by_its_name(tmp_path: Path) -> None:
+    """The Sedge with the normal of one flange turned round: that is said first, and of that flange alone."""
+    text = (ROOT / "specs" / "sedge.yaml").read_text(encoding="utf-8").replace("../shared", str(ROOT / "shared"))
+    plane, rest = "plane: {origin: [-24, -296, 0], normal: [0.9, -0.1, -0.42]", ", x: [0, 1, 0]}"
+    assert text.count(plane + rest) == 1
+    text = text.replace(plane, plane.replace("[0.9, -0.1, -0.42]", "[-0.9, 0.1, 0.42]"))
+    found = judge(survey(header_of(text, tmp_path), {}, twice=False))
+    turned = [each for each in found if each.rule == "turned-over"]
+    assert [each.where for each in turned] == ["flange right"]
+    assert not any(each.where == "primary 2" and each.rule.startswith("end-") for each in found)
 
 
 def test_the_pictures_look_from_between_the_heads(both: Header) -> None:
