@@ -66,7 +66,7 @@ def glance(facts: SignOff) -> tuple[Fact, ...]:
     """The first questions of a customer: where it ends, and how near it comes to other things."""
     alone = len(facts.outlets) == 1
     ends = (
-        Fact("Ends" if alone else f"Outlet {each.collector} ends", (*_place(each.place), " of the first port"))
+        Fact("Ends" if alone else f"Outlet {each.collector} ends", (*_place(each.place), " from the first port"))
         for each in facts.outlets
     )
     nearest = tuple(Fact("Nearest to", (*_near(gap),)) for gap in facts.gaps[:1])

@@ -146,7 +146,8 @@ function makeView(place, meshes, surface, seenFrom) {
       point.fromArray(tag.at).project(camera);
       const isInside = point.z < 1 && Math.abs(point.x) < 1 && Math.abs(point.y) < 1;
       const x = Math.max(half[0], Math.min(width - half[0], ((point.x + 1) / 2) * width));
-      const y = Math.max(half[1], Math.min(height - half[1], ((1 - point.y) / 2) * height));
+      const above = tag.kind === "end" ? 2.4 * half[1] : 0; // it does not cover the end that it names
+      const y = Math.max(half[1], Math.min(height - half[1], ((1 - point.y) / 2) * height - above));
       const isFree = taken.every((each) => Math.abs(each.x - x) > each.half[0] + half[0] || Math.abs(each.y - y) > each.half[1] + half[1]);
       const isSeen = tag.kind === "dimension" ? point.z < 1 : isInside && isFree;
       element.style.visibility = isSeen ? "visible" : "hidden";
