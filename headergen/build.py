@@ -120,7 +120,7 @@ def make_side_by_side(
     (folder / parts.SCRATCH).unlink(missing_ok=True)
     not_made = answers[parts.SKINS].not_made + picture.not_pictured(picture.drawn_at_last(answers), folder)
     if settings is not None:
-        not_made += mock_job.finish_mock(answers, folder)
+        not_made += mock_job.finish_mock(answers, folder, (buildable(header, without), settings))
     return answers[RESULT], not_made + answers[PAGES] + bench.unplanned(answers)
 
 

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, buildable, cannot_render
-from headergen.jobs.picture import JUDGED, PICTURE_AGAIN, RENDERER, drawn_at_last
+from headergen.jobs.picture import JUDGED, PICTURE_AGAIN, RENDERER, drawn_at_last, renderer
 from headergen.jobs.process import Failure, Work, words_of
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, MockSettings, Result
+from headergen.store.files import keep, taken, tidy, users_folder
+from headergen.store.keys import key_of_values
 
 MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the first also names child and folder
 MOCK_SCRATCH = ".parts.npz"
+FORMAT = 1  # increased when what is kept of a mock changes
+MOST_KEPT = 200_000_000  # bytes of kept mocks
+LIBRARIES = ("ezdxf", "manifold3d", "numpy", "scipy", "vtk")
 
 
 def mock_steps(
@@ -30,6 +35,16 @@ def mock_steps(
     so the mock is made again.
     """
     header, target = buildable(result.header, without), folder / MOCK
+
+    def first(_: Answers) -> Work | None:
+        key = key_of_mock(header, settings, errors_of(result))
+        kept = None if key is None else taken(kept_mocks(), key, _read_files)
+        if kept is None:
+            return make(errors_of(result))
+        for name, content in kept.items():
+            (target / name).parent.mkdir(parents=True, exist_ok=True)
+            (target / name).write_bytes(content)
+        return None
 
     def make(errors: int) -> Work:
         return _make_mock, (header, settings, errors, target)
@@ -43,15 +58,40 @@ def mock_steps(
 
     def draw(answers: Answers) -> Work | None:
         made = answers[MOCK_AGAIN] or answers[MOCK]
-        if isinstance(made, Failure) or isinstance(drawn_at_last(answers), Failure):
+        if made is None or isinstance(made, Failure) or isinstance(drawn_at_last(answers), Failure):
             return None
         return _make_guide, (header, errors_of(answers[JUDGED]), target / MOCK_SCRATCH, target)
 
     return (
-        Step(MOCK, lambda _: make(errors_of(result)), MOCK, heard=lambda *progress: report(*progress)),
+        Step(MOCK, first, MOCK, heard=lambda *progress: report(*progress)),
         Step(MOCK_AGAIN, again, MOCK, (MOCK, JUDGED), heard=lambda *progress: report(*progress)),
         Step(GUIDE, draw, RENDERER, (MOCK_AGAIN, PICTURE_AGAIN), heard=lambda *progress: report(*progress)),
     )
+
+
+def key_of_mock(header: Header, settings: MockSettings, errors: int) -> str | None:
+    """The key of everything that a mock, its pictures and its sheet are made from."""
+    return key_of_values((FORMAT, header, settings, errors, renderer()), LIBRARIES)
+
+
+def kept_mocks() -> Path:
+    return users_folder("mocks")
+
+
+def _read_files(kept: Mapping[str, Any]) -> dict[str, bytes]:
+    """The files of a kept mock by their names. Raises ValueError for a name that leads out of the folder."""
+    for name in kept:
+        if PurePosixPath(name).is_absolute() or ".." in PurePosixPath(name).parts:
+            raise ValueError(f"{name} is no file of a mock")
+    return {name: content.tobytes() for name, content in kept.items()}
+
+
+def _keep_mock(key: str | None, folder: Path) -> None:
+    if key is not None:
+        files = sorted(path for path in folder.rglob("*") if path.is_file())
+        named = {path.relative_to(folder).as_posix(): np.frombuffer(path.read_bytes(), np.uint8) for path in files}
+        keep(kept_mocks(), key, named)
+        tidy(kept_mocks(), MOST_KEPT)
 
 
 def begin_mock() -> None:
@@ -63,7 +103,7 @@ def errors_of(result: Result) -> int:
     return sum(finding.level == "error" for finding in result.findings)
 
 
-def finish_mock(answers: Answers, folder: Path) -> NotMade:
+def finish_mock(answers: Answers, folder: Path, made_from: tuple[Header, MockSettings]) -> NotMade:
     """Write the sheet of a mock whose steps are done; return what was not made.
 
     A mock that fails stops nothing else.
@@ -71,6 +111,8 @@ def finish_mock(answers: Answers, folder: Path) -> NotMade:
     from headergen.outputs.mock_sheet import write_mock_sheet
 
     facts, pictures = answers[MOCK_AGAIN] or answers[MOCK], answers[GUIDE]
+    if facts is None:  # taken as it was kept
+        return ()
     if isinstance(facts, Failure):
         shutil.rmtree(folder / MOCK, ignore_errors=True)
         return (Missing("fit mock", facts.why, failed=True),)
@@ -80,6 +122,8 @@ def finish_mock(answers: Answers, folder: Path) -> NotMade:
     said = replace(facts, together=pictures[0], pictures=pictures[1]) if drawn else facts
     write_mock_sheet(folder / MOCK / "mock.md", said)
     if drawn:
+        if not failed:
+            _keep_mock(key_of_mock(*made_from, facts.errors), folder / MOCK)
         return failed
     why = pictures or Failure("the picture of the header failed already")
     return (*failed, Missing("pictures of the fit mock", cannot_render(why)))

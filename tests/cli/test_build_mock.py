@@ -172,15 +172,16 @@ def says_so(mock: Path) -> None:
     assert (mock / "parts" / "C1.1.stl").exists() and (mock / "parts" / "C1.2.stl").exists()
 
 
-def test_a_header_with_errors_says_so(wrong: Path, tmp_path: Path) -> None:
+def test_a_header_with_errors_says_so(wrong: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The mock alone, without pictures: most of the time of a build goes into those."""
     result = check(wrong).result
     settings = result.header.draft.mock
     assert settings is not None
+    monkeypatch.setattr("headergen.jobs.mock.users_folder", lambda name: tmp_path / "cache" / name)
     first, *_ = mock_steps(result, settings, frozenset(), tmp_path, lambda *_: None)
     work, inputs = first.begin({})
     facts = work(*inputs, lambda *_: None)
-    not_made = finish_mock({MOCK: facts, MOCK_AGAIN: None, GUIDE: None}, tmp_path)
+    not_made = finish_mock({MOCK: facts, MOCK_AGAIN: None, GUIDE: None}, tmp_path, (result.header, settings))
     assert [missing.what for missing in not_made] == ["pictures of the fit mock"]
     says_so(tmp_path / "mock")
 

@@ -43,9 +43,12 @@ def photographed(
 ) -> tuple[Image, Owners]:
     """The lit picture of a header (polydata) in its chassis, outlined, and the steel body's number at each pixel."""
     fine = (2 * size[0], 2 * size[1])
-    [own], [every] = (stage.owners(each, [view], fine, rooms) for each in (steel, [*steel, *dark]))
-    whole, bare = stage.photographs(steel, dark, view, size, rooms)
-    image = seen_through(whole, bare, (own > 0) & (every > len(steel)))
+    [own] = stage.owners(steel, [view], fine, rooms)
+    [every] = stage.owners([*steel, *dark], [view], fine, rooms) if dark else [own]
+    hidden = (own > 0) & (every > len(steel))
+    image, bare = stage.photographs(steel, dark, view, size, rooms, both=bool(hidden.any()))
+    if bare is not None:
+        image = seen_through(image, bare, hidden)
     draw_outlines(image, own)
     return image, own[::2, ::2]
 

@@ -155,9 +155,15 @@ def owners(
 
 
 def photographs(
-    tubes: Sequence[Any], chassis: Sequence[Any], view: View, size: tuple[int, int], rooms: Rooms | None = None
-) -> tuple[Image, Image]:
-    """The lit picture of everything (polydata), and the same without the chassis."""
+    tubes: Sequence[Any],
+    chassis: Sequence[Any],
+    view: View,
+    size: tuple[int, int],
+    rooms: Rooms | None = None,
+    both: bool = True,
+) -> tuple[Image, Image | None]:
+    """The lit picture of everything (polydata), and the same without the chassis; None if there is no chassis, or the
+    second is not asked for, since it takes as long as the first."""
     rooms = rooms or opened()
     room, renderer = rooms.lit, rooms.lit.renderer
     shown = room.show([*tubes, *chassis], _solid)
@@ -172,8 +178,8 @@ def photographs(
     renderer.SetSSAOBias(0.001 * reach)
     room.window.SetSize(*size)
     _aim(renderer, view)
-    whole = bare = _pixels(room.window) / 255.0
-    if chassis:
+    whole, bare = _pixels(room.window) / 255.0, None
+    if chassis and both:
         for actor in (actor for actors in shown[len(tubes) :] for actor in actors):
             actor.VisibilityOff()
         bare = _pixels(room.window) / 255.0
