@@ -63,5 +63,5 @@ def _measured_otherwise(run: Run, stock: Stock, units: str) -> Iterator[str]:
             written, measured = say_length(step.radius, units), say_length(off[0], units)
             yield (
                 f"{run.name}: its path has bends of CLR {written}, and {measured} was measured on those in stock; "
-                "write the measured radius into path and stock list, so that the ends come out where they belong."
+                "write the measured radius into path and stock list, so that the path is that of the bends there are."
             )
