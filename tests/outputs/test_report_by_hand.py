@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import pytest
 from rich.console import Console
 
 from headergen.checks.rules.nine_in_ten import nine_in_ten
@@ -74,6 +75,8 @@ def test_paper_terminal_and_records_say_the_same() -> None:
         assert record["closing"]["joint"] == run.closing.joint
         assert f"{run.run} closes at joint {run.closing.joint} in {of_hundred(run.closing.closes)} of 100" in shown
         assert f"{run.miss[1]:.1f} mm" in text
+        assert [each["place_mm"] for each in record["spread"]] == pytest.approx([each.place for each in run.pieces])
+        assert f"piece {len(run.pieces)} {run.pieces[-1].place:.1f} mm" in text
     judged = [gap for gap in by_hand.gaps if gap.judged]
     least = min(judged, key=lambda gap: gap.left)
     assert f"{least.a} to {least.b}: nine of ten builds leave {least.left:.1f} of {least.nominal:.1f} mm" in shown

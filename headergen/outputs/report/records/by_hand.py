@@ -10,7 +10,7 @@ from pydantic import Field
 
 from headergen.model import NINE_IN_TEN, ByHand, Closing, GapByHand, RunByHand
 from headergen.outputs.report.records.base import Degrees, Mm, Ordinal, Record
-from headergen.outputs.report.sections import Block, Section, Table
+from headergen.outputs.report.sections import Block, Bullets, Section, Table
 from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.numbers import both
 from headergen.words.say import capital
@@ -41,10 +41,19 @@ class ErrorShareRecord(Record):
     share: Share = Field(description="of the variance of the end's place")
 
 
+class PieceSpreadRecord(Record):
+    """How far the open end has spread once a piece is on, built from the flange: one standard deviation."""
+
+    piece: Ordinal
+    place_mm: Mm = Field(description="in the widest direction")
+    tilt_deg: Degrees = Field(description="about the widest axis")
+
+
 class RunByHandRecord(Record):
     """A run by the hand of the shop."""
 
     run: str = Field(description="its name")
+    spread: tuple[PieceSpreadRecord, ...] = Field(description="of the open end, piece by piece")
     shares: tuple[ErrorShareRecord, ...] = Field(description="the largest first")
     open_miss_median_mm: Mm = Field(description="of its bore, welded from flange to collector with nothing measured")
     open_miss_nine_in_ten_mm: Mm = Field(description="the same, which nine of ten builds stay within")
@@ -86,6 +95,10 @@ def by_hand_record(by_hand: ByHand | None) -> ByHandRecord | None:
 def _run(run: RunByHand) -> RunByHandRecord:
     return RunByHandRecord(
         run=run.run,
+        spread=tuple(
+            PieceSpreadRecord(piece=each.piece, place_mm=each.place, tilt_deg=math.degrees(each.tilt))
+            for each in run.pieces
+        ),
         shares=tuple(ErrorShareRecord(error=kind, share=share) for kind, share in run.shares),
         open_miss_median_mm=run.miss[0],
         open_miss_nine_in_ten_mm=run.miss[1],
@@ -140,6 +153,8 @@ def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
         "Turn, slide and kink are what nine of ten builds need at most. Most from: the error with the greatest share. "
         "Open: by how much nine of ten ends miss their bore at most, welded with nothing measured."
     )
+    yield "Spread of the open end, piece by piece from the flange (one standard deviation, widest direction):"
+    yield Bullets(tuple(_spread(run, units) for run in record.runs))
     for run in record.runs:
         if run.closing is not None and run.closing.closes < NINE_IN_TEN:
             yield said_of_rare_closing(run.run)
@@ -168,6 +183,11 @@ def _row(run: RunByHandRecord, units: str) -> tuple[str, ...]:
         f"{closing.kink_deg:.1f}°",
         *ends,
     )
+
+
+def _spread(run: RunByHandRecord, units: str) -> str:
+    ends = (f"piece {each.piece} {both(units, each.place_mm)}, {each.tilt_deg:.1f}°" for each in run.spread)
+    return f"{capital(run.run)}: {'; '.join(ends)}"
 
 
 def _gap_row(gap: GapByHandRecord, units: str) -> tuple[str, ...]:
