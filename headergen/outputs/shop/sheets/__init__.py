@@ -89,7 +89,7 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     figures = shop.plan.figures
     yield paragraph(
         f"{len(shop.plan.pieces)} pieces, {figures.joints} joints, {figures.arc_cuts} ends cut inside an arc, "
-        f"{figures.unclampable} pieces to be cut lying flat."
+        f"{figures.unclampable} piece{'' if figures.unclampable == 1 else 's'} to be cut lying flat."
     )
     yield from (paragraph(capital(note)) for note in shop.notes)
     yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
@@ -122,6 +122,8 @@ def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
         "Trim the ends at the collector in one plane, with all tubes in place; weld after that, purged.",
     )
     yield from (paragraph(f"{k}. {said}") for k, said in enumerate(settings, 1))
+    yield heading("Take care")
+    yield from (paragraph(said) for said in CAUTIONS)
     rows = [("item", "pieces, in the order of cutting")]
     for item in shop.plan.items:
         pieces = ", then ".join(f"{run}, piece {piece}" for run, piece in item.pieces)
@@ -129,5 +131,3 @@ def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
     if shop.plan.items:
         yield heading("Items and what is cut from them")
         yield grid(rows, (46, 134))
-    yield heading("Take care")
-    yield from (paragraph(said) for said in CAUTIONS)
