@@ -5,12 +5,12 @@
     python tests/benchmarks/bench_build.py --tree OTHER …        the same of another checkout
     python tests/benchmarks/bench_build.py --timeline withybed   who does what when, in one build, and in the next
 
-Each round runs, one after the other: a bare import of cadquery, a build that keeps nothing from before, the same again
-with what the first one kept, one in which primary 1 is 1 mm longer, and one in which it is 1 mm longer still and nothing
-can be drawn. Medians of seconds of wall clock and of processor time of all processes are printed, and their ratio to
-those of the bare import beside them: a busy machine slows both. The shares come from another run, in which the functions
-of the table below are timed from outside, each without those within it; they are processor time in all processes of the
-build, by what is done there.
+Each round runs, one after the other: a bare import of cadquery, a build that keeps nothing from before, the same
+again with what the first one kept, one in which primary 1 is 1 mm longer, and one in which it is 1 mm longer still and
+nothing can be drawn. Medians of seconds of wall clock and of processor time of all processes are printed, and their
+ratio to those of the bare import beside them: a busy machine slows both. The shares come from another run, in which the
+functions of the table below are timed from outside, each without those within it; they are processor time in all
+processes of the build, by what is done there.
 """
 
 from __future__ import annotations
