@@ -268,3 +268,19 @@ def test_a_tube_from_the_bender_has_its_table(checked: Checked, tmp_path: Path) 
     for tube in shop.bent:
         assert f"{tube.blank:.1f}" in text
         assert all(f"{math.degrees(row.set_angle):.2f}" in text and f"{row.feed:.1f}" in text for row in tube.rows)
+
+
+def test_a_piece_that_is_not_in_the_stock_list_has_its_length(checked: Checked, tmp_path: Path) -> None:
+    """Without a list nothing has a saw line; each piece is its net length, what its ends leave on, and no more."""
+    header = sample_header()
+    header = replace(header, draft=replace(header.draft, stock=None))
+    shop = shop_of(header)
+    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
+    path = tmp_path / "sheets.pdf"
+    write_sheets(path, header, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+    assert shop.plan.pieces and not shop.cuts
+    for piece in shop.plan.pieces:
+        left_on = [end.leave_on for end in piece.ends]
+        row = (f"{left_on[0]:.1f}", f"{left_on[1]:.1f}", f"{piece.end - piece.start + sum(left_on):.1f}")
+        assert "\n".join((str(piece.number), *row)) in text

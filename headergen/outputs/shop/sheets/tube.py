@@ -10,7 +10,7 @@ import numpy as np
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import dot, norm, subtract
-from headergen.model import Centreline, CutMark, Draft, Header, Run, Shop, Stock, TurnMark
+from headergen.model import Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph
 from headergen.outputs.shop.sheets.pages import drawing as block
@@ -56,6 +56,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             yield paragraph(f"Joint {joint.number}: {joint.blocked}; plan when to weld it.")
     yield heading("Saw")
     yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
+    yield from _unlisted([piece for piece in shop.plan.of_run(run.name) if piece.item is None], units)
     turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
     if turns:
         yield heading("Turn, seen looking from the flange along the tube")
@@ -185,8 +186,6 @@ def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
 def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
     """The lines across straights in one table, those inside arcs in another, as these are marked in another way."""
     units = of[2]
-    if not marks:
-        yield paragraph("None of it is cut from the stock list: saw pieces to their lengths, and what is left on more.")
     square = [mark for mark in marks if mark.chords is None]
     if square:
         rows: list[tuple[str, ...]] = [("piece", "end", "item", "from the", "net line at", "leave on", "saw at")]
@@ -201,6 +200,20 @@ def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Itera
             "leg ends, outside and inside. The lay-flat drawing of the item shows net line and saw line."
         )
         yield _arc_cuts(arc, of)
+
+
+def _unlisted(pieces: Sequence[CutPiece], units: str) -> Iterator[Any]:
+    """What to leave on pieces that are not cut from the stock list, and their length along the middle then."""
+    if not pieces:
+        return
+    yield leading(
+        "Not from the stock list: leave this on at either end; as it leaves the saw, measured along the middle."
+    )
+    rows: list[tuple[str, ...]] = [("piece", "leave on, start", "leave on, end", "as it leaves the saw")]
+    for piece in pieces:
+        figures = (*(end.leave_on for end in piece.ends), piece.sawn_length)
+        rows.append((str(piece.number), *(in_units(value, units) for value in figures)))
+    yield grid(rows, (18, 42, 42, 54), (TEXT, SET, SET, SET))
 
 
 def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Any:
