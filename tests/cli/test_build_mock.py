@@ -13,7 +13,7 @@ import trimesh
 
 from headergen.jobs.mock import GUIDE, MOCK, MOCK_AGAIN, finish_mock, mock_steps
 from headergen.pipeline import check
-from tests.cli.calls import ROOT, Done, run
+from tests.cli.calls import ROOT, Done, called, refuse_difference, run, without_pictures
 
 # two tubes out and down: half the time that a demo takes
 PAIR = """\
@@ -54,8 +54,13 @@ mock:
 )
 
 
-def build(spec: Path, out: Path, *more: str, **environment: str) -> Done:
-    return run("build", spec, "--out", out, *more, **environment)
+def build(spec: Path, out: Path, *more: str) -> Done:
+    return run("build", spec, "--out", out, *more)
+
+
+def build_without_pictures(spec: Path, out: Path, monkeypatch: pytest.MonkeyPatch) -> Done:
+    without_pictures(monkeypatch.setattr)
+    return called("build", spec, "--out", out)
 
 
 @pytest.fixture(scope="module")
@@ -103,23 +108,24 @@ def test_plates_hold_every_part_once(folder: Path) -> None:
         assert trimesh.load_mesh(path).is_watertight, path.name
 
 
-def test_same_bytes_with_another_hash_seed(folder: Path, tmp_path: Path) -> None:
+def test_same_bytes_in_another_process_folder_and_hash_seed(folder: Path, tmp_path: Path) -> None:
+    """Of every file, the manifest among them; the first build ran with a random hash seed. Demos: test_commands.py."""
     (tmp_path / "pair.yaml").write_text(ALL, encoding="utf-8")
-    done = build(tmp_path / "pair.yaml", tmp_path, "--mock", PYTHONHASHSEED="7")
-    assert done.returncode == 0
+    done = run("build", "pair.yaml", "--out", ".", "--mock", cwd=tmp_path, PYTHONHASHSEED="7")
+    assert done.returncode == 0, done.stderr
     again = tmp_path / "pair"
-    for path in sorted((folder / "mock").rglob("*")):
-        if path.is_file():
-            assert (again / path.relative_to(folder)).read_bytes() == path.read_bytes(), path.name
+    refuse_difference(folder, again)
 
 
-def test_a_build_without_a_mock_keeps_the_earlier_one(folder: Path, tmp_path: Path) -> None:
+def test_a_build_without_a_mock_keeps_the_earlier_one(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The spec has changed since: the old mock is there to the last byte of its parts, and nobody takes it for new."""
     spec = tmp_path / "pair.yaml"
     spec.write_text(PAIR.replace("revision: A", "revision: B"), "utf-8")
     out = tmp_path / "out"
     shutil.copytree(folder, out / "pair")
-    done = build(spec, out)
+    done = build_without_pictures(spec, out, monkeypatch)
     assert done.returncode == 0, done.stderr
     assert (
         "Note: mock_earlier/ is from an earlier build, made from another state of the spec or by another version."
@@ -137,10 +143,10 @@ def test_a_build_without_a_mock_keeps_the_earlier_one(folder: Path, tmp_path: Pa
     assert "mock_earlier/plate_1.3mf" in manifest["files"]
 
 
-def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path) -> None:
+def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec = tmp_path / "slim.yaml"
     spec.write_text(PAIR.replace("outside_diameter: 42.4", "outside_diameter: 12") + "mock: {gap: 0.3}\n", "utf-8")
-    done = build(spec, tmp_path / "out")
+    done = build_without_pictures(spec, tmp_path / "out", monkeypatch)
     assert done.returncode == 4, done.stderr
     assert "not made: fit mock (primary 1: a spigot at" in done.stderr and "would be too slim)" in done.stderr
     assert not (tmp_path / "out" / "slim" / "mock").exists()

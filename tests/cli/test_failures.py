@@ -14,6 +14,7 @@ from headergen.commands import commands
 from headergen.jobs import mock, outcome, parts, picture, process
 from headergen.outputs.folder import sha256_of
 from tests.cli import failing
+from tests.cli.calls import without_pictures
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -43,7 +44,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
     monkeypatch.setattr(parts, "_make_parts", failing.die_at_the_flange)
     monkeypatch.setattr(mock, "_make_mock", failing.no_mock)
-    monkeypatch.setattr(picture, "picture_steps", lambda *_: picture.none_to_draw())  # takes half of the time
+    without_pictures(monkeypatch.setattr)
     done = build(job, "--mock")
     assert done.exit_code == 4, done.output
     made = job / "out" / "job"
@@ -59,6 +60,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
 
 
 def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    without_pictures(monkeypatch.setattr)
     monkeypatch.setattr(parts, "_make_parts", failing.full_disk)
     done = build(job)
     assert done.exit_code == 4
@@ -98,6 +100,7 @@ def test_a_report_folder_that_is_a_file_is_named(job: Path) -> None:
 
 
 def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    without_pictures(monkeypatch.setattr)
     monkeypatch.setattr(parts, "_make_parts", failing.no_library)
     done = build(job)
     assert done.exit_code == 4 and "libGL.so.1" in done.stderr and outcome.FOR_SOLIDS in done.stderr

@@ -15,7 +15,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from tests.cli.calls import HEARING, MAIN
+from tests.cli.calls import HEARING, MAIN, PLAIN
 from tests.spec.small_spec import SMALL
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -23,8 +23,8 @@ OWN = "notes.txt"  # somebody's own in the result folder
 HANGS = 600  # s; nothing is expected to last so long, whatever else the machine does
 
 
-def start(folder: Path, before: str = HEARING) -> subprocess.Popen[str]:
-    """A build of job.yaml, after some code."""
+def start(folder: Path, before: str = HEARING + PLAIN) -> subprocess.Popen[str]:
+    """A build of job.yaml, after some code; without pictures, unless that says else."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     command = [sys.executable, "-c", before + MAIN, "build", "job.yaml"]
     return subprocess.Popen(
@@ -34,7 +34,7 @@ def start(folder: Path, before: str = HEARING) -> subprocess.Popen[str]:
 
 @pytest.fixture(scope="module")
 def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
-    """The smallest job, built, and how long a build takes here."""
+    """The smallest job, built, and how long a build without pictures takes here."""
     folder = tmp_path_factory.mktemp("job")
     (folder / "job.yaml").write_text(SMALL, encoding="utf-8")
     begun = time.perf_counter()
@@ -58,8 +58,8 @@ def set_revision(folder: Path, revision: int) -> str:
     return hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()
 
 
-def kill_at(folder: Path, moment: float) -> None:
-    process = start(folder)
+def kill_at(folder: Path, moment: float, before: str) -> None:
+    process = start(folder, before)
     try:
         process.wait(timeout=moment)
     except subprocess.TimeoutExpired:
@@ -67,15 +67,21 @@ def kill_at(folder: Path, moment: float) -> None:
         process.wait()
 
 
-@pytest.mark.parametrize("count", [pytest.param(4, id="four"), pytest.param(20, id="twenty", marks=pytest.mark.slow)])
-def test_killed_at_random_moments(job: tuple[Path, float], count: int) -> None:
+FULL = pytest.mark.slow  # with pictures
+
+
+@pytest.mark.parametrize(
+    ("count", "before"),
+    [pytest.param(4, HEARING + PLAIN, id="four"), pytest.param(12, HEARING, id="twelve", marks=FULL)],
+)
+def test_killed_at_random_moments(job: tuple[Path, float], count: int, before: str) -> None:
     folder, lasts = job
     chance = random.Random(20 + count)
     states = {hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()}
     (folder / "out" / "job" / OWN).write_text("mine", encoding="utf-8")
     for attempt in range(count):
         states.add(set_revision(folder, attempt))
-        kill_at(folder, chance.uniform(0.0, 1.1 * lasts))
+        kill_at(folder, chance.uniform(0.0, 1.1 * lasts), before)
         assert is_whole(folder / "out" / "job")
         manifest = json.loads((folder / "out" / "job" / "manifest.json").read_text(encoding="utf-8"))
         assert manifest["made_from"]["job.yaml"] in states, "an old state or the new one"
@@ -108,7 +114,7 @@ def test_interrupt_is_answered_while_a_child_never_ends(
     instead = (
         "from headergen.jobs import parts; from tests.cli import failing\nparts._make_parts = failing.never_ends\n"
     )
-    process = start(folder, set_in + HEARING + instead)
+    process = start(folder, set_in + HEARING + PLAIN + instead)
     [staged] = wait_for(process, folder / "out", ".job.new-*/child")
     child = psutil.Process(int(staged.read_text()))
     process.send_signal(signal.SIGINT)
@@ -130,7 +136,7 @@ def wait_for(process: subprocess.Popen[str], folder: Path, pattern: str) -> list
 def test_a_build_whose_starter_ignores_ctrl_c_ignores_it_too(job: tuple[Path, float]) -> None:
     """What nohup started goes on."""
     folder, _ = job
-    process = start(folder, "import signal; signal.signal(signal.SIGINT, signal.SIG_IGN)\n")
+    process = start(folder, "import signal; signal.signal(signal.SIGINT, signal.SIG_IGN)\n" + PLAIN)
     wait_for(process, folder / "out", ".job.new-*")
     for _ in range(20):
         process.send_signal(signal.SIGINT)
@@ -140,13 +146,16 @@ def test_a_build_whose_starter_ignores_ctrl_c_ignores_it_too(job: tuple[Path, fl
 
 
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
-@pytest.mark.parametrize("count", [pytest.param(10, id="ten"), pytest.param(30, id="many", marks=pytest.mark.slow)])
-def test_interrupted_while_children_are_started(job: tuple[Path, float], count: int) -> None:
+@pytest.mark.parametrize(
+    ("count", "before"),
+    [pytest.param(5, HEARING + PLAIN, id="five"), pytest.param(15, HEARING, id="fifteen", marks=FULL)],
+)
+def test_interrupted_while_children_are_started(job: tuple[Path, float], count: int, before: str) -> None:
     """Half a second of moments round the start of the children, any of which could cut one off from its work."""
     folder, _ = job
     chance = random.Random(7)
     for _ in range(count):
-        process = start(folder)
+        process = start(folder, before)
         wait_for(process, folder / "out", ".job.new-*")
         time.sleep(chance.uniform(0.0, 0.5))
         process.send_signal(signal.SIGINT)
@@ -175,7 +184,7 @@ def test_an_interrupt_that_a_library_catches_is_not_lost(job: tuple[Path, float]
     folder, _ = job
     set_revision(folder, 99)
     before = (folder / "out" / "job" / "manifest.json").read_bytes()
-    process = start(folder, HEARING + SWALLOWING)
+    process = start(folder, HEARING + PLAIN + SWALLOWING)
     _, said = process.communicate(timeout=HANGS)
     assert (process.returncode, said.strip()) == (130, "interrupted; nothing already made was changed")
     assert (folder / "out" / "job" / "manifest.json").read_bytes() == before

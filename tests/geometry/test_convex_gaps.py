@@ -12,7 +12,7 @@ import trimesh
 from trimesh.collision import CollisionManager
 
 from headergen.geometry.curves.body import Body, cylinder_body, run_body, tube_body
-from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.curves.centreline import trace
 from headergen.geometry.distance.convex import Frustum, frustum_solid
 from headergen.geometry.distance.distance_convex import gap_to_body, gap_to_frustum, gap_to_plane, gap_to_triangles
 from headergen.geometry.distance.distance_triangles import nearest_on_triangles
@@ -22,6 +22,7 @@ from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Box, Centreline, Cylinder, Plane, Straight, TubeRun
 from tests.geometry.box_solid import box_solid
 from tests.geometry.test_convex import CONE, plain_distance, random_frame, random_shape, solid_of
+from tests.validation.test_gaps_outside import points_of_tube
 
 SIDES = 96  # of the frustum's mesh
 LIBRARY = 1e-3  # mm; the library works to about 1e-6 of the sizes here
@@ -57,11 +58,11 @@ def sampled_on_triangles(distance: Distance, triangles: np.ndarray) -> float:
     return best
 
 
-@pytest.mark.parametrize("count", [pytest.param(160, id="160"), pytest.param(1500, id="1500", marks=pytest.mark.slow)])
-def test_triangles_against_sampling(count: int) -> None:
+@pytest.mark.parametrize("seeds", [range(160), pytest.param(range(160, 800), marks=pytest.mark.slow)], ids=len)
+def test_triangles_against_sampling(seeds: range) -> None:
     """Apart or crossing: no sampled point is nearer (1e-6 mm, of rounding), and a place of a triangle has the value."""
     crossing = 0
-    for seed in range(count):
+    for seed in seeds:
         rng = np.random.default_rng(seed)
         shape, triangles = random_shape(rng, seed), random_triangles(rng)
         gap = gap_to_triangles(solid_of(shape), triangles)
@@ -73,7 +74,7 @@ def test_triangles_against_sampling(count: int) -> None:
         assert np.linalg.norm(feet - gap.theirs, axis=1).min() < 1e-8, "theirs is on a triangle"
         assert np.linalg.norm(gap.mine - gap.theirs) == pytest.approx(abs(gap.value), abs=1e-8), seed
         crossing += gap.value < 0
-    assert count / 5 < crossing < count * 4 / 5, "both kinds are really there"
+    assert len(seeds) / 5 < crossing < len(seeds) * 4 / 5, "both kinds are really there"
 
 
 def mesh_of(shape: Box | Frustum) -> tuple[trimesh.Trimesh, float]:
@@ -144,11 +145,11 @@ def thing(rng: np.random.Generator, kind: str) -> tuple[Body, list[trimesh.Trime
 
 
 @pytest.mark.parametrize("kind", ["triangles", "cylinder", "tube", "run", "frustum"])
-@pytest.mark.parametrize("count", [pytest.param(50, id="50"), pytest.param(400, id="400", marks=pytest.mark.slow)])
-def test_every_kind_against_a_collision_library(count: int, kind: str) -> None:
+@pytest.mark.parametrize("seeds", [range(50), pytest.param(range(50, 200), marks=pytest.mark.slow)], ids=len)
+def test_every_kind_against_a_collision_library(seeds: range, kind: str) -> None:
     """Apart, the two may differ by the chordal deviations of both meshes; where they cross, both say so."""
     apart = 0
-    for seed in range(count):
+    for seed in seeds:
         rng = np.random.default_rng(5000 + seed)
         shape = random_shape(rng, seed)
         mesh, error = mesh_of(shape)
@@ -171,7 +172,7 @@ def test_every_kind_against_a_collision_library(count: int, kind: str) -> None:
             corners = np.concatenate([each.vertices for each in others])
             within = plain_distance(shape, corners).max() < 0 or found <= error + other_error + LIBRARY
             assert within or trimesh.Trimesh.contains(others[-1], mesh.vertices[:1]).all(), seed
-    assert apart > count / 5
+    assert apart > len(seeds) / 5
 
 
 def points_of(line: Centreline, radius: float, count: int, rng: np.random.Generator) -> np.ndarray:
@@ -179,18 +180,15 @@ def points_of(line: Centreline, radius: float, count: int, rng: np.random.Genera
     at = np.where(rng.random(count) < 0.2, rng.choice([0.0, line.length], count), rng.uniform(0, line.length, count))
     out = radius * np.where(rng.random(count) < 0.5, 1.0, np.sqrt(rng.random(count)))
     turn = rng.uniform(0, 2 * math.pi, count)
-    frames = [frame_at(line, float(s)) for s in at]
-    centre, tangent, normal = (np.array([frame[k] for frame in frames]) for k in range(3))
-    side = np.cross(tangent, normal)
-    return centre + out[:, None] * (np.cos(turn)[:, None] * normal + np.sin(turn)[:, None] * side)
+    return points_of_tube(line, at, out, turn)
 
 
-@pytest.mark.parametrize("count", [pytest.param(40, id="40"), pytest.param(300, id="300", marks=pytest.mark.slow)])
-def test_tubes_against_sampling(count: int) -> None:
+@pytest.mark.parametrize("seeds", [range(40), pytest.param(range(40, 300), marks=pytest.mark.slow)], ids=len)
+def test_tubes_against_sampling(seeds: range) -> None:
     """No point of the tube's solid is nearer than the gap, and the point found is of the tube, that far away. Where
     a sampled point lies in the solid, they cross; where they are said to cross, some place of the tube does."""
     crossing = 0
-    for seed in range(count):
+    for seed in seeds:
         rng = np.random.default_rng(9000 + seed)
         shape, line, radius = random_shape(rng, seed), random_line(rng), float(rng.uniform(3, 30))
         gap = gap_to_body(solid_of(shape), tube_body(line, radius))
@@ -202,7 +200,7 @@ def test_tubes_against_sampling(count: int) -> None:
         else:
             assert sampled < max(0.0, 3.0 + gap.value), "seen by sampling too, unless they barely touch"
             crossing += 1
-    assert count / 10 < crossing < count * 9 / 10
+    assert len(seeds) / 10 < crossing < len(seeds) * 9 / 10
 
 
 def test_planes_against_rims() -> None:

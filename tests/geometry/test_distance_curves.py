@@ -43,11 +43,11 @@ def searched(a: Body, b: Body) -> float:
     return float(least.min())
 
 
-@pytest.mark.parametrize("count", [40, pytest.param(500, marks=pytest.mark.slow)])
-def test_centrelines_against_a_search(count: int) -> None:
+@pytest.mark.parametrize("seeds", [range(40), pytest.param(range(40, 500), marks=pytest.mark.slow)], ids=len)
+def test_centrelines_against_a_search(seeds: range) -> None:
     """Never farther than what the search finds, and no nearer: the two places named are as far apart as said."""
     pairs = []
-    for seed in range(count):
+    for seed in seeds:
         rng = np.random.default_rng(seed)
         pairs.append((tube_body(random_line(rng), 20.0), tube_body(random_line(rng), 15.0)))
     found = facing(pairs, flat=False)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
@@ -36,11 +38,13 @@ def points_within(cylinder: Cylinder, rng: np.random.Generator) -> np.ndarray:
     return np.array(cylinder.start) + into[:, None] * axis + out[:, None] * across
 
 
-# of 397 the end stands 21 mm deep, and was 0.54 mm off
-@pytest.mark.parametrize("seeds", [range(380, 410), pytest.param(range(1500), marks=pytest.mark.slow)])
-def test_a_cylinder_that_ends_in_a_tube_is_never_apart(seeds: range) -> None:
+OTHERS = pytest.param((*range(380), *range(410, 900)), marks=pytest.mark.slow)
+
+
+@pytest.mark.parametrize("seeds", [range(380, 410), OTHERS], ids=len)
+def test_a_cylinder_that_ends_in_a_tube_is_never_apart(seeds: Sequence[int]) -> None:
     crossed = 0
-    for seed in seeds:
+    for seed in seeds:  # of 397 the end stands 21 mm deep, and was 0.54 mm off
         tube, cylinder = random_pair(seed)
         nearest = float(distance_to_body(tube, points_within(cylinder, np.random.default_rng(seed)))[0].min())
         found = body_to_body(tube, cylinder_body(cylinder))[0].value

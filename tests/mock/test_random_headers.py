@@ -29,13 +29,13 @@ def assert_printable(seed: int) -> None:
         assert sum(part.spigot is not None for part in mine) == len([p for p in mine if p.name[0] == "P"])
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_a_random_header_prints(seed: int) -> None:
     assert_printable(seed)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("first", range(0, 50, 5))
-def test_fifty_random_headers_print(first: int) -> None:
+@pytest.mark.parametrize("first", range(2, 32, 5))
+def test_thirty_more_print(first: int) -> None:
     for seed in range(first, first + 5):
         assert_printable(seed)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.cli.calls import run
 from tests.pages.browser import DESKTOP, PHONE, opened
 from tests.pages.npm import installed, ran
 
@@ -18,7 +18,7 @@ ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "headergen"
 SHARED = [PACKAGE / "show" / "templates" / name for name in ("page.js", "scene.js")]
 OWN = sorted((PACKAGE / "outputs").glob("*/templates/*.js"))
-DEMOS = [path for name in ("bogbean", "glasswort", "withybed") for path in (ROOT / "specs").glob(f"{name}*.yaml")]
+DEMOS = [path.stem for name in ("bogbean", "glasswort", "withybed") for path in (ROOT / "specs").glob(f"{name}*.yaml")]
 LINT = """
 import js from "@eslint/js";
 import globals from "globals";
@@ -39,16 +39,9 @@ def programs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return installed(tmp_path_factory.mktemp("npm"))
 
 
-def build(spec: Path, out: Path) -> Path:
-    done = run("build", spec, "--out", out)
-    assert done.returncode in (0, 1), done.stderr
-    return out / spec.stem
-
-
 @pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    out = tmp_path_factory.mktemp("out")
-    return {spec.stem: build(spec, out) for spec in DEMOS}
+def built(built_demo: Callable[[str], Path]) -> dict[str, Path]:
+    return {name: built_demo(name) for name in DEMOS}
 
 
 def test_the_scripts_are_of_the_types_they_say(programs: Path) -> None:

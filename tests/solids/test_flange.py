@@ -41,13 +41,13 @@ def refuse_unsound(seed: int, folder: Path) -> None:
     assert (height.min(), height.max()) == pytest.approx((0.0, flange.finished), abs=1e-6), "on the face of the head"
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(12))
 def test_random_flanges_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(seed, tmp_path)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(20, 200))
+@pytest.mark.parametrize("seed", range(12, 100))
 def test_more_random_flanges_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(seed, tmp_path)
 

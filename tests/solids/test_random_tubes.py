@@ -60,7 +60,7 @@ def test_a_missing_triangle_is_a_leak(legal_tube: Callable[[int], Any]) -> None:
     assert leaks(corners[1:])
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(15))
 def test_a_legal_tube_is_sound(seed: int, legal_tube: Callable[[int], Any], tmp_path: Path) -> None:
     case = legal_tube(seed)
     assert_solid_sound(case)
@@ -68,8 +68,8 @@ def test_a_legal_tube_is_sound(seed: int, legal_tube: Callable[[int], Any], tmp_
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("first", range(0, 1000, 50))
-def test_a_thousand_legal_tubes_are_sound(first: int, legal_tube: Callable[[int], Any], tmp_path: Path) -> None:
+@pytest.mark.parametrize("first", range(15, 415, 50))
+def test_four_hundred_more_are_sound(first: int, legal_tube: Callable[[int], Any], tmp_path: Path) -> None:
     for seed in range(first, first + 50):
         case = legal_tube(seed)
         assert_solid_sound(case)

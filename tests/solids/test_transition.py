@@ -23,7 +23,7 @@ from headergen.solids.transition import _filled, transition_solid
 from tests.random_parts import TUBE, random_flange
 
 D = PortShape("d", (38.0, 36.0, 5.0))
-SHAPES = [port.shape for seed in range(7) for port in random_flange(seed).ports]
+SHAPES = [port.shape for seed in range(40) for port in random_flange(seed).ports]
 LEAD, LENGTH = 7.7, 40.0
 
 
@@ -42,16 +42,16 @@ def refuse_unsound(shape: PortShape, folder: Path) -> None:
     assert (rim.min(), rim.max()) == pytest.approx((19.7, 21.2), abs=1e-3), "the tube's own wall to weld to"
 
 
-@pytest.mark.parametrize("shape", SHAPES[:20], ids=lambda shape: shape.kind)
+@pytest.mark.parametrize("shape", SHAPES[:10], ids=lambda shape: shape.kind)
 def test_random_transitions_are_sound(shape: PortShape, tmp_path: Path) -> None:
     refuse_unsound(shape, tmp_path)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(7, 60))
-def test_more_random_transitions_are_sound(seed: int, tmp_path: Path) -> None:
-    for port in random_flange(seed).ports:
-        refuse_unsound(port.shape, tmp_path)
+@pytest.mark.parametrize("first", range(10, 90, 10))
+def test_more_random_transitions_are_sound(first: int, tmp_path: Path) -> None:
+    for shape in SHAPES[first : first + 10]:
+        refuse_unsound(shape, tmp_path)
 
 
 @pytest.mark.parametrize("shape", [D, PortShape("rectangle", (40.0, 30.0, 6.0)), PortShape("oval", (46.0, 30.0))])

@@ -51,23 +51,30 @@ def write_text(file: IO[bytes], head: str, corner: str, face: str, base: int = 0
         file.write(text(faces(low, high) + base, face))
 
 
+def written(points: np.ndarray, form: str) -> list[str]:
+    """Each point as text, once: most stand in six triangles."""
+    return text(points, form + "\0").decode().split("\0")[:-1]
+
+
 def write_soup(file: IO[bytes]) -> None:
     """Every triangle with corners of its own: the most corners that there may be."""
     for low, high in blocks(ALONG):
-        found = corners(low, high + 1)[faces(low, high) - low * (ACROSS + 1)]
-        file.write(text(found.reshape(-1, 3), "v %.6f %.6f %.6f\n"))
+        points, ends = written(corners(low, high + 1), "v %.6f %.6f %.6f\n"), faces(low, high) - low * (ACROSS + 1)
+        file.write("".join(points[k] for k in ends.ravel().tolist()).encode())
         first = 6 * low * ACROSS + 1
-        file.write(text(np.arange(first, first + 3 * len(found)).reshape(-1, 3), "f %d %d %d\n"))
+        file.write(text(np.arange(first, first + ends.size).reshape(-1, 3), "f %d %d %d\n"))
 
 
 def write_stl(file: IO[bytes], as_text: bool) -> None:
-    form = "facet normal 0 0 1\nouter loop\n" + 3 * "vertex %.5f %.5f %.5f\n" + "endloop\nendfacet\n"
+    head, end = "facet normal 0 0 1\nouter loop\n", "endloop\nendfacet\n"
     file.write(b"solid a\n" if as_text else bytes(80) + struct.pack("<I", TRIANGLES))
     for low, high in blocks(ALONG):
-        found = corners(low, high + 1)[faces(low, high) - low * (ACROSS + 1)]
+        points, ends = corners(low, high + 1), faces(low, high) - low * (ACROSS + 1)
         if as_text:
-            file.write(text(found.reshape(-1, 9), form))
+            said = written(points, "vertex %.5f %.5f %.5f\n")
+            file.write("".join(f"{head}{said[a]}{said[b]}{said[c]}{end}" for a, b, c in ends.tolist()).encode())
             continue
+        found = points[ends]
         records = np.zeros(len(found), np.dtype([("n", "<f4", 3), ("c", "<f4", (3, 3)), ("a", "<u2")]))
         records["c"] = found
         file.write(records.tobytes())

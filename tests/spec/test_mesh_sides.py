@@ -10,6 +10,7 @@ import pytest
 import trimesh
 from small_spec import changed
 
+from headergen import pipeline
 from headergen.model import Gap
 from headergen.model.finding import Finding
 from headergen.pipeline import check
@@ -23,6 +24,13 @@ DICE = np.random.default_rng(8)
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("platformdirs.user_cache_path", lambda name: tmp_path / "cache" / name)
+
+
+@pytest.fixture(autouse=True)
+def no_advice(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What would help a tube in a mesh is not asked here; to look for it takes longer than to check."""
+    monkeypatch.setattr(pipeline, "helps_of", lambda *_: ())
+    monkeypatch.setattr(pipeline, "with_hints", lambda found, *_: found)
 
 
 def stl(triangles: np.ndarray) -> bytes:

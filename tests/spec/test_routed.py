@@ -6,12 +6,14 @@ import math
 import re
 from dataclasses import asdict, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from small_spec import changed, draft_of
 
 from headergen.commands import commands
+from headergen.jobs import route as search
 from headergen.model import Bend, Straight
 from headergen.pipeline import check
 from headergen.spec.routed import routed_text
@@ -21,12 +23,20 @@ TEXT = JOB.split('TWO = """\\\n')[1].split('"""')[0]
 
 
 @pytest.fixture(scope="module")
-def routed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    spec = tmp_path_factory.mktemp("routed") / "job.yaml"
+def found_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Any]:
+    """A spec with its routed files beside it, and what the search found."""
+    spec, find, found = tmp_path_factory.mktemp("routed") / "job.yaml", search.find_paths, []
     spec.write_text(TEXT, encoding="utf-8")
-    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "8", "--alternatives", "2"])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[0])
+        done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "8", "--alternatives", "2"])
     assert done.exit_code == 0, done.output
-    return spec
+    return spec, found[0]
+
+
+@pytest.fixture
+def routed(found_once: tuple[Path, Any]) -> Path:
+    return found_once[0]
 
 
 def test_the_written_file_is_clean_by_a_reader_that_knows_nothing_else(routed: Path) -> None:
@@ -47,9 +57,13 @@ def test_comments_and_all_else_stay(routed: Path) -> None:
     assert re.match(r"# routed: from job\.yaml .*--seed 0 --rounds 8, alternative 1; sha256 [0-9a-f]{16}$", lines[0])
 
 
-def test_a_file_changed_by_hand_is_not_written_over(routed: Path) -> None:
+def test_a_file_changed_by_hand_is_not_written_over(
+    found_once: tuple[Path, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    routed, found = found_once
     target = routed.with_name("job_routed.yaml")
-    again = ["route", str(routed), "--rounds", "2"]
+    monkeypatch.setattr(search, "find_paths", lambda *_: replace(found, answers=found.answers[:1]))
+    again = ["route", str(routed)]
     assert CliRunner().invoke(commands, again).exit_code == 0, "its own, unchanged, is"
     target.write_text(target.read_text(encoding="utf-8") + "# my note\n", encoding="utf-8")
     done = CliRunner().invoke(commands, again)
