@@ -61,7 +61,7 @@ def without_pictures(put: Callable[..., None]) -> None:
     one that takes back what it did."""
     from headergen.jobs import picture, schedule
 
-    crew_of, none = schedule.crew_of, schedule.Step(picture.PICTURE, lambda _: None, after=(picture.JUDGED,))
+    crew_of, none = schedule.crew_of, picture.none_to_draw()
 
     def without_renderer(begins: Any, at_once: Sequence[str]) -> Any:
         return crew_of(begins, [name for name in at_once if name != picture.RENDERER])
