@@ -42,7 +42,6 @@ from headergen.model import (
     Vec,
 )
 from headergen.pipeline import settle
-from headergen.solve.closing import close
 from tests.checks.small_header import LIMITS, draft
 from tests.validation.test_gaps_outside import distance_to_swept_disc
 
@@ -59,7 +58,8 @@ def random_header(seed: int) -> tuple[Header, dict[str, TriangleMesh]]:
         for _ in range(2)
     ]
     limits = replace(LIMITS, between_tubes=NEAR, together=rng.choice([0.0, 110.0]))
-    made = close(draft(*steps, pitch=rng.uniform(35, 80), limits=limits))
+    asked = draft(*steps, pitch=rng.uniform(35, 80), limits=limits)
+    made = Header(asked, asked.runs, tuple(line_of(run) for run in asked.runs))
     items, meshes = [], {}
     for kind in KINDS:
         line = made.centrelines[rng.integers(2)]
