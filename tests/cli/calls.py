@@ -66,7 +66,7 @@ def without_pictures(put: Callable[..., None]) -> None:
     def without_renderer(begins: Any, at_once: Sequence[str]) -> Any:
         return crew_of(begins, [name for name in at_once if name != picture.RENDERER])
 
-    put(picture, "picture_step", lambda *_: none)
+    put(picture, "picture_steps", lambda *_: none)
     put(schedule, "crew_of", without_renderer)
 
 
