@@ -161,7 +161,7 @@ def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
     def distances(weight: int, more: str = "") -> list[float]:
         bank, routed = tmp_path / "bank.yaml", tmp_path / "bank_routed.yaml"
         bank.write_text(BANK.replace("LIKE", str(weight)) + more, encoding="utf-8")
-        done = CliRunner().invoke(commands, ["route", str(bank), "--rounds", "12"])
+        done = CliRunner().invoke(commands, ["route", str(bank), "--rounds", "24"])
         assert done.exit_code == 0, done.output
         text = routed.read_text(encoding="utf-8")
         assert "# The other bank; this comment stays." in text and "mirror_of: job.yaml" in text
