@@ -50,8 +50,8 @@ def begin_pictures() -> Any:
 def picture_steps(
     chassis: Mapping[str, Any], without: frozenset[str], folder: Path, report: Report
 ) -> tuple[Step, Step]:
-    """Make the picture of a header and its parts as soon as all bodies exist, and again in the rare case that parts
-    that share metal are found later and must be marked on it.
+    """Make the picture of a header and its parts: without errors as soon as all bodies exist; with errors, which are
+    marked on it, when it is known which parts share metal.
 
     A picture that was made of the same input before is taken from the cache.
 
@@ -72,8 +72,8 @@ def picture_steps(
         return _make_picture, (header, marks, tuple(chassis), arrays, (folder / PICTURE_FILE, key))
 
     def again(answers: Answers) -> Work | None:
-        first, now = (marks_of(answers[name].header, answers[name].findings) for name in (FIRST_JUDGED, JUDGED))
-        if isinstance(answers[PICTURE], Failure) or first == now:
+        marks = marks_of(answers[JUDGED].header, answers[JUDGED].findings)
+        if isinstance(answers[PICTURE], Failure) or not marks:
             return None
         return of(answers[JUDGED], answers[SKINS].skins)
 
@@ -81,7 +81,10 @@ def picture_steps(
         report(*progress)
 
     def first(answers: Answers) -> Work | None:
-        return of(answers[FIRST_JUDGED], answers[BODIES].skins)
+        result = answers[FIRST_JUDGED]
+        if marks_of(result.header, result.findings):  # more marks are likely to come
+            return None
+        return of(result, answers[BODIES].skins)
 
     return (
         Step(PICTURE, first, RENDERER, (FIRST_JUDGED,), heard),

@@ -44,9 +44,9 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
 def begun(scene: SimpleNamespace) -> Any:
     """The work that is to be done for a picture, None where it is there."""
-    answers = {picture.FIRST_JUDGED: scene, picture.BODIES: scene}
-    first, _ = picture_steps(scene.chassis, frozenset(), scene.folder, lambda *_: None)
-    return first.begin(answers)
+    answers = dict.fromkeys((picture.FIRST_JUDGED, picture.JUDGED, picture.BODIES, picture.SKINS), scene)
+    first, again = picture_steps(scene.chassis, frozenset(), scene.folder, lambda *_: None)
+    return first.begin(answers) or again.begin({**answers, picture.PICTURE: None})
 
 
 def drawn(scene: SimpleNamespace) -> bytes:
@@ -112,6 +112,13 @@ def test_what_is_found_of_common_metal_is_drawn_once_more(scene: SimpleNamespace
     found(scene)
     assert again.begin(answers) is not None
     assert again.begin({**answers, picture.PICTURE: Failure("it draws nothing")}) is None
+
+
+def test_a_header_with_errors_waits_for_what_else_is_found(scene: SimpleNamespace) -> None:
+    found(scene)
+    first, _ = picture_steps(scene.chassis, frozenset(), scene.folder, lambda *_: None)
+    assert first.begin({picture.FIRST_JUDGED: scene, picture.BODIES: scene}) is None
+    assert begun(scene) is not None
 
 
 @pytest.mark.parametrize("harm", ["cut", "turned", "empty", "another"])
