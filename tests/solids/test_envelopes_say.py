@@ -237,7 +237,7 @@ def test_no_envelope_says_more_room_than_the_part_has(seed: int) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("first", [4, 14])
+@pytest.mark.parametrize("first", [0, 10])
 def test_no_envelope_says_more_room_than_the_part_has_in_many_headers(first: int) -> None:
     compared, close = np.sum([refuse_untrue(seed) for seed in range(first, first + 10)], axis=0)
     assert compared > 375 and close > 25
