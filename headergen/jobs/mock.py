@@ -144,14 +144,15 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     for part in mock.printed:
         write_stl(parts / f"{part.name}.stl", part.mesh, f"fit mock {part.name}")
     title = f"{header.draft.job.title} {header.draft.job.revision}{', NOT CLEARED' if errors else ''}"
-    plates = _write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
-    _write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
+    plates = write_plates(folder, f"{title}: fit mock", "plate", (mock.printed, mock.placed))
+    write_plates(folder, f"{title}: fit coupon", "coupon", (mock.coupon, mock.coupon_placed))
     for plate in (plate for pair in mock.pairs for plate in pair.plates):
         write_plate_dxf(folder / f"{plate.name}.dxf", plate, title, header.draft.units)
-    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.adapters}
+    meshes = {part.name: in_place(part) for part in mock.printed if part not in mock.adapters} | dict(mock.steel)
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
+    said = replace(said, order=mock.order, pieces=mock.pieces, straights=mock.straights, hours=mock.hours)
     return replace(said, failed=tuple(failed), units=header.draft.units, flanges=len(header.draft.flanges))
 
 
@@ -171,8 +172,8 @@ def _make_guide(
     return together, said
 
 
-def _write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
-    """One 3MF for each build plate, with the placed parts; returns the number of plates."""
+def write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
+    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
     from headergen.outputs.threemf import OnBed, write_3mf
 
     pairs = list(zip(*standing, strict=True))

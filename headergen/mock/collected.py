@@ -117,8 +117,8 @@ def collector_parts(
     given = Collected(next(names), plan.collector, plan.merge, plan.ends, ends, (first, outlet[0.0]))
     yield collector_part(given, tube, settings)
     numbers = tuple(line.run for line in plan.ends)
-    for count, (start, end) in enumerate(pairwise([*plan.begins, plan.outlet.length]), 1):
-        span = Span(count, start, end, outlet[start], outlet.get(end))
+    for start, end in pairwise([*plan.begins, plan.outlet.length]):
+        span = Span(start, end, outlet[start], outlet.get(end))
         part = tube_part(plan.outlet, span, plan.merge.outlet_outer, settings, (), next(names))
         yield replace(part, runs=numbers)
 

@@ -1,10 +1,10 @@
-"""Where the print of a primary is divided: at the joints of its pieces, and elsewhere only if the printer needs it."""
+"""Where the print of a primary is divided: at the joints of the plan, and then only where the printer asks for it."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,13 +13,14 @@ from headergen.geometry.curves.centreline import cut_out, frame_at, segment_star
 from headergen.geometry.mesh.triangles import Points
 from headergen.mock.joint import END_GAP
 from headergen.mock.lettering import HEIGHT
-from headergen.model import Centreline, Joint, Line, MockSettings
+from headergen.model import Centreline, Line, MockSettings, WeldJoint
 
 SPARE = 3.0  # mm of a part besides its socket and its letters
 SOCKET_BOTTOM = 3.0  # mm along the tube in which the bottom of a socket closes, at most
 SAMPLE = 2.0  # mm between the sample points for a part's size on the bed
 STEP = 1.0  # mm between the places tried for a cut
-EDGE = 2.0  # mm of the bed and of its height left free on all sides
+EDGE = 2.0  # mm of the bed and of its height left free all round
+LEANS = (0.5, 0.6, 0.7, 0.8, 0.9)  # of the lean that the printer manages: what is tried for parts that lean less
 
 
 @dataclass(frozen=True)
@@ -32,10 +33,14 @@ class Cut:
 
 @dataclass(frozen=True)
 class Divided:
-    """The cuts of one primary, and the joints left out for lack of room."""
+    """The cuts of one primary, the joints left out for want of room, and where the steel straights begin."""
 
     cuts: tuple[Cut, ...]
     left_out: tuple[int, ...]
+    steel: frozenset[float] = frozenset()
+
+
+Steel = Callable[[Sequence[float]], Collection[float]]  # of where stretches begin and end, where those of steel begin
 
 
 def least_length(settings: MockSettings, socket: bool) -> float:
@@ -45,29 +50,32 @@ def least_length(settings: MockSettings, socket: bool) -> float:
 
 def divide(
     line: Centreline,
-    joints: Sequence[Joint],
+    joints: Sequence[WeldJoint],
     begins: float,
     settings: MockSettings,
     radius: float,
-    last_socket: bool = False,
+    ends: tuple[bool, Steel] = (False, lambda _: ()),
 ) -> Divided:
     """The cuts between `begins`, where the first tube part starts, and the collector plane.
 
-    `last_socket`: whether the last part has a socket too, for a printed collector.
+    `ends`: whether the last part has a socket too, for a printed collector, and what is steel, which stays whole.
     """
+    last_socket, steel_starts = ends
     last = least_length(settings, last_socket)
     kept, left_out = _with_room(line, joints, begins, settings, last)
     cuts: list[Cut] = []
     places = [begins, *(cut.at for cut in kept), line.length]
+    steel = frozenset(steel_starts(places))
     for index, (start, end) in enumerate(pairwise(places)):
-        cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), settings, radius, last))
+        if start not in steel:
+            cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), settings, radius, last))
         if index < len(kept):
             cuts.append(kept[index])
-    return Divided(tuple(cuts), left_out)
+    return Divided(tuple(cuts), left_out, steel)
 
 
 def _with_room(
-    line: Centreline, joints: Sequence[Joint], begins: float, settings: MockSettings, last: float
+    line: Centreline, joints: Sequence[WeldJoint], begins: float, settings: MockSettings, last: float
 ) -> tuple[list[Cut], tuple[int, ...]]:
     """The joints that leave every part long enough, and the numbers of the others."""
     least = least_length(settings, True)
@@ -83,41 +91,65 @@ def _with_room(
 def _divided_for_bed(
     line: Centreline, between: tuple[float, float], settings: MockSettings, radius: float, last: float
 ) -> list[float]:
-    """Further cuts, each as far along as the printer allows, or in a straight that is not much nearer.
+    """Further cuts, as few as the printer allows, and so that parts lean little.
 
     A part stands on its end toward the collector. A part too short to divide stays whole, however far it leans.
     """
-    cuts: list[float] = []
-    start, end = between
     least = least_length(settings, True)
-    rest = last if math.isclose(end, line.length) else least
-    while not can_stand(line, start, end, settings, radius):
-        farthest = end - rest
-        if farthest - start < least:
-            break
-        count = int((farthest - start - least) / STEP)
-        tried = [farthest - STEP * k for k in range(count + 1)]
-        able = (at for at in tried if can_stand(line, start, at, settings, radius))
-        at = _best_cut(line, able, start, start + least)
-        cuts.append(at)
-        start = at
-    return cuts
+    rest = last if math.isclose(between[1], line.length) else least
 
+    def cut_up(share: float, straights: Sequence[tuple[float, float]]) -> list[float]:
+        steady = replace(settings, lean=share * settings.lean)
+        return _cut_up(between, (least, rest), lambda low, high: can_stand(line, low, high, steady, radius), straights)
 
-def _best_cut(line: Centreline, able: Iterable[float], start: float, otherwise: float) -> float:
-    """The farthest place, or the farthest one in a straight if that keeps at least two thirds of the length.
-
-    `able`: places that the printer allows, farthest first, evaluated only as far as needed.
-    """
+    fewest = cut_up(1.0, ())
+    if not fewest:
+        return fewest
     straights = [
         (begin, begin + segment.length)
         for segment, begin in zip(line.segments, segment_starts(line), strict=False)
         if isinstance(segment, Line)
     ]
+
+    def counted(cuts: Sequence[float]) -> tuple[int, int]:
+        parts = pairwise([between[0], *cuts, between[1]])
+        return sum(not can_stand(line, *part, settings, radius) for part in parts), len(cuts)
+
+    # with as many parts: leaning as little as can be, else cut in straights
+    best, tried = counted(fewest), [*((share, ()) for share in LEANS), (1.0, straights)]
+    return next((cuts for each in tried if counted(cuts := cut_up(*each)) <= best), fewest)
+
+
+def _cut_up(
+    between: tuple[float, float],
+    leasts: tuple[float, float],
+    able: Callable[[float, float], bool],
+    straights: Sequence[tuple[float, float]],
+) -> list[float]:
+    """Cuts, each as far along as a part can stand, or in one of the `straights` not much nearer. `leasts`: of the
+    lengths of a part and of the last one."""
+    cuts: list[float] = []
+    (start, end), (least, rest) = between, leasts
+    while not able(start, end):
+        farthest = end - rest
+        if farthest - start < least:
+            break
+        count = int((farthest - start - least) / STEP)
+        tried = (at for k in range(count + 1) if able(start, at := farthest - STEP * k))
+        start = _best_cut(straights, tried, start, start + least)
+        cuts.append(start)
+    return cuts
+
+
+def _best_cut(straights: Sequence[tuple[float, float]], able: Iterable[float], start: float, otherwise: float) -> float:
+    """The farthest place, or the farthest in a straight when that keeps at least two thirds of the length.
+
+    `able`: places that the printer allows, farthest first, looked at no further than is needed.
+    """
     farthest: float | None = None
     for at in able:
         farthest = at if farthest is None else farthest
-        if at - start < (farthest - start) * 2 / 3:
+        if not straights or at - start < (farthest - start) * 2 / 3:
             break
         if any(low + END_GAP < at < high for low, high in straights):
             return at

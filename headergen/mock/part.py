@@ -73,24 +73,21 @@ def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:
 
 
 def overhang(mesh: TriangleMesh, lean: float) -> float:
-    """Share of the skin that faces down by more than the lean allows, except what rests on the bed."""
-    down, areas = _hanging(mesh, lean)
-    return float(areas[down].sum() / areas.sum())
+    """Share of the skin that faces down by more than the lean allows, but for what rests on the bed."""
+    _, areas = hanging(mesh, lean)
+    return float(2 * areas.sum() / _doubled(mesh)[1].sum())
 
 
-def hangs_inside(mesh: TriangleMesh, radius: float, height: float, lean: float) -> float:
-    """Area, mm², that overhangs more than the lean allows, up to a height and within this radius of the middle."""
-    down, areas = _hanging(mesh, lean)
-    middles = mesh.triangles.mean(axis=1)
-    inside = (np.hypot(middles[:, 0], middles[:, 1]) < radius) & (middles[:, 2] < height)
-    return float(areas[down & inside].sum())
-
-
-def _hanging(mesh: TriangleMesh, lean: float) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Which facets face down by more than the lean allows and do not rest on the bed, and the area of each."""
-    a, b, c = np.moveaxis(mesh.triangles, 1, 0)
-    normals = np.cross(b - a, c - a) / 2
-    areas = np.linalg.norm(normals, axis=1)
-    down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * areas
+def hanging(mesh: TriangleMesh, lean: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The facets (n, 3, 3) that face down by more than the lean allows and do not rest on the bed, the area of each."""
+    normals, doubled = _doubled(mesh)
+    down = -normals[:, 2] > math.sin(min(lean + SLACK, math.pi / 2)) * doubled
     resting = mesh.triangles[:, :, 2].max(axis=1) < ON_BED
-    return down & ~resting, areas
+    return mesh.triangles[down & ~resting], doubled[down & ~resting] / 2
+
+
+def _doubled(mesh: TriangleMesh) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Outward vectors of the facets, each twice as long as its area, and those lengths."""
+    a, b, c = np.moveaxis(mesh.triangles, 1, 0)
+    normals = np.cross(b - a, c - a)
+    return normals, np.linalg.norm(normals, axis=1)

@@ -40,6 +40,11 @@ GROOVE_DEPTH = 0.7
 BESIDE = 1.5  # mm from letters to ribs
 
 
+def adapter_length(settings: MockSettings) -> float:
+    """How far an adapter reaches into the steel, mm."""
+    return max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
+
+
 def adapter_part(
     name: str, line: Centreline, place: tuple[float, JointFit], tube: Tube, settings: MockSettings
 ) -> MockPart:
@@ -48,7 +53,7 @@ def adapter_part(
     Raises MockError if the tube is too thin for it, UnsoundPartError if it is not sound.
     """
     at, fit = place
-    length = max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
+    length = adapter_length(settings)
     steel = _in_steel(line, at, length, (fit, tube, settings))
     bore = min(fit.core, steel.core) - settings.wall - UNDER_LETTERS
     if bore < LEAST_BORE:

@@ -1,4 +1,9 @@
-"""The tube parts of one primary."""
+"""The tube parts of one primary.
+
+Between its joints a part is a thin tube. Its bore narrows to that of the spigot under a vaulted roof: everything that
+lies below the spigot's bore within the printer's lean of the vertical may be hollow, so that nothing hangs over however
+a part stands.
+"""
 
 from __future__ import annotations
 
@@ -9,36 +14,40 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
+from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at
-from headergen.geometry.frames import add, cross, scaled
+from headergen.geometry.frames import add, axes_matrix, cross, scaled
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.tube import SHORTEST, outer_skin
+from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
-from headergen.mock.part import MockPart, hangs_inside, sound_mesh
+from headergen.mock.part import MockPart, hanging, sound_mesh
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
 from headergen.mock.strength import sections_at
-from headergen.model import Centreline, Frame, Line, MockSettings, Piece
+from headergen.model import Centreline, Frame, Line, MockSettings
 
 BACK = 3.0  # mm of a spigot's core inside its part
 THROUGH = 1.0  # mm by which a bore is cut beyond a face
 WITNESS = 5.0  # length of the witness line from the stop face
-RING_DEPTH, RING_HALF = 0.8, 1.6  # of the groove where the steel is trimmed; its half width slightly above the skin
-MARKED = 4.0  # of the tube's end, used by degree marks
-SECTION_STEP = 2.0  # mm between the sections taken
+RING_DEPTH, RING_HALF = 0.6, 1.4  # of the groove where the steel is trimmed; half its width a little over the skin
+MARKED = 4.0  # of the tube's end, taken up by degree marks
+SECTION_STEP = 2.0  # mm between the sections looked at
 CHORD_ERROR = 0.04  # mm
-UNDER_LETTERS = 1.0  # mm of extra wall where letters are cut into it
-SUPPORTED = 5.0  # mm² that may overhang in a socket; less is a bridge of a few strands
-CLEAR = 0.3  # mm by which cut-out shapes are kept from coinciding
+UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into it, beside a slim spigot
+SHELF = 1.5  # mm of the part behind the stop face at its thinnest
+FOOT = 3.0  # mm up from the bed over which an end without a socket has the wall of a joint
+CLOSES = math.radians(45)  # from the vertical, at least: how fast a bore narrows
+ROUND = 48  # sides of the vault over a bore
+SUPPORTED = 5.0  # mm² that may hang over in a socket; less is a bridge of a few strands
+CLEAR = 0.3  # mm that cut-out shapes are kept from falling together
 
 
 @dataclass(frozen=True)
 class Span:
     """A part to be made: its tube between two lengths from the flange, and the joints at its ends, if it has them."""
 
-    number: int
     start: float
     end: float
     upstream: JointFit | None
@@ -52,11 +61,13 @@ def tube_part(
     span: Span,
     radius: float,
     settings: MockSettings,
-    pieces: Sequence[Piece],
-    name: str = "",
+    pieces: Sequence[int],
+    name: str,
 ) -> MockPart:
-    """The part, standing on its end toward the collector. Raises UnsoundPartError if it is not sound."""
-    name = name or f"{settings.letter}P{line.run}-{span.number}"
+    """The part, standing on its end toward the collector. `pieces`: the numbers of those that it stands for.
+
+    Raises UnsoundPartError when it does not come out sound.
+    """
     bore = bore_radius(span, radius, settings)
     tube = cut_out(line, span.start, span.end)
     solid = (
@@ -64,7 +75,7 @@ def tube_part(
         if span.begins is None
         else outside(span.begins, line, span.end, 0.0)
     )
-    away = [solid_of(outer_skin(_lengthened(tube, span), bore, CHORD_ERROR).mesh)]
+    away = [solid_of(outer_skin(_lengthened(tube, span.upstream), bore, CHORD_ERROR).mesh)]
     start, end = joint_frame(line, span.start), joint_frame(line, span.end)
     if span.upstream is not None:
         solid = solid + spigot(span.upstream, BACK).transform(placement(start))
@@ -72,22 +83,21 @@ def tube_part(
         away += [mark.transform(placement(start)) for mark in marks]
     if span.downstream is not None:
         away.append(socket(span.downstream, radius, bore).transform(placement(end)))
-    if is_straight(tube):
-        away += [hollow.transform(placement(end)) for hollow in _hollow(span, radius, bore, settings)]
+    bed = _bed_frame(line, span, settings)
+    away += _hollow(line, span, (radius, bore), bed, settings)
     if span.trimmed is not None:
         away.append(_ring(radius).transform(placement(joint_frame(line, span.trimmed))))
     away += _letters(name, line, span, radius)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
-    bed = _bed_frame(line, span, settings)
     standing_solid = solid.transform(inverse(bed))
     stations = [(line.run, seen_in(bed, frame), length) for frame, length in _stations(line, span)]
     sections = sections_at(standing_solid, stations, radius + 1.0)
     mesh = sound_mesh(name, standing_solid)
-    notes = tuple(_needs_support(mesh, tube, radius, span, settings))
+    notes = tuple(_needs_support(mesh, tube, bed, span, settings))
     return MockPart(
         name,
         (line.run,),
-        tuple(piece.number for piece in pieces if piece.start < span.end - 1e-6 and piece.end > span.start + 1e-6),
+        tuple(pieces),
         mesh,
         bed,
         min(section.area for section in sections),
@@ -99,27 +109,25 @@ def tube_part(
 
 
 def _needs_support(
-    mesh: TriangleMesh, tube: Centreline, radius: float, span: Span, settings: MockSettings
+    mesh: TriangleMesh, tube: Centreline, bed: Frame, span: Span, settings: MockSettings
 ) -> Iterator[str]:
     """Notes on overhangs: outside, if it leans too far; inside, if its socket closes or its bore narrows too fast."""
     _, lean = standing(tube, 0.0, tube.length, settings.spigot)
     if lean > settings.lean + 1e-9:
         yield f"leans {math.degrees(lean):.0f}° from the vertical: it needs support outside"
     end = span.downstream
-    if end is None and not is_straight(tube):
+    fit = span.upstream or end
+    if fit is None:
         return
-    within = radius - settings.wall if end is None else end.cavity - CLEAR
-    height = math.inf if is_straight(tube) or end is None else end.depth + 2 * SOCKET_BOTTOM
-    area = hangs_inside(mesh, within, height, settings.lean)
+    triangles, areas = hanging(mesh, settings.lean)
+    middles = triangles.mean(axis=1) @ axes_matrix(bed) + np.array(bed.origin)
+    away = distance_to_body(tube_body(_lengthened(tube, span.upstream), fit.core), middles)[0]
+    area = float(areas[away < -CLEAR].sum())
     if area > SUPPORTED:
         yield (
             f"needs support in its {'bore' if end is None else 'socket or bore'}: {area:.0f} mm² hang over more than "
             f"{math.degrees(settings.lean):.0f}°. Clear all of it out, or the faces will not meet"
         )
-
-
-def is_straight(tube: Centreline) -> bool:
-    return all(isinstance(segment, Line) or segment.length < SHORTEST for segment in tube.segments)
 
 
 def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
@@ -129,30 +137,43 @@ def bore_radius(span: Span, radius: float, settings: MockSettings) -> float:
     return min([*cores, outside - UNDER_LETTERS]) - settings.wall
 
 
-def _hollow(span: Span, radius: float, bore: float, settings: MockSettings) -> list[Manifold]:
-    """The material that a straight part can do without, in the axes of its far end: a wider bore, closing at 45°.
-
-    A leaning part keeps its narrow bore, because the entry of a wider one would overhang.
-    """
-    wide = radius - settings.wall - UNDER_LETTERS
-    low, high = THROUGH, span.start - span.end + BACK
-    if span.downstream is not None:
-        wide = min(wide, span.downstream.cavity - CLEAR)
-        low = CLEAR - span.downstream.depth
-    if span.upstream is None:
+def _hollow(
+    line: Centreline, span: Span, radii: tuple[float, float], bed: Frame, settings: MockSettings
+) -> list[Manifold]:
+    """What a part can do without between its joints, in engine axes: `radii` of its outside and of its narrow bore."""
+    radius, bore = radii
+    wide = radius - settings.tube_wall
+    low = span.start if span.begins is None else max(span.start, span.begins.tube)
+    low += SHELF if span.upstream is not None else 0.0
+    high = span.end - (FOOT if span.downstream is None else span.downstream.depth + CLEAR)
+    if high - low < 2 * CLEAR or wide < bore + CLEAR:
         return []
-    narrow = high + (wide - bore) + CLEAR
-    if narrow > low - CLEAR or wide < bore + CLEAR:
-        return []
-    inner = bore - CLEAR
-    profile = [(0, low), (0, narrow - (wide - inner)), (inner, narrow - (wide - inner)), (wide, narrow), (wide, low)]
-    return [Manifold.revolve(CrossSection([profile]), SIDES)]
+    opened = span.upstream is None and low == span.start
+    middle = cut_out(line, low, high - (THROUGH if opened else 0.0))
+    hollow = solid_of(outer_skin(_lengthened(middle, None) if opened else middle, wide, CHORD_ERROR).mesh)
+    if not opened:
+        hollow = hollow ^ _vault(joint_frame(line, low), bore, bed, max(CLOSES, settings.lean))
+    if span.downstream is None:
+        foot = _lengthened(cut_out(line, high - CLEAR, span.end), None)
+        return [hollow, solid_of(outer_skin(foot, radius - settings.wall, CHORD_ERROR).mesh)]
+    return [hollow]
 
 
-def _lengthened(tube: Centreline, span: Span) -> Centreline:
+def _vault(mouth: Frame, radius: float, bed: Frame, lean: float) -> Manifold:
+    """All that lies below a round mouth within `lean` of the vertical on the bed."""
+    turns = np.arange(ROUND) * (2 * math.pi / ROUND)
+    x, y, up = (np.array(axis) for axis in (mouth.x, mouth.y, bed.z))
+    rim = np.array(mouth.origin) + radius * (np.cos(turns)[:, None] * x + np.sin(turns)[:, None] * y)
+    deep = float(np.max((rim - np.array(bed.origin)) @ up)) + THROUGH
+    out = np.cos(turns)[:, None] * np.array(bed.x) + np.sin(turns)[:, None] * np.array(bed.y)
+    below = (rim[::4, None] - deep * up + deep * math.tan(lean) * out[None]).reshape(-1, 3)
+    return Manifold.hull_points(np.concatenate([rim, below]))
+
+
+def _lengthened(tube: Centreline, spigot_fit: JointFit | None) -> Centreline:
     """The centreline of a part's bore: through the spigot, and out of both ends."""
     first, last = tube.segments[0], tube.segments[-1]
-    before = THROUGH + (span.upstream.length if span.upstream is not None else 0.0)
+    before = THROUGH + (spigot_fit.length if spigot_fit is not None else 0.0)
     point, tangent, toward = _end_of(tube)
     lead = Line(first.step, add(first.start, first.tangent, -before), first.tangent, first.normal, before)
     return Centreline(tube.run, (lead, *tube.segments, Line(last.step, point, tangent, toward, THROUGH)))
@@ -181,7 +202,8 @@ def _ring(radius: float) -> Manifold:
 
 
 def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Manifold]:
-    """Name and arrow on the outside of the bend, upright as the part stands, clear of its socket."""
+    """Name and arrow on the outside of the bend, upright as the part stands, as low as is clear of its socket: there
+    it leans least."""
     low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
     low = low if span.begins is None else max(low, span.begins.tube)
     high = span.end - NOSE
@@ -190,7 +212,7 @@ def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Man
     if span.trimmed is not None:
         before, after = span.trimmed - RING_HALF - NOSE, span.trimmed + RING_HALF + NOSE
         low, high = (low, before) if before - low >= HEIGHT else (max(low, after), high)
-    middle = max(low + HEIGHT / 2, min((span.start + span.end) / 2, high - HEIGHT / 2))
+    middle = max(low + HEIGHT / 2, high - HEIGHT / 2)
     point, tangent, normal = frame_at(line, middle)
     frame = Frame(point, cross(normal, tangent), normal, tangent)
     bars = text_solid(f"{TO_COLLECTOR}{name}", on_round(radius, math.pi, 0.0))

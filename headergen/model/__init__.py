@@ -53,7 +53,7 @@ from headergen.model.inputs import (
     primary_name,
     secondary_name,
 )
-from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart
+from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SteelStraight
 from headergen.model.path import (
     Arc,
     Bend,
@@ -211,6 +211,7 @@ __all__ = [
     "ShopSettings",
     "Source",
     "SpecPath",
+    "SteelStraight",
     "Step",
     "Stock",
     "StockBend",

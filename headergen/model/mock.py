@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from headergen.model.path import Plane, Vec
 
@@ -23,9 +24,11 @@ class MockSettings:
 
     bed: Vec = (220.0, 220.0, 250.0)
     gap: float = 0.2  # clearance on each side between spigot and socket
-    wall: float = 2.0  # least wall anywhere
+    wall: float = 2.0  # least wall anywhere but on tubes between their joints
+    tube_wall: float = 1.2  # there: two lines of 0.6 mm
     spigot: float = 10.0
     lean: float = math.radians(50)  # a tube that leans more is divided
+    straights: Literal["printed", "steel"] = "printed"
     flange: bool = True
     density: float = 1.24  # g/cm³, of polylactic acid
     plates: bool = True  # locating plates
@@ -42,7 +45,11 @@ class MockSettings:
 
 @dataclass(frozen=True)
 class PrintedPart:
-    """The facts of one printed part; `pieces` are the header's pieces that it stands for, wholly or in part."""
+    """The facts of one printed part.
+
+    `pieces` are those of the shop's plan that it stands for; `share`: which it is of how many that one piece is
+    printed in, from the flange on.
+    """
 
     name: str
     runs: tuple[str, ...]
@@ -54,6 +61,25 @@ class PrintedPart:
     bed_plate: int  # counted from 1
     stress: float = 0.0  # MPa, at its weakest section; 0 if no weight hangs on it
     notes: tuple[str, ...] = ()
+    share: tuple[int, int] = (1, 1)
+
+
+@dataclass(frozen=True)
+class SteelStraight:
+    """Real tube that stands in the mock for a straight piece of the plan: sawn square, `length` mm.
+
+    It is shorter than its piece by `in_stub`, which the flange plate has of it, and longer by `past`, as far as
+    the locating plates ask for. `before` and `after`: what stands in its ends, by name; "" for nothing.
+    """
+
+    name: str
+    run: str
+    piece: int
+    length: float
+    in_stub: float
+    past: float
+    before: str
+    after: str
 
 
 @dataclass(frozen=True)

@@ -10,14 +10,19 @@ from itertools import groupby
 from pathlib import Path
 
 from headergen.geometry.plate.united import tubes_together
-from headergen.model import CutGuide, Job, MockSettings, PlatePair, PrintedPart
+from headergen.model import CutGuide, CutPiece, Job, MockSettings, PlatePair, PrintedPart, SteelStraight
 from headergen.words.numbers import INCH, both
-from headergen.words.say import capital
+from headergen.words.say import capital, say_angle
+
+WIDEST_LINE = 0.65  # mm that a nozzle of 0.4 mm lays down in one line
 
 
 @dataclass(frozen=True)
 class MockFacts:
-    """The facts of the sheet: `errors` counts the header's error findings, `plates` the build plates."""
+    """What the sheet tells: `errors` counts the header's error findings, `plates` the bed plates.
+
+    `order`: names of tube parts and steel straights as they go on; `pieces` those of the plan; `hours` of each plate.
+    """
 
     job: Job
     errors: int
@@ -32,6 +37,10 @@ class MockFacts:
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
     units: str = "mm"  # of the job: first on the sheet
     flanges: int = 1  # of the header
+    order: tuple[str, ...] = ()
+    pieces: tuple[CutPiece, ...] = ()
+    straights: tuple[SteelStraight, ...] = ()
+    hours: tuple[float, ...] = ()
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -54,19 +63,24 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         f"{cm3 * settings.density:.0f} g of plastic if printed solid at {settings.density:g} g/cm³."
     )
     yield ""
+    yield from _hours(facts.hours)
     yield "Plastic is for trying the fit only. Never use it on a running or hot engine, and keep it clear of welding."
     yield ""
     own = settings.letter
     yield (
-        f"What the marks on parts mean: {own}F1 a flange plate, {own}P2-3 the third part of primary 2, {own}L1 a "
-        f"locating plate, {own}C1 a collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the "
-        "steel adapter at joint 3 of primary 2."
+        f"What the marks on parts mean: {own}F1 a flange plate, {own}P2-3 the twin of piece 3 of primary 2, as the "
+        f"shop's sheets number it; {own}P2-3.1 and {own}P2-3.2 where that piece is printed in two, from the flange on; "
+        f"{own}L1 a locating plate, {own}P2-L what goes through it in place of a printed collector, {own}C1 a "
+        f"collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the steel adapter at joint 3 "
+        "of primary 2."
     )
     yield ""
     if facts.together:
         yield from (f"![All parts of the fit mock, each with its name]({facts.together})", "")
     yield from _before_printing(settings, facts.units)
     yield from _together(facts)
+    yield from _twins(facts)
+    yield from _straights(facts)
     for number, file in facts.pictures:
         yield from (f"![Primary {number}: parts {own}P{number}-1, {own}P{number}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
@@ -76,6 +90,16 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     if facts.notes:
         yield from ("## Where the print differs from the steel", "")
         yield from (f"- {note}" for note in facts.notes)
+        yield ""
+
+
+def _hours(hours: Sequence[float]) -> Iterator[str]:
+    if hours:
+        each = ", ".join(f"plate {number} {value:.0f}" for number, value in enumerate(hours, 1))
+        yield (
+            f"Hours of printing to expect: {sum(hours):.0f} ({each}), ±25 %, with layers of 0.2 mm through a nozzle of "
+            "0.4 mm and lines laid at 60 mm/s. The slicer knows your printer better."
+        )
         yield ""
 
 
@@ -101,6 +125,62 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
         f"2. Print the plates as they stand, for a bed of {_box(settings.bed, units)}: each part stands on its end "
         "toward the collector, without support except where the list of parts says so. A brim holds the tall ones."
     )
+    lines = math.ceil(settings.tube_wall / WIDEST_LINE)
+    yield (
+        f"3. Slice with {lines} perimeters, {settings.tube_wall / lines:.2f} mm wide, and 15 % infill: the tubes are "
+        f"{both(units, settings.tube_wall, 2)} thick between their joints, which is those lines and nothing between "
+        "them. Joints are thicker."
+    )
+    yield ""
+
+
+def _twins(facts: MockFacts) -> Iterator[str]:
+    """Which part stands for which piece of steel."""
+    if not facts.pieces:
+        return
+    yield from ("## Which part stands for which piece", "")
+    yield "Pieces have the numbers of shop.json and the shop's sheets. As a piece goes in, its parts come off."
+    yield ""
+    yield from (f"| piece | what it is | length, {facts.units} | in the mock |", "|---|---|---|---|")
+    for piece in facts.pieces:
+        number = piece.run.rpartition(" ")[2]
+        what = f"bend of {say_angle(piece.angle)}" if piece.is_bend else "straight"
+        length = f"{piece.length / INCH:.3f}" if facts.units == "in" else f"{piece.length:.1f}"
+        yield f"| {number}-{piece.number} | {what} | {length} | {', '.join(_stands_for(piece, facts)) or '–'} |"
+    yield ""
+
+
+def _stands_for(piece: CutPiece, facts: MockFacts) -> Iterator[str]:
+    for part in facts.parts:
+        if piece.run in part.runs and piece.number in part.pieces:
+            stub = part.name.removeprefix(facts.settings.letter)[0] == "F"
+            yield f"{part.name} (its beginning)" if stub else part.name
+    for straight in facts.straights:
+        if (straight.run, straight.piece) == (piece.run, piece.number):
+            yield f"{straight.name} (steel)"
+
+
+def _straights(facts: MockFacts) -> Iterator[str]:
+    """What is sawn of real tube, and what goes into its ends."""
+    if not facts.straights:
+        return
+    units, spigot = facts.units, both(facts.units, facts.settings.spigot)
+    yield from ("## Straights of real tube", "")
+    yield (
+        "Saw them square from the header's own tube and deburr them inside. These are net lengths, face to face: what "
+        f"stands {spigot} or more inside an end is counted, and nothing is left on for welds. Draw a line along each: "
+        "the grooved rib of the adapter before it and the groove in the part after it stand on that line."
+    )
+    yield ""
+    yield from ("| tube | piece | length | before it | after it | |", "|---|---|---|---|---|---|")
+    for each in facts.straights:
+        number = each.run.rpartition(" ")[2]
+        said = [f"the flange plate has {both(units, each.in_stub)} of the piece"] if each.in_stub > 0.05 else []
+        said += [f"{both(units, each.past)} longer, for the locating plates"] if each.past > 0.05 else []
+        yield (
+            f"| {each.name} | {number}-{each.piece} | {both(units, each.length)} | {each.before} | "
+            f"{each.after or 'the collector'} | {'; '.join(said)} |"
+        )
     yield ""
 
 
@@ -125,8 +205,9 @@ def _together(facts: MockFacts) -> Iterator[str]:
         )
     yield "2. Push until the faces meet all round. The lengths are right only then."
     yield (
-        "3. Replace printed parts with steel one at a time, starting at the flange: the spigot of the next part goes "
-        "into the steel bore, the groove beside its stop face at the witness line."
+        "3. Replace printed parts with steel piece by piece, starting at the flange: the parts with a piece's number "
+        "come off as it goes in. The spigot of the next part goes into the steel bore, the groove beside its stop face "
+        "at the witness line."
     )
     adapters = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
     if adapters:
@@ -158,12 +239,17 @@ def _together(facts: MockFacts) -> Iterator[str]:
 
 
 def _runs(facts: MockFacts) -> Iterator[str]:
-    """The tube parts in the order of assembly, those of one primary together: 'P1-1 to P1-4'."""
-    tube = re.compile(f"{facts.settings.letter}P[0-9]+-[0-9]+")
-    names = [part.name for part in facts.parts if tube.fullmatch(part.name)]
-    for _, run in groupby(names, key=lambda name: name.rpartition("-")[0]):
-        first, *others = run
-        yield f"{first} to {others[-1]}" if others else first
+    """Tube parts and steel straights in the order in which they go on, those of one primary together: 'P1-1 to P1-4',
+    or each by its name where steel is among them."""
+    tube = re.compile(f"{facts.settings.letter}[PS]([0-9]+)-([0-9.]+|L)")
+    found = [tube.fullmatch(name) for name in facts.order or [part.name for part in facts.parts]]
+    for _, run in groupby((match for match in found if match), key=lambda match: match[1]):
+        names = [match[0] for match in run]
+        steel = any(name.removeprefix(facts.settings.letter)[0] == "S" for name in names)
+        if len(names) > 1 and not steel:
+            yield f"{names[0]} to {names[-1]}"
+        else:
+            yield ", ".join(names)
 
 
 def _printed_ends(pair: PlatePair) -> str:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from headergen.model import BentTube, Centreline, CutPiece, FinishedTube, Header, MitreOffer, Run, RunLengths, Shop
+from headergen.model import (
+    BentTube,
+    Centreline,
+    CutPiece,
+    FinishedTube,
+    Header,
+    MitreOffer,
+    Plan,
+    Run,
+    RunLengths,
+    Shop,
+)
 from headergen.shop.angled_cuts import angled_cuts, template_of
 from headergen.shop.bending import bent_tube, cannot_bend
 from headergen.shop.course import Course, courses_of
@@ -25,9 +36,8 @@ def shop_of(header: Header) -> Shop:
     draft = header.draft
     bent, not_bent = _bent(header)
     made = {tube.run for tube in bent}
-    courses = [course for course in courses_of(header, draft.shop, draft.stock) if course.run not in made]
-    stocked = {run.name for run in header.runs if run.tube == draft.tube}
-    plan = plan_of(courses, draft.stock, draft.shop, stocked)
+    courses, plan = _planned(header, made)
+    stocked = _stocked(header)
     by_name = {run.name: (run, line) for run, line in header.tubes}
     tubes = [(*by_name[course.run], course, plan.of_run(course.run)) for course in courses]
     return Shop(
@@ -46,6 +56,22 @@ def shop_of(header: Header) -> Shop:
         tuple(bent),
         tuple(template_of(cut) for cut in angled_cuts(header)),
     )
+
+
+def pieces_of(header: Header) -> Plan:
+    """The plan alone: pieces, joints, and what they are cut from. Raises PlanError as `shop_of`."""
+    return _planned(header, {tube.run for tube in _bent(header)[0]})[1]
+
+
+def _planned(header: Header, bent: set[str]) -> tuple[list[Course], Plan]:
+    """The runs made of pieces, and their plan; `bent` are made of one."""
+    draft = header.draft
+    courses = [course for course in courses_of(header, draft.shop, draft.stock) if course.run not in bent]
+    return courses, plan_of(courses, draft.stock, draft.shop, _stocked(header))
+
+
+def _stocked(header: Header) -> set[str]:
+    return {run.name for run in header.runs if run.tube == header.draft.tube}
 
 
 def _in_order(header: Header, lengths: Sequence[RunLengths]) -> tuple[RunLengths, ...]:

@@ -211,6 +211,7 @@ BedWidth = Annotated[float, length(100, 1000, always="mm"), _LENGTH_SCHEMA, MILL
 BedHeight = Annotated[float, length(80, 1000, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 PrintGap = Annotated[float, length(0.05, 1.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 PrintWall = Annotated[float, length(2.0, 10.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
+PrintTubeWall = Annotated[float, length(1.0, 10.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 PrintSpigot = Annotated[float, length(6.0, 40.0, always="mm"), _LENGTH_SCHEMA, MILLIMETRES]
 
 BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA, ANGLE]

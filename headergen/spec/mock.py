@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -18,6 +18,7 @@ from headergen.spec.fields import (
     Point,
     PrintGap,
     PrintSpigot,
+    PrintTubeWall,
     PrintWall,
     complain,
 )
@@ -27,7 +28,7 @@ class JointEntry(Entry):
     """A joint between two pieces of a primary."""
 
     primary: Counted = Field(description="number of the primary")
-    joint: Counted = Field(description="number of the joint along it: 1 follows the first piece")
+    joint: Counted = Field(description="number of the joint along it, as in shop.json: 1 follows the first piece")
 
 
 class DatumEntry(Entry):
@@ -59,10 +60,17 @@ class MockEntry(Entry):
         description="[x, y, height] the printer has, in mm unless a unit is given [220, 220, 250]",
     )
     gap: PrintGap = Field(default=0.2, description="gap to each side between spigot and socket, in mm [0.2]")
-    wall: PrintWall = Field(default=2.0, description="least wall of any part, in mm, 2 or more [2]")
+    wall: PrintWall = Field(default=2.0, description="least wall at joints and of plates, in mm, 2 or more [2]")
+    tube_wall: PrintTubeWall = Field(
+        default=1.2, description="wall of the tubes between their joints, in mm, 1 or more: two lines of 0.6 [1.2]"
+    )
     spigot: PrintSpigot = Field(default=10.0, description="length of the spigots, in mm [10]")
     lean: Lean = Field(
         default=50.0, description="overhang angle from the vertical that the printer manages without support [50]"
+    )
+    straights: Literal["printed", "steel"] = Field(
+        default="printed",
+        description="steel: straight pieces are real tube, cut by the mock's sheet; the rest is printed [printed]",
     )
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")

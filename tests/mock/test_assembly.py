@@ -239,7 +239,7 @@ def test_a_wrong_neighbour_overlaps_as_a_solid(demo: Demo) -> None:
     """The same in three dimensions for one socket and every spigot: pushed home, the wrong one is in the wall."""
     header, mock = demo("bogbean")
     radius = header.draft.tube.radius
-    before = next(part for part in mock.parts if part.name == "P2-3")
+    before = next(part for part in mock.parts if part.name == "P2-3.2")
     [(_, near)] = before.sockets
     socket = end_of(before.mesh, near, radius, DEPTH, False)
     solid = manifold(before.mesh, home(before))

@@ -52,7 +52,7 @@ def alone(shape: PortShape, tilt: float = 0.0) -> Header:
     port = replace(primary.port, shape=shape, transition=40.0)
     flange = replace(flange, ports=(port,), frame=leaning(flange.frame, tilt))
     steps = (Straight(tube_from(flange, port, TUBE) + 0.5), Bend(1.0, 63.5, 0.3), Straight(40.0))
-    line = trace(port.frame, steps, 1)
+    line = trace(port.frame, steps, primary.name)
     only = replace(primary, start=port, steps=steps)
     return replace(header, draft=replace(header.draft, flanges=(flange,)), runs=(only,), centrelines=(line,))
 
@@ -152,6 +152,7 @@ NOT_MADE = {
     "bender",
     "between_banks",
     "chassis",
+    "hand",
     "job",
     "length",
     "limits",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +28,9 @@ SETTINGS = MockSettings(steel_after=JOINTS, plates=False)
 
 @pytest.fixture(scope="module")
 def adapted() -> tuple[Header, Mock]:
+    """Without stock, so that a joint stands between every two steps of a path, which `run_joints` counts."""
     header = settle(ROOT / "specs" / "bogbean.yaml")
+    header = replace(header, draft=replace(header.draft, stock=None))
     return header, make_mock(header, SETTINGS)
 
 

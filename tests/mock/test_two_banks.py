@@ -12,8 +12,11 @@ from test_assembly import HIGH, SHEARED, _farthest, _nearest, _shared_arcs, _sli
 
 from headergen.geometry.frames import point_in
 from headergen.mock.build import Mock, make_mock
+from headergen.mock.cuts import Cut
 from headergen.mock.joint import keys_for
 from headergen.mock.keys import RIBS
+from headergen.mock.plan import Twin
+from headergen.mock.steel_straights import adapter_name
 from headergen.model import Header, MockSettings, Step, Straight
 from headergen.solve.closing import close
 from tests.checks.small_header import FACE, LENGTH, draft, moved
@@ -46,14 +49,16 @@ def lettered(letter: str) -> Mock:
         replace(made.collectors[0], frame=plane, join="slip", slip=30.0, half_angle=math.radians(9), outlet=54.0),
     )
     header = close(replace(made, collectors=collectors))
-    return make_mock(header, MockSettings(cut_guides=True, collector=True, steel_after=(("primary 1", 1),)))
+    return make_mock(header, MockSettings(cut_guides=True, collector=True))
 
 
 def test_every_part_of_a_bank_begins_with_its_letter() -> None:
     """Whatever is printed, and on the locating plates that are cut: tubes, plates, adapters, guides."""
     plain, one = lettered(""), lettered("A")
     names = [part.name for part in plain.printed]
-    assert {"F", "P", "J", "L", "C", "G"} == {name[0] for name in names} and "G1-1" in names
+    assert {"F", "P", "L", "C", "G"} == {name[0] for name in names} and "G1-1" in names
+    after_joint = Twin("S2-4", 0.0, 90.0, (4,), (1, 1), True, Cut(0.0, 3))
+    assert adapter_name("", 2, after_joint) == "J2-3" and adapter_name("A", 2, after_joint) == "AJ2-3"
     assert [part.name for part in one.printed] == [f"A{name}" for name in names]
     assert [place.name for place in one.placed] == [fact.name for fact in one.facts] == [p.name for p in one.printed]
     assert [plate.name for pair in one.pairs for plate in pair.plates] == ["AL1", "AL2"]

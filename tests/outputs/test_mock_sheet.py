@@ -8,7 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from headergen.model import CutGuide, Job, LocatingPlate, MockSettings, PlatePair, PrintedPart
+from headergen.model import (
+    CutGuide,
+    CutPiece,
+    Job,
+    LocatingPlate,
+    MockSettings,
+    PieceEnd,
+    PlatePair,
+    PrintedPart,
+    SteelStraight,
+)
 from headergen.model.plates import DatumHole, PlateHole
 from headergen.outputs.mock_sheet import MockFacts, write_mock_sheet
 
@@ -203,3 +213,25 @@ def test_differences_from_the_steel_are_a_list_of_their_own(tmp_path: Path) -> N
     text = told(tmp_path, notes=("Collector main is not printed.",))
     assert text.endswith("## Where the print differs from the steel\n\n- Collector main is not printed.\n\n")
     assert "differs" not in told(tmp_path)
+
+
+def test_each_piece_is_told_with_its_parts_and_real_tube_with_its_ends(tmp_path: Path) -> None:
+    ends = (PieceEnd("square"), PieceEnd("square"))
+    bend = CutPiece("primary 1", 1, 2.0, 102.0, (20.0, 10.0), math.radians(63), 63.5, 1, ends, True, 1)
+    leg = CutPiece("primary 1", 2, 102.0, 302.0, (200.0, 0.0), 0.0, 0.0, None, ends, True, 2)
+    parts = (printed("F1"), printed("P1-1.1"), printed("P1-1.2"))
+    straight = SteelStraight("S1-2", "primary 1", 2, 232.3, 0.0, 32.3, "J1-1", "")
+    order = ("P1-1.1", "P1-1.2", "S1-2")
+    text = told(tmp_path, parts=parts, pieces=(bend, leg), straights=(straight,), order=order, hours=(6.4, 11.2))
+    rows = text.splitlines()
+    assert "| 1-1 | bend of 63.0° | 100.0 | F1 (its beginning), P1-1.1, P1-1.2 |" in rows
+    assert "| 1-2 | straight | 200.0 | S1-2 (steel) |" in rows
+    [row] = [row for row in rows if row.startswith("| S1-2 ")]
+    assert "232.3 mm (9.146 in) | J1-1 | the collector" in row and "32.3 mm (1.272 in) longer" in row
+    assert "Put them on in this order: P1-1.1, P1-1.2, S1-2. " in text
+    assert "to expect: 18 (plate 1 6, plate 2 11), ±25 %" in text
+
+
+def test_how_to_slice_goes_by_the_wall(tmp_path: Path) -> None:
+    assert "Slice with 2 perimeters, 0.60 mm wide" in told(tmp_path)
+    assert "Slice with 3 perimeters, 0.60 mm wide" in told(tmp_path, settings=MockSettings(tube_wall=1.8))

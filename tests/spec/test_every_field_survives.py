@@ -117,7 +117,7 @@ KEEPS = names_of("""
     Plug: diameter length
     ShopSettings: kerf dressing shrinkage trim clamp apart cup reach print_scale mitre_under
     Bender: radii min_straight clamp springback
-    MockSettings: bed gap wall spigot lean density weight
+    MockSettings: bed gap wall tube_wall spigot lean density weight
     Routing: radii flattest sharpest length
     CostWeights: bend weld radius close_turn last_straight side_by_side along_lines other_bank moved shorter
     ChassisItem: clearance free_from_flange

@@ -31,10 +31,10 @@ def draw_guide(
     """Writes `primary_N.png` for each primary; returns numbers and file names. `meshes`: parts, in engine axes."""
     made = []
     for count, primary in enumerate(header.primaries):
-        own = f"{header.draft.letter}P{primary.number}-"
         report(count, len(header.primaries))
-        mine = {name.rpartition("-")[2]: mesh for name, mesh in meshes.items() if name.startswith(own)}
-        others = [mesh for name, mesh in meshes.items() if not name.startswith(own) and _kind(name, header) in "FPC"]
+        own = {name for name in meshes if _kind(name, header) in "PS" and _number(name, header) == primary.number}
+        mine = {_label(name, header): mesh for name, mesh in meshes.items() if name in own}
+        others = [mesh for name, mesh in meshes.items() if name not in own and _kind(name, header) in "FPSC"]
         file = f"primary_{primary.number}.png"
         render(folder / file, (mine, (), others), _notes(header, primary.number, mine, errors), SIZE, rooms)
         made.append((primary.number, file))
@@ -45,6 +45,17 @@ def draw_guide(
 def _kind(name: str, header: Header) -> str:
     """The kind letter of a part."""
     return name.removeprefix(header.draft.letter)[0]
+
+
+def _number(name: str, header: Header) -> int:
+    """Of the primary that a tube part or a steel straight is of."""
+    return int(name.removeprefix(header.draft.letter)[1:].partition("-")[0])
+
+
+def _label(name: str, header: Header) -> str:
+    """The number of its piece, and of its share in that."""
+    steel = "S" if _kind(name, header) == "S" else ""
+    return f"{steel}{name.rpartition('-')[2]}"
 
 
 def _notes(header: Header, number: int, parts: Mapping[str, TriangleMesh], errors: int) -> PictureNotes:

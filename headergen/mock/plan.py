@@ -1,0 +1,226 @@
+"""Each primary before its parts are made: where it is divided, what each part stands for, and its joints.
+
+It is divided at the joints of the shop's plan, so that a printed part is the twin of one steel piece and has its
+number, and within a piece only where the printer asks for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from headergen.geometry.curves.centreline import lengthened
+from headergen.mock.beginning import Beginning, beginning_of, slimmer
+from headergen.mock.collected import CollectorPlan, outlet_fits
+from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_length
+from headergen.mock.flange import least_stub
+from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, keys_for
+from headergen.mock.keys import Turns
+from headergen.mock.steel_adapter import adapter_length
+from headergen.mock.tubes import Span
+from headergen.model import Centreline, CutPiece, Header, MockSettings, Plan, Run, WeldJoint
+
+BETWEEN = 5.0  # mm of a steel straight left between what stands in its two ends
+SAME = 1e-6  # mm
+
+Fits = dict[tuple[str, float], JointFit]  # by primary and length from the flange
+
+
+@dataclass(frozen=True)
+class PrimaryPlan:
+    """One primary before its parts are made; `collected`: its end goes into a printed collector.
+
+    `line` goes on past the steel, which `ends` on the collector plane, as far as locating plates ask for.
+    """
+
+    run: Run
+    line: Centreline
+    ends: float
+    pieces: tuple[CutPiece, ...]
+    port: Beginning
+    begins: Cut
+    divided: Divided
+    collected: bool
+
+    @property
+    def has_end(self) -> bool:
+        """Whether what goes through the locating plates is a part of its own, which a printed collector takes off."""
+        return self.collected and self.line.length > self.ends
+
+    @property
+    def places(self) -> list[float]:
+        """Where its tube parts begin and end."""
+        ends = [self.ends, self.line.length] if self.has_end else [self.line.length]
+        return [self.begins.at, *(cut.at for cut in self.divided.cuts), *ends]
+
+
+@dataclass(frozen=True)
+class Twin:
+    """What stands for a piece of steel, wholly or in part: a printed part, or a steel straight.
+
+    `name` is P and the number of the piece along its primary, with .1, .2 … where one piece is printed in several; S
+    of a steel straight; P1-L goes through the locating plates. `cut`: where it begins.
+    """
+
+    name: str
+    start: float
+    end: float
+    pieces: tuple[int, ...]
+    share: tuple[int, int]
+    is_steel: bool
+    cut: Cut
+
+
+def planned(
+    header: Header, tube: tuple[Run, Centreline, float], plan: Plan, settings: MockSettings, collected: bool
+) -> PrimaryPlan:
+    """`tube`: a primary, the steel's centreline, and what the plates ask for past it."""
+    (run, line, extra), draft, radius = tube, header.draft, header.draft.tube.radius
+    if extra and collected:
+        extra = max(extra, least_length(settings, False))
+    long = lengthened(line, extra) if extra else line
+    port = beginning_of(draft.flange_of(run.port), run.port, draft.tube)
+    pieces, joints = plan.of_run(run.name), plan.joints_of(run.name)
+    able = [joint for joint in joints if joint.at >= port.tube - SAME]  # a transition is printed in one
+    begins = Cut(0.0, None)
+    if settings.flange:
+        begins = _flange_cut(able, least_stub(line, draft.flange_of(run.port), settings, radius), port.tube, settings)
+    after = max(begins.at, port.tube)
+
+    def steel(places: Sequence[float]) -> Collection[float]:
+        held = places if settings.flange else places[1:]
+        return _steel_starts(places, held, pieces, settings) if settings.straights == "steel" else ()
+
+    divided = divide(line if collected else long, able, after, settings, radius, (collected, steel))
+    within = tuple(joint.number for joint in joints if joint.at < after - SAME)
+    divided = replace(divided, left_out=(*within, *divided.left_out))
+    return PrimaryPlan(run, long, line.length, pieces, port, begins, divided, collected)
+
+
+def _flange_cut(joints: Sequence[WeldJoint], least: float, tube: float, settings: MockSettings) -> Cut:
+    """Where a stub ends: at the first joint it reaches, when what lay between would be too short for a part.
+
+    Without such a joint a stub that has a transition reaches so far past it that its socket is in the round.
+    """
+    least = max(least, tube)
+    reached = next((joint for joint in joints if joint.at >= least - SAME), None)
+    if tube:
+        least = max(least, tube + settings.spigot + END_GAP + SOCKET_BOTTOM)
+    if reached is not None and reached.at - least < least_length(settings, True):
+        return Cut(reached.at, reached.number)
+    return Cut(least, None)
+
+
+def _steel_starts(
+    places: Sequence[float], held: Collection[float], pieces: Sequence[CutPiece], settings: MockSettings
+) -> frozenset[float]:
+    """Where steel straights begin, of the stretches between these places: at one of `held`, where a part before can
+    hold it, of one straight piece that has room for what goes into its ends; no two one after the other."""
+    least = adapter_length(settings) + settings.spigot + BETWEEN
+    found: set[float] = set()
+    before_is_steel = False
+    for start, end in pairwise(places):
+        mine = _within(pieces, start, end)
+        is_straight = len(mine) == 1 and not mine[0].is_bend
+        before_is_steel = is_straight and end - start >= least and start in held and not before_is_steel
+        found |= {start} if before_is_steel else set()
+    return frozenset(found)
+
+
+def _within(pieces: Sequence[CutPiece], start: float, end: float) -> list[CutPiece]:
+    return [piece for piece in pieces if piece.start < end - SAME and piece.end > start + SAME]
+
+
+def twins_of(plan: PrimaryPlan, settings: MockSettings) -> tuple[Twin, ...]:
+    """What is printed of a primary, and its steel straights, from the flange on; the stub on its plate is neither."""
+    cuts = {cut.at: cut for cut in (plan.begins, *plan.divided.cuts)}
+    groups: list[list[tuple[float, float]]] = []
+    for start, end in pairwise(plan.places):
+        if groups and start in cuts and cuts[start].joint is None:
+            groups[-1].append((start, end))
+        else:
+            groups.append([(start, end)])
+    found: list[Twin] = []
+    mark = f"{settings.letter}{plan.run.mark}"
+    for group in groups:
+        pieces = tuple(piece.number for piece in _within(plan.pieces, group[0][0], group[-1][1]))
+        number = str(pieces[0]) if pieces else "L" if group[0][0] == plan.ends else "1"
+        for count, (start, end) in enumerate(group, 1):
+            mine = tuple(piece.number for piece in _within(plan.pieces, start, end))
+            is_steel = start in plan.divided.steel
+            name = f"{settings.letter}S{plan.run.number}" if is_steel else mark
+            name += f"-{number}" + (f".{count}" if len(group) > 1 else "")
+            cut = cuts.get(start, Cut(start, None))
+            found.append(Twin(name, start, end, mine, (count, len(group)), is_steel, cut))
+    return tuple(found)
+
+
+def cuts_of(plan: PrimaryPlan, settings: MockSettings) -> tuple[Cut, ...]:
+    """Where the spigots of a primary begin."""
+    last = (Cut(plan.ends, None),) if plan.collected else ()
+    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
+
+
+def span_of(plan: PrimaryPlan, twin: Twin, fits: Mapping[tuple[str, float], JointFit]) -> Span:
+    """What is made of a printed part."""
+    name = plan.run.name
+    return Span(
+        twin.start,
+        twin.end,
+        fits.get((name, twin.start)),
+        fits.get((name, twin.end)),
+        None if twin.start else plan.port,
+        plan.ends if twin.start < plan.ends < twin.end else None,
+    )
+
+
+def fits_of(
+    header: Header, plans: Sequence[PrimaryPlan], collectors: Sequence[CollectorPlan], settings: MockSettings
+) -> Fits:
+    """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free.
+
+    Those of a collector's outlet stand under the name of its print.
+    """
+    tube = header.draft.tube
+    cuts = [(plan, cut) for plan in plans for cut in cuts_of(plan, settings)]
+    keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
+    keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
+    slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
+    bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.run.name, cut.at]) for plan, cut in cuts]
+    bare += [fit for plan in collectors for fit in outlet_fits(plan, tube, settings, {}).values()]
+    core = min((fit.core for fit in bare), default=tube.radius)
+    given: dict[tuple[str, float], Turns] = dict(
+        zip(keyed, keys_for(len(keyed), core, settings.gap, settings.letter), strict=True)
+    )
+    fits = {
+        (plan.run.name, cut.at): fit_at(
+            plan.line,
+            cut.at,
+            tube,
+            settings,
+            given.get((plan.run.name, cut.at)),
+            slim[plan.run.name, cut.at],
+        )
+        for plan, cut in cuts
+    }
+    for plan in collectors:
+        turns = {at: given[plan.name, at] for at in plan.begins}
+        fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, tube, settings, turns).items()}
+    return fits
+
+
+def _slimmer(plan: PrimaryPlan, cut: Cut, settings: MockSettings) -> tuple[float, float]:
+    """By how much what holds a spigot is slimmer than the tube, over the spigot and over its ribs."""
+    over, ribs = (slimmer(plan.port, cut.at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
+    return (over, ribs)
+
+
+def not_divided(plans: Sequence[PrimaryPlan]) -> list[str]:
+    """A note for each joint of the plan at which the print is not divided."""
+    return [
+        f"Run {plan.run.name}: pieces {number} and {number + 1} are printed as one; there is no room for a socket "
+        "between their joints."
+        for plan in plans
+        for number in plan.divided.left_out
+    ]

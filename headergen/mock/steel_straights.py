@@ -1,0 +1,76 @@
+"""Straights of real tube in the mock: what is sawn, what stands in its ends, and what it weighs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.mesh.triangles import TriangleMesh
+from headergen.geometry.mesh.tube import tube_mesh
+from headergen.mock.plan import PrimaryPlan, Twin
+from headergen.mock.strength import TubeSection
+from headergen.model import Centreline, SteelStraight, Tube
+from headergen.model.materials import material_called
+
+CHORD_ERROR = 0.04  # mm
+STEP = 10.0  # mm between the sections of a steel straight
+STEEL = 7900.0  # kg/m³, of a material that is not known
+
+
+def adapter_name(letter: str, number: int, twin: Twin) -> str:
+    """Of the one that holds a steel straight: by the joint before it, or by 0 where it begins on the flange plate."""
+    return f"{letter}J{number}-{twin.cut.joint or 0}"
+
+
+def straights_of(plan: PrimaryPlan, twins: Sequence[Twin], letter: str, collector: str) -> Iterator[SteelStraight]:
+    """What to saw for one primary; `collector` is the name of what goes on its end, or empty."""
+    by_number = {piece.number: piece for piece in plan.pieces}
+    for k, twin in enumerate(twins):
+        if twin.is_steel:
+            piece = by_number[twin.pieces[0]]
+            yield SteelStraight(
+                twin.name,
+                plan.run.name,
+                piece.number,
+                twin.end - twin.start,
+                max(twin.start - piece.start, 0.0),
+                max(twin.end - piece.end, 0.0),
+                adapter_name(letter, plan.run.number, twin),
+                twins[k + 1].name if k + 1 < len(twins) else collector,
+            )
+
+
+def straight_mesh(line: Centreline, twin: Twin, tube: Tube) -> TriangleMesh:
+    """In engine axes, for pictures."""
+    return tube_mesh(cut_out(line, twin.start, twin.end), tube.radius, tube.radius - tube.wall, CHORD_ERROR)
+
+
+def steel_sections(line: Centreline, twin: Twin, tube: Tube, density: float) -> tuple[TubeSection, ...]:
+    """Sections of a steel straight in engine axes, for the parts that it hangs on; `density`, g/cm³, of the plastic.
+
+    The area is that of plastic which weighs as much.
+    """
+    known = material_called(tube.material)
+    ratio = (STEEL if known is None else known.density) / 1000 / density
+    outer, inner = tube.radius, tube.radius - tube.wall
+    area, modulus = math.pi * (outer**2 - inner**2), math.pi * (outer**4 - inner**4) / (4 * outer)
+    count = max(1, math.ceil((twin.end - twin.start) / STEP))
+    step = (twin.end - twin.start) / count
+    places = [frame_at(line, twin.start + (k + 0.5) * step)[0] for k in range(count)]
+    return tuple(TubeSection(line.run, place, area * ratio, modulus, step) for place in places)
+
+
+def held_by(
+    plans: Sequence[tuple[PrimaryPlan, Sequence[Twin]]], plates: Mapping[str, str], tube: Tube, density: float
+) -> dict[str, list[TubeSection]]:
+    """Sections of steel by the name of the part that holds it; `plates`: the flange plate of each primary."""
+    found: dict[str, list[TubeSection]] = {}
+    for plan, twins in plans:
+        holder = plates.get(plan.run.name, "")
+        for twin in twins:
+            if twin.is_steel:
+                found.setdefault(holder, []).extend(steel_sections(plan.line, twin, tube, density))
+            else:
+                holder = twin.name
+    return found

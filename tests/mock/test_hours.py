@@ -1,0 +1,56 @@
+"""The hours of a fit mock, and its plates as a slicer takes them.
+
+The rule was fitted to the plates of the Bogbean; those of the left bank of the Glasswort, which are sliced here, were
+no part of that.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from headergen.jobs.mock import write_plates
+from headergen.mock.build import make_mock
+from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of
+from headergen.model import MockSettings
+from headergen.pipeline import settle
+
+ROOT = Path(__file__).resolve().parents[2]
+SLICER = shutil.which("prusa-slicer")
+SETTINGS = Path(__file__).with_name("slicer.ini")
+TIME = re.compile(r"^; estimated printing time \(normal mode\) = (?:(\d+)d )?(?:(\d+)h )?(?:(\d+)m )?(\d+)s$", re.M)
+COMPLAINTS = re.compile(r"warning|error|empty layer|out of bounds|outside|repair|manifold", re.IGNORECASE)
+
+
+def test_hours_go_by_plastic_layers_and_the_way_between_parts() -> None:
+    """Twice the plastic in as many layers takes less than twice as long; two parts more than one of both; none none."""
+    one, double = Printed(10_000.0, 300.0), Printed(20_000.0, 300.0)
+    assert hours_of([]) == 0.0
+    assert hours_of([one]) < hours_of([double]) < 2 * hours_of([one]) < hours_of([one, one])
+    assert f"layer_height = {LAYER}" in SETTINGS.read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SLICER is None, reason="prusa-slicer is not installed")
+def test_every_plate_is_sliced_as_it_stands(tmp_path: Path) -> None:
+    """Nothing is arranged anew, nothing complained of, and the hours are those of the rule."""
+    mock = make_mock(settle(ROOT / "specs" / "glasswort_left.yaml"), MockSettings())
+    count = write_plates(tmp_path, "Glasswort", "plate", (mock.printed, mock.placed))
+    assert count == len(mock.hours) > 1
+    for number, hours in enumerate(mock.hours, 1):
+        code = tmp_path / f"plate_{number}.gcode"
+        command = [str(SLICER), "--export-gcode", "--dont-arrange", "--load", str(SETTINGS), "-o", str(code)]
+        done = subprocess.run(
+            [*command, str(tmp_path / f"plate_{number}.3mf")], capture_output=True, text=True, check=False
+        )
+        said = done.stdout + done.stderr
+        assert done.returncode == 0 and not COMPLAINTS.search(said.replace(str(tmp_path), "")), said
+        found = TIME.search(code.read_text(encoding="utf-8", errors="replace"))
+        assert found is not None
+        days, hour, minute, second = (int(each or 0) for each in found.groups())
+        sliced = 24 * days + hour + minute / 60 + second / 3600
+        assert hours == pytest.approx(sliced, rel=WITHIN), number
