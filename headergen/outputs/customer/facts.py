@@ -55,10 +55,12 @@ class Group:
 
 def verdict(facts: SignOff) -> str:
     """One sentence, about nothing but what was checked."""
-    of = "everything around it that was given" if facts.gaps else "itself; nothing around it was given"
+    if facts.clear and not facts.gaps:
+        return "The header is clear of itself; nothing around it was given."
     if facts.clear:
-        count = f": {len(facts.gaps)} items, of which the nearest are listed" if len(facts.gaps) > 1 else ""
-        return f"The header is clear of {of}{count}."
+        count = len(facts.gaps)
+        told = f"all {count} things around it that were measured; the nearest are listed"
+        return f"The header is clear of {told if count > 1 else f'{facts.gaps[0].item}, the one thing around it'}."
     return "NOT CLEARED: the report has errors, and this is not ready to be signed."
 
 

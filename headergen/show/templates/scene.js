@@ -16,6 +16,7 @@
 const FIELD = 26; // degrees of the shorter side of the view
 const STEEPEST = 1.53; // radians above or below the horizon
 const FLIGHT = 450; // milliseconds
+const LEADER = 60; // pixels from a spot to its name
 /** White that hardly shades, so that a colour on it stays what it is. @type {Surface} */
 const CHALK = { name: "chalk", tones: ["#ffffff", "#fbfbfb", "#f0f0f0", "#dcdcdc", "#bdbdbd"], shine: 0 };
 
@@ -141,13 +142,14 @@ function makeView(place, meshes, surface, seenFrom) {
     /** @type {{x: number, y: number, half: number[]}[]} */
     const taken = [];
     tags.forEach((tag, index) => {
-      const element = /** @type {HTMLElement} */ (tagLayer.children[index]);
+      const element = /** @type {HTMLElement} */ (tagLayer.children[tags.length + index]);
       const half = [element.offsetWidth / 2, element.offsetHeight / 2];
       point.fromArray(tag.at).project(camera);
       const isInside = point.z < 1 && Math.abs(point.x) < 1 && Math.abs(point.y) < 1;
-      const x = Math.max(half[0], Math.min(width - half[0], ((point.x + 1) / 2) * width));
-      const above = tag.kind === "end" ? 2.4 * half[1] : 0; // it does not cover the end that it names
-      const y = Math.max(half[1], Math.min(height - half[1], ((1 - point.y) / 2) * height - above));
+      const spot = [((point.x + 1) / 2) * width, ((1 - point.y) / 2) * height];
+      const [right, down] = tag.kind === "dimension" ? [0, 0] : outward(spot, width, height);
+      const x = Math.max(half[0], Math.min(width - half[0], spot[0] + right));
+      const y = Math.max(half[1], Math.min(height - half[1], spot[1] + down));
       const isFree = taken.every((each) => Math.abs(each.x - x) > each.half[0] + half[0] || Math.abs(each.y - y) > each.half[1] + half[1]);
       const isSeen = tag.kind === "dimension" ? point.z < 1 : isInside && isFree;
       element.style.visibility = isSeen ? "visible" : "hidden";
@@ -155,7 +157,19 @@ function makeView(place, meshes, surface, seenFrom) {
         taken.push({ x, y, half });
         element.style.transform = `translate(-50%, -50%) translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
       }
+      const line = /** @type {HTMLElement} */ (tagLayer.children[index]);
+      line.style.visibility = isSeen && tag.kind !== "dimension" ? "visible" : "hidden";
+      line.style.width = `${Math.hypot(x - spot[0], y - spot[1]).toFixed(1)}px`;
+      line.style.transform = `translate(${spot[0].toFixed(1)}px, ${spot[1].toFixed(1)}px) rotate(${Math.atan2(y - spot[1], x - spot[0]).toFixed(3)}rad)`;
     });
+  }
+
+  /** Where a name stands beside its spot: away from the middle of the header, which it would cover. @param {number[]} spot pixels @param {number} width @param {number} height */
+  function outward(spot, width, height) {
+    const middle = home.target.clone().project(camera);
+    const away = [spot[0] - ((middle.x + 1) / 2) * width, spot[1] - ((1 - middle.y) / 2) * height];
+    const times = LEADER / Math.max(1, Math.hypot(away[0], away[1]));
+    return [away[0] * times, away[1] * times];
   }
 
   /** @param {number} across radians @param {number} up radians */
@@ -301,14 +315,15 @@ function makeView(place, meshes, surface, seenFrom) {
   /** @param {Tag[]} next */
   function setTags(next) {
     tags = next;
-    tagLayer.replaceChildren(...tags.map((tag) => {
+    const names = tags.map((tag) => {
       const element = document.createElement("span");
       element.className = tag.kind;
       element.textContent = tag.words;
       return element;
-    }));
+    });
+    tagLayer.replaceChildren(...tags.map(() => document.createElement("i")), ...names); // lines end under the names
     resized.disconnect();
-    Array.from(tagLayer.children, (each) => resized.observe(each));
+    names.forEach((each) => resized.observe(each));
     soon();
   }
 }
