@@ -30,7 +30,8 @@ SLIPS = {
 
 
 def said(folder: Path, old: str, new: str) -> tuple[Finding, ...]:
-    text = starter_text("Bogbean")
+    lines = [line for line in starter_text("Bogbean").splitlines() if not line.startswith("#")]
+    text = "\n".join(lines)
     assert text.count(old) == 1
     path = folder / "slip.yaml"
     path.write_text(text.replace(old, new), encoding="utf-8")
