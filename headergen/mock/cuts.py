@@ -9,7 +9,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.curves.centreline import cut_out, frame_at, segment_starts
+from headergen.geometry.curves.body import Body, points_along, tube_body, ways_along
+from headergen.geometry.curves.centreline import segment_starts
 from headergen.geometry.mesh.triangles import Points
 from headergen.mock.joint import END_GAP
 from headergen.mock.lettering import HEIGHT
@@ -95,12 +96,12 @@ def _divided_for_bed(
 
     A part stands on its end toward the collector. A part too short to divide stays whole, however far it leans.
     """
-    least = least_length(settings, True)
+    least, body = least_length(settings, True), tube_body(line, radius)
     rest = last if math.isclose(between[1], line.length) else least
 
     def cut_up(share: float, straights: Sequence[tuple[float, float]]) -> list[float]:
         steady = replace(settings, lean=share * settings.lean)
-        return _cut_up(between, (least, rest), lambda low, high: can_stand(line, low, high, steady, radius), straights)
+        return _cut_up(between, (least, rest), lambda low, high: can_stand(body, low, high, steady), straights)
 
     fewest = cut_up(1.0, ())
     if not fewest:
@@ -113,7 +114,7 @@ def _divided_for_bed(
 
     def counted(cuts: Sequence[float]) -> tuple[int, int]:
         parts = pairwise([between[0], *cuts, between[1]])
-        return sum(not can_stand(line, *part, settings, radius) for part in parts), len(cuts)
+        return sum(not can_stand(body, *part, settings) for part in parts), len(cuts)
 
     # with as many parts: leaning as little as can be, else cut in straights
     best, tried = counted(fewest), [*((share, ()) for share in LEANS), (1.0, straights)]
@@ -156,38 +157,36 @@ def _best_cut(straights: Sequence[tuple[float, float]], able: Iterable[float], s
     return otherwise if farthest is None else farthest
 
 
-def can_stand(line: Centreline, start: float, end: float, settings: MockSettings, radius: float) -> bool:
+def can_stand(tube: Body, start: float, end: float, settings: MockSettings) -> bool:
     """Whether the part between two lengths fits on the bed and leans nowhere too far, standing on its far end."""
-    points, lean = standing(line, start, end, settings.spigot)
+    points, lean = standing(tube, start, end, settings.spigot)
     if lean > settings.lean + 1e-9:
         return False
-    height = float(points[:, 2].max()) + radius * math.sin(lean)
-    width, depth = np.ptp(points[:, :2], axis=0) + 2 * (radius + EDGE)
+    height = float(points[:, 2].max()) + tube.radius * math.sin(lean)
+    width, depth = np.ptp(points[:, :2], axis=0) + 2 * (tube.radius + EDGE)
     bed = sorted(settings.bed[:2])
     # the part can be turned about the vertical: its longer side goes along the longer side of the bed
     across, along = sorted((float(width), float(depth)))
     return height <= settings.bed[2] - EDGE and across <= bed[0] and along <= bed[1]
 
 
-def standing(line: Centreline, start: float, end: float, spigot: float) -> tuple[Points, float]:
-    """(n, 3) points along a part and its spigot, standing on its far end, and its largest lean, radians.
+def standing(tube: Body, start: float, end: float, spigot: float) -> tuple[Points, float]:
+    """(n, 3) points along a part of a tube and its spigot, standing on its far end, and its largest lean, radians.
 
     The first axis is along the part's lean, so the second is its narrow side.
     """
-    part = cut_out(line, start, end)
-    count = max(2, math.ceil(part.length / SAMPLE))
-    frames = [frame_at(part, part.length * k / count) for k in range(count + 1)]
-    base, down, _ = frames[-1]
-    tangents = np.array([tangent for _, tangent, _ in frames])
-    points = np.array([point for point, _, _ in frames] + [np.array(frames[0][0]) - spigot * tangents[0]])
-    up = -np.array(down)
-    local = points - np.array(base)
+    at = np.linspace(start, end, max(2, math.ceil((end - start) / SAMPLE)) + 1)
+    along, tangents = points_along(tube, at), ways_along(tube, at)
+    points = np.vstack([along, along[:1] - spigot * tangents[:1]])
+    base, down = along[-1], tangents[-1]
+    up = -down
+    local = points - base
     heights = local @ up
     level = local - heights[:, None] * up
     far = level[np.argmax(np.linalg.norm(level, axis=1))]
     size = float(np.linalg.norm(far))
     x = far / size if size > 1e-6 else np.array(_any_level(up))
-    cosines = np.clip(tangents @ np.array(down), -1.0, 1.0)
+    cosines = np.clip(tangents @ down, -1.0, 1.0)
     return np.column_stack([level @ x, level @ np.cross(up, x), heights]), float(np.arccos(cosines.min()))
 
 

@@ -112,7 +112,7 @@ def _needs_support(
     mesh: TriangleMesh, tube: Centreline, bed: Frame, span: Span, settings: MockSettings
 ) -> Iterator[str]:
     """Notes on overhangs: outside, if it leans too far; inside, if its socket closes or its bore narrows too fast."""
-    _, lean = standing(tube, 0.0, tube.length, settings.spigot)
+    _, lean = standing(tube_body(tube, 0.0), 0.0, tube.length, settings.spigot)
     if lean > settings.lean + 1e-9:
         yield f"leans {math.degrees(lean):.0f}° from the vertical: it needs support outside"
     end = span.downstream
