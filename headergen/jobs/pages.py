@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from headergen.outputs.customer.preview import Label
 
 CHORD_ERROR = 0.2  # mm, of tubes on a page
-MOST = 40_000  # triangles of all chassis meshes together
+MOST = 30_000  # triangles of all chassis meshes together
 JPEG_QUALITY = 82
 HOME = 10  # index in view_directions: slightly from one side, and from above
 
