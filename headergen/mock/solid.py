@@ -6,11 +6,12 @@ import manifold3d
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from headergen.geometry.mesh.triangles import Points, TriangleMesh
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.model import Frame
 
 DIGITS = 4  # of a millimetre in a written mesh; a hobby printer's step is a hundred times larger
 MERGED = 5e-4  # mm by which vertices may move to remove slivers
+PARTED = 2e-3  # mm by which skins that touch are moved into the metal
 
 
 class MockError(ValueError):
@@ -35,12 +36,33 @@ def solid_of(mesh: TriangleMesh) -> Manifold:
 def mesh_of(solid: Manifold) -> TriangleMesh:
     """The mesh of a solid, with vertices rounded to DIGITS and merged by place, without collapsed faces."""
     raw = solid.simplify(MERGED).to_mesh64()
-    vertices = np.round(np.asarray(raw.vert_properties)[:, :3].astype(np.float64), DIGITS) + 0.0
-    places, index = np.unique(vertices, axis=0, return_inverse=True)
-    faces = index.reshape(-1)[np.asarray(raw.tri_verts).astype(np.int64)]
+    vertices, faces = np.asarray(raw.vert_properties)[:, :3].astype(np.float64), np.asarray(raw.tri_verts)
+    mesh = _merged(vertices, faces.astype(np.int64))
+    return mesh if mesh.closed else _merged(_drawn_apart(vertices, faces.astype(np.int64)), faces.astype(np.int64))
+
+
+def _merged(vertices: Points, faces: Faces) -> TriangleMesh:
+    places, index = np.unique(np.round(vertices, DIGITS) + 0.0, axis=0, return_inverse=True)
+    faces = index.reshape(-1)[faces]
     a, b, c = faces.T
     kept = faces[(a != b) & (b != c) & (c != a)]
     return TriangleMesh(places, kept, is_closed(kept))
+
+
+def _drawn_apart(vertices: Points, faces: Faces) -> Points:
+    """The vertices with those that share a place moved PARTED into the metal: two skins that touch along an edge part.
+
+    Edges of a merged mesh would otherwise have four faces there.
+    """
+    _, index, count = np.unique(np.round(vertices, DIGITS) + 0.0, axis=0, return_inverse=True, return_counts=True)
+    corners = vertices[faces]
+    outward = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = np.zeros_like(vertices)
+    for k in range(3):
+        np.add.at(normals, faces[:, k], outward)
+    shared = count[index.reshape(-1)] > 1
+    size = np.maximum(np.linalg.norm(normals, axis=1), 1e-12)[:, None]
+    return np.asarray(vertices - np.where(shared[:, None], PARTED * normals / size, 0.0))
 
 
 def is_closed(faces: np.ndarray) -> bool:
