@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from headergen.outputs.report.records.report import Report
     from headergen.pipeline import Checked
 
-EVERY, SETTLES = 0.05, 0.01  # seconds between looks at the files, and while they are being written
+EVERY, SETTLES = 0.02, 0.01  # seconds between looks at the files, and while they are being written
 State = tuple[tuple[Path, object], ...]
 
 
@@ -86,7 +86,7 @@ def look(files: list[Path]) -> State:
     return tuple((path, _content(path)) for path in files)
 
 
-MOST_READ = 5_000_000  # bytes; a larger file is a scan, and is not read ten times a second
+MOST_READ = 500_000  # bytes; a larger file is a scan, and is not read fifty times a second
 
 
 def _content(path: Path) -> object:
