@@ -36,9 +36,10 @@ def solid_of(mesh: TriangleMesh) -> Manifold:
 def mesh_of(solid: Manifold) -> TriangleMesh:
     """The mesh of a solid, with vertices rounded to DIGITS and merged by place, without collapsed faces."""
     raw = solid.simplify(MERGED).to_mesh64()
-    vertices, faces = np.asarray(raw.vert_properties)[:, :3].astype(np.float64), np.asarray(raw.tri_verts)
-    mesh = _merged(vertices, faces.astype(np.int64))
-    return mesh if mesh.closed else _merged(_drawn_apart(vertices, faces.astype(np.int64)), faces.astype(np.int64))
+    vertices = np.asarray(raw.vert_properties)[:, :3].astype(np.float64)
+    faces = np.asarray(raw.tri_verts).astype(np.int64)
+    mesh = _merged(vertices, faces)
+    return mesh if mesh.closed else _merged(_drawn_apart(vertices, faces), faces)
 
 
 def _merged(vertices: Points, faces: Faces) -> TriangleMesh:

@@ -14,7 +14,7 @@ from pypdf.generic import ContentStream
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.model import CutMark, MeasuredBend, StockBend, TurnMark
+from headergen.model import CutMark, Header, MeasuredBend, Shop, StockBend, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
@@ -257,14 +257,18 @@ def test_the_same_input_gives_the_same_bytes(checked: Checked, tmp_path: Path) -
     )
 
 
+def printed(header: Header, shop: Shop, checked: Checked, path: Path) -> str:
+    """The letters of all pages of the sheets of a header."""
+    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
+    write_sheets(path, header, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+
+
 def test_a_tube_from_the_bender_has_its_table(checked: Checked, tmp_path: Path) -> None:
     header = sample_header()
     header = replace(header, draft=replace(header.draft, bender=BENDER))
     shop = shop_of(header)
-    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
-    path = tmp_path / "sheets.pdf"
-    write_sheets(path, header, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
-    text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(path).pages)
+    text = printed(header, shop, checked, tmp_path / "sheets.pdf")
     for tube in shop.bent:
         assert f"{tube.blank:.1f}" in text
         assert all(f"{math.degrees(row.set_angle):.2f}" in text and f"{row.feed:.1f}" in text for row in tube.rows)
@@ -275,10 +279,7 @@ def test_a_piece_that_is_not_in_the_stock_list_has_its_length(checked: Checked, 
     header = sample_header()
     header = replace(header, draft=replace(header.draft, stock=None))
     shop = shop_of(header)
-    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
-    path = tmp_path / "sheets.pdf"
-    write_sheets(path, header, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
-    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+    text = printed(header, shop, checked, tmp_path / "sheets.pdf")
     assert shop.plan.pieces and not shop.cuts
     for piece in shop.plan.pieces:
         left_on = [end.leave_on for end in piece.ends]

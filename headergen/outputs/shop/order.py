@@ -50,7 +50,7 @@ def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
         if used:
             here = sum(item.on_hand for item in used)
             lacking = max(len(used) + header.draft.shop.spares - (bend.count or 0), 0)
-            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, "pieces")
+            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, _pieces(lacking))
 
 
 def bend_size(bend: StockBend, units: str) -> str:
@@ -67,7 +67,13 @@ def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
         used = [item for item in shop.plan.items if (item.kind, item.index) == ("straight", index)]
         if used:
             here = sum(item.on_hand for item in used)
-            yield OrderLine("straight", say_length(straight.length, units), len(used), here, len(used) - here, "pieces")
+            lacking = len(used) - here
+            size = say_length(straight.length, units)
+            yield OrderLine("straight", size, len(used), here, lacking, _pieces(lacking))
+
+
+def _pieces(count: int) -> str:
+    return "piece" if count == 1 else "pieces"
 
 
 def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
@@ -83,7 +89,7 @@ def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
         else:
             rest[diameter] += math.ceil(piece.sawn_length + header.draft.shop.kerf)
     for size, count in bends.items():
-        yield OrderLine("bend, not in the stock list", size, count, 0, count, "pieces")
+        yield OrderLine("bend, not in the stock list", size, count, 0, count, _pieces(count))
     for diameter, length in rest.items():
         size = say_length(diameter, units)
         yield OrderLine("straight tube, not in the stock list", size, 1, 0, _long(length, units), units)
