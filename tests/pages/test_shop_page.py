@@ -205,7 +205,9 @@ def test_parts_of_a_joint_have_all_its_figures_between_them(browser: Any, page_f
     """What the tabs show one after the other is all that stands on the screen."""
     with opened(browser, page_file, SMALL_PHONE) as page:
         page.locator("#go-on").tap()
-        screen = page.locator(".screen:visible")
+        # the browser turns to the joint after the tap has answered
+        screen = page.locator(".screen:visible", has=page.get_by_role("tab"))
+        screen.wait_for()
         wanted = set(screen.locator(".figure").evaluate_all("all => all.map(each => each.dataset.at)"))
         seen = set()
         for tab in screen.locator("[role=tab]").all():
