@@ -316,6 +316,22 @@ def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
         yield f"{name:<30} {answer.bends:>5} {answer.degrees:>8.0f} {within:>15} {gap:>13} {room:>16}"
 
 
+def costs_of(answers: Sequence[Answer]) -> Iterator[str]:
+    """The cost of answers, line by line: how much of each thing there is, and the degrees of bend it counts for."""
+    kinds = {(term.what, term.each): None for answer in answers for term in answer.terms if term.amount}
+    width = max(len(what) for what, _ in kinds)
+    heads = "".join(f"{f'amount {k}':>11}{'cost':>6}" for k, _ in enumerate(answers, 1))
+    yield f"{'cost in degrees of bend':<{width}}{'each':>7}{heads}"
+    for what, each in kinds:
+        terms = [{(term.what, term.each): term for term in answer.terms} for answer in answers]
+        found = [known.get((what, each)) for known in terms]
+        cells = "".join(
+            f"{0 if term is None else term.amount:>11.4g}{0 if term is None else term.cost:>6.0f}" for term in found
+        )
+        yield f"{what:<{width}}{each:>7.3g}{cells}"
+    yield f"{'in all':<{width}}{'':>7}" + "".join(f"{'':>11}{answer.cost:>6.0f}" for answer in answers)
+
+
 def say_so_far(bends: int, degrees: float, lengths: tuple[float, float], units: str) -> str:
     """The best answer of a running search, on one line; `lengths`: spread and room, in millimetres."""
     spread, room = (say_length(each, units) if math.isfinite(each) else "any amount" for each in lengths)

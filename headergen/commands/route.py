@@ -152,7 +152,7 @@ def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
 
 
 def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int, tuple[int, ...]]) -> None:
-    from headergen.pipeline import table_of, with_found_paths
+    from headergen.pipeline import costs_of, table_of, with_found_paths
 
     seed, anew = asked
     only = "".join(f"--only {number} " for number in anew)
@@ -164,6 +164,8 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int,
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note, anew))
     for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
+        click.echo(line)
+    for line in costs_of(found.answers[: len(targets)]):
         click.echo(line)
 
 

@@ -348,16 +348,25 @@ class LengthTarget:
 
 @dataclass(frozen=True)
 class CostWeights:
-    """Cost weights of paths to be found: the lowest total wins. A degree of bend costs 1."""
+    """Cost weights of paths to be found: the lowest total wins. A degree of bend costs 1.
+
+    `Routing.tidy` makes `crossing`, `doubling_back`, `stray` and `family` count more or less.
+    """
 
     bend: float = 30.0  # each bend
     weld: float = 6.0  # each joint between pieces of stock
+    cut: float = 4.0  # each bend that is cut from a larger one, where there is a stock list
     radius: float = 4.0  # each change of radius within a tube
     close_turn: float = 25.0  # each bend back within one diameter of the bend before
     last_straight: float = 8.0  # a last straight that is one diameter short of two; other lengths in proportion
     side_by_side: float = 10.0  # subtracted for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # subtracted for a tube that runs its whole length along named lines
     other_bank: float = 10.0  # each diameter of a path's mean distance from the other bank's mirrored path
+    crossing: float = 15.0  # two tubes that cross in a view along an axis or into the ports
+    doubling_back: float = 10.0  # each diameter that a tube runs back toward its port
+    stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis
+    family: float = 20.0  # each tube unlike its image, where ports and bores are the same up to a shift or a mirror
+    blocked: float = 40.0  # each socket, plug or sensor that has no room
     moved: float = 1.0  # each 10 mm that a collector is moved, and each degree that it is tilted
     shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
 
@@ -389,6 +398,7 @@ class Routing:
     most_bends: int = 4
     length: tuple[float, float] | None = None
     shortest: bool = False
+    tidy: float = 0.5  # 0 to 1: how much the look of the whole counts beside bends and degrees
     cost_weights: CostWeights = CostWeights()
     moves: tuple[Move, ...] = ()
 

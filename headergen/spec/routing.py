@@ -29,11 +29,18 @@ def _bends(value: object) -> int:
     return value
 
 
+def _tidy(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1:
+        raise complain("a number from 0 (fewest bends) to 1 (tidiest) is required here")
+    return float(value)
+
+
 def _length(value: object, info: ValidationInfo) -> object:
     return {"shortest": True} if value == "shortest" else value
 
 
 Weight = Annotated[float, BeforeValidator(_weight), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1000})]
+Tidy = Annotated[float, BeforeValidator(_tidy), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1})]
 Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer", "minimum": 2, "maximum": 5})]
 
 
@@ -57,6 +64,21 @@ class CostWeightsEntry(Entry):
         default=DEFAULTS.other_bank,
         description="each diameter from the mirrored path, where this spec is another's mirror [10]",
     )
+    cut: Weight = Field(default=DEFAULTS.cut, description="each bend cut from a larger one in stock [4]")
+    crossing: Weight = Field(
+        default=DEFAULTS.crossing, description="two tubes that cross in a view along an axis or into the ports [15]"
+    )
+    doubling_back: Weight = Field(
+        default=DEFAULTS.doubling_back, description="each diameter that a tube runs back toward its port [10]"
+    )
+    stray: Weight = Field(
+        default=DEFAULTS.stray, description="each straight parallel neither to a neighbour's nor to an axis [10]"
+    )
+    family: Weight = Field(
+        default=DEFAULTS.family,
+        description="each tube unlike the one that its port and bore are a shift or mirror image of [20]",
+    )
+    blocked: Weight = Field(default=DEFAULTS.blocked, description="each socket, plug or sensor without room [40]")
     moved: Weight = Field(default=DEFAULTS.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
     shorter: Weight = Field(
         default=DEFAULTS.shorter, description="each mm of length, where the shortest is asked for [2]"
@@ -156,6 +178,11 @@ class RouteEntry(Entry):
         default=None, description="{min: 650, max: 720} or shortest, where length has no target"
     )
     move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
+    tidy: Tidy = Field(
+        default=0.5,
+        description="0 to 1: how much crossings, doubling back, stray straights and broken families count against "
+        "fewest bends [0.5]",
+    )
     cost_weights: CostWeightsEntry = Field(
         default=CostWeightsEntry(), description="penalties of paths to be found; the lowest total wins"
     )

@@ -27,7 +27,8 @@ from headergen.model import Draft
 from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.collector_placement import best_placement, say_placement
+from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
+from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found, what_forbids_it
 from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.problem import RouteProblem, problem_of
@@ -79,15 +80,22 @@ def route(
         found.places = site.tried
         watch(found)
 
-    routed = _route(site.draft, meshes, effort, watch_there, known)
+    routed = _route(site.draft, meshes, effort, watch_there, known, (cost_of_moving(draft, site.draft),))
     return replace(routed, places=site.tried, findings=(*say_placement(draft, site), *routed.findings))
 
 
-def _route(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch, known: tuple[Finding, ...] = ()) -> Routed:
+def _route(
+    draft: Draft,
+    meshes: Meshes,
+    effort: Effort,
+    watch: Watch,
+    known: tuple[Finding, ...] = (),
+    moved: tuple[CostTerm, ...] = (),
+) -> Routed:
     forbids = what_forbids_it(draft, meshes, known)
     if forbids:
         return Routed((), 0, findings=forbids)
-    problem = problem_of(draft, meshes, known)
+    problem = replace(problem_of(draft, meshes, known), moved=moved)
     effort = _ready(problem, effort)
     found = _searched(problem, effort, watch)
     if not found.answers:

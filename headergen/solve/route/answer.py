@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
@@ -13,7 +14,7 @@ from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from headergen.solve.hints.trial import made_worse
-from headergen.solve.route.cost import cost_of
+from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total
 from headergen.solve.route.layout import Layout, steps_of_tube
 from headergen.solve.route.problem import RouteProblem
 
@@ -23,13 +24,17 @@ ANGLE_DIGITS = 4  # of degrees: 0.001 mm at the end of a tube of 1 m
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """A header that meets every requirement: its draft, its cost by the cost weights, and its layout."""
+    """A header that meets every requirement: its draft, its cost line by line, and its layout."""
 
     draft: Draft
     survey: Survey
-    cost: float
+    terms: tuple[CostTerm, ...]
     layout: Layout
     round: int = 0
+
+    @cached_property
+    def cost(self) -> float:
+        return total(self.terms)
 
     @property
     def bends(self) -> int:
@@ -84,12 +89,13 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     except PointsError:
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
-    cost = cost_of(draft, [primary.number for primary in problem.wanted])
-    if cost >= below:
+    terms = (*cost_terms(draft, [primary.number for primary in problem.wanted], problem.families), *problem.moved)
+    if total(terms) >= below:
         return None
     measured, errors = accept(draft, problem.meshes)
-    wrong = not_known([run.name for run in problem.wanted], errors, problem.known)
-    return None if wrong else Answer(draft, measured, cost, layout)
+    terms = (*terms, blocked(draft, measured.reaches))
+    wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
+    return None if wrong else Answer(draft, measured, terms, layout)
 
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:

@@ -23,6 +23,7 @@ from headergen.model.finding import Finding
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
+from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import what_forbids_it
 from headergen.solve.route.problem import problem_of
 from headergen.solve.route.search import Found, search
@@ -73,7 +74,7 @@ def best_placement(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -
         if judged is None and best is not None:
             break  # cut off by the clock, so it could not be repeated
         rank, cost = judged or NOT_JUDGED
-        score = (rank, cost + cost_of_moving(draft, place) if rank == 0 else cost)
+        score = (rank, cost + cost_of_moving(draft, place).cost if rank == 0 else cost)
         tried, solved = tried + 1, solved + (score[0] == 0)
         if best is None or score < best.score:
             best = CollectorPlacement(place, values, score, tried, solved)
@@ -106,13 +107,13 @@ def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: W
     raise AssertionError("a search ends only with its reader")
 
 
-def cost_of_moving(given: Draft, place: Draft) -> float:
-    """The cost of moving collectors from their given places, in degrees."""
-    cost = 0.0
+def cost_of_moving(given: Draft, place: Draft) -> CostTerm:
+    """The cost of moving collectors from their given places: each 10 mm and each degree."""
+    amount = 0.0
     for move in given.routing.moves:
         before, after = (_standing(each, move.collector) for each in (given, place))
-        cost += norm(subtract(after.origin, before.origin)) / 10.0 + math.degrees(angle_between(before.z, after.z))
-    return given.routing.cost_weights.moved * cost
+        amount += norm(subtract(after.origin, before.origin)) / 10.0 + math.degrees(angle_between(before.z, after.z))
+    return CostTerm("10 mm or degrees that collectors are moved", amount, given.routing.cost_weights.moved)
 
 
 def _standing(draft: Draft, name: str) -> Frame:

@@ -2,13 +2,15 @@
 
 Bends and degrees cost work and thin the wall; welds cost time and may leak; two radii in one tube need two dies or two
 boxes. A bend back right behind another (an S within a diameter) looks and flows badly. A long last straight lets a tube
-slide into its bore. Tubes side by side, along a frame member, or as on the other bank look deliberate.
+slide into its bore. Tubes side by side, along a frame member, or as on the other bank look deliberate; so does a
+header whose tubes cross little, do not double back, and repeat each other (`tidiness.py`, `families.py`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -16,40 +18,124 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.frames import dot, norm, subtract, unit
-from headergen.model import Bend, Centreline, Draft, Line, NamedLine, Run, Step, StockBend, Straight, Vec
+from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, Step, StockBend, Straight, Vec
+from headergen.solve.route.families import Family, strangers
+from headergen.solve.route.tidiness import corners_of, crossing_pairs, doubled_back, stray_straights, views_of
 
+EVENLY = 0.5  # of `tidy`: the weights of the whole as they are in the spec
+WHOLE = 1e-6  # rad
 BACK = math.radians(90)  # rotation between two bends above which the second one bends back
 NEAR = 3.0  # centreline distance, in tube diameters, within which two tubes count as side by side
 PARALLEL = math.radians(6)
 STATIONS = 24
 
 
-def cost_of(draft: Draft, numbers: Sequence[int]) -> float:
-    """The total cost of the primaries with the given numbers."""
+@dataclass(frozen=True)
+class CostTerm:
+    """One line of a cost: what counts, how much of it there is, and the degrees that each of it costs."""
+
+    what: str
+    amount: float
+    each: float
+
+    @property
+    def cost(self) -> float:
+        return self.each * self.amount
+
+
+def total(terms: Iterable[CostTerm]) -> float:
+    return sum(term.cost for term in terms)
+
+
+def cost_of(draft: Draft, numbers: Sequence[int], families: Sequence[Family] = ()) -> float:
+    """The total cost of the primaries with the given numbers, apart from what only the checks can tell."""
+    return total(cost_terms(draft, numbers, families))
+
+
+def cost_terms(draft: Draft, numbers: Sequence[int], families: Sequence[Family] = ()) -> tuple[CostTerm, ...]:
+    """The cost of the primaries with the given numbers, line by line."""
     lines = {p.number: trace(p.port.frame, p.steps, p.name) for p in draft.primaries}
-    weights, routing, width = draft.routing.cost_weights, draft.routing, draft.tube.outside_diameter
     wanted = [p for p in draft.primaries if p.number in numbers]
-    cost = sum(_tube_cost(draft, p) for p in wanted)
-    cost += weights.other_bank * sum(_from_mirrored(lines[p.number], p) for p in wanted) / width
-    cost -= weights.side_by_side * sum(_shares_beside([lines[n] for n in numbers], width))
-    cost -= weights.along_lines * sum(_share_along(lines[n], draft.lines, width) for n in numbers)
-    if routing.shortest or (draft.length.target is None and routing.length is None):
-        cost += weights.shorter * max(lines[n].length for n in numbers)
-    return cost
-
-
-def _tube_cost(draft: Draft, primary: Run) -> float:
-    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
-    bends = [step for step in primary.steps if isinstance(step, Bend)]
-    cost = sum(math.degrees(bend.angle) + weights.bend for bend in bends)
-    cost += weights.radius * sum(abs(a.radius - b.radius) > 1e-6 for a, b in pairwise(bends))
-    cost += weights.weld * welds(primary.steps, draft.stock.bends if draft.stock is not None else ())
-    cost += weights.close_turn * sum(
-        gap < width and abs(math.remainder(bend.rotation, 2 * math.pi)) > BACK for gap, bend in _after_bends(primary)
+    found = [lines[p.number] for p in wanted]
+    return (
+        *_by_themselves(draft, wanted),
+        *_beside_others(draft, wanted, found),
+        *_as_a_whole(draft, wanted, found, families),
+        *_lengths(draft, found),
     )
+
+
+def blocked(draft: Draft, reaches: Iterable[Gap]) -> CostTerm:
+    """Sockets, plugs and sensors without room: only the exact checks can tell."""
+    return CostTerm(
+        "without room", sum(gap.value < gap.required for gap in reaches), draft.routing.cost_weights.blocked
+    )
+
+
+def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
+    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
+    shelf = draft.stock.bends if draft.stock is not None else ()
+    yield CostTerm("degrees of bend", sum(math.degrees(bend.angle) for tube in bends for bend in tube), 1.0)
+    yield CostTerm("bends", sum(map(len, bends)), weights.bend)
+    yield CostTerm("joints", sum(welds(p.steps, shelf) for p in wanted), weights.weld)
+    if shelf:
+        yield CostTerm("arc cuts", sum(not is_whole(bend, shelf) for tube in bends for bend in tube), weights.cut)
+    changes = sum(abs(a.radius - b.radius) > 1e-6 for tube in bends for a, b in pairwise(tube))
+    yield CostTerm("changes of radius", changes, weights.radius)
+    close = sum(
+        gap < width and abs(math.remainder(bend.rotation, 2 * math.pi)) > BACK
+        for p in wanted
+        for gap, bend in _after_bends(p)
+    )
+    yield CostTerm("bends back at once", close, weights.close_turn)
+    yield CostTerm("last straights short of two diameters", sum(map(_short, wanted)) / width, weights.last_straight)
+
+
+def _beside_others(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
+    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    if any(p.like for p in wanted):
+        away = sum(_from_mirrored(line, p) for line, p in zip(lines, wanted, strict=True)) / width
+        yield CostTerm("diameters from the other bank's", away, weights.other_bank)
+    yield CostTerm("tubes side by side", sum(_shares_beside(lines, width)), -weights.side_by_side)
+    if draft.lines:
+        along = sum(_share_along(line, draft.lines, width) for line in lines)
+        yield CostTerm("tubes along named lines", along, -weights.along_lines)
+
+
+def _as_a_whole(
+    draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline], families: Sequence[Family]
+) -> Iterator[CostTerm]:
+    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    tidy = draft.routing.tidy / EVENLY
+    if len(wanted) == 0 or tidy == 0.0:
+        return
+    points = [corners_of(line) for line in lines]
+    yield CostTerm("crossings seen", crossing_pairs(points, views_of(wanted)), tidy * weights.crossing)
+    back = sum(map(doubled_back, points)) / width
+    yield CostTerm("diameters doubled back", back, tidy * weights.doubling_back)
+    yield CostTerm("stray straights", stray_straights(wanted, lines), tidy * weights.stray)
+    if families:
+        broken = sum(strangers(draft, family) for family in families)
+        yield CostTerm("tubes unlike their image", broken, tidy * weights.family)
+
+
+def _lengths(draft: Draft, lines: Sequence[Centreline]) -> Iterator[CostTerm]:
+    routing = draft.routing
+    if routing.shortest or (draft.length.target is None and routing.length is None):
+        yield CostTerm("mm of length", max(line.length for line in lines), routing.cost_weights.shorter)
+
+
+def _short(primary: Run) -> float:
+    """Millimetres that the last straight is short of two diameters."""
     last = primary.steps[-1]
     straight = last.length if isinstance(last, Straight) else 0.0
-    return cost + weights.last_straight * max(0.0, 2.0 - straight / width)
+    return max(0.0, 2.0 * primary.tube.outside_diameter - straight)
+
+
+def is_whole(bend: Bend, shelf: Sequence[StockBend]) -> bool:
+    """Whether a bend is a whole one of the shelf, so that no saw goes through its arc."""
+    return any(_fits(bend, each) and abs(each.real_angle - bend.angle) < WHOLE for each in shelf)
 
 
 def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
@@ -84,10 +170,14 @@ def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
 
 def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[tuple[float, float]]:
     """The legs that a bend may keep, before and after it."""
-    held = [b for b in shelf if abs(b.radius - bend.radius) < 0.05 and b.real_angle >= bend.angle - 1e-9]
+    held = [b for b in shelf if _fits(bend, b) and b.real_angle >= bend.angle - 1e-9]
     longest = max((max(b.real_legs) for b in held), default=0.0)
-    whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < 1e-6]
+    whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < WHOLE]
     return [(longest, 0.0), (0.0, longest), *whole, *((other, one) for one, other in whole)]
+
+
+def _fits(bend: Bend, shelf: StockBend) -> bool:
+    return abs(shelf.radius - bend.radius) < 0.05
 
 
 def _straights(steps: Sequence[Step]) -> list[float]:

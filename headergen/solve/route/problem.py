@@ -17,6 +17,8 @@ from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, primary_name
 from headergen.model.finding import Finding
+from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
@@ -39,7 +41,8 @@ class RouteProblem:
 
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): possible bores, row by row. `extra`
     (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and `sharpest` (m,):
-    bends that may be used. `known`: errors of the parts that stay, which an answer need not fix.
+    bends that may be used. `known`: errors of the parts that stay, which an answer need not fix. `moved`: the cost of
+    collectors that were set elsewhere.
     """
 
     draft: Draft
@@ -58,6 +61,8 @@ class RouteProblem:
     want: Demands
     box: Array
     known: tuple[Finding, ...] = ()
+    families: tuple[Family, ...] = ()
+    moved: tuple[CostTerm, ...] = ()
 
     @property
     def count(self) -> int:
@@ -98,6 +103,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         want=_demands(draft, wanted),
         box=box,
         known=known,
+        families=families_of(draft, wanted),
     )
 
 

@@ -110,9 +110,9 @@ def test_moving_has_a_price(tmp_path: Path) -> None:
     _, draft, _ = job(tmp_path, FLOATING)
     collector = draft.collectors[0]
     moved = with_collector_at(draft, "main", replace(collector.frame, origin=add(collector.frame.origin, (30, 0, 40))))
-    assert cost_of_moving(draft, draft) == pytest.approx(0.0, abs=1e-6)
-    assert cost_of_moving(draft, moved) == pytest.approx(5.0)
+    assert cost_of_moving(draft, draft).cost == pytest.approx(0.0, abs=1e-6)
+    assert cost_of_moving(draft, moved).cost == pytest.approx(5.0)
     leaned = with_collector_at(draft, "main", tilted(collector.frame, math.radians(4), 1.0))
-    assert cost_of_moving(draft, leaned) == pytest.approx(4.0)
+    assert cost_of_moving(draft, leaned).cost == pytest.approx(4.0)
     cheap = replace(draft, routing=replace(draft.routing, cost_weights=replace(draft.routing.cost_weights, moved=0.2)))
-    assert cost_of_moving(cheap, moved) == pytest.approx(1.0)
+    assert cost_of_moving(cheap, moved).cost == pytest.approx(1.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +12,12 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from wanted import changed, job
 
-from headergen.model import Bend, CostWeights, Draft, NamedLine, StockBend, Straight
-from headergen.solve.route.cost import cost_of, welds
+from headergen.model import Bend, CostWeights, Draft, NamedLine, Stock, StockBend, Straight
+from headergen.pipeline import costs_of
+from headergen.solve.effort import Effort
+from headergen.solve.route import route
+from headergen.solve.route.cost import CostTerm, blocked, cost_of, welds
+from headergen.solve.route.families import families_of
 
 WIDTH = 42.4
 NOTHING = CostWeights(**dict.fromkeys(CostWeights.__dataclass_fields__, 0.0))
@@ -100,6 +104,88 @@ def test_likeness_to_the_other_bank(tmp_path: Path) -> None:
     like = draft.with_primaries((replace(first, like=(Straight(1200.0),)), replace(second, like=second.steps)))
     assert cost_of(like, [1, 2]) == pytest.approx(10 * 300 / WIDTH)
     assert cost_of(like, [2]) == 0.0
+
+
+def test_bends_that_need_a_saw(tmp_path: Path) -> None:
+    """A quarter bend of the shelf is whole; 60° of it, and a quarter bend of another radius, are cut."""
+    shelf = Stock((StockBend(63.5, math.radians(90), (100.0, 60.0)),), ())
+    steps = (Straight(50), bend(90), bend(60), bend(90, radius=80))
+    draft = draft_of(tmp_path, {1: steps}, cut=4.0)
+    assert cost_of(replace(draft, stock=shelf), [1]) == pytest.approx(240 + 2 * 4)
+    assert cost_of(draft, [1]) == pytest.approx(240)  # nothing is known of what is bought
+
+
+@pytest.mark.parametrize(("tidy", "each"), [(0.0, 0.0), (0.5, 15.0), (1.0, 30.0)])
+def test_tubes_that_cross(tidy: float, each: float, tmp_path: Path) -> None:
+    """Port 2 is beside port 1 in x; a tube that turns that way crosses its neighbour seen from above alone."""
+    draft = draft_of(tmp_path, {1: (Straight(300), bend(90), Straight(200))}, crossing=15.0)
+    draft = replace(draft, routing=replace(draft.routing, tidy=tidy))
+    assert cost_of(draft, [1, 2]) == pytest.approx(90 + each)
+    away = draft_of(tmp_path, {1: (Straight(300), bend(90, 180), Straight(200))}, crossing=15.0)
+    assert cost_of(away, [1, 2]) == pytest.approx(90)
+
+
+def test_a_tube_that_doubles_back(tmp_path: Path) -> None:
+    """Up 200, round a half turn and down by a turn's width more: its end is 45° below its start."""
+    steps = (Straight(200), bend(180), Straight(200 + 2 * 63.5))
+    draft = draft_of(tmp_path, {1: steps}, doubling_back=10.0)
+    back = 200 * math.sqrt(0.5) + 63.5 * (1 - math.sqrt(0.5))  # the first 45° of the turn still go back
+    assert cost_of(draft, [1]) == pytest.approx(180 + 10 * back / WIDTH)
+    assert cost_of(draft_of(tmp_path, {1: SHORT_S}, doubling_back=10.0), [1]) == pytest.approx(150)
+
+
+def test_straights_that_run_like_nothing_beside_them(tmp_path: Path) -> None:
+    """A straight at 45° to the axes is alone until the neighbour has one like it; a square one never is."""
+    leaning = (Straight(50), bend(45), Straight(100), bend(45), Straight(80))
+    square = (Straight(50), bend(90), Straight(100), bend(90), Straight(80))
+    one = draft_of(tmp_path, {1: leaning}, stray=10.0)
+    both = draft_of(tmp_path, {1: leaning, 2: leaning}, stray=10.0)
+    assert cost_of(one, [1, 2]) == pytest.approx(90 + 10)
+    assert cost_of(both, [1, 2]) == pytest.approx(180)
+    assert cost_of(draft_of(tmp_path, {1: square}, stray=10.0), [1, 2]) == pytest.approx(180)
+
+
+def test_a_broken_family(tmp_path: Path) -> None:
+    """A twin whose bores stand as far right of the middle between its ports as left: one tube mirrors the other."""
+    plane = "{origin: [-300, 250, -150], normal: [-1, 0, 0], x: [0, 1, 0]}"
+    text = changed((plane, "{origin: [50, 400, 0], normal: [0, 1, 0], x: [1, 0, 0]}"))
+    made = job(tmp_path, text)[1]
+    steps = (Straight(50), bend(20), Straight(50), bend(20, 180), Straight(90))
+    other = (Straight(50), bend(20, 180), Straight(50), bend(20, 180), Straight(90))
+    routing = replace(made.routing, cost_weights=replace(NOTHING, family=20.0))
+    draft = replace(made, routing=routing)
+    families = families_of(draft, draft.primaries)
+    assert len(families) == 1 and families[0][0].is_mirror and families[0][0].pairs == ((1, 2),)
+    for second, broken in ((other, 0), (steps, 1)):
+        paths = (replace(p, steps=s) for p, s in zip(draft.primaries, (steps, second), strict=True))
+        assert cost_of(draft.with_primaries(paths), [1, 2], families) == pytest.approx(80 + 20 * broken)
+
+
+def test_sockets_and_plugs_without_room(tmp_path: Path) -> None:
+    @dataclass(frozen=True)
+    class Nearest:
+        value: float
+        required: float = 0.0
+
+    draft = draft_of(tmp_path, {}, blocked=40.0)
+    assert blocked(draft, [Nearest(-2.0), Nearest(0.0), Nearest(4.0), Nearest(-0.1)]).cost == 2 * 40  # type: ignore[list-item]
+
+
+def test_the_table_of_an_answer_adds_up(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    [answer] = route(draft, meshes, Effort(rounds=8)).answers
+    head, *rows, last = costs_of([answer])
+    assert head.startswith("cost in degrees of bend") and rows[1].split() == [
+        "bends",
+        "30",
+        str(answer.bends),
+        str(30 * answer.bends),
+    ]
+    assert sum(float(row.split()[-1]) for row in rows) == pytest.approx(
+        float(last.split()[-1]), abs=0.5 * len(rows) + 0.5
+    )
+    assert answer.cost == pytest.approx(sum(term.each * term.amount for term in answer.terms))
+    assert CostTerm("bends", 3, 30.0).cost == 90.0
 
 
 def test_weights_are_the_specs(tmp_path: Path) -> None:
