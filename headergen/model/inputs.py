@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from headergen.model.built import RunAsBuilt
 from headergen.model.fitted import Boss, Fitted, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
@@ -426,6 +427,7 @@ class Draft:
     shop: ShopSettings = field(default_factory=ShopSettings)
     hand: HandSettings = field(default_factory=HandSettings)
     bender: Bender | None = None  # if the shop bends its own tube
+    as_built: tuple[RunAsBuilt, ...] = ()  # runs that are half built
     letter: str = ""  # A or B, its bank if the engine has two
     between_banks: Plane | None = None  # the mirror plane, if it is the other bank of a header
     units: Literal["mm", "in"] = "mm"  # the shop's unit of length; every value here is in millimetres

@@ -89,9 +89,19 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
                 message = "the collectors of this bank stand, and are entered, as the first bank's"
                 yield Trouble(("route", key), message, "leave it out", on_key=True)
     numbers = [primary.number for primary in first.primaries]
+    for index, built in enumerate(changes.as_built):
+        if built.primary is not None and built.primary not in numbers:
+            yield Trouble(("as_built", index, "primary"), f"the first bank has no primary {built.primary}")
+        if built.secondary is not None and built.secondary not in _sources_here(first, changes):
+            yield Trouble(("as_built", index, "secondary"), f"no tube comes from a collector {built.secondary} here")
     for number in changes.primaries:
         if number not in numbers:
             yield Trouble(("primaries", str(number)), f"the first bank has no primary {number}", on_key=True)
+
+
+def _sources_here(first: Draft, changes: MirrorFile) -> list[str]:
+    """The collectors that runs come from, under their names on this bank."""
+    return [renamed(run.source, changes.bank.names) for run in first.runs if not run.is_primary]
 
 
 def _head_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

@@ -30,6 +30,10 @@ MEMBERS = {
     "between": "place",
     "corners": "corner",
     "firing_order": "place",
+    "as_built": "tube",
+    "ends": "reading",
+    "feelers": "row",
+    "rim": "point",
 }
 DROPPED = {"bosses", "path", "points", "radii", "bores", "bolts", "bends", "straights"}
 

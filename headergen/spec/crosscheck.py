@@ -14,6 +14,7 @@ from typing import Any
 from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.model import Frame, SpecPath, Tube
+from headergen.spec.as_built import as_built_troubles
 from headergen.spec.bores import bore_places
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import port_frame, steps_of
@@ -42,6 +43,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
         yield from each.troubles(data)
     yield from _mock_joints(data)
     yield from _route(data)
+    yield from as_built_troubles(data)
 
 
 def mirror_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:

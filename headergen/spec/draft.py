@@ -47,6 +47,7 @@ from headergen.model import (
     secondary_name,
 )
 from headergen.spec.alike import noun_of
+from headergen.spec.as_built import as_built_of
 from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
@@ -110,6 +111,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], h
         shop=settings_of(spec.shop),
         hand=hand_of(spec.hand, hand, HandSettings()),
         bender=bender_of(spec.bender),
+        as_built=as_built_of(spec.as_built),
         **fitted_nouns(spec, FITTED),
     )
 
@@ -147,6 +149,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
         shop=_with_given(draft.shop, changes.shop, settings_of),
         bender=draft.bender if changes.bender is None else bender_of(changes.bender),
+        as_built=as_built_of(changes.as_built),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 

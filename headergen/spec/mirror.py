@@ -88,6 +88,7 @@ def mirrored_draft(draft: Draft, bank: Bank) -> Draft:
         collectors=collectors,
         runs=tuple(runs),
         chassis=(),
+        as_built=(),  # measured on the tubes of the first bank
         between_banks=Plane(bank.origin, bank.normal),
         mock=None if draft.mock is None else _mock(draft.mock, bank, along),
     )

@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, ConfigDict, Field, ValidationInfo, WithJso
 
 from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
+from headergen.spec.as_built import RunAsBuiltEntry
 from headergen.spec.brackets import BRACKETS, BracketEntry
 from headergen.spec.chassis import ChassisEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry, FlangeName
@@ -374,6 +375,9 @@ class SpecFile(Entry):
         "[common practice]",
     )
     bender: BenderEntry | None = Field(default=None, description="of a shop that bends its own tube")
+    as_built: list[RunAsBuiltEntry] = Field(
+        default=[], description="tubes that are half built, as measured; `headergen correct` closes them from there"
+    )
     bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
     plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
     brackets: list[BracketEntry] = Field(default=[], description="gusset plates between two tubes, welded to both")
@@ -471,4 +475,8 @@ class MirrorFile(Entry):
         default={}, description="tubes that are different, by number; find alone starts from the mirrored path"
     )
     chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
+    as_built: list[RunAsBuiltEntry] = Field(
+        default=[],
+        description="tubes of this bank that are half built, as measured; `headergen correct` closes them from there",
+    )
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")

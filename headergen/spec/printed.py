@@ -35,6 +35,7 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
         "route move",
         "shop",
         "hand",
+        "as_built",
         "mock",
         "primaries",
         "primaries *",

@@ -37,6 +37,7 @@ from headergen.model import (
     Straight,
 )
 from headergen.spec.alike import Values, values_of
+from headergen.spec.as_built import as_built_values
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
 from headergen.spec.fitted import nouns_in
@@ -86,6 +87,7 @@ def _spec(header: Header) -> Values:
         **({} if draft.hand == HandSettings() else {"hand": values_of(draft.hand, HandEntry)}),
         **({} if draft.bender is None else {"bender": _given(values_of(draft.bender, BenderEntry))}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
+        **_given({"as_built": [as_built_values(each, runs) for each in draft.as_built]}),
         "primaries": {run.number: _primary(run) for run in header.primaries},
         **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),
         "up": draft.up,

@@ -135,6 +135,7 @@ IN_THE_PLANE = ("Bolt.at", "PortShape.points")  # (x, y) of a face: (x, -y) of i
 OWN = {
     "Draft.job": "a job of its own",
     "Draft.letter": "the other letter",
+    "Draft.as_built": "measured on tubes of its own",
     "Draft.lines": "lines of its own",
     "Draft.between_banks": "the plane that its spec names",
     "MockSettings.datums": "points of its own chassis",
@@ -148,7 +149,8 @@ OWN = {
 }
 LIMITS = ("Fit.low", "Fit.high")  # of a rotation they change places and signs, others are kept
 KEPT_ITEMS = ("MeshRef", "HeaderRef", "PointPair")  # in a chassis, these can only be kept where they stand
-OWN_WHOLE = ("Datum", "NamedLine", "Move")  # held by fields in OWN alone
+BUILT = ("RunAsBuilt", "PieceAsBuilt", "JointAsBuilt", "EndReading", "TableReading", "PlateReading", "FeelerRow")
+OWN_WHOLE = ("Datum", "NamedLine", "Move", *BUILT)  # held by fields in OWN alone
 
 
 def write(folder: Path, name: str = "first.yaml", changes: tuple[tuple[str, str], ...] = ()) -> Path:
