@@ -8,12 +8,14 @@ from dataclasses import replace
 
 from headergen.geometry.frames import add, dot, norm, subtract
 from headergen.geometry.merge.design import possible_merge, sleeve_radii
-from headergen.model import Draft, Gap, Plane, Result, Vec
+from headergen.model import Draft, Gap, OutletPlate, Plane, Result, Vec
 from headergen.model.finding import Finding, worst_level
 from headergen.model.materials import finish_of
 from headergen.model.sign_off import LeastGap, OutletPlace, SensorPlace, SignOff
 from headergen.parts.boss import boss_seat
-from headergen.parts.outlet_end import end_frame
+from headergen.parts.collector import shifted
+from headergen.parts.outlet import end_frame
+from headergen.parts.outlet_plate import plate_reach
 from headergen.words.say import say_length, say_list, say_way
 
 LEVEL = math.cos(math.radians(5))  # between a normal and up: a floor or the ground may be slightly tilted
@@ -65,6 +67,8 @@ def _outlets(result: Result) -> Iterator[OutletPlace]:
         if collector.name not in goes_on:
             merge = possible_merge(draft.tube, collector)
             frame = collector.frame if merge is None else end_frame(collector, merge)
+            if isinstance(collector.end, OutletPlate):
+                frame = shifted(frame, plate_reach(collector.end))
             radius = sleeve_radii(draft.tube, collector)[0] if merge is None else merge.outlet_outer
             yield OutletPlace(collector.name, subtract(frame.origin, zero), frame.z, 2 * radius)
 

@@ -5,7 +5,7 @@ Millimetres and radians throughout. Nothing here computes more than a simple pro
 
 from __future__ import annotations
 
-from headergen.model.fitted import Boss, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.fitted import Boss, OutletBall, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.hand import (
     NINE_IN_TEN,
     ByHand,
@@ -17,7 +17,6 @@ from headergen.model.hand import (
     RunByHand,
 )
 from headergen.model.inputs import (
-    Bolt,
     Bore,
     Box,
     ChassisItem,
@@ -37,10 +36,10 @@ from headergen.model.inputs import (
     Move,
     NamedLine,
     Outlet,
+    OutletEnd,
     Parallel,
     PointPair,
     Port,
-    PortShape,
     RoundTube,
     Routing,
     Run,
@@ -54,6 +53,7 @@ from headergen.model.inputs import (
     secondary_name,
 )
 from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SteelStraight
+from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import (
     Arc,
     Bend,
@@ -176,7 +176,10 @@ __all__ = [
     "NewValue",
     "OtherUnit",
     "Outlet",
+    "OutletBall",
     "OutletBell",
+    "OutletEnd",
+    "OutletPlate",
     "OutletRing",
     "Overlap",
     "OwnCrossing",

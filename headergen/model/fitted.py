@@ -29,6 +29,17 @@ class OutletBell:
 
 
 @dataclass(frozen=True)
+class OutletBall:
+    """A ball flange: a ring round the end of an outlet whose outside is a zone of a ball, for a loose flange to hold.
+
+    The centre of the ball is on the outlet's axis, `length` before its end, where the ring is widest and ends.
+    """
+
+    diameter: float
+    length: float
+
+
+@dataclass(frozen=True)
 class Tabs:
     """A pair of tabs on each slip joint, for the spring that holds it: one on the sleeve, one on the tube in it.
 

@@ -8,14 +8,16 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from headergen.model.built import RunAsBuilt
-from headergen.model.fitted import Boss, Fitted, OutletBell, OutletRing, Plug, Tabs
+from headergen.model.fitted import Boss, Fitted, OutletBall, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
+from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import Centreline, Frame, Plane, Step, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.stock import Stock
 
 AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals below which it has no meaning
+OutletEnd = OutletRing | OutletBell | OutletBall | OutletPlate
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -59,28 +61,12 @@ class Tube:
 
 
 @dataclass(frozen=True)
-class PortShape:
-    """The opening in the head; `size` has the dimensions of its kind, in millimetres (round: the diameter)."""
-
-    kind: Literal["round", "oval", "rectangle", "d", "free"]
-    size: tuple[float, ...]
-    points: tuple[tuple[float, float], ...] = ()  # free: the corners of the opening about its centre
-    turn: float = 0.0  # from the flange's x toward its y
-
-
-@dataclass(frozen=True)
 class Port:
     number: int
     frame: Frame  # origin on the flange face, z along the port out of the head, x that of the flange
     shape: PortShape
     transition: float = 0.0  # length of the transition from the port's shape to the tube; 0: none
     flange: str = ""  # the name of its flange; empty if the only flange has no name
-
-
-@dataclass(frozen=True)
-class Bolt:
-    at: tuple[float, float]
-    hole: float
 
 
 @dataclass(frozen=True)
@@ -142,7 +128,7 @@ class Collector:
     spike: bool = False
     wall: float | None = None  # of sleeves, merge and outlet; None: that of the primaries
     gap: float = 0.3  # clearance on each side between tube and sleeve
-    end: OutletRing | OutletBell | None = None  # the part on the end of its outlet
+    end: OutletEnd | None = None  # the part on the end of its outlet
     arriving: Tube | None = None  # the tube in its bores, if it is not that of the primaries
     tabs: Tabs | None = None
 

@@ -10,7 +10,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import add, dot, frame_from_normal, norm, rotated, unit
 from headergen.geometry.merge.design import possible_merge
-from headergen.model import Boss, Collector, Draft, Header, OutletRing, Vec
+from headergen.model import Boss, Collector, Draft, Header, OutletBall, OutletPlate, OutletRing, Vec
 from headergen.parts.collector import collector_part
 from headergen.parts.kind import PartKind, Seated
 from headergen.parts.run import bare_about
@@ -89,9 +89,18 @@ def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
     start, end, radius = merge
     along = collector.frame.z
     place = add(collector.frame.origin, along, start + boss.at)
-    ring = collector.end.thickness if isinstance(collector.end, OutletRing) else 0.0
-    straight = max(min(boss.at, end - ring - start - boss.at), 0.0)
+    straight = max(min(boss.at, end - _covered(collector) - start - boss.at), 0.0)
     return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
+
+
+def _covered(collector: Collector) -> float:
+    """Length of the outlet's end that its end part covers."""
+    end = collector.end
+    if isinstance(end, OutletRing):
+        return end.thickness
+    if isinstance(end, OutletBall):
+        return end.length
+    return end.thickness if isinstance(end, OutletPlate) and not end.transition else 0.0
 
 
 def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:

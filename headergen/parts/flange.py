@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.plate.flange import holes_are_apart, plate_of
-from headergen.model import Header, primary_name
+from headergen.model import Flange, Header, Tube, primary_name
 from headergen.parts.kind import Envelope, PartKind, Seated
+
+
+@dataclass(frozen=True)
+class PlateSeat:
+    """A plate in its place, and the tube for which its openings are made."""
+
+    flange: Flange
+    tube: Tube
 
 
 def _seats(header: Header) -> Iterator[Seated]:
     for flange in header.draft.flanges:
         apart = holes_are_apart(plate_of(flange, header.draft.tube))
         why_not = "" if apart else "its holes run into each other"
-        yield Seated(FLANGE, flange.part, flange, why_not=why_not, flange=flange.name)
+        seat = PlateSeat(flange, header.draft.tube)
+        yield Seated(FLANGE, flange.part, seat, why_not=why_not, flange=flange.name)
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:

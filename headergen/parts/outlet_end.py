@@ -1,21 +1,25 @@
-"""Parts on the end of a collector's outlet: a ring to bolt or clamp, or a bell to slide over the next tube."""
+"""Parts turned for the end of an outlet: a ring to bolt or clamp, a bell for the next tube, a ball flange."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import point_in
 from headergen.geometry.merge.measures import Merge
-from headergen.model import Collector, Frame, Header, OutletBell, OutletRing, Vec
+from headergen.model import Collector, Frame, Header, OutletBall, OutletBell, OutletRing, Vec
 from headergen.parts.collector import collector_envelope, collector_part, merge_seats, shifted
 from headergen.parts.kind import Envelope, PartKind, Seated
+from headergen.parts.outlet import end_frame
 
 FLARE = math.radians(30)  # of a bell's wall where it widens
-PIECE = "outlet end"  # the name of either in gaps, ring or bell
-TurnedProfile = tuple[tuple[float, float], ...]  # radius, and axial place from the end of the outlet
+PIECE = "outlet end"  # the name of all of them in gaps
+NAMES = {OutletRing: "ring", OutletBell: "bell", OutletBall: "ball"}
+Turned = OutletRing | OutletBell | OutletBall
+# radius, and axial place from the end of the outlet; where an arc leads there, a point of the arc goes before
+TurnedProfile = tuple[tuple[float, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,7 @@ class EndSeat:
     """`frame`: at the end of the outlet, z along the gas flow."""
 
     collector: Collector
-    end: OutletRing | OutletBell
+    end: Turned
     merge: Merge
     frame: Frame
 
@@ -31,15 +35,15 @@ class EndSeat:
 def _seats(header: Header) -> Iterator[Seated]:
     for collector, merge in merge_seats(header):
         end = collector.end
-        if end is not None:
-            name = f"outlet {'ring' if isinstance(end, OutletRing) else 'bell'} {collector.name}"
+        if isinstance(end, Turned):
+            name = f"outlet {NAMES[type(end)]} {collector.name}"
             seat = EndSeat(collector, end, merge, end_frame(collector, merge))
             yield Seated(OUTLET_END, name, seat, collector.name)
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
     for collector, merge in merge_seats(header):
-        if collector.end is not None:
+        if isinstance(collector.end, Turned):
             start, end, wide = end_reach(collector.end, merge)
             shape = Frustum(shifted(collector.frame, merge.end + start), wide, wide, end - start)
             yield collector_envelope(header.draft, collector, PIECE, shape)
@@ -49,20 +53,29 @@ def end_envelope_name(collector: str) -> str:
     return f"{PIECE} of {collector_part(collector)}"
 
 
-def end_profile(end: OutletRing | OutletBell, merge: Merge) -> TurnedProfile:
+def end_profile(end: Turned, merge: Merge) -> TurnedProfile:
     """The half section of an end, counter-clockwise.
 
-    A ring lies round the outlet, flush with its end, with a tapered back; a bell continues the outlet with the same
-    wall.
+    A ring lies round the outlet, flush with its end, with a tapered back; a ball flange does, with the zone of a
+    ball outside; a bell continues the outlet with the same wall.
     """
     inner, outer = merge.outlet_inner, merge.outlet_outer
     if isinstance(end, OutletRing):
         wide = end.outside_diameter / 2
         return (outer, -end.thickness), (wide, -rim_of(end, outer)), (wide, 0.0), (outer, 0.0)
+    if isinstance(end, OutletBall):
+        return (outer, -end.length), (end.diameter / 2, -end.length), _zone(end), (outer, 0.0)
     wall, wide = outer - inner, end.inside_diameter / 2
     flare = abs(wide - inner) / math.tan(FLARE)
     last = flare + end.length
     return (inner, 0.0), (outer, 0.0), (wide + wall, flare), (wide + wall, last), (wide, last), (wide, flare)
+
+
+def _zone(end: OutletBall) -> tuple[float, float, float, float]:
+    """The arc of a ball flange from its widest place to the end of the outlet."""
+    radius, rise = end.diameter / 2, math.asin(2 * end.length / end.diameter)
+    half = rise / 2
+    return (radius * math.cos(half), radius * math.sin(half) - end.length, radius * math.cos(rise), 0.0)
 
 
 def rim_of(ring: OutletRing, bore: float) -> float:
@@ -70,13 +83,9 @@ def rim_of(ring: OutletRing, bore: float) -> float:
     return ring.thickness - (ring.outside_diameter / 2 - bore) * math.tan(ring.taper)
 
 
-def end_frame(collector: Collector, merge: Merge) -> Frame:
-    return replace(collector.frame, origin=point_in(collector.frame, (0.0, 0.0, merge.end)))
-
-
-def end_reach(end: OutletRing | OutletBell, merge: Merge) -> tuple[float, float, float]:
+def end_reach(end: Turned, merge: Merge) -> tuple[float, float, float]:
     """The cylinder around an end: its start and end, from the end of the outlet, and its radius."""
-    radii, places = zip(*end_profile(end, merge), strict=True)
+    radii, places = zip(*(corner[-2:] for corner in end_profile(end, merge)), strict=True)
     return min(places), max(places), max(radii)
 
 

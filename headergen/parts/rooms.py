@@ -11,6 +11,7 @@ from headergen.model import ChassisItem, Flange, Header, OutletRing, Vec
 from headergen.parts.boss import boss_seat
 from headergen.parts.collector import merge_seats
 from headergen.parts.outlet_end import end_envelope_name, ring_bolts
+from headergen.parts.outlet_plate import Mouth, mouths, plate_envelope_name
 
 # largest hole, mm → outside diameter of a socket for a bolt through it (M6, M8, M10, M12): common practice
 SOCKETS = ((7.0, 15.0), (9.5, 18.5), (11.5, 24.0), (14.0, 27.0))
@@ -50,6 +51,8 @@ def rooms(header: Header) -> Iterator[Room]:
                 what = f"socket on outlet bolt {number} of {collector.name}"
                 room = _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH)
                 yield Room(what, room, host=end_envelope_name(collector.name))
+    for mouth in mouths(header):
+        yield from _outlet_sockets(mouth)
     for plug in draft.plugs:
         yield Room(f"tool on {plug.name}", _cylinder(plug.seat, plug.axis, plug.diameter, plug.length), on_head=True)
     for boss in draft.bosses:
@@ -66,6 +69,15 @@ def _sockets(flange: Flange) -> Iterator[Room]:
         what = f"socket on bolt {number}{f' of {flange.part}' if flange.name else ''}"
         room = _cylinder(start, flange.frame.z, diameter, length)
         yield Room(what, room, host=flange.part, on_head=True, flange=flange.name)
+
+
+def _outlet_sockets(mouth: Mouth) -> Iterator[Room]:
+    """On the back of an outlet's plate, the side away from what it is bolted to."""
+    flange, name = mouth.plate.flange, mouth.collector.name
+    for number, bolt in enumerate(flange.bolts, 1):
+        start = point_in(flange.frame, (*bolt.at, flange.finished))
+        room = _cylinder(start, flange.frame.z, _socket(bolt.hole), SOCKET_LENGTH)
+        yield Room(f"socket on outlet bolt {number} of {name}", room, host=plate_envelope_name(name))
 
 
 def _socket(hole: float) -> float:

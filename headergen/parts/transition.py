@@ -7,17 +7,22 @@ from dataclasses import dataclass, replace
 
 from headergen.geometry.frames import point_in
 from headergen.geometry.plate.flange import seated_from, transition_lead
-from headergen.model import Frame, Header, Port
+from headergen.model import Frame, Header, Port, Tube
 from headergen.parts.kind import PartKind, Seated
 
 
 @dataclass(frozen=True)
 class TransitionSeat:
-    """`frame`: where it begins, z along the port; `lead`: the length over which it keeps the port's shape."""
+    """`frame`: where it begins, z along the port; `lead`: the length over which it keeps the port's shape.
+
+    `tube`: what it leads to; `label`: what it is called on its pattern, the port's number or the collector's name.
+    """
 
     port: Port
     frame: Frame
     lead: float
+    tube: Tube
+    label: str
 
 
 def transition_name(port: int) -> str:
@@ -27,7 +32,8 @@ def transition_name(port: int) -> str:
 def transition_seat(header: Header, port: Port) -> TransitionSeat:
     flange, tube = header.draft.flange_of(port), header.draft.tube
     start = point_in(port.frame, (0.0, 0.0, seated_from(flange, port, tube)))
-    return TransitionSeat(port, replace(port.frame, origin=start), transition_lead(flange, port))
+    lead = transition_lead(flange, port)
+    return TransitionSeat(port, replace(port.frame, origin=start), lead, tube, f"{port.number}")
 
 
 def _seats(header: Header) -> Iterator[Seated]:

@@ -13,6 +13,7 @@ from headergen.geometry.frames import WORLD
 from headergen.geometry.plate.flange import hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Edge, Outline
 from headergen.model import Flange, Frame, Tube
+from headergen.parts.flange import PlateSeat
 from headergen.parts.kind import Seated
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import carried, cut, only_solid, placed, wire_of
@@ -59,5 +60,7 @@ def outline_edge(edge: Edge, z: float) -> Any:
 
 
 def plate_part(part: Seated, making: Making) -> Shaped:
-    """The plate of its flange."""
-    return making.whole(lambda: flange_solid(part.seat, making.draft.tube, part.name), part.name)
+    """The plate of a flange, or that of an outlet."""
+    seat = part.seat
+    assert isinstance(seat, PlateSeat)
+    return making.whole(lambda: flange_solid(seat.flange, seat.tube, part.name), part.name)

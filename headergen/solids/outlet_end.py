@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Any
 
-from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
 
 from headergen.geometry.merge.measures import Merge
-from headergen.model import OutletBell, OutletRing
+from headergen.model import OutletRing
 from headergen.parts.kind import Seated
-from headergen.parts.outlet_end import EndSeat, end_profile
+from headergen.parts.outlet_end import EndSeat, Turned, TurnedProfile, end_profile
 from headergen.solids.making import Making, Shaped
-from headergen.solids.shapes import cut, cylinder, only_solid
+from headergen.solids.shapes import cut, cylinder, only_solid, plane_face, straight, through, wire_of
 
 BEYOND = 5.0  # mm by which hole cutters extend past what they go through
 
 
-def end_solid(end: OutletRing | OutletBell, merge: Merge, name: str) -> Any:
+def end_solid(end: Turned, merge: Merge, name: str) -> Any:
     """About z, with zero at the end of the outlet. Raises SolidError, naming the part, if it is no single body."""
-    polygon = BRepBuilderAPI_MakePolygon()
-    for radius, place in end_profile(end, merge):
-        polygon.Add(gp_Pnt(radius, 0.0, place))
-    polygon.Close()
-    face = BRepBuilderAPI_MakeFace(polygon.Wire(), True).Face()
+    face = plane_face(_half_section(end_profile(end, merge)))
     body = BRepPrimAPI_MakeRevol(face, gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1))).Shape()
     holes = []
     if isinstance(end, OutletRing):
@@ -34,6 +30,16 @@ def end_solid(end: OutletRing | OutletBell, merge: Merge, name: str) -> Any:
             start = (reach * math.cos(angle), reach * math.sin(angle), -end.thickness - BEYOND)
             holes.append(cylinder(start, (0.0, 0.0, 1.0), end.hole / 2, end.thickness + 2 * BEYOND))
     return only_solid(cut(body, *holes) if holes else body, name)
+
+
+def _half_section(profile: TurnedProfile) -> Any:
+    """The closed wire of a half section in the plane of x and z."""
+    edges, ends = [], [*profile, profile[0]]
+    for corner, after in pairwise(ends):
+        places = (corner[-2:], *(after[k : k + 2] for k in range(0, len(after), 2)))
+        start, *way, end = ((radius, 0.0, place) for radius, place in places)
+        edges.append(through(start, way[0], end) if way else straight(start, end))
+    return wire_of(edges)
 
 
 def end_part(part: Seated, making: Making) -> Shaped:

@@ -24,6 +24,7 @@ from OCP.BRepFill import BRepFill
 from OCP.BRepLib import BRepLib
 from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
+from OCP.GC import GC_MakeArcOfCircle
 from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
@@ -62,6 +63,11 @@ def half_space(origin: Vec, normal: Vec) -> Any:
 def straight(start: Vec, end: Vec) -> Any:
     """The edge from one point to another."""
     return BRepBuilderAPI_MakeEdge(gp_Pnt(*start), gp_Pnt(*end)).Edge()
+
+
+def through(start: Vec, middle: Vec, end: Vec) -> Any:
+    """The arc from one point through another to a third."""
+    return BRepBuilderAPI_MakeEdge(GC_MakeArcOfCircle(gp_Pnt(*start), gp_Pnt(*middle), gp_Pnt(*end)).Value()).Edge()
 
 
 def ends_of(edge: Any) -> tuple[Vec, Vec]:

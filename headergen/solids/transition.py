@@ -33,8 +33,8 @@ def _filled(outline: Outline, radius: float, lengths: tuple[float, float]) -> An
 
 
 def transition_part(part: Seated, making: Making) -> Shaped:
-    seat, tube = part.seat, making.draft.tube
+    seat = part.seat
     assert isinstance(seat, TransitionSeat)
-    lengths, shape = (seat.lead, seat.port.transition), seat.port.shape
-    key = ("transition", shape, *lengths)
+    tube, lengths, shape = seat.tube, (seat.lead, seat.port.transition), seat.port.shape
+    key = ("transition", shape, tube, *lengths)
     return making.once(key, lambda: transition_solid(shape, tube, lengths, part.name), part.name, (seat.frame, 0.0))

@@ -34,7 +34,6 @@ from headergen.model import (
     Plane,
     PointPair,
     Port,
-    PortShape,
     Run,
     Shape,
     Step,
@@ -66,6 +65,7 @@ from headergen.spec.models import (
     StepEntry,
     is_free,
 )
+from headergen.spec.openings import shape_of
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
 from headergen.spec.shop import bender_of, settings_of
@@ -231,7 +231,7 @@ def _plane_frame(entry: PlaneEntry) -> Frame:
 
 def flange_of(name: str, entry: FlangeEntry) -> Flange:
     ports = tuple(
-        Port(number, port_frame(entry, port), _shape(port), port.transition, name)
+        Port(number, port_frame(entry, port), shape_of(port.shape, port.turn), port.transition, name)
         for number, port in sorted(entry.ports.items())
     )
     return noun_of(
@@ -243,12 +243,6 @@ def flange_of(name: str, entry: FlangeEntry) -> Flange:
         name=name,
         tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
     )
-
-
-def _shape(port: PortEntry) -> PortShape:
-    entry = port.shape
-    size = (entry.round,) if entry.round is not None else entry.oval or entry.rectangle or entry.d or ()
-    return PortShape(entry.kind, size, tuple(entry.free or ()), math.radians(port.turn))
 
 
 def _collector(spec: SpecFile, name: str) -> Collector:

@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from headergen.geometry.merge.design import MOST
-from headergen.geometry.plate.outline import is_convex, polygon
-from headergen.spec.entry import Entry, PlaneEntry, exactly_one, one_of
+from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fields import (
     FARTHEST,
     LENGTH,
     Arrival,
-    CorneredSize,
     Counted,
     Diameter,
     HalfAngle,
-    Hole,
     Lean,
     Margin,
     Name,
-    Opening,
-    OvalSize,
     Size,
     SlidingGap,
     Spot,
@@ -35,52 +29,15 @@ from headergen.spec.fields import (
     complain,
     unit_of,
 )
-from headergen.spec.outlet_end import OutletEndEntry, refuse_misfit
+from headergen.spec.openings import BoltEntry, ShapeEntry
+from headergen.spec.outlet_end import OutletEndEntry, refuse_hindered, refuse_misfit
 from headergen.spec.scalars import ScalarError
 from headergen.spec.tabs import TabsEntry
 from headergen.spec.units import described, length_in_mm, length_text, shown
 
-SHAPES: tuple[Literal["round", "oval", "rectangle", "d", "free"], ...] = ("round", "oval", "rectangle", "d", "free")
 LEAST_PLATE = 1.0  # mm that must be left after facing
 LEAST_SOCKET = 1.0  # mm, the least depth of a tube in the plate
 LEAST_RIM = 1.0  # mm of plate round a hole
-
-
-class ShapeEntry(Entry):
-    """The opening in the head: one of round, oval, rectangle, d, free."""
-
-    model_config = one_of("round", "oval", "rectangle", "d", "free", together={})
-
-    round: Opening | None = Field(default=None, description="diameter of a round opening")
-    oval: OvalSize | None = Field(default=None, description="[width, height] of an oval opening")
-    rectangle: CorneredSize | None = Field(default=None, description="[width, height, corner radius]")
-    d: CorneredSize | None = Field(
-        default=None, description="[width, height, corner radius] of a D-shaped opening, flat below, round above"
-    )
-    free: list[Spot] | None = Field(
-        default=None, min_length=3, description="[[x, y], …]: corners of any other opening, from the port's middle"
-    )
-
-    @property
-    def kind(self) -> Literal["round", "oval", "rectangle", "d", "free"]:
-        return next(kind for kind in SHAPES if getattr(self, kind) is not None)
-
-    @model_validator(mode="after")
-    def _one(self) -> Self:
-        kind = exactly_one(self, SHAPES, "the shape of a port")
-        size = self.rectangle or self.d
-        if size is not None and 2 * size[2] > min(size[:2]) + 1e-9:
-            raise complain("the corner radius is more than half of the opening", at=(kind, 2))
-        if self.free is not None and not _goes_round(self.free):
-            raise complain("the corners must go once round the port's middle without turning in", at=("free",))
-        return self
-
-
-def _goes_round(corners: list[tuple[float, float]]) -> bool:
-    """Whether the corners form a convex opening around the port's centre."""
-    ways = [a[0] * b[1] - b[0] * a[1] for a, b in pairwise([*corners, corners[0]])]
-    one_way = all(way > 0 for way in ways) or all(way < 0 for way in ways)
-    return one_way and is_convex(polygon(corners))
 
 
 class TiltEntry(Entry):
@@ -100,13 +57,6 @@ class PortEntry(Entry):
         default=0.0, description="length of the piece that leads from the shape of the port to the tube [0: none]"
     )
     tilt: TiltEntry | None = Field(default=None, description="only where the port does not run square to the face")
-
-
-class BoltEntry(Entry):
-    """One bolt hole of the flange."""
-
-    at: Spot = Field(description="[x, y] of the bolt's middle on the flange face")
-    hole: Hole = Field(description="diameter of the hole")
 
 
 class ToolEntry(Entry):
@@ -220,7 +170,7 @@ class CollectorEntry(Entry):
     wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
     gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
     end: OutletEndEntry | None = Field(
-        default=None, description="what is on the end of the outlet: a collector flange or a bell [nothing]"
+        default=None, description="what is on the end of the outlet: a ring, a bell, a ball flange or a plate [nothing]"
     )
     tabs: TabsEntry | None = Field(
         default=None, description="slip only: a pair of tabs on each joint, for the spring that holds it [none]"
@@ -235,6 +185,8 @@ class CollectorEntry(Entry):
             if self.outlet is None or self.half_angle is None:
                 raise complain("an end belongs to an outlet", "give it half_angle and outlet", at=("end",))
             refuse_misfit(self.end, self.outlet, self.outlet_length, info)
+            if self.end.plate is not None:
+                refuse_hindered(self.end.plate, self.outlet, info)
         return self
 
 

@@ -14,6 +14,7 @@ from typing import Literal
 from headergen.geometry.frames import add, cross, determinant, dot, scaled, subtract
 from headergen.model import (
     Bend,
+    Bolt,
     Bore,
     Box,
     ChassisItem,
@@ -25,6 +26,7 @@ from headergen.model import (
     Frame,
     MockSettings,
     Outlet,
+    OutletPlate,
     OutletRing,
     Plane,
     Port,
@@ -154,13 +156,24 @@ def _stretched(primary: Run, stretch: float, target: float | None, units: str) -
 
 
 def _flange(flange: Flange, ports: Mapping[int, Port], bank: Bank, move: Vec) -> Flange:
-    bolts = tuple(replace(bolt, at=(bolt.at[0], -bolt.at[1])) for bolt in flange.bolts)
     return replace(
         flange,
         frame=_frame(flange.frame, bank, move),
-        bolts=bolts,
+        bolts=_bolts(flange.bolts),
         ports=tuple(ports[port.number] for port in flange.ports),
     )
+
+
+def _plate(plate: OutletPlate) -> OutletPlate:
+    """The plate with y reversed; one with a D is turned round as a whole, so that its flat stays below."""
+    if plate.shape.kind == "d":
+        bolts = tuple(replace(bolt, at=(-bolt.at[0], bolt.at[1])) for bolt in plate.bolts)
+        return replace(plate, turn=math.remainder(math.pi - plate.turn, 2 * math.pi), bolts=bolts)
+    return replace(plate, turn=-plate.turn, bolts=_bolts(plate.bolts), shape=_port_shape(plate.shape))
+
+
+def _bolts(bolts: tuple[Bolt, ...]) -> tuple[Bolt, ...]:
+    return tuple(replace(bolt, at=(bolt.at[0], -bolt.at[1])) for bolt in bolts)
 
 
 def _port(port: Port, bank: Bank, move: Vec) -> Port:
@@ -179,6 +192,8 @@ def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:
     end = collector.end
     if isinstance(end, OutletRing):
         end = replace(end, turn=-end.turn)
+    if isinstance(end, OutletPlate):
+        end = _plate(end)
     tabs = None if collector.tabs is None else replace(collector.tabs, turn=-collector.tabs.turn)
     return replace(collector, frame=_frame(collector.frame, bank, move), bores=bores, end=end, tabs=tabs)
 

@@ -7,13 +7,19 @@ from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.model import OutletBell, OutletRing
+from headergen.model import Bolt, OutletBall, OutletBell, OutletEnd, OutletPlate, OutletRing
 from headergen.spec.alike import noun_of
 from headergen.spec.entry import Entry, exactly_one, one_of
-from headergen.spec.fields import Diameter, Hole, Lean, Step, Thickness, Turn, complain, unit_of
-from headergen.spec.units import length_text, shown
+from headergen.spec.fields import Diameter, Hole, Lean, Margin, Step, Thickness, Turn, complain, unit_of
+from headergen.spec.openings import BoltEntry, ShapeEntry, shape_of
+from headergen.spec.units import Unit, length_text, shown
 
 MOST_BOLTS = 12
+SETBACK = 2.0  # mm from the gasket face to the outlet's tube in the plate, for the bead inside
+LEAST_SOCKET = 1.0  # mm, the least depth of the outlet's tube in the plate
+LEAST_RIM = 1.0  # mm of metal round a hole
+LEAST_OPENING = 5.0  # mm, the least width of an opening
+WITH_ARTICLE = {"oval": "an oval", "rectangle": "a rectangular", "d": "a D-shaped", "free": "a free"}
 
 
 def _bolts(value: object) -> int:
@@ -32,7 +38,7 @@ class RingEntry(Entry):
 
     outside_diameter: Diameter = Field(description="outside diameter of the ring")
     thickness: Thickness = Field(description="its thickness at the tube")
-    taper: Lean = Field(default=0.0, description="degrees by which its back leans, for a clamp [0]")
+    taper: Lean = Field(default=0.0, description="degrees by which its back leans, for a V-band clamp [0]")
     turn: Turn = Field(default=0.0, description="degrees to the first bolt, from x of the collector plane toward y [0]")
     bolts: Bolts | None = Field(default=None, description="how many bolts it has [none]")
     bolt_circle: Diameter | None = Field(default=None, description="with bolts: diameter of the bolt circle")
@@ -54,19 +60,91 @@ class BellEntry(Entry):
     length: Step = Field(description="how far it is that wide")
 
 
-class OutletEndEntry(Entry):
-    """What stands on the end of the outlet: a ring, or a bell."""
+class BallEntry(Entry):
+    """A ball flange: a ring round the outlet whose outside is a zone of a ball, for a loose flange to hold."""
 
-    model_config = one_of("ring", "bell", together={})
+    diameter: Diameter = Field(description="of the ball; its centre is on the axis where the ring is widest")
+    length: Thickness = Field(description="of the ring along the outlet, from its widest place to the outlet's end")
+
+
+class PlateEntry(Entry):
+    """A plate across the end: a turbine's inlet or any other opening, with a transition from the outlet to it.
+
+    Places have their zero at the middle of the outlet, x along x of the plane (after `turn`), and y up as seen along
+    the gas.
+    """
+
+    shape: ShapeEntry = Field(description="the opening: {round: diameter}, {rectangle: [w, h, corner]}, …")
+    transition: Margin = Field(
+        default=0.0, description="length of the piece that leads from the outlet to that shape [0: none]"
+    )
+    divider: Step | None = Field(
+        default=None,
+        description="width of the wall that divides a rectangle into two along its width, in the plate [no wall]",
+    )
+    thickness: Thickness = Field(description="thickness of the plate")
+    bolts: list[BoltEntry] = Field(default=[], description="bolt holes, with places from the middle of the outlet")
+    turn: Turn = Field(
+        default=0.0, description="degrees by which it is turned, from x of the collector plane toward y [0]"
+    )
+    margin: Margin = Field(default=12.0, description="edge distance: plate beyond opening and bolt holes [12 mm]")
+    facing: Margin = Field(
+        default=0.3, description="of the thickness, what facing it flat after welding takes off [0.3 mm]"
+    )
+
+    @model_validator(mode="after")
+    def _agrees(self, info: ValidationInfo) -> Self:
+        unit = unit_of(info) or "mm"
+        left = self.thickness - self.facing
+        if left < SETBACK + LEAST_SOCKET:
+            least = length_text(SETBACK + LEAST_SOCKET, unit)
+            message = f"facing leaves {length_text(max(left, 0.0), unit)} of the plate; at least {least} are required"
+            raise complain(message, at=("facing",))
+        if self.margin < LEAST_RIM:
+            raise complain(f"{length_text(self.margin, unit)} leave no edge distance round the holes", at=("margin",))
+        if self.shape.kind != "round" and not self.transition:
+            raise complain(
+                f"a round outlet cannot end in {WITH_ARTICLE[self.shape.kind]} opening without a transition",
+                "add transition: 80",
+                at=("shape",),
+            )
+        _refuse_divider(self, unit)
+        return self
+
+
+def _refuse_divider(entry: PlateEntry, unit: Unit) -> None:
+    if entry.divider is None:
+        return
+    size = entry.shape.rectangle
+    if size is None:
+        raise complain("only a rectangle is divided by a wall", "take it out, or give a rectangle", at=("divider",))
+    half = (size[0] - entry.divider) / 2
+    if half < LEAST_OPENING:
+        message = f"a wall of {length_text(entry.divider, unit)} leaves no opening on its sides"
+        raise complain(message, f"the rectangle is {length_text(size[0], unit)} wide", at=("divider",))
+    if 2 * size[2] > half + 1e-9:
+        message = "the corner radius is more than half of an opening beside the wall"
+        raise complain(message, f"each is {length_text(half, unit)} wide", at=("shape", "rectangle", 2))
+
+
+class OutletEndEntry(Entry):
+    """What stands on the end of the outlet: a ring, a bell, a ball flange, or a plate."""
+
+    model_config = one_of("ring", "bell", "ball", "plate", together={})
 
     ring: RingEntry | None = Field(
         default=None, description="a collector flange: a ring round it, with bolts or for a clamp"
     )
     bell: BellEntry | None = Field(default=None, description="widened, to slide over the next tube")
 
+    ball: BallEntry | None = Field(default=None, description="a ball flange round it")
+    plate: PlateEntry | None = Field(
+        default=None, description="a plate across it with an opening and bolts, as for a turbine's inlet"
+    )
+
     @model_validator(mode="after")
     def _one(self) -> Self:
-        exactly_one(self, ("ring", "bell"), "the end of an outlet")
+        exactly_one(self, ("ring", "bell", "ball", "plate"), "the end of an outlet")
         return self
 
 
@@ -76,6 +154,8 @@ def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, in
     if entry.bell is not None and entry.bell.inside_diameter < outlet:
         message = f"a bell slides over a tube like its outlet, which is {length_text(outlet, unit)} wide"
         raise complain(message, at=("end", "bell", "inside_diameter"))
+    if entry.ball is not None:
+        _refuse_ball(entry.ball, outlet, outlet_length, unit)
     ring = entry.ring
     if ring is None:
         return
@@ -99,12 +179,54 @@ def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, in
             raise complain("so many holes leave no metal between them", at=("end", "ring", "bolts"))
 
 
-def end_of(entry: OutletEndEntry | None) -> OutletRing | OutletBell | None:
+def _refuse_ball(ball: BallEntry, outlet: float, outlet_length: float, unit: Unit) -> None:
+    if ball.length > outlet_length:
+        message = f"the ball flange is longer than its outlet ({length_text(outlet_length, unit)})"
+        raise complain(message, "give the outlet a longer outlet_length", at=("end", "ball", "length"))
+    rim = math.sqrt(max(ball.diameter**2 / 4 - ball.length**2, 0.0)) - outlet / 2
+    if rim < LEAST_RIM:
+        message = (
+            f"a ball of {length_text(ball.diameter, unit)} leaves no edge round an outlet of "
+            f"{length_text(outlet, unit)}, {length_text(ball.length, unit)} from its middle"
+        )
+        raise complain(message, "choose a larger ball or a shorter ring", at=("end", "ball", "diameter"))
+
+
+def refuse_hindered(entry: PlateEntry, outlet: float, info: ValidationInfo) -> None:
+    """Raises if a plate's opening without transition is wider than its outlet, or if a bolt is in the gas.
+
+    `outlet`: its outside diameter, mm.
+    """
+    unit = unit_of(info) or "mm"
+    wide = entry.shape.round
+    if wide is not None and not entry.transition and wide > outlet:
+        message = f"an opening of {length_text(wide, unit)} is wider than the outlet, {length_text(outlet, unit)}"
+        raise complain(message, "give it a transition, or a wider outlet", at=("end", "plate", "shape", "round"))
+    for index, bolt in enumerate(entry.bolts):
+        if math.hypot(*bolt.at) < bolt.hole / 2:
+            raise complain("the middle of the outlet is in this bolt hole", at=("end", "plate", "bolts", index, "at"))
+
+
+def end_of(entry: OutletEndEntry | None) -> OutletEnd | None:
     if entry is None:
         return None
+    if entry.ball is not None:
+        return noun_of(OutletBall, entry.ball)
+    if entry.plate is not None:
+        return plate_of(entry.plate)
     if entry.bell is not None:
         return noun_of(OutletBell, entry.bell)
     ring = entry.ring
     assert ring is not None
     unbolted = {"bolts": ring.bolts or 0, "bolt_circle": ring.bolt_circle or 0.0, "hole": ring.hole or 0.0}
     return noun_of(OutletRing, ring, **unbolted)
+
+
+def plate_of(entry: PlateEntry) -> OutletPlate:
+    return noun_of(
+        OutletPlate,
+        entry,
+        shape=shape_of(entry.shape),
+        divider=entry.divider or 0.0,
+        bolts=tuple(noun_of(Bolt, bolt) for bolt in entry.bolts),
+    )

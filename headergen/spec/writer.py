@@ -26,10 +26,13 @@ from headergen.model import (
     MeshRef,
     MockSettings,
     Move,
+    OutletBall,
     OutletBell,
-    OutletRing,
+    OutletEnd,
+    OutletPlate,
     Plane,
     Port,
+    PortShape,
     Routing,
     Run,
     ShopSettings,
@@ -39,7 +42,7 @@ from headergen.model import (
 from headergen.spec.alike import Values, values_of
 from headergen.spec.as_built import as_built_values
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
-from headergen.spec.ends import BoltEntry, CollectorEntry, FlangeEntry
+from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.fitted import nouns_in
 from headergen.spec.hand import HandEntry
 from headergen.spec.mock import DatumEntry, MockEntry
@@ -53,7 +56,8 @@ from headergen.spec.models import (
     SpecFile,
     TubeEntry,
 )
-from headergen.spec.outlet_end import BellEntry, RingEntry
+from headergen.spec.openings import BoltEntry
+from headergen.spec.outlet_end import BallEntry, BellEntry, PlateEntry, RingEntry
 from headergen.spec.printed import lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
@@ -145,14 +149,17 @@ def _port(face: Frame, port: Port) -> Values:
     x, y, _ = (axes_matrix(face) @ subtract(port.frame.origin, face.origin)).tolist()
     lean = (axes_matrix(face) @ port.frame.z).tolist()
     angle, toward = math.atan2(math.hypot(lean[0], lean[1]), lean[2]), math.atan2(lean[1], lean[0])
-    shape = port.shape
-    size = shape.points if shape.kind == "free" else shape.size[0] if shape.kind == "round" else shape.size
     tilt = {"angle": angle, "toward": toward} if math.degrees(angle) > SQUARE else {}
     return {
         "at": (x, y),
-        "shape": {shape.kind: size},
-        **_given({"turn": shape.turn, "tilt": tilt, "transition": port.transition}),
+        "shape": _shape_of(port.shape),
+        **_given({"turn": port.shape.turn, "tilt": tilt, "transition": port.transition}),
     }
+
+
+def _shape_of(shape: PortShape) -> Values:
+    size = shape.points if shape.kind == "free" else shape.size[0] if shape.kind == "round" else shape.size
+    return {shape.kind: size}
 
 
 def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
@@ -175,9 +182,16 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
     )
 
 
-def _end(end: OutletRing | OutletBell) -> Values:
+def _end(end: OutletEnd) -> Values:
     if isinstance(end, OutletBell):
         return {"bell": values_of(end, BellEntry)}
+    if isinstance(end, OutletBall):
+        return {"ball": values_of(end, BallEntry)}
+    if isinstance(end, OutletPlate):
+        bolts = [values_of(bolt, BoltEntry) for bolt in end.bolts] or None
+        return {
+            "plate": values_of(end, PlateEntry, shape=_shape_of(end.shape), bolts=bolts, divider=end.divider or None)
+        }
     unbolted = {} if end.bolts else dict.fromkeys(("bolts", "bolt_circle", "hole"))
     return {"ring": values_of(end, RingEntry, **unbolted)}
 

@@ -15,7 +15,7 @@ import pytest
 from OCP.STEPControl import STEPControl_Reader
 
 from headergen.geometry.curves.centreline import trace
-from headergen.model import Header, OutletBell, Straight
+from headergen.model import Bolt, Header, OutletBall, OutletBell, OutletPlate, PortShape, Straight
 from headergen.outputs.cad_script import CAD_SCRIPT_FILE, cad_script, write_cad_script
 from headergen.pipeline import settle
 from headergen.solids.assembly import named_solids
@@ -108,10 +108,12 @@ def test_every_kind_of_part_without_headergen(tmp_path: Path) -> None:
 
 
 def random_header(seed: int) -> Header:
-    """A random flange with a short tube on each port, and a random collector with a bell somewhere else."""
+    """A random flange with a short tube on each port, and a random collector with an end somewhere else."""
     flange, (tube, collector) = random_flange(seed), random_collector(seed)
     assert collector.outlet is not None
-    collector = replace(collector, end=OutletBell(collector.outlet + 4.0, 30.0))
+    plate = OutletPlate(PortShape("rectangle", (60.0, 40.0, 8.0)), 11.0, (Bolt((50.0, 9.0), 9.0),), 70.0, divider=5.0)
+    ends = OutletBell(collector.outlet + 4.0, 30.0), OutletBall(collector.outlet + 40.0, 15.0), plate
+    collector = replace(collector, end=ends[seed % len(ends)], outlet_length=max(collector.outlet_length, 20.0))
     steps = (Straight(200.0),)
     runs = tuple(replace(primary(p.number, p, collector.bores[0], steps), tube=tube) for p in flange.ports)
     made = draft(tube=tube, collectors=(collector,), flanges=(flange,))

@@ -54,7 +54,7 @@ from headergen.model import (
     Vec,
 )
 from headergen.parts.kind import Envelope
-from headergen.parts.outlet_end import end_frame
+from headergen.parts.outlet import end_frame
 from headergen.parts.table import envelopes_of
 from headergen.parts.tabs import tab_seats, tab_sheet
 from headergen.solids.collector import merge_solid

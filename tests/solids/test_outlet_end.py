@@ -14,7 +14,8 @@ from headergen.checks.envelopes import envelopes
 from headergen.geometry.merge.design import merge_of
 from headergen.model import OutletBell, OutletRing
 from headergen.outputs.stl import write_stl
-from headergen.parts.outlet_end import FLARE, end_frame, ring_bolts
+from headergen.parts.outlet import end_frame
+from headergen.parts.outlet_end import FLARE, ring_bolts
 from headergen.parts.rooms import rooms
 from headergen.solids.build import make_parts
 from headergen.solids.inspect import measure

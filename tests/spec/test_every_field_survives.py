@@ -38,6 +38,10 @@ HAND = "units: mm\nspare: 12.5\nstep: 5\n"
 STL = "solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid\n"
 
 RING = RICH[RICH.index("{ring:") : RICH.index("\n", RICH.index("{ring:"))]
+PLATE = (
+    "{plate: {shape: {rectangle: [60 mm, 40 mm, 8 mm]}, divider: 5 mm, transition: 70 mm, thickness: 11 mm, turn: 25, "
+    "margin: 10 mm, facing: 0.5 mm, bolts: [{at: [45 mm, 30 mm], hole: 9 mm}, {at: [-45 mm, 30 mm], hole: 9 mm}]}}"
+)
 FLANGE = RICH[RICH.index("flange:\n") : RICH.index("collectors:\n")]
 FIFTH = FLANGE[FLANGE.index("    5: {at: [16, 0]") :]
 SHARED = FLANGE.removeprefix("flange:\n").replace(FIFTH, "").replace("\n  ", "\n    ")
@@ -61,6 +65,8 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
         ("  most_bends: 3\n", "  most_bends: 3\n  length: shortest\n"),
         ("length: {target: 26, tolerance: 0.08}", "length: {tolerance: 0.08}"),
     ),
+    "a plate": ((RING, PLATE),),
+    "a ball flange": ((RING, "{ball: {diameter: 90 mm, length: 12 mm}}"),),
     "welded, in millimetres": (
         ("units: in", "units: mm"),
         ("  most_bends: 3\n", "  most_bends: 3\n  length: {min: 24, max: 27.5}\n"),
@@ -102,6 +108,8 @@ KEEPS = names_of("""
     Collector: slip half_angle outlet outlet_length wall gap
     OutletRing: outside_diameter thickness taper bolt_circle hole
     OutletBell: inside_diameter length
+    OutletBall: diameter length
+    OutletPlate: thickness transition divider margin facing
     Tabs: apart length height thickness hole
     LengthTarget: target tolerance
     Run: target
@@ -127,7 +135,7 @@ KEEPS = names_of("""
     TubeRun: diameter
     Draft: up
 """)
-TURNS = ("Bend.rotation", "Boss.clock", "Tabs.turn", "OutletRing.turn", "PortShape.turn")
+TURNS = ("Bend.rotation", "Boss.clock", "Tabs.turn", "OutletRing.turn", "OutletPlate.turn", "PortShape.turn")
 PLACES = ("Plug.seat", "Plane.origin", "Cylinder.start", "Cylinder.end", "TubeRun.points", "Frame.origin")
 DIRECTIONS = ("Plug.axis", "Plane.normal", "Frame.x", "Frame.y", "Frame.z")  # y of a frame: reflected, turned round
 IN_THE_PLANE = ("Bolt.at", "PortShape.points")  # (x, y) of a face: (x, -y) of its mirror image

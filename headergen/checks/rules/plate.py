@@ -9,19 +9,31 @@ from headergen.geometry.frames import point_in
 from headergen.geometry.plate.flange import WEB, plate_of, slot_runs, webs
 from headergen.model import Draft, Flange, Header
 from headergen.model.finding import Finding
+from headergen.parts.flange import PlateSeat
+from headergen.parts.outlet_plate import mouths
 from headergen.words.say import say_length, shown_length
 
 LEAST_WEB = 3.0  # mm; common practice, no source
 
 
 def plate_web(header: Header) -> Iterator[Finding]:
+    for name, seat in _plates(header):
+        yield from _web(header.draft, name, seat)
+
+
+def _plates(header: Header) -> Iterator[tuple[str, PlateSeat]]:
+    """The plates of heads and outlets, by their names."""
     for flange in header.draft.flanges:
-        yield from _web(header.draft, flange)
+        yield flange.part, PlateSeat(flange, header.draft.tube)
+    for mouth in mouths(header):
+        yield mouth.name, mouth.plate
 
 
-def _web(draft: Draft, flange: Flange) -> Iterator[Finding]:
-    units = draft.units
-    for what, other, web, spot in webs(plate_of(flange, draft.tube), LEAST_WEB):
+def _web(draft: Draft, name: str, seat: PlateSeat) -> Iterator[Finding]:
+    units, flange = draft.units, seat.flange
+    for what, other, web, spot in webs(plate_of(flange, seat.tube), LEAST_WEB):
+        if flange not in draft.flanges:
+            what, other = (each.replace("port", "opening") for each in (what, other))
         wanted = f"at least {say_length(LEAST_WEB, units)} is required"
         if web < 0:
             said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {wanted}"
@@ -32,26 +44,26 @@ def _web(draft: Draft, flange: Flange) -> Iterator[Finding]:
         yield Finding(
             rule="plate-web",
             level="error" if web < 0 else "warning",
-            where=flange.part,
+            where=name,
             value=shown_length(web, units),
             limit=shown_length(LEAST_WEB, units),
             unit=units,
-            message=f"The {flange.part} {said}.",
+            message=f"The {name} {said}.",
             point=point_in(flange.frame, (*spot, 0.0)),
         )
 
 
 def plate_edge(header: Header) -> Iterator[Finding]:
     draft = header.draft
-    for flange in draft.flanges:
-        margin = flange.margin
+    for name, seat in _plates(header):
+        flange, margin = seat.flange, seat.flange.margin
         if margin < LEAST_WEB:
             said = (
                 f"has an edge distance of {say_length(margin, draft.units)} round its holes; at least "
                 f"{say_length(LEAST_WEB, draft.units)} is required"
             )
             found = margin, LEAST_WEB, said
-            yield length_finding(draft, flange.part, found, flange.frame.origin, rule="plate-edge", level="warning")
+            yield length_finding(draft, name, found, flange.frame.origin, rule="plate-edge", level="warning")
 
 
 def plate_relief(header: Header) -> Iterator[Finding]:

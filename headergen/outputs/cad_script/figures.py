@@ -11,10 +11,11 @@ from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, middle_cl
 from headergen.geometry.plate.flange import Hole, hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Outline, grown, is_circle, port_outline
 from headergen.geometry.transition.rulings import matched
-from headergen.model import Arc, Centreline, Draft, Flange, Frame, OutletRing, Vec
+from headergen.model import Arc, Centreline, Draft, Frame, OutletRing, Vec
 from headergen.outputs.cad_script.literal import axis
 from headergen.parts.boss import BossPlace
 from headergen.parts.collector import MergeSeat
+from headergen.parts.flange import PlateSeat
 from headergen.parts.outlet_end import EndSeat, end_profile
 from headergen.parts.run import RunSeat
 from headergen.parts.sheet import Sheet
@@ -59,8 +60,9 @@ def _round(outline: Outline) -> tuple[float, float, float]:
     return (*outline[0].centre, 2 * outline[0].radius)
 
 
-def plate(draft: Draft, flange: Flange) -> Figures:
-    made = plate_of(flange, draft.tube)
+def plate(_: Draft, seat: PlateSeat) -> Figures:
+    flange = seat.flange
+    made = plate_of(flange, seat.tube)
     leaning = [port for port in flange.ports if not is_square(flange, port)]
     apart = {f"port {port.number}" for port in leaning}
     holes: list[Hole] = [hole for hole in made.holes if hole.what not in apart]
@@ -71,14 +73,14 @@ def plate(draft: Draft, flange: Flange) -> Figures:
         "round_holes": [_round(hole.outline) for hole in holes if is_circle(hole.outline)],
         "holes": [_outline(hole.outline) for hole in holes if not is_circle(hole.outline)],
         "leaning_ports": [
-            {"frame": _frame(port.frame), "outline": _outline(hole_outline(flange, port, draft.tube))}
+            {"frame": _frame(port.frame), "outline": _outline(hole_outline(flange, port, seat.tube))}
             for port in leaning
         ],
     }
 
 
-def transition(draft: Draft, seat: TransitionSeat) -> Figures:
-    tube, opening = draft.tube, port_outline(seat.port.shape)
+def transition(_: Draft, seat: TransitionSeat) -> Figures:
+    tube, opening = seat.tube, port_outline(seat.port.shape)
     return {
         "frame": _frame(seat.frame),
         "outside": tube.outside_diameter,

@@ -1,7 +1,7 @@
-"""A flange plate as DXF for a laser or waterjet: contours on one layer, marks on another, at true size in mm.
+"""A plate, of a head or of an outlet, as DXF: contours on one layer, marks on another, at true size in mm.
 
 Contours are closed, one for each edge of metal, and show the finished size; the operator compensates for the width of
-the cut. The plate is seen from outside the head, its gasket face on the far side.
+the cut. The plate is seen from outside the head, or along the gas, its gasket face on the far side.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from headergen.outputs.dxf.document import (
     size_text,
     text_of,
 )
+from headergen.parts.flange import PlateSeat
 from headergen.parts.kind import Seated
 
 
@@ -32,10 +33,13 @@ def write_flange_dxf(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, s
     """
     job, found = draft.job, {}
     for part, stem in parts:
-        flange = part.seat
+        seat = part.seat
+        assert isinstance(seat, PlateSeat)
+        flange = seat.flange
         sheet = f"{draft.tube.material} {size_text(flange.thickness, draft.units)}"
-        name = f"{job.title} {job.revision} {flange.part} {sheet}"
-        text = drawing(plate_of(flange, draft.tube), name, {port.number: f"{port.number}" for port in flange.ports})
+        name = f"{job.title} {job.revision} {part.name} {sheet}"
+        numbers = {port.number: f"{port.number}" for port in flange.ports if part.kind.on_head}
+        text = drawing(plate_of(flange, seat.tube), name, numbers)
         found[part.name] = f"{stem}.dxf"
         (folder / found[part.name]).write_text(text, encoding="utf-8", newline="\n")
     return found

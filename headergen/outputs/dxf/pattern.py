@@ -11,12 +11,11 @@ from pathlib import Path
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.plate.flange import transition_lead
 from headergen.geometry.plate.lettering import with_room
 from headergen.geometry.plate.outline import points_on, polygon
 from headergen.geometry.transition.development import Pattern, patterns
 from headergen.geometry.transition.rulings import rounds
-from headergen.model import Draft, Port
+from headergen.model import Draft
 from headergen.outputs.dxf.document import (
     CUT,
     MARK,
@@ -28,6 +27,7 @@ from headergen.outputs.dxf.document import (
     text_of,
 )
 from headergen.parts.kind import Seated
+from headergen.parts.transition import TransitionSeat
 
 TICK = 4.0  # mm
 APART = 15.0  # mm between contours
@@ -42,29 +42,29 @@ def write_patterns(folder: Path, draft: Draft, parts: Sequence[tuple[Seated, str
     """Writes the patterns of transitions; equal ones share one file. Raises the errors of write_pattern_dxf."""
     alike: dict[object, list[tuple[Seated, str]]] = {}
     for part, stem in parts:
-        alike.setdefault(_measures(draft, part.seat.port), []).append((part, stem))
+        alike.setdefault(_measures(part.seat), []).append((part, stem))
     found: dict[str, str] = {}
     for same in alike.values():
         file = f"{same[0][1]}.dxf"
-        write_pattern_dxf(folder / file, draft, [part.seat.port.number for part, _ in same])
+        write_pattern_dxf(folder / file, draft, [part.seat for part, _ in same])
         found |= {part.name: file for part, _ in same}
     return found
 
 
-def _measures(draft: Draft, port: Port) -> object:
-    shape = port.shape
-    return shape.kind, shape.size, shape.points, port.transition, round(transition_lead(draft.flange_of(port), port), 6)
+def _measures(seat: TransitionSeat) -> object:
+    shape = seat.port.shape
+    return shape.kind, shape.size, shape.points, seat.port.transition, seat.tube, round(seat.lead, 6)
 
 
-def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
-    """Writes the pattern of equal transitions, those of the ports `numbers`.
+def write_pattern_dxf(path: Path, draft: Draft, seats: Sequence[TransitionSeat]) -> None:
+    """Writes the pattern of equal transitions.
 
     The same bytes for the same draft and library. Raises DrawingError if the library's audit finds a fault, OSError if
     the file cannot be written.
     """
     document = new_document()
     space, top = document.modelspace(), 0.0
-    for corners, ticks, words in _contours(draft, numbers):
+    for corners, ticks, words in _contours(draft, seats):
         shift = np.array([0.0, top - corners[:, 1].max()])
         corners, ticks = corners + shift, [tick + shift for tick in ticks]
         space.add_lwpolyline(corners.tolist(), close=True, dxfattribs={"layer": CUT})
@@ -78,20 +78,19 @@ def write_pattern_dxf(path: Path, draft: Draft, numbers: Sequence[int]) -> None:
     path.write_text(text_of(document), encoding="utf-8", newline="\n")
 
 
-def _contours(draft: Draft, numbers: Sequence[int]) -> Iterator[Contour]:
-    port = next(port for port in draft.ports if port.number == numbers[0])
-    halves = patterns(port.shape, draft.tube, port.transition)
-    title = [f"{draft.job.title} {draft.job.revision}", f"transition {' '.join(str(number) for number in numbers)}"]
-    sheet = f"{draft.tube.material} {size_text(draft.tube.wall, draft.units)}"
+def _contours(draft: Draft, seats: Sequence[TransitionSeat]) -> Iterator[Contour]:
+    port, tube, lead, labels = seats[0].port, seats[0].tube, seats[0].lead, [seat.label for seat in seats]
+    halves = patterns(port.shape, tube, port.transition)
+    title = [f"{draft.job.title} {draft.job.revision}", f"transition {' '.join(labels)}"]
+    sheet = f"{draft.tube.material} {size_text(tube.wall, draft.units)}"
     for name, half in zip(("A", "B"), halves, strict=False):
         which = "half" if len(halves) == 1 else f"half {name}"
         ticks = [tick for row in half.bends for tick in _ticks(half, row)]
-        yield half.contour, ticks, [*title, sheet, f"{which}, qty {half.count * len(numbers)}", "port below"]
-    lead = transition_lead(draft.flange_of(port), port)
+        yield half.contour, ticks, [*title, sheet, f"{which}, qty {half.count * len(seats)}", "port below"]
     if lead > THIN:
-        length = rounds(port.shape, draft.tube)[0]
+        length = rounds(port.shape, tube)[0]
         corners = np.array([(0.0, 0.0), (length, 0.0), (length, lead), (0.0, lead)]) - (length / 2, 0.0)
-        yield corners, [], [f"band {numbers[0]}, qty {len(numbers)}"]
+        yield corners, [], [f"band {labels[0]}, qty {len(seats)}"]
 
 
 def _stacked(words: list[str], middle: tuple[float, float]) -> Iterator[tuple[str, tuple[float, float]]]:

@@ -11,6 +11,7 @@ from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import area
 from headergen.model import CutPiece, Header, Shop, StockBend
 from headergen.model.materials import material_called
+from headergen.parts.outlet_plate import mouths
 from headergen.words.numbers import INCH
 from headergen.words.say import say_length
 
@@ -117,10 +118,13 @@ def _wide(square_millimetres: float, units: str) -> tuple[int, str]:
 
 def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
     draft = header.draft
-    for flange in draft.flanges:
-        plate, what = plate_of(flange, draft.tube), flange.part if flange.name else "the flange"
+    plates = [(each.part if each.name else "the flange", each, draft.tube) for each in draft.flanges]
+    plates += [
+        (f"the outlet of {mouth.collector.name}", mouth.plate.flange, mouth.plate.tube) for mouth in mouths(header)
+    ]
+    for what, flange, tube in plates:
         size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
-        yield OrderLine(f"plate for {what}", size, 1, 0, *_wide(area(plate.outline), draft.units))
+        yield OrderLine(f"plate for {what}", size, 1, 0, *_wide(area(plate_of(flange, tube).outline), draft.units))
     welds = {run.name: math.pi * run.tube.outside_diameter for run in header.runs}
     length = sum(welds[joint.run] for joint in shop.plan.joints)
     known = material_called(draft.tube.material)

@@ -123,7 +123,7 @@ def report_of(result: Result, version: str) -> Report:
         own_crossings=tuple(map(own_crossing_record, survey.crossings)),
         second_opinions=tuple(map(second_opinion_record, survey.second_opinions)),
         meshes=tuple(mesh_record(survey, known) for known in survey.meshes),
-        transitions=transition_records(draft),
+        transitions=transition_records(result.header),
         collectors=collector_records(draft),
         bosses=boss_records(draft),
         fitted=fitted_records(result.header),

@@ -1,0 +1,28 @@
+"""The tubes in which collectors end, and the places where the header ends with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from headergen.geometry.frames import point_in
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.measures import Merge
+from headergen.model import Collector, Draft, Frame, Tube
+
+
+def outlet_tubes(draft: Draft) -> Iterator[tuple[Collector, Tube, Frame]]:
+    """The outlet of each collector that has a merge: its tube, and the frame at its end, z along the gas."""
+    for collector in draft.collectors:
+        merge = possible_merge(draft.tube, collector)
+        if merge is not None:
+            yield collector, outlet_tube(merge, draft.tube.material), end_frame(collector, merge)
+
+
+def outlet_tube(merge: Merge, material: str) -> Tube:
+    return Tube(2 * merge.outlet_outer, merge.outlet_outer - merge.outlet_inner, material)
+
+
+def end_frame(collector: Collector, merge: Merge) -> Frame:
+    """At the end of the outlet, z along the gas."""
+    return replace(collector.frame, origin=point_in(collector.frame, (0.0, 0.0, merge.end)))
