@@ -158,8 +158,8 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
 
 def _make_guide(
     header: Header, errors: int, scratch: Path, folder: Path, rooms: Any, report: Report
-) -> tuple[str, tuple[tuple[int, str], ...]]:
-    """The files of the pictures: the one of all parts, and those of the primaries."""
+) -> tuple[str, tuple[tuple[str, str, str], ...]]:
+    """The files of the pictures: the one of all parts, and those of the runs."""
     from headergen.outputs.picture.guide import draw_guide
     from headergen.outputs.picture.together import draw_together
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.mock.collected import CollectorPlan, collector_parts, hung_on, plan_collectors
+from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.differences import differences
 from headergen.mock.flange import Stub, flange_plates
@@ -20,13 +20,13 @@ from headergen.mock.guide import guides_of
 from headergen.mock.hours import hours_of, printed
 from headergen.mock.joint import END_GAP
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
-from headergen.mock.order import Going, order_of
+from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
-from headergen.mock.plan import Fits, PrimaryPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
+from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
 from headergen.mock.steel_adapter import adapter_length, adapter_part
 from headergen.mock.steel_straights import adapter_name, held_by, straight_mesh, straights_of
-from headergen.mock.strength import Neck, TubeSection, necks, placed_sections, said_of
+from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
 from headergen.mock.tubes import tube_part
 from headergen.model import CutGuide, CutPiece, Header, MockSettings, PlatePair, PrintedPart, SteelStraight
 from headergen.shop.stage import pieces_of
@@ -35,7 +35,7 @@ Report = Callable[[str, int, int], None]  # stage, done, total
 OnFailure = Callable[[str, Exception], None]  # name of a part or of a kind of parts, and its error
 STAGE = "mock"
 Made = TypeVar("Made")
-_Tubes = Sequence[tuple[PrimaryPlan, tuple[Twin, ...]]]  # each primary, and what stands for its pieces
+_Tubes = Sequence[tuple[RunPlan, tuple[Twin, ...]]]  # each run, and what stands for its pieces
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,21 +109,22 @@ def make_mock(
     """
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
-    pairs = trial.of("locating plates", lambda: plate_pairs(header, settings)) or () if settings.plates else ()
+    held = held_runs(header, collectors)
+    pairs = trial.of("locating plates", lambda: plate_pairs(header, settings, held)) or () if settings.plates else ()
     plans = _plans(header, collectors, pairs, settings)
     tubes = [(plan, twins_of(plan, settings)) for plan in plans]
     settings, no_joint = _with_joints(tubes, settings)
     fits = fits_of(header, plans, collectors, settings)
     parts = _parts(header, (tubes, fits), settings, report, trial)
-    parts, order, not_straight = _in_order(parts, tubes, header.draft.tube.radius, settings)
-    made = _collectors(header, (collectors, fits), settings, trial)
+    made = _collectors((collectors, fits), settings, trial)
+    parts, order, not_straight = _in_order(parts, tubes, (collectors, made), settings)
     pairs = _with_ends(pairs, tubes)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
-    adapters = _adapters(header, (tubes, fits), settings, trial)
+    adapters = _adapters((tubes, fits), settings, trial)
     notes = (
         *not_divided(plans),
-        *differences(header, settings),
+        *differences(header, settings, {run.name for run, _ in held}),
         *not_printed,
         *too_large,
         *too_tall,
@@ -134,32 +135,36 @@ def make_mock(
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     bare = Mock(settings, parts, made, locating, adapters, guides, cuts, pairs, coupon, notes=notes, order=order)
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
-    hung = hung_on(collectors, made, settings)
-    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, _steel_on(header, parts, tubes, settings))
-    return _on_beds(_with_straights(bare, header, (tubes, collectors)), tubes, weakest)
+    steel = _steel_on(parts, tubes, collectors, settings)
+    hung = {} if trial.failed else hung_on(collectors, made, _weights(parts, steel, settings), settings)
+    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel)
+    return _on_beds(_with_straights(bare, (tubes, collectors)), tubes, weakest)
 
 
 def _plans(
     header: Header, collectors: Sequence[CollectorPlan], pairs: Sequence[PlatePair], settings: MockSettings
-) -> list[PrimaryPlan]:
+) -> list[RunPlan]:
     collected = {line.run for plan in collectors for line in plan.ends}
     extra = {hole.run: pair.add for pair in pairs for hole in pair.plates[1].holes}
     plan = pieces_of(header)
     return [
         planned(header, (run, line, extra.get(run.name, 0.0)), plan, settings, run.name in collected)
-        for run, line in header.tubes
-        if run.is_primary
+        for run, line in held_runs(header, collectors)
     ]
 
 
 def _in_order(
-    parts: Sequence[MockPart], tubes: _Tubes, radius: float, settings: MockSettings
+    parts: Sequence[MockPart],
+    tubes: _Tubes,
+    collected: tuple[Sequence[CollectorPlan], Sequence[MockPart]],
+    settings: MockSettings,
 ) -> tuple[tuple[MockPart, ...], tuple[str, ...], list[str]]:
-    """The parts in an order in which they go on, that order with the steel straights in it, and a note where none was
-    found."""
-    names = {part.name for part in parts}
+    """The parts in an order in which they go on, that order with steel straights and the collectors that runs begin on
+    in it, and a note where none was found."""
+    (collectors, made), names = collected, {part.name for part in parts}
+    before = _before(collectors)
     going = [
-        Going(twin.name, plan.line, twin.start, twin.end)
+        Going(twin.name, plan.line, twin.start, twin.end, plan.run.tube.radius, before.get(plan.run.name, frozenset()))
         for plan, twins in tubes
         for twin in twins
         if twin.is_steel or twin.name in names
@@ -167,8 +172,10 @@ def _in_order(
     own = {each.name for each in going}
     walls = [in_place(part).triangles.reshape(-1, 3) for part in parts if part.name not in own]
     held = max(settings.spigot, adapter_length(settings)) if settings.straights == "steel" else settings.spigot
-    found = order_of(going, np.concatenate([np.empty((0, 3)), *walls]), radius, held + END_GAP)
-    order = (*found.stuck, *found.names)
+    begun_on = {plan.name for plan in collectors if plan.followed_by}
+    there = [in_place(part).vertices for part in made if part.name.partition(".")[0] in begun_on]
+    found = order_of(going, np.concatenate([NONE, *walls]), held + END_GAP, np.concatenate([NONE, *there]))
+    order = _with_collectors((*found.stuck, *found.names), tubes, collectors, made)
     place = {name: k for k, name in enumerate(order)}
     ordered = tuple(sorted(parts, key=lambda part: place.get(part.name, -1)))
     if not found.stuck:
@@ -183,6 +190,29 @@ def _in_order(
     )
 
 
+def _before(collectors: Sequence[CollectorPlan]) -> dict[str, frozenset[str]]:
+    """By run: all those that lead to the collector that it begins on. `collectors` in the order of the gas flow."""
+    found: dict[str, frozenset[str]] = {}
+    for plan in collectors:
+        into = frozenset(line.run for line in plan.ends)
+        found[plan.followed_by] = into.union(*(found.get(run, frozenset()) for run in into))
+    return found
+
+
+def _with_collectors(
+    order: Sequence[str], tubes: _Tubes, collectors: Sequence[CollectorPlan], made: Sequence[MockPart]
+) -> tuple[str, ...]:
+    """With each collector that a run begins on, in front of the first part of that run."""
+    found = list(order)
+    for plan in collectors:
+        mine = [part.name for part in made if part.name.partition(".")[0] == plan.name]
+        first = next((twins[0].name for run, twins in tubes if run.run.name == plan.followed_by), "")
+        if first in found:
+            place = found.index(first)
+            found[place:place] = mine
+    return tuple(found)
+
+
 def _with_ends(pairs: Sequence[PlatePair], tubes: _Tubes) -> tuple[PlatePair, ...]:
     """With the names of the parts that hold the place of a printed collector, through both plates."""
     last = {plan.run.name: twins[-1].name for plan, twins in tubes if plan.has_end}
@@ -194,13 +224,24 @@ def _with_ends(pairs: Sequence[PlatePair], tubes: _Tubes) -> tuple[PlatePair, ..
 
 
 def _steel_on(
-    header: Header, parts: Sequence[MockPart], tubes: _Tubes, settings: MockSettings
+    parts: Sequence[MockPart], tubes: _Tubes, collectors: Sequence[CollectorPlan], settings: MockSettings
 ) -> dict[str, list[TubeSection]]:
-    plates = {run: part.name for part in parts if part.spigot is None for run in part.runs}
-    return held_by(tubes, plates, header.draft.tube, settings.density)
+    holders = {run: part.name for part in parts if part.spigot is None for run in part.runs}
+    holders |= {plan.followed_by: plan.name for plan in collectors}
+    return held_by(tubes, holders, settings.density)
 
 
-def _with_straights(mock: Mock, header: Header, planned: tuple[_Tubes, Sequence[CollectorPlan]]) -> Mock:
+def _weights(
+    parts: Sequence[MockPart], steel: Mapping[str, Sequence[TubeSection]], settings: MockSettings
+) -> dict[str, tuple[Load, ...]]:
+    """Of each run: its printed parts and its steel straights."""
+    sections = [section for part in parts for section in placed_sections(part.sections, part.home)]
+    sections += [section for held in steel.values() for section in held]
+    runs = dict.fromkeys(section.run for section in sections)
+    return {run: loads_of([each for each in sections if each.run == run], settings.density) for run in runs}
+
+
+def _with_straights(mock: Mock, planned: tuple[_Tubes, Sequence[CollectorPlan]]) -> Mock:
     """With what is sawn of real tube."""
     tubes, collectors = planned
     on_end = {line.run: plan.name for plan in collectors for line in plan.ends}
@@ -210,7 +251,7 @@ def _with_straights(mock: Mock, header: Header, planned: tuple[_Tubes, Sequence[
         for straight in straights_of(plan, twins, mock.settings.letter, on_end.get(plan.run.name, ""))
     ]
     steel = {
-        twin.name: straight_mesh(plan.line, twin, header.draft.tube)
+        twin.name: straight_mesh(plan.line, twin, plan.run.tube)
         for plan, twins in tubes
         for twin in twins
         if twin.is_steel
@@ -251,25 +292,25 @@ def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
 
 
 def _collectors(
-    header: Header, planned: tuple[Sequence[CollectorPlan], Fits], settings: MockSettings, trial: _Trial
+    planned: tuple[Sequence[CollectorPlan], Fits], settings: MockSettings, trial: _Trial
 ) -> tuple[MockPart, ...]:
     plans, fits = planned
     made: list[MockPart] = []
 
-    def make(count: int, plan: CollectorPlan) -> tuple[MockPart, ...]:
+    def make(plan: CollectorPlan) -> tuple[MockPart, ...]:
         ends = {line.run: fits[line.run, line.length] for line in plan.ends}
         outlet = {at: fit for (name, at), fit in fits.items() if name == plan.name}
-        return tuple(collector_parts(plan, ends, outlet, header.draft.tube, settings))
+        return tuple(collector_parts(plan, ends, outlet, fits.get((plan.followed_by, 0.0)), settings))
 
-    for count, plan in enumerate(plans, 1):
-        made += trial.of(plan.name, partial(make, count, plan)) or ()
+    for plan in plans:
+        made += trial.of(plan.name, partial(make, plan)) or ()
     return tuple(made)
 
 
 def _parts(
     header: Header, planned: tuple[_Tubes, Fits], settings: MockSettings, report: Report, trial: _Trial
 ) -> tuple[MockPart, ...]:
-    """Flange plates, if asked for, and the parts of every primary, in order of assembly."""
+    """Flange plates, if asked for, and the parts of every run."""
     tubes, fits = planned
     twins = [(plan, twin) for plan, mine in tubes for twin in mine if not twin.is_steel]
     radius, total = header.draft.tube.radius, len(twins)
@@ -285,6 +326,7 @@ def _parts(
                 sum(piece.start < plan.begins.at - 1e-6 for piece in plan.pieces),
             )
             for plan, _ in tubes
+            if plan.port is not None
         }
         for flange in header.draft.flanges:
             own = {port.number: stubs[port.number] for port in flange.ports if port.number in stubs}
@@ -292,7 +334,9 @@ def _parts(
             parts += (trial.of(f"{flange.part} plates", plates) or ()) if own else ()
     for done, (plan, twin) in enumerate(twins, 1):
         span = span_of(plan, twin, fits)
-        made = trial.of(twin.name, partial(tube_part, plan.line, span, radius, settings, twin.pieces, twin.name))
+        made = trial.of(
+            twin.name, partial(tube_part, plan.line, span, plan.run.tube.radius, settings, twin.pieces, twin.name)
+        )
         parts += [] if made is None else [made]
         report(STAGE, done, total)
     return tuple(parts)
@@ -300,50 +344,52 @@ def _parts(
 
 def _with_joints(tubes: _Tubes, settings: MockSettings) -> tuple[MockSettings, list[str]]:
     """The settings without the joints that the print is not divided at, and a note for each of those."""
-    divided = {(plan.run.name, cut.joint) for plan, _ in tubes for cut in cuts_of(plan, settings)}
+    divided = {(plan.run.name, cut.joint) for plan, _ in tubes for cut in cuts_of(plan)}
     after_steel = {
         (plan.run.name, after.cut.joint)
         for plan, twins in tubes
         for before, after in pairwise(twins)
         if before.is_steel
     }
-    numbers = {plan.run.name: plan.run.number for plan, _ in tubes}
+    names = {plan.run.name: partial(adapter_name, settings.letter, plan.stem) for plan, _ in tubes}
+    count = {plan.run.name: f"{max(len(plan.pieces) - 1, 0)} in all" for plan, _ in tubes}
     adapted = tuple(joint for joint in settings.steel_after if joint in divided - after_steel)
     free = tuple(joint for joint in settings.without_key if joint in divided)
     notes = [
-        f"There is no steel adapter {settings.letter}J{numbers[name]}-{joint}: "
+        f"There is no steel adapter {names[name](joint)}: "
         + (
             f"what stands before joint {joint} of {name} is steel already."
             if (name, joint) in after_steel
-            else f"the print is not divided at joint {joint} of {name}."
+            else f"the print is not divided at joint {joint} of {name} ({count[name]})."
         )
         for name, joint in settings.steel_after
         if (name, joint) not in adapted
     ]
     notes += [
-        f"Joint {joint} of {name} is not free to turn: the print is not divided at it."
+        f"Joint {joint} of {name} ({count[name]}) is not free to turn: the print is not divided at it."
         for name, joint in settings.without_key
         if (name, joint) not in free
     ]
     return replace(settings, steel_after=adapted, without_key=free), notes
 
 
-def _adapters(
-    header: Header, planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Trial
-) -> tuple[MockPart, ...]:
+def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Trial) -> tuple[MockPart, ...]:
     """A steel adapter for each joint at which steel follows plastic: those asked for, then those of steel straights."""
     tubes, fits = planned
-    cuts = {(plan.run.name, cut.joint): cut.at for plan, _ in tubes for cut in cuts_of(plan, settings)}
+    cuts = {(plan.run.name, cut.joint): cut.at for plan, _ in tubes for cut in cuts_of(plan)}
+    plans = {plan.run.name: plan for plan, _ in tubes}
     wanted = {
-        (run, cuts[run, joint]): f"{settings.letter}J{header.run(run).number}-{joint}"
+        (run, cuts[run, joint]): adapter_name(settings.letter, plans[run].stem, joint)
         for run, joint in settings.steel_after
     }
     for plan, twins in tubes:
         for twin in (twin for twin in twins if twin.is_steel):
-            wanted.setdefault((plan.run.name, twin.start), adapter_name(settings.letter, plan.run.number, twin))
-    lines = {plan.run.name: plan.line for plan, _ in tubes}
+            wanted.setdefault((plan.run.name, twin.start), adapter_name(settings.letter, plan.stem, twin.cut.joint))
     made = [
-        trial.of(name, partial(adapter_part, name, lines[run], (at, fits[run, at]), header.draft.tube, settings))
+        trial.of(
+            name,
+            partial(adapter_part, name, plans[run].line, (at, fits[run, at]), plans[run].run.tube, settings),
+        )
         for (run, at), name in wanted.items()
     ]
     return tuple(adapter for adapter in made if adapter is not None)
@@ -352,11 +398,11 @@ def _adapters(
 def weakest_necks(
     parts: Sequence[MockPart],
     settings: MockSettings,
-    hung: Mapping[str, float] = MappingProxyType({}),
+    hung: Mapping[str, Sequence[Load]] = MappingProxyType({}),
     steel: Mapping[str, Sequence[TubeSection]] = MappingProxyType({}),
 ) -> dict[str, Neck]:
-    """The most stressed neck of each part, over the primaries that hang on it; `hung`, g, on the end of each beside
-    the weight that is set; `steel`: sections of what a part, by name, holds of real tube, in engine axes."""
+    """The most stressed neck of each part, over the runs that hang on it; `hung`: on the end of each beside the weight
+    that is set; `steel`: sections of what a part, by name, holds of real tube, in engine axes."""
     found: dict[str, Neck] = {}
     for run in dict.fromkeys(run for part in parts for run in part.runs):
         chain = [
@@ -369,8 +415,7 @@ def weakest_necks(
             for section in sections
             if section.run == run
         ]
-        loaded = replace(settings, weight=settings.weight + hung.get(run, 0.0))
-        for name, neck in necks(chain, loaded).items():
+        for name, neck in necks(chain, settings, hung.get(run, ())).items():
             if name not in found or neck.stress > found[name].stress:
                 found[name] = neck
     found.pop("", None)

@@ -1,9 +1,11 @@
-"""Which collectors are printed, in how many parts, and these parts."""
+"""Which collectors are printed, in how many parts, and these parts.
+
+A collector is printed if that is asked for, or if a run begins at its outlet: the run is held by it.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -18,55 +20,88 @@ from headergen.mock.collector import (
     sleeve_stands_out,
 )
 from headergen.mock.cuts import EDGE, divide, least_length
-from headergen.mock.joint import JointFit, fit_at
+from headergen.mock.joint import JointFit, fit_at, joint_frame
 from headergen.mock.keys import Turns
-from headergen.mock.part import MockPart
+from headergen.mock.part import MockPart, load_of
 from headergen.mock.solid import MockError
+from headergen.mock.strength import Load
 from headergen.mock.tubes import Span, tube_part
 from headergen.mock.wording import said
-from headergen.model import Centreline, Collector, Header, MockSettings, Tube
+from headergen.model import Centreline, Collector, Header, MockSettings, Run, Tube
 
 
 @dataclass(frozen=True, eq=False)
 class CollectorPlan:
     """A collector to be printed.
 
-    `outlet`: the centreline of the separate parts of its outlet, with the places along it where each begins; None if
-    the whole collector is one part.
+    `arriving`: the tube of its `ends`. `outlet`: the centreline of the separate parts of its outlet, with the places
+    along it where each begins; None if the whole collector is one part. `following`: the run that begins at its
+    outlet, if there is one.
     """
 
     name: str
     collector: Collector
     merge: Merge
+    arriving: Tube
     ends: tuple[Centreline, ...]
     outlet: Centreline | None
     begins: tuple[float, ...]
+    following: Centreline | None = None
+
+    @property
+    def followed_by(self) -> str:
+        return "" if self.following is None else self.following.run
 
 
 def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
-    """The collectors that can be printed, if wanted, and a note for each of the others."""
-    plans, notes = list[CollectorPlan](), list[str]()
-    for number, collector in enumerate(header.draft.collectors if settings.collector else (), 1):
+    """The collectors that can be printed, of those that are wanted or have a run at their outlet, and notes.
+
+    Each collector comes after those whose outlets go into it.
+    """
+    plans, notes, tried = list[CollectorPlan](), list[str](), set[str]()
+    following = {run.source: line for run, line in header.tubes if not run.is_primary}
+    while waiting := _next(header, tried):
+        number, collector = waiting
+        tried.add(collector.name)
+        if not settings.collector and collector.name not in following:
+            continue
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         into = {bore.run for bore in collector.bores}
-        ends = tuple(line for run, line in header.tubes if run.is_primary and run.name in into)
+        ends = tuple(line for run, line in held_runs(header, plans) if run.name in into)
         why = _why_not(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")
             continue
-        plans.append(_planned(name, collector, merge, ends, settings))
-        if (out := sleeve_stands_out(merge, collector, header.draft.tube, settings)) > 0.0:
+        arriving = collector.arriving or header.draft.tube
+        plans.append(_planned((name, collector, arriving), merge, ends, following.get(collector.name), settings))
+        if (out := sleeve_stands_out(merge, collector, arriving, settings)) > 0.0:
             notes.append(
                 f"The sleeves of collector {collector.name} are {said(out, settings.units)} thicker than in steel."
             )
     return tuple(plans), tuple(notes)
 
 
+def _next(header: Header, tried: set[str]) -> tuple[int, Collector] | None:
+    """The first collector that is not tried yet, and whose bores take no outlet of one that is not; with its number."""
+    sources = {run.name: run.source for run in header.runs}
+    for number, collector in enumerate(header.draft.collectors, 1):
+        before = {sources.get(bore.run, "") for bore in collector.bores} - {""}
+        if collector.name not in tried and before <= tried:
+            return number, collector
+    return None
+
+
+def held_runs(header: Header, plans: Sequence[CollectorPlan]) -> list[tuple[Run, Centreline]]:
+    """The runs whose beginning has something to hold it: primaries, and those after a printed collector."""
+    followed = {plan.collector.name for plan in plans}
+    return [(run, line) for run, line in header.tubes if run.is_primary or run.source in followed]
+
+
 def _why_not(merge: Merge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
     if merge is None:
         return "the spec asks for no merge, or there can be none"
     if not ends:
-        return "no primary goes into it"
+        return "no printed tube goes into it"
     x, y, z = settings.bed
     width = 2 * (merge.ring + merge.outer + settings.wall + EDGE)
     if width > min(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
@@ -77,25 +112,30 @@ def _why_not(merge: Merge | None, ends: tuple[Centreline, ...], settings: MockSe
 
 
 def _planned(
-    name: str, collector: Collector, merge: Merge, ends: tuple[Centreline, ...], settings: MockSettings
+    named: tuple[str, Collector, Tube],
+    merge: Merge,
+    ends: tuple[Centreline, ...],
+    following: Centreline | None,
+    settings: MockSettings,
 ) -> CollectorPlan:
+    collector = named[1]
     room = settings.bed[2] - EDGE - height_to(merge, 0.0, settings)
     if merge.end <= room:
-        return CollectorPlan(name, collector, merge, ends, None, ())
-    first = max(min(room, merge.end - least_length(settings, False)), merge.cone_end)
-    line = outlet_line(collector, merge, first)
-    cuts = divide(line, [], 0.0, settings, merge.outlet_outer).cuts
-    return CollectorPlan(name, collector, merge, ends, line, (0.0, *(cut.at for cut in cuts)))
+        return CollectorPlan(*named[:2], merge, named[2], ends, None, (), following)
+    has_socket = following is not None
+    first = max(min(room, merge.end - least_length(settings, has_socket)), merge.cone_end)
+    line = outlet_line(collector, merge, first, following)
+    cuts = divide(line, [], 0.0, settings, merge.outlet_outer, (has_socket, lambda _: ())).cuts
+    begins = (0.0, *(cut.at for cut in cuts))
+    return CollectorPlan(*named[:2], merge, named[2], ends, line, begins, following)
 
 
-def outlet_fits(
-    plan: CollectorPlan, tube: Tube, settings: MockSettings, turns: Mapping[float, Turns]
-) -> dict[float, JointFit]:
+def outlet_fits(plan: CollectorPlan, settings: MockSettings, turns: Mapping[float, Turns]) -> dict[float, JointFit]:
     """The joints of an outlet, by the place along it. Raises MockError if it is too thin for spigots."""
     if plan.outlet is None:
         return {}
     try:
-        wide = outlet_tube(plan.merge, tube)
+        wide = outlet_tube(plan.merge, plan.arriving)
         return {at: fit_at(plan.outlet, at, wide, settings, turns.get(at)) for at in plan.begins}
     except MockError:
         raise MockError(f"the outlet of collector {plan.collector.name} is too slim for a spigot") from None
@@ -105,29 +145,47 @@ def collector_parts(
     plan: CollectorPlan,
     ends: Mapping[str, JointFit],
     outlet: Mapping[float, JointFit],
-    tube: Tube,
+    after: JointFit | None,
     settings: MockSettings,
 ) -> Iterator[MockPart]:
-    """The collector itself, then the parts of its outlet, downstream. `ends`: its spigots by primary."""
+    """The collector itself, then the parts of its outlet, downstream.
+
+    `ends`: its spigots by run; `after`: the joint of the run that begins at its outlet.
+    """
+    tube = plan.arriving
     if plan.outlet is None:
-        yield collector_part(Collected(plan.name, plan.collector, plan.merge, plan.ends, ends, None), tube, settings)
+        last = None if after is None or plan.following is None else (joint_frame(plan.following, 0.0), after)
+        whole = Collected(plan.name, plan.collector, plan.merge, plan.ends, ends, last, plan.followed_by)
+        yield collector_part(whole, tube, settings)
         return
-    first = plan.merge.end - plan.outlet.length
     names = (f"{plan.name}.{count}" for count in range(1, len(plan.begins) + 2))
-    given = Collected(next(names), plan.collector, plan.merge, plan.ends, ends, (first, outlet[0.0]))
+    given = Collected(
+        next(names), plan.collector, plan.merge, plan.ends, ends, (joint_frame(plan.outlet, 0.0), outlet[0.0])
+    )
     yield collector_part(given, tube, settings)
     numbers = tuple(line.run for line in plan.ends)
     for start, end in pairwise([*plan.begins, plan.outlet.length]):
-        span = Span(start, end, outlet[start], outlet.get(end))
+        span = Span(start, end, outlet[start], outlet.get(end, after))
         part = tube_part(plan.outlet, span, plan.merge.outlet_outer, settings, (), next(names))
-        yield replace(part, runs=numbers)
+        sockets = tuple((plan.followed_by, frame) for _, frame in part.sockets) if span.downstream is after else ()
+        yield replace(part, runs=numbers, sockets=sockets)
 
 
-def hung_on(plans: tuple[CollectorPlan, ...], parts: tuple[MockPart, ...], settings: MockSettings) -> dict[str, float]:
-    """The share of the collector's mass that each primary carries, g."""
-    found: dict[str, float] = {}
-    for plan in plans:
+def hung_on(
+    plans: Sequence[CollectorPlan],
+    parts: Sequence[MockPart],
+    runs: Mapping[str, Sequence[Load]],
+    settings: MockSettings,
+) -> dict[str, tuple[Load, ...]]:
+    """What hangs on the end of each run that goes into a printed collector: its share of that, and of what follows.
+
+    `runs`: the weights of each run itself. `plans` come in the order of the gas flow.
+    """
+    beyond = dict[str, tuple[Load, ...]]()
+    for plan in reversed(plans):
         mine = [part for part in parts if part.name.partition(".")[0] == plan.name]
-        mass = math.fsum(part.volume for part in mine) * settings.density / 1000
-        found |= {line.run: mass / len(plan.ends) for line in plan.ends}
-    return found
+        hung = [load_of(part, settings.density) for part in mine]
+        hung += [*runs.get(plan.followed_by, ()), *beyond.get(plan.followed_by, ())]
+        share = len(plan.ends)
+        beyond |= {line.run: tuple(Load(each.mass / share, each.at) for each in hung) for line in plan.ends}
+    return beyond

@@ -1,4 +1,4 @@
-"""The printed collector: it stands on its outlet and fits the ends of its primaries by a keyed spigot for each.
+"""The printed collector: it stands on its outlet and fits the ends of its tubes by a keyed spigot for each.
 
 Every spigot has its own key, so the collector fits in one way only. The outside is the collector's own shape, except
 for sleeves that are too thin to print. Inside, each tube has its own passage, closed before the cone, so that nothing
@@ -41,10 +41,10 @@ Way = tuple[float, float, float]
 
 @dataclass(frozen=True, eq=False)
 class Collected:
-    """The data of a printed collector: `ends`, its primaries, and the fits of their spigots.
+    """The data of a printed collector: `ends`, the runs that go in, and the fits of their spigots.
 
-    `outlet` is the joint at which the outlet continues in separate parts, and its distance downstream of the plane;
-    None if there is room for the whole.
+    `outlet` is the joint at which the outlet continues in separate parts, or a run begins, with its frame in engine
+    axes; None if there is none. `follows`: the name of that run, or "" for a part of its own.
     """
 
     name: str
@@ -52,7 +52,8 @@ class Collected:
     merge: Merge
     ends: tuple[Centreline, ...]
     fits: Mapping[str, JointFit]
-    outlet: tuple[float, JointFit] | None
+    outlet: tuple[Frame, JointFit] | None
+    follows: str = ""
 
 
 def height_to(merge: Merge, at: float, settings: MockSettings) -> float:
@@ -60,13 +61,14 @@ def height_to(merge: Merge, at: float, settings: MockSettings) -> float:
     return at - min(merge.mouth, -settings.spigot)
 
 
-def outlet_line(collector: Collector, merge: Merge, at: float) -> Centreline:
-    """The centreline of the outlet from `at` mm downstream of the plane, as primary 0.
+def outlet_line(collector: Collector, merge: Merge, at: float, following: Centreline | None = None) -> Centreline:
+    """The centreline of the outlet from `at` mm downstream of the plane, without a name.
 
-    Its witness line is on the side of the first bore.
+    Its witness line is that of the run `following` at its outlet, else on the side of the first bore.
     """
     axes = _axes(collector, merge)
-    return Centreline("", (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, axes.x, merge.end - at),))
+    toward = axes.x if following is None else joint_frame(following, 0.0).x
+    return Centreline("", (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, toward, merge.end - at),))
 
 
 def outlet_tube(merge: Merge, tube: Tube) -> Tube:
@@ -82,17 +84,17 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     """The collector, standing on the end of its outlet. Raises UnsoundPartError if it is not sound."""
     merge, collector = with_seams(given.merge), given.collector
     axes = _axes(collector, merge)
-    end = merge.end if given.outlet is None else given.outlet[0]
+    joint = None if given.outlet is None else seen_in(axes, given.outlet[0])
+    end = merge.end if joint is None else joint.origin[2]
     bore = min(fit.core for fit in given.fits.values()) - settings.wall
     solid = _outside(merge, end) + _sleeves(merge, collector, tube, settings)
     joints = {line.run: seen_in(axes, joint_frame(line, line.length)) for line in given.ends}
     solid = solid - _sleeve_bores(merge, collector, tube, settings)
     spigots = [spigot(given.fits[number], BACK).transform(placement(frame)) for number, frame in joints.items()]
     away = [*_ways(merge, bore, settings), _outlet_hollow(merge, end, settings), *_words(given, merge, end)]
-    if given.outlet is not None:
-        low = Frame((0.0, 0.0, end), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    if given.outlet is not None and joint is not None:
         fit = given.outlet[1]
-        away.append(socket(fit, merge.outlet_outer, fit.core - settings.wall).transform(placement(low)))
+        away.append(socket(fit, merge.outlet_outer, fit.core - settings.wall).transform(placement(joint)))
     solid = Manifold.batch_boolean([Manifold.batch_boolean([solid, *spigots], OpType.Add), *away], OpType.Subtract)
     bed = Frame((0.0, 0.0, end), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
     standing = solid.transform(inverse(bed))
@@ -101,7 +103,8 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     level = [("", Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 0.0) for z in heights]
     least = min(section.area for section in sections_at(standing, level, FAR))
     numbers = tuple(line.run for line in given.ends)
-    return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least)
+    sockets = () if given.outlet is None else ((given.follows, seen_in(home, given.outlet[0])),)
+    return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least, sockets=sockets)
 
 
 def _axes(collector: Collector, merge: Merge) -> Frame:

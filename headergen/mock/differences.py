@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings
 from headergen.words.say import capital, say_list
 
 
-def differences(header: Header, settings: MockSettings) -> Iterator[str]:
-    """A sentence for each difference, in the order of the gas flow.
+def differences(header: Header, settings: MockSettings, runs: Container[str]) -> Iterator[str]:
+    """A sentence for each difference, in the order of the gas flow; `runs`: the names of those that are printed.
 
     A wanted collector that cannot be printed is reported where it is planned.
     """
+    followed = {run.source for run in header.runs}
     yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
     yield from _flange(header, settings)
     for boss in header.draft.bosses:
@@ -22,12 +23,13 @@ def differences(header: Header, settings: MockSettings) -> Iterator[str]:
     for fitted in header.draft.fitted:
         yield f"{capital(fitted.part)} on {say_list(fitted.hosts)} is not printed: its clearance is not tried."
     for collector in header.draft.collectors:
-        yield from _collector(collector, settings)
-    for secondary in (run for run in header.runs if not run.is_primary):
-        yield (
-            f"{capital(secondary.name)}, from collector to collector, is not printed: its clearance, and where the "
-            "collector behind it stands, are not tried by this mock."
-        )
+        yield from _collector(collector, settings, settings.collector or collector.name in followed)
+    for run in header.runs:
+        if run.name not in runs:
+            yield (
+                f"{capital(run.name)} is not printed, since collector {run.source}, which it begins on, is not: its "
+                "clearance, and where it ends, are not tried by this mock."
+            )
 
 
 def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
@@ -44,8 +46,8 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
             yield f"{tubes} begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
 
 
-def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
-    if not settings.collector:
+def _collector(collector: Collector, settings: MockSettings, wanted: bool) -> Iterator[str]:
+    if not wanted:
         yield (
             f"Collector {collector.name} is not printed: its clearance is not tried. `collector: true` under `mock` "
             "prints it."
@@ -54,5 +56,5 @@ def _collector(collector: Collector, settings: MockSettings) -> Iterator[str]:
         yield f"The part on the outlet of collector {collector.name} is not printed."
     if collector.tabs is not None:
         yield f"The spring tabs of collector {collector.name} are not printed."
-    if settings.collector and collector.spike:
+    if wanted and collector.spike:
         yield f"The spike in collector {collector.name} is not printed to shape: the passages of its tubes are closed."

@@ -93,9 +93,12 @@ def fit_at(
 
 
 def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
-    """Deviation of the centreline before a place (after it, if the length is negative) from the tangent there."""
+    """Deviation of the centreline before a place (after it, if the length is negative) from the tangent there.
+
+    What is before the start of a run, the outlet of a collector, is straight.
+    """
     point, tangent, _ = frame_at(line, at)
-    offsets = np.array([frame_at(line, at - length * k / 8)[0] for k in range(1, 9)]) - np.array(point)
+    offsets = np.array([frame_at(line, max(at - length * k / 8, 0.0))[0] for k in range(1, 9)]) - np.array(point)
     beside = offsets - (offsets @ np.array(tangent))[:, None] * np.array(tangent)
     return float(np.linalg.norm(beside, axis=1).max())
 

@@ -45,14 +45,18 @@ BESIDE = 3.0  # mm of plate between a reference point's hole and any other
 FLATTEST = 0.2  # sine of the angle between plate and table below which the plate has no feet
 
 
-def plate_pairs(header: Header, settings: MockSettings) -> tuple[PlatePair, ...]:
-    """A pair for each collector that has a primary."""
-    lines = {run.name: (run, line) for run, line in header.tubes if run.is_primary}  # others are not printed
+def plate_pairs(
+    header: Header, settings: MockSettings, printed: Sequence[tuple[Run, Centreline]] | None = None
+) -> tuple[PlatePair, ...]:
+    """A pair for each collector that one of the `printed` runs, else of the primaries, goes into."""
+    tubes = header.with_runs({run.name for run in header.primaries}).tubes if printed is None else printed
+    lines = {run.name: (run, line) for run, line in tubes}
     pairs: list[PlatePair] = []
     for collector in header.draft.collectors:
         mine = [lines[bore.run] for bore in collector.bores if bore.run in lines]
         if mine:
-            pairs.append(_pair(collector, mine, settings, 2 * len(pairs)))
+            marks = {run.name: header.draft.mock_mark(run) for run, _ in mine}
+            pairs.append(_pair(collector, (mine, marks), settings, 2 * len(pairs)))
     return tuple(pairs)
 
 
@@ -83,16 +87,22 @@ def possible_lean(gap: float, apart: float) -> float:
 
 
 def _pair(
-    collector: Collector, tubes: Sequence[tuple[Run, Centreline]], settings: MockSettings, named: int
+    collector: Collector,
+    held: tuple[Sequence[tuple[Run, Centreline]], dict[str, str]],
+    settings: MockSettings,
+    named: int,
 ) -> PlatePair:
-    """Both plates before the collector plane if the straights are long enough, else as far past it as necessary."""
+    """Both plates before the collector plane if the straights are long enough, else as far past it as necessary.
+
+    `held`: the tubes that go through, and the mark of each beside its hole.
+    """
+    tubes, marks = held
     diameter = max(run.tube.outside_diameter for run, _ in tubes)
     apart = APART * diameter
     room = min(last_straight(line) for _, line in tubes) - FROM_BEND
     add = max(0.0, 2 * THICKNESS + apart - max(room, THICKNESS))
     second = add  # its downstream face
     first = second - THICKNESS - apart
-    marks = {run.name: run.mark for run, _ in tubes}
     spots = _spots(collector, marks)
     rods = _rods(list(spots.values()), diameter)
     holes = [PlateHole(at, diameter + 2 * settings.gap, run, mark=marks[run]) for run, at in spots.items()]
@@ -110,7 +120,7 @@ def _pair(
     has_feet = all(feet for _, feet in outlines)
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
     lean = possible_lean(play(holes, diameter, settings.gap) / 2, apart)
-    return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt)
+    return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
 
 
 def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:
@@ -191,7 +201,7 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
 
 
 def _words(plate: LocatingPlate) -> list[Manifold]:
-    """The plate's name, and each primary's name beside its hole, wherever there is room."""
+    """The plate's name, and each run's mark beside its hole, wherever there is room."""
     edge = points_on(polygon(plate.outline), 1.0)
     holes = [points_on(opening.outline, 1.0) for opening in openings_of(plate.holes)]
     tubes = {hole.mark: hole.at for hole in plate.holes if hole.run is not None}

@@ -1,9 +1,10 @@
 """The order in which the tube parts of a mock are assembled, found by taking it apart.
 
-A part can come off if no part of its own primary follows it. It moves along its joint by the length of its spigot, then
-straight away in one of a set of directions, without touching the remaining parts. Removal only makes room. So any part
-that comes off is as good a choice as another, and parts of one primary are kept together. Tubes are modelled as balls
-along their centrelines: the end of a primary is rounded, any other end reaches a radius too far.
+A part can come off if no part of its own run follows it, nor of a run after its collector. It moves along its joint by
+the length of its spigot, then straight away in one of a set of directions, without touching the remaining parts.
+Removal only makes room. So any part that comes off is as good a choice as another, and parts of one run are kept
+together. Tubes are modelled as balls along their centrelines: the end of a run is rounded, any other end reaches a
+radius too far.
 """
 
 from __future__ import annotations
@@ -25,17 +26,20 @@ STEP = 6.0  # mm between the tested places of a move; a tube cannot pass a tube 
 TOUCH = 0.3  # mm by which balls may overlap
 AWAY = 1.5  # distance to which a part is taken away, in sizes of the whole
 FORWARD = 0.2  # least cosine between a direction and the joint
+NONE = np.empty((0, 3))
 NEAR_JOINT = 3.0  # radii from its joint within which a part does not count its own primary and plate as obstacles
 
 
 @dataclass(frozen=True, eq=False)
 class Going:
-    """A tube part to be mounted: the piece between two lengths of its primary."""
+    """A tube part to be mounted: the piece between two lengths of its run; `after`: the runs that go on before it."""
 
     name: str
     line: Centreline
     start: float
     end: float
+    radius: float
+    after: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -47,19 +51,24 @@ class Order:
     stuck: tuple[str, ...]
 
 
-def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: float) -> Order:
-    """One order for all parts; those of each primary are given from the flange on. `plates`: (n, 3) points on them."""
-    balls = {part.name: _balls(part, radius) for part in parts}
+def order_of(parts: Sequence[Going], plates: Points, spigot: float, collectors: Points = NONE) -> Order:
+    """One order for all parts; those of each run are given from its start on.
+
+    `plates`: (n, 3) points on them; `collectors`: on printed collectors, which are there when runs go on after them.
+    """
+    balls = {part.name: _balls(part) for part in parts}
+    walls = {part.name: np.concatenate([plates, collectors]) if part.after else plates for part in parts}
     chains: dict[str, list[Going]] = {}
     for part in parts:
         chains.setdefault(part.line.run, []).append(part)
-    size = float(np.linalg.norm(np.ptp(np.concatenate([*balls.values(), plates]), axis=0)))
+    size = float(np.linalg.norm(np.ptp(np.concatenate([*balls.values(), plates, collectors]), axis=0)))
     off: list[tuple[Going, tuple[float, float, float]]] = []
     while any(chains.values()):
-        ends = [chain[-1] for chain in _in_turn(chains, off)]
+        holding = {run for chain in chains.values() for part in chain for run in part.after}
+        ends = [chain[-1] for chain in _in_turn(chains, off) if chain[-1].line.run not in holding]
         for part in ends:
             rest = _around(part, chains, balls)
-            way = _way_off(part, (balls[part.name], *rest, plates), radius, spigot, AWAY * size)
+            way = _way_off(part, balls[part.name], (*rest, walls[part.name]), (spigot, AWAY * size))
             if way is not None:
                 off.append((part, way))
                 chains[part.line.run].pop()
@@ -72,40 +81,52 @@ def order_of(parts: Sequence[Going], plates: Points, radius: float, spigot: floa
 
 
 def _in_turn(chains: dict[str, list[Going]], off: Sequence[tuple[Going, object]]) -> list[list[Going]]:
-    """The primaries that have parts left: first the one that is being taken off, then the last ones."""
+    """The runs that have parts left: first the one that is being taken off, then the last ones."""
     now = off[-1][0].line.run if off else ""
     left = [name for name in reversed(chains) if chains[name]]
     return [chains[name] for name in sorted(left, key=lambda name: name != now)]
 
 
-def _balls(part: Going, radius: float) -> Points:
-    """(n, 3) centres of balls along a part; the last ball of a primary is on its end."""
-    end = part.end if part.end < part.line.length - 1e-6 else max(part.end - radius, part.start)
+def _balls(part: Going) -> Points:
+    """(n, 3) centres of balls along a part; the last ball of a run is on its end."""
+    end = part.end if part.end < part.line.length - 1e-6 else max(part.end - part.radius, part.start)
     count = max(1, math.ceil((end - part.start) / SPACING))
     places = np.linspace(part.start, end, count + 1).tolist()
     return np.array([frame_at(part.line, at)[0] for at in places])
 
 
-def _around(part: Going, chains: dict[str, list[Going]], balls: dict[str, Points]) -> tuple[Points, Points]:
-    """The balls of the remaining parts of its own primary, and of all others."""
-    own = [balls[each.name] for each in chains[part.line.run] if each is not part]
-    others = [balls[each.name] for name, chain in chains.items() if name != part.line.run for each in chain]
-    none = np.empty((0, 3))
-    return np.concatenate([none, *own]), np.concatenate([none, *others])
+def _around(
+    part: Going, chains: dict[str, list[Going]], balls: dict[str, Points]
+) -> tuple[dict[float, Points], dict[float, Points]]:
+    """The balls, by radius, of the remaining parts of its own run, and of all others."""
+    found: tuple[dict[float, list[Points]], dict[float, list[Points]]] = ({}, {})
+    for name, chain in chains.items():
+        for each in chain:
+            if each is not part:
+                found[name != part.line.run].setdefault(each.radius, []).append(balls[each.name])
+    own, others = ({radius: np.concatenate(some) for radius, some in group.items()} for group in found)
+    return own, others
 
 
 def _way_off(
-    part: Going, around: tuple[Points, Points, Points, Points], radius: float, spigot: float, far: float
+    part: Going,
+    mine: Points,
+    around: tuple[dict[float, Points], dict[float, Points], Points],
+    sizes: tuple[float, float],
 ) -> tuple[float, float, float] | None:
     """A free direction for a part, or None.
 
-    `around`: balls of the part itself, of its own primary, of the others, and points on the flange plates.
+    `mine`: its balls; `around`: balls of its own run, of the others, and points on plates and collectors; `sizes`: of
+    its spigot, and how far it is taken away.
     """
-    joint, along, _ = frame_at(part.line, part.start)
-    mine, own, others, walls = around
-    # its own support is left along the joint, and in directions that lead away from it
-    own, walls = (each[np.linalg.norm(each - joint, axis=1) > NEAR_JOINT * radius] for each in (own, walls))
-    reaches = ((np.concatenate([own, others]), 2 * radius), (walls, radius))
+    (joint, along, _), (own, others, walls), (spigot, far) = frame_at(part.line, part.start), around, sizes
+
+    def away(points: Points) -> Points:
+        # its own support is left along the joint, and in directions that lead away from it
+        return np.asarray(points[np.linalg.norm(points - joint, axis=1) > NEAR_JOINT * part.radius])
+
+    reaches = [(away(walls), part.radius), *((away(points), radius + part.radius) for radius, points in own.items())]
+    reaches += [(points, radius + part.radius) for radius, points in others.items()]
     trees = [(cKDTree(places), reach) for places, reach in reaches if len(places)]
     pulled = np.outer(np.linspace(0.0, spigot, 5), along)
     if not _is_clear(mine, pulled, trees):

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.mock.solid import UnsoundPartError, mesh_of
-from headergen.mock.strength import TubeSection
+from headergen.mock.strength import Load, TubeSection
 from headergen.model import Frame
 
 ON_BED = 0.01  # mm above the bed up to which a face counts as resting on it
@@ -54,6 +54,17 @@ def in_place(part: MockPart) -> TriangleMesh:
     return TriangleMesh(
         part.mesh.vertices @ axes_matrix(part.home) + np.array(part.home.origin), part.mesh.faces, part.mesh.closed
     )
+
+
+def load_of(part: MockPart, density: float) -> Load:
+    """The mass of a part, printed solid at `density` g/cm³, and its centre in engine axes.
+
+    By tetrahedra from the origin to each facet.
+    """
+    corners = in_place(part).triangles
+    volumes = np.linalg.det(corners) / 6
+    x, y, z = (volumes @ corners.sum(axis=1) / 4 / volumes.sum()).tolist()
+    return Load(float(volumes.sum()) * density / 1000, (x, y, z))
 
 
 def sound_mesh(name: str, solid: Manifold) -> TriangleMesh:

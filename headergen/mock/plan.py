@@ -1,6 +1,6 @@
-"""Each primary before its parts are made: where it is divided, what each part stands for, and its joints.
+"""Each run before its parts are made: where it is divided, what each part stands for, and its joints.
 
-It is divided at the joints of the shop's plan, so that a printed part is the twin of one steel piece and has its
+A run is divided at the joints of the shop's plan, so that a printed part is the twin of one steel piece and has its
 number, and within a piece only where the printer asks for it.
 """
 
@@ -24,24 +24,33 @@ from headergen.model import Centreline, CutPiece, Header, MockSettings, Plan, Ru
 BETWEEN = 5.0  # mm of a steel straight left between what stands in its two ends
 SAME = 1e-6  # mm
 
-Fits = dict[tuple[str, float], JointFit]  # by primary and length from the flange
+Fits = dict[tuple[str, float], JointFit]  # by run and length from its start
 
 
 @dataclass(frozen=True)
-class PrimaryPlan:
-    """One primary before its parts are made; `collected`: its end goes into a printed collector.
+class RunPlan:
+    """One run before its parts are made; `collected`: its end goes into a printed collector.
 
-    `line` goes on past the steel, which `ends` on the collector plane, as far as locating plates ask for.
+    `mark`: what the names of its parts begin with. `line` goes on past the steel, which `ends` on the collector plane,
+    as far as locating plates ask for. `port`: the beginning of a primary. `is_held`: its first tube part goes into a
+    flange plate, or into the outlet of a printed collector.
     """
 
     run: Run
+    mark: str
     line: Centreline
     ends: float
     pieces: tuple[CutPiece, ...]
-    port: Beginning
+    port: Beginning | None
     begins: Cut
     divided: Divided
     collected: bool
+    is_held: bool
+
+    @property
+    def stem(self) -> str:
+        """Its mark in the names of steel straights and adapters: 2 of P2, R1 of R1."""
+        return self.mark.removeprefix("P")
 
     @property
     def has_end(self) -> bool:
@@ -74,28 +83,42 @@ class Twin:
 
 def planned(
     header: Header, tube: tuple[Run, Centreline, float], plan: Plan, settings: MockSettings, collected: bool
-) -> PrimaryPlan:
-    """`tube`: a primary, the steel's centreline, and what the plates ask for past it."""
-    (run, line, extra), draft, radius = tube, header.draft, header.draft.tube.radius
+) -> RunPlan:
+    """`tube`: a run, the steel's centreline, and what the plates ask for past it."""
+    run, line, extra = tube
     if extra and collected:
         extra = max(extra, least_length(settings, False))
     long = lengthened(line, extra) if extra else line
-    port = beginning_of(draft.flange_of(run.port), run.port, draft.tube)
     pieces, joints = plan.of_run(run.name), plan.joints_of(run.name)
-    able = [joint for joint in joints if joint.at >= port.tube - SAME]  # a transition is printed in one
-    begins = Cut(0.0, None)
-    if settings.flange:
-        begins = _flange_cut(able, least_stub(line, draft.flange_of(run.port), settings, radius), port.tube, settings)
-    after = max(begins.at, port.tube)
+    port, begins, is_held = _begun(header, run, line, joints, settings)
+    tube_from = 0.0 if port is None else port.tube
+    after = max(begins.at, tube_from)
 
     def steel(places: Sequence[float]) -> Collection[float]:
-        held = places if settings.flange else places[1:]
+        held = places if is_held else places[1:]
         return _steel_starts(places, held, pieces, settings) if settings.straights == "steel" else ()
 
-    divided = divide(line if collected else long, able, after, settings, radius, (collected, steel))
+    able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
+    divided = divide(line if collected else long, able, after, settings, run.tube.radius, (collected, steel))
     within = tuple(joint.number for joint in joints if joint.at < after - SAME)
     divided = replace(divided, left_out=(*within, *divided.left_out))
-    return PrimaryPlan(run, long, line.length, pieces, port, begins, divided, collected)
+    mark = header.draft.mock_mark(run)
+    return RunPlan(run, mark, long, line.length, pieces, port, begins, divided, collected, is_held)
+
+
+def _begun(
+    header: Header, run: Run, line: Centreline, joints: Sequence[WeldJoint], settings: MockSettings
+) -> tuple[Beginning | None, Cut, bool]:
+    """How a primary begins, where the first tube part of a run does, and whether that is held by what is before it."""
+    if not run.is_primary:
+        return None, Cut(0.0, None), True  # in the outlet of a printed collector
+    flange = header.draft.flange_of(run.port)
+    port = beginning_of(flange, run.port, run.tube)
+    if not settings.flange:
+        return port, Cut(0.0, None), False
+    able = [joint for joint in joints if joint.at >= port.tube - SAME]
+    least = least_stub(line, flange, settings, run.tube.radius)
+    return port, _flange_cut(able, least, port.tube, settings), True
 
 
 def _flange_cut(joints: Sequence[WeldJoint], least: float, tube: float, settings: MockSettings) -> Cut:
@@ -132,8 +155,8 @@ def _within(pieces: Sequence[CutPiece], start: float, end: float) -> list[CutPie
     return [piece for piece in pieces if piece.start < end - SAME and piece.end > start + SAME]
 
 
-def twins_of(plan: PrimaryPlan, settings: MockSettings) -> tuple[Twin, ...]:
-    """What is printed of a primary, and its steel straights, from the flange on; the stub on its plate is neither."""
+def twins_of(plan: RunPlan, settings: MockSettings) -> tuple[Twin, ...]:
+    """What is printed of a run, and its steel straights, from its start on; the stub on a flange plate is neither."""
     cuts = {cut.at: cut for cut in (plan.begins, *plan.divided.cuts)}
     groups: list[list[tuple[float, float]]] = []
     for start, end in pairwise(plan.places):
@@ -142,27 +165,26 @@ def twins_of(plan: PrimaryPlan, settings: MockSettings) -> tuple[Twin, ...]:
         else:
             groups.append([(start, end)])
     found: list[Twin] = []
-    mark = f"{settings.letter}{plan.run.mark}"
     for group in groups:
         pieces = tuple(piece.number for piece in _within(plan.pieces, group[0][0], group[-1][1]))
         number = str(pieces[0]) if pieces else "L" if group[0][0] == plan.ends else "1"
         for count, (start, end) in enumerate(group, 1):
             mine = tuple(piece.number for piece in _within(plan.pieces, start, end))
             is_steel = start in plan.divided.steel
-            name = f"{settings.letter}S{plan.run.number}" if is_steel else mark
+            name = settings.letter + (f"S{plan.stem}" if is_steel else plan.mark)
             name += f"-{number}" + (f".{count}" if len(group) > 1 else "")
             cut = cuts.get(start, Cut(start, None))
             found.append(Twin(name, start, end, mine, (count, len(group)), is_steel, cut))
     return tuple(found)
 
 
-def cuts_of(plan: PrimaryPlan, settings: MockSettings) -> tuple[Cut, ...]:
-    """Where the spigots of a primary begin."""
+def cuts_of(plan: RunPlan) -> tuple[Cut, ...]:
+    """Where the spigots of a run begin."""
     last = (Cut(plan.ends, None),) if plan.collected else ()
-    return (*((plan.begins,) if settings.flange else ()), *plan.divided.cuts, *last)
+    return (*((plan.begins,) if plan.is_held else ()), *plan.divided.cuts, *last)
 
 
-def span_of(plan: PrimaryPlan, twin: Twin, fits: Mapping[tuple[str, float], JointFit]) -> Span:
+def span_of(plan: RunPlan, twin: Twin, fits: Mapping[tuple[str, float], JointFit]) -> Span:
     """What is made of a printed part."""
     name = plan.run.name
     return Span(
@@ -176,20 +198,19 @@ def span_of(plan: PrimaryPlan, twin: Twin, fits: Mapping[tuple[str, float], Join
 
 
 def fits_of(
-    header: Header, plans: Sequence[PrimaryPlan], collectors: Sequence[CollectorPlan], settings: MockSettings
+    header: Header, plans: Sequence[RunPlan], collectors: Sequence[CollectorPlan], settings: MockSettings
 ) -> Fits:
     """The joint at every place where a spigot begins, each with a key of its own unless the spec leaves it free.
 
     Those of a collector's outlet stand under the name of its print.
     """
-    tube = header.draft.tube
-    cuts = [(plan, cut) for plan in plans for cut in cuts_of(plan, settings)]
+    cuts = [(plan, cut) for plan in plans for cut in cuts_of(plan)]
     keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
     keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
     slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
-    bare = [fit_at(plan.line, cut.at, tube, settings, None, slim[plan.run.name, cut.at]) for plan, cut in cuts]
-    bare += [fit for plan in collectors for fit in outlet_fits(plan, tube, settings, {}).values()]
-    core = min((fit.core for fit in bare), default=tube.radius)
+    bare = [fit_at(plan.line, cut.at, plan.run.tube, settings, None, slim[plan.run.name, cut.at]) for plan, cut in cuts]
+    bare += [fit for plan in collectors for fit in outlet_fits(plan, settings, {}).values()]
+    core = min((fit.core for fit in bare), default=header.draft.tube.radius)
     given: dict[tuple[str, float], Turns] = dict(
         zip(keyed, keys_for(len(keyed), core, settings.gap, settings.letter), strict=True)
     )
@@ -197,7 +218,7 @@ def fits_of(
         (plan.run.name, cut.at): fit_at(
             plan.line,
             cut.at,
-            tube,
+            plan.run.tube,
             settings,
             given.get((plan.run.name, cut.at)),
             slim[plan.run.name, cut.at],
@@ -206,17 +227,19 @@ def fits_of(
     }
     for plan in collectors:
         turns = {at: given[plan.name, at] for at in plan.begins}
-        fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, tube, settings, turns).items()}
+        fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, settings, turns).items()}
     return fits
 
 
-def _slimmer(plan: PrimaryPlan, cut: Cut, settings: MockSettings) -> tuple[float, float]:
+def _slimmer(plan: RunPlan, cut: Cut, settings: MockSettings) -> tuple[float, float]:
     """By how much what holds a spigot is slimmer than the tube, over the spigot and over its ribs."""
+    if plan.port is None:
+        return (0.0, 0.0)
     over, ribs = (slimmer(plan.port, cut.at, length) for length in (settings.spigot + END_GAP, RIB_LENGTH))
     return (over, ribs)
 
 
-def not_divided(plans: Sequence[PrimaryPlan]) -> list[str]:
+def not_divided(plans: Sequence[RunPlan]) -> list[str]:
     """A note for each joint of the plan at which the print is not divided."""
     return [
         f"Run {plan.run.name}: pieces {number} and {number + 1} are printed as one; there is no room for a socket "

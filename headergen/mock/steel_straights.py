@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.mock.plan import PrimaryPlan, Twin
+from headergen.mock.plan import RunPlan, Twin
 from headergen.mock.strength import TubeSection
 from headergen.model import Centreline, SteelStraight, Tube
 from headergen.model.materials import material_called
@@ -18,13 +18,16 @@ STEP = 10.0  # mm between the sections of a steel straight
 STEEL = 7900.0  # kg/m³, of a material that is not known
 
 
-def adapter_name(letter: str, number: int, twin: Twin) -> str:
-    """Of the one that holds a steel straight: by the joint before it, or by 0 where it begins on the flange plate."""
-    return f"{letter}J{number}-{twin.cut.joint or 0}"
+def adapter_name(letter: str, stem: str, joint: int | None) -> str:
+    """Of the one at a joint of the run with this stem: by its number.
+
+    It is 0 where the tube begins on a flange plate or an outlet.
+    """
+    return f"{letter}J{stem}-{joint or 0}"
 
 
-def straights_of(plan: PrimaryPlan, twins: Sequence[Twin], letter: str, collector: str) -> Iterator[SteelStraight]:
-    """What to saw for one primary; `collector` is the name of what goes on its end, or empty."""
+def straights_of(plan: RunPlan, twins: Sequence[Twin], letter: str, collector: str) -> Iterator[SteelStraight]:
+    """What to saw for one run; `collector` is the name of what goes on its end, or empty."""
     by_number = {piece.number: piece for piece in plan.pieces}
     for k, twin in enumerate(twins):
         if twin.is_steel:
@@ -36,7 +39,7 @@ def straights_of(plan: PrimaryPlan, twins: Sequence[Twin], letter: str, collecto
                 twin.end - twin.start,
                 max(twin.start - piece.start, 0.0),
                 max(twin.end - piece.end, 0.0),
-                adapter_name(letter, plan.run.number, twin),
+                adapter_name(letter, plan.stem, twin.cut.joint),
                 twins[k + 1].name if k + 1 < len(twins) else collector,
             )
 
@@ -62,15 +65,18 @@ def steel_sections(line: Centreline, twin: Twin, tube: Tube, density: float) -> 
 
 
 def held_by(
-    plans: Sequence[tuple[PrimaryPlan, Sequence[Twin]]], plates: Mapping[str, str], tube: Tube, density: float
+    plans: Sequence[tuple[RunPlan, Sequence[Twin]]], plates: Mapping[str, str], density: float
 ) -> dict[str, list[TubeSection]]:
-    """Sections of steel by the name of the part that holds it; `plates`: the flange plate of each primary."""
+    """Sections of steel by the name of the part that holds it; `plates`: the flange plate of each primary.
+
+    What begins on the outlet of a collector is held by none of the parts whose stress is computed, and stands under "".
+    """
     found: dict[str, list[TubeSection]] = {}
     for plan, twins in plans:
         holder = plates.get(plan.run.name, "")
         for twin in twins:
             if twin.is_steel:
-                found.setdefault(holder, []).extend(steel_sections(plan.line, twin, tube, density))
+                found.setdefault(holder, []).extend(steel_sections(plan.line, twin, plan.run.tube, density))
             else:
                 holder = twin.name
     return found

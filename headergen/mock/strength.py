@@ -1,6 +1,7 @@
-"""The thickness of the parts and the load on them: each primary is a cantilever held by the flange.
+"""The thickness of the parts and the load on them: each run is a cantilever, a primary held by the flange.
 
-At every section, the weight of all parts beyond it acts, and a set weight hangs on the far end. Gravity is taken
+At every section, the weight of all parts beyond it acts, a set weight hangs on the far end, and beyond that the run's
+share of a printed collector and what follows it. Gravity is taken
 perpendicular to the line from the section to their centre of mass, which is the worst case, so the stress M/W is never
 more than stated. Layers are about perpendicular to a tube, and bending pulls them apart.
 """
@@ -40,6 +41,14 @@ class TubeSection:
     area: float
     modulus: float
     length: float
+
+
+@dataclass(frozen=True)
+class Load:
+    """Something that hangs: its mass, g, and its centre in engine axes."""
+
+    mass: float
+    at: Vec
 
 
 @dataclass(frozen=True)
@@ -118,19 +127,30 @@ def placed_sections(sections: Sequence[TubeSection], home: Frame) -> list[TubeSe
     ]
 
 
-def necks(chain: Sequence[tuple[str, TubeSection]], settings: MockSettings) -> dict[str, Neck]:
-    """The most stressed section of each part of one primary.
+def loads_of(sections: Sequence[TubeSection], density: float) -> tuple[Load, ...]:
+    """The weights of what these sections, in engine axes, represent."""
+    return tuple(Load(each.area * each.length * density / 1000, each.place) for each in sections)
 
-    `chain`: all its sections with the names of their parts, in engine axes, from the flange on.
+
+def necks(
+    chain: Sequence[tuple[str, TubeSection]], settings: MockSettings, hung: Sequence[Load] = ()
+) -> dict[str, Neck]:
+    """The most stressed section of each part of one run.
+
+    `chain`: all its sections with the names of their parts, in engine axes, from the start on; `hung`: what hangs on
+    its end besides the weight that is set.
     """
     if not chain:
         return {}
     places = np.array([section.place for _, section in chain])
-    masses = np.array([section.area * section.length * settings.density / 1000 for _, section in chain])
+    masses = np.array([each.mass for each in loads_of([section for _, section in chain], settings.density)])
+    beyond = np.array([each.mass for each in hung])
+    off = np.array([each.at for each in hung]).reshape(-1, 3)
     found: dict[str, Neck] = {}
     for k, (name, section) in enumerate(chain):
-        mass = float(masses[k:].sum()) + settings.weight
+        mass = float(masses[k:].sum() + beyond.sum()) + settings.weight
         pull = masses[k:] @ (places[k:] - places[k]) + settings.weight * (places[-1] - places[k])
+        pull = pull + beyond @ (off - places[k])
         moment = float(np.linalg.norm(pull)) * GRAVITY / 1000  # N mm
         stress = moment / section.modulus if section.modulus > 0.0 else math.inf
         if name not in found or stress > found[name].stress:

@@ -428,6 +428,12 @@ class Draft:
         """The flange of a port. Raises StopIteration if the draft has no flange of that name."""
         return next(flange for flange in self.flanges if flange.name == port.flange)
 
+    def mock_mark(self, run: Run) -> str:
+        """What the names of its parts in the fit mock begin with: P2 of primary 2, R1 of the run from collector 1."""
+        if run.is_primary:
+            return f"P{run.number}"
+        return f"R{1 + [collector.name for collector in self.collectors].index(run.source)}"
+
     @property
     def outward(self) -> Vec:
         """Out of the heads: the mean of the flanges' normals; if they oppose each other, the first flange's normal."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from headergen.model.path import Vec2
 
@@ -50,7 +51,8 @@ class PlatePair:
 
     `lean`: the largest angle (rad) of a tube in the two plates; `apart`: the distance between facing faces; `tilt`:
     radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both plates
-    until a printed collector replaces them; none if the last part of each primary is long enough itself.
+    until a printed collector replaces them; none if the last part of each tube is long enough itself. `tubes`: what
+    goes through.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]
@@ -61,3 +63,4 @@ class PlatePair:
     datums: tuple[DatumHole, ...] = ()
     tilt: float = 0.0
     stand_in: tuple[str, ...] = ()
+    tubes: Literal["primary", "secondary"] = "primary"

@@ -12,7 +12,7 @@ from pathlib import Path
 from headergen.geometry.plate.united import tubes_together
 from headergen.model import CutGuide, CutPiece, Job, MockSettings, PlatePair, PrintedPart, SteelStraight
 from headergen.words.numbers import INCH, both
-from headergen.words.say import capital, say_angle
+from headergen.words.say import capital, say_angle, say_list
 
 WIDEST_LINE = 0.65  # mm that a nozzle of 0.4 mm lays down in one line
 
@@ -33,7 +33,7 @@ class MockFacts:
     pairs: tuple[PlatePair, ...] = ()
     cuts: tuple[CutGuide, ...] = ()
     together: str = ""  # the picture of all parts, a file beside the sheet
-    pictures: tuple[tuple[int, str], ...] = ()  # of each primary: its number, and the file beside the sheet
+    pictures: tuple[tuple[str, str, str], ...] = ()  # of each run: its name, its mark, and the file beside the sheet
     failed: tuple[tuple[str, str], ...] = ()  # what could not be made, and why
     units: str = "mm"  # of the job: first on the sheet
     flanges: int = 1  # of the header
@@ -73,6 +73,12 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         f"{own}L1 a locating plate, {own}P2-L what goes through it in place of a printed collector, {own}C1 a "
         f"collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the steel adapter at joint 3 "
         "of primary 2."
+        + (
+            f" {own}R1-3 is the twin of piece 3 of the run that begins on collector {own}C1, {own}JR1-3 the steel "
+            "adapter at its joint 3."
+            if any(part.name.startswith(f"{own}R") for part in facts.parts)
+            else ""
+        )
     )
     yield ""
     if facts.together:
@@ -81,8 +87,8 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     yield from _together(facts)
     yield from _twins(facts)
     yield from _straights(facts)
-    for number, file in facts.pictures:
-        yield from (f"![Primary {number}: parts {own}P{number}-1, {own}P{number}-2 … by their last number]({file})", "")
+    for name, mark, file in facts.pictures:
+        yield from (f"![{capital(name)}: parts {mark}-1, {mark}-2 … by their last number]({file})", "")
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap, facts.units)
     yield from _guides(facts.cuts, facts.units)
@@ -143,11 +149,16 @@ def _twins(facts: MockFacts) -> Iterator[str]:
     yield ""
     yield from (f"| piece | what it is | length, {facts.units} | in the mock |", "|---|---|---|---|")
     for piece in facts.pieces:
-        number = piece.run.rpartition(" ")[2]
+        number = _short(piece.run)
         what = f"bend of {say_angle(piece.angle)}" if piece.is_bend else "straight"
         length = f"{piece.length / INCH:.3f}" if facts.units == "in" else f"{piece.length:.1f}"
         yield f"| {number}-{piece.number} | {what} | {length} | {', '.join(_stands_for(piece, facts)) or '–'} |"
     yield ""
+
+
+def _short(run: str) -> str:
+    """2 of primary 2, the collector's name of a secondary."""
+    return run.partition(" ")[2]
 
 
 def _stands_for(piece: CutPiece, facts: MockFacts) -> Iterator[str]:
@@ -174,7 +185,7 @@ def _straights(facts: MockFacts) -> Iterator[str]:
     yield ""
     yield from ("| tube | piece | length | before it | after it | |", "|---|---|---|---|---|---|")
     for each in facts.straights:
-        number = each.run.rpartition(" ")[2]
+        number = _short(each.run)
         said = [f"the flange plate has {both(units, each.in_stub)} of the piece"] if each.in_stub > 0.05 else []
         said += [f"{both(units, each.past)} longer, for the locating plates"] if each.past > 0.05 else []
         yield (
@@ -218,11 +229,15 @@ def _together(facts: MockFacts) -> Iterator[str]:
         )
     elif not facts.settings.steel_after:
         yield "   To try steel after plastic, list the joint under `steel_after` in `mock`: a steel adapter is printed."
-    collectors = [
-        part.name
-        for part in facts.parts
-        if part.name.removeprefix(facts.settings.letter)[0] == "C" and "-" not in part.name
-    ]
+    printed = [part.name for part in facts.parts if _kind(part, facts) == "C"]
+    begun_on = [name for name in printed if name in facts.order]
+    if begun_on:
+        yield (
+            f"   {say_list(begun_on)} {'goes' if len(begun_on) == 1 else 'go'} on where the order says so, in place of "
+            "the locating plates: all spigots at once, each into the tube that its ribs fit. The next run goes into "
+            "its outlet."
+        )
+    collectors = [name for name in printed if name not in begun_on]
     if collectors:
         yield (
             f"   The collector goes on last ({', '.join(collectors)}), in place of the locating plates: all its "
@@ -238,13 +253,23 @@ def _together(facts: MockFacts) -> Iterator[str]:
     yield ""
 
 
+def _kind(part: PrintedPart, facts: MockFacts) -> str:
+    """The kind letter of a part: F, P, R, C, L, G or J."""
+    return part.name.removeprefix(facts.settings.letter)[0]
+
+
 def _runs(facts: MockFacts) -> Iterator[str]:
-    """Tube parts and steel straights in the order in which they go on, those of one primary together: 'P1-1 to P1-4',
-    or each by its name where steel is among them."""
-    tube = re.compile(f"{facts.settings.letter}[PS]([0-9]+)-([0-9.]+|L)")
-    found = [tube.fullmatch(name) for name in facts.order or [part.name for part in facts.parts]]
-    for _, run in groupby((match for match in found if match), key=lambda match: match[1]):
-        names = [match[0] for match in run]
+    """Tube parts and steel straights in the order in which they go on, those of one run together: 'P1-1 to P1-4', or
+    each by its name where steel is among them; and the collectors that runs begin on."""
+    tube = re.compile(f"{facts.settings.letter}(?:[PS](?P<run>R?[0-9]+)|(?P<after>R[0-9]+))-(?:[0-9.]+|L)")
+    runs = {}
+    for name in facts.order or [part.name for part in facts.parts]:
+        if match := tube.fullmatch(name):
+            runs[name] = match["run"] or match["after"]
+        elif facts.order:
+            runs[name] = name
+    for _, run in groupby(runs, key=lambda name: runs[name]):
+        names = list(run)
         steel = any(name.removeprefix(facts.settings.letter)[0] == "S" for name in names)
         if len(names) > 1 and not steel:
             yield f"{names[0]} to {names[-1]}"
@@ -270,10 +295,10 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     first, second = pair.plates
     extra = both(units, pair.add)
     if pair.add > 0:
-        yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each primary"
+        yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each {pair.tubes}"
         yield ""
         yield (
-            f"The last straights are too short for both plates. Cut the last piece of each steel primary {extra} "
+            f"The last straights are too short for both plates. Cut the last piece of each steel {pair.tubes} {extra} "
             f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the tubes "
             "are tacked."
         )
@@ -354,24 +379,25 @@ def _guides(cuts: Sequence[CutGuide], units: str) -> Iterator[str]:
 def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> Iterator[str]:
     yield from ("## Parts", "")
     yield (
-        f"| part | primary | pieces of its steel | build plate | size on the bed, {units} | plastic, cm³ | "
+        f"| part | tubes | pieces of its steel | build plate | size on the bed, {units} | plastic, cm³ | "
         "smallest section, mm² | stress, MPa | overhang |"
     )
     yield "|---|---|---|---|---|---|---|---|---|"
     for part in parts:
-        primaries = ", ".join(part.runs)
+        tubes = ", ".join(part.runs)
         pieces = ", ".join(f"piece {number}" for number in part.pieces)
         size = " × ".join(f"{each / INCH:.1f}" if units == "in" else f"{each:.0f}" for each in part.size)
         stress = f"{part.stress:.2f}" if part.stress else "–"
         section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
-            f"| {part.name} | {primaries} | {pieces} | {part.bed_plate} | {size} | "
+            f"| {part.name} | {tubes} | {pieces} | {part.bed_plate} | {size} | "
             f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
     yield ""
+    after = ", each run after a collector by that collector" if any("R" in part.name for part in parts) else ""
     yield (
-        f"Stress: each primary held by its flange alone, lying the worst way, with {settings.weight:g} g hung on its "
-        "end in addition to the plastic's own weight. Parts printed with little infill bear less."
+        f"Stress: each primary held by its flange alone{after}, lying the worst way, with {settings.weight:g} g hung "
+        "on its end in addition to the plastic's own weight. Parts printed with little infill bear less."
     )
     yield ""
     for part in parts:

@@ -294,8 +294,8 @@ def _mock(entry: MockEntry | None) -> MockSettings | None:
         entry,
         table=None if entry.table is None else Plane(entry.table.origin, unit(entry.table.normal)),
         datums=tuple(noun_of(Datum, each) for each in entry.datums),
-        without_key=tuple((primary_name(each.primary), each.joint) for each in entry.without_key),
-        steel_after=tuple((primary_name(each.primary), each.joint) for each in entry.steel_after),
+        without_key=tuple((each.tube, each.joint) for each in entry.without_key),
+        steel_after=tuple((each.tube, each.joint) for each in entry.steel_after),
     )
 
 

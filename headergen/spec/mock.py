@@ -6,6 +6,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
+from headergen.model import primary_name, secondary_name
 from headergen.spec.entry import Entry, needs_direction
 from headergen.spec.fields import (
     BedSizes,
@@ -25,10 +26,22 @@ from headergen.spec.fields import (
 
 
 class JointEntry(Entry):
-    """A joint between two pieces of a primary."""
+    """A joint between two pieces of a primary, or of the tube after a collector."""
 
-    primary: Counted = Field(description="number of the primary")
+    primary: Counted | None = Field(default=None, description="number of the primary")
+    secondary: Name | None = Field(default=None, description="or the collector whose outlet the tube begins on")
     joint: Counted = Field(description="number of the joint along it, as in shop.json: 1 follows the first piece")
+
+    @model_validator(mode="after")
+    def _of_one_tube(self) -> Self:
+        if (self.primary is None) == (self.secondary is None):
+            raise complain("a joint is of one tube: give primary or secondary, and not both")
+        return self
+
+    @property
+    def tube(self) -> str:
+        """The name of its run."""
+        return secondary_name(str(self.secondary)) if self.primary is None else primary_name(self.primary)
 
 
 class DatumEntry(Entry):
@@ -97,10 +110,10 @@ class MockEntry(Entry):
     @model_validator(mode="after")
     def _once(self) -> Self:
         for key in ("without_key", "steel_after"):
-            joints = [(entry.primary, entry.joint) for entry in getattr(self, key)]
-            for index, (primary, joint) in enumerate(joints):
-                if (primary, joint) in joints[:index]:
-                    raise complain(f"joint {joint} of primary {primary} is listed twice", at=(key, index))
+            joints = [(entry.tube, entry.joint) for entry in getattr(self, key)]
+            for index, (tube, joint) in enumerate(joints):
+                if (tube, joint) in joints[:index]:
+                    raise complain(f"joint {joint} of {tube} is listed twice", at=(key, index))
         names = [str(datum.name).casefold() for datum in self.datums]
         for index, datum in enumerate(self.datums):
             if names[index] in names[:index]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.model import Collector, Draft, Flange, Port, Run, secondary_name
+from headergen.model import Collector, Draft, Flange, MockSettings, Port, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.fitted import Renamed, changed_nouns, nouns_in
 from headergen.spec.models import FITTED, MirrorFile
@@ -29,7 +29,16 @@ def renamed_draft(draft: Draft, names: Names) -> Draft:
     fitted = changed_nouns(draft, FITTED, lambda listed, noun: listed.renamed(noun, here))
     collectors = tuple(_collector(each, draft, names) for each in draft.collectors)
     flanges = tuple(_flange(each, names) for each in draft.flanges)
-    return replace(fitted, flanges=flanges, collectors=collectors, runs=tuple(runs.values()))
+    mock = None if draft.mock is None else _mock(draft.mock, runs)
+    return replace(fitted, flanges=flanges, collectors=collectors, runs=tuple(runs.values()), mock=mock)
+
+
+def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> MockSettings:
+    """The settings of the print with the names of its joints' runs on this bank."""
+    free, adapted = (
+        tuple((runs[run].name, joint) for run, joint in joints) for joints in (mock.without_key, mock.steel_after)
+    )
+    return replace(mock, without_key=free, steel_after=adapted)
 
 
 def _flange(flange: Flange, names: Names) -> Flange:

@@ -223,11 +223,15 @@ def _range(span: tuple[float, float]) -> Values:
 
 def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> Values:
     joints = {
-        key: [{"primary": runs[name].number, "joint": joint} for name, joint in getattr(mock, key)] or None
+        key: [{**_tube_of(runs[name]), "joint": joint} for name, joint in getattr(mock, key)] or None
         for key in ("without_key", "steel_after")
     }
     datums = [values_of(each, DatumEntry) for each in mock.datums] or None
     return values_of(mock, MockEntry, table=mock.table and _half_space(mock.table), datums=datums, **joints)
+
+
+def _tube_of(run: Run) -> Values:
+    return {"primary": run.number} if run.is_primary else {"secondary": run.source}
 
 
 def _primary(primary: Run) -> Values:

@@ -22,13 +22,13 @@ def up_and_over(number: int, x: float, up: float, toward: float, along: float) -
     """Up from the face, then level along x, in two parts."""
     start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     line = trace(start, (Straight(up), Bend(math.pi / 2, 60.0, toward), Straight(along)), f"primary {number}")
-    return [Going(f"P{number}-1", line, 14.0, 40.0), Going(f"P{number}-2", line, 40.0, line.length)]
+    return [Going(f"P{number}-1", line, 14.0, 40.0, RADIUS), Going(f"P{number}-2", line, 40.0, line.length, RADIUS)]
 
 
 def post(number: int, x: float, high: float) -> list[Going]:
     start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     line = trace(start, (Straight(high),), f"primary {number}")
-    return [Going(f"P{number}-1", line, 14.0, high)]
+    return [Going(f"P{number}-1", line, 14.0, high, RADIUS)]
 
 
 def reach_over(line: Centreline) -> float:
@@ -42,7 +42,7 @@ def test_what_stands_under_another_goes_on_first() -> None:
         direction = arch[1].line.segments[-1].tangent
         under = post(low, 150.0 * direction[0], reach_over(arch[0].line) - 3.0)
         assert abs(direction[0]) > 0.9
-        found = order_of([*arch, *under], NO_PLATES, RADIUS, SPIGOT)
+        found = order_of([*arch, *under], NO_PLATES, SPIGOT)
         assert not found.stuck
         assert found.names.index(f"P{low}-1") < found.names.index(f"P{high}-2")
 
@@ -53,11 +53,13 @@ def test_tubes_that_hold_each_other_are_said_to() -> None:
     for number, x, turn in ((1, 0.0, 0.0), (2, 260.0, math.pi)):
         start = Frame((x, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
         steps = (Straight(60.0), Bend(math.pi / 2, 60.0, turn), Straight(30.0), Bend(math.pi / 2, 60.0, math.pi / 2))
-        both.append(Going(f"P{number}-1", trace(start, (*steps, Straight(80.0)), f"primary {number}"), 14.0, 330.0))
+        both.append(
+            Going(f"P{number}-1", trace(start, (*steps, Straight(80.0)), f"primary {number}"), 14.0, 330.0, RADIUS)
+        )
     one = both[0]
-    twin = Going("P2-1", Centreline("primary 2", one.line.segments), one.start, one.end)
-    assert order_of([one, twin], NO_PLATES, RADIUS, SPIGOT).stuck == ("P1-1", "P2-1")
-    assert order_of([one], NO_PLATES, RADIUS, SPIGOT).names == ("P1-1",)
+    twin = Going("P2-1", Centreline("primary 2", one.line.segments), one.start, one.end, RADIUS)
+    assert order_of([one, twin], NO_PLATES, SPIGOT).stuck == ("P1-1", "P2-1")
+    assert order_of([one], NO_PLATES, SPIGOT).names == ("P1-1",)
 
 
 def test_every_part_of_a_demo_has_its_way_clear(name: str, demo: Demo) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -155,13 +156,19 @@ def test_bores_without_a_merge_are_said() -> None:
     assert mock.collectors == () and any("asks for no merge" in note for note in mock.notes)
 
 
-def test_what_only_secondaries_go_into_is_said() -> None:
-    """They are not printed, so nothing would hold it: of three collectors the two with primaries are."""
+def test_what_secondaries_go_into_comes_after_what_they_begin_on() -> None:
+    """A collector takes what is printed: the runs from two outlets are, since both collectors are."""
     header = settle(ROOT / "tests/two_steps/bogbean_four_two_one.yaml")
     plans, notes = plan_collectors(header, MockSettings(collector=True))
     into = {plan.collector.name: {line.run for line in plan.ends} for plan in plans}
-    assert into == {"outer": {"primary 1", "primary 4"}, "inner": {"primary 2", "primary 3"}}
-    assert any("Collector main is not printed: no primary goes into it." in note for note in notes)
+    assert list(into) == ["outer", "inner", "main"] and not any("is not printed" in note for note in notes)
+    assert into["outer"] == {"primary 1", "primary 4"} and into["inner"] == {"primary 2", "primary 3"}
+    assert into["main"] == {"secondary outer", "secondary inner"}
+    lone = replace(header, draft=replace(header.draft, collectors=header.draft.collectors[1:]))
+    without = lone.with_runs({run.name for run in header.runs} - {"secondary inner", "secondary outer"})
+    plans, notes = plan_collectors(without, MockSettings(collector=True))
+    assert [plan.collector.name for plan in plans] == ["inner"]
+    assert "Collector main is not printed: no printed tube goes into it." in notes
 
 
 def test_none_is_made_unless_asked_for(demo: Demo) -> None:

@@ -12,10 +12,8 @@ from test_assembly import HIGH, SHEARED, _farthest, _nearest, _shared_arcs, _sli
 
 from headergen.geometry.frames import point_in
 from headergen.mock.build import Mock, make_mock
-from headergen.mock.cuts import Cut
 from headergen.mock.joint import keys_for
 from headergen.mock.keys import RIBS
-from headergen.mock.plan import Twin
 from headergen.mock.steel_straights import adapter_name
 from headergen.model import Header, MockSettings, Step, Straight
 from headergen.solve.closing import close
@@ -57,8 +55,7 @@ def test_every_part_of_a_bank_begins_with_its_letter() -> None:
     plain, one = lettered(""), lettered("A")
     names = [part.name for part in plain.printed]
     assert {"F", "P", "L", "C", "G"} == {name[0] for name in names} and "G1-1" in names
-    after_joint = Twin("S2-4", 0.0, 90.0, (4,), (1, 1), True, Cut(0.0, 3))
-    assert adapter_name("", 2, after_joint) == "J2-3" and adapter_name("A", 2, after_joint) == "AJ2-3"
+    assert adapter_name("", "2", 3) == "J2-3" and adapter_name("A", "2", 3) == "AJ2-3"
     assert [part.name for part in one.printed] == [f"A{name}" for name in names]
     assert [place.name for place in one.placed] == [fact.name for fact in one.facts] == [p.name for p in one.printed]
     assert [plate.name for pair in one.pairs for plate in pair.plates] == ["AL1", "AL2"]

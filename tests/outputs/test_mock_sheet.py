@@ -203,7 +203,11 @@ def test_the_table_has_a_dash_where_nothing_is_borne(tmp_path: Path) -> None:
 
 
 def test_pictures_stand_where_they_are_of_use(tmp_path: Path) -> None:
-    text = told(tmp_path, together="together.png", pictures=((1, "primary_1.png"), (2, "primary_2.png")))
+    text = told(
+        tmp_path,
+        together="together.png",
+        pictures=(("primary 1", "P1", "primary_1.png"), ("primary 2", "P2", "primary_2.png")),
+    )
     places = [text.index(words) for words in ("](together.png)", "## Before printing", "](primary_1.png)", "## Parts")]
     assert places == sorted(places) and "](primary_2.png)" in text
     assert "](" not in told(tmp_path)

@@ -71,8 +71,13 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         ("{walls: 3}", "mock.walls", "walls is not a key here"),
         ("{table: {origin: [0, 0, 0], normal: [0, 0, 0]}}", "mock.table.normal", "has no direction"),
         ("{without_key: [{primary: 3, joint: 1}]}", "mock.without_key entry 1 primary", "there is no primary 3"),
-        ("{steel_after: [{primary: 1, joint: 2}]}", "mock.steel_after entry 1 joint", "1 piece, so no joint 2"),
-        ("{without_key: [{primary: 1, joint: 1}]}", "mock.without_key entry 1 joint", "1 piece, so no joint 1"),
+        ("{steel_after: [{secondary: left, joint: 1}]}", "mock.steel_after entry 1 secondary", "no secondary left"),
+        (
+            "{steel_after: [{joint: 2}]}",
+            "mock.steel_after entry 1",
+            "a joint is of one tube: give primary or secondary",
+        ),
+        ("{without_key: [{primary: 1, secondary: left, joint: 1}]}", "mock.without_key entry 1", "and not both"),
         (
             "{datums: [{name: rail, at: [1, 2, 3]}, {name: Rail, at: [4, 5, 6]}]}",
             "mock.datums value 2 name",

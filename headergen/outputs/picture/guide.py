@@ -1,4 +1,4 @@
-"""Assembly pictures of a fit mock: one for each primary, with its parts numbered from the flange."""
+"""Assembly pictures of a fit mock: one for each run, with its parts numbered from its start."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Header, Vec
+from headergen.model import Header, Run, Vec
 from headergen.outputs.picture import PictureNotes, picture_notes, render
+from headergen.parts.kind import file_stem
 
 if TYPE_CHECKING:
     from headergen.outputs.picture.stage import Rooms  # imports VTK
@@ -27,18 +28,23 @@ def draw_guide(
     errors: int,
     report: Callable[[int, int], None],
     rooms: Rooms | None = None,
-) -> tuple[tuple[int, str], ...]:
-    """Writes `primary_N.png` for each primary; returns numbers and file names. `meshes`: parts, in engine axes."""
+) -> tuple[tuple[str, str, str], ...]:
+    """Writes `primary_N.png` for each primary, and `secondary_NAME.png` for each printed secondary.
+
+    Returns names, marks and file names. `meshes`: parts, in engine axes.
+    """
     made = []
-    for count, primary in enumerate(header.primaries):
-        report(count, len(header.primaries))
-        own = {name for name in meshes if _kind(name, header) in "PS" and _number(name, header) == primary.number}
+    for count, run in enumerate(header.runs):
+        report(count, len(header.runs))
+        own = {name for name in meshes if _is_of(name, run, header)}
+        if not own:
+            continue
         mine = {_label(name, header): mesh for name, mesh in meshes.items() if name in own}
-        others = [mesh for name, mesh in meshes.items() if name not in own and _kind(name, header) in "FPSC"]
-        file = f"primary_{primary.number}.png"
-        render(folder / file, (mine, (), others), _notes(header, primary.number, mine, errors), SIZE, rooms)
-        made.append((primary.number, file))
-    report(len(header.primaries), len(header.primaries))
+        others = [mesh for name, mesh in meshes.items() if name not in own and _kind(name, header) in "FPRSC"]
+        file = f"{file_stem(run.name)}.png"
+        render(folder / file, (mine, (), others), _notes(header, run, mine, errors), SIZE, rooms)
+        made.append((run.name, f"{header.draft.letter}{header.draft.mock_mark(run)}", file))
+    report(len(header.runs), len(header.runs))
     return tuple(made)
 
 
@@ -47,9 +53,10 @@ def _kind(name: str, header: Header) -> str:
     return name.removeprefix(header.draft.letter)[0]
 
 
-def _number(name: str, header: Header) -> int:
-    """Of the primary that a tube part or a steel straight is of."""
-    return int(name.removeprefix(header.draft.letter)[1:].partition("-")[0])
+def _is_of(name: str, run: Run, header: Header) -> bool:
+    """Whether a part is a tube part or a steel straight of a run."""
+    mark = header.draft.mock_mark(run)
+    return name.removeprefix(header.draft.letter).partition("-")[0] in (mark, f"S{mark.removeprefix('P')}")
 
 
 def _label(name: str, header: Header) -> str:
@@ -58,10 +65,10 @@ def _label(name: str, header: Header) -> str:
     return f"{steel}{name.rpartition('-')[2]}"
 
 
-def _notes(header: Header, number: int, parts: Mapping[str, TriangleMesh], errors: int) -> PictureNotes:
+def _notes(header: Header, run: Run, parts: Mapping[str, TriangleMesh], errors: int) -> PictureNotes:
     notes = picture_notes(header, errors)
     places = tuple((count, _places(mesh)) for count, mesh in parts.items())
-    return replace(notes, title=f"{notes.title}: fit mock, primary {number}", places=places)
+    return replace(notes, title=f"{notes.title}: fit mock, {run.name}", places=places)
 
 
 def _places(mesh: TriangleMesh) -> tuple[Vec, ...]:

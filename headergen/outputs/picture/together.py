@@ -1,7 +1,8 @@
 """The picture of a whole fit mock: all its parts in place, each with its name in a strip beside the photograph.
 
 A collector replaces locating plates, and cut guides go round tubes that a collector hides. If these are printed too,
-they are shown moved along the collector's axis.
+they are shown moved along the collector's axis. Of a collector that a run begins on, what it replaces is shown beside
+it instead.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ SIZE = (1800, 1350)
 SMALL = (360, 240)  # pixels of the pictures by which views are compared
 SEEN = 6  # pixels of these from which a part counts as visible
 SET_OFF = 25.0  # mm between a moved part and what is in front of it
+NEAR_PLANE = 150.0  # mm along the axis within which a plate belongs to a collector
 NEAR_AXIS = 60.0  # mm within which the centre of a part in front of a collector is from the axis
 HIDDEN = " (behind)"
 
@@ -75,6 +77,11 @@ def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, Triang
         collected = re.compile(f"{header.draft.letter}C{number}([.].*)?")
         guides = sorted(name for name in parts if name.startswith(f"{header.draft.letter}G{number}-"))
         group = [name for name in parts if collected.fullmatch(name)]
+        if group and any(run.source == collector.name for run in header.runs):
+            replaced = [name for name in parts if _is_replaced(name, parts[name], collector, header)]
+            shift = _aside(collector, [parts[name] for name in replaced], list(parts.values()))
+            found |= {name: _moved(parts[name], shift) for name in replaced}
+            group = []
         standing = [mesh for name, mesh in parts.items() if _kind(name, header) == "L"]
         for names in (group, *([name] for name in guides)):
             if names:
@@ -82,6 +89,29 @@ def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, Triang
                 found |= {name: _moved(found[name], shift) for name in names} if any(shift) else {}
                 standing += [found[name] for name in names]
     return found
+
+
+def _is_replaced(name: str, mesh: TriangleMesh, collector: Collector, header: Header) -> bool:
+    """Whether a part stands where a printed collector goes: its locating plates, and what goes through them."""
+    ends = {f"{header.draft.letter}{header.draft.mock_mark(header.run(bore.run))}-L" for bore in collector.bores}
+    if _kind(name, header) != "L":
+        return name in ends
+    off = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2 - np.array(collector.frame.origin)
+    along = float(off @ np.array(collector.frame.z))
+    return bool(np.linalg.norm(off - along * np.array(collector.frame.z)) < NEAR_AXIS and abs(along) < NEAR_PLANE)
+
+
+def _aside(collector: Collector, mine: Sequence[TriangleMesh], all_parts: Sequence[TriangleMesh]) -> Vec:
+    """How far these move across the axis to be beside all parts, to the side where that is least."""
+    if not mine:
+        return (0.0, 0.0, 0.0)
+    moves = []
+    for axis in (collector.frame.x, collector.frame.y):
+        for way in (axis, scaled(axis, -1.0)):
+            least = min(float((mesh.vertices @ np.array(way)).min()) for mesh in mine)
+            moves.append((max(float((mesh.vertices @ np.array(way)).max()) for mesh in all_parts) - least, way))
+    far, way = min(moves, key=lambda move: move[0])
+    return scaled(way, far + SET_OFF)
 
 
 def _shift(collector: Collector, mine: Sequence[TriangleMesh], standing: Sequence[TriangleMesh]) -> Vec:
