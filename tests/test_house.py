@@ -30,7 +30,8 @@ MAY_IMPORT = {
     "script": NOUNS | {"parts", "pipeline", "solids"},
     "jobs": NOUNS | {"geometry", "store", "parts", "solids", "mock", "show", "outputs", "solve"},
     "build": NOUNS | {"checks", "pipeline", "jobs", "show", "outputs"},
-    "commands": NOUNS | {"words", "pipeline", "jobs", "build", "outputs", "spec", "solve"},  # what it prints and writes
+    "study": NOUNS | {"checks", "spec", "pipeline", "shop", "solve", "store", "jobs"},
+    "commands": NOUNS | {"words", "study", "store", "pipeline", "jobs", "build", "outputs", "spec", "solve"},  # what it prints and writes
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

@@ -11,11 +11,24 @@ from typing import Any
 
 import click
 
-from headergen.commands import banks, build, check, init, mesh, resolve, route, schema, watch
+from headergen.commands import banks, build, check, init, mesh, resolve, route, schema, study, watch
 from headergen.commands.group import commands
 from headergen.commands.say import BROKEN, CLEAN, INTERRUPTED, UNREADABLE, complain, file_trouble
 
-__all__ = ["banks", "build", "check", "commands", "init", "main", "mesh", "resolve", "route", "schema", "watch"]
+__all__ = [
+    "banks",
+    "build",
+    "check",
+    "commands",
+    "init",
+    "main",
+    "mesh",
+    "resolve",
+    "route",
+    "schema",
+    "study",
+    "watch",
+]
 
 
 def main() -> None:

@@ -118,7 +118,7 @@ def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) ->
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     """The files for the answers; refused before any work if one exists that is not ours to overwrite."""
-    from headergen.spec.routed import is_unchanged
+    from headergen.spec.stamp import is_unchanged
 
     ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
     targets = [spec.parent / f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}" for end in ends]

@@ -9,11 +9,15 @@ from headergen.commands.say import json_text, spec_schema
 
 
 @commands.command()
-@click.argument("what", type=click.Choice(["spec", "report"]), default="spec")
+@click.argument("what", type=click.Choice(["spec", "report", "study"]), default="spec")
 def schema(what: str) -> None:
-    """Print the JSON Schema of the spec (for editors) or of report.json."""
+    """Print the JSON Schema of the spec, of the file of a study (both for editors), or of report.json."""
     if what == "spec":
         content = spec_schema()
+    elif what == "study":
+        from headergen.spec.schema import study_schema
+
+        content = study_schema()
     else:
         from headergen.outputs.report import report_schema
 

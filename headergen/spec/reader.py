@@ -53,7 +53,7 @@ def read_spec(path: Path) -> tuple[Source, Draft]:
 def _read_whole(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
     """A spec that mirrors no other."""
     data = text.data if isinstance(text.data, dict) else {}
-    spec, troubles = _entries(SpecFile, text)
+    spec, troubles = entries_of(SpecFile, text)
     troubles += cross_troubles(data, _unit(data))
     named = _named_files(data, path)
     complaints = named.complaints(text, troubles)
@@ -85,7 +85,7 @@ class _Named:
     def complaints(self, text: Text, troubles: list[Trouble]) -> list[Complaint]:
         """All faults, with `troubles` of the spec itself, in the order of the file."""
         placed = (complaint_at(text, trouble) for trouble in (*troubles, *self.troubles))
-        return [*_in_order([*text.complaints, *placed]), *self.in_them]
+        return [*in_order([*text.complaints, *placed]), *self.in_them]
 
 
 def _named_files(data: dict[str, Any], spec: Path) -> _Named:
@@ -114,7 +114,7 @@ def _hand_file(data: dict[str, Any]) -> tuple[SpecPath, object]:
 def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
     """The other bank: the spec it mirrors is read first; its complaints come after those of this one."""
     data: dict[str, Any] = text.data
-    changes, troubles = _entries(MirrorFile, text)
+    changes, troubles = entries_of(MirrorFile, text)
     troubles += mirror_troubles(data, _unit(data))
     named = _named_files(data, path)
     of, first, in_first = _mirrored_spec(data["mirror_of"], path)
@@ -164,10 +164,10 @@ def _mirrored_spec(
         return [], None, error.complaints
 
 
-def _entries(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
+def entries_of(kind: type[E], text: Text) -> tuple[E | None, list[Trouble]]:
     """The file's values as entries, or their troubles."""
     if not isinstance(text.data, dict) and text.data is not None:
-        hint = "the first line of a spec is format: 1" if kind not in (StockFile, HandFile) else ""
+        hint = "the first line of a spec is format: 1" if kind in (SpecFile, MirrorFile) else ""
         return None, [Trouble((), "the file must hold keys with values", hint)]
     try:
         return kind.model_validate(text.data, context={"unit": _unit(text.data or {})}), []
@@ -198,8 +198,8 @@ def _beside(
         return None, [Trouble(key, refused.message, refused.hint)], (), ""
     except SpecError as error:
         return None, [], error.complaints, ""
-    entry, troubles = _entries(kind, text)
-    complaints = _in_order([*text.complaints, *(complaint_at(text, trouble) for trouble in troubles)])
+    entry, troubles = entries_of(kind, text)
+    complaints = in_order([*text.complaints, *(complaint_at(text, trouble) for trouble in troubles)])
     return None if complaints else entry, [], tuple(complaints), hashlib.sha256(content).hexdigest()
 
 
@@ -229,7 +229,7 @@ def _hash(file: Path) -> str:
     return hashlib.sha256(read_file(file, MOST_BYTES)).hexdigest()
 
 
-def _in_order(complaints: list[Complaint]) -> list[Complaint]:
+def in_order(complaints: list[Complaint]) -> list[Complaint]:
     """Complaints by their place in the file, each once."""
     return sorted(dict.fromkeys(complaints), key=lambda complaint: (complaint.line or 0, complaint.column or 0))
 

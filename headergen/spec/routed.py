@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Collection
-from pathlib import Path
 
 import yaml
 
 from headergen.geometry.frames import frame_from_normal, norm, subtract
 from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
+from headergen.spec.keys import end_of_value
 from headergen.spec.printed import rounded_length
+from headergen.spec.stamp import ROUTED, stamped
 from headergen.spec.units import Unit
 from headergen.words.numbers import decimal
 
-FIRST = "# routed: "
 ANGLE_DIGITS, DIRECTION_DIGITS = 4, 6  # decimals of degrees, and of axes
 IN_BRACES = "    "  # indent of a step there: more than that of any key at the top
 SAME = 1e-9  # between directions that count as unchanged
@@ -29,32 +28,10 @@ def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) 
     """
     root = yaml.compose(text, Loader=yaml.SafeLoader)
     assert root is not None, "it has been read as a spec"
-    lines = [FIRST + note]
     body = text
     for start, end, new in sorted(_changes(root, text, draft, anew), reverse=True):
         body = body[:start] + new + body[end:]
-    top = f"{lines[0]} sha256 {_digest(body)}"
-    if body.startswith("# yaml-language-server"):
-        first, rest = body.split("\n", 1)
-        return f"{first}\n{top}\n{rest}"
-    return f"{top}\n{body}"
-
-
-def is_unchanged(path: Path) -> bool:
-    """Whether a file was made by routed_text() and not changed since."""
-    try:
-        lines = path.read_text(encoding="utf-8").split("\n")
-    except UnicodeDecodeError:
-        return False
-    at = next((k for k, line in enumerate(lines[:2]) if line.startswith(FIRST)), None)
-    if at is None:
-        return False
-    body = "\n".join([*lines[:at], *lines[at + 1 :]])
-    return lines[at].endswith(f" sha256 {_digest(body)}")
-
-
-def _digest(body: str) -> str:
-    return hashlib.sha256(body.encode()).hexdigest()[:16]
+    return stamped(body, ROUTED + note)
 
 
 def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) -> list[tuple[int, int, str]]:
@@ -79,7 +56,7 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
             changes.append(_plane(_pairs(value)["plane"], text, now.frame, draft.units))
         if now.arriving is None and [each.value for each in bores.value] != numbers:
             new_list = f"[{', '.join(numbers)}]"
-            changes.append((bores.start_mark.index, _end(bores, text), new_list))
+            changes.append((bores.start_mark.index, end_of_value(bores, text), new_list))
     return changes
 
 
@@ -91,10 +68,10 @@ def _plane(value: yaml.Node, text: str, frame: Frame, unit: Unit) -> tuple[int, 
     assert normal is not None, "it has been read as a spec"
     was = frame_from_normal((0.0, 0.0, 0.0), normal, x)
     if max(norm(subtract(was.z, frame.z)), norm(subtract(was.x, frame.x))) < SAME:
-        return parts["origin"].start_mark.index, _end(parts["origin"], text), origin
+        return parts["origin"].start_mark.index, end_of_value(parts["origin"], text), origin
     axes = (f"[{', '.join(decimal(each, DIRECTION_DIGITS) for each in axis)}]" for axis in (frame.z, frame.x))
     new = "{{origin: {}, normal: {}, x: {}}}".format(origin, *axes)
-    return value.start_mark.index, _end(value, text), new
+    return value.start_mark.index, end_of_value(value, text), new
 
 
 def _direction(node: yaml.Node) -> Vec:
@@ -112,7 +89,7 @@ def _in_lines(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) -> 
     if isinstance(value, yaml.MappingNode) and not value.flow_style:
         kept = [f"{line}{_comment_after(text, text.index(line, value.start_mark.index) + len(line))}" for line in kept]
     new = [*kept, "path:", *(f"  - {step}" for step in steps)] if kept else [f"- {step}" for step in steps]
-    begin, end = key.end_mark.index + 1, _end(value, text)
+    begin, end = key.end_mark.index + 1, end_of_value(value, text)
     comment = _comment_after(text, end)
     new = [*(line.strip() for line in text[begin:end].split("\n") if line.lstrip().startswith("#")), *new]
     return begin, end + len(comment), comment + "".join(f"\n{indent}{line}" for line in new)
@@ -122,7 +99,7 @@ def _in_braces(key: yaml.Node, value: yaml.Node, text: str, steps: list[str]) ->
     """The same for primaries in braces: still one step a line, each path in its brackets."""
     kept, path = _kept(value, text), "[\n" + ",\n".join(f"{IN_BRACES}{step}" for step in steps) + "]"
     new = f" {{{', '.join([*kept, f'path: {path}'])}}}" if kept else f" {path}"
-    return key.end_mark.index + 1, _end(value, text), new
+    return key.end_mark.index + 1, end_of_value(value, text), new
 
 
 def _kept(value: yaml.Node, text: str) -> list[str]:
@@ -132,15 +109,6 @@ def _kept(value: yaml.Node, text: str) -> list[str]:
         for k, v in _items(value)
         if k.value not in ("find", "path", "points", "radius", "radii")
     ]
-
-
-def _end(value: yaml.Node, text: str) -> int:
-    """The end of a value: the parser includes the comments and blank lines after a block."""
-    while isinstance(value, yaml.MappingNode | yaml.SequenceNode) and not value.flow_style and value.value:
-        last = value.value[-1]
-        value = last[1] if isinstance(last, tuple) else last
-    start = value.start_mark.index
-    return start + len(text[start : value.end_mark.index].rstrip())
 
 
 def _comment_after(text: str, at: int) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from headergen.spec.fields import ANGLE_SCHEMA, LENGTH_SCHEMA
 from headergen.spec.models import MirrorFile, SpecFile
+from headergen.spec.study import StudyFile
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 NUMBERED = "^[1-9][0-9]?$"  # ports and primaries: in JSON all keys are text
@@ -35,6 +36,11 @@ def json_schema() -> dict[str, Any]:
         "else": {"$ref": "#/$defs/SpecFile"},
         "$defs": entries,
     }
+
+
+def study_schema() -> dict[str, Any]:
+    """The schema of the file of a study, draft 2020-12."""
+    return {"$schema": DIALECT, **_tidied(StudyFile.model_json_schema(by_alias=True)), "title": "headergen study"}
 
 
 def _tidied(node: Any) -> Any:

@@ -60,6 +60,14 @@ def makers(libraries: tuple[str, ...]) -> str:
     for name in libraries:
         with suppress(PackageNotFoundError):
             made.update(f"{name} {version(name)}".encode())
+    made.update(own_source().encode())
+    return made.hexdigest()
+
+
+@cache
+def own_source() -> str:
+    """The hash of headergen's own source, the same on every machine."""
+    made = hashlib.sha256()
     for file in sorted(PACKAGE.rglob("*.py")):
         made.update(f"{file.relative_to(PACKAGE).as_posix()}\n".encode())
         made.update(hashlib.sha256(file.read_bytes()).digest())

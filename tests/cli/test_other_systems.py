@@ -81,7 +81,7 @@ def test_a_name_that_is_no_text_is_said_as_well_as_can_be(tmp_path: Path) -> Non
 
 
 def test_a_routed_file_that_is_no_text_is_not_ours(tmp_path: Path) -> None:
-    from headergen.spec.routed import is_unchanged
+    from headergen.spec.stamp import is_unchanged
 
     (tmp_path / "a.yaml").write_bytes(b"# routed: \xff\xfe")
     assert not is_unchanged(tmp_path / "a.yaml")
