@@ -31,7 +31,7 @@ MAY_IMPORT = {
     "jobs": NOUNS | {"geometry", "store", "parts", "solids", "mock", "show", "outputs", "solve"},
     "build": NOUNS | {"checks", "pipeline", "jobs", "show", "outputs"},
     "study": NOUNS | {"checks", "spec", "pipeline", "shop", "solve", "store", "jobs"},
-    "commands": NOUNS | {"words", "study", "store", "pipeline", "jobs", "build", "outputs", "spec", "solve"},  # what it prints and writes
+    "commands": NOUNS | {"words", "study", "store", "pipeline", "jobs", "build", "outputs", "spec", "solve"},
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
