@@ -83,6 +83,9 @@ def read_study(path: Path) -> tuple[Study, Text]:
     except ScalarError as refused:
         raise SpecError([Complaint(str(path), None, None, "", refused.message, hint=refused.hint)]) from None
     text = read_text(content, str(path))
+    if isinstance(text.data, dict) and "spec" not in text.data and {"tube", "mirror_of"} & text.data.keys():
+        message, hint = "this is a spec, not a study", "a study is a small file that names it: spec: NAME.yaml"
+        raise SpecError([complaint_at(text, Trouble((), message, hint))])
     entry, troubles = entries_of(StudyFile, text)
     if entry is None or troubles or text.complaints:
         raise SpecError(in_order([*text.complaints, *(complaint_at(text, each) for each in troubles)]))

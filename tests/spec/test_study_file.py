@@ -149,3 +149,9 @@ def test_the_schema_beside_the_specs_is_that_of_the_entries() -> None:
     guide = yaml.safe_load((SPECS / "studies" / "guide_study.yaml").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(study_schema()).validate(guide)
     assert not jsonschema.Draft202012Validator(study_schema()).is_valid({**guide, "second": 5})
+
+
+def test_a_spec_in_place_of_a_study_is_told() -> None:
+    with pytest.raises(SpecError, match="this is a spec, not a study") as wrong:
+        read_study(SPECS / "bogbean.yaml")
+    assert len(wrong.value.complaints) == 1
