@@ -25,7 +25,6 @@ def die_at_the_flange(
     def heard(*said: Any) -> None:
         report(*said)
         if said[-1] == FLANGE and FLANGE not in without:
-            time.sleep(0.2)  # the words are on their way
             os._exit(9)
 
     return make_parts(header, folder, skins, without, chassis, heard)
@@ -80,9 +79,7 @@ def says(word: str, _report: Callable[..., None]) -> str:
 def waits_for_a_file(folder: Path, report: Callable[..., None]) -> str:
     """What somebody else writes, once this is half way."""
     report("half", folder / "word")
-    while not (folder / "word").exists():
+    while not (folder / "word").exists() or not (word := (folder / "word").read_text(encoding="utf-8")):
         time.sleep(0.01)
-    time.sleep(0.05)
-    word = (folder / "word").read_text(encoding="utf-8")
     shutil.rmtree(folder)
     return word

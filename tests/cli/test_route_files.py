@@ -40,7 +40,7 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path, monkeypatch: pytest.Monkey
         return find(draft, meshes, effort, pressed, known)
 
     monkeypatch.setattr(search, "find_paths", interrupted)
-    done = CliRunner().invoke(commands, ["route", str(spec), "--seconds", "60"])
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "60"])
     assert done.exit_code == INTERRUPTED and "best so far" in done.output
     assert sorted(path.name for path in tmp_path.iterdir()) == ["job.yaml", "job_routed.yaml"]
     assert CliRunner().invoke(commands, ["check", str(tmp_path / "job_routed.yaml")]).exit_code == 0

@@ -14,7 +14,7 @@ import pytest
 
 from headergen.commands.watch import look
 from tests.cli.calls import called
-from tests.cli.watching import HANGS, SPEC, Watch, watching
+from tests.cli.watching import HANGS, SPEC, Watch, save, watching
 
 SHORTER = SPEC.replace("1: [{straight: 420}]", "1: [{straight: 410}]")
 
@@ -35,7 +35,7 @@ def watch(spec: Path) -> Iterator[Watch]:
 
 def test_a_save_is_checked_and_what_changed_is_said(watch: Watch, spec: Path) -> None:
     number = watch.state()["number"]
-    spec.write_text(SHORTER, encoding="utf-8")
+    save(spec, SHORTER)
     state = watch.until(lambda state: state["number"] == number + 1)
     assert state["complaint"] == ""
     assert "Primary 1 is 10.0 mm shorter: 410.0 mm." in state["figures"]
@@ -44,18 +44,18 @@ def test_a_save_is_checked_and_what_changed_is_said(watch: Watch, spec: Path) ->
     page, before = watch.get(""), watch.get("before")
     assert "10.0 mm shorter" in page and f'data-number="{number + 1}"' in page
     assert f'data-number="{number}"' in before and "misses bore 1" not in before
-    spec.write_text(SPEC, encoding="utf-8")
+    save(spec, SPEC)
     state = watch.until(lambda state: state["number"] == number + 2)
     assert "Primary 1 is 10.0 mm longer: 420.0 mm." in state["figures"]
 
 
 def test_half_a_save_is_complained_of_and_leaves_the_last_good_state(watch: Watch, spec: Path) -> None:
     number = watch.state()["number"]
-    spec.write_text(SPEC[: SPEC.index("collectors:")], encoding="utf-8")
+    save(spec, SPEC[: SPEC.index("collectors:")])
     state = watch.until(lambda state: bool(state["complaint"]))
     assert "primaries is missing" in state["complaint"] and state["number"] == number
     assert f'data-number="{number}"' in watch.get("")
-    spec.write_text(SPEC, encoding="utf-8")
+    save(spec, SPEC)
     watch.until(lambda state: state["number"] == number + 1 and not state["complaint"])
 
 

@@ -16,8 +16,14 @@ from typing import Any
 
 from tests.cli.calls import HEARING, MAIN, ROOT
 
-HANGS = 120  # seconds until a test that waits gives up, however busy the machine is
+HANGS = 600  # seconds until a test that waits gives up, however busy the machine is
 SPEC = (ROOT / "tests" / "bad_demo" / "ten_troubles.yaml").read_text(encoding="utf-8").replace("../..", ROOT.as_posix())
+
+
+def save(path: Path, text: str) -> None:
+    """At once, as some editors do: what is half written would be looked at on a busy machine."""
+    path.with_suffix(".new").write_text(text, encoding="utf-8")
+    path.with_suffix(".new").replace(path)
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
@@ -15,7 +16,7 @@ from headergen.outputs.customer.preview import Label, PreviewLooks, write_previe
 from headergen.pipeline import Checked, check
 from headergen.show.chassis import item_meshes
 from headergen.show.meshes import ShownMesh
-from tests.pages.browser import DESKTOP, PHONE, drawn, opened, painted
+from tests.pages.browser import DESKTOP, PHONE, drawn, once, opened, painted
 
 SPEC = Path(__file__).parents[2] / "specs" / "withybed.yaml"
 # the outlet; then two things at one place, of which there is room for one
@@ -25,6 +26,9 @@ LABELS = (
     Label("wire", (-400.0, 100.0, 0.0), "around"),
 )
 MOST_BYTES = 3_000_000
+
+
+PICTURE = "document.querySelector('.view canvas').toDataURL()"
 
 
 @pytest.fixture(scope="module")
@@ -62,30 +66,32 @@ def test_parts_go_and_come_back(browser: Any, page_file: Path, checked: Checked)
         page.get_by_text("Parts of the header").click()
         for name in [run.name for run in checked.result.header.runs]:
             page.get_by_role("checkbox", name=name.capitalize()).uncheck()
-        assert painted(page)["share"] == 0, "what is around it is see-through"
+        none = once(page, painted, lambda found: found["share"] == 0)
+        assert none["share"] == 0, "what is around it is see-through"
         page.get_by_role("checkbox", name="Primary 2").check()
-        assert 0 < painted(page)["share"] < before
+        assert 0 < once(page, painted, lambda found: found["share"] > 0)["share"] < before
 
 
 def test_what_is_around_it_can_be_left_out(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         drawn(page)
-        shown = page.locator(".view").screenshot()
+        shown = page.evaluate(PICTURE)
         page.get_by_label("Shown faintly").uncheck()
-        drawn(page)
-        assert page.locator(".view").screenshot() != shown
+        assert once(page, lambda page: page.evaluate(PICTURE), lambda found: found != shown) != shown
 
 
 def test_what_is_around_it_has_its_name(browser: Any, page_file: Path) -> None:
     """Of two names at one place the first stands; without the chassis none of them does."""
     names = """[...document.querySelectorAll(".tags span")]
       .filter((e) => e.style.visibility === "visible").map((e) => e.textContent)"""
+
+    def read(page: Any) -> Any:
+        return page.evaluate(names)
+
     with opened(browser, page_file) as page:
-        drawn(page)
-        assert page.evaluate(names) == ["outlet fore", "stringer"]
+        assert once(page, read, lambda found: len(found) == 2) == ["outlet fore", "stringer"]
         page.get_by_label("Shown faintly").uncheck()
-        drawn(page)
-        assert page.evaluate(names) == ["outlet fore"]
+        assert once(page, read, lambda found: len(found) == 1) == ["outlet fore"]
 
 
 def test_it_says_first_where_it_ends_and_what_is_nearest(browser: Any, page_file: Path, checked: Checked) -> None:
@@ -103,25 +109,29 @@ def test_a_finish_changes_the_tone_and_nothing_else(browser: Any, page_file: Pat
       d.width = c.width; d.height = c.height; const p = d.getContext("2d"); p.drawImage(c, 0, 0);
       const q = p.getImageData(0, 0, d.width, d.height).data; let sum = 0, n = 0;
       for (let k = 0; k < q.length; k += 4) if (q[k + 3] > 250) { sum += q[k]; n += 1; } return [sum / n, n]; }"""
+
+    def read(page: Any) -> Any:
+        drawn(page)
+        return page.evaluate(tone)
+
     with opened(browser, page_file) as page:
         page.get_by_label("Bare stainless").check()
-        drawn(page)
-        bright, many = page.evaluate(tone)
+        bright, many = once(page, read, lambda found: found[0] > 100)  # of 255
         page.get_by_label("Black ceramic").check()
-        drawn(page)
-        dark, as_many = page.evaluate(tone)
+        dark, as_many = once(page, read, lambda found: found[0] < bright / 2)
         assert dark < bright / 2 and as_many == many
 
 
 def test_lengths_switch_between_millimetres_and_inches(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         row = page.get_by_role("row", name="Overall size")
-        assert "27.559 in long" in row.inner_text()  # 700 / 25.4
+        weight = page.get_by_role("row", name="Weight")
+        expect(row).to_contain_text("27.559 in long")  # 700 / 25.4
         page.get_by_label("Millimetres").check()
-        assert "700.0 mm long, 230.0 mm wide, 470.0 mm high" in row.inner_text()
-        assert "7.00 kg" in page.get_by_role("row", name="Weight").inner_text()
+        expect(row).to_contain_text("700.0 mm long, 230.0 mm wide, 470.0 mm high")
+        expect(weight).to_contain_text("7.00 kg")
         page.get_by_label("Inches").check()
-        assert "15.4 lb" in page.get_by_role("row", name="Weight").inner_text()  # 7 kg / 0.45359237
+        expect(weight).to_contain_text("15.4 lb")  # 7 kg / 0.45359237
 
 
 def camera(page: Any) -> tuple[Any, float]:
@@ -131,12 +141,17 @@ def camera(page: Any) -> tuple[Any, float]:
 
 
 def moved(page: Any, before: Any) -> tuple[Any, float]:
-    """The camera once it is elsewhere and drawn from there; it fails where nothing moves."""
-    page.wait_for_function(
-        "(was) => headerView.camera().from.some((value, k) => Math.abs(value - was[k]) > 0.01)", arg=before["from"]
-    )
-    drawn(page)
-    return camera(page)
+    """The camera once it is elsewhere and stands still; it fails where nothing moves."""
+
+    def next_one(page: Any) -> tuple[Any, float]:
+        drawn(page)
+        return camera(page)
+
+    there = once(page, next_one, lambda found: found[0]["from"] != pytest.approx(before["from"], abs=0.01))
+    assert there[0]["from"] != pytest.approx(before["from"], abs=0.01)
+    while (later := next_one(page)) != there:  # a drag is many small moves
+        there = later
+    return there
 
 
 def test_a_drag_turns_and_the_wheel_comes_nearer(browser: Any, page_file: Path) -> None:
@@ -201,12 +216,13 @@ def test_without_scripts_the_facts_are_there(browser: Any, page_file: Path, chec
         assert "27.559 in long" in said and checked.signature in said
         for run in checked.result.header.runs:
             assert run.name in said
-        assert not page.get_by_role("radio").first.is_visible(), "what needs scripts is not shown"
+        expect(page.get_by_role("radio").first, "what needs scripts is not shown").not_to_be_visible()
 
 
 def test_text_at_twice_its_size_stays_inside(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE) as page:
         page.add_style_tag(content="html { font-size: 200% }")
+        drawn(page)
         out = page.evaluate(
             "[...document.querySelectorAll('main *')].filter((e) => e.getClientRects().length && "
             "e.getBoundingClientRect().right > innerWidth + 1).map((e) => e.outerHTML.slice(0, 80))"

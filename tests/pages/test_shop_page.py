@@ -10,6 +10,7 @@ from typing import Any
 
 import lxml.html
 import pytest
+from playwright.sync_api import expect
 
 from headergen.checks.sign_off import sign_off
 from headergen.model import Header, Shop
@@ -156,19 +157,25 @@ def test_not_clear_stands_on_every_screen(job: Job, tmp_path: Path) -> None:
             assert caution in screens[0].text_content()
 
 
+def turned_to(tab: Any) -> None:
+    """What a tap does comes after the tap has answered."""
+    tab.tap()
+    expect(tab).to_have_attribute("aria-selected", "true")
+
+
 def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE) as page:
         names = page.evaluate("[...document.querySelectorAll('.screen')].map(each => each.id)")
         for name in names:
             page.locator(f"#{name}").wait_for()
-            assert page.locator(".screen:visible").count() == 1 and page.locator(f"#{name}").is_visible()
+            expect(page.locator(".screen:visible")).to_have_count(1)
             assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0], "nothing stands out to the side"
             assert page.evaluate(TOO_WIDE) == [], "a figure fits its place"
             small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
             assert small == []
             if name != "start":
                 for tab in page.locator(f"#{name} [role=tab]").all():
-                    tab.tap()
+                    turned_to(tab)
                     assert page.locator(f"#{name} .part:visible").count() == 1
                     assert page.evaluate(TOO_WIDE) == [], "a figure fits its place"
                 page.locator(f"#{name} nav a").last.tap()
@@ -194,7 +201,7 @@ def test_a_joint_is_on_one_screen_without_scrolling(
             tabs = page.locator(f"#{name} [role=tab]").all()
             for tab in tabs or [None]:
                 if tab is not None:
-                    tab.tap()
+                    turned_to(tab)
                 assert page.evaluate("document.documentElement.scrollHeight") <= size[1]
                 assert page.evaluate(ENDS) <= page.evaluate(BAR)
             small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
@@ -205,14 +212,12 @@ def test_parts_of_a_joint_have_all_its_figures_between_them(browser: Any, page_f
     """What the tabs show one after the other is all that stands on the screen."""
     with opened(browser, page_file, SMALL_PHONE) as page:
         page.locator("#go-on").tap()
-        # the browser turns to the joint after the tap has answered
         screen = page.locator(".screen:visible", has=page.get_by_role("tab"))
         screen.wait_for()
         wanted = set(screen.locator(".figure").evaluate_all("all => all.map(each => each.dataset.at)"))
         seen = set()
         for tab in screen.locator("[role=tab]").all():
-            tab.tap()
-            assert tab.get_attribute("aria-selected") == "true"
+            turned_to(tab)
             seen |= set(screen.locator(".figure:visible").evaluate_all("all => all.map(each => each.dataset.at)"))
         assert seen == wanted and len(wanted) > 8
 
@@ -222,14 +227,15 @@ def test_ticks_stay_for_this_job_and_no_other(browser: Any, job: Job, tmp_path: 
     with opened(browser, file, PHONE) as page:
         page.locator("#go-on").tap()
         page.locator(".screen:visible .tick").tap()
+        expect(page.get_by_text("✓ done")).to_have_count(1)
         page.reload()
-        assert page.locator(".screen:visible [data-tick]").is_checked()
+        expect(page.locator(".screen:visible [data-tick]")).to_be_checked()
         page.evaluate("location.hash = 'start'")
         page.get_by_text("Go on where it was left").tap()
-        assert not page.locator(".screen:visible [data-tick]").is_checked(), "the first that is open"
+        expect(page.locator(".screen:visible [data-tick]"), "the first that is open").not_to_be_checked()
         written(job, tmp_path, revision="B")
         page.reload()
-        assert page.locator("[data-tick]:checked").count() == 0
+        expect(page.locator("[data-tick]:checked")).to_have_count(0)
 
 
 def test_it_works_where_the_browser_keeps_nothing(browser: Any, page_file: Path) -> None:
@@ -241,7 +247,7 @@ def test_it_works_where_the_browser_keeps_nothing(browser: Any, page_file: Path)
         page.locator("#tube-1-piece-1 nav a").last.tap()
         page.locator("#tube-1-piece-2 nav a").first.tap()
         page.locator("#tube-1-piece-1").wait_for()
-        assert page.locator(".screen:visible [data-tick]").is_checked()
+        expect(page.locator(".screen:visible [data-tick]")).to_be_checked()
 
 
 REFUSES = """Object.defineProperty(window, "localStorage", {
@@ -259,6 +265,7 @@ def test_the_screen_is_kept_awake_as_long_as_the_switch_says(browser: Any, page_
         page.reload()
         assert page.evaluate("window.asked") == ["screen"]
         page.get_by_text("Keep the screen awake", exact=True).tap()
+        page.wait_for_function("window.asked.length > 1")
         assert page.evaluate("window.asked") == ["screen", "released"]
         page.reload()
         assert page.evaluate("window.asked") == [], "the switch stays as it was left"
@@ -268,8 +275,8 @@ def test_a_browser_that_cannot_keep_awake_is_said(browser: Any, page_file: Path)
     with opened(browser, page_file, PHONE) as page:
         page.add_init_script("delete Navigator.prototype.wakeLock")
         page.reload()
-        assert not page.get_by_text("Keep the screen awake", exact=True).is_visible()
-        assert page.get_by_text("This browser cannot keep the screen awake").is_visible()
+        expect(page.get_by_text("This browser cannot keep the screen awake")).to_be_visible()
+        expect(page.get_by_text("Keep the screen awake", exact=True)).not_to_be_visible()
 
 
 def test_without_scripts_all_stands_one_after_another(browser: Any, page_file: Path) -> None:
