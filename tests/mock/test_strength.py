@@ -16,7 +16,7 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, weakest_necks
 from headergen.mock.part import MockPart
 from headergen.mock.solid import mesh_of, prism
-from headergen.mock.strength import ALLOWED, modulus, said_of, section_at
+from headergen.mock.strength import ALLOWED, modulus, said_of, section_at, sections_at
 from headergen.model import Frame, Header, MockSettings
 
 Demo = Callable[[str], tuple[Header, Mock]]
@@ -31,6 +31,28 @@ def test_section_moduli_of_a_ring_and_a_rectangle() -> None:
     bar = CrossSection.square((12.0, 5.0)).rotate(37.0).translate((40.0, 11.0))
     assert modulus(bar) == pytest.approx(12.0 * 5.0**2 / 6, rel=1e-6)
     assert modulus(CrossSection()) == 0.0
+
+
+def test_sections_cut_by_edges_are_those_of_the_solid() -> None:
+    """A tube across a plate, cut anywhere, against the boolean library's own cut of the turned solid.
+
+    Among the places are some where the outline crosses the circle, or goes all round it.
+    """
+    tube = Manifold.cylinder(120.0, 20.0, 20.0, 90) - Manifold.cylinder(120.0, 16.0, 16.0, 90)
+    solid = tube + prism(CrossSection.square((90.0, 70.0), True) - CrossSection.circle(18.0, 90), 40.0, 52.0)
+    rng = np.random.default_rng(5)
+    stations, areas = [], []
+    for z in rng.uniform(2.0, 118.0, 60).tolist():
+        turn = np.linalg.qr(np.eye(3) + 0.25 * rng.normal(size=(3, 3)))[0]
+        turn[:, 2] *= np.linalg.det(turn)
+        place = np.array([*rng.normal(size=2), z])
+        seen = solid.transform(np.column_stack([turn.T, -turn.T @ place])).slice(0.0) ^ CrossSection.circle(24.0, 64)
+        areas.append(seen.area())
+        x, y, up = (tuple(axis) for axis in turn.T.tolist())
+        stations.append(("primary 1", Frame(tuple(place.tolist()), x, y, up), 2.0))
+    found = sections_at(solid, stations, 24.0)
+    assert [section.area for section in found] == pytest.approx(areas, rel=1e-6)
+    assert max(areas) > 1.5 * min(areas) > 0.0
 
 
 def hanging(mock: Mock, name: str) -> tuple[float, Points]:

@@ -91,17 +91,22 @@ def _found(text: str, near: Vec2, room: _Room, hand: Hand) -> Words | None:
 def _crosses(places: Array, room: _Room, size: tuple[float, float], clear: float) -> Mask:
     """(Y, X): whether a box of this width and height contains any of the points.
 
-    It is the product of what is within along each axis.
+    The starts whose box contains a point are a rectangle of the grid: +1 and −1 at its corners, summed along both axes,
+    count the points in each box.
     """
-    width, height = size
-    across, up = _within(places[:, 0], room.x, width, clear), _within(places[:, 1], room.y, height, clear)
-    return np.asarray(up @ across.T > 0)
+    left, right = _around(places[:, 0], room.x, size[0], clear)
+    low, high = _around(places[:, 1], room.y, size[1], clear)
+    count = np.zeros((len(room.y) + 1, len(room.x) + 1), np.int32)
+    some = (left < right) & (low < high)
+    for rows, columns, sign in ((low, left, 1), (high, right, 1), (low, right, -1), (high, left, -1)):
+        np.add.at(count, (rows[some], columns[some]), sign)
+    return np.asarray(count.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] > 0)
 
 
-def _within(places: Array, starts: Array, length: float, clear: float) -> NDArray[np.float32]:
-    """(S, P): 1 where a point is between a start less `clear` and its end plus `clear`, else 0."""
-    low, high = starts[:, None] - clear, starts[:, None] + length + clear
-    return ((places > low) & (places < high)).astype(np.float32)  # sums of these ones are exact
+def _around(places: Array, starts: Array, length: float, clear: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """For each place, the first start whose length contains it, with `clear` at both ends, and the first beyond it."""
+    first = np.searchsorted(starts + length + clear, places, side="right")
+    return first, np.searchsorted(starts - clear, places, side="left")
 
 
 def _border(words: Words) -> Array:
