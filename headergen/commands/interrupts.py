@@ -13,7 +13,8 @@ from typing import Any
 def interrupts_noted() -> Iterator[Callable[[], None]]:
     """Ctrl-C interrupts as usual, and is noted: the yielded function raises KeyboardInterrupt if it was pressed.
 
-    Otherwise a library that catches every exception, as some do while they load, would let the command go on.
+    Otherwise a library that catches every exception, as some do while they load, would let the command go on. Any
+    error after Ctrl-C is taken for one: some libraries raise their own in its place.
     """
     heard: list[int] = []
 
@@ -33,5 +34,9 @@ def interrupts_noted() -> Iterator[Callable[[], None]]:
     signal.signal(signal.SIGINT, note)
     try:
         yield raise_if_pressed
+    except Exception as wrong:
+        if heard:
+            raise KeyboardInterrupt from wrong
+        raise
     finally:
         signal.signal(signal.SIGINT, before)

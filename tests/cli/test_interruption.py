@@ -213,6 +213,21 @@ def test_an_interrupt_that_falls_into_a_callback_is_heard_after_it() -> None:
     assert (done.returncode, done.stderr.strip()) == (130, "interrupted; nothing already made was changed")
 
 
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+@pytest.mark.parametrize(("pressed", "ends"), [(True, "KeyboardInterrupt"), (False, "ImportError")])
+def test_another_error_that_a_library_makes_of_an_interrupt_is_one(pressed: bool, ends: str) -> None:
+    done = run(
+        "import signal\n"
+        "from headergen.commands.interrupts import interrupts_noted\n"
+        "with interrupts_noted():\n"
+        "    try:\n"
+        f"        {'signal.raise_signal(signal.SIGINT)' if pressed else 'raise KeyboardInterrupt'}\n"
+        "    except BaseException:\n"
+        "        raise ImportError('half of it is there') from None\n"
+    )
+    assert done.stderr.splitlines()[-1].split(":")[0] == ends
+
+
 @pytest.mark.skipif(not Path("/bin/true").exists(), reason="a program that ends without reading")
 def test_a_child_that_ends_before_it_has_its_work_is_no_closed_output() -> None:
     """A pipe that breaks toward a child is a failure to report; toward the reader of our output it is none."""
