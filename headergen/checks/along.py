@@ -19,7 +19,9 @@ from headergen.checks.measure import (
     with_depths,
 )
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, tube_body
+from headergen.geometry.curves.body import Body
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.distance.cones import exact_groups
 from headergen.geometry.distance.cut_ends import off_cuts
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies
 from headergen.geometry.distance.profile import Profile, end_pieces, held_to, profile_to_body, reaches_past
@@ -81,13 +83,12 @@ def _to_chassis(header: Header, meshes: Meshes, gaps: Iterable[Gap], places: dic
 def _to_tubes(header: Header, places: dict[str, Array]) -> Iterator[_Near]:
     """For every two parts that are measured against each other, the gap along each of them."""
     pairs = list(tube_pairs(header))
-    nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
-    wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
-    for pair in pairs:
+    wholes = {run.name: run_bodies(run, line) for run, line in header.tubes}
+    for pair, nearest in zip(pairs, exact_groups([pair.parts for pair in pairs]), strict=True):
         one, two = (line.run for line in pair.lines)
         required = 0.0 if pair.together else header.draft.limits.between_tubes
-        for a, b in pair.parts:
-            found, at_b = off_cuts((a, b), (wholes[one], wholes[two]), next(nearest))
+        for (a, b), each in zip(pair.parts, nearest, strict=True):
+            found, at_b = off_cuts((a, b), (wholes[one], wholes[two]), each)
             for run, other, body, against, place in ((one, two, a, b, found.at), (two, one, b, a, at_b)):
                 if found.value < REACH:
                     at = _of_body(places[run], body)
@@ -132,7 +133,10 @@ def _held(near: _Near) -> _Near:
     crosses = near.least[1] < 0.0  # without a negative gap it is nowhere beyond
     if pair is not None and surface is not None and surface.closed and crosses:
         profile = with_depths(pair, surface, profile)
-    return replace(near, gap=np.minimum(held_to(profile, *near.least)(near.at), REACH))
+    low, high = near.body.span
+    if low <= near.least[0] <= high:  # of a stepped run, the part that has the smallest gap
+        profile = held_to(profile, *near.least)
+    return replace(near, gap=np.minimum(profile(near.at), REACH))
 
 
 def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAlong:

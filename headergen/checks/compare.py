@@ -10,7 +10,8 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, distance_to_curve, points_along, tube_body
-from headergen.geometry.distance.distance_bodies import bodies_to_bodies
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.distance.cones import exact_groups
 from headergen.geometry.frames import add, angle_between
 from headergen.model import Header, Plane, Vec
 from headergen.model.evidence import Comparison
@@ -28,9 +29,12 @@ def compare_banks(first: Header, second: Header) -> Comparison:
     numbers = {line.run: line for line in second.centrelines}
     common = [(line, numbers[line.run]) for line in first.centrelines if line.run in numbers]
     bodies = [[tube_body(line, run.tube.radius) for run, line in header.tubes] for header in (first, second)]
-    nearest = bodies_to_bodies(list(product(bodies[0], bodies[1])))
+    outsides = [[run_bodies(run, line) for run, line in header.tubes] for header in (first, second)]
+    nearest = exact_groups([list(product(one, other)) for one, other in product(*outsides)])
     numbers_of_pairs = product(*([line.run for line in header.centrelines] for header in (first, second)))
-    gaps = [(found.value, a, b) for (found, _), (a, b) in zip(nearest, numbers_of_pairs, strict=True)]
+    gaps = [
+        (min(each.value for each, _ in found), a, b) for found, (a, b) in zip(nearest, numbers_of_pairs, strict=True)
+    ]
     return Comparison(
         lengths=tuple((a.run, a.length, b.length) for a, b in common),
         collectors=tuple(_collectors(first, second, plane)),

@@ -11,7 +11,9 @@ from itertools import groupby
 
 import numpy as np
 
-from headergen.geometry.curves.body import Body, distance_to_body, tube_body
+from headergen.geometry.curves.body import Body, distance_to_body
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.distance.cones import nearest_of_solid
 from headergen.geometry.distance.convex import Convex
 from headergen.geometry.distance.distance_convex import (
     ConvexGap,
@@ -190,10 +192,10 @@ def _tube_gaps(header: Header, part: Envelope) -> Iterator[Gap]:
     for run, line in header.tubes:
         if run.name in part.joined:
             continue
-        body = tube_body(line, run.tube.radius)
         required = 0.0 if run.name in part.beside else header.draft.limits.between_tubes
-        if lowest_gap(part.solid, body) < required:
-            yield part_gap(part, run.name, required, gap_to_body(part.solid, body), False)
+        near = [body for body in run_bodies(run, line) if lowest_gap(part.solid, body) < required]
+        if near:
+            yield part_gap(part, run.name, required, nearest_of_solid(part.solid, near), False)
 
 
 def _collector_gaps(part: Envelope, others: Sequence[Envelope], required: float) -> Iterator[Gap]:

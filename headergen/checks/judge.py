@@ -107,6 +107,6 @@ def judge_made(
 
 def runs_without_solid(survey: Survey) -> frozenset[str]:
     """Names of runs that allow no legal solid: a bend too tight, a path that crosses itself, a crowded port."""
-    tight = {run.name for run, _, bend in numbered_bends(survey.header) if is_too_tight(bend, run)}
+    tight = {run.name for run, step, bend in numbered_bends(survey.header) if is_too_tight(bend, run, step)}
     crowded = {primary.name for primary, _ in crowded_ports(survey.header)}
     return frozenset(tight | crowded | {crossing.run for crossing in survey.crossings})

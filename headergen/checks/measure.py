@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, groupby, product
 
 import numpy as np
 
@@ -12,9 +12,13 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
+from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
 from headergen.geometry.curves.own_crossing import nearest_own_places
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
+from headergen.geometry.distance.cones import exact_groups, parts_to_index, parts_to_plane
 from headergen.geometry.distance.cut_ends import off_cuts
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies, body_to_body, body_to_plane
 from headergen.geometry.distance.distance_triangles import Nearest
@@ -117,22 +121,30 @@ def measure_end(run: Run, centreline: Centreline) -> End:
 def own_crossings(tubes: Iterable[tuple[Run, Centreline]]) -> Iterator[OwnCrossing]:
     """Where each of these runs crosses itself."""
     for run, centreline in tubes:
-        radius = run.tube.radius
-        body = tube_body(centreline, radius)
-        found = nearest_own_places(body)
-        if found is not None and found[0] < 2 * radius - TOUCHING:
+        body = tube_body(centreline, widest_radius(run))
+        found = nearest_own_places(body, radii_along(run) if is_stepped(run) else None)
+        if found is not None and found[0] < sum(tube_at(run, at).radius for at in found[1:]) - TOUCHING:
             distance, first, second = found
             places = (place_at(centreline, first), place_at(centreline, second))
             point = points_along(body, np.array([first, second])).mean(axis=0)
             yield OwnCrossing(centreline.run, places, distance, vec(point))
 
 
+def radii_along(run: Run) -> Callable[[Array], Array]:
+    """The outside radius at lengths (n,) along a run; within a cone, that of its larger end."""
+    return lambda at: np.array([tube_at(run, float(each)).radius for each in at])
+
+
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """A run and a chassis item, which is a surface, a plane, or a set of round bodies."""
+    """One body of a run and a chassis item, which is a surface, a plane, or a set of round bodies.
+
+    `whole`: what is measured of the run, as one body along its centreline; a stepped run has several pairs with it.
+    """
 
     centreline: Centreline
     body: Body
+    whole: Body
     item: ChassisItem
     surface: TriangleIndex | None
     rounds: tuple[Body, ...]
@@ -143,20 +155,34 @@ def chassis_pairs(header: Header, surfaces: Meshes, only: str | None = None) -> 
     rounds = {name: tuple(bodies) for name, bodies in rounds_of(header, surfaces).items()}
     for run, line in header.tubes:
         for item in header.draft.chassis if only in (None, run.name) else ():
-            if line.length - free_length(run, item) > SHORTEST:
-                body = measured_body(run, line, item)
-                yield Pair(line, body, item, surfaces.get(item.name), rounds.get(item.name, ()))
+            free = free_length(run, item)
+            if line.length - free > SHORTEST:
+                bodies = measured_bodies(run, line, item)
+                left = cut_out(line, free, line.length)
+                whole = bodies[0] if len(bodies) == 1 else tube_body(left, widest_radius(run), free)
+                for body in bodies:
+                    yield Pair(line, body, whole, item, surfaces.get(item.name), rounds.get(item.name, ()))
 
 
 def _chassis_gaps(header: Header, surfaces: Meshes, only: str | None = None) -> Iterator[Gap]:
-    pairs = list(chassis_pairs(header, surfaces, only))
-    of_rounds = iter(bodies_to_bodies([(pair.body, other) for pair in pairs for other in pair.rounds]))
-    for pair in pairs:
-        if pair.rounds:
-            nearest = min((next(of_rounds)[0] for _ in pair.rounds), key=lambda found: found.value)
+    pairs = chassis_pairs(header, surfaces, only)
+    groups = [list(group) for _, group in groupby(pairs, key=lambda pair: (pair.centreline.run, pair.item.name))]
+    sides = [[(pair.body, other) for pair in group for other in pair.rounds] for group in groups]
+    for group, side, found in zip(groups, sides, exact_groups(sides), strict=True):
+        if side:
+            least = min(range(len(side)), key=lambda k: found[k][0].value)
+            yield _item_gap(group, found[least][0], side[least][0])
         else:
-            nearest = nearest_of_item(pair, pair.body)
-        yield _item_gap(pair, nearest)
+            yield _item_gap(group, *_nearest_of_parts(group))
+
+
+def _nearest_of_parts(pairs: Sequence[Pair]) -> tuple[Nearest, Body]:
+    """The smallest gap of a run to a surface or a plane, and the body of the run that has it."""
+    surface, shape, bodies = pairs[0].surface, pairs[0].item.shape, [pair.body for pair in pairs]
+    if surface is not None:
+        return parts_to_index(bodies, surface)
+    assert isinstance(shape, Plane)
+    return parts_to_plane(bodies, shape)
 
 
 def free_length(run: Run, item: ChassisItem) -> float:
@@ -164,14 +190,15 @@ def free_length(run: Run, item: ChassisItem) -> float:
     return item.free_for(run.port.flange) if run.is_primary else 0.0
 
 
-def measured_body(run: Run, centreline: Centreline, item: ChassisItem) -> Body:
-    """The part of a run that is measured against an item."""
-    free = free_length(run, item)
-    return tube_body(cut_out(centreline, free, centreline.length), run.tube.radius, free)
+def measured_bodies(run: Run, centreline: Centreline, item: ChassisItem) -> tuple[Body, ...]:
+    """The bodies of a run that are measured against an item."""
+    return run_bodies(run, centreline, free_length(run, item), centreline.length)
 
 
-def _item_gap(pair: Pair, nearest: Nearest) -> Gap:
-    body, item, surface = pair.body, pair.item, pair.surface
+def _item_gap(pairs: Sequence[Pair], nearest: Nearest, near: Body) -> Gap:
+    """The gap of a run to an item, from its nearest place and the body that has it."""
+    pair, body = pairs[0], pairs[0].whole
+    item, surface = pair.item, pair.surface
     gap = Gap(
         a=pair.centreline.run,
         b=item.name,
@@ -181,26 +208,37 @@ def _item_gap(pair: Pair, nearest: Nearest) -> Gap:
         points=(vec(nearest.skin), vec(nearest.point)),
         triangle=nearest.triangle if isinstance(item.shape, MeshRef) else None,
         on_boundary=body.span[0] > 0 and abs(nearest.at - body.span[0]) < BOUNDARY,
-        runs_through=nearest.value <= TOUCHING - body.radius,
+        runs_through=nearest.value <= TOUCHING - near.radius,
     )
     if surface is not None and item.role != "surface":
         if nearest.value > 0:
             gap = replace(gap, winding=_winding(surface, body))
             if _is_on_wrong_side(item, surface, gap):
-                return _as_deep(pair, surface, replace(gap, value=-gap.value, runs_through=True))
+                return _as_deep(pairs, surface, replace(gap, value=-gap.value, runs_through=True))
             gap = replace(gap, side_unknown=_is_side_unknown(item, surface, body, gap))
         elif surface.closed:
-            gap = _as_deep(pair, surface, gap)
+            gap = _as_deep(pairs, surface, gap)
     if gap.value < gap.required:
-        profile, least = _profile(pair, gap), (gap.place.at, gap.value)
-        stretches = stretches_held(profile, body.span, item.clearance, least)
-        return replace(gap, near=tuple(profiled(profile, stretch) for stretch in stretches))
+        return replace(gap, near=_item_stretches(pairs, gap))
     return gap
 
 
-def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
+def _item_stretches(pairs: Sequence[Pair], gap: Gap) -> tuple[Stretch, ...]:
+    """Where a run is too near to an item; along a cone, as the cylinder round it would be."""
+    profiles = [_profile(pair, gap) for pair in pairs]
+    least = gap.place.at, gap.value
+    found = [stretches_held(p, pair.body.span, gap.required, least) for p, pair in zip(profiles, pairs, strict=True)]
+    if len(pairs) == 1:
+        return tuple(profiled(profiles[0], stretch) for stretch in found[0])
+    within = _nearest_of([_where_it_is(pair.body, p) for p, pair in zip(profiles, pairs, strict=True)])
+    return tuple(profiled(within, stretch) for stretch in _joined([each for one in found for each in one]))
+
+
+def _as_deep(pairs: Sequence[Pair], surface: TriangleIndex, gap: Gap) -> Gap:
     """The gap where the centreline is farthest beyond a surface, if it is anywhere beyond."""
-    found = deepest(pair.body, surface, beyond(surface, pair.item.role))
+    pair = pairs[0]
+    deep = (deepest(each.body, surface, beyond(surface, pair.item.role)) for each in pairs)
+    found = min((each for each in deep if each is not None), key=lambda each: each.value, default=None)
     if found is None:
         return gap
     return replace(
@@ -209,7 +247,7 @@ def _as_deep(pair: Pair, surface: TriangleIndex, gap: Gap) -> Gap:
         value=found.value,
         points=(vec(found.skin), vec(found.point)),
         triangle=found.triangle if gap.triangle is not None else None,
-        on_boundary=pair.body.span[0] > 0 and abs(found.at - pair.body.span[0]) < BOUNDARY,
+        on_boundary=pair.whole.span[0] > 0 and abs(found.at - pair.whole.span[0]) < BOUNDARY,
         runs_through=True,
     )
 
@@ -219,7 +257,8 @@ def _profile(pair: Pair, gap: Gap) -> Profile:
     held = with_flat_ends(pair.body, round_ended(pair), lambda part: nearest_of_item(pair, part).value)
     if pair.surface is not None and pair.surface.closed and pair.item.role != "surface":
         held = with_depths(pair, pair.surface, held)
-    return held_to(held, gap.place.at, gap.value)
+    low, high = pair.body.span
+    return held_to(held, gap.place.at, gap.value) if low <= gap.place.at <= high else held
 
 
 def nearest_of_item(pair: Pair, body: Body) -> Nearest:
@@ -315,41 +354,37 @@ class TubePair:
 def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
     """For each pair: the smallest gap that counts, then the gap where both converge on a common collector."""
     pairs = [pair for pair in tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
-    nearest = iter(bodies_to_bodies([part for pair in pairs for part in pair.parts]))
-    wholes = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
-    for pair in pairs:
+    wholes = {run.name: run_bodies(run, line) for run, line in header.tubes}
+    for pair, nearest in zip(pairs, exact_groups([pair.parts for pair in pairs]), strict=True):
         both = wholes[pair.lines[0].run], wholes[pair.lines[1].run]
-        yield _pair_gap(header, pair, [off_cuts(part, both, next(nearest)) for part in pair.parts])
+        found = [off_cuts(part, both, each) for part, each in zip(pair.parts, nearest, strict=True)]
+        yield _pair_gap(header, pair, found)
 
 
 def tube_pairs(header: Header) -> Iterator[TubePair]:
     together = header.draft.limits.together
     for (run_a, a), (run_b, b) in combinations(header.tubes, 2):
-        radii = run_a.tube.radius, run_b.tube.radius
+        runs = run_a, run_b
         if run_a.end.collector != run_b.end.collector or together <= 0:
-            yield TubePair((a, b), _parts((a, b), radii, [((0.0, a.length), (0.0, b.length))]))
+            yield TubePair((a, b), _parts((a, b), runs, [((0.0, a.length), (0.0, b.length))]))
             continue
         split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
         free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
         if max(split_a, split_b) > 0.0:
-            yield TubePair((a, b), _parts((a, b), radii, free), (split_a, split_b))
-        closing = _parts((a, b), radii, [((split_a, a.length), (split_b, b.length))])
+            yield TubePair((a, b), _parts((a, b), runs, free), (split_a, split_b))
+        closing = _parts((a, b), runs, [((split_a, a.length), (split_b, b.length))])
         yield TubePair((a, b), closing, together=True)
 
 
 Spans = list[tuple[tuple[float, float], tuple[float, float]]]
 
 
-def _parts(
-    lines: tuple[Centreline, Centreline], radii: tuple[float, float], spans: Spans
-) -> tuple[tuple[Body, Body], ...]:
-    def part(which: int, span: tuple[float, float]) -> Body:
-        return tube_body(cut_out(lines[which], *span), radii[which], span[0])
-
+def _parts(lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], spans: Spans) -> tuple[tuple[Body, Body], ...]:
     return tuple(
-        (part(0, span_a), part(1, span_b))
+        both
         for span_a, span_b in spans
         if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0
+        for both in product(run_bodies(runs[0], lines[0], *span_a), run_bodies(runs[1], lines[1], *span_b))
     )
 
 
@@ -386,14 +421,19 @@ def _near_stretches(
         for (a, _), (nearest, _), profile in zip(parts, found, profiles, strict=True)
         for stretch in stretches_held(profile, a.span, required, (nearest.at, nearest.value))
     ]
+    within = _nearest_of([_where_it_is(a, profile) for (a, _), profile in zip(parts, profiles, strict=True)])
+    return tuple(profiled(within, stretch) for stretch in _joined(stretches))
+
+
+def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
+    """Stretches in travel order; those that were measured in two parts are one."""
     joined: list[Stretch] = []
     for stretch in sorted(stretches, key=lambda s: s.start):
-        if joined and stretch.start - joined[-1].end <= LAST_CELL:  # one stretch, measured in two parts
+        if joined and stretch.start - joined[-1].end <= LAST_CELL:
             last = joined.pop()
             stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
         joined.append(stretch)
-    within = _nearest_of([_where_it_is(a, profile) for (a, _), profile in zip(parts, profiles, strict=True)])
-    return tuple(profiled(within, stretch) for stretch in joined)
+    return joined
 
 
 def _tube_profile(a: Body, b: Body, nearest: Nearest) -> Profile:

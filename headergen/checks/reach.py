@@ -9,9 +9,11 @@ import numpy as np
 
 from headergen.checks.envelopes import Obstacle, item_gap, lowest_gap, moved_parts, obstacle_of, part_gap
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, tube_body
+from headergen.geometry.curves.body import Body
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.distance.cones import nearest_of_solid
 from headergen.geometry.distance.convex import frustum_solid
-from headergen.geometry.distance.distance_convex import ConvexGap, gap_to_body, gap_to_frustum, gap_to_triangles
+from headergen.geometry.distance.distance_convex import ConvexGap, gap_to_frustum, gap_to_triangles
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.index import TriangleIndex
 from headergen.geometry.plate.flange import seated_from, transition_lead
@@ -29,7 +31,7 @@ NEAR = 10.0  # mm within which things beside a tool are measured at all
 class _Own:
     """The parts of the header that may be in a tool's way: tubes, transitions as triangles, flanges, other parts."""
 
-    bodies: dict[str, Body]
+    bodies: dict[str, tuple[Body, ...]]
     transitions: dict[str, Array]
     parts: tuple[Envelope, ...]
     plates: tuple[Envelope, ...] = ()
@@ -66,7 +68,7 @@ def reach_gaps_again(
     """
     were, found = {room.what: room for room in rooms(before.header)}, {gap.a: gap for gap in before.reaches}
     moved, anew = moved_parts(before.header, header), set[str]()
-    bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.with_runs(changed).tubes}
+    bodies = {run.name: run_bodies(run, line) for run, line in header.with_runs(changed).tubes}
     own = tuple(each for each in envelopes_of(header) if each.name in moved and not each.on_head) if moved else ()
     some, gone = _Own(bodies, {}, own), {*changed, *moved}
     for room in rooms(header):
@@ -103,7 +105,7 @@ def _in_the_way(item: ChassisItem) -> ChassisItem:
 
 
 def _own_parts(header: Header) -> _Own:
-    bodies = {run.name: tube_body(line, run.tube.radius) for run, line in header.tubes}
+    bodies = {run.name: run_bodies(run, line) for run, line in header.tubes}
     skins = {transition_name(port.number): _skin(header, port) for port in header.draft.ports if port.transition}
     parts = envelopes_of(header)
     plates = tuple(each for each in parts if each.on_head)
@@ -120,9 +122,10 @@ def _skin(header: Header, port: Port) -> Array:
 
 def _to_own(room: Room, own: _Own) -> Iterator[Gap]:
     part, host = _solid(room), room.host
-    for name, body in own.bodies.items():
-        if name != host and lowest_gap(part.solid, body) < NEAR:
-            yield part_gap(part, name, 0.0, gap_to_body(part.solid, body), False)
+    for name, bodies in own.bodies.items():
+        near = [body for body in bodies if name != host and lowest_gap(part.solid, body) < NEAR]
+        if near:
+            yield part_gap(part, name, 0.0, nearest_of_solid(part.solid, near), False)
     for name, triangles in own.transitions.items():
         middle = triangles.mean(axis=(0, 1))
         reach = float(np.linalg.norm(triangles - middle, axis=2).max())

@@ -14,11 +14,14 @@ from itertools import pairwise
 import numpy as np
 
 from headergen.checks.collision import Facets, distance_between, facets_of
-from headergen.geometry.curves.body import tube_body
+from headergen.geometry.curves.body import Body as RoundBody
 from headergen.geometry.curves.centreline import cut_out
+from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.stepped import tube_of_step
+from headergen.geometry.distance.cones import cone_skin, parts_to_index
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
 from headergen.geometry.mesh.boxes import box_mesh
-from headergen.geometry.mesh.index import TriangleIndex, body_to_index
+from headergen.geometry.mesh.index import TriangleIndex
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import Skin, outer_skin
 from headergen.model import (
@@ -62,8 +65,8 @@ def ask_second_opinion(
     @cache
     def tube(name: str, free: float) -> Body:
         run, line = tubes[name]
-        skin = outer_skin(cut_out(line, free, line.length), run.tube.radius, CHORD_ERROR)
-        return facets_of([skin.mesh]), skin.chord_error
+        skins = [body_skin(line, body) for body in run_bodies(run, line, free, line.length)]
+        return facets_of([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     @cache
     def solid(name: str) -> Body:
@@ -80,15 +83,20 @@ def ask_second_opinion(
             one, other = tube(gap.a, free), solid(gap.b)
             value = gap.value
             if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; the library compares skins
-                left = cut_out(line, free, line.length)
-                value = body_to_index(tube_body(left, run.tube.radius), surfaces[item.name]).value
+                value = parts_to_index(run_bodies(run, line, free, line.length), surfaces[item.name])[0].value
             yield _compare(gap.a, gap.b, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
         yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
 
 
 def _folds(run: Run, line: Centreline) -> bool:
-    return any(isinstance(part, Arc) and part.radius < run.tube.radius for part in line.segments)
+    return any(isinstance(part, Arc) and part.radius < tube_of_step(run, part.step).radius for part in line.segments)
+
+
+def body_skin(line: Centreline, body: RoundBody) -> Skin:
+    """One body of a tube along its centreline, as a mesh with flat ends."""
+    skin = outer_skin(cut_out(line, *body.span), body.radius, CHORD_ERROR)
+    return skin if body.cone is None else cone_skin(skin, body)
 
 
 def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from headergen.geometry.frames import add
-from headergen.geometry.mesh.tube import tube_mesh
+from headergen.geometry.mesh.tube import run_mesh
 from headergen.jobs.outcome import Missing, NotMade
 from headergen.jobs.parts import Made
 from headergen.model import Header, Result, Vec
@@ -44,7 +44,7 @@ def measured_meshes(result: Result, chassis: Mapping[str, Any]) -> tuple[ShownMe
 def _tubes(header: Header, names: Container[str]) -> Iterator[ShownMesh]:
     for run, line in header.tubes:
         if run.name in names:
-            mesh = tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR)
+            mesh = run_mesh(run, line, CHORD_ERROR)
             yield ShownMesh(run.name, "header", mesh)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.tube import tube_mesh
+from headergen.geometry.mesh.tube import stepped_mesh, tube_mesh
 from headergen.jobs.outcome import FOR_SOLIDS, Missing, NotMade, Report, WorkError, buildable, paired_arrays
 from headergen.jobs.process import Failure, Work, words_of
 from headergen.jobs.schedule import Step
@@ -172,6 +172,8 @@ def _mesh_of(solid: MadeSolid, chord_error: float) -> TriangleMesh:
     if solid.mesh is not None:
         return solid.mesh
     assert solid.line is not None and solid.tube is not None
+    if solid.walls:
+        return stepped_mesh(solid.line, solid.walls, chord_error)
     return tube_mesh(solid.line, solid.tube.radius, solid.tube.radius - solid.tube.wall, chord_error)
 
 

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -24,6 +25,7 @@ from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
+from headergen.mock.solid import MockError
 from headergen.mock.steel_adapter import adapter_length, adapter_part
 from headergen.mock.steel_straights import adapter_name, held_by, straight_mesh, straights_of
 from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
@@ -107,6 +109,9 @@ def make_mock(
     made. Without it the error is raised: MockError if a part cannot be printed, UnsoundPartError if it is not sound.
     MockError is also raised if nothing is left of the mock, PlanError if the shop's plan cannot be made.
     """
+    for run in header.runs:
+        if is_stepped(run):
+            raise MockError(f"{run.name} is stepped, and the mock of a stepped tube is not made yet")
     trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
     held = held_runs(header, collectors)

@@ -12,7 +12,7 @@ from headergen.model.fitted import Boss, Fitted, OutletBall, OutletBell, OutletR
 from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
 from headergen.model.opening import Bolt, OutletPlate, PortShape
-from headergen.model.path import Centreline, Frame, Plane, Step, Vec
+from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.stock import Stock
 
@@ -170,7 +170,7 @@ class Run:
     """
 
     name: str  # "primary 2", "secondary left": its name in findings, files and parts
-    tube: Tube
+    tube: Tube  # at its start
     start: Port | Outlet
     end: Bore
     steps: tuple[Step, ...]
@@ -202,6 +202,12 @@ class Run:
     def number(self) -> int:
         """A primary's number, which is its port's. Raises TypeError as `port` does."""
         return self.port.number
+
+    @property
+    def tubes(self) -> tuple[Tube, ...]:
+        """Its tubes from start to end: one, and one more for each place where it grows."""
+        grown = (step.growth for step in self.steps if isinstance(step, Straight) and step.growth is not None)
+        return (self.tube, *(Tube(each.outside_diameter, each.wall, self.tube.material) for each in grown))
 
     @property
     def mark(self) -> str:

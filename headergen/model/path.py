@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 Vec = tuple[float, float, float]
 Vec2 = tuple[float, float]
@@ -27,8 +28,22 @@ class Plane:
 
 
 @dataclass(frozen=True)
+class Growth:
+    """A run grows to a larger tube within a straight.
+
+    By slip, the straight is the overlap: the larger tube begins where the straight does, and the smaller one ends where
+    it ends. By cone, the straight is a cone from the smaller tube to the larger.
+    """
+
+    outside_diameter: float
+    wall: float
+    by: Literal["slip", "cone"]
+
+
+@dataclass(frozen=True)
 class Straight:
     length: float
+    growth: Growth | None = None
 
 
 @dataclass(frozen=True)

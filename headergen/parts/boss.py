@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import add, dot, frame_from_normal, norm, rotated, unit
 from headergen.geometry.merge.design import possible_merge
@@ -54,7 +55,7 @@ def boss_seat(header: Header, boss: Boss) -> Seat | None:
         return None
     place, along, _ = frame_at(line, boss.at)
     straight = max(bare_about(header, run, line, boss.at)[0], 0.0)
-    return Seat(place, along, _out(header.draft, along, boss.clock), run.tube.radius, straight)
+    return Seat(place, along, _out(header.draft, along, boss.clock), tube_at(run, boss.at).radius, straight)
 
 
 def boss_seats(header: Header) -> Iterator[tuple[Boss, Seat]]:

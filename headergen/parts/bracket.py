@@ -15,6 +15,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.distance.convex import frustum_solid
 from headergen.geometry.distance.distance_convex import gap_to_frustum
 from headergen.geometry.distance.extruded import extruded_solid
@@ -48,6 +49,11 @@ class FootSeat:
     at: float
     place: Vec
     along: Vec
+
+    @property
+    def radius(self) -> float:
+        """Of the tube's outside there."""
+        return tube_at(self.run, self.at).radius
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,7 @@ def _footings(seat: BracketSeat) -> tuple[tuple[Frame, Centreline], ...]:
     found = []
     for foot, out in zip(seat.feet, (seat.frame.x, scaled(seat.frame.x, -1.0)), strict=True):
         frame = Frame(foot.place, seat.frame.y, out, cross(seat.frame.y, out))
-        reach = seat.bracket.length / 2 + foot.run.tube.radius + BEYOND  # the ends of a slanted plate are inside
+        reach = seat.bracket.length / 2 + foot.radius + BEYOND  # the ends of a slanted plate are inside
         low, high = max(foot.at - reach, 0.0), min(foot.at + reach, foot.line.length)
         found.append((frame, cut_out(foot.line, low, high)))
     return tuple(found)
@@ -106,7 +112,7 @@ def _cope(seat: BracketSeat) -> tuple[Array, Array, Array]:
     half = seat.bracket.length / 2
     places = np.linspace(-half, half, PLACES)
     one, other = (
-        skin_heights((line, foot.run.tube.radius), frame, places, np.zeros(PLACES), foot.run.tube.radius + half)
+        skin_heights((line, foot.radius), frame, places, np.zeros(PLACES), foot.radius + half)
         for foot, (frame, line) in zip(seat.feet, _footings(seat), strict=True)
     )
     return places, one, other
@@ -114,7 +120,7 @@ def _cope(seat: BracketSeat) -> tuple[Array, Array, Array]:
 
 def bracket_sheet(seat: BracketSeat) -> Sheet:
     """The plate from inside one tube to inside the other, and its cut outline."""
-    half, (one, other) = seat.bracket.length / 2, (foot.run.tube.radius for foot in seat.feet)
+    half, (one, other) = seat.bracket.length / 2, (foot.radius for foot in seat.feet)
     hole = seat.bracket.hole / 2
     places, skin, opposite = _cope(seat)
     middle = (float(skin[PLACES // 2]) + seat.apart - float(opposite[PLACES // 2])) / 2
@@ -123,7 +129,7 @@ def bracket_sheet(seat: BracketSeat) -> Sheet:
         holes=(((middle, 0.0), hole),) if hole else (),
         frame=seat.frame,
         thickness=seat.bracket.thickness,
-        tubes=tuple((line, foot.run.tube.radius) for foot, (_, line) in zip(seat.feet, _footings(seat), strict=True)),
+        tubes=tuple((line, foot.radius) for foot, (_, line) in zip(seat.feet, _footings(seat), strict=True)),
         flat=polygon([*_edge(skin, places), *reversed(_edge(seat.apart - opposite, places))]),
     )
 
@@ -192,7 +198,7 @@ def _of_feet(header: Header, seat: BracketSeat) -> Iterator[Demand]:
             )
             yield Demand(bracket.part, max(room, 0.0), half, said, foot.place)
         aside = half * abs(dot(foot.along, seat.frame.z))
-        most = foot.run.tube.radius / 2
+        most = foot.radius / 2
         if aside > most:
             said = (
                 f"has {foot.run.name} {say_length(aside, units)} out of its plane at the end of its foot; at most "
@@ -262,7 +268,7 @@ def bracket_plate(seat: BracketSeat) -> tuple[Outline, Frame, float]:
     """
     half, sheet = (seat.bracket.length / 2, seat.bracket.thickness / 2), bracket_sheet(seat)
     one, other = (
-        lowest_skin((line, foot.run.tube.radius), frame, half)
+        lowest_skin((line, foot.radius), frame, half)
         for foot, (frame, line) in zip(seat.feet, _footings(seat), strict=True)
     )
     return _rectangle(one, seat.apart - other, half[0]), back_of(sheet), sheet.thickness

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from headergen.geometry.curves.centreline import cut_out
+from headergen.geometry.curves.stepped import is_stepped, outside_spans
 from headergen.geometry.frames import add, dot, scaled, subtract, unit
 from headergen.geometry.merge.design import possible_merge, sleeve_radii
 from headergen.geometry.merge.measures import Merge, with_seams
-from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Vec
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Run, Vec
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
 
@@ -20,7 +22,8 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
     cone, except for a sliver beside each crest.
     """
     draft = header.draft
-    yield from ((line, run.tube.outside_diameter) for run, line in header.tubes)
+    for run, line in header.tubes:
+        yield from _of_run(run, line)
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
         around, _ = sleeve_radii(draft.tube, collector)
@@ -28,6 +31,15 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
             yield from (_tube(bore.frame, (-collector.slip, 0.0), 2 * around) for bore in collector.bores)
         elif merge is not None:
             yield from _of_merge(collector, with_seams(merge))
+
+
+def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:
+    """A stepped run as a tube for each of its sizes; a cone as the cylinder round it."""
+    if not is_stepped(run):
+        yield line, run.tube.outside_diameter
+        return
+    for span in outside_spans(run):
+        yield cut_out(line, span.start, span.end), 2 * max(span.radii)
 
 
 def _of_merge(collector: Collector, merge: Merge) -> Iterator[RoundTube]:

@@ -8,6 +8,7 @@ from functools import partial
 from typing import Literal
 
 from headergen.geometry.curves.centreline import cut_out, locate, segment_starts
+from headergen.geometry.curves.stepped import WallSpan, growth_places, is_stepped, wall_spans
 from headergen.geometry.plate.flange import bare_from, tube_from
 from headergen.model import Centreline, Header, Line, Run, Tube
 from headergen.parts.kind import PartKind, Seated
@@ -15,15 +16,20 @@ from headergen.parts.kind import PartKind, Seated
 
 @dataclass(frozen=True)
 class RunSeat:
-    """A tube and its centreline as cut: from its seat or its weld to the collector plane."""
+    """A tube and its centreline as cut: from its seat or its weld to the collector plane.
+
+    `walls`: of a stepped tube, its metal along the centreline.
+    """
 
     tube: Tube
     line: Centreline
+    walls: tuple[WallSpan, ...] = ()
 
 
 def run_seat(header: Header, run: Run, line: Centreline) -> RunSeat:
     begins = tube_from(header.draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
-    return RunSeat(run.tube, cut_out(line, begins, line.length))
+    walls = wall_spans(run, begins) if is_stepped(run) else ()
+    return RunSeat(run.tube, cut_out(line, begins, line.length), walls)
 
 
 def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[float, str]:
@@ -42,6 +48,7 @@ def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[f
     if run.is_primary:
         on_flange = "the transition" if run.port.transition else "the flange"
         ends.append((at - bare_from(header.draft.flange_of(run.port), run.port, run.tube), on_flange))
+    ends += [(max(place.start - at, at - place.end), "a step to a larger tube") for place in growth_places(run)]
     if slip > 0:
         ends.append((line.length - slip - at, f"the slip sleeve of collector {run.end.collector}"))
     return min(ends, key=lambda end: end[0])

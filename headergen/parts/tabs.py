@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import add, cross, dot, norm, point_in, rotated, subtract, unit
 from headergen.geometry.merge.design import possible_merge
@@ -109,7 +110,7 @@ def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat 
         low, high = (middle, high) if apart(middle) >= tabs.apart else (low, middle)
     below = cut_out(line, low - tabs.length / 2 - BEYOND, low + tabs.length / 2 + BEYOND)
     seat = _frame(line, low, pair.frame.y)
-    return TabSeat(f"tab on {run.name}", run.name, seat, below, run.tube.radius, reach, tabs, low)
+    return TabSeat(f"tab on {run.name}", run.name, seat, below, tube_at(run, low).radius, reach, tabs, low)
 
 
 def _frame(line: Centreline, at: float, out: Vec) -> Frame:

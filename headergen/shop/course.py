@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight
 from headergen.shop.footings import Blocked, below, footings
@@ -58,12 +59,17 @@ class Course:
 def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Course, ...]:
     """The runs of a header. Bends larger than all in `stock`, for the header's tube, are split.
 
-    A primary that bends before its tube has left plate and transition is left out, because it cannot be made.
+    A primary that bends before its tube has left plate and transition is left out, because it cannot be made. A stepped
+    run is left out, because its pieces are not planned yet.
     """
     near, feet = without_room(header, Torch(s.cup, s.reach)), tuple(footings(header))
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
     blocked = {name: (*_beside(each), *below(feet, name, s.cup / 2)) for name, each in near.items()}
-    courses = (_course(header, run, (blocked[run.name], slips[run.end.collector]), stock) for run in header.runs)
+    courses = (
+        _course(header, run, (blocked[run.name], slips[run.end.collector]), stock)
+        for run in header.runs
+        if not is_stepped(run)
+    )
     return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
 
 

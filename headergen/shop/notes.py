@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.model import Bend, Header, Plan, Run, Stock
 from headergen.shop.course import shelf_of
 from headergen.words.say import say_angle, say_length
@@ -18,7 +19,9 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
     """`bent`: runs in one piece from the shop's own bender, which need no notes."""
     planned = {piece.run for piece in plan.pieces} | set(bent)
     for run in header.runs:
-        if run.name not in planned:
+        if run.name not in planned and is_stepped(run):
+            yield f"{run.name} has no pieces: those of a stepped tube are not planned yet."
+        elif run.name not in planned:
             yield f"{run.name} has no pieces: it bends before its tube has left plate and transition."
     for piece in plan.pieces:
         if piece.is_bend and piece.item is None:

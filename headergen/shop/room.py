@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.stepped import widest_radius
 from headergen.model import Arc, Centreline, Header, Segment
 
 STEP = 1.0  # mm between the places whose distance is measured; a stretch found is widened by as much
@@ -50,9 +51,9 @@ def without_room(header: Header, torch: Torch) -> Mapping[str, Stretches]:
     """By run: stretches, in mm from its start, where the torch has no room for a joint.
 
     The skin's distance is taken as the centreline distance minus both radii, which is never more than the true
-    distance.
+    distance; of a stepped run the largest radius is taken.
     """
-    tubes = [_Tube(line, run.tube.radius, _points_on(line, TORCH_STEP)) for run, line in header.tubes]
+    tubes = [_Tube(line, widest_radius(run), _points_on(line, TORCH_STEP)) for run, line in header.tubes]
     return {
         tube.line.run: tuple(_of_tube(tube, [other for other in tubes if other is not tube], torch)) for tube in tubes
     }

@@ -12,6 +12,7 @@ from functools import partial
 from itertools import combinations
 from pathlib import Path
 
+from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Centreline, Header, Overlap, Tube, Vec
 from headergen.parts.kind import Finish, Seated, file_stem
@@ -36,7 +37,7 @@ class MadeSolid:
     """A solid that passed its checks: its part, the kernel's facts about it, and its files.
 
     `mesh` is None for tubes, whose meshes need no kernel; `line` and `tube` are set only for them: the centreline of
-    the tube as cut.
+    the tube as cut; `walls` for stepped ones.
     """
 
     part: Seated
@@ -47,6 +48,7 @@ class MadeSolid:
     mesh: TriangleMesh | None = None
     line: Centreline | None = None
     tube: Tube | None = None
+    walls: tuple[WallSpan, ...] = ()
 
     @property
     def name(self) -> str:
@@ -216,10 +218,13 @@ def _checked(body: _Body, taken: list[str]) -> MadeSolid:
     facts = measure(shaped.solid)
     if shaped.line is not None and shaped.tube is not None:
         tube = shaped.tube
-        refuse_unsound(facts, part.name, tube_volume(shaped.line, tube.radius, tube.radius - tube.wall))
+        plain = tube_volume(shaped.line, tube.radius, tube.radius - tube.wall)
+        refuse_unsound(facts, part.name, sum(wall.volume for wall in shaped.walls) if shaped.walls else plain)
     else:
         refuse_broken(facts, part.name)
     stem = file_stem(part.name)
     names = (f"{stem}.step", *(f"{stem}_{k}.step" for k in range(2, len(taken) + 3)))  # two names may share a stem
     files = (next(name for name in names if name.lower() not in {each.lower() for each in taken}), HEADER_FILE)
-    return MadeSolid(part, facts.volume, facts.closed, facts.centre, files, body.mesh, shaped.line, shaped.tube)
+    return MadeSolid(
+        part, facts.volume, facts.closed, facts.centre, files, body.mesh, shaped.line, shaped.tube, shaped.walls
+    )

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from OCP.Standard import Standard_Failure
 
+from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Centreline, Draft, Frame, Tube
@@ -23,13 +24,14 @@ class Shaped:
     """A kernel solid in place.
 
     `skin` makes its mesh once all cuts are done; it is None for tubes, whose meshes need no kernel. `line` and `tube`
-    are set only for tubes: the centreline of the tube as cut, and the tube bent along it.
+    are set only for tubes: the centreline of the tube as cut, and the tube bent along it; `walls` for stepped ones.
     """
 
     solid: Any
     skin: Callable[[], TriangleMesh] | None = None
     line: Centreline | None = None
     tube: Tube | None = None
+    walls: tuple[WallSpan, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

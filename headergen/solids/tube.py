@@ -16,12 +16,14 @@ from OCP.TopAbs import TopAbs_FACE
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 
-from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.curves.centreline import cut_out, frame_on
+from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import add, cross, dot, rotated, scaled
 from headergen.model import Arc, Centreline, Line, Segment
 from headergen.parts.kind import Seated
 from headergen.parts.run import RunSeat
 from headergen.solids.making import Making, Shaped, tried
+from headergen.solids.shapes import fused, only_solid, plane_through, unified
 
 SHORTEST = 2e-7  # mm, twice the kernel's own tolerance: a shorter segment is no body to it and is left out
 
@@ -40,6 +42,30 @@ def tube_solid(centreline: Centreline, outer_radius: float, inner_radius: float)
     if not segments:
         raise ValueError(f"{centreline.run} has no length")
     return _swept(segments, _annulus(segments, (outer_radius, inner_radius)))
+
+
+def stepped_solid(centreline: Centreline, walls: Sequence[WallSpan]) -> Any:
+    """A tube that grows on its way, as one kernel solid: each length of one wall by itself, then joined.
+
+    Raises ValueError as tube_solid, and SolidError if the lengths do not join to one solid.
+    """
+    found = []
+    for wall in walls:
+        line = cut_out(centreline, wall.start, wall.end)
+        if line.length > SHORTEST:
+            is_plain = wall.outer[0] == wall.outer[1] and wall.inner[0] == wall.inner[1]
+            found.append(tube_solid(line, wall.outer[0], wall.inner[0]) if is_plain else _cone_solid(line, wall))
+    return only_solid(unified(fused(found)), centreline.run)
+
+
+def _cone_solid(line: Centreline, wall: WallSpan) -> Any:
+    """The wall of a cone about a straight, turned about it from its half section."""
+    first = line.segments[0]
+    ends = (first.start, add(first.start, first.tangent, line.length))
+    corners = [add(end, first.normal, radius) for end, radius in zip(ends, wall.outer, strict=True)]
+    corners += [add(end, first.normal, radius) for end, radius in reversed(list(zip(ends, wall.inner, strict=True)))]
+    axis = gp_Ax1(gp_Pnt(*first.start), gp_Dir(*first.tangent))
+    return BRepPrimAPI_MakeRevol(plane_through(corners), axis).Shape()
 
 
 def full_solid(centreline: Centreline, radius: float) -> Any:
@@ -146,5 +172,8 @@ def _closed(faces: list[Any]) -> Any:
 def tube_part(part: Seated, _: Making) -> Shaped:
     seat = part.seat
     assert isinstance(seat, RunSeat)
+    if seat.walls:
+        whole = tried(lambda: stepped_solid(seat.line, seat.walls), part.name)
+        return Shaped(whole, line=seat.line, tube=seat.tube, walls=seat.walls)
     radii = seat.tube.radius, seat.tube.radius - seat.tube.wall
     return Shaped(tried(lambda: tube_solid(seat.line, *radii), part.name), line=seat.line, tube=seat.tube)

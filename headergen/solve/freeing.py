@@ -63,7 +63,7 @@ def every_value(run: Run, draft: Draft) -> list[Fit]:
             most = min(step.angle + ANGLE_REACH, largest_bend(draft, step.radius))
             low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), most
             values.append(Fit(number, "angle", min(low, step.angle), max(high, step.angle)))
-        else:
+        elif step.growth is None:
             low = max(step.length - LENGTH_REACH, least_straight(run, draft, number))
             values.append(Fit(number, "length", low, max(step.length, low) + LENGTH_REACH))
     return values

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.model import Bend, Draft, Fit, Run, Step
 from headergen.shop.course import shelf_of
 from headergen.solve.arrival import chain_of, changed_steps, problem_of
@@ -44,12 +45,10 @@ def with_shelf_angles(run: Run, draft: Draft, target: float | None) -> Run:
 
 def _nearly_whole(run: Run, draft: Draft) -> Iterator[tuple[Fit, float]]:
     """Fits of angles within 0.3° of a shelf angle in their limits, with that angle."""
-    if run.tube != draft.tube:
-        return  # the shelf is of that tube
     for fit in run.fits:
         step = run.steps[fit.step - 1]
-        if fit.what != "angle" or not isinstance(step, Bend):
-            continue
+        if fit.what != "angle" or not isinstance(step, Bend) or tube_of_step(run, fit.step) != draft.tube:
+            continue  # the shelf is of the draft's tube
         angles = [bend.real_angle for _, bend in shelf_of(draft.stock, step.radius)]
         off, nearest = min(((abs(angle - step.angle), angle) for angle in angles), default=(math.inf, 0.0))
         if off <= NEARLY and fit.low <= nearest <= fit.high:

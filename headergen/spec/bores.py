@@ -12,15 +12,20 @@ from headergen.spec.models import TubeEntry
 SLIDING_GAP = 0.3  # mm on each side between a slip bore and its tube
 
 
-def arriving_tube(collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry) -> Tube | None:
-    """The tube in the bores of a collector that takes other collectors' outlets; None if it takes primaries.
+def arriving_tube(
+    collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry, last: Mapping[int, Tube]
+) -> Tube | None:
+    """The tube in the bores of a collector, if it is not that of the flange: an outlet, or where primaries have grown.
 
-    The caller must refuse names that are missing or form a circle.
+    `last`: the tube at the end of each primary. The caller must refuse names that are missing or form a circle.
     """
     source = next((bore for bore in collectors[name].bores if isinstance(bore, str)), None)
     if source is None:
-        return None
-    before, entry = arriving_tube(collectors, source, tube), collectors[source]
+        ends = (last[bore] for bore in collectors[name].bores if isinstance(bore, int) and bore in last)
+        end = next(ends, None)
+        same = end is None or (end.outside_diameter, end.wall) == (tube.outside_diameter, tube.wall)
+        return None if same else end
+    before, entry = arriving_tube(collectors, source, tube, last), collectors[source]
     wall = entry.wall or (before.wall if before is not None else tube.wall)
     return Tube(entry.outlet or 0.0, wall, tube.material)
 

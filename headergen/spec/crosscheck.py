@@ -24,6 +24,7 @@ from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry, TubeEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.routing import move_troubles
 from headergen.spec.secondaries import secondary_troubles
+from headergen.spec.stepped import last_tubes_in, stepped_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
 
 ROUNDING = 1e-6  # mm
@@ -34,6 +35,7 @@ def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]
     yield from flange_troubles(data, unit)
     yield from _bores_and_primaries(data)
     yield from secondary_troubles(data)
+    yield from stepped_troubles(data, unit)
     yield from move_troubles(data)
     yield from _names(data)
     yield from _bores_apart(data, unit)
@@ -94,14 +96,15 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Two bores must be at least a tube diameter apart."""
-    tube = entry_of(TubeEntry, data.get("tube"), unit)
+    tube, last = entry_of(TubeEntry, data.get("tube"), unit), last_tubes_in(data, unit)
     for name, raw in mapping_in(data, "collectors").items():
         entry = entry_of(CollectorEntry, raw, unit)
         if entry is None or tube is None or unit is None:
             continue
         source = next((bore for bore in entry.bores if isinstance(bore, str)), "")
         before = entry_of(CollectorEntry, mapping_in(data, "collectors").get(source), unit) if source else None
-        arrives = Tube((before.outlet if before else None) or tube.outside_diameter, tube.wall, "")
+        grown = next((last[str(bore)] for bore in entry.bores if str(bore) in last), tube)
+        arrives = Tube((before.outlet if before else None) or grown.outside_diameter, grown.wall, "")
         places = bore_places(entry, arrives)
         pairs = combinations(range(len(places)), 2)
         apart, a, b = min(((math.dist(places[a], places[b]), a, b) for a, b in pairs), default=(math.inf, 0, 0))

@@ -22,6 +22,7 @@ from headergen.model import (
     Fit,
     Flange,
     Frame,
+    Growth,
     HandSettings,
     HeaderRef,
     Job,
@@ -52,6 +53,7 @@ from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fitted import fitted_nouns
+from headergen.spec.growth import without_idle_growths
 from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
@@ -180,11 +182,15 @@ def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:
     return _right_handed(tilted(frame, math.radians(port.tilt.angle), math.radians(port.tilt.toward)))
 
 
-def steps_of(entry: PrimaryEntry, start: Frame) -> tuple[Step, ...]:
-    """The steps of a path; points become steps from the port's frame. Raises PointsError if no tube can follow them."""
+def steps_of(entry: PrimaryEntry, start: Frame, tube: Tube | None = None) -> tuple[Step, ...]:
+    """The steps of a path; points become steps from the port's frame. Raises PointsError if no tube can follow them.
+
+    A step from `tube` to the same size is a plain straight.
+    """
     if entry.points is not None:
         return steps_from_points(entry.points, entry.corner_radii, start.x)
-    return plain_steps(entry.path or ())
+    steps = plain_steps(entry.path or ())
+    return steps if tube is None else without_idle_growths(steps, tube)
 
 
 def plain_steps(entries: Iterable[StepEntry]) -> tuple[Step, ...]:
@@ -200,6 +206,8 @@ def joined_steps(path: Iterable[StepEntry]) -> tuple[int, ...]:
 def _step(entry: StepEntry) -> Step:
     if entry.straight is not None:
         return Straight(entry.straight.fit)
+    if entry.step is not None:
+        return Straight(entry.step.along, noun_of(Growth, entry.step))
     assert entry.bend is not None
     rotation = entry.rotation.fit if entry.rotation is not None else 0.0
     return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))
@@ -246,7 +254,8 @@ def flange_of(name: str, entry: FlangeEntry) -> Flange:
 
 
 def _collector(spec: SpecFile, name: str) -> Collector:
-    entry, arriving = spec.collectors[name], arriving_tube(spec.collectors, name, spec.tube)
+    entry = spec.collectors[name]
+    arriving = arriving_tube(spec.collectors, name, spec.tube, last_tubes(spec))
     frame = _plane_frame(entry.plane)
     frames = [
         Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z)
@@ -270,12 +279,21 @@ def _collector(spec: SpecFile, name: str) -> Collector:
     )
 
 
+def last_tubes(spec: SpecFile) -> dict[int, Tube]:
+    """The tube that each primary whose path is given brings to its bore."""
+    first, found = noun_of(Tube, spec.tube), dict[int, Tube]()
+    for number, entry in spec.primaries.items():
+        grown = [step.step for step in entry.path or () if step.step is not None]
+        found[number] = noun_of(Tube, grown[-1], material=first.material) if grown else first
+    return found
+
+
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:
     return Run(
         primary_name(ends[0].number),
         tube,
         *ends,
-        steps=steps_of(entry, ends[0].frame),
+        steps=steps_of(entry, ends[0].frame, tube),
         target=entry.target,
         locked=entry.locked,
         fits=tuple(fits_of(entry.path or (), limits)),

@@ -41,6 +41,7 @@ from headergen.spec.fields import (
     unit_of,
 )
 from headergen.spec.fittings import BOSSES, PLUGS, BossEntry, PlugEntry
+from headergen.spec.growth import GrowthEntry
 from headergen.spec.hand import HandEntry
 from headergen.spec.mock import MockEntry
 from headergen.spec.routing import RouteEntry
@@ -215,9 +216,11 @@ class TurnValue(Entry):
 
 
 class StepEntry(Entry):
-    """One step of a path, in travel order from port to bore: a straight or a bend."""
+    """One step of a path, in travel order from port to bore: a straight, a bend, or a step to a larger tube."""
 
-    model_config = one_of("straight", "bend", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]})
+    model_config = one_of(
+        "straight", "bend", "step", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]}
+    )
 
     straight: LengthValue | None = Field(default=None, description="length of a straight")
     bend: BendValue | None = Field(default=None, description="angle of a bend, at most 180 degrees")
@@ -228,11 +231,15 @@ class StepEntry(Entry):
         "bend before; the first one from the flange's x [0]",
     )
     joined: bool = Field(default=False, description="true: of one piece with the step before, with no joint between")
+    step: GrowthEntry | None = Field(default=None, description="the tube grows here, to the size given")
 
     @model_validator(mode="after")
     def _one(self) -> Self:
-        if exactly_one(self, ("straight", "bend"), "a step") == "straight":
-            only_with(self, ("radius", "rotation"), "a bend, and this is a straight")
+        kind = exactly_one(self, ("straight", "bend", "step"), "a step")
+        if kind == "step" and self.joined:
+            raise complain("a step to a larger tube is a joint of its own", "take joined out", at=("joined",))
+        if kind in ("straight", "step"):
+            only_with(self, ("radius", "rotation"), f"a bend, and this is a {kind}")
         elif self.radius is None:
             raise complain("a bend needs its radius", "add radius: the centre-line radius", at=("bend",))
         return self

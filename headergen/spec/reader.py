@@ -22,6 +22,7 @@ from headergen.spec.mirror import BankError
 from headergen.spec.models import MirrorFile, SpecFile
 from headergen.spec.scalars import ScalarError
 from headergen.spec.secondaries import NoOutletError, with_secondaries
+from headergen.spec.stepped import changed_primary_fault
 from headergen.spec.stock import StockFile, stock_from
 from headergen.spec.text import LARGEST, Text, complaint_at, read_text
 from headergen.spec.units import Unit
@@ -130,6 +131,12 @@ def _read_mirror(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]
         draft = replace(draft, hand=hand_of(changes.hand, named.hand, first[1].hand))
     except BankError as error:
         raise SpecError([complaint_at(text, _bank_trouble(changes, error))]) from None
+    fault = changed_primary_fault(draft)
+    if fault is not None:
+        number, why = fault
+        at: SpecPath = ("primaries", str(number)) if number in changes.primaries else ("mirror_of",)
+        trouble = Trouble(at, f"primary {number} does not suit this bank: {why}")
+        raise SpecError([complaint_at(text, trouble)])
     behind = ((data["mirror_of"], first[0].sha256), *seen_from(first[0].others, folder))
     return _source(path, content, text, replace(named, others=(*behind, *named.others))), draft
 

@@ -20,6 +20,7 @@ from headergen.model import (
     Draft,
     Flange,
     Frame,
+    Growth,
     HandSettings,
     Header,
     HeaderRef,
@@ -44,6 +45,7 @@ from headergen.spec.as_built import as_built_values
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
 from headergen.spec.fitted import nouns_in
+from headergen.spec.growth import GrowthEntry
 from headergen.spec.hand import HandEntry
 from headergen.spec.mock import DatumEntry, MockEntry
 from headergen.spec.models import (
@@ -250,9 +252,14 @@ def _path(run: Run) -> list[Values]:
 
 def _step(step: Step) -> Values:
     if isinstance(step, Straight):
-        return {"straight": step.length}
+        return {"straight": step.length} if step.growth is None else {"step": _growth(step, step.growth)}
     assert isinstance(step, Bend)
     return {"bend": step.angle, "radius": step.radius, "rotation": math.remainder(step.rotation, 2 * math.pi)}
+
+
+def _growth(step: Straight, growth: Growth) -> Values:
+    along = {"overlap": step.length} if growth.by == "slip" else {"length": step.length}
+    return values_of(growth, GrowthEntry, **along)
 
 
 def _item(item: ChassisItem) -> Values:

@@ -52,12 +52,19 @@ TWO_FLANGES = f"""flanges:
     thickness: 8 mm
     ports:
   {FIFTH}"""
+SLIP = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: slip, overlap: 18 mm}}"
+CONE = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: cone, length: 1}}"
 # what one header cannot have at once: what the rich spec says, and what stands in its place
 CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     "as it is": (),
     "two flanges": (
         (FLANGE, TWO_FLANGES),
         ("     free_from_flange: 2}", "     free_from_flange: 2, flanges: [near]}"),
+    ),
+    "stepped primaries, by slip and by cone": (
+        ("  3: [{straight: 1.5}]", f"  3: [{{straight: 1}}, {SLIP}, {{straight: 2}}]"),
+        ("  4: [{straight: 2}]", f"  4: [{{straight: 1}}, {CONE}, {{straight: 2}}]"),
+        ("  5: [{straight: 2.5}]", f"  5: [{{straight: 2.5}}, {SLIP}, {{straight: 2}}]"),
     ),
     "a bell, an enclosure, the shortest": (
         (RING, "{bell: {inside_diameter: 64.5 mm, length: 50 mm}}"),
@@ -114,6 +121,7 @@ KEEPS = names_of("""
     LengthTarget: target tolerance
     Run: target
     Straight: length
+    Growth: outside_diameter wall
     Bend: angle radius
     Parallel: angle
     Limits: min_straight end_position end_angle between_tubes together chord_error port_straight

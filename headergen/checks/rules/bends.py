@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.model import Bend, Header, Run, StockBend
 from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_length, shown_length
@@ -23,16 +24,16 @@ def numbered_bends(header: Header) -> Iterator[tuple[Run, int, Bend]]:
                 yield run, number, step
 
 
-def is_too_tight(bend: Bend, run: Run) -> bool:
-    """Whether the inside of the bend would fold over itself."""
-    return bend.radius < run.tube.radius
+def is_too_tight(bend: Bend, run: Run, step: int) -> bool:
+    """Whether the inside of the bend, step `step` of the run, would fold over itself."""
+    return bend.radius < tube_of_step(run, step).radius
 
 
 def bend_radius(header: Header) -> Iterator[Finding]:
     units = header.draft.units
     for run, step, bend in numbered_bends(header):
-        radius = run.tube.radius
-        if is_too_tight(bend, run):
+        radius = tube_of_step(run, step).radius
+        if is_too_tight(bend, run, step):
             yield Finding(
                 rule="bend-radius",
                 level="error",
@@ -87,7 +88,8 @@ def bend_on_shelf(header: Header) -> Iterator[Finding]:
     stock = header.draft.stock
     if stock is None or not stock.bends:
         return
-    bends = (each for each in numbered_bends(header) if each[0].tube == header.draft.tube)  # the shelf is of that tube
+    tube = header.draft.tube  # the shelf is of that tube
+    bends = (each for each in numbered_bends(header) if tube_of_step(each[0], each[1]) == tube)
     for run, step, bend in bends:
         same = [each for each in stock.bends if abs(each.radius - bend.radius) <= SAME_RADIUS]
         if not same:

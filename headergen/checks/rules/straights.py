@@ -39,7 +39,8 @@ def straights(header: Header) -> Iterator[Finding]:
 def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
     """The largest requirement for step `number` (from 1) as a straight, wherever it is; None if there is none."""
     limits, step = draft.limits, run.steps[number - 1]
-    asked = [Asked(limits.min_straight, "the straight")] if isinstance(step, Straight) else []
+    plain = isinstance(step, Straight) and step.growth is None
+    asked = [Asked(limits.min_straight, "the straight")] if plain else []
     if number == 1 and run.is_primary:
         asked.append(Asked(limits.port_straight, "the straight at the flange"))
     if number == len(run.steps):

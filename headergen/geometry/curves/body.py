@@ -41,11 +41,16 @@ class Curve:
 
 @dataclass(frozen=True, eq=False)
 class Body:
-    """A swept disc. `ends`: centre and outward direction of each flat end; empty where the ends are round."""
+    """A swept disc. `ends`: centre and outward direction of each flat end; empty where the ends are round.
+
+    `cone`: the radii at its start and end, if it is a cone about one line. `radius` is then the larger: by itself it is
+    the cylinder round the cone, and geometry/distance/cones.py measures the cone.
+    """
 
     curves: tuple[Curve, ...]
     radius: float
     ends: tuple[End, ...]
+    cone: tuple[float, float] | None = None
 
     @property
     def span(self) -> tuple[float, float]:

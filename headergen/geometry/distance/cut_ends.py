@@ -6,7 +6,7 @@ between the real skins is searched instead, round the tube and along it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -14,12 +14,12 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import (
     Body,
     beyond,
-    distance_to_body,
     distance_to_curve,
     points_along,
     surface_point,
     ways_along,
 )
+from headergen.geometry.distance.cones import distance_to_any
 from headergen.geometry.distance.distance_triangles import Nearest
 
 INSIDE = 1e-7  # mm under the skin of the whole tube
@@ -29,12 +29,15 @@ STARTS, HALVINGS = 8, 32  # of the search: down to 1e-9 of the first step
 Found = tuple[Nearest, float]
 
 
-def off_cuts(parts: tuple[Body, Body], wholes: tuple[Body, Body], found: Found) -> Found:
-    """The gap as found, for two parts that are apart; if it goes through a cut, the larger gap between their skins."""
+def off_cuts(parts: tuple[Body, Body], wholes: tuple[Sequence[Body], Sequence[Body]], found: Found) -> Found:
+    """The gap as found, for two parts that are apart; if it goes through a cut, the larger gap between their skins.
+
+    `wholes`: all bodies of each tube.
+    """
     nearest, _ = found
     shown = (nearest.skin, nearest.point)
     if nearest.value <= 0.0 or all(
-        float(distance_to_body(whole, point[None])[0][0]) > -INSIDE for whole, point in zip(wholes, shown, strict=True)
+        distance_to_any(whole, point) > -INSIDE for whole, point in zip(wholes, shown, strict=True)
     ):
         return found
     return _between_skins(*parts)

@@ -12,15 +12,17 @@ sagitta of the chord. The chordal deviation is the sum of both; each may use one
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.curves.centreline import cut_out, frame_on
+from headergen.geometry.curves.stepped import WallSpan, is_stepped, wall_spans
 from headergen.geometry.frames import add, cross, dot, scaled
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
-from headergen.model import Arc, Centreline, Line, Segment, Vec
+from headergen.model import Arc, Centreline, Line, Run, Segment, Vec
 
 LEAST_SIDES = 8  # of a circle, however large the chordal deviation is
 SHORTEST = 2e-7  # mm; a shorter segment adds no ring, as it adds nothing to the solid
@@ -50,6 +52,43 @@ def tube_mesh(centreline: Centreline, outer_radius: float, inner_radius: float, 
     start = np.arange(len(rings))
     faces = _strips(start, np.roll(start, -1), sides)
     return TriangleMesh(rings.reshape(-1, 3), faces, closed=True)
+
+
+def run_mesh(run: Run, centreline: Centreline, chord_error: float) -> TriangleMesh:
+    """The hollow tube of a run from its start to its end, stepped or not; as tube_mesh."""
+    if is_stepped(run):
+        return stepped_mesh(centreline, wall_spans(run), chord_error)
+    return tube_mesh(centreline, run.tube.radius, run.tube.radius - run.tube.wall, chord_error)
+
+
+def stepped_mesh(centreline: Centreline, walls: Sequence[WallSpan], chord_error: float) -> TriangleMesh:
+    """As tube_mesh, for a tube that grows: `walls` from end to end of the centreline, which its bends do not cross."""
+    widest = max(max(wall.outer) for wall in walls)
+    sides = chord_sides(widest, chord_error / 2)
+    parts = [cut_out(centreline, wall.start, wall.end) for wall in walls]
+    whole = Centreline(centreline.run, tuple(segment for part in parts for segment in part.segments))
+    stations, taken = _stations(whole, widest, chord_error / 2), 0
+    outer: list[Points] = []
+    inner: list[Points] = []
+    for wall, part in zip(walls, parts, strict=True):
+        count = len(_stations(part, widest, chord_error / 2)) - 1 if part.length > SHORTEST else 0
+        here, taken = stations[taken : taken + count + 1], taken + count
+        for rings, radii in ((outer, wall.outer), (inner, wall.inner)):
+            made = _grown_rings(here, radii, sides)
+            same = len(rings) > 0 and bool(np.allclose(rings[-1], made[0], atol=1e-9))
+            rings.extend(made[1:] if same else made)
+    rings_of_both = np.concatenate([np.array(outer), np.array(inner)[::-1]])
+    start = np.arange(len(rings_of_both))
+    faces = _strips(start, np.roll(start, -1), sides)
+    return TriangleMesh(rings_of_both.reshape(-1, 3), faces, closed=True)
+
+
+def _grown_rings(stations: list[Station], radii: tuple[float, float], sides: int) -> Points:
+    """Rings whose radius goes evenly from one value to another; a cone has stations at its ends only."""
+    first, last = radii
+    if first == last or len(stations) < 2:
+        return _rings(stations, first, sides)
+    return np.concatenate([_rings(stations[:1], first, sides), _rings(stations[-1:], last, sides)])
 
 
 def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides: int | None = None) -> Skin:

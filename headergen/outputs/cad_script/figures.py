@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.curves.centreline import cut_out, frame_on
+from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import add, cross, dot, scaled
 from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, middle_closed, spike_point, with_seams
 from headergen.geometry.plate.flange import Hole, hole_outline, is_square, plate_of
@@ -45,7 +46,14 @@ def _path(line: Centreline) -> Figures:
 
 
 def tube(_: Draft, seat: RunSeat) -> Figures:
+    if seat.walls:
+        return {"lengths": [_wall(seat, wall) for wall in seat.walls]}
     return {"outside": seat.tube.outside_diameter, "wall": seat.tube.wall, **_path(seat.line)}
+
+
+def _wall(seat: RunSeat, wall: WallSpan) -> Figures:
+    outside, bore = (tuple(2 * radius for radius in radii) for radii in (wall.outer, wall.inner))
+    return {"outside": outside, "bore": bore, **_path(cut_out(seat.line, wall.start, wall.end))}
 
 
 def _outline(outline: Outline) -> list[tuple[float, ...]]:

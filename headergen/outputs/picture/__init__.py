@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
-from headergen.geometry.mesh.tube import tube_mesh
+from headergen.geometry.mesh.tube import run_mesh
 from headergen.model import Header, Run, Vec
 from headergen.outputs.picture.marks import Mark, balls
 from headergen.outputs.picture.view import View, fitted, other_directions, projected, view_directions
@@ -69,10 +69,7 @@ def label(run: Run) -> str:
 
 def tube_skins(header: Header) -> dict[str, TriangleMesh]:
     """The mesh of every run as drawn, by its label."""
-    return {
-        label(run): tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, CHORD_ERROR)
-        for run, line in header.tubes
-    }
+    return {label(run): run_mesh(run, line, CHORD_ERROR) for run, line in header.tubes}
 
 
 def render_header(

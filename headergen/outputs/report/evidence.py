@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headergen.geometry.curves.centreline import segment_starts
+from headergen.geometry.curves.stepped import widest_radius
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Arc, Centreline, Header, Vec
@@ -116,7 +117,7 @@ def toned_tubes(header: Header, along: Sequence[GapAlong]) -> list[Toned]:
             for each in mine
         ]
         least = np.min([each.least for each in mine], axis=0)
-        found.append(Toned(line, run.tube.radius, np.array(mine[0].at), least, np.min(spare, axis=0)))
+        found.append(Toned(line, widest_radius(run), np.array(mine[0].at), least, np.min(spare, axis=0)))
     return found
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from headergen.geometry.curves.stepped import is_stepped, metal_area, tube_spans, wall_spans
 from headergen.geometry.frames import cross, norm, subtract
 from headergen.model import Bend, Gap, Header, Part, Result, Run, Tube, Vec
 from headergen.model.materials import material_called
@@ -37,6 +38,16 @@ def mass(tube: Tube, length: float) -> float | None:
         return None
     area = math.pi * (tube.outside_diameter - tube.wall) * tube.wall
     return area * length * rho * 1e-6
+
+
+def run_mass(run: Run, length: float) -> float | None:
+    """Grams of a run `length` mm long: each of its tubes from end to end, and its cones, by Pappus–Guldinus."""
+    rho = density(run.tube.material)
+    if not is_stepped(run) or rho is None:
+        return mass(run.tube, length)
+    tubes = sum(metal_area(span.tube) * (span.end - span.start) for span in tube_spans(run))
+    cones = sum(wall.volume for wall in wall_spans(run) if wall.outer[0] != wall.outer[1])
+    return (tubes + cones) * rho * 1e-6
 
 
 GRAVITY = 9.80665  # m/s²; standard gravity, ISO 80000-3

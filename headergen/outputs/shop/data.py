@@ -154,6 +154,15 @@ def _finished(shop: Shop, run: str) -> dict[str, Any]:
 
 
 def _step(number: int, step: Straight | Bend) -> dict[str, Any]:
+    if isinstance(step, Straight) and step.growth is not None:
+        return {
+            "step": number,
+            "kind": "step",
+            "by": step.growth.by,
+            "outside_diameter_mm": _rounded(step.growth.outside_diameter),
+            "wall_mm": _rounded(step.growth.wall),
+            "length_mm": _rounded(step.length),
+        }
     if isinstance(step, Straight):
         return {"step": number, "kind": "straight", "length_mm": _rounded(step.length)}
     return {

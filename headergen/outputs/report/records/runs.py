@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from headergen.geometry.curves.stepped import GrowthPlace, growth_places
 from headergen.model import End, Result, Run, Step, Straight
-from headergen.outputs.report.facts import bends, mass, smallest_gap, target
+from headergen.outputs.report.facts import bends, run_mass, smallest_gap, target
 from headergen.outputs.report.records.base import (
     Count,
     Degrees,
@@ -42,7 +43,24 @@ class BendRecord(Record):
     )
 
 
-StepRecord = Annotated[StraightRecord | BendRecord, Field(discriminator="kind")]
+class GrowthRecord(Record):
+    """Where the tube grows within a path."""
+
+    step: Ordinal
+    kind: Literal["step"] = Field(description="of step")
+    by: Literal["slip", "cone"] = Field(
+        description="slip: the larger tube is pushed over the smaller; cone: a cone is welded between them"
+    )
+    length_mm: Mm = Field(description="along the centreline: of the overlap, or of the cone")
+    outside_diameter_mm: PositiveMm = Field(description="of the tube from here on")
+    wall_mm: PositiveMm = Field(description="of the tube from here on")
+    from_start_mm: Mm = Field(
+        description="centreline length from the port face to where the bore grows: the end of the inner tube, or the "
+        "start of the cone"
+    )
+
+
+StepRecord = Annotated[StraightRecord | BendRecord | GrowthRecord, Field(discriminator="kind")]
 
 
 class EndRecord(Record):
@@ -64,8 +82,8 @@ class RunRecord(Record):
     )
     number: Ordinal | None = Field(description="a primary's, which is its port's")
     from_collector: str | None = Field(description="whose outlet a secondary comes from")
-    outside_diameter_mm: PositiveMm = Field(description="outside diameter")
-    wall_mm: PositiveMm = Field(description="nominal wall")
+    outside_diameter_mm: PositiveMm = Field(description="outside diameter, at its start")
+    wall_mm: PositiveMm = Field(description="nominal wall, at its start")
     collector: str = Field(description="name of the collector it ends in")
     bore: Ordinal = Field(description="its number in that collector")
     locked: bool = Field(description="its steps are not to be changed")
@@ -85,6 +103,11 @@ class RunRecord(Record):
         """Its name in a column of runs: a primary's number, else its name."""
         return self.name if self.number is None else str(self.number)
 
+    @property
+    def growths(self) -> tuple[GrowthRecord, ...]:
+        """Where its tube grows."""
+        return tuple(step for step in self.steps if step.kind == "step")
+
 
 def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
     wanted = target(result.header, run)
@@ -100,16 +123,33 @@ def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
         collector=run.end.collector,
         bore=run.end.number,
         locked=run.locked,
-        steps=tuple(_step(number, step) for number, step in enumerate(run.steps, 1)),
+        steps=_steps(run),
         bends=count,
         bends_total_deg=math.degrees(turned),
         developed_length_mm=length,
         target_length_mm=wanted,
         length_difference_mm=None if wanted is None else length - wanted,
-        mass_g=mass(run.tube, length),
+        mass_g=run_mass(run, length),
         smallest_gap_to_chassis_mm=None if to_chassis is None else to_chassis.value,
         smallest_gap_to_tubes_mm=None if to_tubes is None else to_tubes.value,
         end=_end(end),
+    )
+
+
+def _steps(run: Run) -> tuple[StraightRecord | BendRecord | GrowthRecord, ...]:
+    grown = {place.step: _growth(place) for place in growth_places(run)}
+    return tuple(grown.get(number) or _step(number, step) for number, step in enumerate(run.steps, 1))
+
+
+def _growth(place: GrowthPlace) -> GrowthRecord:
+    return GrowthRecord(
+        step=place.step,
+        kind="step",
+        by=place.by,
+        length_mm=place.end - place.start,
+        outside_diameter_mm=place.after.outside_diameter,
+        wall_mm=place.after.wall,
+        from_start_mm=place.bore_grows,
     )
 
 
