@@ -270,6 +270,22 @@ class BenchHeight:
 
 
 @dataclass(frozen=True)
+class LeaningStart:
+    """The direction in which a tube leaves its flange, if that is not square.
+
+    `lean`: from the flange's normal; `toward`: where it leans to, from the flange's x toward its y. `along_x` and
+    `along_y`: the same lean as seen along y and along x, which is what a bevel on the face shows with its stock along x
+    and along y; positive toward x and y. Radians.
+    """
+
+    run: str
+    lean: float
+    toward: float
+    along_x: float
+    along_y: float
+
+
+@dataclass(frozen=True)
 class FinishedTube:
     """A finished tube: from the centre of its port on the flange face to the centre of its end.
 
@@ -369,6 +385,7 @@ class Shop:
     turns: tuple[TurnMark, ...] = ()
     heights: tuple[BenchHeight, ...] = ()
     finished: tuple[FinishedTube, ...] = ()
+    leaning: tuple[LeaningStart, ...] = ()
     notes: tuple[str, ...] = ()
     mitres: tuple[MitreOffer, ...] = ()
     bent: tuple[BentTube, ...] = ()

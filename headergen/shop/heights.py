@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import angle_between, cross, dot, subtract
-from headergen.model import BenchHeight, Centreline, CutPiece, FinishedTube, Frame, Header, Run, Vec
+from headergen.model import BenchHeight, Centreline, CutPiece, FinishedTube, Frame, Header, LeaningStart, Run, Vec
 
+SQUARE = 1e-6  # rad of a start's lean that count as none
 JUST_INTO = 0.5  # share of a bend at which its plane is taken
 
 
@@ -48,3 +49,13 @@ def finished_tube(header: Header, run: Run, line: Centreline) -> FinishedTube:
     point, tangent, _ = frame_at(line, line.length)
     x, y, out = _in(axes, subtract(point, start.origin))
     return FinishedTube(run.name, out, x, y, angle_between(tangent, axes.z))
+
+
+def leaning_starts(header: Header) -> Iterator[LeaningStart]:
+    """For each primary whose port is not square to its flange: where its tube leans to."""
+    for run in header.primaries:
+        face, way = header.draft.flange_of(run.port).frame, run.port.frame.z
+        x, y, out = _in(face, way)
+        lean = angle_between(way, face.z)
+        if lean > SQUARE:
+            yield LeaningStart(run.name, lean, math.atan2(y, x), math.atan2(x, out), math.atan2(y, out))

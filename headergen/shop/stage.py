@@ -19,7 +19,7 @@ from headergen.model import (
 from headergen.shop.angled_cuts import angled_cuts, template_of
 from headergen.shop.bending import bent_tube, cannot_bend
 from headergen.shop.course import Course, courses_of
-from headergen.shop.heights import bench_heights, finished_tube
+from headergen.shop.heights import bench_heights, finished_tube, leaning_starts
 from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
@@ -51,6 +51,7 @@ def shop_of(header: Header) -> Shop:
         ),
         tuple(height for _, line, _, pieces in tubes for height in bench_heights(line, pieces)),
         tuple(_finished(header, {course.run for course in courses} | made)),
+        tuple(leaning_starts(header)),
         (*not_bent, *notes_of(header, plan, made)),
         tuple(_offers(header, courses, stocked)),
         tuple(bent),

@@ -55,11 +55,13 @@ class PaperHeight:
 class PaperTube:
     """`turns` by piece; of a piece whose turn comes of closing it is that of its step. `begins`: centreline length less
     cut length. `square`, `arcs`: saw lines by piece and end; net, what is left on and the saw's, or outside, middle,
-    inside and the angle. `end`: out, along x, along y."""
+    inside and the angle. `leans`: what a bevel on the flange's face shows along x and along y. `end`: out, along x,
+    along y."""
 
     name: str
     centreline: float
     begins: float
+    leans: tuple[float, float]
     pieces: tuple[PaperPiece, ...]
     turns: dict[int, float]
     square: dict[tuple[int, str], tuple[float, ...]]
@@ -111,6 +113,7 @@ def _tube(name: str, text: str, unit: float) -> PaperTube:
         name.lower(),
         centreline,
         centreline - cut,
+        _leans(flowing),
         pieces,
         _turns(turned, pieces, rotations),
         {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (5, 6, 7)) for m in SQUARE.finditer(saw)},
@@ -121,6 +124,18 @@ def _tube(name: str, text: str, unit: float) -> PaperTube:
         tuple(_height(match, unit) for match in HEIGHT.finditer(_between(text, "Check on", "The finished tube"))),
         tuple(unit * float(each) for each in out.groups()),  # type: ignore[arg-type]
     )
+
+
+def _leans(flowing: str) -> tuple[float, float]:
+    said = re.search(
+        rf"A bevel on the face shows {NUMBER}° from square (toward|away from) x with its stock along x, "
+        rf"and {NUMBER}° from square (toward|away from) y with its stock along y",
+        flowing,
+    )
+    if said is None:
+        return (0.0, 0.0)
+    x, y = (math.radians(float(said[k])) * (1 if said[k + 1] == "toward" else -1) for k in (1, 3))
+    return (x, y)
 
 
 def _piece(match: re.Match[str], unit: float) -> PaperPiece:
@@ -148,10 +163,18 @@ def _height(match: re.Match[str], unit: float) -> PaperHeight:
 
 def drawn_end(tube: PaperTube) -> Vector:
     """Out, along x, along y of where the last piece ends, when they are put together on the flange one by one."""
-    at, way, side = np.array([tube.begins, 0.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    way = np.array([1.0, *np.tan(tube.leans)])
+    way /= np.linalg.norm(way)
+    at, side = tube.begins * way, _leant(way, np.array([0.0, 1.0, 0.0]))
     for piece in tube.pieces:
         at, way, side = added((at, way, side), piece, tube.turns.get(piece.number, 0.0))
     return at
+
+
+def _leant(way: Vector, side: Vector) -> Vector:
+    """A mark at x of a tube that stood square, leant over to `way` without being turned (Rodrigues' rotation)."""
+    axis = np.cross([1.0, 0.0, 0.0], way)
+    return side * way[0] + np.cross(axis, side) + axis * (axis @ side) / (1 + way[0])
 
 
 def drawn_on_table(tube: PaperTube, height: PaperHeight) -> tuple[Vector, float]:

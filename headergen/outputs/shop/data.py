@@ -112,6 +112,7 @@ def _bent(shop: Shop, tube: BentTube) -> dict[str, Any]:
         "start_mm": [_rounded(value) for value in tube.start],
         "end_mm": [_rounded(value) for value in tube.end],
         "bends": rows,
+        "leans": _leans(shop, tube.run),
         "finished": _finished(shop, tube.run),
     }
 
@@ -122,6 +123,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
     return {
         "name": run.name,
         "starts_at": start_of(run),
+        "leans": _leans(shop, run.name),
         "centreline_length_mm": _rounded(lengths.centreline),
         "cut_length_mm": _rounded(lengths.cut),
         "sawn_length_mm": _rounded(lengths.sawn),
@@ -151,6 +153,19 @@ def _finished(shop: Shop, run: str) -> dict[str, Any]:
     finished = next(each for each in shop.finished if each.run == run)
     lengths = {"out_mm": finished.out, "x_mm": finished.x, "y_mm": finished.y}
     return {key: _rounded(value) for key, value in lengths.items()} | {"lean_deg": _degrees(finished.lean)}
+
+
+def _leans(shop: Shop, run: str) -> dict[str, Any] | None:
+    """How the tube leaves a flange that it is not square to."""
+    found = next((each for each in shop.leaning if each.run == run), None)
+    if found is None:
+        return None
+    return {
+        "lean_deg": _degrees(found.lean),
+        "toward_deg": _degrees(found.toward),
+        "along_x_deg": _degrees(found.along_x),
+        "along_y_deg": _degrees(found.along_y),
+    }
 
 
 def _step(number: int, step: Straight | Bend) -> dict[str, Any]:

@@ -16,9 +16,9 @@ from headergen.outputs.shop.order import OrderLine, order_list
 from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
-from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph
+from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.templates import wrapped
-from headergen.outputs.shop.sheets.tube import tube_pages
+from headergen.outputs.shop.sheets.tube import size_of, tube_pages
 from headergen.outputs.shop.steps import start_of
 from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
@@ -54,6 +54,7 @@ def write_sheets(
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
+        pages += [says_tube(" or ".join(dict.fromkeys(size_of(run, draft.units) for run in header.runs)))]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
         pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
         radii = {run.name: run.tube.radius for run in header.runs}

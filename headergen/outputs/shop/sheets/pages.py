@@ -100,6 +100,15 @@ def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
     return Drawing()
 
 
+def says_tube(size: str) -> Any:
+    """From here on, pages say at their foot that they are of a tube of this size."""
+
+    def set_it(canvas: Any) -> None:
+        canvas.tube = size
+
+    return drawing((0.0, 0.0), set_it)
+
+
 def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[Any]:
     """Pages with 1:1 drawings, each with its bars; a drawing larger than a page is continued on others."""
     from reportlab.platypus import PageBreak
@@ -249,6 +258,7 @@ def _numbering(job: PrintJob) -> Callable[..., Any]:
         def __init__(self, *given: Any, **named: Any) -> None:
             super().__init__(*given, **named)
             self.laid_out: list[dict[str, Any]] = []
+            self.tube = job.facts.tube
 
         def showPage(self) -> None:
             self.laid_out.append(dict(self.__dict__))
@@ -277,7 +287,7 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     canvas.setLineWidth(0.3)
     canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
     canvas.drawString(
-        MARGIN, MARGIN, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {facts.tube}"
+        MARGIN, MARGIN, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {canvas.tube}"
     )
     canvas.drawRightString(wide - MARGIN, MARGIN, f"page {number} of {pages}")
     if not facts.clear:

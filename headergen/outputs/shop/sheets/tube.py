@@ -12,7 +12,7 @@ from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import dot, norm, subtract
 from headergen.model import Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
-from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph
+from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
 from headergen.outputs.shop.steps import start_of
 from headergen.outputs.shop.tables import SIXTY_FOURTH, bending_table, pieces_table, steps_table
@@ -28,9 +28,9 @@ ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterator[Any]:
     line = header.centrelines[header.runs.index(run)]
+    yield says_tube(size_of(run, header.draft.units))
     yield paragraph(capital(run.name), 18, bold=True)
-    outside, wall = (say_length(each, header.draft.units) for each in (run.tube.outside_diameter, run.tube.wall))
-    yield paragraph(f"Tube {outside} × {wall}, {run.tube.material}.")
+    yield paragraph(f"Tube {size_of(run, header.draft.units)}.")
     yield _views(header, shop, (run, line), mesh)
     lengths = next(each for each in shop.lengths if each.run == run.name)
     units = header.draft.units
@@ -39,6 +39,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         f"Centreline length {centreline} {units}; cut length {cut} {units}; its pieces as they leave the saw, "
         f"with what is left on, {sawn} {units}."
     )
+    yield from _leaning(shop, run, header.draft)
     if any(tube.run == run.name for tube in shop.bent):
         yield heading("Bend in one piece")
         yield from _bending(header, shop, run)
@@ -86,6 +87,30 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     table = steps_table(header)
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
     yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
+
+
+def size_of(run: Run, units: str) -> str:
+    outside, wall = (say_length(each, units) for each in (run.tube.outside_diameter, run.tube.wall))
+    return f"{outside} × {wall}, {run.tube.material}"
+
+
+def _leaning(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
+    """How to set a tube that is not square to its flange, by bevel or by level."""
+    found = next((each for each in shop.leaning if each.run == run.name), None)
+    if found is None:
+        return
+    ways = [
+        f"{abs(math.degrees(angle)):.1f}° from square {'toward' if angle >= 0 else 'away from'} {axis}"
+        for angle, axis in ((found.along_x, "x"), (found.along_y, "y"))
+    ]
+    yield heading("Set its lean on the flange")
+    yield paragraph(
+        f"Port {run.port.number} leans {math.degrees(found.lean):.1f}° from square to the face of "
+        f"{draft.flange_of(run.port).part}, toward {math.degrees(found.toward):.1f}° from its x (counted from x toward "
+        f"y). A bevel on the face shows {ways[0]} with its stock along x, and {ways[1]} with its stock along y. With "
+        f"the flange flat on the table, a level on the tube shows {90 - math.degrees(found.lean):.1f}° along its lean. "
+        "Turn the tube while it stands square, then lean it over without turning it."
+    )
 
 
 def _end(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
