@@ -59,7 +59,8 @@ def draw_together(
 
 
 def _title(header: Header, meshes: Mapping[str, TriangleMesh], parts: Mapping[str, TriangleMesh]) -> str:
-    moved = sorted({_kind(name, header) for name in parts if meshes[name] is not parts[name]})
+    off_place = [name for name in parts if meshes[name] is not parts[name]]
+    moved = sorted({"ends in plates" if name.endswith("-L") else _kind(name, header) for name in off_place})
     off = f"; {' and '.join(moved)} set off from their places" if moved else ""
     job = header.draft.job
     return f"{job.title}: fit mock{off}   revision {job.revision}   {job.date}"
@@ -79,7 +80,7 @@ def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, Triang
         group = [name for name in parts if collected.fullmatch(name)]
         if group and any(run.source == collector.name for run in header.runs):
             replaced = [name for name in parts if _is_replaced(name, parts[name], collector, header)]
-            shift = _aside(collector, [parts[name] for name in replaced], list(parts.values()))
+            shift = _aside(collector, [parts[name] for name in replaced], list(found.values()))
             found |= {name: _moved(parts[name], shift) for name in replaced}
             group = []
         standing = [mesh for name, mesh in parts.items() if _kind(name, header) == "L"]
