@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -30,6 +31,14 @@ PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
 
 
+def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -> tuple[int, ...] | None:
+    """One number, or one for each process, with commas between them."""
+    parts = [] if given is None else given.split(",")
+    if not all(part.isascii() and part.isdigit() and len(part) < 7 and int(part) > 0 for part in parts):
+        raise click.BadParameter(f"{given} is not a number of tries (25), or one for each process (13,12)")
+    return tuple(map(int, parts)) or None
+
+
 @commands.command()
 @click.argument("spec", type=SPEC)
 @click.option(
@@ -42,8 +51,13 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Change it for a different search.")
 @click.option(
     "--rounds",
-    type=click.IntRange(1),
-    help="Stop after this many tries, whatever the time; with --seed it repeats a run.",
+    metavar="TRIES",
+    callback=_read_rounds,
+    help="Stop after this many tries, whatever the time; with --seed it repeats a run. Without --jobs, one process "
+    "makes them; two numbers (30,28) are the tries of two.",
+)
+@click.option(
+    "--jobs", type=click.IntRange(1, 64), help="Processes that search side by side; as many as there are cores."
 )
 @click.option(
     "--places",
@@ -78,7 +92,9 @@ PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the
     help="Look for another path for this primary, which has one, while all else stays; may be given several times.",
 )
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
-def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) -> None:
+def route(
+    spec: Path, overwrite: bool, anew: tuple[int, ...], rounds: tuple[int, ...] | None, jobs: int | None, **options: Any
+) -> None:
     """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
 
     Paths are found together: equally long, clear of the chassis and of each other, with few bends of the radii in
@@ -97,7 +113,7 @@ def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) ->
     from headergen.pipeline import paths_wanted_anew, wanted_paths
     from headergen.solve.effort import Effort
 
-    effort = Effort(**options, begun=begun)
+    effort = Effort(**options, **_shared(rounds, jobs), begun=begun)
     if effort.answers > 1:
         drawing = min(PICTURE_SHARE * effort.seconds, PICTURE_SECONDS + ANSWER_SECONDS * effort.answers)
         effort = replace(effort, seconds=effort.seconds - drawing)
@@ -114,6 +130,19 @@ def route(spec: Path, overwrite: bool, anew: tuple[int, ...], **options: Any) ->
     _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
         raise stop(INTERRUPTED, "stopped; this is the best so far, its angles not yet made whole degrees")
+
+
+def _shared(rounds: tuple[int, ...] | None, jobs: int | None) -> dict[str, Any]:
+    """How a search is shared by processes: with a number of tries by one, so that it is repeated on any machine."""
+    if rounds is None:
+        return {"jobs": jobs or os.cpu_count() or 1}
+    if len(rounds) == 1:
+        return {"jobs": jobs or 1, "rounds": rounds[0]}
+    if jobs not in (None, len(rounds)):
+        raise stop(
+            WRONG_USE, f"--rounds has {len(rounds)} numbers for {jobs} processes; give one for each, or only one"
+        )
+    return {"jobs": len(rounds), "rounds": sum(rounds), "shares": rounds}
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
@@ -155,9 +184,10 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int,
     from headergen.pipeline import costs_of, table_of, with_found_paths
 
     seed, anew = asked
+    rounds = ",".join(map(str, found.shares or (found.rounds,)))
     only = "".join(f"--only {number} " for number in anew)
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
-        again = f"{only}--seed {seed} --rounds {found.rounds}{f' --places {found.places}' if found.places else ''}"
+        again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"{only}--seed {seed}, stopped while places were tried"
         again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""

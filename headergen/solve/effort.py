@@ -19,6 +19,9 @@ class Effort:
     seed: int = 0
     seconds: float = 20.0
     rounds: int | None = None
+    shares: tuple[int, ...] = ()  # of the rounds, one for each process that searches; empty: they are shared evenly
+    jobs: int = 1  # processes that search side by side
+    stream: int = 0  # of the seed, for one of these processes
     answers: int = 1
     relax: bool = False  # if nothing is found, search as long again for a single change that would help
     places: int | None = None  # number of places tried for movable collectors; None: half of the seconds
@@ -29,6 +32,16 @@ class Effort:
     def started(self) -> Self:
         """The effort with its clock running; a running clock goes on."""
         return self if self.begun is not None else replace(self, begun=self.now())
+
+    def share(self, part: int) -> Self:
+        """The effort of one of the processes, with a stream of its own."""
+        if self.jobs == 1:
+            return self
+        rounds = self.rounds
+        if rounds is not None:
+            even = rounds // self.jobs + (part < rounds % self.jobs)
+            rounds = self.shares[part] if self.shares else even
+        return replace(self, stream=part, rounds=rounds, shares=(), jobs=1)
 
     def anew(self) -> Self:
         """The effort for a second search of the same time."""

@@ -31,6 +31,7 @@ from headergen.solve.route.collector_placement import best_placement, cost_of_mo
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found, what_forbids_it
 from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths, say_settled
+from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import what_would_help
 from headergen.solve.route.rounding import in_whole_degrees
@@ -53,9 +54,25 @@ class Routed:
     findings: tuple[Finding, ...] = ()
     stopped: bool = False  # by Ctrl-C, before the whole degrees
     cut: bool = False  # by the clock, during the whole degrees
+    shares: tuple[int, ...] = ()  # of the rounds, if several processes searched
 
 
 Watch = Callable[[Found], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Begun:
+    """What a search starts from: the draft with its collectors placed, and the effort once the kernels are ready.
+
+    `moved`, `places` and `said` are of movable collectors; `forbids` says why no search could help.
+    """
+
+    draft: Draft
+    effort: Effort
+    moved: tuple[CostTerm, ...] = ()
+    places: int = 0
+    said: tuple[Finding, ...] = ()
+    forbids: tuple[Finding, ...] = ()
 
 
 def route(
@@ -65,39 +82,57 @@ def route(
     watch: Watch = lambda _: None,
     known: tuple[Finding, ...] = (),
 ) -> Routed:
-    """Paths for all primaries of a draft that are to be found; `watch` is called after every round.
+    """Paths for all primaries of a draft that are to be found, in this process; `watch` is called after every round.
 
     `meshes` holds the arrays of every chassis item that is a mesh. `known`: errors of the parts that stay; an answer
     need not fix them. If no search could help, none is made.
     """
-    effort = effort.started()
-    if not draft.routing.moves:
-        return _route(draft, meshes, effort, watch, known)
-    effort = _ready(problem_of(draft, meshes), effort)
-    site = best_placement(draft, meshes, effort, watch)
+    begun, problem = begin(draft, meshes, effort, watch, known)
+    if problem is None:
+        return Routed((), 0, begun.places, (*begun.said, *begun.forbids))
+    return finish(begun, problem, searched(begun, problem, begun.effort, watch), watch)
+
+
+def begin(
+    draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _: None, known: tuple[Finding, ...] = ()
+) -> tuple[Begun, RouteProblem | None]:
+    """Everything before the search, and its problem; None if no search could help."""
+    begun = Begun(draft, effort.started())
+    if draft.routing.moves:
+        effort = _ready(problem_of(draft, meshes), begun.effort)
+        site = best_placement(draft, meshes, effort, watch)
+        moved = (cost_of_moving(draft, site.draft),)
+        begun = Begun(site.draft, effort, moved, site.tried, tuple(say_placement(draft, site)))
+    forbids = what_forbids_it(begun.draft, meshes, known)
+    if forbids:
+        return replace(begun, forbids=forbids), None
+    problem = problem_to_search(begun, meshes, known)
+    return replace(begun, effort=_ready(problem, begun.effort)), problem
+
+
+def problem_to_search(begun: Begun, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem:
+    """The problem of a search, as each process that takes a share of it sets it up."""
+    return replace(problem_of(begun.draft, meshes, known), moved=begun.moved)
+
+
+def searched(begun: Begun, problem: RouteProblem, effort: Effort, watch: Watch = lambda _: None) -> Found:
+    """The search by the rounds of `effort`, or as many rounds as leave time for the whole degrees."""
 
     def watch_there(found: Found) -> None:
-        found.places = site.tried
+        found.places = begun.places
         watch(found)
 
-    routed = _route(site.draft, meshes, effort, watch_there, known, (cost_of_moving(draft, site.draft),))
-    return replace(routed, places=site.tried, findings=(*say_placement(draft, site), *routed.findings))
+    return _searched(problem, effort, watch_there)
 
 
-def _route(
-    draft: Draft,
-    meshes: Meshes,
-    effort: Effort,
-    watch: Watch,
-    known: tuple[Finding, ...] = (),
-    moved: tuple[CostTerm, ...] = (),
-) -> Routed:
-    forbids = what_forbids_it(draft, meshes, known)
-    if forbids:
-        return Routed((), 0, findings=forbids)
-    problem = replace(problem_of(draft, meshes, known), moved=moved)
-    effort = _ready(problem, effort)
-    found = _searched(problem, effort, watch)
+def finish(begun: Begun, problem: RouteProblem, found: Found, watch: Watch = lambda _: None) -> Routed:
+    """The answers in whole degrees, or why there are none."""
+    routed = _finished(problem, found, begun.effort, watch)
+    return replace(routed, places=begun.places, findings=(*begun.said, *routed.findings))
+
+
+def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Routed:
+    draft, meshes = problem.draft, problem.meshes
     if not found.answers:
         why = none_found(problem, found)
         why = (*why, *_lengths(draft, meshes, effort, None))
@@ -125,7 +160,7 @@ def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
     """The search result after the given rounds, or as many rounds as leave time for the whole degrees."""
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
     found, before = Found(), effort.now()
-    for found in search(problem, effort.seed):
+    for found in search(problem, effort.seed, effort.stream):
         watch(found)
         now = effort.now()
         if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
@@ -183,4 +218,16 @@ def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _
     return kept
 
 
-__all__ = ["Answer", "Effort", "Found", "Routed", "route"]
+__all__ = [
+    "Answer",
+    "Begun",
+    "Effort",
+    "Found",
+    "Routed",
+    "begin",
+    "finish",
+    "merged",
+    "problem_to_search",
+    "route",
+    "searched",
+]

@@ -61,9 +61,12 @@ class Found:
         return self.answers[0] if self.answers else None
 
 
-def search(problem: RouteProblem, seed: int) -> Iterator[Found]:
-    """Better and better answers: the same object, yielded after every round. It ends only with its reader."""
-    found, chance = Found(), np.random.default_rng(seed)
+def search(problem: RouteProblem, seed: int, stream: int = 0) -> Iterator[Found]:
+    """Better and better answers: the same object, yielded after every round. It ends only with its reader.
+
+    Searches of one seed with other `stream`s differ, so that several processes can share the work.
+    """
+    found, chance = Found(), np.random.default_rng((seed, stream) if stream else seed)
     for _ in _search(problem, found, chance):
         found.rounds += 1
         yield found

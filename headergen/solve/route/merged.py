@@ -1,0 +1,23 @@
+"""Several searches of one problem as one, whatever the order in which they ended."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from headergen.solve.route.answer import Answer
+from headergen.solve.route.problem import RouteProblem
+from headergen.solve.route.search import KEPT, Found, are_alike
+
+
+def merged(problem: RouteProblem, parts: Sequence[Found]) -> Found:
+    """The best answers of all parts, each unlike the others; of equal ones, that of the first part."""
+    answers: list[Answer] = []
+    for answer in sorted((each for part in parts for each in part.answers), key=lambda each: each.cost):
+        if not any(are_alike(problem, kept.layout, answer.layout) for kept in answers):
+            answers.append(answer)
+    return Found(
+        answers=answers[:KEPT],
+        accepted=sum(part.accepted for part in parts),
+        rounds=sum(part.rounds for part in parts),
+        nearest=sorted((near for part in parts for near in part.nearest), key=lambda each: each[0])[:KEPT],
+    )
