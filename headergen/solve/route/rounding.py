@@ -22,10 +22,12 @@ from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
 from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
+from headergen.solve.route.parts import repeated
 from headergen.solve.route.problem import Numbers, RouteProblem
 
 MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm added to each requirement before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room in each straight for each mm of margin
+WORTH = 0.01  # of the cost that whole degrees may cost
 WIDER = (-3, -2, -1, 0, 1, 2, 3)  # degrees tried if none of the nearest pass
 LENGTHS = 2  # common lengths tried besides the present one
 MOST = 120  # neighbours of a tube that are closed again
@@ -43,8 +45,12 @@ AROUND = 6  # degrees to either side that are tried for such a tube
 
 
 def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
-    """The answer with as many whole angles as pass, or itself. `is_over` is asked before each next piece of work."""
+    """The answer with as many whole angles as pass for 1 % more cost, or itself.
+
+    `is_over` is asked before each next piece of work. Tubes that may be images of others stay so where that passes.
+    """
     best, most = answer, whole_angles(answer.draft, problem)[0]
+    dearest = answer.cost + WORTH * max(answer.cost, answer.degrees)
     judged: set[bytes] = set()  # other margins may lead to the same whole degrees
     for margin in MARGINS:
         if is_over():
@@ -59,18 +65,33 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
             base = answer.layout
         for length in _lengths(problem, base):
             for layout, whole in _rounded(problem, replace(base, length=length), is_over):
-                key = b"".join((np.round(run.x, LENGTH_DIGITS) + 0.0).tobytes() for run in layout.runs)
-                if whole <= most or key in judged:
+                if whole <= most:
                     continue
-                if is_over():
-                    return best
-                judged.add(key)
-                made = answer_of(problem, layout, answer.cost + 60.0)
+                made = _first_to_pass(problem, (*repeated(problem, layout), layout), dearest, judged, is_over)
                 if made is not None:
                     best, most = replace(made, round=answer.round), whole
+                elif is_over():
+                    return best
         if most >= whole_angles(best.draft, problem)[1]:
             break
     return best
+
+
+def _first_to_pass(
+    problem: RouteProblem, ways: Sequence[Layout], dearest: float, judged: set[bytes], is_over: Callable[[], bool]
+) -> Answer | None:
+    """The first of these layouts that costs less than `dearest` and passes the checks; `judged` are known already."""
+    for layout in ways:
+        key = b"".join((np.round(run.x, LENGTH_DIGITS) + 0.0).tobytes() for run in layout.runs)
+        if key in judged:
+            continue
+        if is_over():
+            return None
+        judged.add(key)
+        made = answer_of(problem, layout, dearest)
+        if made is not None:
+            return made
+    return None
 
 
 def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from pathlib import Path
 
 import numba
@@ -17,6 +18,7 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
 from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.bundles import bundles
 from headergen.solve.route.choose import sets_of
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import (
@@ -30,11 +32,14 @@ from headergen.solve.route.layout import (
     tube_of_corners,
     without_bend,
 )
-from headergen.solve.route.problem import RouteProblem
+from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
+from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
 ENOUGH_SCATTERED = 3  # answers after which the random starts end early
+MANY_ORDERS = 1000  # of bores, from which random starts come after those in parts
+TURNS_IN_PARTS = 3  # orders of bores tried in parts before anything else, until there is an answer
 STARTS = 26  # of a pool: for each tube, bore and number of bends
 LEAST_STARTS = 10
 PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between tubes of a set, in turn
@@ -88,7 +93,11 @@ def is_compiled() -> bool:
 
 def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
     yield from _guessed(problem, found, chance)
-    yield from _scatter(problem, found, chance)
+    rows = tidy_rows(problem, chance)
+    parts, scatter = _parts(problem, found, rows, chance), _scatter(problem, found, chance)
+    if len(problem.assignments) > MANY_ORDERS:  # random starts of so many tubes are nearly hopeless
+        yield from parts
+    yield from _in_turn(parts, scatter)
     pools: list[Pool] | None = None
     turn = 0
     while True:
@@ -103,6 +112,7 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
             if pools is None or problem.want.longest - problem.want.shortest > 12.0
             else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
         )
+        yield from _bundled(problem, found, pools, rows, (turn, length))
         here: Answer | None = None
         for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2]):
             made = polished(problem, layout)
@@ -116,6 +126,61 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
         else:
             yield from _scatter(problem, found, chance)
         turn += 1
+
+
+def _in_turn(*starts: Iterator[None]) -> Iterator[None]:
+    """A piece of work of each in turn, until all are done."""
+    left = list(starts)
+    while left:
+        for each in tuple(left):
+            if any(True for _ in islice(each, 1)):
+                yield
+            else:
+                left.remove(each)
+
+
+def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Generator) -> Iterator[None]:
+    """Starts in parts, by families and in halves, until one of the halves of a header leads to an answer."""
+    splits = splits_of(problem)
+    for turn in range(TURNS_IN_PARTS):
+        for split in splits:
+            for layout in in_parts(problem, split, rows, turn, chance):
+                if layout is not None:
+                    _tried(problem, found, layout)
+                yield
+                if found.best is not None and split.likeness is None:
+                    return
+        if found.best is not None:
+            return
+
+
+def _bundled(
+    problem: RouteProblem, found: Found, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
+) -> Iterator[None]:
+    """Bundles led by one tube after the other; in the first turn by the middle one and by the last."""
+    turn, length = at
+    leads = (problem.count // 2, problem.count - 1, 0, *range(1, problem.count))
+    if problem.count < 2:
+        return
+    for lead in leads[:2] if turn == 0 else (leads[(turn + 1) % len(leads)],):
+        for layout in bundles(problem, pools, rows, lead, length):
+            if layout is not None:
+                _tried(problem, found, layout)
+            yield
+
+
+def _tried(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
+    """A layout as it is, if the sampled model and the checks let it; else after a descent of all tubes."""
+    if settled(problem, layout, (0.0,), 0, flattest=problem.want.flattest)[1] < HELD:
+        kept = keep(problem, found, layout)
+        if kept is not None:
+            return kept
+    return _polished(problem, found, layout)
+
+
+def _polished(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
+    made = polished(problem, layout)
+    return None if made is None else keep(problem, found, made)
 
 
 def _bores_each(problem: RouteProblem) -> float:
@@ -189,6 +254,7 @@ def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator
 def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
     """Swaps one tube, or the bores of two, for others of the pools; then drops bends; as long as that helps."""
     ways: tuple[Callable[[Answer], Iterable[Layout]], ...] = (
+        lambda best: repeated(problem, best.layout),
         lambda best: _moves(problem, found, pools, best),
         lambda best: _with_bends_dropped(problem, best.layout),
     )
@@ -197,8 +263,7 @@ def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer:
         while better:
             better = False
             for layout in layouts(answer):
-                made = polished(problem, layout)
-                got = keep(problem, found, made) if made is not None else None
+                got = _tried(problem, found, layout) if layouts is ways[0] else _polished(problem, found, layout)
                 yield
                 if got is not None and got.cost < answer.cost - GAIN:
                     answer, better = got, True
