@@ -58,7 +58,7 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
 def test_several_answers_are_unlike_and_drawn_side_by_side(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec, find, found = spec_in(tmp_path), search.find_paths, []
     monkeypatch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[0])
-    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "32", "--alternatives", "3"])
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "44", "--alternatives", "3"])
     assert done.exit_code == 0
     paths = [tmp_path / f"job_routed{end}.yaml" for end in ("", "_2", "_3")]
     lines = [settle(path).centrelines for path in paths]
@@ -168,6 +168,6 @@ def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
         assert CliRunner().invoke(commands, ["check", str(routed)]).exit_code == 0
         return [mean_distance(one, other) for one, other in zip(settle(routed).centrelines, own, strict=True)]
 
-    assert max(distances(100)) < 0.1
+    assert max(distances(1000)) < 0.1
     careless, like = distances(0, bar), distances(100, bar)
     assert 1.0 < sum(like) < sum(careless)
