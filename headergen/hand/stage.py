@@ -62,10 +62,10 @@ def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
     joints = range(1, tube.chain.size)
     free = [joint for joint in joints if joint not in tube.blocked] or list(joints)
     for joint in free:
-        yield meeting_at(tube.chain, joint, tube.hand, _slides(tube), spare_at(tube, joint)[1])
+        yield meeting_at(tube.chain, joint, tube.hand, slides_of(tube), spare_at(tube, joint)[1])
 
 
-def _slides(tube: RunInPieces) -> tuple[float, float]:
+def slides_of(tube: RunInPieces) -> tuple[float, float]:
     """The limits of the slide of the end piece.
 
     Out of the bore: what can be left on at the end, and as much as the slip may get shorter. Into it: until the last

@@ -1,0 +1,129 @@
+"""What may still be changed in a half-built run: by which work, how far, and what that costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from headergen.built.chain import ANGLE, BEFORE, FIRST, LAST, TILT_X, TILT_Y, TURN
+from headergen.built.state import HalfBuilt, group_of
+from headergen.model import CutPiece, Stock
+from headergen.model.built import ActKind
+
+LEAST_STRAIGHT = 10.0  # mm of a straight piece or a leg that is trimmed
+LONGER = 100.0  # mm by which a piece is cut longer from stock
+TURNS = math.radians(20)  # by which a piece is turned from its mark at most
+BENDS = math.radians(5)  # by which a bend is cut at another angle at most
+MM, DEGREE = 1.0, math.radians(1)
+
+
+@dataclass(frozen=True)
+class Freedom:
+    """A value of a piece that may change between `low` and `high`; the two of a tilt belong together.
+
+    `piece`: from 0, the one whose value it is; `of`: from 0, the one that is worked on. `fixed` and `by_unit`: its cost
+    as soon as it is used, and for each mm or degree.
+    """
+
+    kind: ActKind
+    piece: int
+    value: int
+    low: float
+    high: float
+    of: int
+    end: str = "start"
+
+    @property
+    def unit(self) -> float:
+        return MM if self.kind in ("slide", "length") else DEGREE
+
+    @property
+    def fixed(self) -> float:
+        return {"turn": 0.5, "slide": 0.3, "length": 1.0, "angle": 2.5, "tilt": 1.5}[self.kind]
+
+    @property
+    def by_unit(self) -> float:
+        return {"turn": 0.5, "slide": 0.3, "length": 0.5, "angle": 2.0, "tilt": 2.0}[self.kind] / self.unit
+
+
+def freedoms_of(half: HalfBuilt, stock: Stock | None) -> tuple[Freedom, ...]:
+    """All that may be changed between what is held on the flange and what is held in the bore, without the slide."""
+    first, last = half.on_flange, half.size - half.in_bore
+    found: list[Freedom] = []
+    for k in range(first, last):
+        found += _joint(half, k)
+        found += _piece(half, k, stock)
+    if half.in_bore:
+        found += _tilts(half, last)
+    if 0 < first < last + bool(half.in_bore):
+        found += _trim(half, first - 1, first)
+    return tuple(found)
+
+
+def _joint(half: HalfBuilt, k: int) -> Iterator[Freedom]:
+    """The joint at the start of piece k: a straight turns with the next piece, unless that is held to it."""
+    if k in half.held:
+        return
+    if any(half.pieces[i].angle > 0 for i in group_of(half, k)):
+        yield Freedom("turn", k, TURN, -TURNS, TURNS, k)
+    if k not in half.turning:
+        yield from _tilts(half, k)
+
+
+def _tilts(half: HalfBuilt, k: int) -> Iterator[Freedom]:
+    """A face cut off square; either half of the largest kink leaves both together within it."""
+    if k == 0 or k >= half.size or k in half.held or k in half.turning:
+        return
+    most = half.tube.hand.kink / math.sqrt(2)
+    for value in (TILT_X, TILT_Y):
+        yield Freedom("tilt", k, value, -most, most, k)
+
+
+def _piece(half: HalfBuilt, k: int, stock: Stock | None) -> Iterator[Freedom]:
+    """Longer or shorter pieces, and bends at another angle; only what a saw can do to what is not held."""
+    piece, cut = half.pieces[k], half.tube.pieces[k]
+    holds = [joint in half.held or joint in half.turning for joint in (k, k + 1)]
+    is_last = k == half.size - 1
+    whole = not any(holds) and (k + 1) not in half.built.cut
+    if piece.angle == 0:
+        free_end = not holds[0] or (not holds[1] and not is_last)
+        if free_end and not (is_last and half.tube.collector.slip > 0):
+            longer = LONGER if whole else 0.0
+            yield Freedom("length", k, FIRST, -max(piece.first - LEAST_STRAIGHT, 0.0), longer, k)
+        return
+    if not holds[0]:
+        low, high = _leg(cut, 0, piece.first, whole)
+        yield Freedom("length", k, FIRST, low, high, k, "start")
+    if not holds[1] and not (is_last and half.tube.collector.slip > 0):
+        low, high = _leg(cut, 1, piece.last, whole)
+        yield Freedom("length", k, LAST, low, high, k, "end")
+    if whole and cut.kept_leg != "both":
+        yield Freedom("angle", k, ANGLE, -min(BENDS, piece.angle / 2), _sharper(cut, stock), k)
+
+
+def _leg(cut: CutPiece, which: int, leg: float, whole: bool) -> tuple[float, float]:
+    """How much shorter and longer a leg may be cut: never longer than its bend came with."""
+    end = cut.ends[which]
+    if end.cut == "arc" or leg <= 0:
+        return 0.0, 0.0
+    room = end.room - end.leave_on if math.isfinite(end.room) and end.cut != "bought" else 0.0
+    return -leg, max(room, 0.0) if whole else 0.0
+
+
+def _sharper(cut: CutPiece, stock: Stock | None) -> float:
+    """How much more angle the stock of a bend has."""
+    if stock is None:
+        return BENDS
+    angles = [bend.real_angle for bend in stock.bends if abs(bend.radius - cut.radius) < 1.0]
+    return min(BENDS, max(max(angles, default=cut.angle) - cut.angle, 0.0))
+
+
+def _trim(half: HalfBuilt, k: int, before: int) -> Iterator[Freedom]:
+    """The end of the last piece that is held may be cut back, as far as it is straight."""
+    if before < half.size and before in half.held | half.turning:
+        return
+    piece = half.pieces[k]
+    straight = piece.first - LEAST_STRAIGHT if piece.angle == 0 else piece.last
+    if straight > 0 and before < half.size:
+        yield Freedom("length", before, BEFORE, -straight, 0.0, k, "end")
