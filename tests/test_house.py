@@ -24,7 +24,7 @@ MAY_IMPORT = {
     "built": NOUNS | {"words", "geometry", "shop", "hand"},
     "solve": NOUNS | {"words", "geometry", "parts", "spec", "shop", "checks"},
     "solids": NOUNS | {"parts", "geometry", "shop", "store"},
-    "mock": NOUNS | {"words", "geometry", "shop"},
+    "mock": NOUNS | {"words", "store", "geometry", "shop"},
     "show": NOUNS | {"geometry"},
     "outputs": NOUNS | {"words", "geometry", "parts", "show"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop", "hand", "built"},

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from headergen.mock.flange import Stub, flange_plates
 from headergen.mock.guide import guides_of
 from headergen.mock.hours import hours_of, printed
 from headergen.mock.joint import END_GAP
+from headergen.mock.kept import MockShelf, all_of
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
 from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
@@ -82,10 +83,15 @@ def _give_up(_: str, error: Exception) -> None:
 
 @dataclass(frozen=True)
 class _Trial:
-    """Makes parts, and continues after failures: `failed` lists them."""
+    """Makes parts, or takes those that are kept, and continues after failures: `failed` lists them."""
 
     on_failure: OnFailure
+    shelf: MockShelf | None = None
     failed: list[str] = field(default_factory=list)
+
+    def parts(self, name: str, make: partial[Any]) -> tuple[MockPart, ...]:
+        """The part or the parts that a function gives for its arguments; none if it failed."""
+        return self.of(name, lambda: all_of(make()) if self.shelf is None else self.shelf.parts(make)) or ()
 
     def of(self, name: str, make: Callable[[], Made]) -> Made | None:
         """The result of `make`, or None if it failed."""
@@ -102,8 +108,9 @@ def make_mock(
     settings: MockSettings,
     report: Report = lambda *_: None,
     on_failure: OnFailure = _give_up,
+    shelf: MockShelf | None = None,
 ) -> Mock:
-    """The fit mock of a header.
+    """The fit mock of a header. Parts are taken from `shelf` if they are kept there, else made and kept.
 
     `on_failure` is called for each part that is not sound or cannot be printed with these settings, and the rest is
     made. Without it the error is raised: MockError if a part cannot be printed, UnsoundPartError if it is not sound.
@@ -112,7 +119,7 @@ def make_mock(
     for run in header.runs:
         if is_stepped(run):
             raise MockError(f"{run.name} is stepped, and the mock of a stepped tube is not made yet")
-    trial, settings = _Trial(on_failure), replace(settings, letter=header.draft.letter, units=header.draft.units)
+    trial, settings = _Trial(on_failure, shelf), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
     held = held_runs(header, collectors)
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings, held)) or () if settings.plates else ()
@@ -301,14 +308,11 @@ def _collectors(
 ) -> tuple[MockPart, ...]:
     plans, fits = planned
     made: list[MockPart] = []
-
-    def make(plan: CollectorPlan) -> tuple[MockPart, ...]:
+    for plan in plans:
         ends = {line.run: fits[line.run, line.length] for line in plan.ends}
         outlet = {at: fit for (name, at), fit in fits.items() if name == plan.name}
-        return tuple(collector_parts(plan, ends, outlet, fits.get((plan.followed_by, 0.0)), settings))
-
-    for plan in plans:
-        made += trial.of(plan.name, partial(make, plan)) or ()
+        onto = fits.get((plan.followed_by, 0.0))
+        made += trial.parts(plan.name, partial(collector_parts, plan, ends, outlet, onto, settings))
     return tuple(made)
 
 
@@ -336,13 +340,11 @@ def _parts(
         for flange in header.draft.flanges:
             own = {port.number: stubs[port.number] for port in flange.ports if port.number in stubs}
             plates = partial(flange_plates, flange, own, radius, settings, len(parts) + 1)
-            parts += (trial.of(f"{flange.part} plates", plates) or ()) if own else ()
+            parts += trial.parts(f"{flange.part} plates", plates) if own else ()
     for done, (plan, twin) in enumerate(twins, 1):
         span = span_of(plan, twin, fits)
-        made = trial.of(
-            twin.name, partial(tube_part, plan.line, span, plan.run.tube.radius, settings, twin.pieces, twin.name)
-        )
-        parts += [] if made is None else [made]
+        make = partial(tube_part, plan.line, span, plan.run.tube.radius, settings, twin.pieces, twin.name)
+        parts += trial.parts(twin.name, make)
         report(STAGE, done, total)
     return tuple(parts)
 
@@ -390,14 +392,13 @@ def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Tria
     for plan, twins in tubes:
         for twin in (twin for twin in twins if twin.is_steel):
             wanted.setdefault((plan.run.name, twin.start), adapter_name(settings.letter, plan.stem, twin.cut.joint))
-    made = [
-        trial.of(
-            name,
-            partial(adapter_part, name, plans[run].line, (at, fits[run, at]), plans[run].run.tube, settings),
-        )
+    return tuple(
+        adapter
         for (run, at), name in wanted.items()
-    ]
-    return tuple(adapter for adapter in made if adapter is not None)
+        for adapter in trial.parts(
+            name, partial(adapter_part, name, plans[run].line, (at, fits[run, at]), plans[run].run.tube, settings)
+        )
+    )
 
 
 def weakest_necks(
