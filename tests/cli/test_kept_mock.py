@@ -20,7 +20,7 @@ from headergen.outputs.mock_sheet import MockFacts
 from tests.checks.small_header import draft, measured
 
 ERROR = Finding("gap", "error", "primary 1", 3.0, 6.0, "mm", "too near", against="rail")
-PICTURES = ("together.png", ((1, "primary_1.png"),))
+PICTURES = ("together.png", (("primary 1", "P1", "primary_1.png"),))
 
 
 @pytest.fixture
