@@ -47,6 +47,10 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
 
 
 def _collector(collector: Collector, settings: MockSettings, wanted: bool) -> Iterator[str]:
+    if collector.mouth:
+        if collector.end is not None:
+            yield f"The plate at the end of run {collector.name} is not printed."
+        return
     if not wanted:
         yield (
             f"Collector {collector.name} is not printed: its clearance is not tried. `collector: true` under `mock` "

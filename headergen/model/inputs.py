@@ -18,6 +18,7 @@ from headergen.model.stock import Stock
 
 AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals below which it has no meaning
 OutletEnd = OutletRing | OutletBell | OutletBall | OutletPlate
+RunEnd = Literal["", "plain", "into", "over", "plate"]
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -105,6 +106,14 @@ class Bore:
     number: int  # its place in the pattern, counted from 1
     run: str  # the name of the run that goes in
     frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
+    ends_run: bool = False  # it is the end of a run in a place of its own
+
+    @property
+    def called(self) -> str:
+        """Its name in sentences."""
+        if self.ends_run:
+            return f"the end of run {self.collector}"
+        return f"bore {self.number} of collector {self.collector}"
 
 
 @dataclass(frozen=True)
@@ -117,6 +126,8 @@ class Outlet:
 
 @dataclass(frozen=True)
 class Collector:
+    """Where tubes join; with a `mouth`, the place where one run ends, and in what: it has one bore and no merge."""
+
     name: str
     frame: Frame  # the collector plane; z points downstream
     join: Literal["slip", "weld"]
@@ -131,6 +142,7 @@ class Collector:
     end: OutletEnd | None = None  # the part on the end of its outlet
     arriving: Tube | None = None  # the tube in its bores, if it is not that of the primaries
     tabs: Tabs | None = None
+    mouth: RunEnd = ""  # not empty: the place where a run ends
 
 
 @dataclass(frozen=True)

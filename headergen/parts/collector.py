@@ -37,6 +37,11 @@ def collector_part(collector: str) -> str:
     return f"collector {collector}"
 
 
+def called(collector: Collector) -> str:
+    """A collector, or the place where a run ends, in the names of its envelopes."""
+    return f"run {collector.name}" if collector.mouth else collector_part(collector.name)
+
+
 def _seats(header: Header) -> Iterator[Seated]:
     for collector in header.draft.collectors:
         if has_merge(collector):
@@ -67,15 +72,16 @@ def _envelopes(header: Header) -> Iterator[Envelope]:
 def collector_envelope(draft: Draft, collector: Collector, piece: str, shape: Frustum) -> Envelope:
     """The envelope of a collector's piece, joined to the runs that end at the collector or start from it."""
     joined = tuple(run.name for run in draft.runs if collector.name in (run.end.collector, run.source))
-    name = f"{piece} of {collector_part(collector.name)}"
+    name = f"{piece} of {called(collector)}"
     return Envelope(name, frustum_solid(shape), collector.name, shape, joined)
 
 
 def _sleeves(collector: Collector, around: float) -> Iterator[tuple[str, Frustum]]:
-    """From the mouth to the collector plane."""
-    for bore in collector.bores if collector.slip > 0 else ():
+    """From the mouth to the collector plane; a pipe that a tube slides over is inside the tube."""
+    for bore in collector.bores if collector.slip > 0 and collector.mouth != "over" else ():
         mouth = shifted(bore.frame, -collector.slip)
-        yield f"slip sleeve of bore {bore.number}", Frustum(mouth, around, around, collector.slip)
+        piece = "mouth" if collector.mouth else f"slip sleeve of bore {bore.number}"
+        yield piece, Frustum(mouth, around, around, collector.slip)
 
 
 def _merge_and_outlet(collector: Collector, merge: Merge | None, around: float) -> Iterator[tuple[str, Frustum]]:

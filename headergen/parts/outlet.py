@@ -12,8 +12,14 @@ from headergen.model import Collector, Draft, Frame, Tube
 
 
 def outlet_tubes(draft: Draft) -> Iterator[tuple[Collector, Tube, Frame]]:
-    """The outlet of each collector that has a merge: its tube, and the frame at its end, z along the gas."""
+    """The outlet of each collector that has a merge, and the end of each run: its tube, and the frame at its end.
+
+    The frames' z is along the gas.
+    """
     for collector in draft.collectors:
+        if collector.mouth:
+            yield collector, collector.arriving or draft.tube, collector.frame
+            continue
         merge = possible_merge(draft.tube, collector)
         if merge is not None:
             yield collector, outlet_tube(merge, draft.tube.material), end_frame(collector, merge)

@@ -16,7 +16,7 @@ from headergen.geometry.frames import add, cross, point_in, scaled
 from headergen.geometry.plate.flange import holes_are_apart, plate_of, transition_lead
 from headergen.geometry.transition.rulings import widest
 from headergen.model import Collector, Flange, Frame, Header, OutletPlate, Port, PortShape, Tube
-from headergen.parts.collector import collector_envelope, collector_part, shifted
+from headergen.parts.collector import called, collector_envelope, shifted
 from headergen.parts.flange import PlateSeat
 from headergen.parts.kind import Envelope, PartKind, Seated
 from headergen.parts.outlet import outlet_tubes
@@ -98,11 +98,11 @@ def _plate_envelopes(header: Header) -> Iterator[Envelope]:
         plate = plate_of(flange, mouth.plate.tube)
         solid = extruded_solid(plate.outline, flange.frame, plate.thickness)
         joined = tuple(run.name for run in draft.runs if mouth.collector.name in (run.end.collector, run.source))
-        yield Envelope(plate_envelope_name(mouth.collector.name), solid, mouth.collector.name, None, joined)
+        yield Envelope(plate_envelope_name(mouth.collector), solid, mouth.collector.name, None, joined)
 
 
-def plate_envelope_name(collector: str) -> str:
-    return f"{PIECE} of {collector_part(collector)}"
+def plate_envelope_name(collector: Collector) -> str:
+    return f"{PIECE} of {called(collector)}"
 
 
 def _transitions(header: Header) -> Iterator[Seated]:

@@ -77,7 +77,7 @@ def _outlet_sockets(mouth: Mouth) -> Iterator[Room]:
     for number, bolt in enumerate(flange.bolts, 1):
         start = point_in(flange.frame, (*bolt.at, flange.finished))
         room = _cylinder(start, flange.frame.z, _socket(bolt.hole), SOCKET_LENGTH)
-        yield Room(f"socket on outlet bolt {number} of {name}", room, host=plate_envelope_name(name))
+        yield Room(f"socket on outlet bolt {number} of {name}", room, host=plate_envelope_name(mouth.collector))
 
 
 def _socket(hole: float) -> float:

@@ -50,7 +50,8 @@ def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[f
         ends.append((at - bare_from(header.draft.flange_of(run.port), run.port, run.tube), on_flange))
     ends += [(max(place.start - at, at - place.end), "a step to a larger tube") for place in growth_places(run)]
     if slip > 0:
-        ends.append((line.length - slip - at, f"the slip sleeve of collector {run.end.collector}"))
+        what = run.end.called if run.end.ends_run else f"the slip sleeve of collector {run.end.collector}"
+        ends.append((line.length - slip - at, what))
     return min(ends, key=lambda end: end[0])
 
 

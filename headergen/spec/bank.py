@@ -12,7 +12,7 @@ from headergen.spec.complaint import Trouble
 from headergen.spec.draft import changed_draft, items_of
 from headergen.spec.files import path_from_here
 from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draft
-from headergen.spec.models import BankEntry, MirrorFile
+from headergen.spec.mirror_file import BankEntry, MirrorFile
 from headergen.spec.renaming import name_troubles, renamed, renamed_draft
 
 SAME_PLANE, SAME_PLACE = 1e-6, 1e-3  # sine and mm below which two planes count as one

@@ -23,6 +23,7 @@ from headergen.spec.flanges import flange_troubles, flanges_in
 from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry, TubeEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.routing import move_troubles
+from headergen.spec.runs import led_back, run_troubles, without_runs
 from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.stepped import last_tubes_in, stepped_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
@@ -32,11 +33,17 @@ ROUNDING = 1e-6  # mm
 
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Every inconsistency in the plain values of a spec."""
+    yield from run_troubles(data)
+    yield from move_troubles(data)
+    yield from led_back(data, _troubles(without_runs(data), unit))
+
+
+def _troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
+    """Those that runs have like other tubes."""
     yield from flange_troubles(data, unit)
     yield from _bores_and_primaries(data)
     yield from secondary_troubles(data)
     yield from stepped_troubles(data, unit)
-    yield from move_troubles(data)
     yield from _names(data)
     yield from _bores_apart(data, unit)
     yield from _points(data, unit)

@@ -36,6 +36,7 @@ from headergen.model import (
     PointPair,
     Port,
     Run,
+    RunEnd,
     Shape,
     Step,
     Stock,
@@ -55,13 +56,13 @@ from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fitted import fitted_nouns
 from headergen.spec.growth import without_idle_growths
 from headergen.spec.hand import HandFile, hand_of
+from headergen.spec.mirror_file import MirrorFile
 from headergen.spec.mock import MockEntry
 from headergen.spec.models import (
     FITTED,
     JobEntry,
     LimitsEntry,
     LineEntry,
-    MirrorFile,
     PrimaryEntry,
     SpecFile,
     StepEntry,
@@ -261,8 +262,10 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z)
         for place in bore_places(entry, arriving or spec.tube)
     ]
+    mouth = mouth_of(spec, name)
+    ends_run = bool(mouth)
     bores = tuple(
-        Bore(name, number, secondary_name(source) if isinstance(source, str) else primary_name(source), frame)
+        Bore(name, number, secondary_name(source) if isinstance(source, str) else primary_name(source), frame, ends_run)
         for number, (source, frame) in enumerate(zip(entry.bores, frames, strict=True), 1)
     )
     return noun_of(
@@ -275,6 +278,7 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         gap=sliding_gap(entry),
         end=end_of(entry.end),
         arriving=arriving,
+        mouth=mouth,
         tabs=entry.tabs and noun_of(Tabs, entry.tabs),
     )
 
@@ -286,6 +290,15 @@ def last_tubes(spec: SpecFile) -> dict[int, Tube]:
         grown = [step.step for step in entry.path or () if step.step is not None]
         found[number] = noun_of(Tube, grown[-1], material=first.material) if grown else first
     return found
+
+
+def mouth_of(spec: SpecFile, name: str) -> RunEnd:
+    """In what a run ends, if the collector with this name is the place of one."""
+    run = spec.runs.get(name)
+    if run is None:
+        return ""
+    found: tuple[RunEnd, ...] = ("into", "over", "plate")
+    return next((each for each in found if getattr(run.to, each) is not None), "plain")
 
 
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:

@@ -94,15 +94,23 @@ HOSTS = {"collector": "collectors", "secondary": "secondaries"}  # what may carr
 
 def host_troubles(data: dict[str, Any], entry: dict[str, Any], at: tuple[str | int, ...]) -> Iterator[Trouble]:
     """The primary, collector or secondary that carries an entry must exist; `at`: the place of the entry."""
-    primary, primaries = entry.get("primary"), _keys(data, "primaries")
+    primary, primaries = entry.get("primary"), [*_keys(data, "primaries"), *_starts(data)]
     numbers = [key for key in primaries if key.isascii() and key.isdigit() and key[0] != "0"]
     if isinstance(primary, int) and str(primary) not in numbers and numbers:
         yield Trouble((*at, "primary"), f"there is no primary {primary}")
     for key, said in (("collector", "no collector is called"), ("secondary", "no secondary comes from")):
         host, there = entry.get(key), [each.strip() for each in _keys(data, HOSTS[key])]
+        there += [start for start in _starts(data) if key == "secondary" and not start.isdecimal()]
         if isinstance(host, str | int) and str(host).strip() not in there and (there or key == "secondary"):
             known = f"there is {', '.join(there)}" if there else "a header of one step has none"
             yield Trouble((*at, key), f"{said} {host}", known)
+
+
+def _starts(data: dict[str, Any]) -> list[str]:
+    """What the runs of a header start from: collectors by name, ports by number."""
+    runs = data.get("runs")
+    entries = runs.values() if isinstance(runs, dict) else ()
+    return [str(each["from"]).strip() for each in entries if isinstance(each, dict) and "from" in each]
 
 
 def _keys(data: dict[str, Any], key: str) -> list[str]:

@@ -7,12 +7,11 @@ millimetres, angles in degrees.
 from __future__ import annotations
 
 import datetime
-import math
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.geometry.frames import angle_between, norm, subtract
+from headergen.geometry.frames import norm, subtract
 from headergen.model.sign_off import HASH_LENGTH, HASH_LETTERS
 from headergen.spec.as_built import RunAsBuiltEntry
 from headergen.spec.brackets import BRACKETS, BracketEntry
@@ -21,9 +20,9 @@ from headergen.spec.ends import CollectorEntry, FlangeEntry, FlangeName
 from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one_of, only_with
 from headergen.spec.fields import (
     AngleTolerance,
+    Arrival,
     BendAngle,
     ChordError,
-    Coordinate,
     Counted,
     Diameter,
     Direction,
@@ -44,6 +43,7 @@ from headergen.spec.fittings import BOSSES, PLUGS, BossEntry, PlugEntry
 from headergen.spec.growth import GrowthEntry
 from headergen.spec.hand import HandEntry
 from headergen.spec.mock import MockEntry
+from headergen.spec.places import PlaceEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.units import Unit, described, length_text, shown
@@ -58,7 +58,7 @@ def _date(value: object) -> str:
     raise complain(f"{shown(value)} is not a date", "write year-month-day: 2026-03-14")
 
 
-def _format(value: object) -> int:
+def spec_format(value: object) -> int:
     if value != 1 or isinstance(value, bool):
         raise complain(f"format {shown(value)} is not known here: this is format 1", "write format: 1")
     return 1
@@ -331,6 +331,30 @@ class PrimaryEntry(Entry):
         return [self.radius or 0.0] * (len(self.points or ()) - 2)
 
 
+class RunEntry(Entry):
+    """A tube from a collector's outlet, or from a port, to a place of its own, such as a silencer's mouth."""
+
+    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": [name]} for name in ("path", "find")]})
+
+    start: Arrival = Field(alias="from", description="the collector whose outlet it goes on from, or a port's number")
+    to: PlaceEntry = Field(description="where it ends, and in what")
+    find: Literal[True] | None = Field(
+        default=None, description="true: `headergen route` finds its path; one given beside it is a first guess"
+    )
+    path: list[StepEntry] | None = Field(default=None, min_length=1, description="the steps from start to end")
+    target: Step | None = Field(default=None, description="length, of a run from a port that has one of its own")
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if not given(self, ("path", "find")):
+            raise complain("a run needs its path", "list its straights and bends, or write find: true")
+        if self.path and self.path[0].joined:
+            raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
+        if isinstance(self.start, str):
+            only_with(self, ("target",), "a run from a port")
+        return self
+
+
 class MirrorPlaneEntry(Entry):
     """The plane between two banks."""
 
@@ -348,7 +372,7 @@ class SpecFile(Entry):
 
     model_config = one_of("flange", "flanges", together={})
 
-    format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
+    format: Annotated[int, BeforeValidator(spec_format), WithJsonSchema({"const": 1})] = Field(
         description="format of this file: 1"
     )
     job: JobEntry = Field(description="what it is for")
@@ -363,14 +387,17 @@ class SpecFile(Entry):
         min_length=1,
         description="in place of flange: the plates on the heads by name; a port's number stands in one of them only",
     )
-    collectors: dict[Name, CollectorEntry] = Field(min_length=1, description="the collectors by name")
+    collectors: dict[Name, CollectorEntry] = Field(default={}, description="the collectors by name")
     secondaries: dict[Name, list[StepEntry]] = Field(
         default={},
         description="the tubes from the outlet of one collector, by its name, to the bore of another: their paths",
     )
     length: LengthEntry = Field(default=LengthEntry(), description="how long the primaries should be")
     limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
-    primaries: dict[Counted, PrimaryEntry] = Field(min_length=1, description="the tubes by the number of their port")
+    runs: dict[Name, RunEntry] = Field(
+        default={}, description="further tubes by name: from a collector's outlet, or a port, to a place of their own"
+    )
+    primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="the tubes by the number of their port")
     chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
     mock: MockEntry | None = Field(default=None, description="the full-size print of the header, made by build")
     lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
@@ -407,6 +434,9 @@ class SpecFile(Entry):
         if self.flange is None and self.flanges is None:
             message = "a header needs its flange: the plate on the head, and the ports in it"
             raise complain(message, "of several plates write flanges: {left: {…}, right: {…}}")
+        for key, what in (("collectors", "their collectors by name"), ("primaries", "the tubes by port")):
+            if not getattr(self, key) and not any(isinstance(run.start, int) for run in self.runs.values()):
+                raise complain(f"{key} is missing", what, at=(key,) if key in self.model_fields_set else ())
         needs_direction(self.up, "up")
         for name, path in self.secondaries.items():
             if path and path[0].joined:
@@ -423,67 +453,3 @@ class SpecFile(Entry):
 
 # lists of a spec that are read, written, mirrored and renamed by their rows
 FITTED = (BOSSES, PLUGS, BRACKETS)
-
-
-class BankEntry(Entry):
-    """How this bank follows from the other one."""
-
-    offset: Coordinate = Field(description="how far this bank sits along the crank from the other, forward positive")
-    way: Literal["staggered", "longer", "abreast"] = Field(
-        description="staggered: moved whole, collector too; longer: collector abreast of the other's, primaries longer "
-        "or shorter; abreast: collector exactly mirrored, values marked to fit found again"
-    )
-    crank: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the crank [forward]")
-    mirror: MirrorPlaneEntry = Field(default=MirrorPlaneEntry(), description="the plane between the banks")
-    keep: list[Name] = Field(default=[], description="chassis items of the other spec that stay where they are")
-    mirrored: list[Name] = Field(default=[], description="simple solids of the other spec, mirrored with the bank")
-    left_out: list[Name] = Field(
-        default=[], description="chassis items, and lines that tubes run along, of the other spec that are not here"
-    )
-
-    letter: Literal["A", "B"] | None = Field(
-        default=None, description="of this bank, for its printed parts [B, or A where the other is B]"
-    )
-    names: dict[Name, Name] = Field(
-        default={},
-        description="words in the names of flanges, collectors, bosses, plugs, brackets and mirrored items, and what "
-        "stands in their place here: {left: right}",
-    )
-
-    @model_validator(mode="after")
-    def _agrees(self) -> Self:
-        needs_direction(self.crank, "crank")
-        lean = 90 - math.degrees(angle_between(self.crank, self.mirror.normal))
-        if abs(lean) > 1e-6:
-            raise complain(f"the crank leaves the mirror plane by {abs(lean):.3g} degrees", at=("crank",))
-        return self
-
-
-class MirrorFile(Entry):
-    """The other bank of a header: what it mirrors, how, and what is different."""
-
-    format: Annotated[int, BeforeValidator(_format), WithJsonSchema({"const": 1})] = Field(
-        description="format of this file: 1"
-    )
-    mirror_of: Name = Field(description="the spec of the first bank, relative to this spec's folder")
-    job: JobEntry = Field(description="what it is for")
-    units: Unit = Field(description="unit of every plain length in this file: mm or in")
-    bank: BankEntry = Field(description="how this bank follows from the other")
-    tube: TubeEntry | None = Field(default=None, description="in place of the other's")
-    stock: Name | None = Field(default=None, description="in place of the other's")
-    length: LengthEntry | None = Field(default=None, description="what is given here, in place of the other's")
-    limits: LimitsEntry | None = Field(default=None, description="what is given here, in place of the other's")
-    mock: MockEntry | None = Field(default=None, description="what is given here, in place of the other's")
-    route: RouteEntry | None = Field(default=None, description="in place of the other's")
-    shop: ShopEntry | None = Field(default=None, description="what is given here, in place of the other's")
-    hand: HandEntry | None = Field(default=None, description="what is given here, in place of the other's")
-    bender: BenderEntry | None = Field(default=None, description="in place of the other's")
-    primaries: dict[Counted, PrimaryEntry] = Field(
-        default={}, description="tubes that are different, by number; find alone starts from the mirrored path"
-    )
-    chassis: list[ChassisEntry] = Field(default=[], description="what is around this bank, beside what it keeps")
-    as_built: list[RunAsBuiltEntry] = Field(
-        default=[],
-        description="tubes of this bank that are half built, as measured; `headergen correct` closes them from there",
-    )
-    lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")

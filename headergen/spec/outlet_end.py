@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.model import Bolt, OutletBall, OutletBell, OutletEnd, OutletPlate, OutletRing
+from headergen.model import Bolt, OutletBall, OutletBell, OutletEnd, OutletPlate, OutletRing, SpecPath
 from headergen.spec.alike import noun_of
 from headergen.spec.entry import Entry, exactly_one, one_of
 from headergen.spec.fields import Diameter, Hole, Lean, Margin, Step, Thickness, Turn, complain, unit_of
@@ -193,18 +193,26 @@ def _refuse_ball(ball: BallEntry, outlet: float, outlet_length: float, unit: Uni
 
 
 def refuse_hindered(entry: PlateEntry, outlet: float, info: ValidationInfo) -> None:
-    """Raises if a plate's opening without transition is wider than its outlet, or if a bolt is in the gas.
+    """Raises the hindrance of a plate on an outlet, if there is one; `outlet`: its outside diameter, mm."""
+    found = hindrance(entry, outlet, unit_of(info) or "mm")
+    if found is not None:
+        at, message, hint = found
+        raise complain(message, hint, at=("end", "plate", *at))
 
-    `outlet`: its outside diameter, mm.
+
+def hindrance(entry: PlateEntry, outlet: float, unit: Unit) -> tuple[SpecPath, str, str] | None:
+    """Place in the entry, message and hint: an opening wider than its tube, or a bolt in the gas.
+
+    `outlet`: outside diameter of the tube, mm.
     """
-    unit = unit_of(info) or "mm"
     wide = entry.shape.round
     if wide is not None and not entry.transition and wide > outlet:
         message = f"an opening of {length_text(wide, unit)} is wider than the outlet, {length_text(outlet, unit)}"
-        raise complain(message, "give it a transition, or a wider outlet", at=("end", "plate", "shape", "round"))
+        return ("shape", "round"), message, "give it a transition, or a wider outlet"
     for index, bolt in enumerate(entry.bolts):
         if math.hypot(*bolt.at) < bolt.hole / 2:
-            raise complain("the middle of the outlet is in this bolt hole", at=("end", "plate", "bolts", index, "at"))
+            return ("bolts", index, "at"), "the middle of the outlet is in this bolt hole", ""
+    return None
 
 
 def end_of(entry: OutletEndEntry | None) -> OutletEnd | None:

@@ -19,7 +19,9 @@ from headergen.spec.files import folder_of, is_same_file, read_file, seen_from, 
 from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mesh.raw import MOST_BYTES
 from headergen.spec.mirror import BankError
-from headergen.spec.models import MirrorFile, SpecFile
+from headergen.spec.mirror_file import MirrorFile
+from headergen.spec.models import SpecFile
+from headergen.spec.runs import RunError, with_runs
 from headergen.spec.scalars import ScalarError
 from headergen.spec.secondaries import NoOutletError, with_secondaries
 from headergen.spec.stepped import changed_primary_fault
@@ -61,7 +63,10 @@ def _read_whole(path: Path, content: bytes, text: Text) -> tuple[Source, Draft]:
     if complaints or spec is None:
         raise SpecError(_capped(complaints))
     try:
+        spec = with_runs(spec)
         draft = with_secondaries(draft_from(spec, named.stock, named.hashes, named.hand), spec)
+    except RunError as error:
+        raise SpecError([complaint_at(text, error.trouble)]) from None
     except NoOutletError as error:
         trouble = Trouble(("collectors", error.collector, "outlet"), str(error))
         raise SpecError([complaint_at(text, trouble)]) from None

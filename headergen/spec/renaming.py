@@ -9,7 +9,8 @@ from dataclasses import replace
 from headergen.model import Collector, Draft, Flange, MockSettings, Port, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.fitted import Renamed, changed_nouns, nouns_in
-from headergen.spec.models import FITTED, MirrorFile
+from headergen.spec.mirror_file import MirrorFile
+from headergen.spec.models import FITTED
 
 Names = Mapping[str, str]
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from headergen.spec.fields import ANGLE_SCHEMA, LENGTH_SCHEMA
-from headergen.spec.models import MirrorFile, SpecFile
+from headergen.spec.mirror_file import MirrorFile
+from headergen.spec.models import SpecFile
 from headergen.spec.study import StudyFile
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -74,9 +74,7 @@ def _user(
     elif missing := [key for key in ("half_angle", "outlet") if key not in collectors[source]]:
         yield Trouble(path, f"collector {source} has no outlet to come from", f"give it {' and '.join(missing)}")
     elif "end" in collectors[source]:
-        yield Trouble(
-            ("collectors", source, "end"), f"the outlet of {source} goes into a bore, so it has no end of its own"
-        )
+        yield Trouble(("collectors", source, "end"), f"the outlet of {source} goes on, so it has no end of its own")
     elif isinstance(bores := collectors[source].get("bores"), list) and len(bores) < FEWEST:
         yield Trouble(path, f"collector {source} has one bore only, so it has no merge and no outlet to come from")
 

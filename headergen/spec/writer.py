@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from headergen.geometry.frames import axes_matrix, subtract
+from headergen.geometry.frames import add, axes_matrix, subtract
 from headergen.model import (
     Bend,
     Box,
@@ -40,6 +40,7 @@ from headergen.model import (
     Step,
     Straight,
 )
+from headergen.parts.outlet_plate import plate_reach
 from headergen.spec.alike import Values, values_of
 from headergen.spec.as_built import as_built_values
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
@@ -84,8 +85,9 @@ def _spec(header: Header) -> Values:
         "tube": values_of(draft.tube, TubeEntry),
         **_given({"stock": draft.stock and draft.stock.file}),
         **_flanges(draft),
-        "collectors": {each.name: _collector(each, runs) for each in draft.collectors},
-        **_given({"secondaries": {run.source: _path(run) for run in header.runs if not run.is_primary}}),
+        **_given({"collectors": {each.name: _collector(each, runs) for each in draft.collectors if not each.mouth}}),
+        **_given({"secondaries": {r.source: _path(r) for r in header.runs if not (r.is_primary or r.end.ends_run)}}),
+        **_given({"runs": {each.name: _run(each, runs[each.bores[0].run]) for each in draft.collectors if each.mouth}}),
         "length": values_of(draft.length, LengthEntry),
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
@@ -94,7 +96,7 @@ def _spec(header: Header) -> Values:
         **({} if draft.bender is None else {"bender": _given(values_of(draft.bender, BenderEntry))}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         **_given({"as_built": [as_built_values(each, runs) for each in draft.as_built]}),
-        "primaries": {run.number: _primary(run) for run in header.primaries},
+        **_given({"primaries": {run.number: _primary(run) for run in header.primaries if not run.end.ends_run}}),
         **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),
         "up": draft.up,
         **_last(draft),
@@ -241,6 +243,24 @@ def _primary(primary: Run) -> Values:
         **_given({"target": primary.target, "locked": primary.locked}),
         **_given({"parallel_to": [values_of(each, ParallelEntry) for each in primary.parallels]}),
         "path": _path(primary),
+    }
+
+
+def _run(place: Collector, run: Run) -> Values:
+    """A run to a place of its own."""
+    at, to = place.frame.origin, Values()
+    if isinstance(place.end, OutletPlate):
+        at, to = add(at, place.frame.z, plate_reach(place.end)), _end(place.end)
+    if place.mouth in ("into", "over"):
+        last = run.tubes[-1]
+        wide = last.outside_diameter
+        wide = wide + 2 * place.gap if place.mouth == "into" else wide - 2 * (last.wall + place.gap)
+        to = {place.mouth: {"diameter": wide, "depth": place.slip}}
+    return {
+        "from": run.number if run.is_primary else run.source,
+        "to": {"at": at, "along": place.frame.z, "x": place.frame.x, **to},
+        "path": _path(run),
+        **_given({"target": run.target}),
     }
 
 

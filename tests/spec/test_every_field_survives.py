@@ -42,6 +42,14 @@ PLATE = (
     "{plate: {shape: {rectangle: [60 mm, 40 mm, 8 mm]}, divider: 5 mm, transition: 70 mm, thickness: 11 mm, turn: 25, "
     "margin: 10 mm, facing: 0.5 mm, bolts: [{at: [45 mm, 30 mm], hole: 9 mm}, {at: [-45 mm, 30 mm], hole: 9 mm}]}}"
 )
+MOUTH = "into: {diameter: 64 mm, depth: 40 mm}"
+TAIL = f"""\
+runs:
+  tail:
+    from: last
+    to: {{at: [-60, 12, -14], along: [-1, 0, 0.1], x: [0, 1, 0], {MOUTH}}}
+    path: [{{straight: 3}}, {{bend: 10, radius: 4, rotation: 30}}, {{straight: 5}}]
+"""
 FLANGE = RICH[RICH.index("flange:\n") : RICH.index("collectors:\n")]
 FIFTH = FLANGE[FLANGE.index("    5: {at: [16, 0]") :]
 SHARED = FLANGE.removeprefix("flange:\n").replace(FIFTH, "").replace("\n  ", "\n    ")
@@ -73,6 +81,14 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
         ("length: {target: 26, tolerance: 0.08}", "length: {tolerance: 0.08}"),
     ),
     "a plate": ((RING, PLATE),),
+    "a run into a mouth": ((f"    end: {RING}\n", ""), ("length: {target: 26,", TAIL + "length: {target: 26,")),
+    "a run to a plate": (
+        (f"    end: {RING}\n", ""),
+        (
+            "length: {target: 26,",
+            TAIL.replace("into: {diameter: 64 mm, depth: 40 mm}", PLATE[1:-1]) + "length: {target: 26,",
+        ),
+    ),
     "a ball flange": ((RING, "{ball: {diameter: 90 mm, length: 12 mm}}"),),
     "welded, in millimetres": (
         ("units: in", "units: mm"),

@@ -103,7 +103,8 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
 
 def _where_all_are(header: Header) -> str:
     """The collector through which all cylinders exhaust, as a clause; empty if collectors are separate."""
-    last = [each.name for each in header.draft.collectors if _cylinders(header, each.name) == len(header.primaries)]
+    collectors = [each for each in header.draft.collectors if not each.mouth]
+    last = [each.name for each in collectors if _cylinders(header, each.name) == len(header.primaries)]
     return f"; on the outlet of collector {last[0]} it would sample all of them, 100.0 %" if last else ""
 
 

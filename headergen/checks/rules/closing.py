@@ -165,4 +165,4 @@ def _value(primary: Run, fit: Fit) -> str:
 
 
 def _bore(primary: Run) -> str:
-    return f"bore {primary.end.number} of collector {primary.end.collector}"
+    return primary.end.called

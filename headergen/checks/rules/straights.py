@@ -44,9 +44,10 @@ def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
     if number == 1 and run.is_primary:
         asked.append(Asked(limits.port_straight, "the straight at the flange"))
     if number == len(run.steps):
-        what = "the straight before the collector"
+        ends = run.end.ends_run
+        what = "the straight at its end" if ends else "the straight before the collector"
         slip = next(each.slip for each in draft.collectors if each.name == run.end.collector)
-        asked += [Asked(limits.collector_straight, what), Asked(slip, what, SLIDES_IN)]
+        asked += [Asked(0.0 if ends else limits.collector_straight, what), Asked(slip, what, SLIDES_IN)]
     return max(asked, key=lambda each: each.least, default=None)
 
 

@@ -17,6 +17,7 @@ from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import add, dot, scaled, subtract
 from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Run, Survey, Vec, primary_name
 from headergen.model.finding import Finding
+from headergen.parts.collector import called
 from headergen.words.say import say_angle, say_length, say_way, shown_length
 
 MUCH_BETTER = 0.1  # share of a miss that may remain after reversing a plane that is the cause
@@ -216,17 +217,19 @@ def _against(draft: Draft, primaries: Sequence[Run], ends: Mapping[int, End]) ->
 
 
 def _finding_against(draft: Draft, collector: Collector, ends: Mapping[int, End], angle: float) -> Finding:
-    limit = draft.limits.end_angle
+    limit, place, normal = draft.limits.end_angle, called(collector), "normal"
+    if collector.mouth:
+        place, normal = f"end of {place}", "direction"
     return Finding(
         rule="turned-over",
         level="error",
-        where=f"collector {collector.name}",
+        where=called(collector),
         value=round(math.degrees(angle), 2),
         limit=round(math.degrees(limit), 2),
         unit="deg",
         message=(
-            f"The collector {collector.name} is met from behind: {_tubes(ends)} arrive{_s(ends)} {say_angle(angle)} "
-            f"off its axis or more ({say_angle(limit)} allowed). Its normal points {say_way(collector.frame.z)}; if "
+            f"The {place} is met from behind: {_tubes(ends)} arrive{_s(ends)} {say_angle(angle)} "
+            f"off its axis or more ({say_angle(limit)} allowed). Its {normal} points {say_way(collector.frame.z)}; if "
             "the gas does not go that way there, turn it round; if it does, look at the normal and x of the flange "
             "and at the rotation of the first bends. Where each tube ends is told once that is right."
         ),

@@ -89,7 +89,7 @@ def _primaries(runs: Sequence[RunRecord], units: str) -> Iterator[Block]:
     rows = [
         (
             run.short_name,
-            f"{run.collector}, {run.bore}",
+            run.arrives("{}, {}"),
             _turns(run),
             both(units, run.developed_length_mm),
             "no target" if run.length_difference_mm is None else both(units, run.length_difference_mm, 1, "+"),
@@ -121,7 +121,7 @@ def _secondaries(runs: Sequence[RunRecord], units: str) -> Iterator[Section]:
     rows = [
         (
             run.from_collector,
-            f"{run.collector}, {run.bore}",
+            run.arrives("{}, {}"),
             f"{both(units, run.outside_diameter_mm)} × {both(units, run.wall_mm)}",
             _turns(run),
             both(units, run.developed_length_mm),

@@ -181,7 +181,7 @@ def _tubes(runs: Sequence[RunRecord], units: str) -> Table:
         off, end = run.length_difference_mm, run.end
         table.add_row(
             run.short_name,
-            _text(f"{run.collector} {run.bore}"),
+            _text(run.arrives("{} {}")),
             in_units(run.developed_length_mm, units),
             "–" if off is None else in_units(off, units, 1, "+"),
             str(run.bends),

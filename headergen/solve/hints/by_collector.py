@@ -74,9 +74,9 @@ def of_part(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
 
 
 def _may_move(known: Known, name: str) -> bool:
-    """Whether a collector has no secondary, and all of its tubes reach it and may be changed."""
+    """Whether a collector has no secondary and is no place of a run, and its tubes reach it and may be changed."""
     runs = known.header.runs
-    tied = {each for run in runs if not run.is_primary for each in (run.source, run.end.collector)}
+    tied = {each for run in runs if not run.is_primary or run.end.ends_run for each in (run.source, run.end.collector)}
     arriving = [run for run in runs if run.end.collector == name]
     return (
         name not in tied

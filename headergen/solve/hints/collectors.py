@@ -49,9 +49,14 @@ class Surroundings:
 
 
 def collector_of(header: Header, part: str) -> str | None:
-    """The collector of a part; None if it may not be moved, because a secondary is connected to it."""
+    """The collector of a part; None if it may not be moved, because a secondary or a run is connected to it."""
     owner = next((each.collector for each in envelopes_of(header) if each.name == part), "")
-    tied = {name for run in header.runs if not run.is_primary for name in (run.source, run.end.collector)}
+    tied = {
+        name
+        for run in header.runs
+        if not run.is_primary or run.end.ends_run
+        for name in (run.source, run.end.collector)
+    }
     return owner if owner and owner not in tied else None
 
 

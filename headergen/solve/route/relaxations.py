@@ -57,7 +57,7 @@ def relaxations_of(draft: Draft) -> Iterator[Relaxation]:
         yield Relaxation(
             words, radius, replace(draft, routing=replace(draft.routing, radii=(radius, *draft.routing.radii)))
         )
-    for name in dict.fromkeys(p.end.collector for p in draft.primaries if p.to_find):
+    for name in dict.fromkeys(p.end.collector for p in draft.primaries if p.to_find and not p.end.ends_run):
         for axis in range(3):
             for sign in (1.0, -1.0):
                 by: Vec = tuple(sign * MOVE if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]

@@ -77,7 +77,7 @@ class CollectorRecord(Record):
 
 
 def collector_records(draft: Draft) -> tuple[CollectorRecord, ...]:
-    return tuple(_record(collector, draft.tube) for collector in draft.collectors)
+    return tuple(_record(collector, draft.tube) for collector in draft.collectors if not collector.mouth)
 
 
 def _record(collector: Collector, tube: Tube) -> CollectorRecord:

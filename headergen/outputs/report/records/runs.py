@@ -86,6 +86,7 @@ class RunRecord(Record):
     wall_mm: PositiveMm = Field(description="nominal wall, at its start")
     collector: str = Field(description="name of the collector it ends in")
     bore: Ordinal = Field(description="its number in that collector")
+    ends_run: bool = Field(description="it ends in a place of its own, and `collector` is the name of that run")
     locked: bool = Field(description="its steps are not to be changed")
     steps: tuple[StepRecord, ...] = Field(description="the path from its start")
     bends: Count = Field(description="how many")
@@ -108,6 +109,10 @@ class RunRecord(Record):
         """Where its tube grows."""
         return tuple(step for step in self.steps if step.kind == "step")
 
+    def arrives(self, form: str) -> str:
+        """Collector and bore in this form, or the run's name alone if it ends in a place of its own."""
+        return self.collector if self.ends_run else form.format(self.collector, self.bore)
+
 
 def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
     wanted = target(result.header, run)
@@ -122,6 +127,7 @@ def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
         wall_mm=run.tube.wall,
         collector=run.end.collector,
         bore=run.end.number,
+        ends_run=run.end.ends_run,
         locked=run.locked,
         steps=_steps(run),
         bends=count,
