@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from headergen.geometry.curves.stepped import is_stepped
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight
+from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight, Tube
 from headergen.shop.footings import Blocked, below, footings
 from headergen.shop.room import Stretches, Torch, without_room
 
@@ -31,6 +31,7 @@ class Course:
 
     `begins`: length along the run where the tube begins. `blocked`: stretches of the run, from there, where no joint
     may be, each with the reason. `ends_welded`: it is welded to the collector, so its end counts as a joint.
+    `left_on`: mm left on at its end; None: what the shop trims there.
     """
 
     run: str
@@ -40,6 +41,7 @@ class Course:
     begins: float = 0.0
     blocked: tuple[tuple[float, float, str], ...] = ()
     ends_welded: bool = False
+    left_on: float | None = None
 
     @property
     def length(self) -> float:
@@ -59,17 +61,12 @@ class Course:
 def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Course, ...]:
     """The runs of a header. Bends larger than all in `stock`, for the header's tube, are split.
 
-    A primary that bends before its tube has left plate and transition is left out, because it cannot be made. A stepped
-    run is left out, because its pieces are not planned yet.
+    A primary that bends before its tube has left plate and transition is left out, because it cannot be made.
     """
     near, feet = without_room(header, Torch(s.cup, s.reach)), tuple(footings(header))
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
     blocked = {name: (*_beside(each), *below(feet, name, s.cup / 2)) for name, each in near.items()}
-    courses = (
-        _course(header, run, (blocked[run.name], slips[run.end.collector]), stock)
-        for run in header.runs
-        if not is_stepped(run)
-    )
+    courses = (_course(header, run, (blocked[run.name], slips[run.end.collector]), stock) for run in header.runs)
     return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
 
 
@@ -80,8 +77,7 @@ def _beside(near: Stretches) -> Blocked:
 def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: Stock | None) -> Course:
     draft, (near, slip) = header.draft, kept_from
     begins = tube_from(draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
-    shelf = stock if run.tube == draft.tube else None
-    straights, bends = split_steps(run, shelf)
+    straights, bends = split_steps(run, stock, draft.tube)
     straights[0] -= begins
     length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)
     blocked = [(low - begins, high - begins, why) for low, high, why in near]
@@ -92,8 +88,11 @@ def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: S
     )
 
 
-def split_steps(run: Run, stock: Stock | None) -> tuple[list[float], list[CourseBend]]:
-    """Straights before, between and after the bends. A bend larger than all on the shelf is split into equal parts."""
+def split_steps(run: Run, stock: Stock | None, tube: Tube) -> tuple[list[float], list[CourseBend]]:
+    """Straights before, between and after the bends. A bend larger than all on the shelf is split into equal parts.
+
+    The shelf is of `tube`.
+    """
     straights, bends = [0.0], list[CourseBend]()
     for number, step in enumerate(run.steps, 1):
         joined = number in run.joined
@@ -102,7 +101,7 @@ def split_steps(run: Run, stock: Stock | None) -> tuple[list[float], list[Course
             if joined and bends:
                 bends[-1] = replace(bends[-1], joined=(bends[-1].joined[0], True))
             continue
-        parts = _parts(step, stock)
+        parts = _parts(step, stock if tube_of_step(run, number) == tube else None)
         first = CourseBend(parts[0], step.radius, step.rotation, number, (joined and straights[-1] > 0, False))
         bends += [first, *(CourseBend(part, step.radius, 0.0, number) for part in parts[1:])]
         straights += [0.0] * len(parts)

@@ -61,7 +61,7 @@ def with_ends(
         for index, side, more in _carried(((k, 1, ends[k][1]), (k + 1, 0, ends[k + 1][0])), s.shrinkage):
             extra[index][side] = more
     if pieces:
-        extra[-1][1] = min(s.trim, ends[-1][1].room)
+        extra[-1][1] = min(s.trim if course.left_on is None else course.left_on, ends[-1][1].room)
     for piece, (start, end), (before, after) in zip(pieces, ends, extra, strict=True):
         yield replace(piece, ends=(_made(start, before, s.dressing), _made(end, after, s.dressing)))
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
+from headergen.geometry.curves.stepped import tube_at
 from headergen.model import CutMark, CutPiece, Plan, Run, Stock, StockBend, Tube, TurnMark
 
 End = Literal["start", "end"]
@@ -94,7 +95,7 @@ def turn_marks(run: Run, pieces: Sequence[CutPiece], turns: Sequence[float]) -> 
     for piece, angle in zip((each for each in pieces if each.is_bend), turns, strict=True):
         angle = math.remainder(angle, 2 * math.pi)
         level, same_side = folded(angle)
-        arc = abs(angle) * run.tube.radius
+        arc = abs(angle) * tube_at(run, piece.start).radius
         yield TurnMark(run.name, piece.number - 1, piece.number, before, angle, arc, level, same_side)
         before = piece.number
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 
-from headergen.geometry.curves.stepped import is_stepped
-from headergen.model import Bend, Header, Plan, Run, Stock
+from headergen.geometry.curves.stepped import tube_of_step
+from headergen.model import Bend, Draft, Header, Plan, Run, Stock, Tube
 from headergen.shop.course import shelf_of
+from headergen.shop.sizes import growth_notes
 from headergen.words.say import say_angle, say_length
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
@@ -19,9 +20,7 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
     """`bent`: runs in one piece from the shop's own bender, which need no notes."""
     planned = {piece.run for piece in plan.pieces} | set(bent)
     for run in header.runs:
-        if run.name not in planned and is_stepped(run):
-            yield f"{run.name} has no pieces: those of a stepped tube are not planned yet."
-        elif run.name not in planned:
+        if run.name not in planned:
             yield f"{run.name} has no pieces: it bends before its tube has left plate and transition."
     for piece in plan.pieces:
         if piece.is_bend and piece.item is None:
@@ -30,18 +29,19 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
     for joint in plan.joints:
         if joint.blocked:
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
+    yield from growth_notes(header, plan)
     stock = header.draft.stock
     for run in header.runs:
-        if stock is not None and run.tube == header.draft.tube and run.name not in bent:
-            yield from _nearly_whole(run, stock)
-            yield from _measured_otherwise(run, stock, header.draft.units)
+        if stock is not None and run.name not in bent:
+            yield from _nearly_whole(run, stock, header.draft.tube)
+            yield from _measured_otherwise(run, stock, header.draft)
 
 
-def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
+def _nearly_whole(run: Run, stock: Stock, tube: Tube) -> Iterator[str]:
     """Only the whole shelf angle keeps both legs, so a bend that is nearly one should be one."""
     for number, step in enumerate(run.steps, 1):
-        if not isinstance(step, Bend):
-            continue
+        if not isinstance(step, Bend) or tube_of_step(run, number) != tube:
+            continue  # the shelf is of that tube
         angles = [bend.real_angle for _, bend in shelf_of(stock, step.radius)]
         nearest = min(angles, key=lambda angle: abs(angle - step.angle), default=step.angle)
         if EXACT < abs(nearest - step.angle) <= NEARLY:
@@ -53,11 +53,11 @@ def _nearly_whole(run: Run, stock: Stock) -> Iterator[str]:
             )
 
 
-def _measured_otherwise(run: Run, stock: Stock, units: str) -> Iterator[str]:
+def _measured_otherwise(run: Run, stock: Stock, draft: Draft) -> Iterator[str]:
     """A path has the radius in the spec; the measured one may differ."""
-    said = set()
-    for step in run.steps:
-        if not isinstance(step, Bend) or step.radius in said:
+    said, units = set(), draft.units
+    for number, step in enumerate(run.steps, 1):
+        if not isinstance(step, Bend) or step.radius in said or tube_of_step(run, number) != draft.tube:
             continue
         said.add(step.radius)
         off = [bend.real_radius for _, bend in shelf_of(stock, step.radius)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -39,7 +39,7 @@ def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | Non
         mine = list(_pieces(course, straights, places, settings))
         joints += _joints(course, mine, settings)
         pieces += with_ends(course, mine, [places.get(k) for k in range(len(course.bends))], settings)
-    pieces, bars = in_bars(pieces, stock, settings, own, len(items))
+    pieces, bars = in_bars(pieces, stock, settings, lambda piece: piece.run in own, len(items))
     return Plan(tuple(pieces), tuple(joints), (*_named(items, pieces), *bars), choice.figures)
 
 
@@ -175,12 +175,12 @@ def _inside(course: Course, piece: CutPiece) -> float:
 
 
 def in_bars(
-    pieces: Sequence[CutPiece], stock: Stock | None, s: ShopSettings, own: set[str], before: int
+    pieces: Sequence[CutPiece], stock: Stock | None, s: ShopSettings, own: Callable[[CutPiece], bool], before: int
 ) -> tuple[list[CutPiece], list[StockItem]]:
-    """Straight pieces with their bars, as far as the shelf has any."""
+    """Straight pieces with their bars, as far as the shelf has any. `own`: whether a piece is of the shelf's tube."""
     found = list(pieces)
     straights = stock.straights if stock is not None else ()
-    listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and piece.run in own]
+    listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and own(piece)]
     sawn = [pieces[k].sawn_length for k in listed]
     items: list[StockItem] = []
     used: dict[int, int] = {}

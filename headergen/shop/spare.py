@@ -9,6 +9,7 @@ from headergen.model import BenchHeight, ByHand, CutPiece, Header, PieceEnd, Sho
 from headergen.shop.heights import bench_heights
 from headergen.shop.marks import cut_marks
 from headergen.shop.plan import in_bars
+from headergen.shop.sizes import is_of_tube
 
 
 def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
@@ -19,8 +20,10 @@ def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
     draft, plan = header.draft, shop.plan
     pieces = [_with_spare(piece, by_hand, len(plan.of_run(piece.run))) for piece in plan.pieces]
     bends = [item for item in plan.items if item.kind == "bend"]
-    own = {run.name for run in header.runs if run.tube == draft.tube}
-    pieces, bars = in_bars(pieces, draft.stock, draft.shop, own, len(bends))
+    runs = {run.name: run for run in header.runs}
+    pieces, bars = in_bars(
+        pieces, draft.stock, draft.shop, lambda piece: is_of_tube(runs, piece, draft.tube), len(bends)
+    )
     plan = replace(plan, pieces=tuple(pieces), items=(*bends, *bars))
     lengths = tuple(
         replace(each, sawn=sum(piece.sawn_length for piece in plan.of_run(each.run))) if plan.of_run(each.run) else each

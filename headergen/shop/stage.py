@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from headergen.model import (
     BentTube,
@@ -24,6 +25,7 @@ from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
+from headergen.shop.sizes import joined_plan, sized_courses
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
 
@@ -37,7 +39,6 @@ def shop_of(header: Header) -> Shop:
     bent, not_bent = _bent(header)
     made = {tube.run for tube in bent}
     courses, plan = _planned(header, made)
-    stocked = _stocked(header)
     by_name = {run.name: (run, line) for run, line in header.tubes}
     tubes = [(*by_name[course.run], course, plan.of_run(course.run)) for course in courses]
     return Shop(
@@ -53,7 +54,7 @@ def shop_of(header: Header) -> Shop:
         tuple(_finished(header, {course.run for course in courses} | made)),
         tuple(leaning_starts(header)),
         (*not_bent, *notes_of(header, plan, made)),
-        tuple(_offers(header, courses, stocked)),
+        tuple(_offers(header, courses)),
         tuple(bent),
         tuple(template_of(cut) for cut in angled_cuts(header)),
     )
@@ -68,11 +69,10 @@ def _planned(header: Header, bent: set[str]) -> tuple[list[Course], Plan]:
     """The runs made of pieces, and their plan; `bent` are made of one."""
     draft = header.draft
     courses = [course for course in courses_of(header, draft.shop, draft.stock) if course.run not in bent]
-    return courses, plan_of(courses, draft.stock, draft.shop, _stocked(header))
-
-
-def _stocked(header: Header) -> set[str]:
-    return {run.name for run in header.runs if run.tube == header.draft.tube}
+    sized = sized_courses(header, courses, draft.shop)
+    stocked = {each.course.run for each in sized if each.tube == draft.tube}
+    plan = plan_of([each.course for each in sized], draft.stock, draft.shop, stocked)
+    return courses, joined_plan(header, plan, sized, courses)
 
 
 def _in_order(header: Header, lengths: Sequence[RunLengths]) -> tuple[RunLengths, ...]:
@@ -96,10 +96,11 @@ def _finished(header: Header, names: set[str]) -> Iterator[FinishedTube]:
     return (finished_tube(header, run, line) for run, line in header.tubes if run.name in names)
 
 
-def _offers(header: Header, courses: Sequence[Course], stocked: set[str]) -> Iterator[MitreOffer]:
+def _offers(header: Header, courses: Sequence[Course]) -> Iterator[MitreOffer]:
     draft = header.draft
-    for course in courses:
-        yield from mitre_offers(course, draft.stock if course.run in stocked else None, draft.shop)
+    for each in sized_courses(header, courses, draft.shop):
+        course = replace(each.course, run=each.run)
+        yield from mitre_offers(course, draft.stock if each.tube == draft.tube else None, draft.shop)
 
 
 def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
@@ -109,7 +110,7 @@ def _bent(header: Header) -> tuple[list[BentTube], list[str]]:
     notes: list[str] = []
     if bender is None:
         return tubes, notes
-    own = {run.name: line for run, line in header.tubes if run.tube == draft.tube}
+    own = {run.name: line for run, line in header.tubes if run.tubes == (draft.tube,)}
     for course in courses_of(header, draft.shop, None):
         if course.run not in own:
             continue

@@ -11,7 +11,7 @@ from typing import Literal, Self
 from pydantic import Field, ValidationInfo, model_validator
 
 from headergen.geometry.curves.stepped import step_length
-from headergen.model import Step, Straight, Tube
+from headergen.model import Bend, Step, Straight, Tube
 from headergen.spec.entry import Entry, only_with
 from headergen.spec.fields import Diameter, Wall, complain, unit_of
 from headergen.spec.fields import Step as Length
@@ -94,6 +94,8 @@ def growth_faults(steps: tuple[Step, ...], tube: Tube, unit: Unit) -> Iterator[G
             apart, least = length_text(between, unit), length_text(LEAST_APART, unit)
             message = f"only {apart} of tube is between this step and the one before it; at least {least} must be"
             yield GrowthFault(other, "", message, "move one of them, or make one step of both")
+    for number in grown:
+        yield from _bare_before(number, steps, unit)
     before = tube
     for number in grown:
         step = steps[number - 1]
@@ -101,6 +103,15 @@ def growth_faults(steps: tuple[Step, ...], tube: Tube, unit: Unit) -> Iterator[G
         after = Tube(step.growth.outside_diameter, step.growth.wall, tube.material)
         yield from _size_faults(number, (before, after), step, unit)
         before = after
+
+
+def _bare_before(number: int, steps: tuple[Step, ...], unit: Unit) -> Iterator[GrowthFault]:
+    """A slip joint is welded at the mouth of its larger tube, so straight tube must come before it."""
+    step, before = steps[number - 1], steps[number - 2] if number > 1 else None
+    slips = isinstance(step, Straight) and step.growth is not None and step.growth.by == "slip"
+    if slips and isinstance(before, Bend):
+        message = "the larger tube's mouth would be at the end of a bend, with no straight tube before it to weld it to"
+        yield GrowthFault(number, "", message, f"put a straight of {length_text(LEAST_APART, unit)} or more before it")
 
 
 FIRST = "give the tube of the flange under tube, and put a straight before the step"

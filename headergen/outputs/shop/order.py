@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from headergen.geometry.curves.stepped import GrowthPlace, growth_places, tube_at, tube_spans
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import area
 from headergen.model import CutPiece, Header, Shop, StockBend
@@ -79,21 +80,33 @@ def _pieces(count: int) -> str:
 
 def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
     """What no stock list has: each bend with its required size, straight tube by its sawn length."""
-    units, tubes = header.draft.units, {run.name: run.tube for run in header.runs}
-    bends, rest = Counter[str](), Counter[float]()
+    units, runs = header.draft.units, {run.name: run for run in header.runs}
+    bends, rest, cones = Counter[str](), Counter[float](), Counter[str]()
     for piece in shop.plan.pieces:
         if piece.item is not None:
             continue
-        diameter = tubes[piece.run].outside_diameter
+        run, middle = runs[piece.run], (piece.start + piece.end) / 2
+        cone = next((each for each in growth_places(run) if each.by == "cone" and each.start < middle < each.end), None)
+        if cone is not None:
+            cones[_cone(cone, units)] += 1
+            continue
+        diameter = tube_at(run, middle).outside_diameter
         if piece.is_bend:
             bends[f"{_lacking(piece, units)}, tube {say_length(diameter, units)}"] += 1
         else:
             rest[diameter] += math.ceil(piece.sawn_length + header.draft.shop.kerf)
     for size, count in bends.items():
         yield OrderLine("bend, not in the stock list", size, count, 0, count, _pieces(count))
+    for size, count in cones.items():
+        yield OrderLine("cone", size, count, 0, count, _pieces(count))
     for diameter, length in rest.items():
         size = say_length(diameter, units)
         yield OrderLine("straight tube, not in the stock list", size, 1, 0, _long(length, units), units)
+
+
+def _cone(place: GrowthPlace, units: str) -> str:
+    sizes = (say_length(tube.outside_diameter, units) for tube in (place.before, place.after))
+    return f"from {' to '.join(sizes)}, {say_length(place.end - place.start, units)} long"
 
 
 def _lacking(piece: CutPiece, units: str) -> str:
@@ -125,12 +138,13 @@ def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
     for what, flange, tube in plates:
         size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
         yield OrderLine(f"plate for {what}", size, 1, 0, *_wide(area(plate_of(flange, tube).outline), draft.units))
-    welds = {run.name: math.pi * run.tube.outside_diameter for run in header.runs}
-    length = sum(welds[joint.run] for joint in shop.plan.joints)
+    runs = {run.name: run for run in header.runs}
+    length = sum(math.pi * tube_at(runs[joint.run], joint.at).outside_diameter for joint in shop.plan.joints)
     known = material_called(draft.tube.material)
     filler = FILLERS.get(known.names[0] if known is not None else "", "to suit the tube")
     yield OrderLine("filler rod", filler, 1, 0, _long(length, draft.units), f"{draft.units} of weld")
-    bore = sum(math.pi * (run.tube.radius - run.tube.wall) ** 2 * line.length for run, line in header.tubes)
+    spans = [span for run in header.runs for span in tube_spans(run)]
+    bore = sum(math.pi * (each.tube.radius - each.tube.wall) ** 2 * (each.end - each.start) for each in spans)
     yield OrderLine(
         "argon to purge with, at least", "100 ppm of oxygen left", 1, 0, math.ceil(CHANGES * bore / 1e6), "L"
     )
