@@ -97,10 +97,10 @@ def joined_plan(header: Header, plan: Plan, sized: Sequence[SizedCourse], course
     for run in dict.fromkeys(each.run for each in sized):
         mine: list[CutPiece] = []
         for part in (each for each in sized if each.run == run):
-            here = plan.of_run(part.course.run)
-            names |= {(piece.run, piece.number): (run, len(mine) + piece.number) for piece in here}
-            joints += (replace(j, run=run, number=len(mine) + j.number) for j in plan.joints_of(part.course.run))
-            mine += (replace(piece, run=run, number=len(mine) + piece.number) for piece in _cut_back(here, part))
+            here, before = plan.of_run(part.course.run), len(mine)
+            names |= {(piece.run, piece.number): (run, before + piece.number) for piece in here}
+            joints += [replace(j, run=run, number=before + j.number) for j in plan.joints_of(part.course.run)]
+            mine += [replace(piece, run=run, number=before + piece.number) for piece in _cut_back(here, part)]
         joints += _between_sizes(runs[run], wholes[run], mine)
         pieces += mine
     order = [run.name for run in header.runs]
