@@ -56,7 +56,7 @@ def test_the_sizes_come_in_travel_order_and_the_cone_is_a_piece(header: Header, 
     for run in header.runs:
         found = sizes(run, plan)
         cone = found.index(None)
-        assert found == sorted(found[:cone], key=float) + [None] + found[cone + 1 :]  # type: ignore[arg-type]
+        assert found == [*sorted(found[:cone], key=float), None, *found[cone + 1 :]]  # type: ignore[arg-type]
         assert set(found[:cone]) == {38.1, 41.3} and set(found[cone + 1 :]) == {44.5}
 
 
