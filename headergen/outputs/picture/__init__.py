@@ -111,11 +111,13 @@ def render(
     notes: PictureNotes,
     size: tuple[int, int] = SIZE,
     rooms: Rooms | None = None,
+    seen_from: Vec | None = None,
 ) -> None:
     """Write a PNG of the meshes (millimetres, engine axes); the same bytes for the same input, machine and versions.
 
-    The meshes are the primaries by number, the parts welded to them, and the chassis. Raises ValueError if there is no
-    primary: the view is chosen to show the primaries and the worst error.
+    The meshes are the primaries by number, the parts welded to them, and the chassis. `seen_from`: the unit direction
+    of the camera; without it the view is chosen to show the primaries and the worst error. Raises ValueError if there
+    is no primary.
     """
     from headergen.outputs.picture import overlay, stage, strips
 
@@ -125,14 +127,17 @@ def render(
     sheet = strips.sheet_of(size, banner=notes.errors > 0, errors=bool(notes.marks))
     points = np.concatenate([mesh.vertices for mesh in (*tubes.values(), *parts)])
     width, height = sheet.photograph
-    directions = [*view_directions(notes.outward), *(other_directions(notes.outward) if notes.marks else ())]
+    around = [*view_directions(notes.outward), *(other_directions(notes.outward) if notes.marks else ())]
+    directions = around if seen_from is None else [seen_from]
     views = [fitted(points, direction, width / height) for direction in directions]
 
     rooms = rooms or stage.opened()
     steel, dark = [rooms.body(mesh) for mesh in (*tubes.values(), *parts)], [rooms.body(mesh) for mesh in chassis]
-    small = (round(200 * width / height), 200)
-    views = _that_show([rooms.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, rooms)
-    view = best_view(stage.owners([*steel, *dark], views, small, rooms), len(tubes), views)
+    if len(views) > 1:
+        small = (round(200 * width / height), 200)
+        views = _that_show([rooms.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, rooms)
+        views = [best_view(stage.owners([*steel, *dark], views, small, rooms), len(tubes), views)]
+    [view] = views
     photograph, owners = overlay.photographed(steel, dark, view, (width, height), rooms)
     image = strips.laid_out(photograph, sheet)
     numbered = {number: points for number, points in notes.places if number in tubes}
@@ -146,7 +151,7 @@ def render(
 
 
 def pointers(
-    owners: NDArray[np.int64], tubes: list[str], numbered: Mapping[str, tuple[Vec, ...]], view: View
+    owners: NDArray[np.integer[Any]], tubes: list[str], numbered: Mapping[str, tuple[Vec, ...]], view: View
 ) -> list[Pointer]:
     """For each number, the first of its places that is visible; `owners` numbers `tubes` from 1."""
     from headergen.outputs.picture import overlay, strips
@@ -172,25 +177,26 @@ def _that_show(
     return [view for view, score in zip(views, scores, strict=True) if score >= NEARLY_BEST * max(scores)]
 
 
-def _share_seen(alone: NDArray[np.int64], among: NDArray[np.int64], spots: int) -> float:
+def _share_seen(alone: NDArray[np.integer[Any]], among: NDArray[np.integer[Any]], spots: int) -> float:
     """The visible share of the spots in a view, compared with nothing in front; the first spot counts double."""
     whole, seen = (np.bincount(image.ravel(), minlength=spots + 1)[1 : spots + 1] for image in (alone, among))
     shares = seen / np.maximum(whole, 1)
     return 2 * float(shares[0]) + float(shares.mean())
 
 
-def best_view(owners: Sequence[NDArray[np.int64]], tubes: int, views: Sequence[View]) -> View:
+def best_view(owners: Sequence[NDArray[np.integer[Any]]], tubes: int, views: Sequence[View]) -> View:
     """The view that shows most of the first `tubes` meshes, judged by the one that it shows least.
 
     `owners` holds, for each view, the number (from 1) of the mesh at each pixel. The first of equal views wins.
     """
-    scores = []
-    for image in owners:
-        seen = np.bincount(image.ravel(), minlength=tubes + 1)[1 : tubes + 1]
-        scores.append(
-            (int(seen.min()) + 1) * int(seen.sum())
-        )  # + 1, so that a tube hidden in every view leaves the choice to the others
-    return views[scores.index(max(scores))]
+    pixels = [np.bincount(image.ravel(), minlength=tubes + 1)[1 : tubes + 1] for image in owners]
+    return views[most_seen(np.array(pixels))]
+
+
+def most_seen(pixels: NDArray[np.integer[Any]]) -> int:
+    """The row of the best view in (V, M) pixels of each mesh in each view: judged by the mesh that it shows least."""
+    # + 1, so that a tube hidden in every view leaves the choice to the others
+    return int(np.argmax((pixels.min(axis=1) + 1) * pixels.sum(axis=1)))
 
 
 def _marked(marks: Sequence[Mark], view: View, size: tuple[int, int]) -> list[Marked]:

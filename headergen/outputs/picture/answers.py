@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,7 +72,9 @@ def render_answers(
     path.write_bytes(stage.png(in_rows(frames)))
 
 
-def _frame(answer: Shown, photographed: tuple[Image, NDArray[np.int64]], view: View, sheet: PictureSheet) -> Image:
+def _frame(
+    answer: Shown, photographed: tuple[Image, NDArray[np.integer[Any]]], view: View, sheet: PictureSheet
+) -> Image:
     from headergen.outputs.picture import overlay, strips
 
     photograph, owners = photographed

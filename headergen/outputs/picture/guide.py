@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,13 +11,15 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header, Run, Vec
-from headergen.outputs.picture import PictureNotes, picture_notes, render
+from headergen.outputs.picture import PictureNotes, most_seen, picture_notes, render
+from headergen.outputs.picture.view import fitted, view_directions
 from headergen.parts.kind import file_stem
 
 if TYPE_CHECKING:
     from headergen.outputs.picture.stage import Rooms  # imports VTK
 
 SIZE = (1200, 825)
+SMALL = (480, 330)  # pixels of the pictures by which directions are compared
 POINTED_AT = 60  # points of a part to which its number may point
 
 
@@ -33,19 +35,42 @@ def draw_guide(
 
     Returns names, marks and file names. `meshes`: parts, in engine axes.
     """
+    from headergen.outputs.picture import stage
+
+    rooms = rooms or stage.opened()
+    shown = {name: mesh for name, mesh in meshes.items() if _kind(name, header) in "FPRSC"}
+    own = {run.name: [name for name in shown if _is_of(name, run, header)] for run in header.runs}
+    best = _best_directions(shown, own, header.draft.outward, rooms)
     made = []
     for count, run in enumerate(header.runs):
         report(count, len(header.runs))
-        own = {name for name in meshes if _is_of(name, run, header)}
-        if not own:
+        if not own[run.name]:
             continue
-        mine = {_label(name, header): mesh for name, mesh in meshes.items() if name in own}
-        others = [mesh for name, mesh in meshes.items() if name not in own and _kind(name, header) in "FPRSC"]
-        file = f"{file_stem(run.name)}.png"
-        render(folder / file, (mine, (), others), _notes(header, run, mine, errors), SIZE, rooms)
+        mine = {_label(name, header): shown[name] for name in own[run.name]}
+        others = [mesh for name, mesh in shown.items() if name not in own[run.name]]
+        file, notes = f"{file_stem(run.name)}.png", _notes(header, run, mine, errors)
+        render(folder / file, (mine, (), others), notes, SIZE, rooms, best[run.name])
         made.append((run.name, f"{header.draft.letter}{header.draft.mock_mark(run)}", file))
     report(len(header.runs), len(header.runs))
     return tuple(made)
+
+
+def _best_directions(
+    shown: Mapping[str, TriangleMesh], own: Mapping[str, Sequence[str]], outward: Vec, rooms: Rooms
+) -> dict[str, Vec]:
+    """The direction from which the parts of each run are seen best, all from the same small pictures of everything."""
+    from headergen.outputs.picture import stage
+
+    if not shown:
+        return {}
+    points, directions = np.concatenate([mesh.vertices for mesh in shown.values()]), view_directions(outward)
+    views = [fitted(points, direction, SMALL[0] / SMALL[1]) for direction in directions]
+    images = stage.owners([rooms.body(mesh) for mesh in shown.values()], views, SMALL, rooms)
+    pixels = np.array([np.bincount(image.ravel(), minlength=len(shown) + 1)[1:] for image in images])
+    place = {name: k for k, name in enumerate(shown)}
+    return {
+        run: directions[most_seen(pixels[:, [place[name] for name in names]])] for run, names in own.items() if names
+    }
 
 
 def _kind(name: str, header: Header) -> str:

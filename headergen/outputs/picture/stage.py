@@ -38,7 +38,7 @@ from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
 
 Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
 Mask = NDArray[np.float64]  # (height, width), 0…1
-Owners = NDArray[np.int64]  # (height, width): 0 for nothing, 1 for the first mesh, 2 for the second…
+Owners = NDArray[np.integer[Any]]  # (height, width): 0 for nothing, 1 for the first mesh, 2 for the second…
 
 # VTK has no types for these
 as_vtk: Any = numpy_support.numpy_to_vtk
@@ -146,11 +146,11 @@ def owners(
     for number, [actor] in enumerate(room.show(bodies, lambda body: [_actor(body, LINE)]), 1):
         actor.GetProperty().SetColor(number % 256 / 255, number // 256 / 255, 0.0)
     room.window.SetSize(*size)
-    images = []
+    images: list[Owners] = []
     for view in views:
         _aim(room.renderer, view)
         pixels = _pixels(room.window)
-        images.append(256 * pixels[..., 1].astype(np.int64) + pixels[..., 0])
+        images.append(pixels[..., 1] * np.uint16(256) + pixels[..., 0])
     return images
 
 

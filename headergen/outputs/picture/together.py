@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,13 +144,13 @@ def _view(inside: tuple[Sequence[object], Rooms], points: Points, header: Header
     return views[scores.index(max(scores))]
 
 
-def _score(image: NDArray[np.int64], count: int) -> tuple[int, int]:
+def _score(image: NDArray[np.integer[Any]], count: int) -> tuple[int, int]:
     pixels = np.bincount(image.ravel(), minlength=count + 1)[1 : count + 1]
     return int((pixels >= SEEN).sum()), int(pixels.sum())
 
 
 def pointed(
-    owners: NDArray[np.int64], meshes: Mapping[str, TriangleMesh], view: View
+    owners: NDArray[np.integer[Any]], meshes: Mapping[str, TriangleMesh], view: View
 ) -> list[tuple[str, tuple[float, float]]]:
     """For each part its name and its pixel, column and row, nearest to the centre of its visible area.
 
