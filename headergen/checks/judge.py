@@ -11,6 +11,7 @@ from headergen.checks.rules.far import far_items
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.gap_uncertain import gap_uncertain
+from headergen.checks.rules.growth_place import growth_place
 from headergen.checks.rules.length import length, length_spread
 from headergen.checks.rules.merges import merges
 from headergen.checks.rules.mesh_notes import mesh_notes
@@ -51,6 +52,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     bend_on_shelf,
     straights,
     bend_meets_bend,
+    growth_place,
     parallel,
     merges,
     plate_web,

@@ -32,12 +32,14 @@ class Growth:
     """A run grows to a larger tube within a straight.
 
     By slip, the straight is the overlap: the larger tube begins where the straight does, and the smaller one ends where
-    it ends. By cone, the straight is a cone from the smaller tube to the larger.
+    it ends. By cone, the straight is a cone from the smaller tube to the larger. `at`: the least and the greatest
+    length from the start of the run at which the bore may grow; None: anywhere.
     """
 
     outside_diameter: float
     wall: float
     by: Literal["slip", "cone"]
+    at: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Fit, Header, Miss, Run
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
+from headergen.solve.growth_place import with_growths_in_place
 from headergen.solve.least_change import (
     Goal,
     LeastChange,
@@ -55,7 +56,7 @@ def close(draft: Draft) -> Header:
     the draft's limits. Fits stay in their runs; the steps hold the values found.
     """
     settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.runs]
-    runs = tuple(run for run, _ in settled)
+    runs = tuple(with_growths_in_place(run, draft) for run, _ in settled)
     misses = tuple(miss for _, miss in settled if miss is not None)
     return Header(draft, runs, tuple(line_of(run) for run in runs), misses)
 

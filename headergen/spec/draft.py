@@ -208,7 +208,8 @@ def _step(entry: StepEntry) -> Step:
     if entry.straight is not None:
         return Straight(entry.straight.fit)
     if entry.step is not None:
-        return Straight(entry.step.along, noun_of(Growth, entry.step))
+        at = entry.step.at
+        return Straight(entry.step.along, noun_of(Growth, entry.step, at=None if at is None else (at.min, at.max)))
     assert entry.bend is not None
     rotation = entry.rotation.fit if entry.rotation is not None else 0.0
     return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))

@@ -24,6 +24,19 @@ STEEPEST = math.radians(30)  # of a cone's side to its axis
 LEAST_APART = 10.0  # mm of tube between two steps, to be held and welded
 
 
+class GrowthRangeEntry(Entry):
+    """From where to where the bore may grow, as lengths from the port along the middle of the tube."""
+
+    min: Length = Field(description="least length from the port to where the bore grows")
+    max: Length = Field(description="greatest length from the port to where the bore grows")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.min > self.max:
+            raise complain("min is more than max, so the bore can grow nowhere", at=("min",))
+        return self
+
+
 class GrowthEntry(Entry):
     """The tube grows on its way to the collector: to the size given here, by a slip joint or a cone."""
 
@@ -36,6 +49,12 @@ class GrowthEntry(Entry):
         default=None, description="by slip: how far the larger tube goes over the smaller, within the path [20 mm]"
     )
     length: Length | None = Field(default=None, description="by cone: length of the cone along the path")
+
+    at: GrowthRangeEntry | None = Field(
+        default=None,
+        description="from where to where the bore may grow, from the port; found if the straights before and after "
+        "are marked fit [anywhere]",
+    )
 
     @model_validator(mode="after")
     def _agrees(self, info: ValidationInfo) -> Self:

@@ -279,7 +279,7 @@ def _step(step: Step) -> Values:
 
 def _growth(step: Straight, growth: Growth) -> Values:
     along = {"overlap": step.length} if growth.by == "slip" else {"length": step.length}
-    return values_of(growth, GrowthEntry, **along)
+    return values_of(growth, GrowthEntry, **along, at=growth.at and _range(growth.at))
 
 
 def _item(item: ChassisItem) -> Values:

@@ -34,7 +34,9 @@ def _act(act: Act, units: str) -> str:
         return f"cut the bend of piece {act.piece} {_degrees(size)} {'sharper' if act.amount > 0 else 'flatter'}"
     if act.kind == "tilt":
         return f"cut the start of piece {act.piece} at {_degrees(size)} to square, {short_side(act.toward)}"
-    return f"cut piece {act.piece} {say_length(size, units)} {'longer' if act.amount > 0 else 'shorter'} at its {act.end}"
+    return (
+        f"cut piece {act.piece} {say_length(size, units)} {'longer' if act.amount > 0 else 'shorter'} at its {act.end}"
+    )
 
 
 def short_side(toward: float) -> str:
@@ -58,7 +60,9 @@ def _missing(correction: Correction, units: str) -> str:
     off = f"its end is {say_length(correction.across, units)} beside and {math.degrees(correction.lean):.1f}° off"
     words = {"sideways": "move the end sideways", "tilt": "tilt the end", "along": "move the end along the tube"}
     if correction.missing:
-        cannot = f"nothing left to cut can {say_list([words[way] for way in correction.missing]).replace(' and ', ' or ')}"
+        cannot = (
+            f"nothing left to cut can {say_list([words[way] for way in correction.missing]).replace(' and ', ' or ')}"
+        )
     else:
         cannot = "what is left to cut closes it only beyond its limits"
     if correction.open_joint is None:

@@ -30,6 +30,7 @@ from headergen.model import (
     Fit,
     Flange,
     GapByHand,
+    Growth,
     HeaderRef,
     LengthTarget,
     Limits,
@@ -63,6 +64,11 @@ ONE: list[Step] = [Straight(LENGTH)]
 LEAN: list[Step] = [Straight(300.0), Bend(R(6), 63.5, 0.0), Straight(94.0)]
 RING: list[Step] = [Straight(200.0), Bend(R(180), 63.5, 0.0), Bend(R(180), 63.5, 0.0), Straight(200.0)]
 TIGHT: list[Step] = [Straight(200.0), Bend(R(20), 18.0, 0.0), Straight(180.0)]
+GROWN: list[Step] = [
+    Straight(200.0),
+    Straight(20.0, Growth(46.0, 1.5, "slip", (240.0, 260.0))),
+    Straight(180.0),
+]
 SHELF = Stock((StockBend(63.5, R(90), (50.0, 50.0)), StockBend(76.2, R(45), (0.0, 0.0))), (), outside_diameter=42.4)
 OTHER = trace(frame_from_normal((30.0, 0.0, 30.0), (0.0, 1.0, 0.0)), [Straight(300.0), Bend(R(30), 63.5, 0.0)])
 
@@ -177,6 +183,7 @@ def second(*steps: Step) -> Draft:
 PORTS = draft().flanges[0].ports
 TWO_PORTS = draft(ONE, ONE).flanges[0].ports
 WRONG: dict[str, Draft] = {
+    "a step too near the port": draft(GROWN),
     "a port that leans far": leaning(40.0),
     "a port that leans far, with a transition": leaning(75.0, 40.0),
     "items near": beside(cube(51.2), Cylinder((31.0, 100.0, 0.0), (31.0, 200.0, 0.0), 10.0)),

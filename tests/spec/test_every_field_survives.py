@@ -61,7 +61,7 @@ TWO_FLANGES = f"""flanges:
     ports:
   {FIFTH}"""
 SLIP = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: slip, overlap: 18 mm}}"
-CONE = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: cone, length: 1}}"
+CONE = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: cone, length: 1, at: {min: 0.5, max: 2}}}"
 # what one header cannot have at once: what the rich spec says, and what stands in its place
 CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     "as it is": (),
@@ -137,7 +137,7 @@ KEEPS = names_of("""
     LengthTarget: target tolerance
     Run: target
     Straight: length
-    Growth: outside_diameter wall
+    Growth: outside_diameter wall at
     Bend: angle radius
     Parallel: angle
     Limits: min_straight end_position end_angle between_tubes together chord_error port_straight
