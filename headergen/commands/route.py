@@ -91,6 +91,11 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
     metavar="PRIMARY",
     help="Look for another path for this primary, which has one, while all else stays; may be given several times.",
 )
+@click.option(
+    "--as-found",
+    is_flag=True,
+    help="Leave angles and lengths as they were found: no whole degrees. Repeats a search that Ctrl-C ended.",
+)
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(
     spec: Path, overwrite: bool, anew: tuple[int, ...], rounds: tuple[int, ...] | None, jobs: int | None, **options: Any
@@ -124,8 +129,10 @@ def route(
     for finding in found.findings:
         click.echo(finding.message)
     if not found.answers:
+        for earlier in (target for target in targets if target.exists()):
+            complain(f"Note: {earlier.name} is left from an earlier search; this one found nothing to write there.")
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, (effort.seed, anew))
+    _write_routed(spec, targets, found, (effort, anew))
     _say_what_it_comes_to(wanted, found)
     _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
@@ -180,16 +187,19 @@ def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
             raise stop(BROKEN, f"{spec}: {wrong}") from wrong
 
 
-def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[int, tuple[int, ...]]) -> None:
+def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[int, ...]]) -> None:
     from headergen.pipeline import costs_of, table_of, with_found_paths
 
-    seed, anew = asked
+    effort, anew = asked
+    seed = effort.seed
     rounds = ",".join(map(str, found.shares or (found.rounds,)))
     only = "".join(f"--only {number} " for number in anew)
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"{only}--seed {seed}, stopped while places were tried"
+        again += " --as-found" if effort.as_found or found.stopped else ""
+        again += ", ended by Ctrl-C: its angles are not whole degrees" if found.stopped else ""
         again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note, anew))

@@ -23,6 +23,9 @@ class Effort:
     jobs: int = 1  # processes that search side by side
     stream: int = 0  # of the seed, for one of these processes
     answers: int = 1
+    as_found: bool = (
+        False  # angles stay as they were found, lengths too: nothing is made whole or brought to its target
+    )
     relax: bool = False  # if nothing is found, search as long again for a single change that would help
     places: int | None = None  # number of places tried for movable collectors; None: half of the seconds
     lengths: bool = False  # search as long again for the shortest and the longest equal length; so does relax

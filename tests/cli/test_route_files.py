@@ -12,11 +12,13 @@ import pytest
 from click.testing import CliRunner
 
 from headergen.commands import commands
-from headergen.commands.say import INTERRUPTED, UNREADABLE
+from headergen.commands.say import FINDINGS, INTERRUPTED, UNREADABLE
 from headergen.geometry.curves.centreline import frame_at
 from headergen.jobs import route as search
-from headergen.model import Centreline
-from headergen.pipeline import check, settle
+from headergen.model import Centreline, Draft
+from headergen.pipeline import check, settle, wanted_paths
+from headergen.solve.route import Routed
+from headergen.spec.routed import routed_text
 from headergen.words.say import say_length
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "solve" / "route"))
@@ -44,6 +46,28 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path, monkeypatch: pytest.Monkey
     assert done.exit_code == INTERRUPTED and "best so far" in done.output
     assert sorted(path.name for path in tmp_path.iterdir()) == ["job.yaml", "job_routed.yaml"]
     assert CliRunner().invoke(commands, ["check", str(tmp_path / "job_routed.yaml")]).exit_code == 0
+    top, rest = (tmp_path / "job_routed.yaml").read_text(encoding="utf-8").split("\n", 1)
+    assert "--as-found, ended by Ctrl-C: its angles are not whole degrees" in top
+    monkeypatch.setattr(search, "find_paths", find)
+    command = top.split(" by headergen ")[1].split(",  ")[0].split(", ended")[0].split()
+    again = CliRunner().invoke(commands, [command[0], str(spec), *command[1:]])
+    assert again.exit_code == 0, again.output
+    assert (tmp_path / "job_routed.yaml").read_text(encoding="utf-8").split("\n", 1)[1] == rest
+
+
+def test_what_an_earlier_search_left_is_told_when_nothing_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spec, earlier = spec_in(tmp_path), tmp_path / "job_routed.yaml"
+    monkeypatch.setattr(search, "find_paths", lambda *_: Routed((), 3))
+    assert "earlier search" not in CliRunner().invoke(commands, ["route", str(spec)]).output
+    earlier.write_text(routed_text(TWO, settle_none(spec), "from an earlier search"), encoding="utf-8")
+    done = CliRunner().invoke(commands, ["route", str(spec)])
+    assert done.exit_code == FINDINGS and "job_routed.yaml is left from an earlier search" in done.output
+
+
+def settle_none(spec: Path) -> Draft:
+    return wanted_paths(spec).draft
 
 
 def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

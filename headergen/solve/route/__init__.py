@@ -32,11 +32,11 @@ from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found, what_forbids_it
-from headergen.solve.route.lengths import lengths_that_fit, may_vary, say_lengths, say_settled
+from headergen.solve.route.lengths import at_target, lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import what_would_help
-from headergen.solve.route.rounding import in_whole_degrees
+from headergen.solve.route.rounding import in_whole_degrees, say_whole
 from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
 
 FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
@@ -136,17 +136,16 @@ def finish(begun: Begun, problem: RouteProblem, found: Found, watch: Watch = lam
 def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Routed:
     draft, meshes = problem.draft, problem.meshes
     if not found.answers:
-        why = none_found(problem, found)
-        why = (*why, *_lengths(draft, meshes, effort, None))
-        if effort.relax:
-            why = (*why, *what_would_help(draft, meshes, effort, watch))
+        seen: list[Answer] = []  # so that no length is called the shortest or the longest beside one that was found
+        helps = tuple(what_would_help(draft, meshes, effort, watch, seen)) if effort.relax else ()
+        why = (*none_found(problem, found), *_lengths(draft, meshes, effort, seen, effort.relax), *helps)
         return Routed((), found.rounds, findings=why)
     most = WORTH_SHOWING * found.answers[0].cost
     worth = [answer for answer in found.answers if answer.cost <= most or answer is found.best]
     clock = _Clock(effort)
     answers = tuple(_whole_and_unlike(problem, worth, clock))
-    said = (*_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.best))
-    said = (*said, *(_not_all_whole() if clock.has_cut else ()))
+    said = (*_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
+    said = (*said, *say_whole(problem, answers), *(_not_all_whole() if clock.has_cut else ()))
     return Routed(answers, found.rounds, findings=said, cut=clock.has_cut)
 
 
@@ -199,10 +198,11 @@ def _fewer(made: int, wanted: int) -> Iterator[Finding]:
         yield Finding("route-alternatives", "info", "route", float(made), float(wanted), "alternatives", message)
 
 
-def _lengths(draft: Draft, meshes: Meshes, effort: Effort, best: Answer | None) -> Iterator[Finding]:
-    asked = effort.lengths or (effort.relax and best is None)
-    if asked and may_vary(draft):
-        yield say_lengths(lengths_that_fit(draft, meshes, effort, best), draft)
+def _lengths(
+    draft: Draft, meshes: Meshes, effort: Effort, known: Sequence[Answer], asked: bool = False
+) -> Iterator[Finding]:
+    if (effort.lengths or asked) and may_vary(draft):
+        yield say_lengths(lengths_that_fit(draft, meshes, effort, known), draft)
     elif effort.lengths:
         yield say_settled()
 
@@ -214,10 +214,15 @@ def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _
     for answer in answers:
         if len(kept) == wanted:
             break
-        ways = (in_whole_degrees(problem, answer, clock.is_over), answer)
+        ways = (answer,) if clock.effort.as_found else (_tidied(problem, answer, clock), answer)
         unlike = (made for made in ways if not any(are_alike(problem, made.layout, k.layout) for k in kept))
         kept.extend(islice(unlike, 1))
     return kept
+
+
+def _tidied(problem: RouteProblem, answer: Answer, clock: _Clock) -> Answer:
+    """The answer at the length asked for, in whole degrees, each where it costs next to nothing."""
+    return in_whole_degrees(problem, at_target(problem, answer), clock.is_over)
 
 
 __all__ = [

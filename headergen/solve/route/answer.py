@@ -10,7 +10,7 @@ from functools import cached_property
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
 from headergen.geometry.curves.centreline import PointsError
-from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
+from headergen.model import Bend, Bore, Draft, Routing, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from headergen.solve.hints.trial import made_worse
@@ -88,6 +88,8 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
         paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
     except PointsError:
         return None
+    if not all(_is_allowed(problem.draft.routing, step) for steps in paths for step in steps):
+        return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
     terms = (*cost_terms(draft, [primary.number for primary in problem.wanted], problem.families), *problem.moved)
     if total(terms) >= below:
@@ -96,6 +98,12 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     terms = (*terms, blocked(draft, measured.reaches))
     wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
     return None if wrong else Answer(draft, measured, terms, layout)
+
+
+def _is_allowed(routing: Routing, step: Step) -> bool:
+    """Whether a bend is within the range of the spec, by the digits of the file."""
+    within = math.radians(10.0**-ANGLE_DIGITS)
+    return not isinstance(step, Bend) or routing.flattest - within <= step.angle <= routing.sharpest + within
 
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:

@@ -8,6 +8,7 @@ is proof. For the rest, the finding says how many tries found nothing beyond.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
@@ -16,12 +17,14 @@ from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
-from headergen.solve.route.layout import polished
+from headergen.solve.route.layout import HELD, polished, settled
 from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of
 from headergen.words.say import say_length, say_tries, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
 ROUNDS = 60  # of a search at one length
+THERE = 0.05  # mm from the target
+NOTHING = 0.005  # of the cost: what the target itself may cost
 MOST = 2.5  # of the straight-line bound: longer lengths are not searched
 
 
@@ -43,11 +46,12 @@ def may_vary(draft: Draft) -> bool:
 
 
 def lengths_that_fit(
-    draft: Draft, meshes: Meshes, effort: Effort, known: Answer | None = None, watch: Watch = lambda _: None
+    draft: Draft, meshes: Meshes, effort: Effort, known: Sequence[Answer] = (), watch: Watch = lambda _: None
 ) -> tuple[Extreme, Extreme] | int:
     """The shortest and the longest answer; or the number of tries, if none was found at all.
 
-    `known` is an answer to start from. Takes at most the seconds of one search, or its rounds at each length.
+    `known` are answers with the collector where it is: none of them is shorter or longer than what is returned. Takes
+    at most the seconds of one search, or its rounds at each length.
     """
     problem, bound = problem_of(_without_targets(draft), meshes), least_length(draft)
     effort, rounds = effort.anew(), ROUNDS if effort.rounds is None else min(ROUNDS, effort.rounds)
@@ -55,36 +59,45 @@ def lengths_that_fit(
     def within(rounds: float, share: float) -> Allowed:
         return Allowed(rounds, effort.until(share), effort.seed, effort.now)
 
-    if known is None:
+    if not known:
         at_first = within(math.inf if effort.rounds is None else effort.rounds, 0.4)
         wide = replace(problem, want=problem.want._replace(shortest=bound, longest=MOST * bound))
-        known, tries = first_answer(wide, at_first, watch)
-        if known is None:
+        first, tries = first_answer(wide, at_first, watch)
+        if first is None:
             return tries
-    shortest = _farthest(problem, known, -1, (bound, within(rounds, 0.7)))
-    return shortest, _farthest(problem, known, 1, (bound, within(rounds, 1.0)))
+        known = (first,)
+    low, high = (way(known, key=lambda answer: answer.layout.length) for way in (min, max))
+    shortest = _farthest(problem, low, -1, (bound, within(rounds, 0.7)))
+    return shortest, _farthest(problem, high, 1, (bound, within(rounds, 1.0)))
 
 
 def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
     """The result as a finding."""
     units, bound = draft.units, say_length(least_length(draft), draft.units)
     if isinstance(found, int):
+        message = "No time was left to look for equal lengths; give it more seconds."
+    if isinstance(found, int) and found > 0:
         message = (
             f"No equal length was found at which paths fit with the collector where it is, in {say_tries(found)}; the "
             f"straight-line bound is {bound}."
         )
+    if isinstance(found, int):
         return Finding("route-lengths", "info", "route", float(found), None, "tries", message)
     low, high = found
     shown = shown_length(low.length, units), shown_length(high.length, units)
-    longer = f"none longer in {say_tries(high.tries)}, which is no proof"
+    longer = f"{_none_beyond('longer', high)}, which is no proof" if high.tries else _none_beyond("longer", high)
     if high.length > MOST * least_length(draft) - 2 * LEAST_STEP:
         longer = "longer ones were not looked for"
     message = (
         f"Equal lengths with the collector where it is: the shortest that was found is "
-        f"{say_length(low.length, units)} (none shorter in {say_tries(low.tries)}; none at all below the straight-line "
+        f"{say_length(low.length, units)} ({_none_beyond('shorter', low)}; none at all below the straight-line "
         f"bound of {bound}), the longest {say_length(high.length, units)} ({longer})."
     )
     return Finding("route-lengths", "info", "route", *shown, units, message)
+
+
+def _none_beyond(way: str, extreme: Extreme) -> str:
+    return f"none {way} in {say_tries(extreme.tries)}" if extreme.tries else f"no time was left to look for {way} ones"
 
 
 def say_settled() -> Finding:
@@ -122,6 +135,20 @@ def _at_length(problem: RouteProblem, near: Answer, allowed: Allowed) -> tuple[A
         return answer, 1
     answer, tries = first_answer(problem, allowed)
     return answer, tries + 1
+
+
+def at_target(problem: RouteProblem, answer: Answer) -> Answer:
+    """The answer at the length asked for itself, not at the edge of its tolerance, if that costs next to nothing."""
+    want = problem.want
+    target = (want.shortest + want.longest) / 2
+    is_range = want.longest - want.shortest > 2 * problem.draft.length.tolerance
+    if is_range or abs(answer.layout.length - target) < THERE:
+        return answer
+    pinned = replace(problem, want=want._replace(shortest=target, longest=target))
+    layout = replace(answer.layout, length=target)
+    layout, missing = settled(pinned, layout, (0.1, 0.02, 0.0), flattest=want.flattest)
+    made = answer_of(problem, layout, answer.cost + NOTHING * max(answer.cost, answer.degrees))
+    return answer if missing > HELD or made is None else replace(made, round=answer.round)
 
 
 def at_length(problem: RouteProblem, length: float) -> RouteProblem:

@@ -22,6 +22,7 @@ from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
 
+LITTLE_MORE = math.radians(0.06)  # added to the flattest bend, since a descent ends a little short of it
 MARGIN = 0.8  # mm added to each requirement, for what is between samples
 AROUND = 260.0  # mm round ports and bores within which paths are searched
 FIXED_STEP = 12.0  # mm between samples of tubes that stay
@@ -149,7 +150,7 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
         ramp_start=RAMP * together,
         ramp_end=together,
         margin=MARGIN,
-        flattest=draft.routing.flattest,
+        flattest=draft.routing.flattest + LITTLE_MORE,
         shortest=low,
         longest=high,
         weight=0.0,

@@ -36,6 +36,7 @@ class Relaxation:
     words: str
     size: float  # mm
     draft: Draft
+    is_length: bool = False  # nothing but the common length is changed
 
 
 def relaxations_of(draft: Draft) -> Iterator[Relaxation]:
@@ -46,7 +47,8 @@ def relaxations_of(draft: Draft) -> Iterator[Relaxation]:
         more = (LONGER - 1.0) * longest
         words = f"with lengths up to {say_length(longest + more, units)} allowed"
         routing = replace(draft.routing, length=(shortest, longest + more))
-        yield Relaxation(words, more, replace(draft, routing=routing, length=replace(draft.length, target=None)))
+        free = replace(draft, routing=routing, length=replace(draft.length, target=None))
+        yield Relaxation(words, more, free, is_length=True)
     if limits.between_tubes > LEAST:
         less = CLOSER * limits.between_tubes
         words = f"with {say_length(less, units)} required between tubes"
@@ -72,8 +74,13 @@ def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
     return with_collector_at(draft, name, replace(frame, origin=add(frame.origin, by)))
 
 
-def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None]) -> Iterator[Finding]:
-    """A finding for each relaxation that led to paths; each is searched for its share of the effort."""
+def what_would_help(
+    draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None], at_lengths: list[Answer]
+) -> Iterator[Finding]:
+    """A finding for each relaxation that led to paths; each is searched for its share of the effort.
+
+    Answers that differ by nothing but their length are added to `at_lengths`.
+    """
     relaxations = list(relaxations_of(draft))
     seconds = effort.seconds / max(len(relaxations), 1)
     helped = 0
@@ -83,6 +90,7 @@ def what_would_help(draft: Draft, meshes: Meshes, effort: Effort, watch: Callabl
         answer, _ = first_answer(problem_of(relaxation.draft, meshes), _allowed(effort, seconds), watch)
         if answer is not None:
             helped += 1
+            at_lengths.extend([answer] if relaxation.is_length else [])
             yield _says(relaxation, answer, draft.units)
     if not helped:
         message = (

@@ -17,6 +17,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.model import Bend, Draft
+from headergen.model.finding import Finding
 from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Space
@@ -77,6 +78,19 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
     return best
 
 
+def say_whole(problem: RouteProblem, answers: Sequence[Answer]) -> Iterator[Finding]:
+    """For each answer, how many angles are whole degrees, and which primaries have others."""
+    for number, answer in enumerate(answers, 1):
+        each = whole_of_each(answer.draft, problem)
+        whole, able = (sum(found) for found in zip(*each.values(), strict=True)) if each else (0, 0)
+        short = [f"primary {k} {some} of {most}" for k, (some, most) in each.items() if some < most]
+        of = "" if len(answers) == 1 else f" of alternative {number}"
+        message = (
+            f"{whole} of {able} angles{of} that can be whole degrees are{': ' if short else ''}{', '.join(short)}."
+        )
+        yield Finding("route-whole-angles", "info", "route", float(whole), float(able), "angles", message)
+
+
 def _first_to_pass(
     problem: RouteProblem, ways: Sequence[Layout], dearest: float, judged: set[bytes], is_over: Callable[[], bool]
 ) -> Answer | None:
@@ -96,15 +110,20 @@ def _first_to_pass(
 
 def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
     """How many bends and rotations between bends of the found primaries are whole degrees, and how many could be."""
-    numbers = {primary.number for primary in problem.wanted}
-    whole = possible = 0
+    found = whole_of_each(draft, problem).values()
+    return sum(whole for whole, _ in found), sum(possible for _, possible in found)
+
+
+def whole_of_each(draft: Draft, problem: RouteProblem) -> dict[int, tuple[int, int]]:
+    """The same for each found primary, by its number."""
+    numbers, found = {primary.number for primary in problem.wanted}, {}
     for primary in draft.primaries:
         bends = [step for step in primary.steps if isinstance(step, Bend)]
         if primary.number in numbers and bends:
             angles = [math.degrees(b.angle) for b in bends] + [math.degrees(b.rotation) for b in bends[1:]]
-            whole += min(sum(abs(a - round(a)) < WHOLE for a in angles), 2 * len(bends) - 2)
-            possible += 2 * len(bends) - 2
-    return whole, possible
+            most = 2 * len(bends) - 2
+            found[primary.number] = min(sum(abs(a - round(a)) < WHOLE for a in angles), most), most
+    return found
 
 
 def _lengths(problem: RouteProblem, base: Layout) -> list[float]:
@@ -308,7 +327,7 @@ def _off(problem: RouteProblem, tube: int, run: LayoutTube, X: Array, whole: Seq
 def _holds(problem: RouteProblem, tube: int, run: LayoutTube) -> bool:
     """Whether a run alone meets straights, bends and chassis in the sampled model."""
     _, straights, _, length = seen(problem, tube, run, 2)
-    want = problem.want._replace(margin=0.15, flattest=0.98 * problem.want.flattest)
+    want = problem.want._replace(margin=0.15, flattest=problem.draft.routing.flattest - WHOLE)
     first, last = problem.least_ends[tube]
     if (straights < [first, *[want.least] * (run.bends - 1), last]).any():
         return False

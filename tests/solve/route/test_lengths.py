@@ -15,7 +15,17 @@ from headergen.checks.measure import survey
 from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
-from headergen.solve.route.lengths import Extreme, at_length, lengths_that_fit, may_vary, say_lengths
+from headergen.solve.route.brief import Allowed, first_answer
+from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.lengths import (
+    NOTHING,
+    Extreme,
+    at_length,
+    at_target,
+    lengths_that_fit,
+    may_vary,
+    say_lengths,
+)
 from headergen.solve.route.problem import least_length, problem_of
 
 RADIUS, CLEAR = 63.5, 21.2 + 12.0  # mm: of the bends; from a centreline to a wall
@@ -84,11 +94,40 @@ def assert_holds(extreme: Extreme, meshes: object) -> None:
 def test_a_route_says_both_lengths_beside_its_answers(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     found = route(draft, meshes, Effort(rounds=30, lengths=True))
-    assert found.answers and len(found.findings) == 1
-    said = found.findings[0]
+    assert found.answers
+    [said] = [finding for finding in found.findings if finding.rule == "route-lengths"]
     assert said.rule == "route-lengths" and said.value is not None and said.limit is not None
     assert least_length(draft) - 0.1 <= said.value < 620 < said.limit
     assert "longer ones were not looked for" in said.message  # nothing around ends the longest
+
+
+def test_no_length_contradicts_an_answer(tmp_path: Path) -> None:
+    """What is called the shortest and the longest is never inside what was found before, even without any time."""
+    _, draft, meshes = job(tmp_path)
+    problem = problem_of(replace(draft, length=replace(draft.length, target=None)), meshes)
+    known = [first_answer(at_length(problem, length), Allowed(60, math.inf))[0] for length in (600.0, 660.0)]
+    answers = [answer for answer in known if answer is not None]
+    assert len(answers) == 2
+    lengths = sorted(answer.layout.length for answer in answers)
+    low, high = never = lengths_that_fit(draft, meshes, Effort(seconds=-1.0, begun=0.0, now=lambda: 1.0), answers)  # type: ignore[misc]
+    assert [low.length, high.length] == lengths and low.tries == high.tries == 0
+    said = say_lengths(never, draft).message
+    assert "no time was left to look for shorter ones" in said and "no time was left to look for longer ones" in said
+    assert "No time was left" in say_lengths(0, draft).message and "0 tries" not in said
+
+
+def test_a_length_at_the_edge_of_its_tolerance_goes_to_the_target(tmp_path: Path) -> None:
+    """For next to nothing; where the target costs more, the answer stays as it was."""
+    problem = problem_of(*job(tmp_path)[1:])
+    answer = first_answer(at_length(problem, 618.2), Allowed(60, math.inf))[0]
+    assert answer is not None
+    made = at_target(problem, answer)
+    cost = answer.cost + NOTHING * max(answer.cost, answer.degrees)
+    assert made is answer or (abs(made.layout.length - 620.0) < 0.01 and made.cost <= cost)
+    cheap = replace(answer, terms=(CostTerm("more than any", 1.0, 1e4),))
+    assert abs(at_target(problem, cheap).layout.length - 620.0) < 0.01
+    dear = replace(answer, terms=())
+    assert at_target(problem, dear) is dear
 
 
 def test_without_any_length_the_bound_is_said(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from headergen.pipeline import table_of
 from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
+from headergen.solve.route.answer import answer_of
 from headergen.solve.route.problem import assignments_of, least_length, line_bound, problem_of
 from headergen.solve.route.relaxations import relaxations_of, with_collector_moved
 from headergen.solve.route.search import search
@@ -39,6 +40,32 @@ def test_two_tubes_are_found_equal_clear_and_mostly_whole(tmp_path: Path) -> Non
     assert {bend.radius for bend in bends} == {63.5}
     degrees = [math.degrees(bend.angle) for bend in bends]
     assert min(degrees) >= 9.5 and any(abs(d - round(d)) < 1e-9 for d in degrees)
+
+
+def test_how_many_angles_are_whole_is_said_of_each_primary(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    found = route(draft, meshes, Effort(rounds=10))
+    [said] = [finding for finding in found.findings if finding.rule == "route-whole-angles"]
+    bends = [sum(isinstance(step, Bend) for step in p.steps) for p in found.answers[0].draft.primaries]
+    assert (
+        said.limit == sum(2 * n - 2 for n in bends) and f"{said.value:.0f} of {said.limit:.0f} angles" in said.message
+    )
+    raw = route(draft, meshes, Effort(rounds=10, as_found=True))
+    [least] = [finding for finding in raw.findings if finding.rule == "route-whole-angles"]
+    assert least.value is not None and said.value is not None and least.value < said.value
+
+
+def test_a_bend_outside_the_range_of_the_spec_is_no_answer(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path)
+    answer = route(draft, meshes, Effort(rounds=10)).answers[0]
+    angles = [step.angle for p in answer.draft.primaries for step in p.steps if isinstance(step, Bend)]
+    for low, high, holds in (
+        (min(angles), max(angles), True),
+        (min(angles) + 1e-4, max(angles), False),
+        (min(angles), max(angles) - 1e-4, False),
+    ):
+        narrow = replace(draft, routing=replace(draft.routing, flattest=low, sharpest=high))
+        assert (answer_of(problem_of(narrow, meshes), answer.layout) is not None) == holds
 
 
 def test_a_seed_and_its_rounds_repeat_the_answer(tmp_path: Path) -> None:
