@@ -69,7 +69,7 @@ def _outlets(result: Result) -> Iterator[OutletPlace]:
             frame = collector.frame if merge is None else end_frame(collector, merge)
             if isinstance(collector.end, OutletPlate):
                 frame = shifted(frame, plate_reach(collector.end))
-            radius = sleeve_radii(draft.tube, collector)[0] if merge is None else merge.outlet_outer
+            radius = sleeve_radii(draft.tube, collector)[0] if merge is None else merge.end_outer
             yield OutletPlace(collector.name, subtract(frame.origin, zero), frame.z, 2 * radius)
 
 

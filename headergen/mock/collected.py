@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge
+from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.mock.collector import (
     Collected,
     collector_part,
@@ -28,6 +29,11 @@ from headergen.mock.strength import Load
 from headergen.mock.tubes import Span, tube_part
 from headergen.mock.wording import said
 from headergen.model import Centreline, Collector, Header, MockSettings, Run, Tube
+
+UNEVEN = (
+    "only collectors with bores of one size evenly round their axis, square to their plane, and a straight outlet are; "
+    "the locating plates hold the tubes' ends"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +74,9 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         into = {bore.run for bore in collector.bores}
         ends = tuple(line for run, line in held_runs(header, plans) if run.name in into)
+        if isinstance(merge, UnevenMerge) or collector.outlet_to is not None:
+            notes.append(f"Collector {collector.name} is not printed: {UNEVEN}.")
+            continue
         why = _why_not(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")

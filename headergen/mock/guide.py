@@ -39,6 +39,9 @@ def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, .
     """A guide for each cut that is not square, if wanted, its facts for the sheet, and a note for each too tall one."""
     made, cuts, notes = [], [], []
     for cut in angled_cuts(header) if settings.cut_guides else ():
+        if cut.rounds:
+            notes.append(f"Cut guide {cut.name} is left out: its face is not plane; sheets.pdf has its template.")
+            continue
         part = guide_part(cut, settings)
         if has_room(part.mesh, settings.bed):
             made.append(part)

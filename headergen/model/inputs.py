@@ -107,6 +107,7 @@ class Bore:
     run: str  # the name of the run that goes in
     frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
     ends_run: bool = False  # it is the end of a run in a place of its own
+    tube: Tube | None = None  # the tube that goes in, if the bores of its collector are of two sizes
 
     @property
     def called(self) -> str:
@@ -143,6 +144,8 @@ class Collector:
     arriving: Tube | None = None  # the tube in its bores, if it is not that of the primaries
     tabs: Tabs | None = None
     mouth: RunEnd = ""  # not empty: the place where a run ends
+    lean: float = 0.0  # of two bores toward its axis, where their own axes meet
+    outlet_to: float | None = None  # outside diameter at the end of a tapered outlet
 
 
 @dataclass(frozen=True)

@@ -363,7 +363,8 @@ class CutTemplate:
 
     `heights`: of the cut above the base line, at equal steps round the tube from the witness line; they go to the right
     when the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm along it from
-    the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut.
+    the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut; `bores`: which, where
+    not all of them have it.
     """
 
     name: str
@@ -373,6 +374,7 @@ class CutTemplate:
     count: int
     base: float
     heights: tuple[float, ...]
+    bores: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.curves.stepped import is_stepped, outside_spans
-from headergen.geometry.frames import add, dot, scaled, subtract, unit
-from headergen.geometry.merge.design import possible_merge, sleeve_radii
+from headergen.geometry.frames import add, dot, point_in, scaled, subtract, unit
+from headergen.geometry.merge.design import bore_radii, possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.merge.uneven import UnevenMerge, turning_point
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Run, Vec
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
@@ -26,9 +27,11 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
         yield from _of_run(run, line)
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
-        around, _ = sleeve_radii(draft.tube, collector)
         if merge is None and collector.slip > 0:
-            yield from (_tube(bore.frame, (-collector.slip, 0.0), 2 * around) for bore in collector.bores)
+            for bore in collector.bores:
+                yield _tube(bore.frame, (-collector.slip, 0.0), 2 * bore_radii(draft.tube, collector, bore)[0])
+        elif isinstance(merge, UnevenMerge):
+            yield from _of_uneven(collector, merge)
         elif merge is not None:
             yield from _of_merge(collector, with_seams(merge))
 
@@ -49,7 +52,17 @@ def _of_merge(collector: Collector, merge: Merge) -> Iterator[RoundTube]:
         way = _leaning(collector, merge, bore)
         length = (merge.cone_end - merge.mitre) / math.cos(merge.half_angle)
         yield _straight(add(bore.frame.origin, bore.frame.z, merge.mitre), way, collector.frame, length), width
-    yield _tube(collector.frame, (merge.cut, merge.end), 2 * merge.outlet_outer)
+    yield _tube(collector.frame, (merge.cut, merge.end), 2 * max(merge.outlet_outer, merge.end_outer))
+
+
+def _of_uneven(collector: Collector, merge: UnevenMerge) -> Iterator[RoundTube]:
+    for bore, tube in zip(collector.bores, merge.tubes, strict=True):
+        turned = tube.outer * math.tan(tube.turn / 2)
+        yield _tube(bore.frame, (merge.mouth, merge.mitre + turned), 2 * tube.outer)
+        way = subtract(point_in(collector.frame, tube.way), collector.frame.origin)
+        start, length = point_in(collector.frame, turning_point(merge, tube)), merge.cone_end - merge.mitre
+        yield _straight(start, way, collector.frame, length / tube.way[2]), 2 * tube.outer
+    yield _tube(collector.frame, (merge.cut, merge.end), 2 * max(merge.outlet_outer, merge.end_outer))
 
 
 def _leaning(collector: Collector, merge: Merge, bore: Bore) -> Vec:

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from headergen.geometry.frames import point_in
-from headergen.geometry.merge.design import possible_merge
-from headergen.geometry.merge.measures import Merge
+from headergen.geometry.merge.design import AnyMerge, possible_merge
 from headergen.model import Collector, Draft, Frame, Tube
 
 
@@ -25,10 +24,11 @@ def outlet_tubes(draft: Draft) -> Iterator[tuple[Collector, Tube, Frame]]:
             yield collector, outlet_tube(merge, draft.tube.material), end_frame(collector, merge)
 
 
-def outlet_tube(merge: Merge, material: str) -> Tube:
-    return Tube(2 * merge.outlet_outer, merge.outlet_outer - merge.outlet_inner, material)
+def outlet_tube(merge: AnyMerge, material: str) -> Tube:
+    """The tube at the end of an outlet."""
+    return Tube(2 * merge.end_outer, merge.end_outer - merge.end_inner, material)
 
 
-def end_frame(collector: Collector, merge: Merge) -> Frame:
+def end_frame(collector: Collector, merge: AnyMerge) -> Frame:
     """At the end of the outlet, z along the gas."""
     return replace(collector.frame, origin=point_in(collector.frame, (0.0, 0.0, merge.end)))

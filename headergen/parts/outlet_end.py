@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.frames import point_in
-from headergen.geometry.merge.measures import Merge
+from headergen.geometry.merge.design import AnyMerge
 from headergen.model import Collector, Frame, Header, OutletBall, OutletBell, OutletRing, Vec
 from headergen.parts.collector import collector_envelope, collector_part, merge_seats, shifted
 from headergen.parts.kind import Envelope, PartKind, Seated
@@ -28,7 +28,7 @@ class EndSeat:
 
     collector: Collector
     end: Turned
-    merge: Merge
+    merge: AnyMerge
     frame: Frame
 
 
@@ -53,13 +53,13 @@ def end_envelope_name(collector: str) -> str:
     return f"{PIECE} of {collector_part(collector)}"
 
 
-def end_profile(end: Turned, merge: Merge) -> TurnedProfile:
+def end_profile(end: Turned, merge: AnyMerge) -> TurnedProfile:
     """The half section of an end, counter-clockwise.
 
     A ring lies round the outlet, flush with its end, with a tapered back; a ball flange does, with the zone of a
     ball outside; a bell continues the outlet with the same wall.
     """
-    inner, outer = merge.outlet_inner, merge.outlet_outer
+    inner, outer = merge.end_inner, merge.end_outer
     if isinstance(end, OutletRing):
         wide = end.outside_diameter / 2
         return (outer, -end.thickness), (wide, -rim_of(end, outer)), (wide, 0.0), (outer, 0.0)
@@ -83,13 +83,13 @@ def rim_of(ring: OutletRing, bore: float) -> float:
     return ring.thickness - (ring.outside_diameter / 2 - bore) * math.tan(ring.taper)
 
 
-def end_reach(end: Turned, merge: Merge) -> tuple[float, float, float]:
+def end_reach(end: Turned, merge: AnyMerge) -> tuple[float, float, float]:
     """The cylinder around an end: its start and end, from the end of the outlet, and its radius."""
     radii, places = zip(*(corner[-2:] for corner in end_profile(end, merge)), strict=True)
     return min(places), max(places), max(radii)
 
 
-def ring_bolts(collector: Collector, merge: Merge) -> tuple[Vec, ...]:
+def ring_bolts(collector: Collector, merge: AnyMerge) -> tuple[Vec, ...]:
     """Centres of a ring's bolt holes on its back, the side away from the mating part."""
     ring = collector.end
     if not isinstance(ring, OutletRing):

@@ -17,8 +17,9 @@ from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import add, cross, dot, norm, point_in, rotated, subtract, unit
-from headergen.geometry.merge.design import possible_merge
-from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.merge.design import AnyMerge, possible_merge
+from headergen.geometry.merge.measures import with_seams
+from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.geometry.plate.outline import Outline, hull
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
 from headergen.parts.collector import collector_part, merge_seats
@@ -31,6 +32,7 @@ BEAD = 4.0  # mm of sleeve before the foot of its tab, for the weld
 APART = 2.0  # mm, at least, from the foot of the tube's tab to the mouth of the sleeve
 BEYOND = 5.0  # mm of tube past both ends of a foot that is used to fit the foot
 ON_AXIS = 1e-6  # mm
+WAYS = 72  # round a sleeve, that are tried for its tab
 STEP, HALVINGS = 0.5, 40  # of the search along the tube: mm, and how often a step is halved
 
 
@@ -62,7 +64,7 @@ def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
     if tabs is None or merge is None:
         return
     for bore in collector.bores:
-        on_sleeve = _on_sleeve(collector, with_seams(merge), bore, tabs)
+        on_sleeve = _on_sleeve(collector, merge, bore, tabs)
         yield on_sleeve
         arriving = next((tube for tube in header.tubes if tube[0].name == bore.run), None)
         on_tube = None if arriving is None else _on_tube(*arriving, on_sleeve, collector.slip)
@@ -70,19 +72,30 @@ def tab_seats(header: Header, collector: Collector) -> Iterator[TabSeat]:
             yield on_tube
 
 
-def sleeve_room(merge: Merge, tabs: Tabs) -> tuple[float, float]:
-    """The straight length of a sleeve to its mitre, on the side away from the axis, and how much of it a tab needs."""
-    straight = merge.mitre - merge.mouth + merge.outer * math.tan(merge.half_angle / 2)
+def sleeve_room(merge: AnyMerge, tabs: Tabs) -> tuple[float, float]:
+    """The straight length of a sleeve to its mitre, on the side away from the axis, and how much of it a tab needs.
+
+    Of several lengths, the shortest.
+    """
+    if isinstance(merge, UnevenMerge):
+        straight = min(merge.mitre - merge.mouth + tube.outer * math.tan(tube.turn / 2) for tube in merge.tubes)
+    else:
+        straight = merge.mitre - merge.mouth + merge.outer * math.tan(merge.half_angle / 2)
     return straight, BEAD + tabs.length
 
 
-def _on_sleeve(collector: Collector, merge: Merge, bore: Bore, tabs: Tabs) -> TabSeat:
-    along, out = collector.frame.z, rotated(_away(collector, bore), collector.frame.z, tabs.turn)
+def _on_sleeve(collector: Collector, merge: AnyMerge, bore: Bore, tabs: Tabs) -> TabSeat:
+    along = bore.frame.z
+    if isinstance(merge, UnevenMerge):
+        outer, away = merge.tubes[collector.bores.index(bore)].outer, _freest(collector, bore)
+    else:
+        outer, away = with_seams(merge).outer, _away(collector, bore)
+    out = rotated(away, along, tabs.turn)
     middle = add(bore.frame.origin, along, merge.mouth + BEAD + tabs.length / 2)
     frame, half = Frame(middle, along, out, cross(along, out)), tabs.length / 2 + BEYOND
     line = Centreline("", (Line(1, add(middle, along, -half), along, out, 2 * half),))
     name = f"tab on bore {bore.number} of {collector.name}"
-    return TabSeat(name, collector.name, frame, line, merge.outer, merge.outer + tabs.height, tabs)
+    return TabSeat(name, collector.name, frame, line, outer, outer + tabs.height, tabs)
 
 
 def _away(collector: Collector, bore: Bore) -> Vec:
@@ -90,6 +103,22 @@ def _away(collector: Collector, bore: Bore) -> Vec:
     off = subtract(bore.frame.origin, collector.frame.origin)
     off = add(off, collector.frame.z, -dot(off, collector.frame.z))
     return unit(off) if norm(off) > ON_AXIS else collector.frame.y
+
+
+def _freest(collector: Collector, bore: Bore) -> Vec:
+    """The unit vector across a bore along which the other bores stay farthest; of equal ones, the first from x.
+
+    Between uneven bores, the next bore may be on the side away from the axis.
+    """
+    along, x = bore.frame.z, bore.frame.x
+    across = unit(add(x, along, -dot(x, along)))
+    off = [subtract(other.frame.origin, bore.frame.origin) for other in collector.bores if other is not bore]
+    beside = [add(each, along, -dot(each, along)) for each in off]
+
+    def room(way: Vec) -> float:
+        return round(min(norm(each) if dot(way, each) <= 0 else norm(cross(way, each)) for each in beside), 6)
+
+    return max((rotated(across, along, 2 * math.pi * k / WAYS) for k in range(WAYS)), key=room)
 
 
 def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat | None:

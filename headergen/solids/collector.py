@@ -27,6 +27,7 @@ from headergen.geometry.merge.measures import (
     star_start,
     with_seams,
 )
+from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.model import Vec
 from headergen.parts.collector import MergeSeat
 from headergen.parts.kind import Seated
@@ -55,6 +56,7 @@ from headergen.solids.shapes import (
     unified,
     wire_of,
 )
+from headergen.solids.uneven import tapered, uneven_solid, uneven_spike
 
 AT_PLANE = 1e-6  # mm, and radians, within which a face lies in a plane
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
@@ -67,8 +69,8 @@ def merge_solid(merge: Merge, name: str) -> Any:
     have no common solid. Raises SolidError, naming the part, if the kernel makes no single body of it.
     """
     drawn = with_seams(merge)
-    outside = _filled(drawn, drawn.outer, drawn.outlet_outer, 0.0)
-    inside = _filled(drawn, drawn.inner, drawn.outlet_inner, BEYOND)
+    outside = _filled(drawn, drawn.outer, (drawn.outlet_outer, drawn.end_outer), 0.0)
+    inside = _filled(drawn, drawn.inner, (drawn.outlet_inner, drawn.end_inner), BEYOND)
     skin = [face for face in faces_of(cut(outside, inside)) if not _is_between(face, drawn)]
     angles = [2 * math.pi * k / drawn.count for k in range(drawn.count)]
     return only_solid(
@@ -76,10 +78,16 @@ def merge_solid(merge: Merge, name: str) -> Any:
     )
 
 
-def _filled(merge: Merge, radius: float, outlet: float, beyond: float) -> Any:
-    """The first sector of the tubes of `radius` and of an outlet of radius `outlet`, filled, as one body."""
+def _filled(merge: Merge, radius: float, ends: tuple[float, float], beyond: float) -> Any:
+    """The first sector of the tubes of `radius` and of an outlet, filled, as one body.
+
+    `ends`: the radii of the outlet where it begins and where it ends.
+    """
+    outlet = ends[0]
     parts = [common(trimmed_tube(merge, radius, beyond), _sector(merge)), _cone(merge, radius, outlet)]
-    if merge.end + beyond > merge.cone_end:
+    if merge.taper_to is not None:
+        parts.append(common(tapered(merge, ends, beyond), _sector(merge)))
+    elif merge.end + beyond > merge.cone_end:
         parts.append(carried(_pie(_outlet_arc(merge, outlet)), (0.0, 0.0, merge.end + beyond - merge.cone_end)))
     return fused(parts)
 
@@ -198,12 +206,18 @@ def merge_part(part: Seated, making: Making) -> Shaped:
     """The same solid however it is turned, so it is made once."""
     seat = part.seat
     assert isinstance(seat, MergeSeat) and seat.merge is not None
-    merge, at = seat.merge, (seat.collector.frame, seat.merge.turn)
+    merge, frame = seat.merge, seat.collector.frame
+    if isinstance(merge, UnevenMerge):
+        return making.once(("merge", merge), lambda: uneven_solid(merge, part.name), part.name, (frame, 0.0))
+    at = frame, merge.turn
     return making.once(("merge", replace(merge, turn=0.0)), lambda: merge_solid(merge, part.name), part.name, at)
 
 
 def spike_part(part: Seated, making: Making) -> Shaped:
     seat = part.seat
     assert isinstance(seat, MergeSeat) and seat.merge is not None
-    merge, at = seat.merge, (seat.collector.frame, seat.merge.turn)
+    merge, frame = seat.merge, seat.collector.frame
+    if isinstance(merge, UnevenMerge):
+        return making.once(("spike", merge), lambda: uneven_spike(merge, part.name), part.name, (frame, 0.0))
+    at = frame, merge.turn
     return making.once(("spike", replace(merge, turn=0.0)), lambda: spike_solid(merge, part.name), part.name, at)

@@ -9,7 +9,7 @@ from typing import Any
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
 
-from headergen.geometry.merge.measures import Merge
+from headergen.geometry.merge.design import AnyMerge
 from headergen.model import OutletRing
 from headergen.parts.kind import Seated
 from headergen.parts.outlet_end import EndSeat, Turned, TurnedProfile, end_profile
@@ -19,7 +19,7 @@ from headergen.solids.shapes import cut, cylinder, only_solid, plane_face, strai
 BEYOND = 5.0  # mm by which hole cutters extend past what they go through
 
 
-def end_solid(end: Turned, merge: Merge, name: str) -> Any:
+def end_solid(end: Turned, merge: AnyMerge, name: str) -> Any:
     """About z, with zero at the end of the outlet. Raises SolidError, naming the part, if it is no single body."""
     face = plane_face(_half_section(end_profile(end, merge)))
     body = BRepPrimAPI_MakeRevol(face, gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1))).Shape()
@@ -45,5 +45,5 @@ def _half_section(profile: TurnedProfile) -> Any:
 def end_part(part: Seated, making: Making) -> Shaped:
     seat = part.seat
     assert isinstance(seat, EndSeat)
-    key = ("end", seat.end, seat.merge.outlet_inner, seat.merge.outlet_outer)
+    key = ("end", seat.end, seat.merge.end_inner, seat.merge.end_outer)
     return making.once(key, lambda: end_solid(seat.end, seat.merge, part.name), part.name, (seat.frame, 0.0))

@@ -23,7 +23,7 @@ from OCP.BRepBuilderAPI import (
 from OCP.BRepFill import BRepFill
 from OCP.BRepLib import BRepLib
 from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
-from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCone, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
 from OCP.GC import GC_MakeArcOfCircle
 from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
@@ -45,6 +45,12 @@ def cylinder(start: Vec, direction: Vec, radius: float, length: float) -> Any:
     """A full cylinder from `start` along the unit `direction`."""
     axes = gp_Ax2(gp_Pnt(*start), gp_Dir(*direction))
     return BRepPrimAPI_MakeCylinder(axes, radius, length).Shape()
+
+
+def conical(start: float, length: float, near: float, far: float) -> Any:
+    """A full frustum about z, of radius `near` at the height `start` and `far` at its end."""
+    axes = gp_Ax2(gp_Pnt(0, 0, start), gp_Dir(0, 0, 1))
+    return BRepPrimAPI_MakeCone(axes, near, far, length).Shape()
 
 
 def half_space(origin: Vec, normal: Vec) -> Any:
@@ -163,6 +169,16 @@ def lies_in(face: Any, normal: Vec, within: float) -> bool:
     plane = surface.Plane()
     turned_alike: bool = plane.Axis().Direction().IsParallel(gp_Dir(*normal), within)
     return turned_alike and bool(plane.Distance(gp_Pnt(0, 0, 0)) < within)
+
+
+def lies_at(face: Any, height: float, within: float) -> bool:
+    """Whether a face lies in the plane square to z at a height."""
+    surface = BRepAdaptor_Surface(face)
+    if surface.GetType() != GeomAbs_Plane:
+        return False
+    plane = surface.Plane()
+    turned_alike: bool = plane.Axis().Direction().IsParallel(gp_Dir(0, 0, 1), within)
+    return turned_alike and abs(plane.Location().Z() - height) < within
 
 
 def pointed(wire: Any, tip: Vec) -> Any:

@@ -3,38 +3,49 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from headergen.model import Tube
+from headergen.spec.alike import noun_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.models import TubeEntry
 
 SLIDING_GAP = 0.3  # mm on each side between a slip bore and its tube
 
 
-def arriving_tube(
+def tubes_in(
     collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry, last: Mapping[int, Tube]
-) -> Tube | None:
-    """The tube in the bores of a collector, if it is not that of the flange: an outlet, or where primaries have grown.
+) -> tuple[Tube, ...]:
+    """The tube that goes into each bore of a collector: a primary's last one, or another collector's outlet.
+
 
     `last`: the tube at the end of each primary. The caller must refuse names that are missing or form a circle.
     """
-    source = next((bore for bore in collectors[name].bores if isinstance(bore, str)), None)
-    if source is None:
-        ends = (last[bore] for bore in collectors[name].bores if isinstance(bore, int) and bore in last)
-        end = next(ends, None)
-        same = end is None or (end.outside_diameter, end.wall) == (tube.outside_diameter, tube.wall)
-        return None if same else end
-    before, entry = arriving_tube(collectors, source, tube, last), collectors[source]
-    wall = entry.wall or (before.wall if before is not None else tube.wall)
-    return Tube(entry.outlet or 0.0, wall, tube.material)
+    first = noun_of(Tube, tube)
+    return tuple(
+        last.get(source, first) if isinstance(source, int) else _outlet_tube(collectors, source, tube, last)
+        for source in collectors[name].bores
+    )
+
+
+def _outlet_tube(
+    collectors: Mapping[str, CollectorEntry], source: str, tube: TubeEntry, last: Mapping[int, Tube]
+) -> Tube:
+    entry = collectors[source]
+    wall = entry.wall or widest(tubes_in(collectors, source, tube, last)).wall
+    return Tube(entry.outlet_to or entry.outlet or 0.0, wall, tube.material)
+
+
+def widest(tubes: Sequence[Tube]) -> Tube:
+    """The widest of several tubes; of equal ones, the one with the thickest wall."""
+    return max(tubes, key=lambda tube: (tube.outside_diameter, tube.wall))
 
 
 def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[float, float], ...]:
     """[x, y] in the collector plane of bore 1, 2, 3, …, millimetres.
 
     square: at 45°, 135°, 225°, 315° from x. ring: at 0, 360°/n, … on a radius of pitch/(2·sin(π/n)), so that neighbours
-    are a pitch apart. line: along x, with its middle on the axis.
+    are a pitch apart. line: along x, with its middle on the axis. Without a pitch, bores for `tube` touch each other.
     """
     count, pitch = len(entry.bores), entry.pitch or default_pitch(entry, tube)
     if not isinstance(entry.pattern, str):
@@ -51,11 +62,15 @@ def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[fl
 
 
 def default_pitch(entry: CollectorEntry, tube: TubeEntry | Tube) -> float:
-    """The pitch at which neighbours touch: the tubes if welded, else slip bores of that wall and clearance."""
+    """The pitch at which neighbours touch: the tubes if welded, else slip bores of that wall and clearance.
+
+    Leaning ones touch where they end in the plane.
+    """
     if entry.join == "weld":
-        return tube.outside_diameter
-    wall = entry.wall if entry.wall is not None else tube.wall
-    return tube.outside_diameter + 2 * (wall + sliding_gap(entry))
+        wide = tube.outside_diameter
+    else:
+        wide = tube.outside_diameter + 2 * ((entry.wall if entry.wall is not None else tube.wall) + sliding_gap(entry))
+    return wide * math.cos(math.radians(entry.lean or 0.0))
 
 
 def sliding_gap(entry: CollectorEntry) -> float:

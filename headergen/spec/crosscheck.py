@@ -102,25 +102,39 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
-    """Two bores must be at least a tube diameter apart."""
+    """Two bores must be at least a tube diameter apart; where they are of two sizes, half of each."""
     tube, last = entry_of(TubeEntry, data.get("tube"), unit), last_tubes_in(data, unit)
     for name, raw in mapping_in(data, "collectors").items():
         entry = entry_of(CollectorEntry, raw, unit)
         if entry is None or tube is None or unit is None:
             continue
-        source = next((bore for bore in entry.bores if isinstance(bore, str)), "")
-        before = entry_of(CollectorEntry, mapping_in(data, "collectors").get(source), unit) if source else None
-        grown = next((last[str(bore)] for bore in entry.bores if str(bore) in last), tube)
-        arrives = Tube((before.outlet if before else None) or grown.outside_diameter, grown.wall, "")
-        places = bore_places(entry, arrives)
-        pairs = combinations(range(len(places)), 2)
-        apart, a, b = min(((math.dist(places[a], places[b]), a, b) for a, b in pairs), default=(math.inf, 0, 0))
-        if apart < arrives.outside_diameter - ROUNDING:
+        grown = [last.get(str(source), tube).outside_diameter for source in entry.bores]
+        outlets = [_arriving_width(data, source, unit) for source in entry.bores]
+        wide = [outlet or own for outlet, own in zip(outlets, grown, strict=True)]
+        places = bore_places(entry, Tube(max(wide), tube.wall, ""))
+        pairs = ((math.dist(places[a], places[b]), a, b) for a, b in combinations(range(len(places)), 2))
+        lacking = ((apart - (wide[a] + wide[b]) / 2 * _across(entry), apart, a, b) for apart, a, b in pairs)
+        least, apart, a, b = min(lacking, default=(math.inf, math.inf, 0, 0))
+        if least < -ROUNDING:
+            said = length_text(wide[a], unit)
+            said += "" if wide[a] == wide[b] else f" and {length_text(wide[b], unit)}"
             message = (
                 f"bores {a + 1} and {b + 1} are {length_text(apart, unit)} apart, middle to middle, but the tubes "
-                f"are {length_text(arrives.outside_diameter, unit)} wide"
+                f"are {said} wide"
             )
             yield Trouble(("collectors", name, "pitch" if entry.pitch is not None else "pattern"), message)
+
+
+def _across(entry: CollectorEntry) -> float:
+    """How far leaning tubes may close up where they end in the plane, as a share of their width."""
+    return math.cos(math.radians(entry.lean or 0.0))
+
+
+def _arriving_width(data: dict[str, Any], source: int | str, unit: Unit) -> float | None:
+    """Outside diameter of a collector's outlet; None for a primary, and for an outlet that is not known."""
+    before = mapping_in(data, "collectors").get(source) if isinstance(source, str) else None
+    entry = entry_of(CollectorEntry, before, unit)
+    return None if entry is None else entry.outlet_to or entry.outlet
 
 
 def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:

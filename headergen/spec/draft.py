@@ -49,7 +49,7 @@ from headergen.model import (
 )
 from headergen.spec.alike import noun_of
 from headergen.spec.as_built import as_built_of
-from headergen.spec.bores import arriving_tube, bore_places, sliding_gap
+from headergen.spec.bores import bore_places, sliding_gap, tubes_in, widest
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
@@ -256,18 +256,21 @@ def flange_of(name: str, entry: FlangeEntry) -> Flange:
 
 
 def _collector(spec: SpecFile, name: str) -> Collector:
-    entry = spec.collectors[name]
-    arriving = arriving_tube(spec.collectors, name, spec.tube, last_tubes(spec))
-    frame = _plane_frame(entry.plane)
-    frames = [
-        Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z)
-        for place in bore_places(entry, arriving or spec.tube)
-    ]
-    mouth = mouth_of(spec, name)
-    ends_run = bool(mouth)
+    entry, mouth, first = spec.collectors[name], mouth_of(spec, name), noun_of(Tube, spec.tube)
+    tubes = tubes_in(spec.collectors, name, spec.tube, last_tubes(spec))
+    frame, lean = _plane_frame(entry.plane), math.radians(entry.lean or 0.0)
+    frames = [_bore_frame(frame, place, lean) for place in bore_places(entry, widest(tubes))]
+    one_size, has_first = len(set(tubes)) == 1, all(isinstance(source, int) for source in entry.bores)
     bores = tuple(
-        Bore(name, number, secondary_name(source) if isinstance(source, str) else primary_name(source), frame, ends_run)
-        for number, (source, frame) in enumerate(zip(entry.bores, frames, strict=True), 1)
+        Bore(
+            name,
+            number,
+            secondary_name(source) if isinstance(source, str) else primary_name(source),
+            frame,
+            bool(mouth),
+            None if one_size else tube,
+        )
+        for number, (source, frame, tube) in enumerate(zip(entry.bores, frames, tubes, strict=True), 1)
     )
     return noun_of(
         Collector,
@@ -278,8 +281,10 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         bores=bores,
         gap=sliding_gap(entry),
         end=end_of(entry.end),
-        arriving=arriving,
+        arriving=None if has_first and widest(tubes) == first else widest(tubes),
         mouth=mouth,
+        half_angle=lean or (None if entry.half_angle is None else math.radians(entry.half_angle)),
+        lean=lean,
         tabs=entry.tabs and noun_of(Tabs, entry.tabs),
     )
 
@@ -300,6 +305,12 @@ def mouth_of(spec: SpecFile, name: str) -> RunEnd:
         return ""
     found: tuple[RunEnd, ...] = ("into", "over", "plate")
     return next((each for each in found if getattr(run.to, each) is not None), "plain")
+
+
+def _bore_frame(frame: Frame, place: tuple[float, float], lean: float) -> Frame:
+    """A bore in the collector plane, square to it or leaning to the collector's axis."""
+    frame = Frame(point_in(frame, (*place, 0.0)), frame.x, frame.y, frame.z)
+    return tilted(frame, lean, math.atan2(-place[1], -place[0])) if lean else frame
 
 
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
@@ -37,6 +38,10 @@ from headergen.spec.units import described, length_in_mm, length_text, shown
 
 LEAST_PLATE = 1.0  # mm that must be left after facing
 LEAST_SOCKET = 1.0  # mm, the least depth of a tube in the plate
+LEAST_LEAN, MOST_LEAN = 5.0, 60.0  # degrees of the bores of a Y
+OPPOSITE = 1e-3  # mm by which the bores of a Y may be off each other's opposite place
+LEAST_TAPER = 1.0  # mm
+MOST_SLOPE = 30.0  # degrees of a tapered outlet's side
 LEAST_RIM = 1.0  # mm of plate round a hole
 
 
@@ -165,7 +170,15 @@ class CollectorEntry(Entry):
     )
     half_angle: HalfAngle | None = Field(default=None, description="for the merge: half of the cone's angle")
     outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
-    outlet_length: Margin = Field(default=0.0, description="for the merge: straight tube after it [0]")
+    outlet_length: Margin = Field(default=0.0, description="for the merge: tube after it [0]")
+    outlet_to: Diameter | None = Field(
+        default=None, description="for the merge: the outlet tapers over its length to this outside diameter [straight]"
+    )
+    lean: Lean | None = Field(
+        default=None,
+        description="a Y: degrees by which each of two bores leans to the collector's axis, where their axes meet; the "
+        "tubes arrive square in each bore [square to the plane]",
+    )
     spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
     wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
     gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
@@ -178,15 +191,16 @@ class CollectorEntry(Entry):
 
     @model_validator(mode="after")
     def _agrees(self, info: ValidationInfo) -> Self:
-        for trouble in (_slip_trouble(self), _count_trouble(self), _pitch_trouble(self), _merge_trouble(self)):
+        troubles = (_slip_trouble, _count_trouble, _pitch_trouble, _y_trouble, _merge_trouble, _taper_trouble)
+        for trouble in (found(self) for found in troubles):
             if trouble is not None:
                 raise trouble
         if self.end is not None:
-            if self.outlet is None or self.half_angle is None:
+            if self.outlet is None:
                 raise complain("an end belongs to an outlet", "give it half_angle and outlet", at=("end",))
-            refuse_misfit(self.end, self.outlet, self.outlet_length, info)
+            refuse_misfit(self.end, self.outlet_to or self.outlet, self.outlet_length, info)
             if self.end.plate is not None:
-                refuse_hindered(self.end.plate, self.outlet, info)
+                refuse_hindered(self.end.plate, self.outlet_to or self.outlet, info)
         return self
 
 
@@ -198,6 +212,44 @@ def _slip_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
     return None
 
 
+def _y_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    if entry.lean is None:
+        return None
+    if not LEAST_LEAN <= entry.lean <= MOST_LEAN:
+        return complain(f"a Y leans by {LEAST_LEAN:g} to {MOST_LEAN:g} degrees, not by {entry.lean:g}", at=("lean",))
+    if len(entry.bores) != 2:
+        message = f"a Y joins 2 bores that lean, but bores lists {len(entry.bores)}"
+        return complain(message, "leave lean out: the tubes then turn to the outlet in the merge", at=("lean",))
+    if entry.half_angle is not None:
+        return complain("bores that lean do not turn, so they have no half angle", "take it out", at=("half_angle",))
+    if entry.outlet is None:
+        return complain("bores that lean meet in a merge", "give it outlet", at=("lean",))
+    if not isinstance(entry.pattern, str):
+        (x, y), (u, v) = entry.pattern
+        if math.hypot(x + u, y + v) > OPPOSITE or math.hypot(x, y) < OPPOSITE:
+            message = "the bores of a Y are opposite each other, as far from the axis"
+            return complain(message, "write pattern: line, or places like [[25, 0], [-25, 0]]", at=("pattern",))
+    return None
+
+
+def _taper_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
+    if entry.outlet_to is None:
+        return None
+    if entry.outlet is None:
+        return complain("a tapered outlet belongs to a merge", "give it outlet: where it begins", at=("outlet_to",))
+    if entry.outlet_length < LEAST_TAPER:
+        return complain("an outlet tapers over its length, and has none", "add outlet_length", at=("outlet_to",))
+    slope = math.degrees(math.atan2(abs(entry.outlet_to - entry.outlet) / 2, entry.outlet_length))
+    if slope > MOST_SLOPE:
+        message = f"the outlet tapers by {slope:.0f} degrees a side, more than {MOST_SLOPE:g}"
+        return complain(message, "make it longer, or the change smaller", at=("outlet_to",))
+    if entry.end is not None and entry.end.bell is None:
+        kind = next(kind for kind in ("ring", "ball", "plate") if getattr(entry.end, kind) is not None)
+        message = f"a {kind} goes round straight tube, and this outlet tapers to its end"
+        return complain(message, "take outlet_to out, or give it a bell", at=("end", kind))
+    return None
+
+
 def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
     if entry.join == "weld" and entry.gap is not None:
         return complain("a welded collector has no sliding gap", "take it out, or write join: slip", at=("gap",))
@@ -206,12 +258,12 @@ def _merge_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
             "tabs hold slip joints together, and a welded collector has none", "take them out", at=("tabs",)
         )
     given = [name for name in ("half_angle", "outlet") if getattr(entry, name) is not None]
-    if len(given) == 1:
+    if len(given) == 1 and entry.lean is None:
         missing = "outlet" if given == ["half_angle"] else "half_angle"
         return complain(f"a merge needs {missing} too", f"add {missing}, or take {given[0]} out", at=(given[0],))
-    if entry.tabs is not None and (entry.half_angle is None or entry.outlet is None):
+    if entry.tabs is not None and entry.outlet is None:
         return complain("tabs are on sleeves, which come with a merge", "give it half_angle and outlet", at=("tabs",))
-    if entry.half_angle is not None and entry.outlet is not None and len(entry.bores) > MOST:
+    if entry.outlet is not None and len(entry.bores) > MOST:
         return complain(f"a merge takes at most {MOST} bores, but bores lists {len(entry.bores)}", at=("bores",))
     if entry.spike and len(entry.bores) == 2:
         return complain("two bores leave no middle for a spike", "take it out", at=("spike",))

@@ -14,7 +14,7 @@ from typing import Any
 from headergen.geometry.frames import add, unit
 from headergen.model import SpecPath, Tube
 from headergen.parts.outlet_plate import plate_reach
-from headergen.spec.bores import arriving_tube
+from headergen.spec.bores import tubes_in, widest
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import last_tubes
 from headergen.spec.ends import CollectorEntry
@@ -131,8 +131,7 @@ def with_runs(spec: SpecFile) -> SpecFile:
 
 def _last_tube(spec: SpecFile, name: str) -> Tube:
     """The tube that arrives at the place of a run."""
-    arrives = arriving_tube(spec.collectors, name, spec.tube, last_tubes(spec))
-    return arrives or Tube(spec.tube.outside_diameter, spec.tube.wall, spec.tube.material)
+    return widest(tubes_in(spec.collectors, name, spec.tube, last_tubes(spec)))
 
 
 def _primary(run: RunEntry) -> PrimaryEntry:

@@ -14,6 +14,8 @@ from headergen.spec.complaint import Trouble
 from headergen.spec.draft import fits_of, joined_steps, plain_steps
 from headergen.spec.models import SpecFile
 
+SIZES = 2  # of the bores of one collector
+
 
 class NoOutletError(ValueError):
     """A collector whose merge cannot be made, so that its outlet has no place: `collector` is its name."""
@@ -41,7 +43,7 @@ def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> R
     start = replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end)))
     path = spec.secondaries[source.name]
     outlet, fits = Outlet(source.name, start), tuple(fits_of(path, spec.limits))
-    return Run(bore.run, taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
+    return Run(bore.run, bore.tube or taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
 
 
 def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
@@ -59,7 +61,7 @@ def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             here = f"bore {k + 1} of collector {name}"
             yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source))
             users[source] = here
-        yield from _one_width(collectors, name, [source for _, source in named])
+        yield from _two_sizes(collectors, name, [source for _, source in named])
     yield from _circles(collectors)
     yield from _paths(data, collectors, users)
 
@@ -71,7 +73,7 @@ def _user(
         yield Trouble(path, f"no collector is called {source}", f"there is {', '.join(collectors)}")
     elif before is not None:
         yield Trouble(path, f"the outlet of {source} goes into two bores: here and into {before}")
-    elif missing := [key for key in ("half_angle", "outlet") if key not in collectors[source]]:
+    elif missing := _missing(collectors[source]):
         yield Trouble(path, f"collector {source} has no outlet to come from", f"give it {' and '.join(missing)}")
     elif "end" in collectors[source]:
         yield Trouble(("collectors", source, "end"), f"the outlet of {source} goes on, so it has no end of its own")
@@ -79,15 +81,27 @@ def _user(
         yield Trouble(path, f"collector {source} has one bore only, so it has no merge and no outlet to come from")
 
 
-def _one_width(collectors: dict[str, Any], name: str, sources: list[str]) -> Iterator[Trouble]:
-    """All bores of a collector must take the same tube."""
-    known = [collectors[source] for source in sources if source in collectors]
-    for key in ("outlet", "wall"):
-        told = [str(entry[key]) for entry in known if key in entry]
-        if len(set(told)) > 1 or (key == "wall" and 0 < len(told) < len(known)):
-            listed = ", ".join(f"{source} {collectors.get(source, {}).get(key, 'the tube’s')}" for source in sources)
-            message = f"the outlets that go into {name} differ in their {key}: {listed}"
-            yield Trouble(("collectors", name, "bores"), message, "all bores of a collector are of one tube")
+def _missing(entry: dict[str, Any]) -> list[str]:
+    """The keys that a collector lacks for a merge."""
+    return [
+        key for key in ("half_angle", "outlet") if key not in entry and not (key == "half_angle" and "lean" in entry)
+    ]
+
+
+def _two_sizes(collectors: dict[str, Any], name: str, sources: list[str]) -> Iterator[Trouble]:
+    """The bores of a collector are of two sizes at most."""
+    known = [source for source in sources if source in collectors]
+    sizes = {source: tuple(str(_size(collectors[source], key)) for key in ("outlet", "wall")) for source in known}
+    if len(set(sizes.values())) > SIZES:
+        listed = ", ".join(f"{source} {outlet}, wall {wall}" for source, (outlet, wall) in sizes.items())
+        message = f"the outlets that go into {name} are of {len(set(sizes.values()))} sizes: {listed}"
+        yield Trouble(("collectors", name, "bores"), message, f"the bores of a collector are of {SIZES} sizes at most")
+
+
+def _size(entry: dict[str, Any], key: str) -> Any:
+    if key == "outlet":
+        return entry.get("outlet_to", entry.get("outlet"))
+    return entry.get("wall", "of the tube")
 
 
 def _circles(collectors: dict[str, Any]) -> Iterator[Trouble]:

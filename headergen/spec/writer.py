@@ -179,6 +179,8 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
         pattern=[(x, y) for x, y, _ in places],
         bores=[run.number if run.is_primary else run.source for run in arriving],
         outlet_length=collector.outlet_length or None,
+        half_angle=None if collector.lean else collector.half_angle,
+        lean=collector.lean or None,
         spike=collector.spike or None,
         gap=collector.gap if is_slip else None,
         end=collector.end and _end(collector.end),

@@ -14,13 +14,14 @@ from headergen.words.say import capital, say_angle, say_runs
 
 
 def side_by_side(survey: Survey) -> Iterator[Finding]:
-    """Reports only tubes that each keep their own angle; the others have a finding already."""
+    """Reports only tubes that each keep their own angle; the others have a finding already. Bores of a Y lean."""
     header = survey.header
+    wyes = {collector.name for collector in header.draft.collectors if collector.lean}
     limit = header.draft.limits.end_angle
     well = [
         (run, frame_on(line.segments[-1], line.segments[-1].length)[1])
         for (run, line), end in zip(header.tubes, survey.ends, strict=True)
-        if end.angle <= limit
+        if end.angle <= limit and run.end.collector not in wyes
     ]
     for (one, first), (other, second) in combinations(well, 2):
         apart = angle_between(first, second)

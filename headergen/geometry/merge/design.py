@@ -18,9 +18,13 @@ from headergen.geometry.frames import axes_matrix, subtract
 from headergen.geometry.merge.flow import flow_area
 from headergen.geometry.merge.lobes import MergeError, lobe_area, valley
 from headergen.geometry.merge.measures import Merge
-from headergen.model import Collector, Tube
+from headergen.geometry.merge.uneven import UnevenMerge
+from headergen.geometry.merge.uneven_design import Asked, uneven_merge
+from headergen.model import Bore, Collector, Tube
 
-FEWEST, MOST = 2, 6  # number of bores of one merge
+AnyMerge = Merge | UnevenMerge
+
+FEWEST, MOST = 2, 8  # number of bores of one merge
 ON_RING = 1e-3  # mm by which a bore may be off the ring
 CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: there the middle is certainly closed
 MORE_AREA = 1.15  # of the outlet's area: the least flow area wanted at the cut
@@ -31,10 +35,6 @@ LEAD = 5.0  # mm of straight tube in front of a mitre
 TRIALS = 12  # cuts tried, from the first guess upstream
 SAME_AREA = 1e-6  # mm²
 STATIONS = 24  # along a cone, at which a trial is checked
-
-
-class UnevenError(MergeError):
-    """The bores are not on one ring with equal distances to their neighbours."""
 
 
 def has_merge(collector: Collector) -> bool:
@@ -54,15 +54,51 @@ def sleeve_radii(tube: Tube, collector: Collector) -> tuple[float, float]:
     return tube.radius + collector.gap + wall, tube.radius + collector.gap
 
 
-def merge_of(tube: Tube, collector: Collector) -> Merge:
+def bore_radii(tube: Tube, collector: Collector, bore: Bore) -> tuple[float, float]:
+    """As sleeve_radii, of one bore; they differ where the bores are of two sizes."""
+    return sleeve_radii(tube, collector if bore.tube is None else replace(collector, arriving=bore.tube))
+
+
+def merge_of(tube: Tube, collector: Collector) -> AnyMerge:
     """The merge that a spec asks for.
 
-    Raises MergeError where the bores are not on a ring, where their sleeves are too short for a mitre, or where the
-    outlet is too wide or too narrow for them.
+    Raises MergeError where the bores are in each other's way, where their sleeves are too short for a mitre, where the
+    axis is not among them, or where the outlet is too wide or too narrow for them.
     """
+    return _even_merge(tube, collector) if is_even(collector) else uneven_merge(_asked(tube, collector))
+
+
+def is_even(collector: Collector) -> bool:
+    """Whether its bores are of one size, square to its plane, and evenly round its axis."""
+    one_size = all(bore.tube is None for bore in collector.bores)
+    return one_size and collector.lean == 0.0 and _ring_of(collector)[2] <= ON_RING
+
+
+def _asked(tube: Tube, collector: Collector) -> Asked:
+    assert collector.half_angle is not None and collector.outlet is not None
+    axes = axes_matrix(collector.frame)
+    places = (axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores)
+    outer, inner = zip(*(bore_radii(tube, collector, bore) for bore in collector.bores), strict=True)
+    wall = collector.wall if collector.wall is not None else (collector.arriving or tube).wall
+    return Asked(
+        places=tuple((float(x), float(y)) for x, y, _ in places),
+        outer=outer,
+        inner=inner,
+        half_angle=collector.half_angle,
+        lean=collector.lean,
+        slip=collector.slip,
+        is_welded=collector.join == "weld",
+        outlet=collector.outlet,
+        wall=wall,
+        outlet_length=collector.outlet_length,
+        taper_to=collector.outlet_to,
+    )
+
+
+def _even_merge(tube: Tube, collector: Collector) -> Merge:
     uncut = _uncut(tube, collector)
     first, last = _first_cut(uncut), _earliest_cut(uncut, collector.spike)
-    outlet = math.pi * uncut.outlet_inner**2
+    outlet = math.pi * uncut.outlet_inner**2  # a taper after it leaves the cut where it is
     best, most = _cut_at(uncut, first), -math.inf
     for at in np.linspace(first, max(first, last), TRIALS).tolist():
         merge = _cut_at(uncut, at)
@@ -75,7 +111,7 @@ def merge_of(tube: Tube, collector: Collector) -> Merge:
 
 
 @lru_cache(maxsize=64)  # every part that is seated on a merge asks for it
-def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
+def possible_merge(tube: Tube, collector: Collector) -> AnyMerge | None:
     """As merge_of; None where no merge is asked for or none is possible."""
     try:
         return merge_of(tube, collector) if has_merge(collector) else None
@@ -86,11 +122,12 @@ def possible_merge(tube: Tube, collector: Collector) -> Merge | None:
 def _uncut(tube: Tube, collector: Collector) -> Merge:
     """The merge before its cut is chosen; the cut is put at the mitre."""
     assert collector.half_angle is not None and collector.outlet is not None
-    ring, turn = _ring_of(collector)
+    ring, turn, _ = _ring_of(collector)
     outer, inner = sleeve_radii(tube, collector)
     half, wall, narrow = collector.half_angle, outer - inner, collector.outlet / 2
-    if narrow <= 2 * wall:
-        raise MergeError("its outlet is as wide as", 2 * narrow, "its wall wants more than", 4 * wall)
+    least = min(narrow, narrow if collector.outlet_to is None else collector.outlet_to / 2)
+    if least <= 2 * wall:
+        raise MergeError("its outlet is as wide as", 2 * least, "its wall wants more than", 4 * wall)
     spaced = 2 * ring * math.sin(math.pi / len(collector.bores))
     if spaced < 2 * inner + wall - ON_RING:
         raise MergeError("its bores are spaced by", spaced, "with a wall between them they want", 2 * inner + wall)
@@ -113,6 +150,7 @@ def _uncut(tube: Tube, collector: Collector) -> Merge:
         end=mitre + collector.outlet_length,
         outlet_outer=narrow,
         outlet_inner=narrow - wall,
+        taper_to=None if collector.outlet_to is None else collector.outlet_to / 2,
     )
 
 
@@ -176,8 +214,8 @@ def _least_enough(low: float, high: float, is_enough: Callable[[float], bool]) -
     return high
 
 
-def _ring_of(collector: Collector) -> tuple[float, float]:
-    """Radius of the ring of bores, and the angle of the first bore from x."""
+def _ring_of(collector: Collector) -> tuple[float, float, float]:
+    """Radius of the ring of bores, the angle of the first bore from x, and how far a bore is off an even place."""
     axes = axes_matrix(collector.frame)
     places = [axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores]
     count = len(places)
@@ -187,6 +225,4 @@ def _ring_of(collector: Collector) -> tuple[float, float]:
         angles = [turn + way * 2 * math.pi * k / count for k in range(count)]
         ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
         off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
-    if off > ON_RING:
-        raise UnevenError("its bores are not evenly spaced round its axis: one is off by", off, "allowed is", 0.0)
-    return radius, turn
+    return radius, turn, off

@@ -10,6 +10,8 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.geometry.merge.lobes import lobe_area, lobe_end
 from headergen.geometry.merge.measures import Merge, ring_at, spike_point, star_area
+from headergen.geometry.merge.uneven import UnevenMerge, outlet_area
+from headergen.geometry.merge.uneven_design import uneven_flow_area
 
 STATIONS = 60  # along the axis, at which areas are reported
 
@@ -22,17 +24,19 @@ class FlowArea:
     area: float
 
 
-def flow_area(merge: Merge, at: float) -> float:
+def flow_area(merge: Merge | UnevenMerge, at: float) -> float:
     """Flow area, mm², in the section square to the axis `at` mm downstream of the plane.
 
     At the mitre, where straight and leaning parts of the tubes are in one section, the straight ones count.
     """
+    if isinstance(merge, UnevenMerge):
+        return uneven_flow_area(merge, at)
     if at <= merge.mitre + merge.inner * math.tan(merge.half_angle / 2):
         return merge.count * math.pi * merge.inner**2
     if at <= merge.cut:
         return merge.count * lobe_area(ring_at(merge, at), merge.inner, merge.half_angle, merge.sector)
     if at >= merge.cone_end:
-        return math.pi * merge.outlet_inner**2
+        return outlet_area(merge, at)
     return _cone_area(merge, (at - merge.cut) / (merge.cone_end - merge.cut))
 
 
@@ -68,9 +72,11 @@ def _even_in_conic(last: float, steps: int) -> Array:
     return np.linspace(-last, last, steps + 1)
 
 
-def flow_areas(merge: Merge, steps: int = STATIONS) -> tuple[FlowArea, ...]:
-    """The flow areas from the collector plane to the end of the cone, with one at the cut."""
+def flow_areas(merge: Merge | UnevenMerge, steps: int = STATIONS) -> tuple[FlowArea, ...]:
+    """The flow areas from the collector plane to the end of the cone, with one at the cut, and on along a taper."""
     places = sorted({*np.linspace(0.0, merge.cone_end, steps + 1).tolist(), merge.cut})
+    if merge.taper_to is not None:
+        places += np.linspace(merge.cone_end, merge.end, steps // 6 + 1)[1:].tolist()
     return tuple(FlowArea(at, flow_area(merge, at)) for at in places)
 
 

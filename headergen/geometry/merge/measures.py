@@ -30,7 +30,8 @@ class Merge:
 
     `ring`: radius of the circle of bores; `outer`, `inner`: radii of the collector tubes; `mouth`: where they begin
     (negative: upstream); `mitre`: where their centrelines turn inward; `cut`, `cut_ring`: where they end, and how far
-    their centres are from the axis there; `cone_end`, `end`: where the outlet tube begins and ends.
+    their centres are from the axis there; `cone_end`, `end`: where the outlet tube begins and ends. `taper_to`: its
+    outer radius at the end, if it is not that at its start.
     """
 
     count: int
@@ -47,6 +48,15 @@ class Merge:
     end: float
     outlet_outer: float
     outlet_inner: float
+    taper_to: float | None = None
+
+    @property
+    def end_outer(self) -> float:
+        return self.outlet_outer if self.taper_to is None else self.taper_to
+
+    @property
+    def end_inner(self) -> float:
+        return self.end_outer - (self.outlet_outer - self.outlet_inner)
 
     @property
     def sector(self) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 from headergen.geometry.curves.centreline import cut_out, frame_on
 from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import add, cross, dot, scaled
-from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, middle_closed, spike_point, with_seams
+from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, Merge, middle_closed, spike_point, with_seams
 from headergen.geometry.plate.flange import Hole, hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Outline, grown, is_circle, port_outline
 from headergen.geometry.transition.rulings import matched
@@ -106,7 +106,7 @@ def _turned(frame: Frame, angle: float) -> tuple[Any, ...]:
 
 
 def merge(seat: MergeSeat) -> Figures:
-    assert seat.merge is not None
+    assert isinstance(seat.merge, Merge)
     drawn = with_seams(seat.merge)
     return {
         "frame": _turned(seat.collector.frame, drawn.turn),
@@ -130,7 +130,7 @@ def collector(_: Draft, seat: MergeSeat) -> Figures:
 
 
 def spike(_: Draft, seat: MergeSeat) -> Figures:
-    assert seat.merge is not None
+    assert isinstance(seat.merge, Merge)
     drawn = with_seams(seat.merge)
     meet = middle_closed(drawn)
     tip = min(drawn.cut, meet)

@@ -6,11 +6,12 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from headergen.geometry.merge.measures import Merge
 from headergen.model import Draft, Header
 from headergen.outputs.cad_script import figures
 from headergen.outputs.cad_script.figures import Figures
 from headergen.parts.collector import MergeSeat
-from headergen.parts.kind import Shape
+from headergen.parts.kind import Seated, Shape
 from headergen.parts.table import parts_to_make
 
 MERGES = "merges"  # the table of merges that others refer to, by the name of the collector
@@ -108,11 +109,20 @@ class Tables:
     machined: tuple[str, ...]
 
 
+def has_figures(part: Seated) -> bool:
+    """Whether the script has figures for a part: of merges, for those of revolution with a straight outlet."""
+    if not isinstance(part.seat, MergeSeat):
+        return True
+    return isinstance(part.seat.merge, Merge) and part.seat.merge.taper_to is None
+
+
 def tables_of(header: Header, made: Collection[str]) -> Tables:
     """The figures of the parts named in `made`."""
     parts = parts_to_make(header)
     by_shape = {shape: [part for part in parts if part.kind.shape == shape] for shape in SHAPES}
-    said = {shape: [part for part in them if part.name in made] for shape, them in by_shape.items()}
+    said = {
+        shape: [part for part in them if part.name in made and has_figures(part)] for shape, them in by_shape.items()
+    }
     every = [part for them in said.values() for part in them]
     left_out = [name for name in made if name not in {part.name for part in every}]
     drilling = [part for shape, them in by_shape.items() if SHAPES[shape].drills for part in them]

@@ -258,6 +258,7 @@ def _template(each: CutTemplate) -> dict[str, Any]:
         "collector": each.collector,
         "cut": each.what,
         "tubes": each.count,
+        **({"bores": list(each.bores)} if each.bores else {}),
         "outside_diameter_mm": _rounded(2 * each.radius),
         "base_mm": _rounded(each.base),
         "ordinates_mm": [_rounded(height) for height in each.heights[:: len(each.heights) // ORDINATES]],

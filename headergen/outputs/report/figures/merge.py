@@ -8,9 +8,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from headergen.geometry.arrays import Array
+from headergen.geometry.merge.design import AnyMerge
+from headergen.geometry.merge.ellipses import loops, outline
 from headergen.geometry.merge.flow import flow_area, flow_areas, lobe_outline, outlet_arc
 from headergen.geometry.merge.lobes import crossings
 from headergen.geometry.merge.measures import Merge, ring_at
+from headergen.geometry.merge.uneven import UnevenMerge, cone_outline, section
 from headergen.outputs.report.figures.svg import WIDTH, drawing, element, label, length_label, path
 from headergen.words.numbers import INCH
 
@@ -21,7 +24,7 @@ ROUND = np.linspace(0.0, 2 * math.pi, 97)
 Outline = list[Array]  # closed curves, each (n, 2) in mm about the axis
 
 
-def area_plot(name: str, merge: Merge, units: str) -> str:
+def area_plot(name: str, merge: AnyMerge, units: str) -> str:
     """The flow area along the axis, from the collector plane to the outlet."""
     areas = flow_areas(merge)
     high = 1.1 * max(each.area for each in areas)
@@ -66,13 +69,13 @@ def _area(square_millimetres: float, units: str) -> str:
     return f"{square_millimetres / INCH**2:.3f} in²" if units == "in" else f"{square_millimetres:.0f} mm²"
 
 
-def section_drawing(name: str, merge: Merge, at: float, where: str, units: str) -> str:
+def section_drawing(name: str, merge: AnyMerge, at: float, where: str, units: str) -> str:
     """The outline of the gas passage square to the axis, `at` mm after the plane; one scale for the whole collector."""
-    scale = HALF * 0.9 / (merge.ring + merge.outer)
+    scale = HALF * 0.9 / (merge.widest if isinstance(merge, UnevenMerge) else merge.ring + merge.outer)
     middle = WIDTH / 2
     parts = [label(where, middle, 18, "middle")]
     for curve in outline_at(merge, at):
-        turned = curve @ _turn(merge.turn)
+        turned = curve if isinstance(merge, UnevenMerge) else curve @ _turn(merge.turn)
         parts.append(
             path([(middle + scale * x, 30 + HALF - scale * y) for x, y in turned.tolist()], closed=True, class_="gas")
         )
@@ -80,7 +83,7 @@ def section_drawing(name: str, merge: Merge, at: float, where: str, units: str) 
     return drawing(parts, (WIDTH, 2 * HALF + 62), f"Collector {name}, {where}.")
 
 
-def section_planes(merge: Merge) -> Iterator[tuple[float, str]]:
+def section_planes(merge: AnyMerge) -> Iterator[tuple[float, str]]:
     """The planes at which outlines are drawn."""
     yield 0.0, "At the collector plane"
     yield merge.mitre + (merge.cut - merge.mitre) / 2, "Halfway to the cut"
@@ -89,8 +92,10 @@ def section_planes(merge: Merge) -> Iterator[tuple[float, str]]:
     yield merge.cone_end, "At the outlet"
 
 
-def outline_at(merge: Merge, at: float) -> Outline:
+def outline_at(merge: AnyMerge, at: float) -> Outline:
     """The gas passage in a section square to the axis, in the frame of the merge with its first bore along x."""
+    if isinstance(merge, UnevenMerge):
+        return _uneven_outline(merge, at)
     if at > merge.cut:
         share = min((at - merge.cut) / (merge.cone_end - merge.cut), 1.0)
         lobe = (1 - share) * lobe_outline(merge, merge.inner) + share * outlet_arc(merge, merge.outlet_inner)
@@ -108,6 +113,14 @@ def outline_at(merge: Merge, at: float) -> Outline:
         inner = np.linspace(near, 2 * math.pi - near, 49)
         curves.append(_all_round(merge, np.column_stack([ring + a * np.cos(inner), b * np.sin(inner)])[::-1]))
     return curves
+
+
+def _uneven_outline(merge: UnevenMerge, at: float) -> Outline:
+    if at > merge.cut:
+        share = min((at - merge.cut) / (merge.cone_end - merge.cut), 1.0)
+        return [cone_outline(merge, True, share)]
+    curves = loops(outline(section(merge, True, at)))
+    return [np.concatenate([piece.points(48)[:-1] for piece in loop]) for loop in curves]
 
 
 def _all_round(merge: Merge, lobe: Array) -> Array:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
 from pydantic import Field
 
-from headergen.geometry.merge.design import has_merge, possible_merge
+from headergen.geometry.merge.design import AnyMerge, has_merge, possible_merge
 from headergen.geometry.merge.flow import FlowArea, flow_areas, smallest
-from headergen.geometry.merge.measures import Merge, cut_line
+from headergen.geometry.merge.measures import cut_line
+from headergen.geometry.merge.uneven import UnevenMerge, uneven_cut_line
 from headergen.model import Collector, Draft, Tube
-from headergen.outputs.report.records.base import Degrees, Mm, PositiveDegrees, PositiveMm2, Record
+from headergen.outputs.report.records.base import Degrees, Mm, PositiveDegrees, PositiveMm, PositiveMm2, Record
 from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Block, Section, Table
 from headergen.words.numbers import area, both
@@ -40,6 +41,16 @@ class CutRecord(Record):
     end_mm: Mm = Field(description="its other end, counted the same way")
 
 
+class TubeRecord(Record):
+    """One collector tube, where they are not alike."""
+
+    bore: int = Field(description="its bore")
+    inside_mm: PositiveMm = Field(description="its inside diameter")
+    lean_deg: Degrees = Field(description="between the tube past its turn and the axis")
+    turn_deg: Degrees = Field(description="by which it turns; 0: it arrives leaning, or goes straight on")
+    cut_line: tuple[CutRecord, ...] = Field(description="its cuts on its outside, for a wrap template")
+
+
 class MergeRecord(Record):
     """How the tubes of a collector become one."""
 
@@ -57,8 +68,9 @@ class MergeRecord(Record):
     smallest: SmallestAreaRecord = Field(description="the smallest section of the gas")
     areas: tuple[FlowAreaRecord, ...] = Field(description="sections of the gas from the collector plane to the outlet")
     cut_line: tuple[CutRecord, ...] = Field(
-        description="cuts of one collector tube on its outside, for a wrap template"
+        description="cuts of one collector tube on its outside, for a wrap template; empty where each has its own"
     )
+    tubes: tuple[TubeRecord, ...] = Field(description="each collector tube, where they are not alike; else empty")
 
     @property
     def is_narrowest_in_outlet(self) -> bool:
@@ -86,17 +98,19 @@ def _record(collector: Collector, tube: Tube) -> CollectorRecord:
         name=collector.name,
         join=collector.join,
         runs=tuple(bore.run for bore in collector.bores),
-        merge=None if merge is None else _merge(merge, collector.arriving or tube),
+        merge=None if merge is None else _merge(merge, collector, tube),
         merge_asked=has_merge(collector),
         spike=collector.spike,
     )
 
 
-def _merge(merge: Merge, arrives: Tube) -> MergeRecord:
-    """`arrives`: the tube in each bore."""
-    areas, one_bore = flow_areas(merge), math.pi * (arrives.radius - arrives.wall) ** 2
+def _merge(merge: AnyMerge, collector: Collector, tube: Tube) -> MergeRecord:
+    """`tube`: that of the primaries. Of bores of two sizes, the largest counts as one bore."""
+    arriving = (bore.tube or collector.arriving or tube for bore in collector.bores)
+    bores = [math.pi * (each.radius - each.wall) ** 2 for each in arriving]
+    areas, one_bore = flow_areas(merge), max(bores)
     least = smallest(areas)
-    to_one = least.area / one_bore
+    to_one, to_all = least.area / one_bore, least.area / math.fsum(bores)
     return MergeRecord(
         half_angle_deg=math.degrees(merge.half_angle),
         mitre_mm=merge.mitre,
@@ -105,15 +119,26 @@ def _merge(merge: Merge, arrives: Tube) -> MergeRecord:
         outlet_to_mm=merge.end,
         closed_in_the_middle=merge.is_closed,
         one_bore_mm2=one_bore,
-        smallest=SmallestAreaRecord(
-            at_mm=least.at, area_mm2=least.area, to_one_bore=to_one, to_all_bores=to_one / merge.count
-        ),
+        smallest=SmallestAreaRecord(at_mm=least.at, area_mm2=least.area, to_one_bore=to_one, to_all_bores=to_all),
         areas=tuple(_area(each) for each in areas),
-        cut_line=tuple(
-            CutRecord(around_deg=math.degrees(around), mitre_mm=mitre, end_mm=end)
-            for around, mitre, end in cut_line(merge)
-        ),
+        cut_line=() if isinstance(merge, UnevenMerge) else _cuts(cut_line(merge)),
+        tubes=tuple(_tubes(merge, collector)) if isinstance(merge, UnevenMerge) else (),
     )
+
+
+def _cuts(line: Iterable[tuple[float, float, float]]) -> tuple[CutRecord, ...]:
+    return tuple(CutRecord(around_deg=math.degrees(around), mitre_mm=mitre, end_mm=end) for around, mitre, end in line)
+
+
+def _tubes(merge: UnevenMerge, collector: Collector) -> Iterator[TubeRecord]:
+    for number, (bore, tube) in enumerate(zip(collector.bores, merge.tubes, strict=True)):
+        yield TubeRecord(
+            bore=bore.number,
+            inside_mm=2 * tube.inner,
+            lean_deg=math.degrees(tube.lean),
+            turn_deg=math.degrees(tube.turn),
+            cut_line=_cuts(uneven_cut_line(merge, number)),
+        )
 
 
 def _area(section: FlowArea) -> FlowAreaRecord:

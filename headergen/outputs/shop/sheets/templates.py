@@ -10,7 +10,7 @@ from headergen.outputs.shop.data import ORDINATES
 from headergen.outputs.shop.sheets.figures import EDGE, PAPER_THICK, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MM, PALE
 from headergen.words.numbers import in_units
-from headergen.words.say import say_length
+from headergen.words.say import say_length, say_list
 
 ROOM_ABOVE = 6.0  # mm, for the text at the witness line
 
@@ -44,10 +44,10 @@ def wrapped(template: CutTemplate, units: str) -> FullSize:
 def _said(template: CutTemplate, units: str) -> str:
     where = say_length(abs(template.base), units)
     side = "before" if template.base < 0 else "past"
-    return (
-        f"{template.name}, {template.what} of {template.count} tubes of {template.collector}: "
-        f"base line {where} {side} the mitre"
-    )
+    which = f"{template.count} tubes of {template.collector}"
+    if template.bores:
+        which = f"the tube of bore {say_list([str(bore) for bore in template.bores])} of {template.collector}"
+    return f"{template.name}, {template.what} of {which}: base line {where} {side} the mitre"
 
 
 def _curve(canvas: Any, template: CutTemplate, length: float) -> None:
