@@ -21,9 +21,9 @@ from headergen.geometry.merge.uneven import (
     UnevenMerge,
     apart,
     halfway,
+    middle_opening,
     mouth_of,
     neighbours,
-    openings,
     turning_point,
 )
 from headergen.solids.inspect import SolidError
@@ -134,7 +134,9 @@ def uneven_spike(merge: UnevenMerge, name: str) -> Any:
     it reaches PLUG_DEPTH in between their ends. Raises SolidError, naming the part, if the kernel makes no single body.
     """
     drawn = apart(merge)
-    [opening] = openings(drawn)
+    opening = middle_opening(merge)
+    if opening is None:
+        raise SolidError(f"{name}: its tubes leave no single opening between them")
     tip = opening.closed + SEAM
     start = drawn.mitre if drawn.is_welded else max(drawn.mitre, opening.closed - SPIKE_DEPTH)
     full = [_whole(drawn, tube) for tube in drawn.tubes]

@@ -236,7 +236,7 @@ WRONG: dict[str, Draft] = {
     "cannot close": fitted([Straight(350.0)], Fit(1, "length", 300.0, 380.0)),
     "closes at another length": fitted(ONE, Fit(1, "length", 300.0, 500.0), length=LengthTarget(420.0, 3.0)),
     "parts": merging(cube(0.0, y=430.0), cube(60.0, y=560.0), Plane((0, 900.0, 0), (0, -1.0, 0))),
-    "bores off their ring": bundle([(0.0, 0.0), (46.0, 0.0), (0.0, 46.0)], 63.5),
+    "bores off their ring": bundle([(60.0, 0.0), (106.0, 0.0), (60.0, 46.0)], 63.5),
     "an outlet too wide": bundle(around(4), 160.0),
     "an outlet too narrow": bundle(around(4), 5.0),
     "an outlet narrower than a tube": bundle(around(4), 40.0),

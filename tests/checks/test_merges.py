@@ -42,18 +42,38 @@ def test_an_outlet_as_wide_as_one_tube_is_not(tmp_path: Path) -> None:
     assert findings_with(tmp_path, ("outlet: 63.5", "outlet: 42.4")) == []
 
 
-IN_LINE = ("pattern: square", "pattern: line")
-UNEVEN = ("pattern: square\n    pitch: 46", "pattern: [[-30, -30], [30, -30], [40, 30], [-30, 30]]")
+ROW = ("pattern: square", "pattern: line")
+UNEQUAL = ("pattern: square\n    pitch: 46", "pattern: [[-30, -30], [30, -30], [40, 30], [-30, 30]]")
+BESIDE = ("pattern: square\n    pitch: 46", "pattern: [[60, -30], [120, -30], [120, 30], [60, 30]]")
+OVERLAP = ("pattern: square\n    pitch: 46", "pattern: [[-30, -30], [30, -30], [30, 30], [-8, 8]]")
 
 
-@pytest.mark.parametrize(("change", "where"), [(IN_LINE, "in a line"), (UNEVEN, "at unequal places")])
+@pytest.mark.parametrize("change", [ROW, UNEQUAL])
+def test_rows_and_unequal_places_are_made(change: tuple[str, str], tmp_path: Path) -> None:
+    found = findings_with(tmp_path, change, ("    spike: true\n", ""))
+    assert [each for each in found if each.level == "error"] == []
+
+
+def test_a_row_leaves_no_opening_for_a_spike(tmp_path: Path) -> None:
+    found = [each for each in findings_with(tmp_path, ROW) if each.level == "error"]
+    assert [each.rule for each in found] == ["merge-spike"]
+    assert "its tubes leave no openings between them" in found[0].message
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (BESIDE, "its axis is beside its bores, not among them, by 60.0 mm"),
+        (OVERLAP, "bores 1 and 4 are spaced by 43.9 mm"),
+    ],
+)
 def test_bores_of_which_no_merge_is_made_and_what_can_be_made(
-    change: tuple[str, str], where: str, tmp_path: Path
+    change: tuple[str, str], said: str, tmp_path: Path
 ) -> None:
     [found] = findings_with(tmp_path, change)
-    assert (found.rule, found.level, found.limit) == ("merge-possible", "error", 0.0)
-    assert f"4 bores {where}, so no merge is made" in found.message
-    assert "pattern square or ring" in found.message and "half angle and outlet left out" in found.message
+    assert (found.rule, found.level) == ("merge-possible", "error")
+    assert said in found.message
+    assert "What can be made: bores beside each other without overlap" in found.message
 
 
 @pytest.mark.parametrize("pattern", ["square", "ring"])

@@ -111,11 +111,14 @@ def test_what_cannot_be_made_is_said(change: dict[str, float], phrase: str) -> N
         merge_of(TUBE, replace(collector(TUBE, 4, 10.0, 63.5), **change))  # type: ignore[arg-type]
 
 
-def test_bores_off_their_ring_are_refused() -> None:
+def test_bores_beside_the_axis_are_refused() -> None:
+    """Off their ring they still make a merge, but only round their axis."""
     made = collector(TUBE, 3, 10.0, 60.0)
-    off = replace(made.bores[1], frame=Frame(point_in(made.bores[1].frame, (5, 0, 0)), WORLD.x, WORLD.y, WORLD.z))
-    with pytest.raises(MergeError, match=r"off by 5\.0 mm"):
-        merge_of(TUBE, replace(made, bores=(made.bores[0], off, made.bores[2])))
+    beside = [
+        replace(bore, frame=Frame(point_in(bore.frame, (70, 0, 0)), WORLD.x, WORLD.y, WORLD.z)) for bore in made.bores
+    ]
+    with pytest.raises(MergeError, match=r"its axis is beside its bores, not among them, by 56\.7 mm"):
+        merge_of(TUBE, replace(made, bores=tuple(beside)))
 
 
 def test_bores_that_leave_no_wall_between_them_are_refused() -> None:

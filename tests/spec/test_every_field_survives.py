@@ -90,6 +90,12 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
         ),
     ),
     "a ball flange": ((RING, "{ball: {diameter: 90 mm, length: 12 mm}}"),),
+    "bores of two sizes, a Y, a tapered outlet": (
+        ("[2, 1]\n    half_angle: 9\n    outlet: 50.8 mm", "[2, 1]\n    half_angle: 9\n    outlet: 45 mm"),
+        ("    half_angle: 10.5\n", "    lean: 12.5\n    outlet_to: 60 mm\n"),
+        (RING, "{bell: {inside_diameter: 64.5 mm, length: 50 mm}}"),
+        ("{name: gauge, collector: last", "{name: gauge, primary: 2"),
+    ),
     "welded, in millimetres": (
         ("units: in", "units: mm"),
         ("  most_bends: 3\n", "  most_bends: 3\n  length: {min: 24, max: 27.5}\n"),
@@ -128,7 +134,7 @@ KEEPS = names_of("""
     Bolt: hole
     PortShape: size
     Port: transition
-    Collector: slip half_angle outlet outlet_length wall gap
+    Collector: slip half_angle outlet outlet_length wall gap lean outlet_to
     OutletRing: outside_diameter thickness taper bolt_circle hole
     OutletBell: inside_diameter length
     OutletBall: diameter length

@@ -10,7 +10,7 @@ from headergen.geometry.merge.design import AnyMerge, has_merge, is_even, merge_
 from headergen.geometry.merge.flow import flow_areas, smallest
 from headergen.geometry.merge.lobes import MergeError
 from headergen.geometry.merge.measures import LEAST_SPIKE, Merge, middle_closed
-from headergen.geometry.merge.uneven import openings
+from headergen.geometry.merge.uneven import middle_opening, most_openings
 from headergen.model import Collector, Draft, Header
 from headergen.model.finding import Finding
 from headergen.parts.collector import spike_has_room
@@ -71,14 +71,14 @@ def _no_room(merge: AnyMerge, units: str) -> tuple[float, str]:
     if isinstance(merge, Merge):
         open_for = max(middle_closed(merge) - merge.mitre, 0.0)
     else:
-        found = openings(merge)
-        if len(found) != 1:
-            said = f"its tubes leave {len(found)} openings between them" if found else "its tubes leave no opening"
+        opening = middle_opening(merge)
+        if opening is None:
+            count = most_openings(merge) or "no"
             return (
                 0.0,
-                f"has no room for its spike: {said}, and a spike fills one, in the middle of three or more tubes",
+                f"has no room for its spike: its tubes leave {count} openings between them, and a spike fills one",
             )
-        open_for = max(found[0].closed - merge.mitre, 0.0)
+        open_for = max(opening.closed - merge.mitre, 0.0)
     return open_for, (
         f"has no room for its spike: its tubes close the middle {say_length(open_for, units)} after their mitre, "
         f"and at least {say_length(LEAST_SPIKE, units)} is required"

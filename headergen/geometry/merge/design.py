@@ -19,7 +19,7 @@ from headergen.geometry.merge.flow import flow_area
 from headergen.geometry.merge.lobes import MergeError, lobe_area, valley
 from headergen.geometry.merge.measures import Merge
 from headergen.geometry.merge.uneven import UnevenMerge
-from headergen.geometry.merge.uneven_design import Asked, uneven_merge
+from headergen.geometry.merge.uneven_design import MergeAsked, uneven_merge
 from headergen.model import Bore, Collector, Tube
 
 AnyMerge = Merge | UnevenMerge
@@ -74,13 +74,13 @@ def is_even(collector: Collector) -> bool:
     return one_size and collector.lean == 0.0 and _ring_of(collector)[2] <= ON_RING
 
 
-def _asked(tube: Tube, collector: Collector) -> Asked:
+def _asked(tube: Tube, collector: Collector) -> MergeAsked:
     assert collector.half_angle is not None and collector.outlet is not None
     axes = axes_matrix(collector.frame)
     places = (axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores)
     outer, inner = zip(*(bore_radii(tube, collector, bore) for bore in collector.bores), strict=True)
     wall = collector.wall if collector.wall is not None else (collector.arriving or tube).wall
-    return Asked(
+    return MergeAsked(
         places=tuple((float(x), float(y)) for x, y, _ in places),
         outer=outer,
         inner=inner,

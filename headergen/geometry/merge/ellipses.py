@@ -62,7 +62,7 @@ class Ellipse:
 
 
 @dataclass(frozen=True)
-class Piece:
+class EllipseArc:
     """An arc of the ellipse number `tube`, from parameter `start` to `end`, which is greater."""
 
     tube: int
@@ -86,7 +86,7 @@ class Piece:
         return (self.ellipse.a * self.ellipse.b * (self.end - self.start) + cx * (y1 - y0) - cy * (x1 - x0)) / 2
 
 
-Loop = tuple[Piece, ...]
+Loop = tuple[EllipseArc, ...]
 
 
 def crossings(one: Ellipse, others: Sequence[Ellipse]) -> list[float]:
@@ -129,7 +129,7 @@ def _changes(power: Power) -> list[float]:
     return found
 
 
-def outline(ellipses: Sequence[Ellipse]) -> list[Piece]:
+def outline(ellipses: Sequence[Ellipse]) -> list[EllipseArc]:
     """The arcs of the outline of a union. Two equal ellipses count once."""
     pieces = []
     for k, one in enumerate(ellipses):
@@ -139,7 +139,7 @@ def outline(ellipses: Sequence[Ellipse]) -> list[Piece]:
         for start, end in spans:
             middle = one.at((start + end) / 2)
             if end - start > SAME_PLACE and not any(other.is_in(middle) or other == one for other in others):
-                pieces.append(Piece(k, one, start, end))
+                pieces.append(EllipseArc(k, one, start, end))
     return pieces
 
 
@@ -148,7 +148,7 @@ def union_area(ellipses: Sequence[Ellipse]) -> float:
     return math.fsum(piece.area for piece in outline(ellipses))
 
 
-def loops(pieces: Sequence[Piece]) -> list[Loop]:
+def loops(pieces: Sequence[EllipseArc]) -> list[Loop]:
     """The closed curves of an outline, each with its arcs in order. Raises ValueError where an arc ends nowhere."""
     left, found = list(pieces), list[Loop]()
     while left:

@@ -21,12 +21,14 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.frames import add, dot, norm, scaled, subtract, unit
-from headergen.geometry.merge.ellipses import Ellipse, Loop, Piece, loop_area, loops, outline
+from headergen.geometry.merge.ellipses import Ellipse, EllipseArc, Loop, loop_area, loops, outline
 from headergen.geometry.merge.measures import LEAST_SPIKE, SEAM, Merge
 from headergen.model import Vec
 
 ONE_SIZE = 1e-6  # mm of radius within which tubes are of one size
 HALVINGS = 40
+LOOKS = 25  # heights between turn and cut, at which openings are looked for
+LEAST_HOLE = 1e-3  # mm²
 LEAST_EDGE = 1e-6  # of the width of a bundle: a shorter edge between two tubes is a corner
 ARC_STEPS = 60  # of each arc where its cone is computed from points
 
@@ -187,7 +189,7 @@ def lobes(merge: UnevenMerge, inside: bool, at: float, grown: float = 1.0) -> Lo
     return closed[0] if abs(turned - 2 * math.pi) < 1e-6 else None
 
 
-def _runs_round(piece: Piece) -> bool:
+def _runs_round(piece: EllipseArc) -> bool:
     """Whether a point on the arc always goes counter-clockwise round the axis: place × direction > 0."""
     t = np.linspace(piece.start, piece.end, 33)
     x, y = piece.ellipse.places(t).T
@@ -197,14 +199,14 @@ def _runs_round(piece: Piece) -> bool:
     return bool(np.all(across > 0.05 * np.hypot(x, y) * np.hypot(dx, dy)))
 
 
-def span_of(piece: Piece) -> tuple[float, float]:
+def span_of(piece: EllipseArc) -> tuple[float, float]:
     """The directions from the axis, as angles from x, of the ends of an arc: those of its part of the outlet."""
     (x0, y0), (x1, y1) = piece.ends
     start = math.atan2(y0, x0)
     return start, start + (math.atan2(y1, x1) - start) % (2 * math.pi) if len_of(piece) else start + 2 * math.pi
 
 
-def len_of(piece: Piece) -> float:
+def len_of(piece: EllipseArc) -> float:
     """The distance between the ends of an arc; 0 for a whole ellipse."""
     gap = math.dist(*piece.ends)
     return gap if gap > LEAST_EDGE else 0.0
@@ -270,8 +272,8 @@ def _clipped(
 
 
 @dataclass(frozen=True)
-class Opening:
-    """An opening that tubes leave between them, up to `closed` mm downstream of the plane.
+class MiddleOpening:
+    """The opening that tubes leave between them, up to `closed` mm downstream of the plane.
 
     `corners`: between every two of them in turn, at that height, where the opening ends; `at_plane`: the same at the
     plane.
@@ -282,33 +284,38 @@ class Opening:
     at_plane: tuple[tuple[float, float], ...]
 
 
-def openings(merge: UnevenMerge) -> tuple[Opening, ...]:
-    """The openings between the tubes just past their turn, taken as full and as touching where they nearly do."""
-    drawn, grown = merge, 1.0 + 2 * SEAM / min(tube.outer for tube in merge.tubes)
-    if merge.leans:
-        return ()
-    found = []
-    for hole in _holes(drawn, drawn.mitre, grown):
-        low, high = drawn.mitre, drawn.cut
-        around = {piece.tube for piece in hole}
-        order = hole
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            same = [each for each in _holes(drawn, middle, 1.0) if {piece.tube for piece in each} == around]
-            if not same:
-                same = [each for each in _holes(drawn, middle, grown) if {piece.tube for piece in each} <= around]
-            low, high = (middle, high) if same else (low, middle)
-            order = same[0] if same else order
-        found.append(Opening(low, _corners(drawn, hole, low), _corners(drawn, hole, 0.0)))
-    return tuple(found)
+@lru_cache(maxsize=64)
+def most_openings(merge: UnevenMerge) -> int:
+    """How many openings the tubes leave between them past their turn, side by side; leaning ones leave none."""
+    return max((len(_holes(merge, at)) for at in _looked_at(merge)), default=0)
 
 
-def _holes(merge: UnevenMerge, at: float, grown: float) -> list[Loop]:
+@lru_cache(maxsize=64)
+def middle_opening(merge: UnevenMerge) -> MiddleOpening | None:
+    """The opening between the tubes past their turn, taken as full; None where there is none, or more than one."""
+    if most_openings(merge) != 1:
+        return None
+    heights = _looked_at(merge)
+    open_at = [at for at in heights if _holes(merge, at)]
+    low, high = open_at[-1], min((at for at in heights if at > open_at[-1]), default=merge.cut)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _holes(merge, middle) else (low, middle)
+    around = max((_holes(merge, at)[0] for at in open_at), key=len)
+    return MiddleOpening(low, _corners(merge, around, low), _corners(merge, around, 0.0))
+
+
+def _looked_at(merge: UnevenMerge) -> list[float]:
+    return [] if merge.leans else np.linspace(merge.mitre, merge.cut, LOOKS).tolist()
+
+
+def _holes(merge: UnevenMerge, at: float) -> list[Loop]:
+    """The holes of a section, without the slivers beside places where tubes only just touch."""
     try:
-        closed = loops(outline(leaning_section(merge, False, at, grown)))
+        closed = loops(outline(leaning_section(merge, False, at)))
     except ValueError:
         return []
-    return [loop for loop in closed if loop_area(loop) < 0.0]
+    return [loop for loop in closed if loop_area(loop) < -LEAST_HOLE]
 
 
 def _corners(merge: UnevenMerge, hole: Loop, at: float) -> tuple[tuple[float, float], ...]:
@@ -325,8 +332,8 @@ def _corners(merge: UnevenMerge, hole: Loop, at: float) -> tuple[tuple[float, fl
 
 def has_room(merge: UnevenMerge) -> bool:
     """Whether the tubes leave one opening, open far enough past the turn for a spike."""
-    found = openings(merge)
-    return len(found) == 1 and (merge.is_welded or found[0].closed - merge.mitre >= LEAST_SPIKE)
+    found = middle_opening(merge)
+    return found is not None and (merge.is_welded or found.closed - merge.mitre >= LEAST_SPIKE)
 
 
 def tube_end(merge: UnevenMerge, number: int, radius: float, around: float) -> float:

@@ -40,7 +40,7 @@ LEAST_WALL = 0.6  # of the wall that is left where inside and outside are ruled
 
 
 @dataclass(frozen=True)
-class Asked:
+class MergeAsked:
     """What a spec asks of a merge: `places` of its bores in the plane, radii of its tubes, and the outlet.
 
     `lean`: by how much the bores lean to the axis; 0: they are square to the plane, and the tubes turn by `half_angle`.
@@ -59,7 +59,7 @@ class Asked:
     taper_to: float | None
 
 
-def uneven_merge(asked: Asked) -> UnevenMerge:
+def uneven_merge(asked: MergeAsked) -> UnevenMerge:
     """The merge. Raises MergeError where the bores or the outlet allow none."""
     uncut = _uncut(asked)
     first = _earliest(uncut)
@@ -81,7 +81,7 @@ def uneven_merge(asked: Asked) -> UnevenMerge:
     return best
 
 
-def _uncut(asked: Asked) -> UnevenMerge:
+def _uncut(asked: MergeAsked) -> UnevenMerge:
     """The merge before its cut is chosen; the cut is put at the apex."""
     _refuse(asked)
     ring = max(math.hypot(*place) for place in asked.places)
@@ -114,11 +114,13 @@ def _uncut(asked: Asked) -> UnevenMerge:
     )
 
 
-def _refuse(asked: Asked) -> None:
+def _refuse(asked: MergeAsked) -> None:
     """Raises MergeError for bores and outlets of which no merge is possible."""
     narrow = min(asked.outlet, asked.outlet if asked.taper_to is None else asked.taper_to)
     if narrow <= 4 * asked.wall:
         raise MergeError("its outlet is as wide as", narrow, "its wall wants more than", 4 * asked.wall)
+    if (beside := _beside(asked.places)) > SAME_PLACE:
+        raise MergeError("its axis is beside its bores, not among them, by", beside, *_NONE)
     for k, one in enumerate(asked.places):
         for i, other in enumerate(asked.places[:k]):
             spaced, wanted = math.dist(one, other), asked.outer[k] + asked.outer[i]
@@ -133,6 +135,23 @@ def _refuse(asked: Asked) -> None:
         off = math.hypot(x + u, y + v)
         if off > SAME_PLACE:
             raise MergeError("its bores lean to its axis from places that are not opposite each other, by", off, *_NONE)
+
+
+def _beside(places: Sequence[tuple[float, float]]) -> float:
+    """How far the axis is from the convex hull of the bores' places; 0 within it."""
+    angles = sorted(math.atan2(y, x) for x, y in places)
+    gaps = [after - before for before, after in zip(angles, [*angles[1:], angles[0] + 2 * math.pi], strict=True)]
+    if max(gaps) < math.pi:
+        return 0.0
+    return min(_off_segment(one, other) for k, one in enumerate(places) for other in places[: k + 1])
+
+
+def _off_segment(start: tuple[float, float], end: tuple[float, float]) -> float:
+    """Distance of the axis from a segment."""
+    way = end[0] - start[0], end[1] - start[1]
+    size = way[0] ** 2 + way[1] ** 2
+    share = min(max(-(start[0] * way[0] + start[1] * way[1]) / size, 0.0), 1.0) if size > 0.0 else 0.0
+    return math.hypot(start[0] + share * way[0], start[1] + share * way[1])
 
 
 _NONE = ("allowed is", 0.0)

@@ -41,7 +41,7 @@ class CutRecord(Record):
     end_mm: Mm = Field(description="its other end, counted the same way")
 
 
-class TubeRecord(Record):
+class CollectorTubeRecord(Record):
     """One collector tube, where they are not alike."""
 
     bore: int = Field(description="its bore")
@@ -70,7 +70,9 @@ class MergeRecord(Record):
     cut_line: tuple[CutRecord, ...] = Field(
         description="cuts of one collector tube on its outside, for a wrap template; empty where each has its own"
     )
-    tubes: tuple[TubeRecord, ...] = Field(description="each collector tube, where they are not alike; else empty")
+    tubes: tuple[CollectorTubeRecord, ...] = Field(
+        description="each collector tube, where they are not alike; else empty"
+    )
 
     @property
     def is_narrowest_in_outlet(self) -> bool:
@@ -130,9 +132,9 @@ def _cuts(line: Iterable[tuple[float, float, float]]) -> tuple[CutRecord, ...]:
     return tuple(CutRecord(around_deg=math.degrees(around), mitre_mm=mitre, end_mm=end) for around, mitre, end in line)
 
 
-def _tubes(merge: UnevenMerge, collector: Collector) -> Iterator[TubeRecord]:
+def _tubes(merge: UnevenMerge, collector: Collector) -> Iterator[CollectorTubeRecord]:
     for number, (bore, tube) in enumerate(zip(collector.bores, merge.tubes, strict=True)):
-        yield TubeRecord(
+        yield CollectorTubeRecord(
             bore=bore.number,
             inside_mm=2 * tube.inner,
             lean_deg=math.degrees(tube.lean),
