@@ -68,7 +68,9 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge"])
+@pytest.mark.parametrize(
+    "name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush"]
+)
 def test_every_demo_has_the_same_bytes_in_another_process_folder_and_hash_seed(
     name: str, built_demo: Callable[[str], Path], tmp_path: Path
 ) -> None:

@@ -53,7 +53,7 @@ for file in sys.argv[1:]:
 print(json.dumps(found))
 """
 SPECS = ["specs/glasswort_left.yaml", "specs/glasswort_right.yaml", "specs/withybed.yaml"]
-SPECS += ["specs/sedge.yaml", "tests/two_steps/bogbean_four_two_one.yaml"]
+SPECS += ["specs/sedge.yaml", "specs/bulrush.yaml", "tests/two_steps/bogbean_four_two_one.yaml"]
 
 
 def run_alone(folder: Path, *files: str) -> dict[str, dict[str, list[Any]]]:

@@ -138,7 +138,9 @@ def _off_finished(
     return float(np.abs(np.array(found) - np.array([finished.out, finished.x, finished.y])).max())
 
 
-@pytest.mark.parametrize("name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge"])
+@pytest.mark.parametrize(
+    "name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush"]
+)
 def test_a_demo_comes_back_from_its_tables(name: str) -> None:
     header = settle(SPECS / f"{name}.yaml")
     shop = shop_of(header)

@@ -14,7 +14,7 @@ from headergen.spec.reader import read_spec
 from headergen.spec.writer import spec_text
 
 ROOT = Path(__file__).resolve().parents[2]
-DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge")
+DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush")
 
 
 @pytest.mark.parametrize("name", DEMOS)
