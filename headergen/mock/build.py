@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from headergen.geometry.curves.stepped import is_stepped
+from headergen.geometry.curves.stepped import tube_at, widest_radius
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -26,7 +26,7 @@ from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
-from headergen.mock.solid import MockError
+from headergen.mock.sizes import outside_of
 from headergen.mock.steel_adapter import adapter_length, adapter_part
 from headergen.mock.steel_straights import adapter_name, held_by, straight_mesh, straights_of
 from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
@@ -116,9 +116,6 @@ def make_mock(
     made. Without it the error is raised: MockError if a part cannot be printed, UnsoundPartError if it is not sound.
     MockError is also raised if nothing is left of the mock, PlanError if the shop's plan cannot be made.
     """
-    for run in header.runs:
-        if is_stepped(run):
-            raise MockError(f"{run.name} is stepped, and the mock of a stepped tube is not made yet")
     trial, settings = _Trial(on_failure, shelf), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
     held = held_runs(header, collectors)
@@ -176,7 +173,9 @@ def _in_order(
     (collectors, made), names = collected, {part.name for part in parts}
     before = _before(collectors)
     going = [
-        Going(twin.name, plan.line, twin.start, twin.end, plan.run.tube.radius, before.get(plan.run.name, frozenset()))
+        Going(
+            twin.name, plan.line, twin.start, twin.end, widest_radius(plan.run), before.get(plan.run.name, frozenset())
+        )
         for plan, twins in tubes
         for twin in twins
         if twin.is_steel or twin.name in names
@@ -343,7 +342,7 @@ def _parts(
             parts += trial.parts(f"{flange.part} plates", plates) if own else ()
     for done, (plan, twin) in enumerate(twins, 1):
         span = span_of(plan, twin, fits)
-        make = partial(tube_part, plan.line, span, plan.run.tube.radius, settings, twin.pieces, twin.name)
+        make = partial(tube_part, plan.line, span, outside_of(plan.run), settings, twin.pieces, twin.name)
         parts += trial.parts(twin.name, make)
         report(STAGE, done, total)
     return tuple(parts)
@@ -396,7 +395,8 @@ def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Tria
         adapter
         for (run, at), name in wanted.items()
         for adapter in trial.parts(
-            name, partial(adapter_part, name, plans[run].line, (at, fits[run, at]), plans[run].run.tube, settings)
+            name,
+            partial(adapter_part, name, plans[run].line, (at, fits[run, at]), tube_at(plans[run].run, at), settings),
         )
     )
 

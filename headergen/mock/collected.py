@@ -24,6 +24,7 @@ from headergen.mock.cuts import EDGE, divide, least_length
 from headergen.mock.joint import JointFit, fit_at, joint_frame
 from headergen.mock.keys import Turns
 from headergen.mock.part import MockPart, load_of
+from headergen.mock.sizes import one_size
 from headergen.mock.solid import MockError
 from headergen.mock.strength import Load
 from headergen.mock.tubes import Span, tube_part
@@ -175,7 +176,7 @@ def collector_parts(
     numbers = tuple(line.run for line in plan.ends)
     for start, end in pairwise([*plan.begins, plan.outlet.length]):
         span = Span(start, end, outlet[start], outlet.get(end, after))
-        part = tube_part(plan.outlet, span, plan.merge.outlet_outer, settings, (), next(names))
+        part = tube_part(plan.outlet, span, one_size(plan.merge.outlet_outer), settings, (), next(names))
         sockets = tuple((plan.followed_by, frame) for _, frame in part.sockets) if span.downstream is after else ()
         yield replace(part, runs=numbers, sockets=sockets)
 

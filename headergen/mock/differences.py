@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterator
 
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings
 from headergen.words.say import capital, say_list
@@ -22,6 +23,9 @@ def differences(header: Header, settings: MockSettings, runs: Container[str]) ->
         yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: their clearance is not tried."
     for fitted in header.draft.fitted:
         yield f"{capital(fitted.part)} on {say_list(fitted.hosts)} is not printed: its clearance is not tried."
+    for run in header.runs:
+        if is_stepped(run) and settings.straights == "steel":
+            yield f"{capital(run.name)} is stepped: its straights are printed, not of real tube."
     for collector in header.draft.collectors:
         yield from _collector(collector, settings, settings.collector or collector.name in followed)
     for run in header.runs:

@@ -8,6 +8,7 @@ from collections.abc import Container, Iterator, Sequence
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
+from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
 from headergen.geometry.plate.outline import points_on, polygon
 from headergen.geometry.plate.united import openings_of
@@ -81,6 +82,12 @@ def last_straight(line: Centreline) -> float:
     return length
 
 
+def _last_bare(run: Run, line: Centreline) -> float:
+    """The straight length of one size at the end of a run."""
+    grown = [place.end for place in growth_places(run)]
+    return min(last_straight(line), line.length - grown[-1]) if grown else last_straight(line)
+
+
 def possible_lean(gap: float, apart: float) -> float:
     """Largest angle (rad) of a tube in two plates, with `gap` on each side, `apart` between their faces."""
     return math.atan2(2 * gap, apart)
@@ -97,9 +104,9 @@ def _pair(
     `held`: the tubes that go through, and the mark of each beside its hole.
     """
     tubes, marks = held
-    diameter = max(run.tube.outside_diameter for run, _ in tubes)
+    diameter = max(run.tubes[-1].outside_diameter for run, _ in tubes)
     apart = APART * diameter
-    room = min(last_straight(line) for _, line in tubes) - FROM_BEND
+    room = min(_last_bare(run, line) for run, line in tubes) - FROM_BEND
     add = max(0.0, 2 * THICKNESS + apart - max(room, THICKNESS))
     second = add  # its downstream face
     first = second - THICKNESS - apart

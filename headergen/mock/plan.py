@@ -11,15 +11,17 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from headergen.geometry.curves.centreline import lengthened
+from headergen.geometry.curves.stepped import is_stepped, widest_radius
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, outlet_fits
 from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_length
 from headergen.mock.flange import least_stub
 from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, keys_for
 from headergen.mock.keys import Turns
+from headergen.mock.sizes import refuse_growth_in_stub, slimmest_tube
 from headergen.mock.steel_adapter import adapter_length
 from headergen.mock.tubes import Span
-from headergen.model import Centreline, CutPiece, Header, MockSettings, Plan, Run, WeldJoint
+from headergen.model import Centreline, CutPiece, Header, MockSettings, Plan, Run, Tube, WeldJoint
 
 BETWEEN = 5.0  # mm of a steel straight left between what stands in its two ends
 SAME = 1e-6  # mm
@@ -96,10 +98,12 @@ def planned(
 
     def steel(places: Sequence[float]) -> Collection[float]:
         held = places if is_held else places[1:]
-        return _steel_starts(places, held, pieces, settings) if settings.straights == "steel" else ()
+        # straights of a stepped run go into each other, or are cones: all of it is printed
+        asked = settings.straights == "steel" and not is_stepped(run)
+        return _steel_starts(places, held, pieces, settings) if asked else ()
 
     able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
-    divided = divide(line if collected else long, able, after, settings, run.tube.radius, (collected, steel))
+    divided = divide(line if collected else long, able, after, settings, widest_radius(run), (collected, steel))
     within = tuple(joint.number for joint in joints if joint.at < after - SAME)
     divided = replace(divided, left_out=(*within, *divided.left_out))
     mark = header.draft.mock_mark(run)
@@ -118,7 +122,9 @@ def _begun(
         return port, Cut(0.0, None), False
     able = [joint for joint in joints if joint.at >= port.tube - SAME]
     least = least_stub(line, flange, settings, run.tube.radius)
-    return port, _flange_cut(able, least, port.tube, settings), True
+    cut = _flange_cut(able, least, port.tube, settings)
+    refuse_growth_in_stub(run, cut.at)
+    return port, cut, True
 
 
 def _flange_cut(joints: Sequence[WeldJoint], least: float, tube: float, settings: MockSettings) -> Cut:
@@ -208,7 +214,10 @@ def fits_of(
     keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
     keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
     slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
-    bare = [fit_at(plan.line, cut.at, plan.run.tube, settings, None, slim[plan.run.name, cut.at]) for plan, cut in cuts]
+    bare = [
+        fit_at(plan.line, cut.at, _held_in(plan, cut, settings), settings, None, slim[plan.run.name, cut.at])
+        for plan, cut in cuts
+    ]
     bare += [fit for plan in collectors for fit in outlet_fits(plan, settings, {}).values()]
     core = min((fit.core for fit in bare), default=header.draft.tube.radius)
     given: dict[tuple[str, float], Turns] = dict(
@@ -218,7 +227,7 @@ def fits_of(
         (plan.run.name, cut.at): fit_at(
             plan.line,
             cut.at,
-            plan.run.tube,
+            _held_in(plan, cut, settings),
             settings,
             given.get((plan.run.name, cut.at)),
             slim[plan.run.name, cut.at],
@@ -229,6 +238,11 @@ def fits_of(
         turns = {at: given[plan.name, at] for at in plan.begins}
         fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, settings, turns).items()}
     return fits
+
+
+def _held_in(plan: RunPlan, cut: Cut, settings: MockSettings) -> Tube:
+    """The tube that holds the spigot at a cut: of a stepped run, the smallest over its socket."""
+    return slimmest_tube(plan.run, cut.at - settings.spigot - END_GAP, cut.at)
 
 
 def _slimmer(plan: RunPlan, cut: Cut, settings: MockSettings) -> tuple[float, float]:

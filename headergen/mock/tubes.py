@@ -24,6 +24,7 @@ from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
 from headergen.mock.part import MockPart, hanging, sound_mesh
+from headergen.mock.sizes import Outside
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
 from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, Line, MockSettings
@@ -59,39 +60,39 @@ class Span:
 def tube_part(
     line: Centreline,
     span: Span,
-    radius: float,
+    size: Outside,
     settings: MockSettings,
     pieces: Sequence[int],
     name: str,
 ) -> MockPart:
     """The part, standing on its end toward the collector. `pieces`: the numbers of those that it stands for.
 
+    `size`: the outside of its run.
+
     Raises UnsoundPartError when it does not come out sound.
     """
-    bore = bore_radius(span, radius, settings)
+    least, most = size.least(span.start, span.end), size.most(span.start, span.end)
+    bore = bore_radius(span, least, settings)
     tube = cut_out(line, span.start, span.end)
-    solid = (
-        solid_of(outer_skin(tube, radius, CHORD_ERROR).mesh)
-        if span.begins is None
-        else outside(span.begins, line, span.end, 0.0)
-    )
+    solid = _filled(line, span, size)
     away = [solid_of(outer_skin(_lengthened(tube, span.upstream), bore, CHORD_ERROR).mesh)]
     start, end = joint_frame(line, span.start), joint_frame(line, span.end)
     if span.upstream is not None:
         solid = solid + spigot(span.upstream, BACK).transform(placement(start))
+        radius = size.at(span.start)
         marks = [_witness(radius)] if span.upstream.turns is not None else degree_marks(radius)
         away += [mark.transform(placement(start)) for mark in marks]
     if span.downstream is not None:
-        away.append(socket(span.downstream, radius, bore).transform(placement(end)))
+        away.append(socket(span.downstream, most, bore).transform(placement(end)))
     bed = _bed_frame(line, span, settings)
-    away += _hollow(line, span, (radius, bore), bed, settings)
+    away += _hollow(line, span, (least, bore), bed, settings)
     if span.trimmed is not None:
-        away.append(_ring(radius).transform(placement(joint_frame(line, span.trimmed))))
-    away += _letters(name, line, span, radius)
+        away.append(_ring(size.at(span.trimmed)).transform(placement(joint_frame(line, span.trimmed))))
+    away += _letters(name, line, span, size)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
     standing_solid = solid.transform(inverse(bed))
     stations = [(line.run, seen_in(bed, frame), length) for frame, length in _stations(line, span)]
-    sections = sections_at(standing_solid, stations, radius + 1.0)
+    sections = sections_at(standing_solid, stations, most + 1.0)
     mesh = sound_mesh(name, standing_solid)
     notes = tuple(_needs_support(mesh, tube, bed, span, settings))
     return MockPart(
@@ -106,6 +107,15 @@ def tube_part(
         notes,
         sections,
     )
+
+
+def _filled(line: Centreline, span: Span, size: Outside) -> Manifold:
+    """The part before anything is cut out of it."""
+    if span.begins is None:
+        return size.filled(line, span.start, span.end)
+    parts = [*size.within(span.start, span.end)]
+    first = outside(span.begins, line, parts[0].end, 0.0)
+    return first if len(parts) == 1 else first + size.filled(line, parts[0].end, span.end)
 
 
 def _needs_support(
@@ -201,7 +211,7 @@ def _ring(radius: float) -> Manifold:
     return Manifold.revolve(CrossSection([section]), SIDES)
 
 
-def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Manifold]:
+def _letters(name: str, line: Centreline, span: Span, size: Outside) -> list[Manifold]:
     """Name and arrow on the outside of the bend, upright as the part stands, as low as is clear of its socket: there
     it leans least."""
     low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
@@ -215,7 +225,7 @@ def _letters(name: str, line: Centreline, span: Span, radius: float) -> list[Man
     middle = max(low + HEIGHT / 2, high - HEIGHT / 2)
     point, tangent, normal = frame_at(line, middle)
     frame = Frame(point, cross(normal, tangent), normal, tangent)
-    bars = text_solid(f"{TO_COLLECTOR}{name}", on_round(radius, math.pi, 0.0))
+    bars = text_solid(f"{TO_COLLECTOR}{name}", on_round(size.at(middle), math.pi, 0.0))
     return [bar.transform(placement(frame)) for bar in bars]
 
 

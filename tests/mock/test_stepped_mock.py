@@ -1,0 +1,66 @@
+"""The mock of a stepped primary: printed parts that have the outside of the size they stand for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.stepped import growth_places
+from headergen.mock.build import Mock, make_mock
+from headergen.mock.part import in_place
+from headergen.model import Header, MockSettings
+from headergen.pipeline import settle
+
+GUIDE = Path(__file__).resolve().parents[2] / "specs" / "guide_steps.yaml"
+FACETS = 0.06  # mm that a printed skin may be inside the round
+
+
+@pytest.fixture(scope="module")
+def header() -> Header:
+    return settle(GUIDE).with_runs({"primary 1"})
+
+
+@pytest.fixture(scope="module")
+def mock(header: Header) -> Mock:
+    return make_mock(header, MockSettings(plates=False))
+
+
+def farthest(mock: Mock, header: Header, at: float) -> float:
+    """The largest distance from the axis of the plastic in a plane across the tube at a length along it."""
+    point, way, _ = (np.array(each) for each in frame_at(header.centrelines[0], at))
+    found = 0.0
+    for part in mock.parts:
+        mesh = in_place(part)
+        cut = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).section(way, point)
+        if cut is not None:
+            away = np.linalg.norm(cut.vertices - point, axis=1)
+            found = max(found, float(away[away < 40.0].max(initial=0.0)))
+    return found
+
+
+def test_all_parts_are_closed(mock: Mock) -> None:
+    for part in mock.parts:
+        assert trimesh.Trimesh(part.mesh.vertices, part.mesh.faces, process=False).is_watertight, part.name
+
+
+def test_each_size_is_as_wide_as_its_steel(mock: Mock, header: Header) -> None:
+    """At places off the letters, witness lines and notches: 30 mm before each step, and beyond it."""
+    slip, cone = growth_places(header.runs[0])
+    for at, radius in ((slip.start - 25, 38.1 / 2), (slip.end + 12, 41.3 / 2), (cone.end + 15, 44.5 / 2)):
+        assert farthest(mock, header, at) == pytest.approx(radius, abs=FACETS)
+
+
+def test_a_cone_goes_from_one_size_to_the_other(mock: Mock, header: Header) -> None:
+    _, cone = growth_places(header.runs[0])
+    middle = farthest(mock, header, (cone.start + cone.end) / 2)
+    assert (41.3 / 2 + FACETS) < middle < (44.5 / 2 - FACETS)
+
+
+def test_its_straights_are_printed_and_the_sheet_says_so(header: Header) -> None:
+    made = make_mock(header, MockSettings(plates=False, straights="steel"))
+    assert not made.straights
+    assert "Primary 1 is stepped: its straights are printed, not of real tube." in made.notes
