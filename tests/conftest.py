@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -44,10 +45,36 @@ def _folder(path: Path) -> str:
 
 
 @pytest.fixture(scope="session")
-def built_demo(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
-    """The folder of a demo as `build` makes it from the checkout, once for all workers. Nobody writes in it."""
+def of_all_workers(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder for what is made once for all workers of a run."""
     base = tmp_path_factory.getbasetemp()
-    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+
+
+@pytest.fixture(scope="session")
+def made_once(of_all_workers: Path) -> Callable[[str, Callable[[], Any]], Any]:
+    """What a function returns, made by the first worker that asks for it by its name and read by the others."""
+    there: dict[str, Any] = {}
+
+    def made(name: str, make: Callable[[], Any]) -> Any:
+        if name not in there:
+            file = of_all_workers / f"{name}.pickle"
+            with FileLock(file.with_suffix(".lock")):
+                if file.exists():
+                    there[name] = pickle.loads(file.read_bytes())
+                else:
+                    there[name] = make()
+                    file.with_suffix(".new").write_bytes(pickle.dumps(there[name]))
+                    file.with_suffix(".new").rename(file)
+        return there[name]
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def built_demo(of_all_workers: Path) -> Callable[[str], Path]:
+    """The folder of a demo as `build` makes it from the checkout, once for all workers. Nobody writes in it."""
+    shared = of_all_workers
 
     @cache
     def built(name: str) -> Path:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from headergen.commands import commands
+from tests.cli.calls import without_pictures
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -63,14 +64,16 @@ def test_the_guide_to_paths_has_them_to_find() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("guide", CLEAR, ids=lambda guide: guide.stem)
-def test_a_guide_builds(guide: Path, tmp_path: Path) -> None:
+def test_a_guide_builds(guide: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    without_pictures(monkeypatch.setattr)
     run("build", guide, "--out", tmp_path)
     made = {path.name for path in (tmp_path / guide.stem).iterdir()}
-    assert {"header.step", "report.md", "primary_1.stl", "picture.png"} <= made
+    assert {"header.step", "report.md", "primary_1.stl"} <= made
 
 
 @pytest.mark.slow
-def test_the_guide_to_paths_is_found_and_builds(tmp_path: Path) -> None:
+def test_the_guide_to_paths_is_found_and_builds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    without_pictures(monkeypatch.setattr)
     spec = shutil.copy(ROOT / "specs" / "guide_find.yaml", tmp_path)
     run("route", spec, "--rounds", 25)
     run("build", tmp_path / "guide_find_routed.yaml", "--out", tmp_path / "out")

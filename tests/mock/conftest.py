@@ -1,9 +1,8 @@
-"""The mocks of the demos, each made once a run."""
+"""The mocks of the demos, each made once for all workers."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,18 +15,19 @@ ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right")
 
 
-@cache
+MadeOnce = Callable[[str, Callable[[], tuple[Header, Mock]]], tuple[Header, Mock]]
+
+
 def _demo(name: str) -> tuple[Header, Mock]:
     header = settle(ROOT / "specs" / f"{name}.yaml")
     return header, make_mock(header, MockSettings())
 
 
 @pytest.fixture(scope="session")
-def demo() -> Callable[[str], tuple[Header, Mock]]:
-    return _demo
+def demo(made_once: MadeOnce) -> Callable[[str], tuple[Header, Mock]]:
+    return lambda name: made_once(f"mock of {name}", lambda: _demo(name))
 
 
-@cache
 def _whole(name: str) -> tuple[Header, Mock]:
     header = settle(ROOT / "specs" / f"{name}.yaml")
     joints = tuple((primary.name, 1) for primary in header.primaries)
@@ -35,9 +35,9 @@ def _whole(name: str) -> tuple[Header, Mock]:
 
 
 @pytest.fixture(scope="session")
-def whole_demo() -> Callable[[str], tuple[Header, Mock]]:
+def whole_demo(made_once: MadeOnce) -> Callable[[str], tuple[Header, Mock]]:
     """With all that is printed only when asked for: collectors, cut guides, and an adapter at each first joint."""
-    return _whole
+    return lambda name: made_once(f"whole mock of {name}", lambda: _whole(name))
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -235,24 +235,28 @@ def default_of(field: Field[Any]) -> Any:
 
 # of a path in space, which only a settled header has
 TRACED = {"Centreline", "Line", "Arc"}
-FIELDS = sorted(
-    (name, field.name) for name, kind in nouns(Draft).items() if name not in TRACED for field in fields(kind)
-)
+NOUNS = nouns(Draft)
+FIELDS = sorted((name, field.name) for name, kind in NOUNS.items() if name not in TRACED for field in fields(kind))
 
 
 @pytest.fixture(scope="module")
-def drafts(tmp_path_factory: pytest.TempPathFactory) -> list[Draft]:
+def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
+    """All that the specs of this file hold, by the name of its class."""
     folder = tmp_path_factory.mktemp("rich")
-    return [read_spec(write(folder, changes=changes))[1] for changes in CHANGES.values()]
+    drafts = [read_spec(write(folder, changes=changes))[1] for changes in CHANGES.values()]
+    by_kind: dict[str, list[Any]] = {}
+    for each in (each for draft in drafts for each in instances(draft)):
+        by_kind.setdefault(type(each).__name__, []).append(each)
+    return by_kind
 
 
 @pytest.mark.parametrize(("kind", "name"), FIELDS)
-def test_some_spec_here_sets_every_field(kind: str, name: str, drafts: list[Draft]) -> None:
+def test_some_spec_here_sets_every_field(kind: str, name: str, found: dict[str, list[Any]]) -> None:
     """A field that stands at its default everywhere would survive whatever happens to it."""
     if f"{kind}.{name}" in SETTLED and f"{kind}.{name}" != "Run.fits":
         return
-    field = next(each for each in fields(nouns(Draft)[kind]) if each.name == name)
-    values = [getattr(each, name) for d in drafts for each in instances(d) if type(each).__name__ == kind]
+    field = next(each for each in fields(NOUNS[kind]) if each.name == name)
+    values = [getattr(each, name) for each in found.get(kind, [])]
     assert values, f"no spec in this file has a {kind}: change rich_spec.yaml or CHANGES"
     set_here = [value for value in values if value != default_of(field)]
     assert set_here, f"{kind}.{name} stands at its default: set it in rich_spec.yaml or CHANGES"
@@ -262,7 +266,7 @@ def test_some_spec_here_sets_every_field(kind: str, name: str, drafts: list[Draf
 def test_it_is_said_what_a_mirror_does_to_every_field(kind: str, name: str) -> None:
     """Numbers do not tell by themselves whether they are lengths or turns; text and counts are kept."""
     said = [*KEEPS, *TURNS, *PLACES, *DIRECTIONS, *IN_THE_PLANE, *OWN, *LIMITS]
-    hint = get_type_hints(nouns(Draft)[kind])[name]
+    hint = get_type_hints(NOUNS[kind])[name]
     has_numbers = "float" in str(hint) and not nouns(hint)
     if has_numbers and kind not in (*KEPT_ITEMS, *OWN_WHOLE):
         assert f"{kind}.{name}" in said, f"what does a mirror do to {kind}.{name}? Say so in a table of this file"

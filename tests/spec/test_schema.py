@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +19,14 @@ from headergen.spec.text import read_text
 SPECS = Path(__file__).parents[2] / "specs"
 
 
+@cache
+def validator() -> Any:
+    return jsonschema.Draft202012Validator(json_schema())
+
+
 def valid(content: str | bytes) -> bool:
     data = read_text(content if isinstance(content, bytes) else content.encode(), "spec.yaml").data
-    return bool(jsonschema.Draft202012Validator(json_schema()).is_valid(data))
+    return bool(validator().is_valid(data))
 
 
 def test_the_file_is_what_the_command_writes() -> None:
@@ -35,7 +41,7 @@ def test_it_is_a_schema() -> None:
 def test_every_spec_that_comes_along_is_valid() -> None:
     for spec in sorted(SPECS.glob("*.yaml")):
         data = read_text(spec.read_bytes(), spec.name).data
-        jsonschema.validate(data, json_schema(), jsonschema.Draft202012Validator)
+        validator().validate(data)
     assert valid(starter_text("Test"))
     assert valid(changed())
 
