@@ -29,6 +29,7 @@ from headergen.model import (
     Run,
     Shop,
     Source,
+    SpecPath,
     Survey,
 )
 from headergen.model.evidence import Banks, Comparison, Evidence
@@ -191,9 +192,12 @@ def read_whole(path: Path) -> tuple[Source, Draft]:
 
 
 def _needs_route(source: Source, number: int, path: Path) -> Complaint:
-    line, column = source.marks.get(("primaries", str(number)), (None, None))
+    at: SpecPath = ("primaries", str(number))
+    if at not in source.marks:
+        at = next((each[:2] for each in source.marks if each[:1] == ("runs",) and each[-1] == "find"), at)
+    line, column = source.marks.get(at, (None, None))
     message = f"the path of primary {number} is still to be found"
-    return Complaint(str(path), line, column, f"primaries.{number}", message, hint=f"run headergen route {path}")
+    return Complaint(str(path), line, column, ".".join(map(str, at)), message, hint=f"run headergen route {path}")
 
 
 def full_text(path: Path) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 import yaml
 
@@ -39,11 +39,9 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
     top = _pairs(root)
     changes = []
     found = {str(primary.number): primary for primary in draft.primaries}
-    for key, value in _items(top["primaries"]):
-        entry = _pairs(value)
-        if "find" in entry or value.value == "find" or key.value in map(str, anew):
-            steps = [_step(step, draft.units) for step in found[key.value].steps]
-            in_braces = bool(getattr(top["primaries"], "flow_style", False))
+    for number, key, value, in_braces in _primaries(top):
+        if "find" in _pairs(value) or value.value == "find" or number in map(str, anew):
+            steps = [_step(step, draft.units) for step in found[number].steps]
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
     if "collectors" not in top:  # a mirrored bank has those of the other one
         return changes
@@ -58,6 +56,17 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
             new_list = f"[{', '.join(numbers)}]"
             changes.append((bores.start_mark.index, end_of_value(bores, text), new_list))
     return changes
+
+
+def _primaries(top: dict[str, yaml.Node]) -> Iterator[tuple[str, yaml.Node, yaml.Node, bool]]:
+    """Number, key and value of each primary and of each run from a port, and whether they stand in braces."""
+    for listed in ("primaries", "runs"):
+        node = top.get(listed)
+        for key, value in _items(node) if node is not None else ():
+            start = _pairs(value).get("from")
+            number = key.value if listed == "primaries" else "" if start is None else start.value
+            if number.isdecimal():
+                yield number, key, value, bool(getattr(node, "flow_style", False))
 
 
 def _plane(value: yaml.Node, text: str, frame: Frame, unit: Unit) -> tuple[int, int, str]:

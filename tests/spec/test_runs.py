@@ -11,11 +11,13 @@ import pytest
 
 from headergen.checks.envelopes import envelopes
 from headergen.geometry.merge.design import merge_of
-from headergen.model import Draft
+from headergen.model import Draft, Straight
 from headergen.pipeline import check, full_text
 from headergen.solids.build import make_parts
 from headergen.solve.closing import close
+from headergen.spec.complaint import SpecError
 from headergen.spec.reader import read_spec
+from headergen.spec.routed import routed_text
 
 HEAD = """\
 format: 1
@@ -149,3 +151,28 @@ def test_it_is_made_with_its_plate(tmp_path: Path) -> None:
     ring = math.pi * (25.4**2 - 23.9**2)
     line = next(line for run, line in header.tubes if run.name == "secondary main")
     assert volumes["secondary main"] == pytest.approx(ring * line.length, rel=1e-9)
+
+
+SINGLE = (
+    HEAD.replace("    2: {at: [46, 0], shape: {round: 38}}\n", "")
+    + "runs:\n  tail:\n    from: 1  # the only one\n    to: {at: [0, 300, 0], along: [0, 1, 0]}\n    find: true\n"
+)
+
+
+def test_a_path_that_was_found_is_put_in_the_place_of_find(tmp_path: Path) -> None:
+    """The rest of the run stays as it is written, comment and all."""
+    draft = read(tmp_path, SINGLE)
+    found = draft.with_primaries(replace(run, steps=(Straight(300.0),), to_find=False) for run in draft.primaries)
+    text = routed_text(SINGLE, found, "by hand")
+    assert "from: 1          # the only one" in text or "from: 1  # the only one" in text
+    assert "find" not in text.split("\n", 1)[1]
+    assert read(tmp_path, text, "found.yaml").runs[0].steps == (Straight(300.0),)
+
+
+def test_a_path_still_to_be_found_is_said_at_its_run(tmp_path: Path) -> None:
+    read(tmp_path, SINGLE)
+    with pytest.raises(SpecError) as raised:
+        check(tmp_path / "job.yaml")
+    (complaint,) = raised.value.complaints
+    assert complaint.path == "runs.tail" and "still to be found" in complaint.message
+    assert complaint.line == SINGLE[: SINGLE.index("    from: 1")].count("\n") + 1
