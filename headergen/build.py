@@ -131,13 +131,13 @@ def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ..
     from headergen.jobs.outcome import Missing
     from headergen.jobs.schedule import Answers, Step
     from headergen.outputs.report.facts import weight
-    from headergen.pipeline import evidence, judge_parts
+    from headergen.pipeline import built_by_hand, evidence, judge_parts
     from headergen.show.meshes import size_of
 
     def of(made: Made, plan: Shop | Missing) -> Result:
         failed = [(missing.what, missing.why) for missing in made.not_made if missing.failed]
         result = judge_parts(checked, made.parts, made.skins, made.overlaps, failed)
-        return result if isinstance(plan, Missing) else replace(result, by_hand=plan.by_hand)
+        return result if isinstance(plan, Missing) else built_by_hand(result, plan)
 
     def first(answers: Answers) -> Result:
         return of(answers[parts.BODIES], answers[bench.PLAN])

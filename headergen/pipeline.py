@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from headergen.checks.along import gaps_along
 from headergen.checks.compare import compare_banks
@@ -14,10 +14,12 @@ from headergen.checks.compare_words import said_of_banks
 from headergen.checks.judge import judge, judge_made, runs_without_solid
 from headergen.checks.made_parts import made_gaps
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.closes_rarely import closes_rarely
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
+    CorrectedRun,
     Draft,
     Gap,
     Header,
@@ -51,6 +53,7 @@ from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.spec.signature import signature
 from headergen.spec.signed import find_signed
+from headergen.spec.stamp import AS_BUILT, stamped
 from headergen.spec.writer import spec_text
 from headergen.words.numbers import INCH
 from headergen.words.say import say_length
@@ -98,7 +101,7 @@ def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
     except PlanError as wrong:
         return None, list(not_judged(header.draft, str(wrong)))
     assert shop.by_hand is not None
-    return shop, list(nine_in_ten(header.draft, shop.by_hand))
+    return shop, [*nine_in_ten(header.draft, shop.by_hand), *closes_rarely(shop.by_hand)]
 
 
 def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
@@ -131,6 +134,14 @@ def judge_parts(
     new = (gap for gap in gaps if (gap.a, gap.b) not in known)
     said = judge_made(result.header.draft, new, shared, failed)
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))
+
+
+def built_by_hand(result: Result, shop: Shop) -> Result:
+    """The result with the builds by the shop's hand, and the findings on runs that close rarely."""
+    if shop.by_hand is None or result.by_hand is not None:
+        return replace(result, by_hand=shop.by_hand)
+    findings = sort_findings([*result.findings, *closes_rarely(shop.by_hand)])
+    return replace(result, by_hand=shop.by_hand, findings=findings)
 
 
 def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
@@ -206,6 +217,81 @@ def full_text(path: Path) -> str:
     Raises SpecError if it cannot be used.
     """
     return spec_text(settle(path))
+
+
+@dataclass(frozen=True, eq=False)
+class Correcting:
+    """A half-built header: its runs as the bench needs them, and what becomes of it once they are closed.
+
+    `result`: the header with every kink, measured and judged; `was`: its gaps as planned. `text`: the spec as it then
+    is, and `record` the file for the shop's own figures.
+    """
+
+    result: Result
+    facts: SignOff
+    was: tuple[Gap, ...]
+    runs: tuple[CorrectedRun, ...]
+    text: str
+    record: dict[str, Any]
+
+
+def correct(path: Path) -> Correcting:
+    """How what is half built is closed from where it is.
+
+    Raises SpecError if the spec, a file it names, or a reading cannot be used, and PlanError if the bench cannot be
+    planned.
+    """
+    from headergen.built.record import record_of
+    from headergen.built.stage import BuiltError, bench_of, corrections, header_as_built
+
+    source, draft = with_other_headers(*read_whole(path), path.parent)
+    if not draft.as_built:
+        hint = "write as_built: which joints are welded, and where the ends are; specs/guide_as_built.yaml shows how"
+        raise SpecError([Complaint(str(path), None, None, "as_built", "nothing in it is half built", hint=hint)])
+    meshes, facts = load_meshes(path, draft)
+    planned = survey(close(draft), meshes, facts, twice=False)
+    header = planned.header
+    try:
+        found = list(corrections(header, bench(header, planned.gaps)))
+    except BuiltError as wrong:
+        raise SpecError([_of_built(source, wrong.path, str(wrong), path)]) from None
+    after = survey(header_as_built(header, found, smooth=False), meshes, facts, twice=False)
+    written = header_as_built(header, found, smooth=True)
+    result = Result(source, after.header, after, (), sort_findings(judge(after)))
+    runs = tuple(bench_of(header, each) for each in found)
+    note = f"from {path.name} by headergen correct;"
+    text = stamped(spec_text(written), AS_BUILT + note)
+    return Correcting(result, sign_off(result, signature(written)), planned.gaps, runs, text, record_of(draft, found))
+
+
+def said_of_hand(records: Sequence[tuple[str, Any]]) -> list[str]:
+    """What records, each with the name of its file, say of the shop's hand. Raises ValueError for what is none."""
+    from headergen.built.estimate import RecordError, estimates
+    from headergen.words.own_hand import lines_of_hand
+
+    for name, record in records:
+        try:
+            estimates([record])
+        except RecordError as wrong:
+            raise ValueError(f"{name}: this is no record: {wrong}") from None
+    found = [
+        (e.what, (e.mean, e.mean_within), (e.spread, e.spread_within), (e.joints, e.records))
+        for e in estimates([record for _, record in records])
+    ]
+    return list(lines_of_hand(found))
+
+
+def _of_built(source: Source, place: SpecPath, message: str, path: Path) -> Complaint:
+    """A complaint about a reading, at the nearest place in the file that is marked."""
+    at = next((place[:k] for k in range(len(place), 0, -1) if place[:k] in source.marks), ())
+    line, column = source.marks.get(at, (None, None))
+    try:
+        lines = path.read_text(encoding="utf-8").split("\n")
+    except (OSError, UnicodeDecodeError):
+        lines = []
+    shown = lines[line - 1] if line is not None and line <= len(lines) else ""
+    said = " ".join(str(each + 1) if isinstance(each, int) else each for each in place)
+    return Complaint(str(path), line, column, said, message, source_line=shown)
 
 
 def compare(first: Path, second: Path) -> Comparison:

@@ -331,7 +331,11 @@ def _must_agree(half: HalfBuilt, read: Sequence[_Read], pose: Pose, predicted: P
 
 
 def _size(half: HalfBuilt, each: _Read, pose: Pose) -> float:
-    return float(np.sqrt(np.mean(each.residual(pose, _flat(half, each.reading)) ** 2)))
+    own = each.residual(pose, _flat(half, each.reading))
+    if each.reading.rim:
+        circle = circle_of(np.array(each.reading.rim))
+        own = np.concatenate([own, np.hypot(circle.off, circle.out) / each.reading.within])
+    return float(np.sqrt(np.mean(own**2)))
 
 
 def _off(pose: Pose, predicted: Pose) -> tuple[float, float]:

@@ -2,15 +2,39 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from headergen.built.least_work import corrected
 from headergen.built.path import PathError, line_as_built, path_as_built
 from headergen.built.readings import ReadingError, brought_together
-from headergen.built.state import HalfBuilt, half_built
+from headergen.built.state import HalfBuilt, half_built, planned_pieces
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.hand.tube import tubes_of
-from headergen.model import Centreline, Correction, Header, RunAsBuilt, Shop, SpecPath, Step
+from headergen.model import (
+    Act,
+    Centreline,
+    CorrectedRun,
+    Correction,
+    CutPiece,
+    CutTemplate,
+    Header,
+    LeftOver,
+    PieceNow,
+    RunAsBuilt,
+    Shop,
+    SpecPath,
+    Step,
+)
+from headergen.shop.heights import bench_heights
+from headergen.shop.marks import turn_marks
+
+Figure = Literal["length", "first leg", "second leg", "angle", "radius"]
+SAME, SAME_ANGLE = 0.05, math.radians(0.05)  # mm and rad by which a figure is as on the sheets
+AROUND = 96  # heights of a template
+BASE = 20.0  # mm from its base line, square to the tube, to the lowest place of the cut
 
 
 class BuiltError(ValueError):
@@ -44,6 +68,9 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
     for index, built in enumerate(header.draft.as_built):
         if built.run not in tubes:
             raise BuiltError(("as_built", index), f"{built.run} is not made of pieces, so none of it is half built")
+        if is_stepped(tubes[built.run].run):
+            message = f"{built.run} changes its tube on the way; closing it from where it is takes one tube throughout"
+            raise BuiltError(("as_built", index), message)
         _must_be_there(index, built, tubes[built.run].chain.size)
         try:
             half, left = brought_together(half_built(tubes[built.run], built, header.draft.shop.shrinkage))
@@ -68,7 +95,7 @@ def _must_be_there(index: int, built: RunAsBuilt, size: int) -> None:
                 raise BuiltError(("as_built", index, key, place), message)
 
 
-def _corrected(header: Header, half: HalfBuilt, left: tuple) -> Corrected:  # type: ignore[type-arg]
+def _corrected(header: Header, half: HalfBuilt, left: tuple[LeftOver, ...]) -> Corrected:
     correction, after = corrected(half, header.draft.stock, left)
     if not correction.closes:
         return Corrected(correction, half, half, None, None)
@@ -78,6 +105,67 @@ def _corrected(header: Header, half: HalfBuilt, left: tuple) -> Corrected:  # ty
     except PathError as wrong:
         return Corrected(correction, half, after, line, None, why=str(wrong))
     return Corrected(correction, half, after, line, steps, apart)
+
+
+def bench_of(header: Header, each: Corrected) -> CorrectedRun:
+    """What the bench needs of a correction; figures of what stays as it is are left out."""
+    run = each.correction.run
+    planned = next(line for line in header.centrelines if line.run == run)
+    if each.line is None:
+        return CorrectedRun(each.correction, (planned.length, planned.length))
+    cuts = _pieces_now(each.after)
+    turns = [piece.turn for piece in each.after.pieces if piece.angle > 0]
+    return CorrectedRun(
+        each.correction,
+        (planned.length, each.line.length),
+        tuple(_changed(each.after)),
+        tuple(turn_marks(each.after.tube.run, cuts, turns)),
+        tuple(bench_heights(each.line, cuts)),
+        tuple(_template(each.after, act) for act in each.correction.acts if act.kind == "tilt"),
+        each.apart if each.steps is not None else None,
+        each.why,
+    )
+
+
+def _pieces_now(half: HalfBuilt) -> tuple[CutPiece, ...]:
+    """The pieces with their places along the run as it is now."""
+    at, found = half.tube.begins, []
+    for piece, cut in zip(half.pieces, half.tube.pieces, strict=True):
+        length = piece.first + piece.last + piece.angle * piece.radius
+        legs = (piece.first, piece.last)
+        found.append(replace(cut, start=at, end=at + length, legs=legs, angle=piece.angle, radius=piece.radius))
+        at += length
+    return tuple(found)
+
+
+def _changed(half: HalfBuilt) -> Iterator[PieceNow]:
+    """Figures that differ from the sheets; what a piece is cut back at its end counts on its last straight."""
+    back = [each.before for each in half.pieces[1:]] + [0.0]
+    for number, (piece, plan, less) in enumerate(zip(half.pieces, planned_pieces(half.tube), back, strict=True), 1):
+        if plan.angle == 0:
+            figures: tuple[tuple[Figure, float, float], ...] = (("length", plan.first, piece.first + less),)
+        else:
+            figures = (
+                ("first leg", plan.first, piece.first),
+                ("angle", plan.angle, piece.angle),
+                ("radius", plan.radius, piece.radius),
+                ("second leg", plan.last, piece.last + less),
+            )
+        for what, planned, now in figures:
+            if abs(now - planned) > (SAME_ANGLE if what == "angle" else SAME):
+                yield PieceNow(number, what, planned, now)
+
+
+def _template(half: HalfBuilt, act: Act) -> CutTemplate:
+    """The start of a piece cut off square: r·tan α·(1 − cos) round the tube, from the piece's own witness line.
+
+    Boilermaking layout; to the right, with the cut up, is anticlockwise seen from the flange.
+    """
+    radius, turned = half.tube.run.tube.radius, half.pieces[act.piece - 1].turn
+    steps = [-2 * math.pi * k / AROUND for k in range(AROUND)]
+    rise = radius * math.tan(act.amount)
+    heights = tuple(BASE + rise * (1 - math.cos(at - (act.toward - turned))) for at in steps)
+    return CutTemplate(f"{half.built.run}, piece {act.piece}", half.built.run, "end", radius, 1, 0.0, heights)
 
 
 def header_as_built(header: Header, found: list[Corrected], smooth: bool) -> Header:

@@ -12,6 +12,7 @@ from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
 from headergen.checks.rules.gap_uncertain import gap_uncertain
 from headergen.checks.rules.growth_place import growth_place
+from headergen.checks.rules.half_built import half_built
 from headergen.checks.rules.length import length, length_spread
 from headergen.checks.rules.merges import merges
 from headergen.checks.rules.mesh_notes import mesh_notes
@@ -69,6 +70,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     sensor_lean,
     sensor_sees,
     part_place,
+    half_built,
 )
 SURVEY_RULES: tuple[Callable[[Survey], Iterator[Finding]], ...] = (
     open_end,

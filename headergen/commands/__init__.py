@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from headergen.commands import banks, build, check, init, mesh, resolve, route, schema, study, watch
+from headergen.commands import banks, build, check, correct, hand, init, mesh, resolve, route, schema, study, watch
 from headergen.commands.group import commands
 from headergen.commands.say import BROKEN, CLEAN, INTERRUPTED, UNREADABLE, complain, file_trouble
 
@@ -20,6 +20,8 @@ __all__ = [
     "build",
     "check",
     "commands",
+    "correct",
+    "hand",
     "init",
     "main",
     "mesh",

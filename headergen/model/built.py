@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from headergen.model.path import Vec, Vec2
+from headergen.model.shop import BenchHeight, CutTemplate, TurnMark
 
 ACCURACY = 0.3  # mm by which a reading may be off, if it does not say
 
@@ -169,3 +170,31 @@ class Correction:
     open_joint: int | None = None
     left: tuple[LeftOver, ...] = ()
     slide: float = 0.0  # mm by which the end is past its place in the bore, once closed
+
+
+@dataclass(frozen=True)
+class PieceNow:
+    """A figure of a piece that a correction changes, as planned and now: mm, or rad for an angle."""
+
+    piece: int
+    what: Literal["length", "first leg", "second leg", "angle", "radius"]
+    planned: float
+    now: float
+
+
+@dataclass(frozen=True)
+class CorrectedRun:
+    """What the bench needs of a correction: figures that differ from the sheets, turns and heights as they are now.
+
+    `lengths`: of its centreline, planned and now. `apart`: of the tube from the path that is written for it at most
+    (mm); None if none is written, `why` not.
+    """
+
+    correction: Correction
+    lengths: Vec2
+    pieces: tuple[PieceNow, ...] = ()
+    turns: tuple[TurnMark, ...] = ()
+    heights: tuple[BenchHeight, ...] = ()
+    templates: tuple[CutTemplate, ...] = ()
+    apart: float | None = None
+    why: str = ""

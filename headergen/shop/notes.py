@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 
-from headergen.geometry.curves.stepped import tube_of_step
+from headergen.geometry.curves.stepped import tube_at, tube_of_step
 from headergen.model import Bend, Draft, Header, Plan, Run, Stock, Tube
 from headergen.shop.course import shelf_of
+from headergen.shop.hi_lo import steps_at_arcs
 from headergen.shop.sizes import growth_notes
 from headergen.words.say import say_angle, say_length
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
 EXACT = 1e-6  # rad
+SEEN = 0.05  # mm between two walls, from which a step is said
 RADIUS_OFF = 0.3  # mm by which measured bends may differ from the path's radius without a note
 
 
@@ -31,10 +33,23 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
     yield from growth_notes(header, plan)
     stock = header.draft.stock
+    yield from _oval_joints(header, plan)
     for run in header.runs:
         if stock is not None and run.name not in bent:
             yield from _nearly_whole(run, stock, header.draft.tube)
             yield from _measured_otherwise(run, stock, header.draft)
+
+
+def _oval_joints(header: Header, plan: Plan) -> Iterator[str]:
+    """Where a bend is cut inside its arc, walls miss each other until they are squeezed round."""
+    draft = header.draft
+    for each in steps_at_arcs(plan, draft.stock, lambda name, at: tube_at(header.run(name), at)):
+        if each.step >= SEEN:
+            step, limit = say_length(each.step, draft.units), say_length(each.limit, draft.units)
+            yield (
+                f"{each.run}, joint {each.joint}: the bend is oval where its arc is cut, so the walls miss each other "
+                f"by up to {step}; squeeze the faces until they meet within {limit}, a quarter of the wall."
+            )
 
 
 def _nearly_whole(run: Run, stock: Stock, tube: Tube) -> Iterator[str]:

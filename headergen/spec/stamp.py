@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-ROUTED, CASE = "# routed: ", "# case: "
+ROUTED, CASE, AS_BUILT = "# routed: ", "# case: ", "# as built: "
+TOPS = (ROUTED, CASE, AS_BUILT)
 
 
 def stamped(body: str, line: str) -> str:
-    """The text with a line at its top that begins with ROUTED or CASE; the line for editors stays the first one."""
+    """The text with a line at its top that begins with one of TOPS; the line for editors stays the first one."""
     top = f"{line} sha256 {_digest(body)}"
     if body.startswith("# yaml-language-server"):
         first, rest = body.split("\n", 1)
@@ -23,7 +24,7 @@ def is_unchanged(path: Path) -> bool:
         lines = path.read_text(encoding="utf-8").split("\n")
     except UnicodeDecodeError:
         return False
-    at = next((k for k, line in enumerate(lines[:2]) if line.startswith((ROUTED, CASE))), None)
+    at = next((k for k, line in enumerate(lines[:2]) if line.startswith(TOPS)), None)
     if at is None:
         return False
     body = "\n".join([*lines[:at], *lines[at + 1 :]])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from headergen.model import Act, Correction
-from headergen.words.say import capital, say_length, say_list
+from headergen.model import Act, CorrectedRun, Correction, PieceNow
+from headergen.words.say import capital, say_angle, say_length, say_list
 
 NO_TURN = math.radians(0.05)  # below which a turn, a lean or an angle is not said
 NO_LENGTH = 0.05  # mm, the same for a length
@@ -82,3 +82,21 @@ def left_over(correction: Correction, units: str) -> list[str]:
             f"{each.rms:.1f} times what a reading may be off."
         )
     return [capital(each) for each in said]
+
+
+def said_of_lengths(run: CorrectedRun, units: str) -> str:
+    """What becomes of its length, and of the path that is written for it."""
+    planned, now = (say_length(each, units) for each in run.lengths)
+    name = capital(run.correction.run)
+    if not run.correction.closes:
+        return f"{name} stays as planned in what is written here: {planned} of centreline."
+    said = f"{name} is then {now} of centreline; planned {planned}."
+    if run.apart is None:
+        return f"{said} No path of its steps runs like that ({run.why}), so its planned path is written."
+    return (
+        f"{said} The path written for it is within {say_length(run.apart, units)} of the tube, whose joints have kinks."
+    )
+
+
+def figure(now: PieceNow, value: float, units: str) -> str:
+    return say_angle(value) if now.what == "angle" else say_length(value, units)

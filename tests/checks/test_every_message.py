@@ -14,6 +14,8 @@ import pytest
 
 import headergen.checks.rules as rules_folder
 from headergen.checks.judge import PATH_RULES, SURVEY_RULES, judge_made
+from headergen.checks.rules.closes_rarely import closes_rarely
+from headergen.checks.rules.half_built import half_built
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import WORLD, frame_from_normal, point_in, tilted
@@ -25,12 +27,14 @@ from headergen.model import (
     Box,
     ByHand,
     ChassisItem,
+    Closing,
     Cylinder,
     Draft,
     Fit,
     Flange,
     GapByHand,
     Growth,
+    Header,
     HeaderRef,
     LengthTarget,
     Limits,
@@ -42,6 +46,8 @@ from headergen.model import (
     Plug,
     PortShape,
     Run,
+    RunAsBuilt,
+    RunByHand,
     Step,
     Stock,
     StockBend,
@@ -280,8 +286,9 @@ WRONG: dict[str, Draft] = {
 }
 SHARING = "parts that share metal"
 BY_HAND, NOT_BUILT = "less left by hand than asked for", "a bench that cannot be planned"
+RARELY, HALF = "closes rarely by hand", "half built"
 MESH = "a mesh: "
-NAMES = (*WRONG, SHARING, BY_HAND, NOT_BUILT, *(f"{MESH}{name}" for name in MESHES))
+NAMES = (*WRONG, SHARING, BY_HAND, NOT_BUILT, RARELY, HALF, *(f"{MESH}{name}" for name in MESHES))
 
 
 def built_gap(other: str, left: float) -> GapByHand:
@@ -297,6 +304,12 @@ def said_of(name: str, units: Literal["mm", "in"]) -> tuple[Finding, ...]:
         asked = replace(draft(ONE, ONE), limits=limits(nine_in_ten=4.0), units=units)
         gaps = (built_gap("primary 2", 3.2), built_gap("floor", -1.4))
         return tuple(nine_in_ten(asked, ByHand((), gaps)) if name == BY_HAND else not_judged(asked, "it took too long"))
+    if name == RARELY:
+        closing = Closing(2, 0.677, 0.9, 0.1, 1.0, 0.1, 0.1, 0.0, 0.0, 1, (-1.0, 1.0), 9.0)
+        runs = [RunByHand(f"primary {k}", (), (), (5.0, 9.0), 0.0, each) for k, each in ((1, closing), (2, None))]
+        return tuple(closes_rarely(ByHand(tuple(runs), ())))
+    if name == HALF:
+        return tuple(half_built(Header(replace(draft(ONE), as_built=(RunAsBuilt("primary 1"),)), (), ())))
     if name.startswith(MESH):
         return of_mesh(name.removeprefix(MESH), units)
     return findings(replace(WRONG[name], units=units))
@@ -331,6 +344,7 @@ def test_every_rule_has_spoken() -> None:
 NO_NUMBERS = (  # nothing is measured there, or what is measured stands in words
     "tube-material",
     "gap-not-built",
+    "half-built",
     "mesh-units",
     "mesh-read",
     "mesh-points",
@@ -341,6 +355,8 @@ NO_NUMBERS = (  # nothing is measured there, or what is measured stands in words
     "mesh-open",
 )
 NO_ERROR = (
+    RARELY,
+    HALF,
     "a material nobody knows",
     "a shelf of nobody knows what",
     "far away",

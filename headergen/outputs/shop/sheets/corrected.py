@@ -1,0 +1,85 @@
+"""The pages of the sheets that change where a tube is half built: what to do, and the figures as they are now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from headergen.model import CorrectedRun, Header
+from headergen.model.sign_off import SignOff
+from headergen.outputs.shop.cautions import CAUTIONS
+from headergen.outputs.shop.sheets.figures import FullSize
+from headergen.outputs.shop.sheets.pages import PrintJob, full_size, grid, heading, made, paragraph
+from headergen.outputs.shop.sheets.templates import wrapped
+from headergen.words.correction import figure, instruction, left_over, said_of_lengths
+from headergen.words.numbers import fixed, in_units
+from headergen.words.say import capital
+
+
+def write_corrected(path: Path, header: Header, runs: Sequence[CorrectedRun], facts: SignOff) -> None:
+    """Write the changed pages. Raises OSError if the file cannot be written."""
+    from headergen.show.paper import register_fonts
+
+    register_fonts()
+    draft = header.draft
+    job = PrintJob(facts, draft.units, draft.shop.print_scale)
+
+    def story() -> list[Any]:
+        from reportlab.platypus import PageBreak
+
+        pages: list[Any] = []
+        for run in runs:
+            pages += [*_page(run, draft.units), PageBreak()]
+        templates = [_named(wrapped(each, draft.units), each.name) for run in runs for each in run.templates]
+        how = "Cut out along the curve and wrap it round the piece, from its witness line on, base line square."
+        pages += full_size(templates, job, how)
+        while pages and isinstance(pages[-1], PageBreak):
+            pages.pop()
+        return pages
+
+    path.write_bytes(made(story, job))
+
+
+def _named(template: FullSize, piece: str) -> FullSize:
+    return replace(template, title=f"{capital(piece)}: its start, cut off square, cut up")
+
+
+def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
+    correction = run.correction
+    yield paragraph(f"{capital(correction.run)}, from where it is now", 18, bold=True)
+    yield paragraph(f"{capital(instruction(correction, units))}.", 13, bold=True)
+    yield from (paragraph(each) for each in left_over(correction, units))
+    yield paragraph(said_of_lengths(run, units))
+    if run.pieces:
+        yield heading("Pieces that differ from the sheets")
+        rows: list[tuple[str, ...]] = [("piece", "what", "on the sheets", "now")]
+        rows += [
+            (str(each.piece), each.what, figure(each, each.planned, units), figure(each, each.now, units))
+            for each in run.pieces
+        ]
+        yield grid(rows, (24, 40, 45, 45))
+    if run.turns:
+        yield heading("Turns as they are now, seen looking from the flange along the tube")
+        rows = [("joint", "piece", "against piece", "turn", f"arc, {units}")]
+        rows += [
+            (
+                str(each.joint),
+                str(each.piece),
+                str(each.turns_from or "flange"),
+                f"{fixed(math.degrees(each.angle), 1)}°",
+                in_units(each.arc, units),
+            )
+            for each in run.turns
+        ]
+        yield grid(rows, (24, 24, 36, 36, 36))
+    if run.heights:
+        yield heading("On the table, as they are now")
+        rows = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
+        for each in run.heights:
+            places = (in_units(value, units) for value in (each.along, each.offset, each.height))
+            rows.append((str(each.piece), str(each.flat), *places, f"{fixed(math.degrees(each.lean), 1)}°"))
+        yield grid(rows, (26, 24, 32, 32, 32, 28))
+    yield from (paragraph(each) for each in CAUTIONS)

@@ -1,0 +1,127 @@
+"""`correct` and `hand`: what they print and write, and what they refuse."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from pypdf import PdfReader
+
+from headergen.commands import commands
+from headergen.pipeline import settle
+
+ROOT = Path(__file__).resolve().parents[2]
+GUIDE = (ROOT / "specs" / "guide_as_built.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
+AS_BUILT = GUIDE[GUIDE.index("as_built:\n") : GUIDE.index("flange:\n")]
+
+
+def call(*words: object) -> Result:
+    return CliRunner().invoke(commands, [str(word) for word in words])
+
+
+def spec(folder: Path, as_built: str = AS_BUILT) -> Path:
+    path = folder / "half.yaml"
+    path.write_text(GUIDE.replace(AS_BUILT, as_built), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def corrected(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
+    folder = tmp_path_factory.mktemp("correct")
+    return folder, call("correct", spec(folder))
+
+
+def test_the_work_is_one_line_for_each_tube(corrected: tuple[Path, Result]) -> None:
+    _, done = corrected
+    assert done.exit_code == 0, done.output
+    lines = done.output.splitlines()
+    assert [line.split(":")[0] for line in lines[:2]] == ["primary 1", "primary 2"]
+    assert "seen from the flange" in lines[0] and "primary 1 to primary 2" in done.output
+
+
+def test_the_spec_as_it_is_can_be_read_and_reaches_its_bores(corrected: tuple[Path, Result]) -> None:
+    """What is tacked in its bore stays where it was measured; the other tube is closed on its own."""
+    header = settle(corrected[0] / "half_as_built.yaml")
+    assert header.draft.as_built == () and header.misses == ()
+    assert "# as built: from half.yaml" in (corrected[0] / "half_as_built.yaml").read_text(encoding="utf-8")
+    assert header.run("primary 1").steps[1].radius == pytest.approx(63.4)  # type: ignore[union-attr]
+
+
+def test_the_pages_have_the_work_the_figures_and_the_templates(corrected: tuple[Path, Result]) -> None:
+    pages = [page.extract_text() for page in PdfReader(corrected[0] / "half_correction.pdf").pages]
+    text = " ".join(" ".join(pages).split())
+    assert "Primary 1: " in text and "Primary 2: " in text
+    assert "Turns as they are now" in text and "On the table, as they are now" in text
+    assert "cut off square, cut up" in text
+
+
+def test_the_record_has_what_was_planned_measured_and_done(corrected: tuple[Path, Result]) -> None:
+    record = json.loads((corrected[0] / "half_record.json").read_text(encoding="utf-8"))
+    first = record["runs"][0]["joints"][1]
+    assert first["planned"]["shrinkage"] == pytest.approx(0.4)
+    assert first["measured"]["shrinkage"] == pytest.approx(0.45)
+    assert any(joint["done"] for run in record["runs"] for joint in run["joints"])
+    said = call("hand", *[corrected[0] / "half_record.json"] * 6)
+    assert said.exit_code == 0 and "shrinkage: 0.45 mm" in said.output and "from 6 measured in 6 headers" in said.output
+
+
+def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result]) -> None:
+    target = corrected[0] / "half_as_built.yaml"
+    own = target.read_text(encoding="utf-8") + "# mine\n"
+    beside = corrected[0] / "own"
+    beside.mkdir()
+    (beside / "half_as_built.yaml").write_text(own, encoding="utf-8")
+    done = call("correct", spec(beside))
+    assert done.exit_code == 2 and "changed by hand" in done.output
+    assert (beside / "half_as_built.yaml").read_text(encoding="utf-8") == own
+
+
+@pytest.mark.parametrize(
+    ("as_built", "said"),
+    [
+        ("", "nothing in it is half built"),
+        ("as_built: [{primary: 1, welded: [0, 9]}]\n", ":{line}:37 as_built 1 welded 2: primary 1 has joints 0 to 4"),
+        (
+            "as_built: [{primary: 1, welded: [0], ends: [{after: 3, point: [0, 0, 0], direction: [1, 0, 0]}]}]\n",
+            "piece 3 is held neither on the flange nor in its bore",
+        ),
+        (
+            "as_built: [{primary: 1, welded: [0], ends: [{after: 1, rim: [[0, 0, 0], [10, 0, 0], [0, 10, 0]]}]}]\n",
+            "these points lie on a circle 14.1 mm wide, and the tube is 42.4 mm wide",
+        ),
+        (
+            "as_built: [{primary: 1, welded: [0], ends: [{after: 1, point: [0, 500, 0], direction: [0, 0, -1]}]}]\n",
+            "from where its pieces put it",
+        ),
+    ],
+)
+def test_what_cannot_be_is_named_with_its_place(as_built: str, said: str, tmp_path: Path) -> None:
+    path = spec(tmp_path, as_built)
+    line = GUIDE[: GUIDE.index("as_built:\n")].count("\n") + 1
+    done = call("correct", path)
+    assert done.exit_code == 3
+    assert said.format(line=line) in done.output, done.output
+    assert [each.name for each in tmp_path.iterdir()] == ["half.yaml"]
+
+
+def test_a_tube_that_nothing_closes_says_what_is_missing(tmp_path: Path) -> None:
+    """All welded but the last joint, beside its bore: only a cut could move its end."""
+    welded = (
+        "as_built: [{primary: 2, welded: [0, 1, 2, 3], ends: [{after: 4, point: [-331, 146, -330], "
+        "direction: [-0.8, 0, -0.6]}]}]\n"
+    )
+    done = call("correct", spec(tmp_path, welded))
+    assert done.exit_code == 1, done.output
+    assert "nothing left to cut can move the end sideways" in done.output
+    assert "cut joint" in done.output
+
+
+@pytest.mark.parametrize(
+    ("text", "said"), [("{", "this is no record"), ("[]", "this is no record"), ('{"runs": 3}', "this is no record")]
+)
+def test_what_is_no_record_is_refused(text: str, said: str, tmp_path: Path) -> None:
+    (tmp_path / "r.json").write_text(text, encoding="utf-8")
+    done = call("hand", tmp_path / "r.json")
+    assert done.exit_code == 3 and said in done.output and "r.json" in done.output
