@@ -14,7 +14,6 @@ from headergen.words.say import say_angle, say_length
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
 EXACT = 1e-6  # rad
-SEEN = 0.05  # mm between two walls, from which a step is said
 RADIUS_OFF = 0.3  # mm by which measured bends may differ from the path's radius without a note
 
 
@@ -41,10 +40,10 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
 
 
 def _oval_joints(header: Header, plan: Plan) -> Iterator[str]:
-    """Where a bend is cut inside its arc, walls miss each other until they are squeezed round."""
+    """Where a bend is cut inside its arc, and walls miss each other by more than is allowed until they are squeezed."""
     draft = header.draft
     for each in steps_at_arcs(plan, draft.stock, lambda name, at: tube_at(header.run(name), at)):
-        if each.step >= SEEN:
+        if each.step > each.limit:
             step, limit = say_length(each.step, draft.units), say_length(each.limit, draft.units)
             yield (
                 f"{each.run}, joint {each.joint}: the bend is oval where its arc is cut, so the walls miss each other "

@@ -54,3 +54,10 @@ def test_a_joint_beside_another_tube_is_named() -> None:
     joints = shop_of(tight).plan.joints
     named = [note for note in shop_of(tight).notes if "the torch has no room beside another tube" in note]
     assert len(named) == len(joints) > 0
+
+
+def test_walls_that_miss_each_other_at_an_oval_joint() -> None:
+    """A bend of 10 % is long by 2.1 mm in half its diameter: against a round face half of that, over a quarter wall."""
+    oval = replace(FITS, measured=MeasuredBend(oval=(44.5, 40.3)))
+    said = [note for note in notes_for(oval) if "oval" in note]
+    assert said and all("miss each other by up to" in note and "within 0.4 mm" in note for note in said)
