@@ -6,6 +6,7 @@ A child gets plain data, and sends back progress and an answer, or why there is 
 from __future__ import annotations
 
 import errno
+import gc
 import multiprocessing
 import os
 import signal
@@ -197,10 +198,13 @@ def _child(connection: Connection, begins: Callable[[], Any] | None) -> None:
 
     begun: Any = None
     if begins is not None:
+        gc.disable()  # what is loaded stays; looking through it again and again takes a seventh of the time
         try:
             begun = begins()
         except Exception as error:  # whatever it is, the parent must get it in one line
             begun = _failure(error)
+        gc.freeze()
+        gc.enable()
     while True:
         try:
             function, arguments = connection.recv()

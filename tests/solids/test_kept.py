@@ -29,7 +29,7 @@ from headergen.model import (
 from headergen.parts.table import parts_to_make
 from headergen.solids import kept
 from headergen.solids.build import make_parts
-from headergen.solids.kept import Shelf, key_of
+from headergen.solids.kept import Shelf, key_of, key_of_pair
 from tests.runs import primary
 
 FACE = frame_from_normal((10.0, 20.0, 30.0), (0.3, 0.9, 0.1), (1.0, 0.2, 0.0))  # no direction is a round number
@@ -150,3 +150,31 @@ def test_what_was_not_used_for_longest_goes_first(tmp_path: Path, monkeypatch: p
     monkeypatch.setattr(kept, "MOST_KEPT", 2 * (tmp_path / "old.npz").stat().st_size)
     shelf.tidy()
     assert sorted(path.name for path in tmp_path.iterdir()) == ["old.npz", "oldest.npz"]
+
+
+def test_after_a_change_of_one_primary_all_else_is_asked_for_and_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: dict[str, bool] = {}  # by key, whether it was there
+    take = kept.taken
+
+    def counted(folder: Path, key: str, *given: object) -> object:
+        found = take(folder, key, *given)  # type: ignore[arg-type]
+        asked[key] = found is not None
+        return found
+
+    monkeypatch.setattr(kept, "taken", counted)
+    shelf = Shelf(tmp_path / "shelf")
+
+    def answers(folder: str, what: Header) -> dict[str, bool]:
+        asked.clear()
+        made(shelf, tmp_path / folder, what)
+        parts = {part.name: key_of(part, (), what.draft) or "" for part in parts_to_make(what)}
+        names = {key: name for name, key in parts.items()}
+        names |= {key_of_pair(one, other): f"{a}, {b}" for a, one in parts.items() for b, other in parts.items()}
+        return {names[key]: there for key, there in asked.items()}
+
+    flange, first, second = "flange", "flange, primary 1", "flange, primary 2"
+    assert answers("new", header()) == {flange: False, first: False, second: False}
+    assert answers("again", header()) == {flange: True, first: True, second: True}
+    assert answers("longer", header(length=81.0)) == {flange: True, first: False, second: True}

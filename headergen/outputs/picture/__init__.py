@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 SIZE = (1600, 1100)
 SPOTTED = (560, 400)  # pixels of the small pictures by which views of errors are compared
 NEARLY_BEST = 0.85  # of the best share of visible places: among views above this, the best one of the header is taken
-CHORD_ERROR = 0.05  # mm; less than a pixel of any header
+CHORD_ERROR = 0.15  # mm; a quarter of a pixel where a header of 900 mm fills the picture
 TAGGED = tuple(k / 100 for k in range(9, 60, 3))  # shares of a tube's length at which its number may point
 
 
@@ -135,8 +135,9 @@ def render(
     steel, dark = [rooms.body(mesh) for mesh in (*tubes.values(), *parts)], [rooms.body(mesh) for mesh in chassis]
     if len(views) > 1:
         small = (round(200 * width / height), 200)
-        views = _that_show([rooms.body(mesh) for mesh in balls(notes.marks)], [*steel, *dark], views, rooms)
-        views = [best_view(stage.owners([*steel, *dark], views, small, rooms), len(tubes), views)]
+        thin = [rooms.thin(mesh) for mesh in (*tubes.values(), *parts, *chassis)]
+        views = _that_show([rooms.body(mesh) for mesh in balls(notes.marks)], thin, views, rooms)
+        views = [best_view(stage.owners(thin, views, small, rooms), len(tubes), views)]
     [view] = views
     photograph, owners = overlay.photographed(steel, dark, view, (width, height), rooms)
     image = strips.laid_out(photograph, sheet)

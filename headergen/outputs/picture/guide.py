@@ -65,7 +65,7 @@ def _best_directions(
         return {}
     points, directions = np.concatenate([mesh.vertices for mesh in shown.values()]), view_directions(outward)
     views = [fitted(points, direction, SMALL[0] / SMALL[1]) for direction in directions]
-    images = stage.owners([rooms.body(mesh) for mesh in shown.values()], views, SMALL, rooms)
+    images = stage.owners([rooms.thin(mesh) for mesh in shown.values()], views, SMALL, rooms)
     pixels = np.array([np.bincount(image.ravel(), minlength=len(shown) + 1)[1:] for image in images])
     place = {name: k for k, name in enumerate(shown)}
     return {

@@ -35,6 +35,7 @@ from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Vec
 from headergen.outputs.picture.edges import sharp_edges
 from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
+from headergen.show.meshes import thinned
 
 Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
 Mask = NDArray[np.float64]  # (height, width), 0…1
@@ -45,6 +46,7 @@ as_vtk: Any = numpy_support.numpy_to_vtk
 as_vtk_ids: Any = numpy_support.numpy_to_vtkIdTypeArray
 as_numpy: Any = numpy_support.vtk_to_numpy
 
+THIN = 1500  # triangles of a body a few dozen pixels wide
 SHARP = 35  # degrees between faces above which an edge is drawn
 STEEL: Vec = (0.80, 0.81, 0.82)
 CHASSIS: Vec = (0.19, 0.20, 0.22)
@@ -102,12 +104,19 @@ class Rooms:
     flat: BodyStage
     lit: BodyStage
     held: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # meshes as polydata
+    coarse: dict[int, tuple[TriangleMesh, Any]] = field(default_factory=dict)  # the same, thinned
 
     def body(self, mesh: TriangleMesh) -> Any:
         """A mesh as polydata, the same object each time."""
         if id(mesh) not in self.held:
             self.held[id(mesh)] = (mesh, polydata(mesh))
         return self.held[id(mesh)][1]
+
+    def thin(self, mesh: TriangleMesh) -> Any:
+        """The same with at most THIN triangles, for the small pictures by which views are compared."""
+        if id(mesh) not in self.coarse:
+            self.coarse[id(mesh)] = (mesh, polydata(thinned(mesh, THIN)))
+        return self.coarse[id(mesh)][1]
 
 
 def opened() -> Rooms:

@@ -44,7 +44,8 @@ def draw_together(
     width, height = sheet.photograph
     rooms = rooms or stage.opened()
     bodies = [rooms.body(mesh) for mesh in meshes.values()]
-    view = _view((bodies, rooms), np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
+    thin = [rooms.thin(mesh) for mesh in meshes.values()]
+    view = _view((thin, rooms), np.concatenate([mesh.vertices for mesh in meshes.values()]), header, width / height)
     photograph, owners = overlay.photographed(bodies, [], view, (width, height), rooms)
     image = strips.laid_out(photograph, sheet)
     strips.draw_names(image, sheet, [strips.Pointer(*each) for each in pointed(owners, meshes, view)])
