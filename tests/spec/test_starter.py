@@ -113,6 +113,13 @@ def test_two_flanges_can_be_used_in_place_of_one(tmp_path: Path) -> None:
     ]
 
 
+def test_a_run_can_follow_the_outlet(tmp_path: Path) -> None:
+    text = used("half_angle:", "outlet:", "outlet_length:", "runs:", "tail:", "along: [0, 0, -1], into")
+    assert against(tmp_path, text) == []
+    _, draft = read_spec(tmp_path / "used.yaml")
+    assert [run.end.called for run in draft.runs if not run.is_primary] == ["the end of run tail"]
+
+
 def test_a_mesh_can_be_used_as_it_stands(tmp_path: Path) -> None:
     trimesh.creation.box((400.0, 20.0, 300.0)).apply_translation((0.0, 300.0, 0.0)).export(tmp_path / "scan.stl")
     text = used("mesh: scan.stl")
