@@ -17,6 +17,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.closes_rarely import closes_rarely
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.checks.sign_off import sign_off, signed_findings
+from headergen.geometry.curves.stepped import is_stepped
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     CorrectedRun,
@@ -368,6 +369,9 @@ def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> C
     line, column = source.marks.get(("primaries", str(number))) or source.marks.get(("mirror_of",)) or (None, None)
     if run is None:
         message, hint = f"there is no primary {number}", ""
+    elif is_stepped(run):
+        message = f"primary {number} grows on its way, and the search does not place steps to larger tubes"
+        hint = "mark values of its path fit instead"
     elif run.locked:
         message, hint = f"primary {number} is locked", "take locked out, and its path may change"
     elif run.written == "mirrored":

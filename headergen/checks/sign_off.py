@@ -36,8 +36,7 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
         date=job.date,
         customer=job.customer,
         finish=finish_of(draft.tube.material, job.finish),
-        tube=f"{say_length(draft.tube.outside_diameter, draft.units)} × {say_length(draft.tube.wall, draft.units)}, "
-        f"{draft.tube.material}",
+        tube=f"{_sizes(draft)}, {draft.tube.material}",
         clear=worst_level(result.findings) != "error",
         outlets=tuple(_outlets(result)),
         sensors=tuple(_sensors(result)),
@@ -53,6 +52,15 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
         grams=grams,
         workshop=job.workshop,
     )
+
+
+def _sizes(draft: Draft) -> str:
+    """The tube at the ports, and what the primaries grow to."""
+    sizes = dict.fromkeys([draft.tube, *(tube for run in draft.primaries for tube in run.tubes[1:])])
+    said = [
+        f"{say_length(tube.outside_diameter, draft.units)} × {say_length(tube.wall, draft.units)}" for tube in sizes
+    ]
+    return said[0] if len(said) == 1 else f"{said[0]}, growing to {say_list(said[1:])}"
 
 
 def _zero(draft: Draft) -> Vec:

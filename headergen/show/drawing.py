@@ -6,7 +6,7 @@ where it passes another tube, the nearer one covers the farther. Other parts are
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
 from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.mesh.triangles import Points
 from headergen.model import Header, Vec2
 from headergen.show.meshes import ShownMesh
@@ -78,7 +79,7 @@ class Drawn:
 def drawn(header: Header, shown: Sequence[ShownMesh], direction: Direction) -> Drawn:
     """The header without its chassis. Raises ValueError if there is nothing to draw."""
     parts = {each.name: each.mesh.vertices for each in shown if each.group == "header"}
-    tubes = {run.name: run.tube.radius for run in header.runs if run.name in parts}
+    tubes = {run.name for run in header.runs if run.name in parts}
     shapes: list[Stroke | Patch] = [*_strokes(header, tubes, direction)]
     shapes += (_patch(points, direction) for name, points in parts.items() if name not in tubes)
     corners = np.concatenate([_on_paper(points, direction) for points in parts.values()])
@@ -90,14 +91,16 @@ def _on_paper(points: Points, direction: Direction) -> Flat:
     return np.column_stack([points @ np.array(direction.right), points @ np.array(direction.up)])
 
 
-def _strokes(header: Header, radii: Mapping[str, float], direction: Direction) -> Iterator[Stroke]:
+def _strokes(header: Header, names: Container[str], direction: Direction) -> Iterator[Stroke]:
     for run, line in header.tubes:
-        if run.name in radii:
+        if run.name in names:
             count = max(2, int(np.ceil(line.length / STEP)) + 1)
-            points = np.array([frame_at(line, at)[0] for at in np.linspace(0.0, line.length, count)])
+            places = np.linspace(0.0, line.length, count)
+            points = np.array([frame_at(line, at)[0] for at in places])
+            middles = ((places[1:] + places[:-1]) / 2).tolist()
             flat, depth = _on_paper(points, direction), points @ direction.toward
             for k in range(count - 1):
-                yield Stroke(flat[k : k + 2], 2 * radii[run.name], float(depth[k : k + 2].mean()))
+                yield Stroke(flat[k : k + 2], tube_at(run, middles[k]).outside_diameter, float(depth[k : k + 2].mean()))
 
 
 def _patch(points: Points, direction: Direction) -> Patch:

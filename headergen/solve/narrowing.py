@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.rules.straights import most_asked
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Draft, Fit, Run
 
@@ -34,8 +35,8 @@ def within_stock(run: Run, draft: Draft) -> Run:
 
     def cut(fit: Fit) -> Fit:
         step = run.steps[fit.step - 1]
-        if fit.what != "angle" or not isinstance(step, Bend):
-            return fit
+        if fit.what != "angle" or not isinstance(step, Bend) or tube_of_step(run, fit.step) != draft.tube:
+            return fit  # the shelf is of the draft's tube
         return replace(fit, high=max(min(fit.high, largest_bend(draft, step.radius)), fit.low))
 
     return replace(run, fits=tuple(map(cut, run.fits)))

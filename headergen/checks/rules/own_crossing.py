@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from headergen.geometry.curves.stepped import tube_at
 from headergen.model import Survey
 from headergen.model.finding import Finding
 from headergen.words.say import capital, say_length, say_place, shown_length
@@ -14,7 +15,8 @@ def own_crossing(survey: Survey) -> Iterator[Finding]:
     units = header.draft.units
     for crossing in survey.crossings:
         first, second = crossing.places
-        diameter = header.run(crossing.run).tube.outside_diameter
+        run = header.run(crossing.run)
+        diameter = sum(tube_at(run, place.at).radius for place in crossing.places)
         yield Finding(
             rule="own-crossing",
             level="error",

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, unit
 from headergen.model import Centreline, Header, NamedLine, Parallel, Vec
 from headergen.model.finding import Finding
@@ -22,7 +23,7 @@ def parallel(header: Header) -> Iterator[Finding]:
 
 def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: NamedLine) -> Finding:
     segment, off = centreline.segments[wanted.step - 1], off_line(centreline, wanted, line)
-    reach = header.draft.tube.radius + line.diameter / 2
+    reach = tube_of_step(header.run(centreline.run), wanted.step).radius + line.diameter / 2
     ends = [_distance(frame_on(segment, at)[0], line) - reach for at in (0.0, segment.length)]
     units = header.draft.units
     return Finding(

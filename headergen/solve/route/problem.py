@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from headergen.checks.measure import Meshes
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import trace
+from headergen.geometry.curves.stepped import widest_radius
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, primary_name
@@ -133,6 +134,8 @@ def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
 
 def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     limits, radius = draft.limits, draft.tube.radius
+    fixed = [run for run in draft.primaries if not run.to_find]
+    more = max([widest_radius(run) - radius for run in fixed], default=0.0)  # of tubes that grow, which stay
     between = [
         norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
         for collector in draft.collectors
@@ -145,7 +148,7 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     return Demands(
         radius=radius,
         least=limits.min_straight,
-        gap=limits.between_tubes,
+        gap=limits.between_tubes + max(more, 0.0),
         gap_at_bores=at_bores,
         ramp_start=RAMP * together,
         ramp_end=together,

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.frames import dot, norm, subtract
 from headergen.model import Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
@@ -39,6 +40,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         f"Centreline length {centreline} {units}; cut length {cut} {units}; its pieces as they leave the saw, "
         f"with what is left on, {sawn} {units}."
     )
+    yield from _growths(run, units)
     yield from _leaning(shop, run, header.draft)
     if any(tube.run == run.name for tube in shop.bent):
         yield heading("Bend in one piece")
@@ -90,8 +92,20 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
 
 
 def size_of(run: Run, units: str) -> str:
-    outside, wall = (say_length(each, units) for each in (run.tube.outside_diameter, run.tube.wall))
-    return f"{outside} × {wall}, {run.tube.material}"
+    sizes = (f"{say_length(t.outside_diameter, units)} × {say_length(t.wall, units)}" for t in run.tubes)
+    return f"{', then '.join(sizes)}, {run.tube.material}"
+
+
+def _growths(run: Run, units: str) -> Iterator[Any]:
+    """From the port to where the bore grows: what is tuned."""
+    for place in growth_places(run):
+        sizes = [say_length(tube.outside_diameter, units) for tube in (place.before, place.after)]
+        along = say_length(place.end - place.start, units)
+        how = f"a slip joint with {along} of overlap" if place.by == "slip" else f"a cone {along} long"
+        yield paragraph(
+            f"The bore grows {say_length(place.bore_grows, units)} from the port along the middle: {how}, from tube of "
+            f"{sizes[0]} to tube of {sizes[1]}."
+        )
 
 
 def _leaning(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
@@ -173,7 +187,7 @@ def _number(
 
     canvas.setStrokeColorRGB(*INK)
     canvas.setLineWidth(0.5)
-    reach = run.tube.radius / scale + 1.0
+    reach = widest_radius(run) / scale + 1.0
     for joint in shop.plan.joints_of(run.name):
         (x, y), (dx, dy) = place(joint.at)
         size = math.hypot(dx, dy) or 1.0
