@@ -135,16 +135,21 @@ def bar(name: str, line: Centreline, share: float) -> str:
     return f"  - {{name: {name}, cylinder: {{from: {ends[0]}, to: {ends[1]}, diameter: 12}}, clearance: 6}}\n"
 
 
+GROWN = "[{straight: 20}, {step: {outside_diameter: 50.8, wall: 1.5, by: cone, length: 20}}, {straight: 20}]"
+
+
 @pytest.mark.parametrize(
     ("number", "path", "why"),
     [
         (7, "[{straight: 60}]", "there is no primary 7"),
         (1, "{locked: true, path: [{straight: 60}]}", "primary 1 is locked"),
+        (1, GROWN, "primary 1 grows on its way, and the search does not place steps to larger tubes"),
     ],
 )
 def test_what_cannot_be_found_anew_is_refused(number: int, path: str, why: str, tmp_path: Path) -> None:
     spec = spec_in(tmp_path)
-    text = TWO.replace("1: find ", f"1: {path} ").replace("2: {find: true}", "2: [{straight: 60}]")
+    text = TWO.replace("1: find ", f"1: {path} ")
+    text = text.replace("2: {find: true}", f"2: {GROWN if path == GROWN else '[{straight: 60}]'}")
     spec.write_text(text, encoding="utf-8")
     done = CliRunner().invoke(commands, ["route", str(spec), "--only", str(number)])
     assert done.exit_code == UNREADABLE and why in done.output

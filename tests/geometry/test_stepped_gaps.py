@@ -22,7 +22,7 @@ from headergen.geometry.mesh.index import index_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Bend, Bore, Centreline, Growth, Outlet, Plane, Run, Step, Straight, Tube, Vec
 
-SPACING = 1.5  # mm between samples; the best ones are then led to the nearest place of their own piece of skin
+SPACING = 2.5  # mm between samples; the best ones are then led to the nearest place of their own piece of skin
 SEEN = 2e-3  # mm by which the sampled gap may be larger
 
 
