@@ -31,11 +31,11 @@ from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
 from headergen.solve.route.cost import CostTerm
-from headergen.solve.route.infeasibility import none_found, what_forbids_it
+from headergen.solve.route.infeasibility import items_in_the_way, none_found, what_forbids_it
 from headergen.solve.route.lengths import at_target, lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
-from headergen.solve.route.relaxations import what_would_help
+from headergen.solve.route.relaxations import say_help, what_would_help
 from headergen.solve.route.rounding import in_whole_degrees, say_whole
 from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
 
@@ -107,9 +107,21 @@ def begin(
         begun = Begun(site.draft, effort, moved, site.tried, tuple(say_placement(draft, site)))
     forbids = what_forbids_it(begun.draft, meshes, known)
     if forbids:
-        return replace(begun, forbids=forbids), None
+        return replace(begun, forbids=(*forbids, *_eased(begun, meshes, forbids, watch, known))), None
     problem = problem_to_search(begun, meshes, known)
     return replace(begun, effort=_ready(problem, begun.effort)), problem
+
+
+def _eased(
+    begun: Begun, meshes: Meshes, forbids: tuple[Finding, ...], watch: Watch, known: tuple[Finding, ...]
+) -> Iterator[Finding]:
+    """What would help against what forbids every path, if that is asked."""
+    if not begun.effort.relax or any(each.rule == "route-order" for each in forbids):
+        return
+    effort = _ready(problem_of(begun.draft, meshes, known), begun.effort)
+    names = {each.against for each in forbids}
+    items = [item.name for item in begun.draft.chassis if item.name in names]
+    yield from say_help(begun.draft, what_would_help(begun.draft, meshes, effort, watch, items, known), items)
 
 
 def problem_to_search(begun: Begun, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem:
@@ -136,8 +148,11 @@ def finish(begun: Begun, problem: RouteProblem, found: Found, watch: Watch = lam
 def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Routed:
     draft, meshes = problem.draft, problem.meshes
     if not found.answers:
-        seen: list[Answer] = []  # so that no length is called the shortest or the longest beside one that was found
-        helps = tuple(what_would_help(draft, meshes, effort, watch, seen)) if effort.relax else ()
+        items = items_in_the_way(problem, found) if effort.relax else ()
+        helped = what_would_help(draft, meshes, effort, watch, items, problem.known) if effort.relax else ()
+        helps = say_help(draft, helped, items) if effort.relax else _may_ask()
+        # no length is called the shortest or the longest beside one that was found
+        seen = [each.answer for each in helped if each.is_length]
         why = (*none_found(problem, found), *_lengths(draft, meshes, effort, seen, effort.relax), *helps)
         return Routed((), found.rounds, findings=why)
     most = WORTH_SHOWING * found.answers[0].cost
@@ -187,6 +202,11 @@ class _Clock:
 def _not_all_whole() -> Iterator[Finding]:
     message = "Time ran out while angles were made whole degrees; more seconds may make more of them whole."
     yield Finding("route-whole", "info", "route", None, None, "", message)
+
+
+def _may_ask() -> Iterator[Finding]:
+    message = "--relax tries single changes, each by a search of its own, and says how little of each is enough."
+    yield Finding("route-relax", "info", "route", None, None, "", message)
 
 
 def _fewer(made: int, wanted: int) -> Iterator[Finding]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -108,22 +108,27 @@ def _is_allowed(routing: Routing, step: Step) -> bool:
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
     """The draft with paths and bores for the primaries that were to be found."""
-    draft = problem.draft
     taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}
     found = {run.name: steps for run, steps in zip(problem.wanted, paths, strict=True)}
+    draft = with_bores(problem.draft, taken)
+    return replace(draft, runs=tuple(_with_path(run, found) for run in draft.runs))
+
+
+def with_bores(draft: Draft, taken: Mapping[str, Bore]) -> Draft:
+    """The draft with runs, by name, in other bores."""
     owner = {(bore.collector, bore.number): name for name, bore in taken.items()}
     collectors = tuple(
         replace(c, bores=tuple(replace(b, run=owner.get((c.name, b.number), b.run)) for b in c.bores))
         for c in draft.collectors
     )
-    return replace(draft, collectors=collectors, runs=tuple(_with_path(run, taken, found) for run in draft.runs))
+    runs = (
+        replace(run, end=replace(taken[run.name], run=run.name)) if run.name in taken else run for run in draft.runs
+    )
+    return replace(draft, collectors=collectors, runs=tuple(runs))
 
 
-def _with_path(run: Run, bores: dict[str, Bore], paths: dict[str, tuple[Step, ...]]) -> Run:
-    if run.name not in paths:
-        return run
-    bore = replace(bores[run.name], run=run.name)
-    return replace(run, end=bore, steps=paths[run.name], fits=(), to_find=False)
+def _with_path(run: Run, found: Mapping[str, tuple[Step, ...]]) -> Run:
+    return replace(run, steps=found[run.name], fits=(), to_find=False) if run.name in found else run
 
 
 def written(steps: Sequence[Step]) -> tuple[Step, ...]:

@@ -32,6 +32,8 @@ from headergen.words.say import say_at_least, say_length, say_runs, say_tries, s
 
 SHORTEST_END = 2.0  # mm of tube measured at a port or bore where no straight is required
 TOUCHING = 1e-6
+NEAREST = 8  # tries that are looked at closely
+MOST_ITEMS = 5  # in the way: each that is opened costs a search
 
 
 def what_forbids_it(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
@@ -112,7 +114,7 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
 
 def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
     value, required = shown_length(gap.value, units), shown_length(gap.required, units)
-    return Finding(rule, level, gap.a, value, required, units, message, gap.points[1])
+    return Finding(rule, level, gap.a, value, required, units, message, gap.points[1], gap.b)
 
 
 def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
@@ -125,8 +127,7 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     message = (
         f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
         f"none: more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
-        f"longest length allowed is {say_length(finite, units)}. What helps most often: a longer length, a smaller "
-        f"radius, another bore order (bores: free), or less gap between the tubes."
+        f"longest length allowed is {say_length(finite, units)}."
     )
     said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
     return (said, *_between(problem), *_hardest(problem, found))
@@ -152,6 +153,24 @@ def _between(problem: RouteProblem) -> Iterator[Finding]:
                 "collector to the near side.",
                 units,
             )
+
+
+def items_in_the_way(problem: RouteProblem, found: Found) -> tuple[str, ...]:
+    """Chassis items across the straight ways from port to bore, and those too near to the tubes of the nearest tries.
+
+    Those that are named most often come first.
+    """
+    chassis = tuple(replace(item, free_from_flange=0.0) for item in problem.draft.chassis)
+    across = survey(
+        _straight_ways(replace(problem.draft, chassis=chassis), problem.wanted), problem.meshes, twice=False
+    )
+    surveys = [across]
+    for _, layout in found.nearest[:NEAREST]:
+        made = _as_draft(problem, layout)
+        surveys += [] if made is None else [accept(made, problem.meshes)[0]]
+    items = {item.name for item in problem.draft.chassis}
+    named = [gap.b for measured in surveys for gap in measured.gaps if gap.is_too_small and gap.b in items]
+    return tuple(sorted(set(named), key=lambda name: (-named.count(name), name)))[:MOST_ITEMS]
 
 
 def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
@@ -198,39 +217,24 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
 
 
 def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
-    """The largest failure of the nearest try, by the exact measures."""
-    if not found.nearest:
+    """The try with the fewest demands missed, and each of them by the exact checks, the smallest first."""
+    tries = []
+    for _, layout in found.nearest[:NEAREST]:
+        made = _as_draft(problem, layout)
+        if made is not None:
+            errors = accept(made, problem.meshes)[1]
+            tries.append(sorted(not_known([run.name for run in problem.wanted], errors, problem.known), key=_missing))
+    if not tries:
+        yield from (_bends_without_room(problem, found.nearest[0][1]) if found.nearest else ())
         return
-    made = next((draft for _, layout in found.nearest if (draft := _as_draft(problem, layout)) is not None), None)
-    if made is None:
-        yield from _bends_without_room(problem, found.nearest[0][1])
-        return
-    measured, _ = accept(made, problem.meshes)
-    units, short = problem.draft.units, [gap for gap in measured.gaps if gap.is_too_small]
-    if short:
-        worst = max(short, key=lambda gap: gap.required - gap.value)
-        value, required = say_length(worst.value, units), say_length(worst.required, units)
-        yield _of_gap(
-            worst,
-            "route-hardest",
-            "info",
-            f"The try that came nearest fails most where {worst.a} passes {worst.b}: {value} of gap, "
-            f"{required} required, {say_length(worst.required - worst.value, units)} short.",
-            units,
-        )
-    spread = max(measured.lengths) - min(measured.lengths)
-    lowest, most = length_range(problem.draft)
-    if min(measured.lengths) < lowest - 1.0 or max(measured.lengths) > most + 1.0:
-        yield Finding(
-            rule="route-hardest",
-            level="info",
-            where="route",
-            value=shown_length(spread, units),
-            limit=None,
-            unit=units,
-            message=(
-                f"The try that came nearest has lengths from {say_length(min(measured.lengths), units)} to "
-                f"{say_length(max(measured.lengths), units)}; {say_length(lowest, units)} to "
-                f"{say_length(most, units)} required."
-            ),
-        )
+    nearest = min(tries, key=len)
+    for count, miss in enumerate(nearest, 1):
+        said = f"The try that came nearest misses {count} of {len(nearest)}: {miss.message}"
+        yield replace(miss, rule="route-hardest", level="info", message=said)
+
+
+def _missing(miss: Finding) -> float:
+    """By how much a demand is missed, in its own unit."""
+    if miss.value is None or miss.limit is None:
+        return math.inf
+    return abs(miss.value - miss.limit)

@@ -1,70 +1,244 @@
-"""Which single change of the requirements would let paths be found: each is tried by its own search.
+"""Which single change of the requirements lets paths be found, and how little of it is enough: each is searched.
 
-This proves nothing: a relaxation that leads to paths is shown to help; one that does not may still help.
+A change is tried at its most first. If paths are found, its size is halved again and again: the last paths are drawn to
+the tighter requirements, and where that fails, a short search starts anew. What is printed was found, at that size, by
+the exact checks. This proves no more: a change that led to no paths may still help.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
 from headergen.geometry.frames import add
-from headergen.model import Draft, Vec
+from headergen.model import ChassisItem, Draft, Vec
 from headergen.model.finding import Finding
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
-from headergen.solve.route.answer import Answer
-from headergen.solve.route.brief import Allowed, first_answer
+from headergen.solve.route.answer import Answer, answer_of, with_bores
+from headergen.solve.route.brief import Allowed, Watch, first_answer
 from headergen.solve.route.infeasibility import what_forbids_it
-from headergen.solve.route.problem import length_range, problem_of
-from headergen.solve.route.search import Found
-from headergen.words.say import say_length, say_way, shown_length
+from headergen.solve.route.kernels.shape import MOST_BENDS
+from headergen.solve.route.layout import Layout, polished
+from headergen.solve.route.problem import (
+    RouteProblem,
+    assignments_of,
+    least_length,
+    length_range,
+    line_bound,
+    problem_of,
+)
+from headergen.words.say import say_length, say_list, say_way, shown_length
 
-MOVE = 30.0  # mm by which a collector is moved
-LONGER = 1.06  # of the longest length
-CLOSER = 0.5  # of the gap between tubes
-TIGHT = 1.2  # outside diameters: a radius that is added if all others are larger
-LEAST = 0.5  # mm of gap between tubes below which halving it is no relaxation
+MOVE, MOVE_STEPS = 32.0, 16  # mm by which a collector is moved at most, in steps of 2 mm
+LENGTHS, LENGTH_STEPS = 0.06, 16  # of the length, longer or shorter
+ABOVE_BOUND = 1.06  # of the straight-line bound: a longer length is tried up to here too
+TIGHT, RADIUS_STEPS = 1.2, 8  # outside diameters: the least radius that is tried
+MOST_STEPS = 32
+MOST_ORDERS = 5040  # of bores that are looked through
+AT_MOST = 0.6  # of the time, for trying each change at its most
+ROUNDS_LESS = 8  # of a search for a smaller size
+
+# what a change costs the shop, as millimetres by which a collector is moved
+PER_MM = {"collector": 1.0, "length": 0.5, "clearance": 3.0, "between": 6.0, "radius": 2.0, "straight": 2.0}
+SAID = {
+    "length": "another length",
+    "between": "a smaller gap between tubes",
+    "straight": "shorter straights",
+    "radius": "a tighter bend",
+    "bends": "one more bend",
+    "bores": "other bores",
+    "collector": "the collector moved",
+    "clearance": "less clearance of an item",
+    "item": "an item left out",
+}
+WHOLE = {"bores": 15.0, "bends": 30.0, "item": 100.0}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Relaxation:
-    """One change: its text, its size, and the changed draft."""
+    """One kind of change in equal steps: the draft with so many of them, its size (mm), its words, its cost a step."""
 
-    words: str
-    size: float  # mm
-    draft: Draft
-    is_length: bool = False  # nothing but the common length is changed
+    name: str
+    steps: int
+    draft: Callable[[int], Draft]
+    size: Callable[[int], float]
+    words: Callable[[int], str]
+    step_cost: float
+    of: str = ""  # the item or collector that is changed
 
 
-def relaxations_of(draft: Draft) -> Iterator[Relaxation]:
-    """Every single change worth trying, the cheapest for the shop first."""
-    units, limits = draft.units, draft.limits
-    shortest, longest = length_range(draft)
-    if draft.length.target is not None and not any(p.target for p in draft.primaries):
-        more = (LONGER - 1.0) * longest
-        words = f"with lengths up to {say_length(longest + more, units)} allowed"
-        routing = replace(draft.routing, length=(shortest, longest + more))
-        free = replace(draft, routing=routing, length=replace(draft.length, target=None))
-        yield Relaxation(words, more, free, is_length=True)
-    if limits.between_tubes > LEAST:
-        less = CLOSER * limits.between_tubes
-        words = f"with {say_length(less, units)} required between tubes"
-        yield Relaxation(words, less, replace(draft, limits=replace(limits, between_tubes=less)))
-    radius = TIGHT * draft.tube.outside_diameter
-    if draft.routing.radii and min(draft.routing.radii) > radius:
-        words = f"with bends of radius {say_length(radius, units)} too"
-        yield Relaxation(
-            words, radius, replace(draft, routing=replace(draft.routing, radii=(radius, *draft.routing.radii)))
-        )
+def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxation]:
+    """Every single change worth trying that the draft does not have already; `items` are chassis items to open."""
+    yield from _lengths(draft)
+    yield from _gap_between_tubes(draft)
+    yield from _straights(draft)
+    yield from _radius(draft)
+    yield from _bends_and_bores(draft)
     for name in dict.fromkeys(p.end.collector for p in draft.primaries if p.to_find and not p.end.ends_run):
-        for axis in range(3):
-            for sign in (1.0, -1.0):
-                by: Vec = tuple(sign * MOVE if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]
-                words = f"with collector {name} {say_length(MOVE, units)} {say_way(by)}"
-                yield Relaxation(words, MOVE, with_collector_moved(draft, name, by))
+        yield from _moved(draft, name)
+    for item in draft.chassis:
+        if item.name in items:
+            yield from _opened(draft, item)
+
+
+def _lengths(draft: Draft) -> Iterator[Relaxation]:
+    if draft.length.target is None or any(p.target for p in draft.primaries):
+        return
+    units, (shortest, longest), bound = draft.units, length_range(draft), least_length(draft)
+    free = replace(draft, length=replace(draft.length, target=None))
+
+    def within(low: float, high: float) -> Draft:
+        return replace(free, routing=replace(draft.routing, length=(low, high)))
+
+    more = max(LENGTHS * longest, ABOVE_BOUND * bound - longest) / LENGTH_STEPS
+    less = min(LENGTHS * shortest, shortest - bound) / LENGTH_STEPS
+    yield Relaxation(
+        "length",
+        LENGTH_STEPS,
+        lambda k: within(shortest, longest + k * more),
+        lambda k: k * more,
+        lambda k: f"with lengths up to {say_length(longest + k * more, units)} allowed",
+        PER_MM["length"] * more,
+    )
+    if less > 0:
+        yield Relaxation(
+            "length",
+            LENGTH_STEPS,
+            lambda k: within(shortest - k * less, longest),
+            lambda k: k * less,
+            lambda k: f"with lengths down to {say_length(shortest - k * less, units)} allowed",
+            PER_MM["length"] * less,
+        )
+
+
+def _lessened(
+    name: str, asked: float, step: float, draft: Callable[[float], Draft], words: Callable[[float], str]
+) -> Iterator[Relaxation]:
+    """A required size made less, down to nothing, in steps of about `step` mm."""
+    steps = min(math.ceil(asked / step), MOST_STEPS)
+    if steps > 0:
+        yield Relaxation(
+            name,
+            steps,
+            lambda k: draft(asked * (1 - k / steps)),
+            lambda k: asked * k / steps,
+            lambda k: words(asked * (1 - k / steps)),
+            PER_MM[name] * asked / steps,
+        )
+
+
+def _gap_between_tubes(draft: Draft) -> Iterator[Relaxation]:
+    asked = draft.limits.between_tubes
+    yield from _lessened(
+        "between",
+        asked,
+        0.5,
+        lambda gap: replace(draft, limits=replace(draft.limits, between_tubes=gap)),
+        lambda gap: f"with {say_length(gap, draft.units)} required between tubes, not {say_length(asked, draft.units)}",
+    )
+
+
+def _straights(draft: Draft) -> Iterator[Relaxation]:
+    limits, units = draft.limits, draft.units
+    places = {"min_straight": "between bends", "port_straight": "at ports", "collector_straight": "at bores"}
+    for field, where in places.items():
+        asked = getattr(limits, field)
+
+        def eased(size: float, field: str = field) -> Draft:
+            return replace(draft, limits=replace(limits, **{field: size}))  # type: ignore[arg-type]
+
+        def words(size: float, where: str = where, asked: float = asked) -> str:
+            return f"with straights of {say_length(size, units)} allowed {where}, not {say_length(asked, units)}"
+
+        yield from _lessened("straight", asked, 1.0, eased, words)
+
+
+def _radius(draft: Draft) -> Iterator[Relaxation]:
+    radii, least = draft.routing.radii, TIGHT * draft.tube.outside_diameter
+    if not radii or min(radii) <= least:
+        return
+    step = (min(radii) - least) / RADIUS_STEPS
+
+    def radius(k: int) -> float:
+        return round(min(radii) - k * step, 1)
+
+    yield Relaxation(
+        "radius",
+        RADIUS_STEPS,
+        lambda k: replace(draft, routing=replace(draft.routing, radii=(radius(k), *radii))),
+        lambda k: min(radii) - radius(k),
+        lambda k: f"with bends of radius {say_length(radius(k), draft.units)} too",
+        PER_MM["radius"] * step,
+    )
+
+
+def _bends_and_bores(draft: Draft) -> Iterator[Relaxation]:
+    routing = draft.routing
+    if routing.most_bends < MOST_BENDS:
+        more = replace(draft, routing=replace(routing, most_bends=routing.most_bends + 1))
+        words = f"with {routing.most_bends + 1} bends allowed in a tube, not {routing.most_bends}"
+        yield Relaxation("bends", 1, lambda _: more, lambda _: 1.0, lambda _: words, WHOLE["bends"])
+    if routing.bores != "free":
+        yield from _other_bores(draft)
+
+
+def _other_bores(draft: Draft) -> Iterator[Relaxation]:
+    """The order of bores in which the straight ways are shortest in all, if it is not the one that is asked."""
+    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    free = replace(draft, routing=replace(draft.routing, bores="free", firing_order=()))
+    orders = itertools.islice(assignments_of(free, wanted), MOST_ORDERS)
+
+    def ways(order: tuple[int, ...]) -> float:
+        return sum(line_bound(draft, p, wanted[bore].end) for p, bore in zip(wanted, order, strict=True))
+
+    best = min(orders, key=ways)
+    if best == tuple(range(len(wanted))):
+        return
+    given = replace(draft, routing=replace(draft.routing, bores="given", firing_order=()))
+    moved = with_bores(given, {p.name: wanted[bore].end for p, bore in zip(wanted, best, strict=True)})
+    placed = (f"{wanted[bore].end.number} for primary {p.number}" for p, bore in zip(wanted, best, strict=True))
+    words = f"with the primaries in other bores: {say_list(list(placed))}"
+    yield Relaxation("bores", 1, lambda _: moved, lambda _: 1.0, lambda _: words, WHOLE["bores"])
+
+
+def _moved(draft: Draft, name: str) -> Iterator[Relaxation]:
+    for axis in range(3):
+        for sign in (MOVE / MOVE_STEPS, -MOVE / MOVE_STEPS):
+            way: Vec = tuple(sign if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]
+
+            def words(k: int, way: Vec = way) -> str:
+                return f"with collector {name} {say_length(k * MOVE / MOVE_STEPS, draft.units)} {say_way(way)}"
+
+            def moved(k: int, way: Vec = way) -> Draft:
+                return with_collector_moved(draft, name, (k * way[0], k * way[1], k * way[2]))
+
+            cost = PER_MM["collector"] * MOVE / MOVE_STEPS
+            yield Relaxation("collector", MOVE_STEPS, moved, lambda k: k * MOVE / MOVE_STEPS, words, cost, name)
+
+
+def _opened(draft: Draft, item: ChassisItem) -> Iterator[Relaxation]:
+    """Less clearance of an item; and the item left out, which tells that it is what stands in the way."""
+
+    def with_clearance(size: float) -> Draft:
+        chassis = (replace(each, clearance=size) if each.name == item.name else each for each in draft.chassis)
+        return replace(draft, chassis=tuple(chassis))
+
+    asked = say_length(item.clearance, draft.units)
+    for each in _lessened(
+        "clearance",
+        item.clearance,
+        1.0,
+        with_clearance,
+        lambda size: f"with {say_length(size, draft.units)} of clearance to the {item.name}, not {asked}",
+    ):
+        yield replace(each, of=item.name)
+    without = replace(draft, chassis=tuple(each for each in draft.chassis if each.name != item.name))
+    words = f"without the {item.name}, which stands in the way"
+    yield Relaxation("item", 1, lambda _: without, lambda _: 1.0, lambda _: words, WHOLE["item"], item.name)
 
 
 def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
@@ -74,38 +248,113 @@ def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
     return with_collector_at(draft, name, replace(frame, origin=add(frame.origin, by)))
 
 
+@dataclass(frozen=True, eq=False)
+class Helped:
+    """A change that led to paths, at the smallest size so far."""
+
+    relaxation: Relaxation
+    step: int
+    answer: Answer
+
+    @property
+    def cost(self) -> float:
+        return self.step * self.relaxation.step_cost
+
+    @property
+    def is_length(self) -> bool:
+        """Whether nothing but the common length is changed."""
+        return self.relaxation.name == "length"
+
+
 def what_would_help(
-    draft: Draft, meshes: Meshes, effort: Effort, watch: Callable[[Found], None], at_lengths: list[Answer]
-) -> Iterator[Finding]:
-    """A finding for each relaxation that led to paths; each is searched for its share of the effort.
+    draft: Draft,
+    meshes: Meshes,
+    effort: Effort,
+    watch: Watch,
+    near: Sequence[str] = (),
+    known: tuple[Finding, ...] = (),
+) -> tuple[Helped, ...]:
+    """The relaxations that led to paths, the cheapest for the shop first.
 
-    Answers that differ by nothing but their length are added to `at_lengths`.
+    All of it takes the time of one search; with rounds, each change is searched for so many. `near`: the chassis items
+    to open.
     """
-    relaxations = list(relaxations_of(draft))
-    seconds = effort.seconds / max(len(relaxations), 1)
-    helped = 0
-    for relaxation in relaxations:
-        if what_forbids_it(relaxation.draft, meshes):
-            continue
-        answer, _ = first_answer(problem_of(relaxation.draft, meshes), _allowed(effort, seconds), watch)
-        if answer is not None:
-            helped += 1
-            at_lengths.extend([answer] if relaxation.is_length else [])
-            yield _says(relaxation, answer, draft.units)
+    relaxations, effort = list(relaxations_of(draft, near)), effort.anew()
+    helped = []
+    for k, each in enumerate(relaxations, 1):
+        problem = _problem(each.draft(each.steps), meshes, known)
+        if problem is not None:
+            answer, _ = first_answer(problem, _allowed(effort, AT_MOST * k / len(relaxations)), watch)
+            helped += [] if answer is None else [Helped(each, each.steps, answer)]
+    cleared = {each.relaxation.of for each in helped if each.relaxation.name == "clearance"}
+    helped = [each for each in helped if each.relaxation.name != "item" or each.relaxation.of not in cleared]
+    least = []
+    for k, best in enumerate(sorted(helped, key=lambda each: each.cost), 1):
+        share = AT_MOST + (1 - AT_MOST) * k / len(helped)
+        least.append(_at_its_least(best, meshes, known, _allowed(effort, share, ROUNDS_LESS)))
+    return tuple(sorted(least, key=lambda each: each.cost))
+
+
+def say_help(draft: Draft, helped: Sequence[Helped], near: Sequence[str] = ()) -> Iterator[Finding]:
+    """What would help, in words; `near` as for what_would_help."""
+    yield from (_says(each, draft.units) for each in helped)
     if not helped:
-        message = (
-            f"No paths were found with any single one of {len(relaxations)} changes: more length, a smaller gap "
-            f"between tubes, a tighter bend, the collector moved."
-        )
-        yield Finding("route-relaxation", "info", "route", 0.0, None, "changes", message)
+        yield _says_none(list(relaxations_of(draft, near)))
 
 
-def _allowed(effort: Effort, seconds: float) -> Allowed:
+def _problem(draft: Draft, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem | None:
+    """The problem of an eased draft; None if no search could help it."""
+    return None if what_forbids_it(draft, meshes, known) else problem_of(draft, meshes, known)
+
+
+def _allowed(effort: Effort, share: float, rounds: int | None = None) -> Allowed:
+    """A search that ends when this share of the seconds is over, or after the rounds of the effort."""
     if effort.rounds is not None:
-        return Allowed(effort.rounds, math.inf, effort.seed)
-    return Allowed(math.inf, effort.now() + seconds, effort.seed, effort.now)
+        return Allowed(min(effort.rounds, rounds or effort.rounds), math.inf, effort.seed, effort.now)
+    return Allowed(rounds or math.inf, effort.until(share), effort.seed, effort.now)
 
 
-def _says(relaxation: Relaxation, answer: Answer, units: str) -> Finding:
-    message = f"Paths were found {relaxation.words}: {answer.bends} bends, {answer.degrees:.0f}° in all."
-    return Finding("route-relaxation", "info", "route", shown_length(relaxation.size, units), None, units, message)
+def _at_its_least(helped: Helped, meshes: Meshes, known: tuple[Finding, ...], allowed: Allowed) -> Helped:
+    """The change at its smallest size that led to paths, by halving, as far as the time goes."""
+    too_little = 0
+    while helped.step - too_little > 1 and not allowed.is_over:
+        step = (too_little + helped.step) // 2
+        problem = _problem(helped.relaxation.draft(step), meshes, known)
+        answer = None if problem is None else _near(problem, helped.answer, allowed)
+        if answer is None:
+            too_little = step
+        else:
+            helped = replace(helped, step=step, answer=answer)
+    return helped
+
+
+def _near(problem: RouteProblem, before: Answer, allowed: Allowed) -> Answer | None:
+    """The paths of an eased problem drawn to a tighter one, or those of a short search."""
+    drawn = polished(problem, _with_radii_of(problem, before.layout))
+    answer = None if drawn is None else answer_of(problem, drawn)
+    return first_answer(problem, allowed)[0] if answer is None else answer
+
+
+def _with_radii_of(problem: RouteProblem, layout: Layout) -> Layout:
+    """The layout with each radius replaced by the nearest one that the problem has."""
+    for tube, run in enumerate(layout.runs):
+        nearest = (float(problem.radii[abs(problem.radii - radius).argmin()]) for radius in run.radii)
+        layout = layout.with_run(tube, replace(run, radii=tuple(nearest)))
+    return layout
+
+
+def _says(helped: Helped, units: str) -> Finding:
+    each, answer = helped.relaxation, helped.answer
+    message = (
+        f"Paths were found {each.words(helped.step)}: {answer.bends} bends, {answer.degrees:.0f}° in all; all else "
+        f"as it is."
+    )
+    return Finding(
+        "route-relaxation", "info", "route", shown_length(each.size(helped.step), units), None, units, message
+    )
+
+
+def _says_none(relaxations: Sequence[Relaxation]) -> Finding:
+    kinds = dict.fromkeys(SAID[each.name] for each in relaxations)
+    message = f"No paths were found with any single one of {len(relaxations)} changes: {say_list(list(kinds))}."
+    return Finding("route-relaxation", "info", "route", 0.0, None, "changes", message)

@@ -1,0 +1,121 @@
+"""Why there are no paths: planted culprits are named, and what is said to help was found by a search."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from wanted import changed, job
+
+from headergen.model.finding import Finding
+from headergen.solve.effort import Effort
+from headergen.solve.route import Routed, route
+from headergen.solve.route.relaxations import relaxations_of
+
+WALL = "  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"
+BATTERY = "  - {name: battery, box: {center: [-300, 250, -150], size: [200, 200, 200]}, clearance: 12}"
+BRACKET = "  - {name: bracket, box: {center: [50, 60, 0], size: [300, 6, 80]}, clearance: 5}"
+# the axes of tubes may be 18.8 mm off the middle between floor and roof: two cannot cross, which needs 48.4 mm
+FLOOR = "  - {name: floor, box: {center: [-100, 300, -245], size: [1500, 540, 400]}, clearance: 5}"
+ROOF = "  - {name: roof, box: {center: [-100, 300, 245], size: [1500, 540, 400]}, clearance: 5}"
+RAIL = ("to: [-500, 160, -190], diameter: 40}, clearance: 12", "to: [-500, 160, -190], diameter: 40}, clearance: 75")
+
+
+def beside(*items: str) -> tuple[str, str]:
+    return "chassis:", "\n".join(["chassis:", *items])
+
+
+FLAT = [
+    ("plane: {origin: [-300, 250, -150]", "plane: {origin: [-300, 250, 0]"),
+    ("[1, 2]      #", "[2, 1]      #"),
+    ("bores: free", "bores: given"),
+    ("tolerance: 2", "tolerance: 80"),
+    beside(FLOOR, ROOF),
+]
+
+
+def tried(folder: Path, *changes: tuple[str, str], rounds: int = 12) -> Routed:
+    _, draft, meshes = job(folder, changed(*changes))
+    return route(draft, meshes, Effort(rounds=rounds, relax=True))
+
+
+def said(found: Routed, rule: str = "route-relaxation") -> list[str]:
+    return [each.message for each in found.findings if each.rule == rule]
+
+
+@pytest.mark.parametrize(
+    ("changes", "culprit"),
+    [
+        ([("target: 620", "target: 480")], "straight-line bound"),
+        ([beside(BATTERY)], "battery"),
+        ([beside(WALL)], "without the wall, which stands in the way"),
+        (
+            [FLAT, ("[1, 2]      #", "[2, 1]      #"), ("bores: free", "bores: given"), beside(FLOOR, ROOF)],
+            "bores: free",
+        ),
+        ([beside(BRACKET)], "without the bracket, which stands in the way"),
+    ],
+    ids=["too short", "in a box", "a wall", "reversed bores, flat", "a bracket"],
+)
+def test_the_culprit_is_named(tmp_path: Path, changes: list[tuple[str, str]], culprit: str) -> None:
+    found = tried(tmp_path, *changes)
+    assert not found.answers
+    messages = [each.message for each in found.findings]
+    assert any(culprit in message for message in messages), messages
+
+
+def test_what_is_said_to_help_is_enough_and_little_less_is_not(tmp_path: Path) -> None:
+    """60 mm of clearance to the rail leave no way; how much does is found within the step that is tried."""
+    found = tried(tmp_path, RAIL)
+    assert not found.answers
+    [message] = [each for each in said(found) if "clearance to the rail" in each]
+    [size] = [float(each) for each in re.findall(r"with ([0-9.]+) mm of clearance", message)]
+    # by hand: the axis of bore 1 is at [-300, 228.8 … ], the rail 20 thick round y 160, z -190, as is its sleeve
+    enough = RAIL[1].replace("clearance: 75", f"clearance: {size}")
+    assert tried(tmp_path, (RAIL[0], enough)).answers
+    least = said(found, "part-clear")[0]
+    held = float(re.findall(r"is ([0-9.]+) mm from rail", least)[0])
+    assert held - 3.0 < size <= held, "the sleeve itself allows no more"
+
+
+def test_a_straight_that_is_a_little_too_long_is_found_out(tmp_path: Path) -> None:
+    """With straights of 190 mm asked no tube of 620 mm has room; the least step that works is printed."""
+    asked = ("limits: {between_tubes: 6", "limits: {min_straight: 190, between_tubes: 6")
+    found = tried(tmp_path, asked)
+    assert not found.answers
+    [message] = [each for each in said(found) if "allowed between bends" in each]
+    [size] = [float(each) for each in re.findall(r"straights of ([0-9.]+) mm allowed", message)]
+    assert 0 < size < 190
+    assert tried(tmp_path, (asked[0], asked[1].replace("190", f"{size}"))).answers
+
+
+def test_all_that_the_nearest_try_misses_is_told_smallest_first(tmp_path: Path) -> None:
+    found = tried(tmp_path, beside(WALL))
+    misses = [each for each in found.findings if each.rule == "route-hardest"]
+    assert len(misses) > 1 and all(f"of {len(misses)}: " in each.message for each in misses)
+    short = [_short(each) for each in misses]
+    assert short == sorted(short)
+    assert any("wall" in each.message for each in misses)
+
+
+def _short(miss: Finding) -> float:
+    assert miss.value is not None and miss.limit is not None
+    return abs(miss.value - miss.limit)
+
+
+def test_cheapest_first_and_nothing_that_the_spec_has_already(tmp_path: Path) -> None:
+    found = tried(tmp_path, ("target: 620", "target: 502"))
+    lengths = [each for each in said(found) if "with lengths up to" in each]
+    assert (lengths and said(found)[0] == lengths[0]) or "collector" in said(found)[0]
+    _, draft, _ = job(tmp_path)
+    names = {each.name for each in relaxations_of(draft)}
+    assert "bores" not in names, "they are free already"
+    assert "straight" not in names or draft.limits.min_straight > 0
+    assert "clearance" not in names and "item" not in names, "no item was said to be in the way"
+
+
+def test_without_relax_it_is_said_that_there_is_such_a_thing(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path, changed(beside(WALL)))
+    found = route(draft, meshes, Effort(rounds=6))
+    assert not said(found) and "--relax tries single changes" in said(found, "route-relax")[0]
