@@ -50,10 +50,7 @@ def said(found: Routed, rule: str = "route-relaxation") -> list[str]:
         ([("target: 620", "target: 480")], "straight-line bound"),
         ([beside(BATTERY)], "battery"),
         ([beside(WALL)], "without the wall, which stands in the way"),
-        (
-            [FLAT, ("[1, 2]      #", "[2, 1]      #"), ("bores: free", "bores: given"), beside(FLOOR, ROOF)],
-            "bores: free",
-        ),
+        (FLAT, "with the primaries in other bores: 1 for primary 1 and 2 for primary 2"),
         ([beside(BRACKET)], "without the bracket, which stands in the way"),
     ],
     ids=["too short", "in a box", "a wall", "reversed bores, flat", "a bracket"],
