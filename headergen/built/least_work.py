@@ -70,16 +70,17 @@ def task_of(half: HalfBuilt) -> Task:
 def corrected(half: HalfBuilt, stock: Stock | None, left: tuple[LeftOver, ...] = ()) -> tuple[Correction, HalfBuilt]:
     """The least work that was found, and the run once that is done; as it is if nothing closes it.
 
-    `half`: with its pieces where the readings put them.
+    `half`: with its pieces where the readings put them. A run that is held in its bore as well is finished.
     """
-    found = _closed(half, stock)
     task = task_of(half)
+    is_finished = half.on_flange == half.size and half.size in half.held
+    found = None if is_finished else _closed(half, stock)
     off = task.off(half.pieces)[0]
     across, lean = math.hypot(off[0], off[1]), math.hypot(off[2], off[3]) / LEVER
     if found is not None:
         acts, after, slide = found
         return Correction(half.built.run, True, across, lean, acts, (), None, left, slide), after
-    if _goes_in(half, across, lean, off[4], task.slides):
+    if is_finished or _goes_in(half, across, lean, off[4], task.slides):
         return Correction(half.built.run, True, across, lean, (), (), None, left, float(off[4])), half
     missing, joint = tuple(_missing(task, stock)), _to_open(half, stock)
     return Correction(half.built.run, False, across, lean, (), missing, joint, left), half

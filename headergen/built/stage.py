@@ -12,7 +12,7 @@ from headergen.built.path import PathError, line_as_built, path_as_built
 from headergen.built.readings import ReadingError, brought_together
 from headergen.built.state import HalfBuilt, half_built, planned_pieces
 from headergen.geometry.curves.stepped import is_stepped
-from headergen.hand.tube import tubes_of
+from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.model import (
     Act,
     Centreline,
@@ -20,6 +20,7 @@ from headergen.model import (
     Correction,
     CutPiece,
     CutTemplate,
+    EndReading,
     Header,
     LeftOver,
     PieceNow,
@@ -73,10 +74,21 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
             raise BuiltError(("as_built", index), message)
         _must_be_there(index, built, tubes[built.run].chain.size)
         try:
-            half, left = brought_together(half_built(tubes[built.run], built, header.draft.shop.shrinkage))
+            tube = tubes[built.run]
+            half, left = brought_together(half_built(tube, _in_its_bore(built, tube), header.draft.shop.shrinkage))
         except ReadingError as wrong:
             raise BuiltError(("as_built", index, "ends", wrong.index), str(wrong)) from None
         yield _corrected(header, half, left)
+
+
+def _in_its_bore(built: RunAsBuilt, tube: RunInPieces) -> RunAsBuilt:
+    """A finished run ends in its bore, if its end is not measured: what its pieces say besides is shared out."""
+    n = tube.chain.size
+    held = {*built.welded, *built.tacked} - {*built.may_turn}
+    if not held.issuperset(range(n + 1)) or any((each.piece, each.face) == (n, "end") for each in built.ends):
+        return built
+    frame = tube.run.end.frame
+    return replace(built, ends=(*built.ends, EndReading(n, "end", point=frame.origin, direction=frame.z)))
 
 
 def _must_be_there(index: int, built: RunAsBuilt, size: int) -> None:
