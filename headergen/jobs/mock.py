@@ -21,7 +21,7 @@ from headergen.store.keys import key_of_values
 
 MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the first also names child and folder
 MOCK_SCRATCH = ".parts.npz"
-FORMAT = 1  # increased when what is kept of a mock changes
+FORMAT = 2  # increased when what is kept of a mock changes
 MOST_KEPT = 200_000_000  # bytes of kept mocks
 LIBRARIES = ("ezdxf", "manifold3d", "numpy", "scipy", "vtk")
 
@@ -120,6 +120,9 @@ def finish_mock(answers: Answers, folder: Path, made_from: tuple[Header, MockSet
     failed = tuple(Missing(f"{what} of the fit mock", why, failed=True) for what, why in facts.failed)
     drawn = pictures is not None and not isinstance(pictures, Failure)
     said = replace(facts, together=pictures[0], pictures=pictures[1]) if drawn else facts
+    saddled = {each.run for each in facts.saddles}
+    files = [(name, f"{PurePosixPath(file).stem}_saddles.png") for name, _, file in said.pictures if name in saddled]
+    said = replace(said, saddle_pictures=tuple(files))
     write_mock_sheet(folder / MOCK / "mock.md", said)
     if drawn:
         if not failed:
@@ -155,7 +158,14 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
     arrays = {f"{name} {what}": getattr(m, what) for name, m in meshes.items() for what in ("vertices", "faces")}
     np.savez(folder / MOCK_SCRATCH, **arrays)
     said = MockFacts(header.draft.job, errors, mock.settings, mock.facts, plates, mock.notes, mock.pairs, mock.cuts)
-    said = replace(said, order=mock.order, pieces=mock.pieces, straights=mock.straights, hours=mock.hours)
+    said = replace(
+        said,
+        order=mock.order,
+        pieces=mock.pieces,
+        straights=mock.straights,
+        hours=mock.hours,
+        saddles=mock.saddle_facts,
+    )
     return replace(said, failed=tuple(failed), units=header.draft.units, flanges=len(header.draft.flanges))
 
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from headergen.geometry.curves.stepped import tube_at, widest_radius
+from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -26,12 +26,13 @@ from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, in_place, overhang
 from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
+from headergen.mock.saddle import saddles_of
 from headergen.mock.sizes import outside_of
 from headergen.mock.steel_adapter import adapter_length, adapter_part
 from headergen.mock.steel_straights import adapter_name, held_by, straight_mesh, straights_of
 from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
 from headergen.mock.tubes import tube_part
-from headergen.model import CutGuide, CutPiece, Header, MockSettings, PlatePair, PrintedPart, SteelStraight
+from headergen.model import CutGuide, CutPiece, Header, MockSettings, PlatePair, PrintedPart, SaddleFacts, SteelStraight
 from headergen.shop.stage import pieces_of
 
 Report = Callable[[str, int, int], None]  # stage, done, total
@@ -59,6 +60,7 @@ class Mock:
     adapters: tuple[MockPart, ...]
     guides: tuple[MockPart, ...]
     cuts: tuple[CutGuide, ...]
+    saddles: tuple[MockPart, ...]
     pairs: tuple[PlatePair, ...]
     coupon: tuple[MockPart, ...]
     placed: tuple[PlacedPart, ...] = ()
@@ -70,11 +72,12 @@ class Mock:
     straights: tuple[SteelStraight, ...] = ()
     steel: Mapping[str, TriangleMesh] = field(default_factory=dict)
     hours: tuple[float, ...] = ()
+    saddle_facts: tuple[SaddleFacts, ...] = ()
 
     @property
     def printed(self) -> tuple[MockPart, ...]:
         """All parts except the coupon."""
-        return (*self.parts, *self.collectors, *self.locating, *self.adapters, *self.guides)
+        return (*self.parts, *self.collectors, *self.locating, *self.adapters, *self.guides, *self.saddles)
 
 
 def _give_up(_: str, error: Exception) -> None:
@@ -131,18 +134,22 @@ def make_mock(
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     adapters = _adapters((tubes, fits), settings, trial)
+    saddles, no_saddle = _saddles(header, settings, trial)
     notes = (
         *not_divided(plans),
         *differences(header, settings, {run.name for run, _ in held}),
         *not_printed,
         *too_large,
         *too_tall,
+        *no_saddle,
         *no_joint,
         *not_straight,
     )
     notes += tuple(unreached(pairs, settings)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
-    bare = Mock(settings, parts, made, locating, adapters, guides, cuts, pairs, coupon, notes=notes, order=order)
+    printed_saddles = tuple(part for part, _ in saddles)
+    bare = Mock(settings, parts, made, locating, adapters, guides, cuts, printed_saddles, pairs, coupon)
+    bare = replace(bare, notes=notes, order=order, saddle_facts=tuple(facts for _, facts in saddles))
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
     steel = _steel_on(parts, tubes, collectors, settings)
     hung = {} if trial.failed else hung_on(collectors, made, _weights(parts, steel, settings), settings)
@@ -250,6 +257,29 @@ def _weights(
     sections += [section for held in steel.values() for section in held]
     runs = dict.fromkeys(section.run for section in sections)
     return {run: loads_of([each for each in sections if each.run == run], settings.density) for run in runs}
+
+
+def _saddles(
+    header: Header, settings: MockSettings, trial: _Trial
+) -> tuple[list[tuple[MockPart, SaddleFacts]], list[str]]:
+    """A saddle for each joint of the steel, if they are wanted, and a note for each that cannot be made."""
+    made: list[tuple[MockPart, SaddleFacts]] = []
+    notes: list[str] = []
+    if not settings.saddles:
+        return made, notes
+    plan = pieces_of(header)
+    for run, line in header.tubes:
+        if is_stepped(run):
+            notes.append(f"There are no saddles for {run.name}: its tube is stepped.")
+            continue
+        tube = (run, line, header.draft.mock_mark(run).removeprefix("P"))
+        of_run = partial(saddles_of, tube, plan.of_run(run.name), plan.joints_of(run.name), settings)
+        for each in trial.of(f"saddles of {run.name}", of_run) or ():
+            if isinstance(each, str):
+                notes.append(each)
+            else:
+                made.append(each)
+    return made, notes
 
 
 def _with_straights(mock: Mock, planned: tuple[_Tubes, Sequence[CollectorPlan]]) -> Mock:

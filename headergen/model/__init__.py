@@ -67,7 +67,7 @@ from headergen.model.inputs import (
     primary_name,
     secondary_name,
 )
-from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SteelStraight
+from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SaddleFacts, SteelStraight
 from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import (
     Arc,
@@ -238,6 +238,7 @@ __all__ = [
     "RunByHand",
     "RunEnd",
     "RunLengths",
+    "SaddleFacts",
     "SecondOpinion",
     "Segment",
     "Shape",

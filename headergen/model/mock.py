@@ -34,6 +34,7 @@ class MockSettings:
     plates: bool = True  # locating plates
     collector: bool = False
     cut_guides: bool = False
+    saddles: bool = False  # one for each joint of the steel
     weight: float = 500.0  # g, hung on the far end of each primary besides its own
     table: Plane | None = None  # on which the locating plates stand
     datums: tuple[Datum, ...] = ()
@@ -62,6 +63,21 @@ class PrintedPart:
     stress: float = 0.0  # MPa, at its weakest section; 0 if no weight hangs on it
     notes: tuple[str, ...] = ()
     share: tuple[int, int] = (1, 1)
+
+
+@dataclass(frozen=True)
+class SaddleFacts:
+    """What holds the pieces at one joint, `joint` of `run`, while they are tacked.
+
+    Of the piece before the joint, then of the one after: `lines`, what shows in the slot of its rib, in words;
+    `holds_turn`, whether a rib is so far in its bend that the bend sets its turn.
+    """
+
+    name: str
+    run: str
+    joint: int
+    lines: tuple[str, str]
+    holds_turn: tuple[bool, bool]
 
 
 @dataclass(frozen=True)

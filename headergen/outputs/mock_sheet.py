@@ -10,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 
 from headergen.geometry.plate.united import tubes_together
-from headergen.model import CutGuide, CutPiece, Job, MockSettings, PlatePair, PrintedPart, SteelStraight
+from headergen.model import CutGuide, CutPiece, Job, MockSettings, PlatePair, PrintedPart, SaddleFacts, SteelStraight
 from headergen.words.numbers import INCH, both
 from headergen.words.say import capital, say_angle, say_list
 
@@ -41,6 +41,8 @@ class MockFacts:
     pieces: tuple[CutPiece, ...] = ()
     straights: tuple[SteelStraight, ...] = ()
     hours: tuple[float, ...] = ()
+    saddles: tuple[SaddleFacts, ...] = ()
+    saddle_pictures: tuple[tuple[str, str], ...] = ()  # of each run with saddles: its name, and the file
 
 
 def write_mock_sheet(path: Path, facts: MockFacts) -> None:
@@ -73,6 +75,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         f"{own}L1 a locating plate, {own}P2-L what goes through it in place of a printed collector, {own}C1 a "
         f"collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the steel adapter at joint 3 "
         "of primary 2."
+        + (f" {own}H2-3 is the saddle for that joint." if facts.saddles else "")
         + (
             f" {own}R1-3 is the twin of piece 3 of the run that begins on collector {own}C1, {own}JR1-3 the steel "
             "adapter at its joint 3."
@@ -92,6 +95,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
     for pair in facts.pairs:
         yield from _locating(pair, settings.gap, facts.units)
     yield from _guides(facts.cuts, facts.units)
+    yield from _saddles(facts)
     yield from _table(facts.parts, settings, facts.units)
     if facts.notes:
         yield from ("## Where the print differs from the steel", "")
@@ -154,6 +158,33 @@ def _twins(facts: MockFacts) -> Iterator[str]:
         length = f"{piece.length / INCH:.3f}" if facts.units == "in" else f"{piece.length:.1f}"
         yield f"| {number}-{piece.number} | {what} | {length} | {', '.join(_stands_for(piece, facts)) or '–'} |"
     yield ""
+
+
+def _saddles(facts: MockFacts) -> Iterator[str]:
+    """How the pieces of a joint are held to be tacked."""
+    if not facts.saddles:
+        return
+    yield from ("## Saddles: two pieces held to be tacked", "")
+    yield (
+        "Lay the piece before the joint, then the piece after it, into the ribs of its saddle, the arrow toward the "
+        "collector, until both rest on the bottom and their faces meet in the middle of the window. Turn each until "
+        "the line that the table names shows in the slot of its rib; where a bend sets the turn, it lies in its rib "
+        "in one way only. Tie both down beside the ribs. Tack at the top and on both sides, one short tack at a time, "
+        "and let it cool before the next: the plastic softens at 60 °C. Lift the tube out before it is welded."
+    )
+    yield ""
+    yield from ("| saddle | joint | piece before it | piece after it |", "|---|---|---|---|")
+    for each in facts.saddles:
+        shown = [
+            f"{line}{'; its bend sets the turn' if holds else ''}"
+            for line, holds in zip(each.lines, each.holds_turn, strict=True)
+        ]
+        yield f"| {each.name} | {_short(each.run)}-{each.joint} | {' | '.join(shown)} |"
+    yield ""
+    yield "How many of 100 tubes close with saddles and without is in the report and on the shop's sheets."
+    yield ""
+    for name, file in facts.saddle_pictures:
+        yield from (f"![The saddles of {name}, each at its joint]({file})", "")
 
 
 def _short(run: str) -> str:

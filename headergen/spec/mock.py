@@ -90,6 +90,10 @@ class MockEntry(Entry):
     plates: bool = Field(default=True, description="false: no locating plates")
     collector: bool = Field(default=False, description="true: the collectors too [false]")
     cut_guides: bool = Field(default=False, description="true: also a guide for each cut that is not square [false]")
+    saddles: bool = Field(
+        default=False,
+        description="true: also a saddle for each joint of the steel, which holds its two pieces to be tacked [false]",
+    )
     weight: Number = Field(
         default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"
     )

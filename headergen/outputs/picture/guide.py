@@ -31,7 +31,8 @@ def draw_guide(
     report: Callable[[int, int], None],
     rooms: Rooms | None = None,
 ) -> tuple[tuple[str, str, str], ...]:
-    """Writes `primary_N.png` for each primary, and `secondary_NAME.png` for each printed secondary.
+    """Writes `primary_N.png` for each primary, and `secondary_NAME.png` for each printed secondary; also
+    `primary_N_saddles.png` if it has saddles.
 
     Returns names, marks and file names. `meshes`: parts, in engine axes.
     """
@@ -50,6 +51,11 @@ def draw_guide(
         others = [mesh for name, mesh in shown.items() if name not in own[run.name]]
         file, notes = f"{file_stem(run.name)}.png", _notes(header, run, mine, errors)
         render(folder / file, (mine, (), others), notes, SIZE, rooms, best[run.name])
+        saddles = {name: mesh for name, mesh in meshes.items() if _is_saddle_of(name, run, header)}
+        if saddles:
+            held = {name.rpartition("-")[2]: mesh for name, mesh in saddles.items()}
+            notes = _notes(header, run, held, errors, "saddles")
+            render(folder / f"{file_stem(run.name)}_saddles.png", (held, (), list(mine.values())), notes, SIZE, rooms)
         made.append((run.name, f"{header.draft.letter}{header.draft.mock_mark(run)}", file))
     report(len(header.runs), len(header.runs))
     return tuple(made)
@@ -84,16 +90,21 @@ def _is_of(name: str, run: Run, header: Header) -> bool:
     return name.removeprefix(header.draft.letter).partition("-")[0] in (mark, f"S{mark.removeprefix('P')}")
 
 
+def _is_saddle_of(name: str, run: Run, header: Header) -> bool:
+    mark = f"H{header.draft.mock_mark(run).removeprefix('P')}"
+    return name.removeprefix(header.draft.letter).partition("-")[0] == mark
+
+
 def _label(name: str, header: Header) -> str:
     """The number of its piece, and of its share in that."""
     steel = "S" if _kind(name, header) == "S" else ""
     return f"{steel}{name.rpartition('-')[2]}"
 
 
-def _notes(header: Header, run: Run, parts: Mapping[str, TriangleMesh], errors: int) -> PictureNotes:
+def _notes(header: Header, run: Run, parts: Mapping[str, TriangleMesh], errors: int, of: str = "") -> PictureNotes:
     notes = picture_notes(header, errors)
     places = tuple((count, _places(mesh)) for count, mesh in parts.items())
-    return replace(notes, title=f"{notes.title}: fit mock, {run.name}", places=places)
+    return replace(notes, title=f"{notes.title}: {of or 'fit mock'}, {run.name}", places=places)
 
 
 def _places(mesh: TriangleMesh) -> tuple[Vec, ...]:

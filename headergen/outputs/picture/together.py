@@ -39,6 +39,7 @@ def draw_together(
     """Writes the picture and returns its file name. `parts` in place, in engine axes, by name."""
     from headergen.outputs.picture import overlay, stage, strips
 
+    parts = {name: mesh for name, mesh in parts.items() if _kind(name, header) != "H"}  # saddles are for the bench
     meshes = apart(parts, header)
     sheet = strips.names_sheet(SIZE, banner=errors > 0)
     width, height = sheet.photograph
