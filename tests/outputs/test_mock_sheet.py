@@ -17,6 +17,7 @@ from headergen.model import (
     PieceEnd,
     PlatePair,
     PrintedPart,
+    SaddleFacts,
     SteelStraight,
 )
 from headergen.model.plates import DatumHole, PlateHole
@@ -239,3 +240,13 @@ def test_each_piece_is_told_with_its_parts_and_real_tube_with_its_ends(tmp_path:
 def test_how_to_slice_goes_by_the_wall(tmp_path: Path) -> None:
     assert "Slice with 2 perimeters, 0.60 mm wide" in told(tmp_path)
     assert "Slice with 3 perimeters, 0.60 mm wide" in told(tmp_path, settings=MockSettings(tube_wall=1.8))
+
+
+def test_each_saddle_is_told_with_the_lines_that_show_in_it(tmp_path: Path) -> None:
+    lines = ("line of piece 2, on the outside", "line of piece 3, on the inside")
+    saddle = SaddleFacts("H1-2", "primary 1", 2, lines, (False, True))
+    pictures = (("primary 1", "primary_1_saddles.png"),)
+    text = told(tmp_path, saddles=(saddle,), saddle_pictures=pictures)
+    row = "| H1-2 | 1-2 | line of piece 2, on the outside | line of piece 3, on the inside; its bend sets the turn |"
+    assert row in text.splitlines() and "](primary_1_saddles.png)" in text and "H2-3 is the saddle" in text
+    assert "Lift the tube out before it is welded." in text and "addle" not in told(tmp_path)

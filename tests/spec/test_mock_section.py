@@ -24,7 +24,7 @@ def test_none_is_asked_for_by_default(tmp_path: Path) -> None:
 def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
     text = changed(("- {straight: 200}", "- {straight: 150}\n    - {straight: 50}")) + (
         "mock:\n  bed: [300, 10 in, 400]\n  gap: 0.3\n  wall: 2.5\n  spigot: 12\n  lean: 45\n  flange: false\n"
-        "  density: 1.27\n  weight: 800\n  plates: false\n  collector: true\n  cut_guides: true\n"
+        "  density: 1.27\n  weight: 800\n  plates: false\n  collector: true\n  cut_guides: true\n  saddles: true\n"
         "  table: {origin: [0, 0, -300], normal: [0, 0, 2]}\n"
         "  datums: [{name: frame tab, at: [1, 2 in, 3]}, {name: rail, at: [4, 5, 6], hole: 10}]\n"
         "  without_key: [{primary: 1, joint: 1}]\n  steel_after: [{primary: 1, joint: 1}]\n"
@@ -40,6 +40,7 @@ def test_every_value_arrives_and_is_written_out_again(tmp_path: Path) -> None:
         plates=False,
         collector=True,
         cut_guides=True,
+        saddles=True,
         weight=800.0,
         table=Plane((0.0, 0.0, -300.0), (0.0, 0.0, 1.0)),
         datums=(Datum("frame tab", (1.0, 50.8, 3.0), 8.5), Datum("rail", (4.0, 5.0, 6.0), 10.0)),
