@@ -406,6 +406,7 @@ class Routing:
     most_bends: int = 4
     length: tuple[float, float] | None = None
     shortest: bool = False
+    shelf: Literal["where it pays", "only"] = "where it pays"  # whole bends of the stock list
     tidy: float = 0.5  # 0 to 1: how much the look of the whole counts beside bends and degrees
     cost_weights: CostWeights = CostWeights()
     moves: tuple[Move, ...] = ()

@@ -178,6 +178,10 @@ class RouteEntry(Entry):
         default=None, description="{min: 650, max: 720} or shortest, where length has no target"
     )
     move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
+    shelf: Literal["where it pays", "only"] = Field(
+        default="where it pays",
+        description="whole bends of the stock list, which need no arc cut: where that pays, or only those if it can be",
+    )
     tidy: Tidy = Field(
         default=0.5,
         description="0 to 1: how much crossings, doubling back, stray straights and broken families count against "
@@ -245,6 +249,13 @@ def move_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             if held:
                 message = f"{held[0]} ends in {key} with a path of its own, so {key} cannot move"
                 yield Trouble(path, message, "write find in place of that path")
+
+
+def shelf_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
+    """Only what is on the shelf can be used only if there is a stock list."""
+    route = data.get("route")
+    if isinstance(route, dict) and route.get("shelf") == "only" and not {"stock", "mirror_of"} & data.keys():
+        yield Trouble(("route", "shelf"), "there is no stock list", "name its file under stock:, or leave shelf out")
 
 
 def _is_to_find(entry: object) -> bool:

@@ -386,7 +386,7 @@ def test_the_mirror_image_of_the_mirror_image_is_the_first(
 def test_what_is_still_to_be_found_is_mirrored_too(tmp_path: Path) -> None:
     """Such a header is never written out in full; its other bank looks for the same, unless its spec says more."""
     find = ("  4: [{straight: 2}]", "  4: find")
-    moves = RICH[RICH.index("  move:\n") : RICH.index("  tidy:")]  # not beside tubes with paths of their own
+    moves = RICH[RICH.index("  move:\n") : RICH.index("  shelf:")]  # not beside tubes with paths of their own
     one = read_spec(write(tmp_path, changes=(find, (moves, ""))))[1]
     two = read_mirrored(tmp_path, "first.yaml", one.units)
     assert [run.to_find for run in two.runs] == [run.to_find for run in one.runs]

@@ -24,11 +24,15 @@ WISHES = (3.0, 1.0, 0.3, 0.1, 0.0)
 
 @dataclass(frozen=True, eq=False)
 class LayoutTube:
-    """One tube: its bore, the radius of each of its n bends, its 3n − 4 unknowns."""
+    """One tube: its bore, the radius of each of its n bends, its 3n − 4 unknowns.
+
+    `held` (n): the angle that a bend must have, 0 if it is free; empty if all are.
+    """
 
     bore: int
     radii: tuple[float, ...]
     x: Array
+    held: tuple[float, ...] = ()
 
     @property
     def bends(self) -> int:
@@ -53,6 +57,7 @@ def tubes_of(problem: RouteProblem, runs: Sequence[LayoutTube], tubes: Sequence[
         bends=np.array([run.bends for run in runs], dtype=np.int64),
         radii=np.array([padded(np.array(run.radii)) for run in runs]),
         most=np.array([padded(np.array([largest[r] for r in run.radii])) for run in runs]),
+        held=np.array([padded(np.array(run.held)) for run in runs]),
         group=np.concatenate([problem.group[list(tubes)], fixed]),
         extra=problem.extra[list(tubes)],
         least_ends=problem.least_ends[list(tubes)],

@@ -137,7 +137,7 @@ def images(problem: RouteProblem, likeness: Likeness, known: dict[int, LayoutTub
             bore = problem.bore_of[run.bore]
             inner = likeness.image(run.x[2:].reshape(-1, 3))
             falls_on = bores[likeness.bores[bore.collector, bore.number]]
-            out[number[twin]] = LayoutTube(falls_on, run.radii, np.concatenate([run.x[:2], inner.ravel()]))
+            out[number[twin]] = LayoutTube(falls_on, run.radii, np.concatenate([run.x[:2], inner.ravel()]), run.held)
     return out
 
 

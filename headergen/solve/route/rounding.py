@@ -203,7 +203,10 @@ def _ways(
 ) -> list[LayoutTube]:
     """Whole-degree neighbours of a run clear of the chassis, nearest first; then with whole bends; then itself."""
     found: list[LayoutTube] = []
+    held = [index for index, angle in enumerate(run.held) if angle > 0.0]
     for free in _what_stays_free(run.bends):
+        if set(free) & set(held):
+            continue
         if is_over():
             break
         whole = [index for index in range(2 * run.bends - 1) if index not in free]
@@ -215,7 +218,7 @@ def _ways(
         if not kept and run.bends == 3 and len(free) == 1:
             kept = _nearest_that_hold(problem, tube, run, _closed_again(problem, tube, run, whole, length, WIDER))
         found += kept[: WAYS if len(free) == 1 else 8]
-    return [*found, *_closed_again(problem, tube, run, (), length)]
+    return [*found, *_closed_again(problem, tube, run, held, length)]
 
 
 def _nearest_that_hold(
@@ -267,7 +270,7 @@ def _closed_again(
     near = _whole_near(problem, tube, run, whole, steps or ((-1, 0, 1) if run.bends <= 3 else (0, 1)))
     near = near[: MOST if not steps else None]
     target = np.concatenate([near, np.full((len(near), 1), length + problem.extra[tube])], axis=1)
-    return [LayoutTube(run.bore, run.radii, x.copy()) for x in _solved(problem, tube, run, whole, target)]
+    return [replace(run, x=x.copy()) for x in solved(problem, tube, run, whole, target)]
 
 
 def _near_lengths(
@@ -275,21 +278,25 @@ def _near_lengths(
 ) -> list[LayoutTube]:
     """Neighbours of two bends, with two whole angles, whose length is within what is allowed."""
     near = _whole_near(problem, tube, run, whole, range(-AROUND, AROUND + 1))
-    X = _solved(problem, tube, run, whole, near)
+    X = solved(problem, tube, run, whole, near)
     off = np.abs(_angles(problem, tube, run, X)[1] - length - problem.extra[tube])
-    return [LayoutTube(run.bore, run.radii, x.copy()) for x in X[off <= allowed]]
+    return [replace(run, x=x.copy()) for x in X[off <= allowed]]
 
 
 def _whole_near(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], steps: Sequence[int]) -> Array:
     """Whole degrees (S, W) around those of a run at the given indices, nearest first."""
     now = _angles(problem, tube, run, run.x[None])[0][0][list(whole)]
     below = [math.floor(a) if min(steps) == 0 else round(a) for a in now]
-    near = np.array(list(product(*([a + step for step in steps] for a in below))), dtype=float)
+    held = {index: math.degrees(angle) for index, angle in enumerate(run.held) if angle > 0.0}
+    choices = (
+        [held[index]] if index in held else [a + step for step in steps] for index, a in zip(whole, below, strict=True)
+    )
+    near = np.array(list(product(*choices)), dtype=float)
     return near[np.argsort(np.abs(near - now).sum(axis=1), kind="stable")]
 
 
-def _solved(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], target: Array) -> Array:
-    """Unknowns that give the angles (and the length if `target` has one column more), by Newton on all rows."""
+def solved(problem: RouteProblem, tube: int, run: LayoutTube, whole: Sequence[int], target: Array) -> Array:
+    """Unknowns (S, 3n − 4) with the angles (and the length if `target` has one column more), by Newton on all rows."""
     X = np.repeat(run.x[None], len(target), axis=0)
     done = np.zeros(len(target), dtype=bool)
     rows = np.arange(len(target))

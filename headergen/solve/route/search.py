@@ -34,6 +34,7 @@ from headergen.solve.route.layout import (
 )
 from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import Numbers, RouteProblem
+from headergen.solve.route.shelf import to_make_whole, with_whole
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
@@ -113,6 +114,8 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
             else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
         )
         yield from _bundled(problem, found, pools, rows, (turn, length))
+        if found.best is not None:
+            yield from _onto_shelf(problem, found, found.best)
         here: Answer | None = None
         for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2]):
             made = polished(problem, layout)
@@ -273,6 +276,22 @@ def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer:
                 if got is not None and got.cost < answer.cost - GAIN:
                     answer, better = got, True
                     break
+    yield from _onto_shelf(problem, found, answer)
+
+
+def _onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> Iterator[None]:
+    """Bends brought to whole angles of the shelf, the nearest first, as long as each makes the answer cheaper."""
+    tried: set[tuple[int, int, float]] = set()
+    while True:
+        left = [w for w in to_make_whole(problem, answer.layout) if (w.tube, w.bend, w.angle) not in tried]
+        if not left:
+            return
+        whole = left[0]
+        tried.add((whole.tube, whole.bend, whole.angle))
+        made = with_whole(problem, answer.layout, whole)
+        got = keep(problem, found, made) if made is not None else None
+        yield
+        answer = got if got is not None and got.cost < answer.cost else answer
 
 
 def _with_bends_dropped(problem: RouteProblem, layout: Layout) -> Iterator[Layout]:

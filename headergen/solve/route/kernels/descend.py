@@ -171,12 +171,13 @@ def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, eno
             tubes.bends[b : b + 1],
             tubes.radii[b : b + 1],
             tubes.most[b : b + 1],
+            tubes.held[b : b + 1],
             tubes.group[b : b + 1],
             tubes.extra[b : b + 1],
             tubes.least_ends[b : b + 1],
         )
         group = np.concatenate((one.group, tubes.group[B:]))
-        lone = Tubes(one.ends, one.bends, one.radii, one.most, group, one.extra, one.least_ends)
+        lone = Tubes(one.ends, one.bends, one.radii, one.most, one.held, group, one.extra, one.least_ends)
         out[b] = 1e9
         for q in range(wishes.shape[0]):
             asked = Demands(

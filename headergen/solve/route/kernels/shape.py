@@ -23,14 +23,16 @@ class Tubes(NamedTuple):
     """The fixed data of tubes.
 
     `ends` (K, 12): port, its direction, bore, its direction; `radii`, `most` (K, MOST_BENDS): radius and largest angle
-    of each bend; `group` (K + F,): the collector of each tube, then of each fixed one; `extra` (K,): length beyond the
-    common one; `least_ends` (K, 2): least first and last straight.
+    of each bend; `held` (K, MOST_BENDS): the angle that a bend must have, 0 if it is free; `group` (K + F,): the
+    collector of each tube, then of each fixed one; `extra` (K,): length beyond the common one; `least_ends` (K, 2):
+    least first and last straight.
     """
 
     ends: Any
     bends: Any
     radii: Any
     most: Any
+    held: Any
     group: Any
     extra: Any
     least_ends: Any

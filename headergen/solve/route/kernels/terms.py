@@ -68,7 +68,7 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
         if least + SPARE > straights[i]:
             r = least + SPARE - straights[i]
             f += add_row(system, at, -d_straights[i], m, r, missing, STRAIGHTS, SPARE)
-    f += _bend_terms(n, tubes.most[k], want, weights[k], turns, d_turns, system, at, missing)
+    f += _bend_terms(n, (tubes.most[k], tubes.held[k]), want, weights[k], turns, d_turns, system, at, missing)
     step = sampled / points.shape[0]
     f += _chassis_terms(points, slopes, step, m, tubes.group[k], space, want, system, at, missing)
     f += _own_terms(points, slopes, step, m, want, system, at, missing)
@@ -103,8 +103,9 @@ def _differentiate(end, n, radii, x, d_length, d_straights, d_turns, slopes):  #
 
 
 @njit(cache=True)
-def _bend_terms(n, most, want, weights, turns, d_turns, system, at, missing):  # type: ignore[no-untyped-def]
-    """Bends must be neither too sharp nor too flat; as a penalty, the total bending should be small."""
+def _bend_terms(n, limits, want, weights, turns, d_turns, system, at, missing):  # type: ignore[no-untyped-def]
+    """Bends must be neither too sharp nor too flat, or as held; as a penalty, the total bending should be small."""
+    most, held = limits
     m = at.shape[0] - 1
     v = np.empty(m + 1)
     f = 0.0
@@ -113,7 +114,8 @@ def _bend_terms(n, most, want, weights, turns, d_turns, system, at, missing):  #
         angle = 2.0 * math.asin(min(0.5 * size, 1.0))
         per = PER_RADIAN / (size * max(math.sqrt(max(1.0 - 0.25 * size * size, 0.0)), 0.1))
         for side in range(2):
-            r = (angle - most[i] if side == 0 else want.flattest - angle) * PER_RADIAN
+            limit = held[i] if held[i] > 0.0 else (most[i] if side == 0 else want.flattest)
+            r = (angle - limit if side == 0 else limit - angle) * PER_RADIAN
             if r > 0.0:
                 for j in range(m):
                     v[j] = 0.0
