@@ -162,8 +162,11 @@ def _earliest(uncut: UnevenMerge) -> float:
 
     Toward the apex the tubes come ever nearer to each other: where they are one, they remain so.
     """
-    low = uncut.mitre + max(tube.outer * math.tan(tube.lean / 2) for tube in uncut.tubes)
-    high = uncut.apex - NEAR_APEX * (uncut.apex - uncut.mitre)
+    low, high = _first_possible(uncut), uncut.apex - NEAR_APEX * (uncut.apex - uncut.mitre)
+    if uncut.leans and not low < high:
+        spaced = math.dist(*(tube.place for tube in uncut.tubes))
+        wanted = spaced * low / high
+        raise MergeError("its bores are spaced by", spaced, "leaning as they do they want at least", wanted)
     if not low < high or not _is_one(uncut, high):
         off = min(math.hypot(*tube.place) for tube in uncut.tubes)
         raise MergeError("its tubes do not close round its axis: the nearest bore is off it by", off, *_NONE)
@@ -173,6 +176,13 @@ def _earliest(uncut: UnevenMerge) -> float:
     if uncut.outlet_outer > (crest := _crest(uncut, high)):
         raise MergeError("its outlet is as wide as", 2 * uncut.outlet_outer, "its bores suit at most", 2 * crest)
     return high
+
+
+def _first_possible(uncut: UnevenMerge) -> float:
+    """The height past which every tube is past its turn; past its end in the plane, if it leans."""
+    if uncut.leans:
+        return max(tube.outer * math.sin(tube.lean) for tube in uncut.tubes) + LEAD
+    return uncut.mitre + max(tube.outer * math.tan(tube.lean / 2) for tube in uncut.tubes)
 
 
 def _is_one(uncut: UnevenMerge, at: float) -> bool:

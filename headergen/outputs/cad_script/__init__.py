@@ -14,7 +14,7 @@ from typing import Any
 
 from headergen.model import Header
 from headergen.outputs.cad_script.literal import literal, quoted
-from headergen.outputs.cad_script.shapes import MERGES, SAID_OF_MERGES, SHAPES, ScriptShape, Tables, tables_of
+from headergen.outputs.cad_script.shapes import MERGES, SAID_OF_MERGES, SCRIPTS, ScriptShape, Tables, tables_of
 
 CAD_SCRIPT_FILE = "header_cad.py"
 DOCSTRING = '''"""The solids of one header as a cadquery script, to be read and changed by hand.
@@ -49,7 +49,7 @@ def write_cad_script(folder: Path, header: Header, made: Collection[str]) -> tup
 def cad_script(header: Header, made: Collection[str]) -> tuple[str, tuple[str, ...]]:
     """The text of the script, and what it leaves out."""
     tables, job = tables_of(header, made), header.draft.job
-    present = [SHAPES[shape] for shape in tables.parts]
+    present = [SCRIPTS[shape] for shape in tables.parts]
     head = [
         "import math\nimport sys\n\nimport cadquery as cq",
         *dict.fromkeys(shape.imports for shape in present if shape.imports),
@@ -79,7 +79,7 @@ def _figures(tables: Tables) -> Iterator[str]:
     """Each table; that of merges comes before the first one that uses it."""
     merges = tables.merges
     for shape, table in tables.parts.items():
-        script = SHAPES[shape]
+        script = SCRIPTS[shape]
         if merges and MERGES in (script.text, *script.needs):
             yield _table(MERGES, SAID_OF_MERGES, merges)
             merges = {}
@@ -104,7 +104,7 @@ def _entries(table: Mapping[str, Any]) -> str:
 
 def _functions(present: Sequence[ScriptShape]) -> list[str]:
     needed = {text for shape in present for text in (shape.text, *shape.needs)}
-    texts = ["plain", *dict.fromkeys(shape.text for shape in SHAPES.values() if shape.text in needed)]
+    texts = ["plain", *dict.fromkeys(shape.text for shape in SCRIPTS.values() if shape.text in needed)]
     kinds = [f"    ({shape.table.upper()}, {shape.function}),\n" for shape in present]
     end = _text("end") if any(shape.drills for shape in present) else _text("end").replace("    drill(made)\n", "")
     return [*("\n" + _text(text).rstrip() for text in texts), f"\nKINDS = (\n{''.join(kinds)})", "\n" + end]

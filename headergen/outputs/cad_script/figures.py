@@ -9,6 +9,7 @@ from headergen.geometry.curves.centreline import cut_out, frame_on
 from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import add, cross, dot, scaled
 from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, Merge, middle_closed, spike_point, with_seams
+from headergen.geometry.merge.uneven import UnevenMerge, apart, halfway, mouth_of, neighbours, turning_point
 from headergen.geometry.plate.flange import Hole, hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Outline, grown, is_circle, port_outline
 from headergen.geometry.transition.rulings import matched
@@ -127,6 +128,36 @@ def merge(seat: MergeSeat) -> Figures:
 
 def collector(_: Draft, seat: MergeSeat) -> Figures:
     return {"merge": seat.collector.name}
+
+
+def uneven_collector(_: Draft, seat: MergeSeat) -> Figures:
+    assert isinstance(seat.merge, UnevenMerge)
+    drawn = apart(seat.merge)
+    return {
+        "frame": _frame(seat.collector.frame),
+        "tubes": [_merge_tube(drawn, number) for number in range(drawn.count)],
+        "apex": drawn.apex,
+        "cut": drawn.cut,
+        "cone_end": drawn.cone_end,
+        "end": drawn.end,
+        "outlet_outside": 2 * drawn.outlet_outer,
+        "outlet_bore": 2 * drawn.outlet_inner,
+        "end_outside": 2 * drawn.end_outer,
+        "end_bore": 2 * drawn.end_inner,
+    }
+
+
+def _merge_tube(merge: UnevenMerge, number: int) -> Figures:
+    tube = merge.tubes[number]
+    return {
+        "outside": 2 * tube.outer,
+        "bore": 2 * tube.inner,
+        "mouth": mouth_of(merge, tube),
+        "turn": turning_point(merge, tube),
+        "arrival": axis(tube.arrival),
+        "way": axis(tube.way),
+        "halfway": [axis(halfway(merge, tube, merge.tubes[k])) for k in neighbours(merge, number)],
+    }
 
 
 def spike(_: Draft, seat: MergeSeat) -> Figures:

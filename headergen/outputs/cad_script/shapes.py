@@ -94,45 +94,62 @@ SHAPES: Mapping[Shape, ScriptShape] = {
         ("tubes",),
     ),
 }
+# a merge that is not of revolution, which has figures of its own
+UNEVEN_MERGE = "uneven merge"
+SCRIPTS: Mapping[str, ScriptShape] = {
+    **dict[str, ScriptShape](SHAPES.items()),
+    UNEVEN_MERGE: ScriptShape(
+        "uneven_collectors",
+        "Merges that are not of revolution: their tubes, all turned to the apex; halfway: normals of the planes there.",
+        "uneven_collector",
+        figures.uneven_collector,
+        "uneven_merges",
+        (MERGES,),
+    ),
+}
 
 
 @dataclass(frozen=True)
 class Tables:
-    """Each shape of part in the script → the name of each part and its figures; `merges` by the collector's name.
+    """Each shape of SCRIPTS that the script has → the name of each part and its figures; `merges` by the collector.
 
     `left_out`: parts, and holes for parts, that have no figures. `machined`: parts that are machined all over.
     """
 
-    parts: Mapping[Shape, Mapping[str, Figures]]
+    parts: Mapping[str, Mapping[str, Figures]]
     merges: Mapping[str, Figures]
     left_out: tuple[str, ...]
     machined: tuple[str, ...]
 
 
-def has_figures(part: Seated) -> bool:
-    """Whether the script has figures for a part: of merges, for those of revolution with a straight outlet."""
+def script_shape(part: Seated) -> str:
+    """The shape in SCRIPTS of a part; empty if the script has no figures for it."""
     if not isinstance(part.seat, MergeSeat):
-        return True
-    return isinstance(part.seat.merge, Merge) and part.seat.merge.taper_to is None
+        return part.kind.shape
+    if isinstance(part.seat.merge, Merge):
+        return part.kind.shape if part.seat.merge.taper_to is None else ""
+    return UNEVEN_MERGE if part.kind.shape == "merge" else ""
 
 
 def tables_of(header: Header, made: Collection[str]) -> Tables:
     """The figures of the parts named in `made`."""
     parts = parts_to_make(header)
-    by_shape = {shape: [part for part in parts if part.kind.shape == shape] for shape in SHAPES}
-    said = {
-        shape: [part for part in them if part.name in made and has_figures(part)] for shape, them in by_shape.items()
-    }
+    by_shape = {shape: [part for part in parts if script_shape(part) == shape] for shape in SCRIPTS}
+    said = {shape: [part for part in them if part.name in made] for shape, them in by_shape.items()}
     every = [part for them in said.values() for part in them]
     left_out = [name for name in made if name not in {part.name for part in every}]
-    drilling = [part for shape, them in by_shape.items() if SHAPES[shape].drills for part in them]
+    drilling = [part for shape, them in by_shape.items() if SCRIPTS[shape].drills for part in them]
     return Tables(
         parts={
-            shape: {part.name: SHAPES[shape].figures(header.draft, part.seat) for part in them}
+            shape: {part.name: SCRIPTS[shape].figures(header.draft, part.seat) for part in them}
             for shape, them in said.items()
             if them
         },
-        merges={p.seat.collector.name: figures.merge(p.seat) for p in every if isinstance(p.seat, MergeSeat)},
+        merges={
+            part.seat.collector.name: figures.merge(part.seat)
+            for part in every
+            if isinstance(part.seat, MergeSeat) and isinstance(part.seat.merge, Merge)
+        },
         left_out=(*left_out, *(f"hole for {part.name}" for part in drilling if part.name not in made)),
         machined=tuple(part.name for part in every if part.kind.finish == "machined"),
     )
