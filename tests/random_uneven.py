@@ -27,7 +27,8 @@ def random_uneven(seed: int) -> tuple[str, Tube, Collector]:
         tube = Tube(rng.uniform(32, 60), rng.uniform(1.2, 2.0), "304L")
         asked = _collector(rng, kind, tube)
         try:
-            merge_of(tube, asked)
+            if not merge_of(tube, asked).is_closed:
+                continue  # it needs a spike to be tight
         except MergeError:
             continue
         return kind, tube, asked
@@ -40,7 +41,8 @@ def _collector(rng: random.Random, kind: str, tube: Tube) -> Collector:
     other = Tube(tube.outside_diameter * rng.uniform(0.75, 0.92), tube.wall, tube.material)
     places, tubes = _places(rng, kind, (tube, other), 2 * (0.3 + tube.wall) if join == "slip" else 0.0, lean)
     area = sum((each.radius - each.wall) ** 2 for each in tubes)
-    outlet = 2 * math.sqrt(area) * rng.uniform(0.7, 0.95) + 2 * tube.wall
+    share = rng.uniform(0.55, 0.7) if kind == "ring of eight" else rng.uniform(0.7, 0.95)
+    outlet = 2 * math.sqrt(area) * share + 2 * tube.wall
     base = collector(tube, 2, math.degrees(lean) or rng.uniform(7, 15), outlet, None, join)
     two_sizes = len(set(tubes)) > 1
     bores = tuple(
