@@ -97,9 +97,8 @@ def _goes_in(half: HalfBuilt, across: float, lean: float, past: float, slides: t
 
 def _closed(half: HalfBuilt, stock: Stock | None) -> tuple[tuple[Act, ...], HalfBuilt, float] | None:
     """The cheapest of the answers that use more and more kinds of work, each without what it can do without."""
-    task, every = task_of(half), freedoms_of(half, stock)
-    if task.slides != (0.0, 0.0):
-        every = (*every, Freedom("slide", task.last, 0, *task.slides, task.last))
+    task = task_of(half)
+    every = _every(task, stock)
     best: tuple[float, tuple[Freedom, ...], Array] | None = None
     for kinds in SETS:
         use = tuple(each for each in every if each.kind in kinds)
@@ -115,6 +114,18 @@ def _closed(half: HalfBuilt, stock: Stock | None) -> tuple[tuple[Act, ...], Half
     after = with_pieces(half, _changed(task, *best[1:]))
     slide = sum(float(x) for each, x in zip(*best[1:], strict=True) if each.kind == "slide")
     return tuple(_acts(half, *best[1:])), after, slide
+
+
+def _every(task: Task, stock: Stock | None) -> tuple[Freedom, ...]:
+    """All that may be changed, the slide of the end piece with it."""
+    slides = task.slides != (0.0, 0.0)
+    slide = (Freedom("slide", task.last, 0, *task.slides, task.last),) if slides else ()
+    return (*freedoms_of(task.half, stock), *slide)
+
+
+def _can_close(half: HalfBuilt, stock: Stock | None) -> bool:
+    task = task_of(half)
+    return _solve(task, _every(task, stock)) is not None
 
 
 def _pruned(task: Task, use: tuple[Freedom, ...], values: Array) -> tuple[tuple[Freedom, ...], Array]:
@@ -207,9 +218,7 @@ def _linear(task: Task, use: Sequence[Freedom], values: Array) -> tuple[Array, A
 
 def _missing(task: Task, stock: Stock | None) -> Iterator[Way]:
     """The directions in which nothing left to cut can move the end, whatever its limits."""
-    use = [each for each in freedoms_of(task.half, stock) if each.low < each.high]
-    if task.slides != (0.0, 0.0):
-        use.append(Freedom("slide", task.last, 0, *task.slides, task.last))
+    use = [each for each in _every(task, stock) if each.low < each.high]
     slopes = _linear(task, use, np.zeros(len(use)))[1] if use else np.zeros((5, 0))
     reached = slopes * np.array([math.radians(1) if each.unit < 1 else 1.0 for each in use])
     left, sizes, _ = np.linalg.svd(reached, full_matrices=True)
@@ -227,7 +236,7 @@ def _to_open(half: HalfBuilt, stock: Stock | None) -> int | None:
     nearest = [*range(min(first, half.size) - 1, 0, -1), *range(last + 1, half.size)]
     inner = [joint for joint in range(first, last) if joint in half.held]
     for joint in [*inner, *nearest]:
-        if joint in half.held and _closed(replace(half, held=half.held - {joint}), stock) is not None:
+        if joint in half.held and _can_close(replace(half, held=half.held - {joint}), stock):
             return int(joint)
     return None
 

@@ -133,7 +133,7 @@ class WeldJoint:
 
     `clocking` is the angle about the travel from the plane of the bend before, or from the flange's x axis, to the
     plane of the bend in the next piece; None if that is a straight, which has no plane. `blocked`: a rule it breaks, in
-    words.
+    words. `hi_lo`: the largest step from wall to wall where a bend is cut inside its oval arc, as the bends come (mm).
     """
 
     run: str
@@ -141,6 +141,7 @@ class WeldJoint:
     at: float
     clocking: float | None
     blocked: str = ""
+    hi_lo: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
-from headergen.model import CutPiece, Plan, Stock, Tube
+from headergen.model import CutPiece, Plan, Stock, Tube, WeldJoint
 
 LIMIT = 0.25  # of the wall: common practice for thin tube
-
-
-@dataclass(frozen=True)
-class HiLo:
-    """The largest step from wall to wall at a joint, as the bends come (mm), and the limit for it once they fit."""
-
-    run: str
-    joint: int
-    step: float
-    limit: float
 
 
 def oval_step(longer: float, angle: float) -> float:
@@ -30,28 +20,29 @@ def oval_step(longer: float, angle: float) -> float:
     return longer * abs(math.sin(angle))
 
 
-def steps_at_arcs(plan: Plan, stock: Stock | None, tube_at: Callable[[str, float], Tube]) -> Iterator[HiLo]:
-    """Of every joint with a face cut inside an arc. `tube_at`: the tube of a run at a length along it.
+def with_hi_lo(plan: Plan, stock: Stock | None, tube_at: Callable[[str, float], Tube]) -> Plan:
+    """The plan with the step from wall to wall at every joint; `tube_at`: the tube of a run at a length along it.
 
     An oval meets a round face with half the difference of its half diameters.
     """
-    clocking = {(joint.run, joint.number): joint.clocking for joint in plan.joints}
     pieces = {(piece.run, piece.number): piece for piece in plan.pieces}
-    for joint in plan.joints:
-        before, after = (pieces.get((joint.run, joint.number + k)) for k in (0, 1))
-        if before is None or after is None:
-            continue
-        own = tube_at(joint.run, joint.at)
-        ovals = [
-            _longer(piece, stock, own, plan)
-            for piece, end in ((before, before.ends[1]), (after, after.ends[0]))
-            if end.cut == "arc"
-        ]
-        if not ovals:
-            continue
-        turned = clocking[joint.run, joint.number] or 0.0
-        step = max(ovals) / 2 if len(ovals) == 1 else abs(ovals[0] - ovals[1]) / 2 + oval_step(min(ovals), turned)
-        yield HiLo(joint.run, joint.number, step, LIMIT * own.wall)
+    joints = tuple(replace(joint, hi_lo=_step(plan, joint, pieces, (stock, tube_at))) for joint in plan.joints)
+    return replace(plan, joints=joints)
+
+
+def _step(
+    plan: Plan,
+    joint: WeldJoint,
+    pieces: Mapping[tuple[str, int], CutPiece],
+    of: tuple[Stock | None, Callable[[str, float], Tube]],
+) -> float:
+    faces = [(pieces.get((joint.run, joint.number + k)), 1 - k) for k in (0, 1)]
+    tube = of[1](joint.run, joint.at)
+    cut = [piece for piece, end in faces if piece is not None and piece.ends[end].cut == "arc"]
+    ovals = [_longer(piece, of[0], tube, plan) for piece in cut]
+    if len(ovals) < 2:
+        return sum(ovals) / 2
+    return abs(ovals[0] - ovals[1]) / 2 + oval_step(min(ovals), joint.clocking or 0.0)
 
 
 def _longer(piece: CutPiece, stock: Stock | None, tube: Tube, plan: Plan) -> float:

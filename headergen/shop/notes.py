@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator
 from headergen.geometry.curves.stepped import tube_at, tube_of_step
 from headergen.model import Bend, Draft, Header, Plan, Run, Stock, Tube
 from headergen.shop.course import shelf_of
-from headergen.shop.hi_lo import steps_at_arcs
+from headergen.shop.hi_lo import LIMIT
 from headergen.shop.sizes import growth_notes
 from headergen.words.say import say_angle, say_length
 
@@ -42,12 +42,13 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
 def _oval_joints(header: Header, plan: Plan) -> Iterator[str]:
     """Where a bend is cut inside its arc, and walls miss each other by more than is allowed until they are squeezed."""
     draft = header.draft
-    for each in steps_at_arcs(plan, draft.stock, lambda name, at: tube_at(header.run(name), at)):
-        if each.step > each.limit:
-            step, limit = say_length(each.step, draft.units), say_length(each.limit, draft.units)
+    for each in plan.joints:
+        limit = LIMIT * tube_at(header.run(each.run), each.at).wall
+        if each.hi_lo > limit:
+            step, allowed = say_length(each.hi_lo, draft.units), say_length(limit, draft.units)
             yield (
-                f"{each.run}, joint {each.joint}: the bend is oval where its arc is cut, so the walls miss each other "
-                f"by up to {step}; squeeze the faces until they meet within {limit}, a quarter of the wall."
+                f"{each.run}, joint {each.number}: the bend is oval where its arc is cut, so the walls miss each other "
+                f"by up to {step}; squeeze the faces until they meet within {allowed}, a quarter of the wall."
             )
 
 

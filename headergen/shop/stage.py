@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from headergen.geometry.curves.stepped import tube_at
 from headergen.model import (
     BentTube,
     Centreline,
@@ -21,6 +22,7 @@ from headergen.shop.angled_cuts import angled_cuts, template_of
 from headergen.shop.bending import bent_tube, cannot_bend
 from headergen.shop.course import Course, courses_of
 from headergen.shop.heights import bench_heights, finished_tube, leaning_starts
+from headergen.shop.hi_lo import with_hi_lo
 from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
@@ -39,6 +41,7 @@ def shop_of(header: Header) -> Shop:
     bent, not_bent = _bent(header)
     made = {tube.run for tube in bent}
     courses, plan = _planned(header, made)
+    plan = with_hi_lo(plan, draft.stock, lambda run, at: tube_at(header.run(run), at))
     by_name = {run.name: (run, line) for run, line in header.tubes}
     tubes = [(*by_name[course.run], course, plan.of_run(course.run)) for course in courses]
     return Shop(

@@ -235,7 +235,13 @@ def _mark(mark: CutMark) -> dict[str, Any]:
 
 def _joint(joint: WeldJoint) -> dict[str, Any]:
     clocking = None if joint.clocking is None else _degrees(joint.clocking)
-    return {"joint": joint.number, "at_mm": _rounded(joint.at), "clocking_deg": clocking, "trouble": joint.blocked}
+    return {
+        "joint": joint.number,
+        "at_mm": _rounded(joint.at),
+        "clocking_deg": clocking,
+        "hi_lo_mm": _rounded(joint.hi_lo),
+        "trouble": joint.blocked,
+    }
 
 
 def _turn(mark: TurnMark, shop: Shop) -> dict[str, Any]:

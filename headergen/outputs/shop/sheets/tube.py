@@ -23,6 +23,7 @@ from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.numbers import in_units
 from headergen.words.say import capital, say_length
 
+HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
 VIEW_ROOM = (84.0, 64.0)  # mm, of each of the two views
 ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
@@ -57,6 +58,9 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     for joint in shop.plan.joints_of(run.name):
         if joint.blocked:
             yield paragraph(f"Joint {joint.number}: {joint.blocked}; plan when to weld it.")
+        if joint.hi_lo >= HI_LO:
+            step = say_length(joint.hi_lo, header.draft.units)
+            yield paragraph(f"Joint {joint.number}: oval, walls up to {step} apart; squeeze them until they meet.")
     yield heading("Saw")
     yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
     yield from _unlisted([piece for piece in shop.plan.of_run(run.name) if piece.item is None], units)
