@@ -70,7 +70,7 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
     while waiting := _next(header, tried):
         number, collector = waiting
         tried.add(collector.name)
-        if not settings.collector and collector.name not in following:
+        if collector.mouth or not (settings.collector or collector.name in following):
             continue
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         into = {bore.run for bore in collector.bores}

@@ -11,7 +11,8 @@ import pytest
 
 from headergen.checks.envelopes import envelopes
 from headergen.geometry.merge.design import merge_of
-from headergen.model import Draft, Straight
+from headergen.mock.collected import plan_collectors
+from headergen.model import Draft, MockSettings, Straight
 from headergen.pipeline import check, full_text
 from headergen.solids.build import make_parts
 from headergen.solve.closing import close
@@ -176,3 +177,10 @@ def test_a_path_still_to_be_found_is_said_at_its_run(tmp_path: Path) -> None:
     (complaint,) = raised.value.complaints
     assert complaint.path == "runs.tail" and "still to be found" in complaint.message
     assert complaint.line == SINGLE[: SINGLE.index("    from: 1")].count("\n") + 1
+
+
+def test_its_place_is_no_collector_to_be_printed(tmp_path: Path) -> None:
+    header = close(read(tmp_path, f"{HEAD}collectors:\n{MAIN}{tail(path='[{straight: {fit: 150}}]')}{TUBES}"))
+    plans, notes = plan_collectors(header, MockSettings(collector=True))
+    assert [plan.collector.name for plan in plans] == ["main"]
+    assert not any("tail" in note for note in notes)
