@@ -18,7 +18,7 @@ from headergen.mock.coupon import coupon_parts
 from headergen.mock.differences import differences
 from headergen.mock.flange import Stub, flange_plates
 from headergen.mock.guide import guides_of
-from headergen.mock.hours import hours_of, printed
+from headergen.mock.hours import hours_of, printed, shared_out
 from headergen.mock.joint import END_GAP
 from headergen.mock.kept import MockShelf, all_of
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
@@ -73,6 +73,7 @@ class Mock:
     steel: Mapping[str, TriangleMesh] = field(default_factory=dict)
     hours: tuple[float, ...] = ()
     saddle_facts: tuple[SaddleFacts, ...] = ()
+    hours_for: tuple[tuple[str, float], ...] = ()
 
     @property
     def printed(self) -> tuple[MockPart, ...]:
@@ -329,7 +330,22 @@ def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
         on_plate.setdefault(place.plate, []).append(part)
     hours = tuple(hours_of(map(printed, on_plate[plate])) for plate in sorted(on_plate))
     coupon_placed = pack([(part.name, part.mesh) for part in mock.coupon], settings.bed)
-    return replace(mock, placed=placed, facts=facts, coupon_placed=coupon_placed, hours=hours)
+    mock = replace(mock, placed=placed, facts=facts, coupon_placed=coupon_placed, hours=hours)
+    return replace(mock, hours_for=shared_out(sum(hours), {kind: map(printed, some) for kind, some in _kinds(mock)}))
+
+
+def _kinds(mock: Mock) -> tuple[tuple[str, Sequence[MockPart]], ...]:
+    """All printed parts by kind, in words for the sheet."""
+    on_flange = [part for part in mock.parts if part.name.removeprefix(mock.settings.letter)[0] == "F"]
+    return (
+        ("flange plates", on_flange),
+        ("tubes", [part for part in mock.parts if part not in on_flange]),
+        ("collectors", mock.collectors),
+        ("locating plates", mock.locating),
+        ("steel adapters", mock.adapters),
+        ("cut guides", mock.guides),
+        ("saddles", mock.saddles),
+    )
 
 
 def _collectors(

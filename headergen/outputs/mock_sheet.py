@@ -41,6 +41,7 @@ class MockFacts:
     pieces: tuple[CutPiece, ...] = ()
     straights: tuple[SteelStraight, ...] = ()
     hours: tuple[float, ...] = ()
+    hours_for: tuple[tuple[str, float], ...] = ()  # the same hours by kind of parts
     saddles: tuple[SaddleFacts, ...] = ()
     saddle_pictures: tuple[tuple[str, str], ...] = ()  # of each run with saddles: its name, and the file
 
@@ -65,7 +66,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         f"{cm3 * settings.density:.0f} g of plastic if printed solid at {settings.density:g} g/cm³."
     )
     yield ""
-    yield from _hours(facts.hours)
+    yield from _hours(facts)
     yield "Plastic is for trying the fit only. Never use it on a running or hot engine, and keep it clear of welding."
     yield ""
     own = settings.letter
@@ -103,13 +104,18 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield ""
 
 
-def _hours(hours: Sequence[float]) -> Iterator[str]:
-    if hours:
-        each = ", ".join(f"plate {number} {value:.0f}" for number, value in enumerate(hours, 1))
+def _hours(facts: MockFacts) -> Iterator[str]:
+    if facts.hours:
+        each = ", ".join(f"plate {number} {value:.0f}" for number, value in enumerate(facts.hours, 1))
         yield (
-            f"Hours of printing to expect: {sum(hours):.0f} ({each}), ±25 %, with layers of 0.2 mm through a nozzle of "
-            "0.4 mm and lines laid at 60 mm/s. The slicer knows your printer better."
+            f"Hours of printing to expect: {sum(facts.hours):.0f} ({each}), ±25 %, with layers of 0.2 mm through a "
+            "nozzle of 0.4 mm and lines laid at 60 mm/s. The slicer knows your printer better."
         )
+        yield ""
+    if len(facts.hours_for) > 1:
+        kinds = ", ".join(f"{kind} {value:.0f}" for kind, value in facts.hours_for)
+        by_hand = " Locating plates can be sawn from plywood by their DXF instead." if "locating" in kinds else ""
+        yield f"Of these hours: {kinds}.{by_hand}"
         yield ""
 
 

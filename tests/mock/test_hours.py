@@ -15,7 +15,7 @@ import pytest
 
 from headergen.jobs.mock import write_plates
 from headergen.mock.build import make_mock
-from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of
+from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of, shared_out
 from headergen.model import MockSettings
 from headergen.pipeline import settle
 
@@ -32,6 +32,13 @@ def test_hours_go_by_plastic_layers_and_the_way_between_parts() -> None:
     assert hours_of([]) == 0.0
     assert hours_of([one]) < hours_of([double]) < 2 * hours_of([one]) < hours_of([one, one])
     assert f"layer_height = {LAYER}" in SETTINGS.read_text(encoding="utf-8").splitlines()
+
+
+def test_hours_are_shared_out_by_what_is_printed() -> None:
+    """All of them, in proportion; a kind of which nothing is printed has none."""
+    one, double = Printed(10_000.0, 300.0), Printed(20_000.0, 600.0)
+    shares = dict(shared_out(12.0, {"tubes": [one], "plates": [double], "saddles": []}))
+    assert shares == {"tubes": pytest.approx(4.0), "plates": pytest.approx(8.0)}
 
 
 @pytest.mark.slow

@@ -250,3 +250,11 @@ def test_each_saddle_is_told_with_the_lines_that_show_in_it(tmp_path: Path) -> N
     row = "| H1-2 | 1-2 | line of piece 2, on the outside | line of piece 3, on the inside; its bend sets the turn |"
     assert row in text.splitlines() and "](primary_1_saddles.png)" in text and "H2-3 is the saddle" in text
     assert "Lift the tube out before it is welded." in text and "addle" not in told(tmp_path)
+
+
+def test_the_hours_are_told_by_plate_and_by_kind(tmp_path: Path) -> None:
+    kinds = (("flange plates", 5.2), ("tubes", 20.4), ("locating plates", 2.9))
+    rows = told(tmp_path, hours=(20.0, 8.5), hours_for=kinds).splitlines()
+    assert any(row.startswith("Hours of printing to expect: 28 (plate 1 20, plate 2 8), ±25 %") for row in rows)
+    assert any(row.startswith("Of these hours: flange plates 5, tubes 20, locating plates 3. Locating") for row in rows)
+    assert "Of these hours" not in told(tmp_path, hours=(20.0, 8.5))
