@@ -7,7 +7,7 @@ once more without the turns, by what a level shows, where the far end then is, a
 from __future__ import annotations
 
 import math
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -15,11 +15,9 @@ from numpy.typing import NDArray
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.model import BenchHeight, CutPiece, FinishedTube, Header, Run, Shop
-from headergen.pipeline import settle
 from headergen.shop.stage import shop_of
 from tests.shop.benches import random_bench
 
-SPECS = Path(__file__).resolve().parents[2] / "specs"
 WITHIN = 1e-6  # mm
 Vector = NDArray[np.float64]
 Pose = tuple[Vector, Vector, Vector]  # place, travel, where the bend before has its centre
@@ -141,9 +139,8 @@ def _off_finished(
 @pytest.mark.parametrize(
     "name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush"]
 )
-def test_a_demo_comes_back_from_its_tables(name: str) -> None:
-    header = settle(SPECS / f"{name}.yaml")
-    shop = shop_of(header)
+def test_a_demo_comes_back_from_its_tables(name: str, planned: Callable[[str], tuple[Header, Shop]]) -> None:
+    header, shop = planned(name)
     by_clocking(header, shop)
     by_levels(header, shop)
 

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 
 from headergen.geometry.curves.centreline import segment_starts
 from headergen.model import Header, Shop
-from headergen.pipeline import settle
 from headergen.shop.course import courses_of
-from headergen.shop.stage import shop_of
 from tests.shop.greedy import greedy_figures
 from tests.shop.test_plan import assert_can_be_cut
 
-SPECS = Path(__file__).resolve().parents[2] / "specs"
-
 
 @pytest.fixture(scope="module", params=["bogbean", "withybed", "glasswort_left"])
-def bench(request: pytest.FixtureRequest) -> tuple[Header, Shop]:
-    header = settle(SPECS / f"{request.param}.yaml")
-    return header, shop_of(header)
+def bench(request: pytest.FixtureRequest, planned: Callable[[str], tuple[Header, Shop]]) -> tuple[Header, Shop]:
+    return planned(request.param)
 
 
 def test_every_piece_of_a_demo_can_be_cut(bench: tuple[Header, Shop]) -> None:
