@@ -5,19 +5,25 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.curves.stepped import is_stepped, outside_spans
 from headergen.geometry.frames import add, dot, point_in, scaled, subtract, unit
 from headergen.geometry.merge.design import bore_radii, possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.merge.uneven import UnevenMerge, turning_point
+from headergen.geometry.plate.flange import plate_of
+from headergen.geometry.plate.outline import points_on
+from headergen.geometry.transition.rulings import widest
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Run, Vec
+from headergen.parts.outlet_plate import Mouth, mouths
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
 
 
 def round_tubes(header: Header) -> Iterator[RoundTube]:
-    """The runs, and the sleeves, leaning tubes and outlet of each collector.
+    """The runs, the sleeves, leaning tubes and outlet of each collector, and the cylinders round outlets' plates.
 
     In a merge, the leaning tubes are extended to the outlet, and the outlet begins at the cut. Together they cover the
     cone, except for a sliver beside each crest.
@@ -27,13 +33,15 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
         yield from _of_run(run, line)
     for collector in draft.collectors:
         merge = possible_merge(draft.tube, collector)
-        if merge is None and collector.slip > 0:
+        if merge is None and collector.slip > 0 and collector.mouth != "over":
             for bore in collector.bores:
                 yield _tube(bore.frame, (-collector.slip, 0.0), 2 * bore_radii(draft.tube, collector, bore)[0])
         elif isinstance(merge, UnevenMerge):
             yield from _of_uneven(collector, merge)
         elif merge is not None:
             yield from _of_merge(collector, with_seams(merge))
+    for mouth in mouths(header):
+        yield from _of_mouth(mouth)
 
 
 def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:
@@ -43,6 +51,17 @@ def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:
         return
     for span in outside_spans(run):
         yield cut_out(line, span.start, span.end), 2 * max(span.radii)
+
+
+def _of_mouth(mouth: Mouth) -> Iterator[RoundTube]:
+    """The cylinders round an outlet's plate and round its transition."""
+    flange, seat = mouth.plate.flange, mouth.transition
+    plate = plate_of(flange, mouth.plate.tube)
+    reach = float(np.linalg.norm(points_on(plate.outline, 1.0), axis=1).max())
+    yield _tube(flange.frame, (0.0, plate.thickness), 2 * reach)
+    if seat is not None:
+        length = seat.lead + seat.port.transition
+        yield _tube(seat.frame, (0.0, length), 2 * widest(seat.port.shape, seat.tube))
 
 
 def _of_merge(collector: Collector, merge: Merge) -> Iterator[RoundTube]:

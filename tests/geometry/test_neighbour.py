@@ -70,3 +70,11 @@ def test_a_tube_through_a_neighbours_secondary_is_told(tmp_path: Path) -> None:
     )
     (gap,) = [gap for gap in check(path).result.survey.gaps if gap.b == "other bank"]
     assert gap.value < -10.0 and width == 50.8
+
+
+def test_an_outlet_plate_of_another_header_is_the_cylinder_round_it() -> None:
+    """The Sedge with a turbine: bolts at (36, 28) with 4.5 + 9 mm of metal round their middles, 11.7 mm thick."""
+    header = settle(Path(__file__).parents[2] / "specs" / "sedge_turbine.yaml")
+    (line, width), (lead, _) = list(round_tubes(header))[-2:]
+    assert width == pytest.approx(2 * (math.hypot(36, 28) + 13.5), abs=0.05)
+    assert line.length == pytest.approx(11.7) and lead.length == pytest.approx(50.0)
