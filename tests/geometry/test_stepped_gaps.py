@@ -23,7 +23,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Bend, Bore, Centreline, Growth, Outlet, Plane, Run, Step, Straight, Tube, Vec
 
 SPACING = 2.5  # mm between samples; the best ones are then led to the nearest place of their own piece of skin
-SEEN = 2e-3  # mm by which the sampled gap may be larger
+SEEN = 0.01  # mm by which the sampled gap may be larger: the search from the best samples stops that near
 
 
 def stepped_run(rng: np.random.Generator, origin: Vec, towards: Vec) -> Run:
