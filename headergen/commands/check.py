@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     type=SPEC,
     default=Path("out"),
     show_default=True,
-    help="Where `build` keeps results; a note says when those are of another state of the spec.",
+    help="Where `build` keeps results; a note says if they are from another state of the spec.",
 )
 @click.option("--table", is_flag=True, help="Also print steps, lengths, pieces and clocking of every tube.")
 @NO_COLOUR

@@ -12,7 +12,7 @@ from headergen.commands.say import BROKEN, WRONG_USE, progress, refuse_name, spe
 
 @commands.command()
 @click.argument("file", type=SPEC)
-@click.option("--beside", "spec", type=SPEC, help="Say how far it would lie from the header of this spec.")
+@click.option("--beside", "spec", type=SPEC, help="Also say how far the mesh is from the header of this spec.")
 @click.option("--picture", type=SPEC, help="Also write a picture of it, a PNG.")
 def mesh(file: Path, spec: Path | None, picture: Path | None) -> None:
     """Look at a mesh or scan: what FILE holds, whether it closes, how large it is in which unit, where it lies.

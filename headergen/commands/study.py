@@ -31,10 +31,10 @@ if TYPE_CHECKING:
 
 @commands.command()
 @click.argument("study", type=SPEC)
+@click.option("--out", type=SPEC, default=Path("out"), show_default=True, help="Results go to OUT/<study name>/.")
 @click.option(
-    "--out", type=SPEC, default=Path("out"), show_default=True, help="The folder in which each study has its own."
+    "--jobs", type=click.IntRange(1), help="Cases searched at once on this machine; one for each core if none is given."
 )
-@click.option("--jobs", type=click.IntRange(1), help="Cases searched at once on this machine; as many as it has cores.")
 @click.option("--scheduler", metavar="ADDRESS", help="Search on the machines of this Dask scheduler: tcp://host:8786.")
 @click.option(
     "--with",

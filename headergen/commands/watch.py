@@ -26,15 +26,13 @@ State = tuple[tuple[Path, object], ...]
 
 @commands.command()
 @click.argument("spec", type=SPEC)
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="Of the page; one that is free where none is given."
-)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; a free one if none is given.")
 @NO_COLOUR
 def watch(spec: Path, port: int, plain: bool) -> None:
     """Check SPEC again on every save: figures here, and the report in a page that follows. Ctrl-C ends it.
 
-    The page is served to this machine alone. A save that cannot be read shows its complaint and leaves the last good
-    state in place; the state before stays to be opened beside it.
+    The page is served to this machine alone. If a saved spec cannot be read, the complaint is shown and the last good
+    state stays. The state before it can be opened beside it.
     """
     from headergen.jobs.watched import HOST, Board, served
 
