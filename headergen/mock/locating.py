@@ -17,7 +17,7 @@ from headergen.mock.lettering import words_on_plate
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.play import play, section_of
-from headergen.mock.solid import prism
+from headergen.mock.solid import MockError, prism
 from headergen.mock.wording import said
 from headergen.model import (
     Centreline,
@@ -49,12 +49,20 @@ FLATTEST = 0.2  # sine of the angle between plate and table below which the plat
 def plate_pairs(
     header: Header, settings: MockSettings, printed: Sequence[tuple[Run, Centreline]] | None = None
 ) -> tuple[PlatePair, ...]:
-    """A pair for each collector that one of the `printed` runs, else of the primaries, goes into."""
+    """A pair for each collector that one of the `printed` runs, else of the primaries, goes into.
+
+    Raises MockError for the bores of a Y, which lean: one plate cannot be square to both of its tubes.
+    """
     tubes = header.with_runs({run.name for run in header.primaries}).tubes if printed is None else printed
     lines = {run.name: (run, line) for run, line in tubes}
     pairs: list[PlatePair] = []
     for collector in header.draft.collectors:
         mine = [lines[bore.run] for bore in collector.bores if bore.run in lines]
+        if mine and collector.lean:
+            raise MockError(
+                f"the bores of collector {collector.name} lean to each other, and a locating plate holds parallel "
+                "tubes; print with plates: false, and hold the ends of its tubes in the collector itself"
+            )
         if mine:
             marks = {run.name: header.draft.mock_mark(run) for run, _ in mine}
             pairs.append(_pair(collector, (mine, marks), settings, 2 * len(pairs)))

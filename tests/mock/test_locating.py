@@ -19,8 +19,10 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.build import Mock
 from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
+from headergen.mock.solid import MockError
 from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane
 from headergen.outputs.dxf import write_plate_dxf
+from headergen.spec.reader import read_spec
 
 Demo = Callable[[str], tuple[Header, Mock]]
 
@@ -35,6 +37,15 @@ def test_lean_by_the_reference() -> None:
     """references.md: a tube with 0.3 mm a side in two plates 60 mm apart may lean 0.6°; in one of 6 mm, 5.7°."""
     assert math.degrees(possible_lean(0.3, 60.0)) == pytest.approx(0.6, abs=0.05)
     assert math.degrees(possible_lean(0.3, 6.0)) == pytest.approx(5.7, abs=0.05)
+
+
+def test_a_y_has_no_plates_and_it_is_said_why() -> None:
+    """No plate is square to two tubes that lean to each other."""
+    made = read_spec(Path(__file__).parents[2] / "specs" / "guide_merges.yaml")[1]
+    run = next(each for each in made.primaries if each.end.collector == "wye")
+    line = Centreline(run.name, (Line(1, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0), 200.0),))
+    with pytest.raises(MockError, match="the bores of collector wye lean to each other"):
+        plate_pairs(Header(made, made.runs, ()), MockSettings(), [(run, line)])
 
 
 def test_tubes_made_longer_by_what_is_said_go_through_both_plates(name: str, demo: Demo) -> None:
