@@ -236,7 +236,7 @@ def test_disagreeing_methods_end_with_4(monkeypatch: pytest.MonkeyPatch, tmp_pat
     """The exact gaps are falsified by a millimetre: the other method must notice, and nothing may be made."""
     from dataclasses import replace
 
-    from headergen.checks import measure
+    from headergen.geometry.distance import cones as measure
 
     honest = measure.body_to_index
 
