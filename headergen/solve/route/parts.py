@@ -23,7 +23,7 @@ from headergen.solve.route.tidiness import crossing_pairs, views_of
 STARTS = 12  # of a pool: for each tube and number of bends
 FIRST_SETS, SECOND_SETS = 4, 6
 PER_OVERLAP = 0.5
-MANY = 6  # tubes of one collector, from which a header is found in halves too
+MANY = 6  # tubes from which a header is found in halves too
 ROWS = 24  # orders of bores that are tried, those whose chords cross least
 SAMPLED = 4000  # orders of bores looked through
 
@@ -45,7 +45,7 @@ def splits_of(problem: RouteProblem) -> list[Split]:
         for likeness in family
         for way in (likeness, likeness.turned())
     ]
-    if np.bincount(problem.group[: problem.count]).max() >= MANY:
+    if problem.count >= MANY:
         half = problem.count // 2
         tubes = tuple(range(problem.count))
         aside = (problem.count - half) // 2

@@ -148,10 +148,9 @@ def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Generator
     for turn in range(TURNS_IN_PARTS):
         for split in splits:
             for layout in in_parts(problem, split, rows, turn, chance):
-                if layout is not None:
-                    _tried(problem, found, layout)
+                kept = None if layout is None else _tried(problem, found, layout)
                 yield
-                if found.best is not None and split.likeness is None:
+                if kept is not None and split.likeness is None:
                     return
         if found.best is not None:
             return
