@@ -1,7 +1,7 @@
 """The hours of a fit mock, and its plates as a slicer takes them.
 
-The rule was fitted to the plates of the Bogbean; those of the left bank of the Glasswort, which are sliced here, were
-no part of that.
+The rule was fitted to plates of the Bogbean and two of its saddles; those of the left bank of the Glasswort, and the
+saddles of another primary, which are sliced here, were no part of that.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ import pytest
 
 from headergen.jobs.mock import write_plates
 from headergen.mock.build import make_mock
-from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of, shared_out
+from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of, printed, shared_out
+from headergen.mock.packing import pack
 from headergen.model import MockSettings
 from headergen.pipeline import settle
 
@@ -49,15 +50,32 @@ def test_every_plate_is_sliced_as_it_stands(tmp_path: Path) -> None:
     count = write_plates(tmp_path, "Glasswort", "plate", (mock.printed, mock.placed))
     assert count == len(mock.hours) > 1
     for number, hours in enumerate(mock.hours, 1):
-        code = tmp_path / f"plate_{number}.gcode"
-        command = [str(SLICER), "--export-gcode", "--dont-arrange", "--load", str(SETTINGS), "-o", str(code)]
-        done = subprocess.run(
-            [*command, str(tmp_path / f"plate_{number}.3mf")], capture_output=True, text=True, check=False
-        )
-        said = done.stdout + done.stderr
-        assert done.returncode == 0 and not COMPLAINTS.search(said.replace(str(tmp_path), "")), said
-        found = TIME.search(code.read_text(encoding="utf-8", errors="replace"))
-        assert found is not None
-        days, hour, minute, second = (int(each or 0) for each in found.groups())
-        sliced = 24 * days + hour + minute / 60 + second / 3600
+        sliced = sliced_hours(tmp_path / f"plate_{number}.3mf")
         assert hours == pytest.approx(sliced, rel=WITHIN), number
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SLICER is None, reason="prusa-slicer is not installed")
+def test_saddles_are_sliced_as_they_stand(tmp_path: Path) -> None:
+    """Those of one primary that the rule was not fitted to, on their plates."""
+    header = settle(ROOT / "specs" / "bogbean.yaml").with_runs({"primary 2"})
+    mock = make_mock(header, MockSettings(flange=False, plates=False, straights="steel", saddles=True))
+    placed = pack([(part.name, part.mesh) for part in mock.saddles], MockSettings().bed)
+    count = write_plates(tmp_path, "Bogbean", "plate", (mock.saddles, placed))
+    for number in range(1, count + 1):
+        on_it = [part for part, place in zip(mock.saddles, placed, strict=True) if place.plate == number]
+        sliced = sliced_hours(tmp_path / f"plate_{number}.3mf")
+        assert hours_of(map(printed, on_it)) == pytest.approx(sliced, rel=WITHIN), number
+
+
+def sliced_hours(plate: Path) -> float:
+    """The hours that the slicer says; it takes the plate as it stands and complains of nothing."""
+    code = plate.with_suffix(".gcode")
+    command = [str(SLICER), "--export-gcode", "--dont-arrange", "--load", str(SETTINGS), "-o", str(code), str(plate)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    said = done.stdout + done.stderr
+    assert done.returncode == 0 and not COMPLAINTS.search(said.replace(str(plate.parent), "")), said
+    found = TIME.search(code.read_text(encoding="utf-8", errors="replace"))
+    assert found is not None
+    days, hour, minute, second = (int(each or 0) for each in found.groups())
+    return 24 * days + hour + minute / 60 + second / 3600
