@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headergen.geometry.frames import WORLD, point_in
+from headergen.geometry.frames import WORLD, frame_from_normal, point_in
 from headergen.geometry.merge.design import merge_of
 from headergen.geometry.merge.flow import flow_area
 from headergen.geometry.merge.lobes import MergeError, lobe_area
 from headergen.geometry.merge.measures import Merge, cut_line, ring_at, tube_cut
+from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.model import Frame, Tube
 from tests.random_parts import TUBE, collector, random_collector
 
@@ -144,3 +145,16 @@ def test_the_mitre_of_a_leaning_tube_meets_that_of_its_sleeve() -> None:
         assert math.hypot(x, r * math.sin(around)) == pytest.approx(r), "on the sleeve as well"
         assert z == pytest.approx(x * math.tan(half / 2)), "and on the plane that halves the turn"
     assert tube_cut(merge, r, 0.0) > tube_cut(merge, r, math.pi)
+
+
+def test_the_middle_tube_of_a_row_does_not_turn() -> None:
+    """Three bores 46 mm apart, turned by 20° about an axis that is not along the world's: the middle one is on it."""
+    frame = frame_from_normal((310.7, -42.1, 77.7), (0.3, -0.8, 0.4), (0.9, 0.1, 0.2))
+    c, s = math.cos(math.radians(20)), math.sin(math.radians(20))
+    made = collector(TUBE, 3, 10.0, 60.0, frame=frame)
+    places = [point_in(frame, (46.0 * k * c, 46.0 * k * s, 0.0)) for k in (-1, 0, 1)]
+    bores = tuple(replace(b, frame=replace(b.frame, origin=at)) for b, at in zip(made.bores, places, strict=True))
+    merge = merge_of(TUBE, replace(made, bores=bores, spike=False))
+    assert isinstance(merge, UnevenMerge)
+    assert [math.degrees(tube.turn) for tube in merge.tubes] == pytest.approx([10.0, 0.0, 10.0], abs=1e-9)
+    assert merge.tubes[1].turn < 1e-9

@@ -20,7 +20,7 @@ from functools import lru_cache
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.frames import add, dot, norm, scaled, subtract, unit
+from headergen.geometry.frames import add, angle_between, dot, norm, scaled, subtract, unit
 from headergen.geometry.merge.ellipses import Ellipse, EllipseArc, Loop, loop_area, loops, outline
 from headergen.geometry.merge.measures import LEAST_SPIKE, SEAM, Merge
 from headergen.model import Vec
@@ -51,7 +51,7 @@ class MergeTube:
     @property
     def turn(self) -> float:
         """By how much it turns."""
-        return math.acos(max(-1.0, min(1.0, dot(self.arrival, self.way))))
+        return angle_between(self.arrival, self.way)
 
 
 @dataclass(frozen=True)
