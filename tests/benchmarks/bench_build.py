@@ -79,7 +79,7 @@ TIMED = {  # "module:function" → the share it belongs to; those that a tree do
     "headergen.jobs.pages:make_report_page": "pages",
     "headergen.pipeline:evidence": "pages",
     "headergen.mock.build:make_mock": "mock parts",
-    "headergen.mock.strength:section_at": "mock strength sections",
+    "headergen.mock.strength:sections_at": "mock strength sections",
     "headergen.outputs.picture.guide:draw_guide": "mock pictures",
     "headergen.outputs.picture.together:draw_together": "mock pictures",
 }
@@ -209,6 +209,11 @@ def took(command: Sequence[str], environment: dict[str, str]) -> Took:
     return Took(time.perf_counter() - start, processor)
 
 
+def _with_bytecode() -> dict[str, str]:
+    """The environment, in which modules are compiled once and not in every process, as they are for a user."""
+    return {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+
+
 def longer_by_a_millimetre(spec: str) -> str:
     """The spec with the first straight of its first primary changed by 1 mm, wherever that leads."""
     head, mark, primaries = spec.partition("\nprimaries:")
@@ -223,8 +228,7 @@ def rounds(demo: str, tree: Path, count: int) -> dict[str, list[Took]]:
     found: dict[str, list[Took]] = defaultdict(list)
     for _ in range(count):
         with tempfile.TemporaryDirectory() as scratch:
-            environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
-            environment |= {"PYTHONPATH": str(tree), "XDG_CACHE_HOME": str(Path(scratch, "cache"))}
+            environment = _with_bytecode() | {"PYTHONPATH": str(tree), "XDG_CACHE_HOME": str(Path(scratch, "cache"))}
             out = ["--out", str(Path(scratch, "out")), *options]
             specs = Path(scratch, "specs")
             for folder in ("specs", "shared"):  # what a spec names stands in both
@@ -256,7 +260,7 @@ def timed_builds(demo: str, tree: Path, count: int) -> Iterator[tuple[Took, list
         for k in range(count):
             spool = Path(scratch, f"spool{k}")
             spool.mkdir()
-            environment = os.environ | {"PYTHONPATH": str(tree), SPOOL: str(spool)}
+            environment = _with_bytecode() | {"PYTHONPATH": str(tree), SPOOL: str(spool)}
             environment |= {"XDG_CACHE_HOME": str(Path(scratch, "cache"))}
             whole = took([sys.executable, __file__, "build", spec, "--out", out, *options], environment)
             yield whole, [json.loads(file.read_text()) for file in spool.glob("*.json")]
