@@ -55,7 +55,10 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     manifest = json.loads((made / "manifest.json").read_text(encoding="utf-8"))
     assert {"flange", "fit mock"} <= {each["what"] for each in manifest["not_made"]}
     report = json.loads((made / "report.json").read_text(encoding="utf-8"))
-    assert [each["rule"] for each in report["findings"]] == ["not-made"], "nothing is clear of what was not made"
+    said = [
+        each["rule"] for each in report["findings"] if each["rule"] != "closes-rarely"
+    ]  # of the bench, not of parts
+    assert said == ["not-made"], "nothing is clear of what was not made"
     assert "NOT CLEARED" in (made / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
 
 

@@ -53,7 +53,7 @@ def test_half_a_save_is_complained_of_and_leaves_the_last_good_state(watch: Watc
     number = watch.state()["number"]
     save(spec, SPEC[: SPEC.index("collectors:")])
     state = watch.until(lambda state: bool(state["complaint"]))
-    assert "primaries is missing" in state["complaint"] and state["number"] == number
+    assert "collectors is missing" in state["complaint"] and state["number"] == number
     assert f'data-number="{number}"' in watch.get("")
     save(spec, SPEC)
     watch.until(lambda state: state["number"] == number + 1 and not state["complaint"])
