@@ -51,7 +51,7 @@ def random_header(seed: int) -> Header:
         side = any_normal(tangent)
         ports.append(Port(number, frame, PortShape("round", (0.85 * tube.outside_diameter,))))
         bores.append(Bore("main", number, primary_name(number), Frame(point, side, cross(tangent, side), tangent)))
-        primaries.append(primary(number, ports[-1], bores[-1], steps))
+        primaries.append(primary(number, ports[-1], bores[-1], steps, tube))
         lines.append(line)
     bolts = [Bolt((pitch * (k - 0.5), sign * 28.0), 8.5) for k in range(count + 1) for sign in (1, -1)]
     collector = Collector("main", bores[0].frame, "weld", 0.0, tuple(bores))
