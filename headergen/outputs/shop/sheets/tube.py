@@ -11,7 +11,7 @@ import numpy as np
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.frames import dot, norm, subtract
-from headergen.model import Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
+from headergen.model import BenchHeight, Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
@@ -69,30 +69,35 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
         yield heading("Turn, seen looking from the flange along the tube")
         yield leading(_how_turned(header, run))
         yield _turns(turns, start_of(run))
-    heights = [each for each in shop.heights if each.run == run.name]
-    if heights:
-        yield heading("Check on the table")
-        yield leading(
-            "Lay the tube with the bend of the named piece flat, turning left as seen from its flange end. From where "
-            "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
-            "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
-        )
-        rows: list[tuple[str, ...]] = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
-        rows += [
-            (
-                str(each.piece),
-                str(each.flat),
-                *(in_units(value, units) for value in (each.along, each.offset, each.height)),
-                _signed(each.lean),
-            )
-            for each in heights
-        ]
-        yield grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
+    yield from _heights([each for each in shop.heights if each.run == run.name], units)
     yield from _end(shop, run, header.draft)
     yield heading("Steps")
     table = steps_table(header)
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
     yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
+
+
+def _heights(heights: Sequence[BenchHeight], units: str) -> Iterator[Any]:
+    """Where the far end is with a bend lying flat, after each piece."""
+    if not heights:
+        return
+    yield heading("Check on the table")
+    yield leading(
+        "Lay the tube with the bend of the named piece flat, turning left as seen from its flange end. From where "
+        "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
+        "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
+    )
+    rows: list[tuple[str, ...]] = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
+    rows += [
+        (
+            str(each.piece),
+            str(each.flat),
+            *(in_units(value, units) for value in (each.along, each.offset, each.height)),
+            _signed(each.lean),
+        )
+        for each in heights
+    ]
+    yield grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
 
 
 def size_of(run: Run, units: str) -> str:
