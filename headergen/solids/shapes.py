@@ -190,8 +190,14 @@ def pointed(wire: Any, tip: Vec) -> Any:
     return sections.Shape()
 
 
-def fused(shapes: Sequence[Any]) -> Any:
-    return _boolean(BRepAlgoAPI_Fuse(), shapes[:1], shapes[1:]) if len(shapes) > 1 else shapes[0]
+def fused(shapes: Sequence[Any], within: float = 0.0) -> Any:
+    """One shape of several; skins that are `within` mm of each other count as meeting."""
+    if len(shapes) == 1:
+        return shapes[0]
+    operation = BRepAlgoAPI_Fuse()
+    if within > 0.0:
+        operation.SetFuzzyValue(within)
+    return _boolean(operation, shapes[:1], shapes[1:])
 
 
 def cut(shape: Any, *tools: Any) -> Any:
@@ -259,10 +265,19 @@ def bounding_box(shape: Any) -> Bnd_Box:
 
 def only_solid(shape: Any, name: str) -> Any:
     """The only solid in the result of booleans. Raises SolidError, naming the part, if there is not just one."""
+    found = _solids_of(shape)
+    if len(found) != 1:
+        raise SolidError(f"{name}: one body is required, and the CAD kernel made {len(found)}")
+    return found[0]
+
+
+def count_solids(shape: Any) -> int:
+    return len(_solids_of(shape))
+
+
+def _solids_of(shape: Any) -> list[Any]:
     explorer, found = TopExp_Explorer(shape, TopAbs_SOLID), []
     while explorer.More():
         found.append(explorer.Current())
         explorer.Next()
-    if len(found) != 1:
-        raise SolidError(f"{name}: one body is required, and the CAD kernel made {len(found)}")
-    return found[0]
+    return found

@@ -8,13 +8,16 @@ from each arc to its part of the outlet, and the outlet. The inside is subtracte
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
 from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pnt
 
 from headergen.geometry.frames import add, scaled, unit
+from headergen.geometry.merge.ellipses import union_area
 from headergen.geometry.merge.measures import PLUG_DEPTH, SEAM, SPIKE_DEPTH, Merge
 from headergen.geometry.merge.uneven import (
     MergeTube,
@@ -24,13 +27,15 @@ from headergen.geometry.merge.uneven import (
     middle_opening,
     mouth_of,
     neighbours,
+    section,
     turning_point,
 )
-from headergen.solids.inspect import SolidError
+from headergen.solids.inspect import SolidError, measure
 from headergen.solids.shapes import (
     carried,
     common,
     conical,
+    count_solids,
     cut,
     cylinder,
     ends_of,
@@ -49,6 +54,10 @@ from headergen.solids.shapes import (
 
 BEYOND = 5.0  # mm by which the inside is longer than the outside at its open ends
 AT_CUT = 1e-6  # mm
+FUZZY = (0.0, 1e-6, 1e-5, 1e-4, 1e-3)  # mm within which skins of tubes count as meeting, tried in turn
+LOST = 0.01  # of the volume by sections: a body that is off by more lacks a part of a tube
+LOST_LEANING = 0.05  # the same where tubes are cut square to themselves, and may be one there already
+SECTIONS = 61  # for that volume
 
 
 def uneven_solid(merge: UnevenMerge, name: str) -> Any:
@@ -64,7 +73,7 @@ def uneven_solid(merge: UnevenMerge, name: str) -> Any:
 
 def _filled(merge: UnevenMerge, inside: bool, beyond: float, name: str) -> Any:
     """The tubes, the cone and the outlet, full, by their inner radii or by their outer ones."""
-    tubes = only_solid(unified(fused([_trimmed(merge, k, inside, beyond) for k in range(merge.count)])), name)
+    tubes = _united([_trimmed(merge, k, inside, beyond) for k in range(merge.count)], merge, (inside, beyond), name)
     skin = [face for face in faces_of(tubes) if not lies_at(face, merge.cut, AT_CUT)]
     ends = [face for face in faces_of(tubes) if lies_at(face, merge.cut, AT_CUT)]
     if len(ends) != 1:
@@ -79,6 +88,30 @@ def _filled(merge: UnevenMerge, inside: bool, beyond: float, name: str) -> Any:
     if merge.taper_to is not None:
         return fused([body, tapered(merge, (narrow, last), beyond)])
     return fused([body, carried(wire, (0.0, 0.0, merge.end + beyond - merge.cone_end))])
+
+
+def _united(tubes: Sequence[Any], merge: UnevenMerge, drawn: tuple[bool, float], name: str) -> Any:
+    """All tubes as one body, of the volume that their sections come to.
+
+    Where skins of two sizes nearly touch, the kernel may lose a tube, or all of them, and still call the rest valid; a
+    fuzzy tolerance far below any saw's settles what meets what. Raises SolidError, naming the part, if none does.
+    """
+    wanted, lost = _volume_of_tubes(merge, *drawn), LOST_LEANING if merge.leans else LOST
+    for within in FUZZY:
+        body = unified(fused(tubes, within))
+        if count_solids(body) == 1 and abs(measure(body).volume - wanted) < lost * wanted:
+            return only_solid(body, name)
+    raise SolidError(f"{name}: the CAD kernel made no single body of its tubes")
+
+
+def _volume_of_tubes(merge: UnevenMerge, inside: bool, beyond: float) -> float:
+    """Volume, mm³, from the mouths to the cut, by sections square to the axis.
+
+    A tube counts as straight until it has turned; the square end of one that leans is as if cut level in its middle.
+    """
+    start = (merge.mouth - beyond) * min(tube.arrival[2] for tube in merge.tubes)
+    heights = np.linspace(start, merge.cut, SECTIONS)
+    return float(np.trapezoid([union_area(section(merge, inside, at)) for at in heights.tolist()], heights))
 
 
 def tapered(merge: Merge | UnevenMerge, ends: tuple[float, float], beyond: float) -> Any:
