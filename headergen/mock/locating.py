@@ -120,7 +120,8 @@ def _pair(
     first = second - THICKNESS - apart
     spots = _spots(collector, marks)
     rods = _rods(list(spots.values()), diameter)
-    holes = [PlateHole(at, diameter + 2 * settings.gap, run, mark=marks[run]) for run, at in spots.items()]
+    wide = {run.name: run.tubes[-1].outside_diameter + 2 * settings.gap for run, _ in tubes}
+    holes = [PlateHole(at, wide[run], run, mark=marks[run]) for run, at in spots.items()]
     holes += [PlateHole(at, ROD, None) for at in rods]
     span = (first - THICKNESS, second)
     datums = _datum_holes(collector, settings.datums, holes, span)
@@ -134,7 +135,7 @@ def _pair(
     reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())
     has_feet = all(feet for _, feet in outlines)
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
-    lean = possible_lean(play(holes, diameter, settings.gap) / 2, apart)
+    lean = possible_lean(play(holes, settings.gap) / 2, apart)
     return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
 
 

@@ -20,18 +20,19 @@ def section_of(opening: Opening) -> CrossSection:
     return CrossSection([points_on(opening.outline, SPACING)])
 
 
-def play(holes: Sequence[PlateHole], diameter: float, gap: float) -> float:
-    """The largest sideways play of a tube, mm.
+def play(holes: Sequence[PlateHole], gap: float) -> float:
+    """The largest sideways play of a tube, mm; each hole of a tube is wider than it by twice the gap.
 
     In an opening of several tubes the others hold it, and each of these may move by the gap.
     """
     most = 2 * gap
     for opening in openings_of(holes):
         for k in opening.holes if len(opening.holes) > 1 else ():
-            others = [holes[other].at for other in opening.holes if other != k]
-            room = section_of(opening).offset(-diameter / 2, JoinType.Round, circular_segments=SIDES)
+            others, wide = [holes[other] for other in opening.holes if other != k], holes[k].diameter - 2 * gap
+            room = section_of(opening).offset(-wide / 2, JoinType.Round, circular_segments=SIDES)
             for other in others:
-                room = room - CrossSection.circle(diameter - gap, SIDES).translate(other)
+                reach = (wide + other.diameter) / 2 - 2 * gap
+                room = room - CrossSection.circle(reach, SIDES).translate(other.at)
             most = max(most, _across(_part_round(room, holes[k].at)))
     return most
 

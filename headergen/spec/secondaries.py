@@ -13,8 +13,7 @@ from headergen.model import Bore, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import fits_of, joined_steps, plain_steps
 from headergen.spec.models import SpecFile
-
-SIZES = 2  # of the bores of one collector
+from headergen.spec.stepped import SIZES
 
 
 class NoOutletError(ValueError):

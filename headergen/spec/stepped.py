@@ -14,6 +14,7 @@ from headergen.spec.models import PrimaryEntry, TubeEntry
 from headergen.spec.plain import entry_of, mapping_in
 from headergen.spec.units import Unit, length_text
 
+SIZES = 2  # of the bores of one collector
 OPEN = "write its path with the step, values marked fit included, or leave the step out of the guess"
 
 
@@ -75,17 +76,15 @@ def _in_secondaries(data: dict[str, Any]) -> Iterator[Trouble]:
 
 
 def _at_collectors(data: dict[str, Any], ends: dict[str, Tube], unit: Unit) -> Iterator[Trouble]:
-    """All primaries of a collector must arrive with one tube."""
+    """The primaries of a collector arrive with two sizes at most."""
     for name, raw in mapping_in(data, "collectors").items():
         bores = raw.get("bores") if isinstance(raw, dict) else None
         known = [(str(each), ends[str(each)]) for each in bores or () if str(each) in ends]
-        other = next((pair for pair in known if pair[1] != known[0][1]), None)
-        if other is not None:
-            said = [_size(tube, unit) for tube in (known[0][1], other[1])]
-            message = (
-                f"primary {known[0][0]} arrives with a tube of {said[0]} and primary {other[0]} with one of {said[1]}"
-            )
-            hint = "all bores of a collector are of one tube: step all its primaries to the same last size"
+        sizes = {tube: primary for primary, tube in reversed(known)}  # of each size, the first primary that has it
+        if len(sizes) > SIZES:
+            listed = ", ".join(f"primary {sizes[tube]} with {_size(tube, unit)}" for tube in reversed(sizes))
+            message = f"the primaries that go into {name} arrive with tubes of {len(sizes)} sizes: {listed}"
+            hint = f"the bores of a collector are of {SIZES} sizes at most: step its primaries to these"
             yield Trouble(("collectors", name, "bores"), message, hint)
 
 
@@ -104,8 +103,8 @@ def changed_primary_fault(draft: Draft) -> tuple[int, str] | None:
         fault = next(growth_faults(run.steps, run.tube, draft.units), None)
         if fault is not None:
             return run.number, f"step {fault.step}: {fault.message}"
-        arriving, end = collectors[run.end.collector].arriving or draft.tube, run.tubes[-1]
+        arriving, end = run.end.tube or collectors[run.end.collector].arriving or draft.tube, run.tubes[-1]
         if (end.outside_diameter, end.wall) != (arriving.outside_diameter, arriving.wall):
             said = _size(end, draft.units), _size(arriving, draft.units)
-            return run.number, f"it arrives with a tube of {said[0]}, and its collector takes {said[1]}"
+            return run.number, f"it arrives with a tube of {said[0]}, and its bore takes {said[1]}"
     return None
