@@ -1,4 +1,4 @@
-"""Closing a half-built run again from where it is, with the least work that was found."""
+"""Closing a half-built run again from where it is, with the least work."""
 
 from __future__ import annotations
 
@@ -10,25 +10,16 @@ from typing import Literal
 import numpy as np
 
 from headergen.built.chain import TILT_X, VALUES, BuiltPiece, Pose, motions_of, poses, turned_into
+from headergen.built.cheapest import IN_USE, Closing, closed, least_work
 from headergen.built.freedoms import Freedom, freedoms_of
 from headergen.built.state import HalfBuilt, with_pieces
 from headergen.geometry.arrays import Array
 from headergen.hand.stage import slides_of
 from headergen.model import Act, Correction, LeftOver, Stock
 
-ROUNDS = 25
-CLOSED = 1e-7  # mm, and mm at the end of a lever
 LEVER = 100.0  # mm, by which a lean counts as an offset
 NO_EFFECT = 1e-3  # share of the largest effect below which a freedom is taken for none
 MISSING = 0.5  # share of a direction that no work reaches, from which it is named
-UNUSED = 1e-9
-SETS: tuple[frozenset[str], ...] = (
-    frozenset({"turn", "slide"}),
-    frozenset({"turn", "slide", "length"}),
-    frozenset({"turn", "slide", "length", "tilt"}),
-    frozenset({"turn", "slide", "length", "angle"}),
-    frozenset({"turn", "slide", "length", "angle", "tilt"}),
-)
 Way = Literal["sideways", "tilt", "along"]
 
 
@@ -68,7 +59,7 @@ def task_of(half: HalfBuilt) -> Task:
 
 
 def corrected(half: HalfBuilt, stock: Stock | None, left: tuple[LeftOver, ...] = ()) -> tuple[Correction, HalfBuilt]:
-    """The least work that was found, and the run once that is done; as it is if nothing closes it.
+    """The least work, and the run once that is done; as it is if nothing closes it.
 
     `half`: with its pieces where the readings put them. A run that is held in its bore as well is finished.
     """
@@ -96,24 +87,19 @@ def _goes_in(half: HalfBuilt, across: float, lean: float, past: float, slides: t
 
 
 def _closed(half: HalfBuilt, stock: Stock | None) -> tuple[tuple[Act, ...], HalfBuilt, float] | None:
-    """The cheapest of the answers that use more and more kinds of work, each without what it can do without."""
+    """The least work, the run after it, and how far its end is past its place then."""
     task = task_of(half)
-    every = _every(task, stock)
-    best: tuple[float, tuple[Freedom, ...], Array] | None = None
-    for kinds in SETS:
-        use = tuple(each for each in every if each.kind in kinds)
-        values = _solve(task, use)
-        if values is None:
-            continue
-        use, values = _pruned(task, use, values)
-        cost = _cost(use, values)
-        if best is None or cost < best[0]:
-            best = (cost, use, values)
-    if best is None:
+    use = _every(task, stock)
+    values = least_work(_closing(task, use))
+    if values is None:
         return None
-    after = with_pieces(half, _changed(task, *best[1:]))
-    slide = sum(float(x) for each, x in zip(*best[1:], strict=True) if each.kind == "slide")
-    return tuple(_acts(half, *best[1:])), after, slide
+    after = with_pieces(half, _changed(task, use, values))
+    slide = sum(float(x) for each, x in zip(use, values, strict=True) if each.kind == "slide")
+    return tuple(_acts(half, use, values)), after, slide
+
+
+def _closing(task: Task, use: tuple[Freedom, ...]) -> Closing:
+    return Closing(use, lambda values: _linear(task, use, values))
 
 
 def _every(task: Task, stock: Stock | None) -> tuple[Freedom, ...]:
@@ -125,31 +111,8 @@ def _every(task: Task, stock: Stock | None) -> tuple[Freedom, ...]:
 
 def _can_close(half: HalfBuilt, stock: Stock | None) -> bool:
     task = task_of(half)
-    return _solve(task, _every(task, stock)) is not None
-
-
-def _pruned(task: Task, use: tuple[Freedom, ...], values: Array) -> tuple[tuple[Freedom, ...], Array]:
-    """The answer without work that is not needed, tried from the least used on."""
-    for each in sorted(use, key=lambda f: abs(values[use.index(f)]) * f.by_unit):
-        if each not in use:
-            continue
-        fewer = tuple(f for f in use if (f.kind, f.piece, f.of, f.end) != (each.kind, each.piece, each.of, each.end))
-        shorter = _solve(task, fewer)
-        if shorter is not None and _cost(fewer, shorter) <= _cost(use, values):
-            use, values = fewer, shorter
-    return use, values
-
-
-def _cost(use: Sequence[Freedom], values: Array) -> float:
-    """Both values of a tilt are one cut."""
-    counted: dict[tuple[str, int, int, str], float] = {}
-    fixed = 0.0
-    for each, value in zip(use, values, strict=True):
-        if abs(value) > UNUSED:
-            key = (each.kind, each.piece, each.of, each.end)
-            fixed += 0.0 if key in counted else each.fixed
-            counted[key] = math.hypot(counted.get(key, 0.0), float(value) * each.by_unit)
-    return fixed + sum(counted.values())
+    closing = _closing(task, _every(task, stock))
+    return closed(closing, frozenset(range(len(closing.works)))) is not None
 
 
 def _changed(task: Task, use: Sequence[Freedom], values: Array) -> list[BuiltPiece]:
@@ -159,41 +122,6 @@ def _changed(task: Task, use: Sequence[Freedom], values: Array) -> list[BuiltPie
         if each.kind != "slide":
             by[each.piece, each.value] += value
     return [p.changed(row) if row.any() else p for p, row in zip(task.half.pieces, by, strict=True)]
-
-
-def _solve(task: Task, use: Sequence[Freedom]) -> Array | None:
-    """Values within their limits that close the run with the least squares of their costs; None if none were found."""
-    values = np.zeros(len(use))
-    cost = np.array([each.by_unit for each in use])
-    limits = np.array([(each.low, each.high) for each in use]).reshape(-1, 2)
-    for _ in range(ROUNDS):
-        off, slopes = _linear(task, use, values)
-        if np.abs(off).max() < CLOSED:
-            return values
-        found = _within(slopes, slopes @ values - off, cost, limits)
-        if found is None:
-            return None
-        values = found
-    return None
-
-
-def _within(slopes: Array, goal: Array, cost: Array, limits: Array) -> Array | None:
-    """The least values with slopes @ values = goal; one that leaves its limits is held there, the worst first."""
-    values, free = np.zeros(len(cost)), np.ones(len(cost), bool)
-    while True:
-        rest = goal - slopes[:, ~free] @ values[~free]
-        scaled = slopes[:, free] / cost[free]
-        if free.any():
-            answer = np.linalg.lstsq(scaled, rest, rcond=1e-10)[0]
-            values[free] = answer / cost[free]
-        left = np.abs(goal - slopes @ values).max()
-        over = np.maximum(limits[:, 0] - values, values - limits[:, 1])
-        over[~free] = 0.0
-        if over.max(initial=0.0) <= 1e-12:
-            return values if left < 1e-3 * max(1.0, np.abs(goal).max()) else None
-        worst = int((over * cost).argmax())
-        values[worst] = np.clip(values[worst], *limits[worst])
-        free[worst] = False
 
 
 def _linear(task: Task, use: Sequence[Freedom], values: Array) -> tuple[Array, Array]:
@@ -245,7 +173,7 @@ def _acts(half: HalfBuilt, use: Sequence[Freedom], values: Array) -> Iterator[Ac
     """The work in the order of the pieces; a tilt is one cut, by how much and toward which side."""
     tilts: dict[int, list[float]] = {}
     for each, value in sorted(zip(use, values, strict=True), key=lambda pair: (pair[0].of, pair[0].kind)):
-        if abs(value) <= UNUSED:
+        if abs(value) <= IN_USE:
             continue
         if each.kind == "tilt":
             tilts.setdefault(each.piece, [0.0, 0.0])[each.value - TILT_X] = float(value)

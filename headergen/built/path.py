@@ -12,10 +12,14 @@ from headergen.built.chain import ANGLE, FIRST, TURN, VALUES, BuiltPiece, Pose, 
 from headergen.built.state import HalfBuilt
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import cut_out, frame_at, frame_on, trace
+from headergen.geometry.curves.stepped import growth_places, step_length
 from headergen.hand.chain import about_y
 from headergen.model import Arc, Bend, Centreline, CutPiece, Frame, Line, Run, Segment, Step, Straight, Vec
+from headergen.shop.sizes import SAME
 
-ROUNDS, CLOSED = 20, 1e-9
+ROUNDS, CLOSED = 30, 1e-9
+SETTLED = 1e-6  # mm and degrees, between two rounds
+FAINT = 0.03  # weight of a change by 1 mm or 1° beside 1 mm from the tube
 LEVER = 100.0  # mm
 EVERY = 4.0  # mm along a tube, at which two centrelines are compared
 LEAST = 1e-6  # mm of a straight that is a segment of its own
@@ -40,9 +44,9 @@ def line_as_built(half: HalfBuilt, slide: float) -> Centreline:
 def _segments(pose: Pose, piece: BuiltPiece, cut: CutPiece, run: Run) -> Iterator[Segment]:
     axes, at = turned_into(pose, piece)
     step = _step_at(cut, run)
-    if piece.first > LEAST:
-        yield Line(_straight_by(run, step, -1), _vec(at), _vec(axes[:, 2]), _vec(axes[:, 0]), piece.first)
-    at = at + piece.first * axes[:, 2]
+    for straight, length in _straights(cut, run, piece.first, step):
+        yield Line(straight, _vec(at), _vec(axes[:, 2]), _vec(axes[:, 0]), length)
+        at = at + length * axes[:, 2]
     if piece.angle <= 0:
         return
     arc = Arc(step, _vec(at), _vec(axes[:, 2]), _vec(axes[:, 0]), piece.radius, piece.angle)
@@ -50,6 +54,18 @@ def _segments(pose: Pose, piece: BuiltPiece, cut: CutPiece, run: Run) -> Iterato
     if piece.last > LEAST:
         point, tangent, _ = frame_on(arc, arc.length)
         yield Line(_straight_by(run, step, 1), point, tangent, _vec((axes @ about_y(piece.angle))[:, 0]), piece.last)
+
+
+def _straights(cut: CutPiece, run: Run, first: float, step: int) -> Iterator[tuple[int, float]]:
+    """The steps of the straight that a piece begins with, each with its length: a slip joint is one of its own."""
+    slips = (place for place in growth_places(run) if place.by == "slip" and abs(place.start - cut.start) < SAME)
+    taken = 0.0
+    for slip in slips:
+        taken = min(slip.end - slip.start, first)
+        yield slip.step, taken
+        step = step if cut.step is not None else max(step, slip.step + 1)
+    if first - taken > LEAST:
+        yield _straight_by(run, step, -1), first - taken
 
 
 def _step_at(cut: CutPiece, run: Run) -> int:
@@ -81,8 +97,8 @@ def _vec(values: Array) -> Vec:
 def path_as_built(half: HalfBuilt, line: Centreline) -> tuple[tuple[Step, ...], float]:
     """The path that is nearest to a tube as built and ends exactly where it does, and how far apart the two are (mm).
 
-    It has the steps of the planned path: bends keep their measured radius, and what kinks add is shared out among all
-    values by the least change. Raises PathError if there is no such path.
+    It has the steps of the planned path: bends keep their measured radius, and kinks are shared out among all values so
+    that bends end as near as can be to where they do on the tube. Raises PathError if there is no such path.
     """
     run = half.tube.run
     steps = _measured_steps(half, line)
@@ -90,7 +106,10 @@ def path_as_built(half: HalfBuilt, line: Centreline) -> tuple[tuple[Step, ...], 
     frame = run.start.frame
     start = (np.array([frame.x, frame.y, frame.z]).T, np.array(frame.origin))
     end = frame_on(line.segments[-1], line.segments[-1].length)
-    found = _to_end(links, start, (np.array(end[0]), np.array(end[1])))
+    fixed = [isinstance(step, Straight) and step.growth is not None for step in steps]
+    kept = np.array([straight >= 0 and fixed[straight] for straight, _ in owners])
+    near = [_place(line, 1 + (straight if bend < 0 else bend)) for straight, bend in owners]
+    found = _to_end(links, kept, start, (np.array(end[0]), np.array(end[1])), near)
     steps = tuple(_settled(step, found, owners, number) for number, step in enumerate(steps))
     if any(isinstance(step, Straight) and step.length <= 0 for step in steps):
         raise PathError("a straight would have no length")
@@ -104,7 +123,8 @@ def _measured_steps(half: HalfBuilt, line: Centreline) -> tuple[Step, ...]:
     for number, step in enumerate(run.steps, 1):
         own = [each for each in line.segments if each.step == number]
         if isinstance(step, Straight):
-            made.append(Straight(sum(each.length for each in own if isinstance(each, Line)) or step.length))
+            length = sum(each.length for each in own if isinstance(each, Line)) or step.length
+            made.append(step if step.growth is not None else Straight(length))
             continue
         pieces = [p for p, cut in zip(half.pieces, half.tube.pieces, strict=True) if cut.step == number]
         angle = sum(piece.angle for piece in pieces) or step.angle
@@ -119,10 +139,13 @@ def _measured_steps(half: HalfBuilt, line: Centreline) -> tuple[Step, ...]:
 
 
 def _as_links(steps: Sequence[Step]) -> tuple[list[BuiltPiece], list[tuple[int, int]]]:
-    """A link for each bend with the straight before it, and one for the last straight; (straight, bend) of each."""
+    """A link for each bend with the straight before it, and one for any other straight; (straight, bend) of each."""
     links, owners, before = [], [], -1
     for number, step in enumerate(steps):
         if isinstance(step, Straight):
+            if before >= 0:
+                links.append(_of_straight(steps[before]))
+                owners.append((before, -1))
             before = number
             continue
         first = steps[before]
@@ -130,44 +153,85 @@ def _as_links(steps: Sequence[Step]) -> tuple[list[BuiltPiece], list[tuple[int, 
         links.append(BuiltPiece(step.rotation, length, step.angle, step.radius, 0.0))
         owners.append((before, number))
         before = -1
-    last = steps[before]
-    if before >= 0 and isinstance(last, Straight):
-        links.append(BuiltPiece(0.0, last.length, 0.0, 0.0, 0.0))
+    if before >= 0:
+        links.append(_of_straight(steps[before]))
         owners.append((before, -1))
     return links, owners
 
 
-def _to_end(links: Sequence[BuiltPiece], start: Pose, end: tuple[Array, Array]) -> list[BuiltPiece]:
-    """The links changed the least, 1 mm and 1° alike, so that they end at a place in a direction."""
-    made = list(links)
-    weights = np.ones((len(links), VALUES))
-    weights[:, [TURN, ANGLE]] = 180 / math.pi
-    use = np.zeros((len(links), VALUES), bool)
-    for k, link in enumerate(links):
-        use[k, FIRST] = link.first > 0
-        use[k, [TURN, ANGLE]] = link.angle > 0
+def _of_straight(step: Step) -> BuiltPiece:
+    return BuiltPiece(0.0, step_length(step), 0.0, 0.0, 0.0)
+
+
+def _place(line: Centreline, step: int) -> Array | None:
+    """(3,) where a step ends on the line; None if it has none of it."""
+    own = [each for each in line.segments if each.step == step]
+    return np.array(frame_on(own[-1], own[-1].length)[0]) if own else None
+
+
+def _to_end(
+    links: Sequence[BuiltPiece],
+    kept: Array,
+    start: Pose,
+    end: tuple[Array, Array],
+    near: Sequence[Array | None],
+) -> list[BuiltPiece]:
+    """The links that end at a place in a direction, each as near as can be to where its bend ends on the tube.
+
+    `kept`: links whose straight, in which the tube grows, stays as long as it is. What the places leave open is changed
+    the least, 1 mm and 1° alike.
+    """
+    made, use = list(links), _may_change(links, kept)
+    scale = np.where([value in (TURN, ANGLE) for value in range(VALUES)], math.radians(1), 1.0)
+    scales = np.tile(scale, len(links))[use]
     x = np.cross(end[1], [1.0, 0, 0] if abs(end[1][0]) < 0.9 else [0, 1.0, 0])
     across = np.array([x / np.linalg.norm(x), np.cross(end[1], x / np.linalg.norm(x))])
+    changed = np.zeros(int(use.sum()))
     for _ in range(ROUNDS):
         at = poses(start, made)
-        off = np.concatenate([at[-1][1] - end[0], LEVER * (across @ at[-1][0][:, 2])])
-        if np.abs(off).max() < CLOSED:
-            return made
         moves = np.concatenate([motions_of(pose, link) for pose, link in zip(at, made, strict=False)])
-        turn, shift = moves[:, :3], moves[:, 3:]
-        slopes = np.column_stack(
-            [shift + np.cross(turn, at[-1][1]), LEVER * (np.cross(turn, at[-1][0][:, 2]) @ across.T)]
-        ).T
-        scaled = (slopes / weights.ravel()) * use.ravel()
-        step = np.linalg.lstsq(scaled, -off, rcond=1e-9)[0] / weights.ravel() * use.ravel()
-        made = [link.changed(row) for link, row in zip(made, step.reshape(-1, VALUES), strict=True)]
+        turn, shift = moves[use, :3], moves[use, 3:]
+        off = np.concatenate([at[-1][1] - end[0], LEVER * (across @ at[-1][0][:, 2])])
+        met = np.vstack([(shift + np.cross(turn, at[-1][1])).T, LEVER * (np.cross(turn, at[-1][0][:, 2]) @ across.T).T])
+        rows, slopes = [FAINT * changed], [FAINT * np.eye(len(changed))]
+        for k, place in enumerate(near[:-1]):
+            if place is not None:
+                before = (np.repeat(np.arange(len(links)), VALUES) <= k)[use]
+                rows.append(at[k + 1][1] - place)
+                slopes.append(((shift + np.cross(turn, at[k + 1][1])) * before[:, None]).T * scales)
+        step = _least_with(np.vstack(slopes), -np.concatenate(rows), met * scales, -off)
+        if np.abs(off).max() < CLOSED and np.abs(step).max() < SETTLED:
+            return made
+        changed = changed + step
+        by = np.zeros(len(links) * VALUES)
+        by[use] = step * scales
+        made = [link.changed(row) for link, row in zip(made, by.reshape(-1, VALUES), strict=True)]
     raise PathError("its values do not reach the end of the tube")
+
+
+def _may_change(links: Sequence[BuiltPiece], kept: Array) -> Array:
+    """(7 n,) whether each value of each link is one of its path."""
+    use = np.zeros((len(links), VALUES), bool)
+    for k, link in enumerate(links):
+        use[k, FIRST] = link.first > 0 and not kept[k]
+        use[k, [TURN, ANGLE]] = link.angle > 0
+    found: Array = use.ravel()
+    return found
+
+
+def _least_with(slopes: Array, goal: Array, met: Array, to: Array) -> Array:
+    """The values with the least squares of slopes @ values - goal, of those with met @ values = to."""
+    any_of = np.linalg.lstsq(met, to, rcond=1e-9)[0]
+    _, sizes, ways = np.linalg.svd(met)
+    free = ways[int((sizes > 1e-9 * sizes.max(initial=1e-300)).sum()) :].T
+    found: Array = any_of + free @ np.linalg.lstsq(slopes @ free, goal - slopes @ any_of, rcond=None)[0]
+    return found
 
 
 def _settled(step: Step, links: Sequence[BuiltPiece], owners: Sequence[tuple[int, int]], number: int) -> Step:
     for link, (straight, bend) in zip(links, owners, strict=True):
-        if number == straight:
-            return Straight(link.first)
+        if number == straight and isinstance(step, Straight):
+            return replace(step, length=link.first)
         if number == bend and isinstance(step, Bend):
             return Bend(link.angle, step.radius, link.turn)
     return step

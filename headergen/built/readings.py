@@ -25,6 +25,7 @@ from headergen.built.chain import (
     turned_into,
 )
 from headergen.built.rim import Circle, circle_of
+from headergen.built.sizes import radius_at, taken_in
 from headergen.built.state import HalfBuilt, group_of, with_pieces
 from headergen.geometry.arrays import Array
 from headergen.model import EndReading, HandSettings, LeftOver, PlateReading, TableReading
@@ -83,6 +84,9 @@ def _must_be_held(half: HalfBuilt, index: int, reading: EndReading) -> None:
     if reading.piece > n:
         raise ReadingError(index, f"{half.built.run} has {n} pieces, so there is no piece {reading.piece}")
     group = group_of(half, reading.piece - 1)
+    if _taken_in(half, reading) and reading.piece in half.held:
+        message = f"the end of piece {reading.piece} is inside piece {reading.piece + 1}; measure its other end"
+        raise ReadingError(index, message)
     if reading.table is not None:
         if reading.table.flat - 1 not in group:
             flat = reading.table.flat
@@ -110,6 +114,7 @@ def _placed(half: HalfBuilt, face: tuple[int, str], indices: Sequence[int], sinc
     jump = np.zeros(6)
     pieces = list(half.pieces)
     values = np.zeros((len(own), VALUES))
+    straight = np.array([pieces[i].angle == 0 for i in own], bool)
     for _ in range(ROUNDS):
         now = with_pieces(half, [p.changed(values[i - own.start]) if i in own else p for i, p in enumerate(pieces)])
         made = _motions(now, own)
@@ -117,6 +122,7 @@ def _placed(half: HalfBuilt, face: tuple[int, str], indices: Sequence[int], sinc
         rows, slopes = _linear(now, read, pose, made, own)
         step = _step(rows, slopes, (values, prior), jump)
         values, jump = values + step[:-6].reshape(values.shape), jump + step[-6:]
+        values[straight] *= np.isin(np.arange(VALUES), (TURN, ANGLE, LAST), invert=True)
     now = with_pieces(half, [p.changed(values[i - own.start]) if i in own else p for i, p in enumerate(pieces)])
     pose = _moved(_face(now, face), jump)
     _must_agree(half, read, pose, predicted)
@@ -232,24 +238,36 @@ def _flat(half: HalfBuilt, reading: EndReading) -> Pose:
 
 
 def _residual(half: HalfBuilt, index: int, predicted: Pose) -> Residual:
-    reading, radius = half.built.ends[index], half.tube.run.tube.radius
+    reading = half.built.ends[index]
+    radius, taken = _radius(half, reading), _taken_in(half, reading)
     if reading.rim:
         circle = circle_of(np.array(reading.rim))
         _rim_can_be(half, index, circle, predicted)
-        return _of_place(reading, circle.centre, circle.normal, radius)
+        return _of_place(reading, circle.centre, circle.normal, (radius, taken))
     if reading.point is not None and reading.direction is not None:
         way = np.array(reading.direction) / np.linalg.norm(reading.direction)
         if way @ predicted[0][:, 2] < 0:
             raise ReadingError(index, "the direction points back toward the flange: it is along the travel of the gas")
-        return _of_place(reading, np.array(reading.point), way, radius)
+        return _of_place(reading, np.array(reading.point), way, (radius, taken))
     if reading.table is not None:
-        return _of_table(reading.table, reading.within, radius)
+        return _of_table(reading.table, reading.within, (radius, taken))
     assert reading.plate is not None
     _plate_can_be(half, index, reading.plate)
     return _of_plate(reading.plate, half.tube.chain.frames[-1], half.tube.chain.origins[-1], reading.within)
 
 
-def _of_place(reading: EndReading, centre: Array, normal: Array, radius: float) -> Residual:
+def _radius(half: HalfBuilt, reading: EndReading) -> float:
+    return radius_at(half.tube, reading.piece - 1, reading.face)
+
+
+def _taken_in(half: HalfBuilt, reading: EndReading) -> float:
+    """How far the face that is measured is past its net line: by what goes into the next piece (mm)."""
+    return taken_in(half.tube, reading.piece) if reading.face == "end" else 0.0
+
+
+def _of_place(reading: EndReading, centre: Array, normal: Array, sizes: tuple[float, float]) -> Residual:
+    """`sizes`: the radius, and how far the face is past its net line."""
+    radius, taken = sizes
     within, mark = reading.within, None if reading.mark is None else np.array(reading.mark)
 
     def residual(pose: Pose, _: Pose) -> Array:
@@ -257,14 +275,16 @@ def _of_place(reading: EndReading, centre: Array, normal: Array, radius: float) 
         way = normal if normal @ axes[:, 2] > 0 else -normal
         lean = (axes.T @ way)[:2] * radius
         turned = [] if mark is None else [(mark - at) @ axes[:, 1]]
-        return np.concatenate([at - centre, lean, turned]) / within
+        return np.concatenate([at + taken * way - centre, lean, turned]) / within
 
     return residual
 
 
-def _of_table(table: TableReading, within: float, radius: float) -> Residual:
+def _of_table(table: TableReading, within: float, sizes: tuple[float, float]) -> Residual:
+    radius, taken = sizes
+
     def residual(pose: Pose, flat: Pose) -> Array:
-        offset, height, along = flat[0].T @ (pose[1] - flat[1])
+        offset, height, along = flat[0].T @ (pose[1] + taken * pose[0][:, 2] - flat[1])
         lean = math.asin(max(-1.0, min(1.0, float(pose[0][:, 2] @ flat[0][:, 1]))))
         pairs = ((table.height, height, 1.0), (table.offset, offset, 1.0), (table.along, along, 1.0))
         all_of = (*pairs, (table.lean, lean, radius))
@@ -287,7 +307,8 @@ def _of_plate(plate: PlateReading, axes: Array, origin: Array, within: float) ->
 
 
 def _rim_can_be(half: HalfBuilt, index: int, circle: Circle, predicted: Pose) -> None:
-    reading, radius = half.built.ends[index], half.tube.run.tube.radius
+    reading = half.built.ends[index]
+    radius = _radius(half, reading)
     if abs(circle.radius - radius) > max(RADIUS_OFF, APART * reading.within):
         wide = 2 * circle.radius
         raise ReadingError(
@@ -302,7 +323,7 @@ def _rim_can_be(half: HalfBuilt, index: int, circle: Circle, predicted: Pose) ->
 
 
 def _plate_can_be(half: HalfBuilt, index: int, plate: PlateReading) -> None:
-    wider = plate.hole - 2 * half.tube.run.tube.radius
+    wider = plate.hole - 2 * radius_at(half.tube, half.size - 1, "end")
     for number, row in enumerate(plate.feelers, 1):
         up, right, down, left = row.gaps
         for name, both in (("12 and 6", up + down), ("3 and 9", right + left)):

@@ -10,8 +10,8 @@ from typing import Literal
 from headergen.built.least_work import corrected
 from headergen.built.path import PathError, line_as_built, path_as_built
 from headergen.built.readings import ReadingError, brought_together
+from headergen.built.sizes import radius_at
 from headergen.built.state import HalfBuilt, half_built, planned_pieces
-from headergen.geometry.curves.stepped import is_stepped
 from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.model import (
     Act,
@@ -69,9 +69,6 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
     for index, built in enumerate(header.draft.as_built):
         if built.run not in tubes:
             raise BuiltError(("as_built", index), f"{built.run} is not made of pieces, so none of it is half built")
-        if is_stepped(tubes[built.run].run):
-            message = f"{built.run} changes its tube on the way; closing it from where it is takes one tube throughout"
-            raise BuiltError(("as_built", index), message)
         _must_be_there(index, built, tubes[built.run].chain.size)
         try:
             tube = tubes[built.run]
@@ -173,7 +170,7 @@ def _template(half: HalfBuilt, act: Act) -> CutTemplate:
 
     Boilermaking layout; to the right, with the cut up, is anticlockwise seen from the flange.
     """
-    radius, turned = half.tube.run.tube.radius, half.pieces[act.piece - 1].turn
+    radius, turned = radius_at(half.tube, act.piece - 1, "start"), half.pieces[act.piece - 1].turn
     steps = [-2 * math.pi * k / AROUND for k in range(AROUND)]
     rise = radius * math.tan(act.amount)
     heights = tuple(BASE + rise * (1 - math.cos(at - (act.toward - turned))) for at in steps)
