@@ -33,7 +33,7 @@ Linear = Callable[[Array], tuple[Array, Array]]  # values → (5,) how far the e
 
 
 @dataclass(frozen=True, eq=False)
-class Closing:
+class WorkToClose:
     """What may be changed, and what comes of it. Costs and limits are in mm and degrees, values in mm and rad."""
 
     use: tuple[Freedom, ...]
@@ -81,7 +81,7 @@ class Closing:
         return float(self.fixed[sorted(self.used(values))].sum() + np.sqrt(squares).sum())
 
 
-def least_work(closing: Closing) -> Array | None:
+def least_work(closing: WorkToClose) -> Array | None:
     """The values of the cheapest subset; None if all together do not close the run."""
     best = closed(closing, frozenset(range(len(closing.works))))
     if best is None:
@@ -99,7 +99,7 @@ def least_work(closing: Closing) -> Array | None:
     return best
 
 
-def closed(closing: Closing, subset: frozenset[int], near: Array | None = None) -> Array | None:
+def closed(closing: WorkToClose, subset: frozenset[int], near: Array | None = None) -> Array | None:
     """The least of a subset's amounts that close the run, within their limits; None if none were found.
 
     `near`: values to begin with. Fixed sums play no part.
@@ -121,7 +121,7 @@ def closed(closing: Closing, subset: frozenset[int], near: Array | None = None) 
     return _polished(closing, values, mine)
 
 
-def _polished(closing: Closing, values: Array, mine: Mask) -> Array | None:
+def _polished(closing: WorkToClose, values: Array, mine: Mask) -> Array | None:
     """The nearest values that close the run to the last digit; those at a limit stay there."""
     low, high = closing.limits.T * closing.units
     inside = mine & (values > low + NEARLY) & (values < high - NEARLY) & (np.abs(values) > IN_USE)
@@ -138,7 +138,7 @@ def _polished(closing: Closing, values: Array, mine: Mask) -> Array | None:
     return None
 
 
-def _cheapest_subset(closing: Closing, best: Array, tried: Sequence[frozenset[int]]) -> frozenset[int] | None:
+def _cheapest_subset(closing: WorkToClose, best: Array, tried: Sequence[frozenset[int]]) -> frozenset[int] | None:
     """The subset that is cheapest by equations made linear at the best answer; None if none can be cheaper."""
     off, slopes = closing.linear(best)
     programme = _Programme(closing, slopes @ best - off, slopes, (*_polygon(closing), *_touching(closing, best)))
@@ -148,12 +148,12 @@ def _cheapest_subset(closing: Closing, best: Array, tried: Sequence[frozenset[in
 Facet = tuple[int, float]  # of a lean: its work, and a direction in which its cost is measured (rad)
 
 
-def _polygon(closing: Closing) -> list[Facet]:
+def _polygon(closing: WorkToClose) -> list[Facet]:
     ways = [2 * math.pi * side / SIDES for side in range(SIDES)]
     return [(int(work), way) for work in np.flatnonzero(closing.leans) for way in ways]
 
 
-def _touching(closing: Closing, values: Array) -> list[Facet]:
+def _touching(closing: WorkToClose, values: Array) -> list[Facet]:
     """For leans in use, the direction in which their cost is exact."""
     found = []
     for work in np.flatnonzero(closing.leans):
@@ -170,7 +170,7 @@ class _Programme:
     Columns: what each value is above nought, below it (mm, degrees), the cost of each lean, and whether a work is done.
     """
 
-    closing: Closing
+    closing: WorkToClose
     goal: Array
     slopes: Array
     facets: tuple[Facet, ...]

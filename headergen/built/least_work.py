@@ -1,4 +1,4 @@
-"""Closing a half-built run again from where it is, with the least work."""
+"""WorkToClose a half-built run again from where it is, with the least work."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from headergen.built.chain import TILT_X, VALUES, BuiltPiece, Pose, motions_of, poses, turned_into
-from headergen.built.cheapest import IN_USE, Closing, closed, least_work
+from headergen.built.cheapest import IN_USE, WorkToClose, closed, least_work
 from headergen.built.freedoms import Freedom, freedoms_of
 from headergen.built.state import HalfBuilt, with_pieces
 from headergen.geometry.arrays import Array
@@ -98,8 +98,8 @@ def _closed(half: HalfBuilt, stock: Stock | None) -> tuple[tuple[Act, ...], Half
     return tuple(_acts(half, use, values)), after, slide
 
 
-def _closing(task: Task, use: tuple[Freedom, ...]) -> Closing:
-    return Closing(use, lambda values: _linear(task, use, values))
+def _closing(task: Task, use: tuple[Freedom, ...]) -> WorkToClose:
+    return WorkToClose(use, lambda values: _linear(task, use, values))
 
 
 def _every(task: Task, stock: Stock | None) -> tuple[Freedom, ...]:
