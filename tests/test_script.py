@@ -57,6 +57,7 @@ def test_a_spec_that_cannot_be_read_says_where() -> None:
         headergen.load(ROOT / "tests/bad_specs/octal.yaml")
 
 
+@pytest.mark.slow
 def test_what_cannot_be_made_is_said_and_never_left_out(tmp_path: Path) -> None:
     """A bend of a radius below half the tube's diameter has no solid, and so there is no whole assembly."""
     text = BOGBEAN.read_text(encoding="utf-8").replace("../shared", str(ROOT / "shared"))

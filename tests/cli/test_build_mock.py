@@ -108,6 +108,7 @@ def test_plates_hold_every_part_once(folder: Path) -> None:
         assert trimesh.load_mesh(path).is_watertight, path.name
 
 
+@pytest.mark.slow
 def test_same_bytes_in_another_process_folder_and_hash_seed(folder: Path, tmp_path: Path) -> None:
     """Every file, the manifest too; the first build ran with a random hash seed, and nothing of it is kept for the
     other. The demos: test_commands.py."""
@@ -118,6 +119,7 @@ def test_same_bytes_in_another_process_folder_and_hash_seed(folder: Path, tmp_pa
     refuse_difference(folder, tmp_path / "pair")
 
 
+@pytest.mark.slow
 def test_a_build_without_a_mock_keeps_the_earlier_one(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -144,6 +146,7 @@ def test_a_build_without_a_mock_keeps_the_earlier_one(
     assert "mock_earlier/plate_1.3mf" in manifest["files"]
 
 
+@pytest.mark.slow
 def test_the_spec_asks_for_it_and_a_slim_tube_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec = tmp_path / "slim.yaml"
     spec.write_text(PAIR.replace("outside_diameter: 42.4", "outside_diameter: 12") + "mock: {gap: 0.3}\n", "utf-8")
@@ -179,6 +182,7 @@ def says_so(mock: Path) -> None:
     assert (mock / "parts" / "C1.1.stl").exists() and (mock / "parts" / "C1.2.stl").exists()
 
 
+@pytest.mark.slow
 def test_a_header_with_errors_says_so(wrong: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The mock alone, without pictures: most of the time of a build goes into those."""
     result = check(wrong).result

@@ -96,6 +96,7 @@ def test_demo_is_what_it_says(built: Path) -> None:
     assert all(gap["gap_mm"] >= gap["required_mm"] for gap in report["gaps"])
 
 
+@pytest.mark.slow
 def test_a_bend_that_folds_is_a_finding_and_no_fault_of_ours(tmp_path: Path) -> None:
     """What such a bend sweeps has no skin that two methods could agree on."""
     text = BOGBEAN.read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
@@ -138,6 +139,7 @@ def test_check_writes_its_report_where_asked(tmp_path: Path) -> None:
     assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.html", "report.json", "report.md"}
 
 
+@pytest.mark.slow
 def test_check_says_when_the_result_is_of_another_state(started: Path, tmp_path: Path) -> None:
     shutil.copytree(started, tmp_path, dirs_exist_ok=True)
     spec = tmp_path / STARTER

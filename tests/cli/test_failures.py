@@ -132,6 +132,7 @@ def test_a_child_that_never_ends_is_not_waited_for() -> None:
     assert not child.is_running()
 
 
+@pytest.mark.slow
 def test_a_result_that_a_viewer_holds_open_is_named_and_stays(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target, honest = job / "out" / "job", Path.rename
 

@@ -72,7 +72,10 @@ FULL = pytest.mark.slow  # with pictures
 
 @pytest.mark.parametrize(
     ("count", "before"),
-    [pytest.param(4, HEARING + PLAIN, id="four"), pytest.param(12, HEARING, id="twelve", marks=FULL)],
+    [
+        pytest.param(1, HEARING + PLAIN, id="one"),
+        pytest.param(12, HEARING, id="twelve", marks=FULL),
+    ],
 )
 def test_killed_at_random_moments(job: tuple[Path, float], count: int, before: str) -> None:
     folder, lasts = job
@@ -133,6 +136,7 @@ def wait_for(process: subprocess.Popen[str], folder: Path, pattern: str) -> list
 
 
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+@pytest.mark.slow
 def test_a_build_whose_starter_ignores_ctrl_c_ignores_it_too(job: tuple[Path, float]) -> None:
     """What nohup started goes on."""
     folder, _ = job
@@ -148,7 +152,10 @@ def test_a_build_whose_starter_ignores_ctrl_c_ignores_it_too(job: tuple[Path, fl
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
 @pytest.mark.parametrize(
     ("count", "before"),
-    [pytest.param(5, HEARING + PLAIN, id="five"), pytest.param(15, HEARING, id="fifteen", marks=FULL)],
+    [
+        pytest.param(1, HEARING + PLAIN, id="one"),
+        pytest.param(15, HEARING, id="fifteen", marks=FULL),
+    ],
 )
 def test_interrupted_while_children_are_started(job: tuple[Path, float], count: int, before: str) -> None:
     """Half a second of moments round the start of the children, any of which could cut one off from its work."""
@@ -179,6 +186,7 @@ pages.shown_meshes = catches_everything
 
 
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+@pytest.mark.slow
 def test_an_interrupt_that_a_library_catches_is_not_lost(job: tuple[Path, float]) -> None:
     """Some catch every exception while they load; the build must not go on to swap its result in."""
     folder, _ = job

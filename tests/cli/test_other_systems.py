@@ -61,6 +61,7 @@ def test_names_of_devices_are_refused_wherever_a_file_is_made(tmp_path: Path) ->
     assert [path.name for path in tmp_path.iterdir()] == ["aux.yaml"]
 
 
+@pytest.mark.slow
 def test_a_console_of_another_encoding_gets_utf_8(tmp_path: Path) -> None:
     """Windows starts programs with its own code page on pipes; names and ° must come through whole all the same."""
     text = (ROOT / "specs" / "glasswort_left.yaml").read_text(encoding="utf-8")

@@ -79,6 +79,7 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
     assert [path.name for path in tmp_path.iterdir()] == ["job.yaml"]
 
 
+@pytest.mark.slow
 def test_several_answers_are_unlike_and_drawn_side_by_side(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec, find, found = spec_in(tmp_path), search.find_paths, []
     monkeypatch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[0])
@@ -175,6 +176,7 @@ def mean_distance(one: Centreline, other: Centreline) -> float:
     return sum(dist(p, q) for p, q in pairs) / len(shares)
 
 
+@pytest.mark.slow
 def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
     """First with nothing else about: the mirrored path itself. Then with a bar through it: no farther than careless."""
     spec = spec_in(tmp_path)

@@ -130,6 +130,7 @@ def test_only_what_changes_is_searched_again(folder: Path, searches: Searches) -
     assert searches.asked == [2, 1, 2]
 
 
+@pytest.mark.slow
 def test_an_answer_that_fails_the_checks_here_does_not_count(folder: Path, searches: Searches) -> None:
     searches.spoilt = True
     done = called("study", "s.yaml", cwd=folder)
@@ -141,6 +142,7 @@ def test_an_answer_that_fails_the_checks_here_does_not_count(folder: Path, searc
     assert searches.asked == [2, 2], "it is searched again"
 
 
+@pytest.mark.slow
 def test_results_of_another_machine_are_joined_and_checked(folder: Path, searches: Searches) -> None:
     (folder / "s.yaml").write_text(GRID, encoding="utf-8")
     called("study", "s.yaml", "--out", "there", cwd=folder)

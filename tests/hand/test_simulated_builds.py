@@ -50,6 +50,7 @@ def test_a_few_builds_close_as_the_sheet_says() -> None:
     assert np.mean(closes(data, shorter, 300, 3)) < found - 0.2, "without spare many have too little"
 
 
+@pytest.mark.slow
 def test_pieces_and_turns_lead_to_the_bore() -> None:
     """What the builds are made of is the tube as planned: its end is as far from its start as the finished tube's."""
     for name in DEMOS:

@@ -18,6 +18,7 @@ def names(parts: tuple[MockPart, ...]) -> list[str]:
     return [part.name for part in parts]
 
 
+@pytest.mark.slow
 def test_one_tube_part_and_the_guides(monkeypatch: pytest.MonkeyPatch) -> None:
     header, sound = random_header(1), build.tube_part
     whole = make_mock(header, SETTINGS)

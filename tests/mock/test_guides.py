@@ -179,6 +179,7 @@ def test_guides_are_made_when_asked_for(demo: Demo) -> None:
     assert any("G1-2" in note and "too long for the bed" in note for note in low.notes)
 
 
+@pytest.mark.slow
 def test_a_header_with_square_cuts_only_says_so() -> None:
     mock = make_mock(random_header(1), MockSettings(cut_guides=True))
     assert mock.guides == () and any("every cut" in note.lower() for note in mock.notes)

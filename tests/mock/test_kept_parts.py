@@ -67,6 +67,7 @@ def meshes(mock: Mock) -> dict[str, bytes]:
     return {part.name: part.mesh.vertices.tobytes() + part.mesh.faces.tobytes() for part in mock.printed}
 
 
+@pytest.mark.slow
 def test_a_changed_primary_has_only_what_depends_on_it_made_again(made: list[str], tmp_path: Path) -> None:
     shelf = MockShelf(tmp_path)
     first = make_mock(header(), SETTINGS, shelf=shelf)

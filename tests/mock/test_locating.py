@@ -99,6 +99,7 @@ def test_the_print_goes_through_both_plates(name: str, demo: Demo) -> None:
             assert max(np.linalg.norm(each, axis=1).max() for each in past.to_polygons()) > radius - 0.05
 
 
+@pytest.mark.slow
 def test_a_part_through_both_plates_gives_way_to_a_printed_collector(whole_demo: Demo) -> None:
     """With a collector to print each end is a part of its own: taken off, the collector's spigot has its socket."""
     header, mock = whole_demo("bogbean")

@@ -56,6 +56,7 @@ def filled(section: CrossSection) -> float:
     return float(sum(CrossSection([polygon], FillRule.Positive).area() for polygon in section.to_polygons()))
 
 
+@pytest.mark.slow
 def test_its_outside_is_the_collectors(name: str) -> None:
     """The area of slices before the cut, filled, and of the outlet; touching tubes may be 0.1 mm wider, 1 % in area."""
     header, mock = collected(name)
@@ -127,6 +128,7 @@ def test_it_prints_without_support(name: str) -> None:
     assert {place.name for place in mock.placed} >= {part.name for part in mock.collectors}
 
 
+@pytest.mark.slow
 def test_a_low_bed_divides_the_outlet_and_nothing_else() -> None:
     """The Bogbean's collector, 237 mm tall, under 200 mm: two parts, which go together in one rotation."""
     _, mock = collected("bogbean", 200.0)
@@ -144,6 +146,7 @@ def test_a_low_bed_divides_the_outlet_and_nothing_else() -> None:
         assert as_trimesh(part.mesh).is_watertight and starts_in_mid_air(part.mesh) == []
 
 
+@pytest.mark.slow
 def test_a_collector_too_large_for_the_bed_is_said() -> None:
     _, mock = collected("bogbean", 120.0)
     assert mock.collectors == ()
@@ -175,6 +178,7 @@ def test_none_is_made_unless_asked_for(demo: Demo) -> None:
     assert demo("bogbean")[1].collectors == ()
 
 
+@pytest.mark.slow
 def test_the_primaries_bear_it() -> None:
     """A quarter of its mass more at each of four ends: the flange's parts are stressed by that much more."""
     header, with_it = collected("bogbean")

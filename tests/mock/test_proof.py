@@ -53,6 +53,7 @@ def right_mock(demo: Demo) -> Mock:
     return make_mock(demo("bogbean")[0], NO_PLATES)
 
 
+@pytest.mark.slow
 def test_gaps_of_the_mock_are_those_of_the_header(demo: Demo, right_mock: Mock) -> None:
     """Each tube's exact body to the mesh of each other: off by the chords, 0.04 mm either way, and by what is cut in.
 

@@ -93,6 +93,7 @@ def seat(part: MockPart, pose: Pose, radius: float) -> tuple[Points, float, floa
     return middle, float(np.linalg.norm(near - middle, axis=1).mean()), 1 - open_side / (2 * math.pi)
 
 
+@pytest.mark.slow
 def test_both_pieces_lie_where_they_are_to_be(bench: tuple[Header, Plan, dict[int, float]], made: Made) -> None:
     """Every 2 mm along 100 mm on both sides of the joint: where there is a rib, its hollow is round the tube, up to the
     tube's middle, and there are ribs at two places, or a wide one, under each piece."""

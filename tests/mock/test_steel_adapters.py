@@ -69,6 +69,7 @@ def shared(adapter: Manifold, at: MockPart, solid: Manifold, turn: float, deeper
     return float((solid ^ adapter.transform(np.column_stack([turned, shift + deeper * rotation[:, 2]]))).volume())
 
 
+@pytest.mark.slow
 def test_an_adapter_goes_home_in_its_socket_and_in_no_other(adapted: tuple[Header, Mock]) -> None:
     """In one rotation, to within 0.8 mm of the bottom; any other adapter is in the wall however it is turned."""
     _, mock = adapted
@@ -129,6 +130,7 @@ def test_an_adapter_prints_without_support(adapted: tuple[Header, Mock]) -> None
         assert adapter.smallest_section > 150.0
 
 
+@pytest.mark.slow
 def test_a_joint_that_is_not_printed_has_no_adapter_and_is_not_free(adapted: tuple[Header, Mock]) -> None:
     """Pieces 6 and 7 of primary 3 are printed as one. The sheet tells of joints that are there, by these settings."""
     header, _ = adapted

@@ -131,6 +131,7 @@ def test_the_real_tube_goes_over_what_stands_in_its_ends(with_steel: tuple[Heade
                 assert shared[1] > 5.0, (each.name, other.name)
 
 
+@pytest.mark.slow
 def test_steel_hangs_on_the_parts_before_it(with_steel: tuple[Header, Mock]) -> None:
     """All printed, the flange plate bears less: a metre of this steel weighs some six times as much as its print."""
     header, mock = with_steel

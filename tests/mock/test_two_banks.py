@@ -50,6 +50,7 @@ def lettered(letter: str) -> Mock:
     return make_mock(header, MockSettings(cut_guides=True, collector=True))
 
 
+@pytest.mark.slow
 def test_every_part_of_a_bank_begins_with_its_letter() -> None:
     """Whatever is printed, and on the locating plates that are cut: tubes, plates, adapters, guides."""
     plain, one = lettered(""), lettered("A")

@@ -90,6 +90,7 @@ def straight() -> Header:
     return close(draft([Straight(400.0)]))
 
 
+@pytest.mark.slow
 def test_the_bogbean_and_a_bracket_without_headergen(tmp_path: Path) -> None:
     headers = {"bogbean.py": settle(ROOT / "specs/bogbean.yaml"), "bracket.py": pair(replace(BRACKET, hole=12.0))}
     refuse_unlike(tmp_path, headers)

@@ -71,7 +71,7 @@ def test_a_tube_drawn_from_the_paper_ends_where_it_should(job: Job) -> None:
         assert np.abs(drawn_end(tube) - wanted).max() < WITHIN, tube.name
 
 
-@pytest.mark.parametrize(("angle", "toward"), [(9, 35), (6, -140)])
+@pytest.mark.parametrize(("angle", "toward"), [pytest.param(9, 35, marks=pytest.mark.slow), (6, -140)])
 def test_a_tube_that_leans_is_drawn_by_the_bevel(angle: int, toward: int, tmp_path: Path) -> None:
     """Port 1 of the Bogbean leaning: its tube misses its bore, and the paper says where it ends all the same. Not leant
     over, it would end elsewhere."""

@@ -312,6 +312,7 @@ def test_empty_words_are_no_trouble(strips: Any, text: str) -> None:
 # --- the renderer -----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_same_bytes_from_two_processes_and_quiet(renderer: None, tmp_path: Path) -> None:
     here, there = tmp_path / "here.png", tmp_path / "there.png"
     draw(here, 3)

@@ -41,6 +41,7 @@ def test_frames_stand_in_rows_in_reading_order(count: int, rows: int, columns: i
     assert (whole == 1).sum() == whole.size - count * 6 * 10 * 3
 
 
+@pytest.mark.slow
 def test_equal_answers_look_equal_and_others_do_not(renderer: None, tmp_path: Path) -> None:
     """The same header twice gives the same pixels but for its name; a shorter tube shows in its own frame alone."""
     path = tmp_path / "three.png"

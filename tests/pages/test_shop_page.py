@@ -280,9 +280,8 @@ def test_a_browser_that_cannot_keep_awake_is_said(browser: Any, page_file: Path)
 
 def test_without_scripts_all_stands_one_after_another(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE, java_script_enabled=False) as page:
-        screens = page.locator(".screen")
-        assert screens.count() > 10
-        assert all(screens.nth(k).is_visible() for k in range(screens.count()))
+        seen = page.locator(".screen").evaluate_all("all => all.map((screen) => screen.checkVisibility())")
+        assert len(seen) > 10 and all(seen)
         assert not page.get_by_text("Keep the screen awake", exact=True).is_visible(), "it would do nothing"
         box = page.locator("nav").first.bounding_box()
         assert box is not None and box["y"] > PHONE[1], "it lies over nothing"

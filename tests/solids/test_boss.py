@@ -175,6 +175,7 @@ def test_sockets_stand_on_their_bolts() -> None:
     assert (first.shape.start, first.shape.length) == (15.0, 120.0)
 
 
+@pytest.mark.slow
 def test_on_a_secondary(tmp_path: Path) -> None:
     """From where the outlet ends, on the tube as wide as that outlet; the hole comes out of the secondary alone."""
     header = settle(TWO_STEPS)

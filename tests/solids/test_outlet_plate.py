@@ -105,6 +105,7 @@ def test_its_transition_leads_from_the_outlet_to_the_opening(shape: PortShape) -
     assert np.linalg.norm(last[:, :2], axis=1).max() == pytest.approx(tube.radius)
 
 
+@pytest.mark.slow
 def test_it_goes_on_a_whole_header(tmp_path: Path) -> None:
     """Made, drawn, named, in nobody's metal, measured, with room for its bolts, and written as it was read."""
     path = two_into_one(tmp_path, TEXT)
@@ -123,6 +124,7 @@ def test_it_goes_on_a_whole_header(tmp_path: Path) -> None:
     assert read_spec(again)[1].collectors[0].end == header.draft.collectors[0].end
 
 
+@pytest.mark.slow
 def test_made_parts_are_inside_their_envelopes(tmp_path: Path) -> None:
     header = close(read_spec(two_into_one(tmp_path, TEXT))[1])
     parts, _ = make_parts(header, tmp_path, lambda *_: None)

@@ -19,6 +19,7 @@ from headergen.solve.closing import close
 SPEC = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
 
 
+@pytest.mark.slow
 def test_all_parts_of_two_steps(tmp_path: Path) -> None:
     header = settle(SPEC)
     parts, overlaps = make_parts(header, tmp_path, lambda *_: None)

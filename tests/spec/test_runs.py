@@ -142,6 +142,7 @@ def test_it_is_written_as_it_was_read(end: str, tmp_path: Path) -> None:
     assert again.runs[-1].steps == draft.runs[-1].steps
 
 
+@pytest.mark.slow
 def test_it_is_made_with_its_plate(tmp_path: Path) -> None:
     """The tube's metal by Pappus: the section of the ring times its length."""
     text = f"{HEAD}collectors:\n{MAIN}{tail(PLATE, path='[{straight: {fit: 150}}]', at='[23, 600, 0]')}{TUBES}"

@@ -98,6 +98,7 @@ def read(folder: Path) -> dict[str, Any]:
     return {name: rest for name, *rest in found}
 
 
+@pytest.mark.slow
 def test_every_volume_by_the_mesh_that_another_library_reads(read: dict[str, Any], folder: Path) -> None:
     """Tolerance: the chordal deviation (0.05 mm, twice) over the skin of the part."""
     for name in PARTS:

@@ -141,7 +141,7 @@ def loops(mesh: trimesh.Trimesh, at: float) -> list[tuple[float, bool]]:
 @pytest.mark.parametrize(
     ("count", "half_angle", "outlet"),
     [
-        (2, 9.0, 54.0),
+        pytest.param(2, 9.0, 54.0, marks=pytest.mark.slow),
         (4, 10.0, 63.5),
         pytest.param(3, 12.0, 57.0, marks=pytest.mark.slow),
         pytest.param(6, 8.0, 80.0, marks=pytest.mark.slow),

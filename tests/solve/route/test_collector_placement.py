@@ -31,6 +31,7 @@ FLOATING = changed(("chassis:", POST), ("bores: free}", f"bores: free, move: {{m
 SHORT = Effort(rounds=30, places=8)
 
 
+@pytest.mark.slow
 def test_a_place_that_works_is_found_where_the_given_one_cannot(tmp_path: Path) -> None:
     _, stuck, meshes = job(tmp_path, FIXED)
     assert not route(stuck, meshes, SHORT).answers

@@ -23,12 +23,14 @@ def folder_with(tmp_path: Path, home: Path, code: str = WHERE) -> list[str]:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the cache folder is set by XDG_CACHE_HOME here")
+@pytest.mark.slow
 def test_kernels_are_kept_in_the_users_cache(tmp_path: Path) -> None:
     first, again = (folder_with(tmp_path, tmp_path / "home")[0] for _ in range(2))
     assert first == again and Path(first).is_relative_to(tmp_path / "home" / "headergen")
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the cache folder is set by XDG_CACHE_HOME here")
+@pytest.mark.slow
 def test_without_a_cache_of_their_own_they_get_a_fresh_private_folder(tmp_path: Path) -> None:
     in_the_way = tmp_path / "plain file"
     in_the_way.write_text("")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 from wanted import changed, job
 
@@ -91,6 +92,7 @@ def assert_holds(extreme: Extreme, meshes: object) -> None:
     assert max(abs(length - extreme.length) for length in measured.lengths) < 2.0
 
 
+@pytest.mark.slow
 def test_a_route_says_both_lengths_beside_its_answers(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     found = route(draft, meshes, Effort(rounds=30, lengths=True))

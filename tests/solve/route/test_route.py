@@ -76,6 +76,7 @@ def test_a_seed_and_its_rounds_repeat_the_answer(tmp_path: Path) -> None:
     assert [a.draft for a in first.answers] == [a.draft for a in again.answers]
 
 
+@pytest.mark.slow
 def test_a_locked_primary_stays_and_the_other_keeps_off_it(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     one = route(draft, meshes, Effort(rounds=ROUNDS)).answers[0].draft
@@ -114,6 +115,7 @@ def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
     assert "in 3 tries" in found.findings[0].message and "does not prove" in found.findings[0].message
 
 
+@pytest.mark.slow
 def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
     """Only the wide bend stands in the way: said to be short somewhere, and a tighter one is what helps."""
     _, draft, meshes = job(tmp_path, changed(("radii: [63.5]", "radii: [210]")))
@@ -165,6 +167,7 @@ def test_a_path_given_as_a_first_guess_is_found_at_once(tmp_path: Path) -> None:
         assert len(near) <= len([step for step in before.steps if isinstance(step, Bend)])
 
 
+@pytest.mark.slow
 def test_the_shortest_equal_length_is_short_and_equal(tmp_path: Path) -> None:
     """Not below the straight-line bound, equal, and shorter than what was found under a given length."""
     _, draft, meshes = job(tmp_path)
@@ -265,6 +268,7 @@ def test_lengths_that_are_settled_are_not_looked_for(tmp_path: Path) -> None:
     assert [finding.message for finding in found.findings if "were not looked for" in finding.message]
 
 
+@pytest.mark.slow
 def test_a_longer_length_is_told_as_a_relief(tmp_path: Path) -> None:
     """5 mm over the straight-line bound, bends of 63.5 mm have no room; with some more length they do."""
     _, draft, meshes = job(tmp_path, changed(("target: 620", "target: 502")))
@@ -277,6 +281,7 @@ def test_a_longer_length_is_told_as_a_relief(tmp_path: Path) -> None:
     assert route(wider, meshes, Effort(rounds=30)).answers
 
 
+@pytest.mark.slow
 def test_other_answers_are_worth_a_look_or_it_is_said_that_there_are_fewer(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     found = route(draft, meshes, Effort(rounds=20, answers=9))

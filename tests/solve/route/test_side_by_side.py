@@ -25,6 +25,7 @@ def test_rounds_are_shared_and_each_part_has_its_own_stream() -> None:
     assert Effort(rounds=11).share(0) == Effort(rounds=11)
 
 
+@pytest.mark.slow
 def test_two_processes_find_what_their_parts_find_one_after_the_other(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     effort = Effort(seed=2, rounds=23, jobs=2, answers=2)

@@ -101,6 +101,7 @@ def _short(miss: Finding) -> float:
     return abs(miss.value - miss.limit)
 
 
+@pytest.mark.slow
 def test_cheapest_first_and_nothing_that_the_spec_has_already(tmp_path: Path) -> None:
     found = tried(tmp_path, ("target: 620", "target: 502"))
     lengths = [each for each in said(found) if "with lengths up to" in each]
