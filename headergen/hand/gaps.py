@@ -9,7 +9,8 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
-from headergen.hand.closing import Closed, Meeting, turned
+from headergen.geometry.curves.stepped import tube_at
+from headergen.hand.closing import Closed, Flags, Meeting, turned
 from headergen.hand.draws import place_after
 from headergen.hand.stations import (
     ONE_IN_TEN,
@@ -23,7 +24,8 @@ from headergen.hand.stations import (
 from headergen.hand.tube import RunInPieces
 from headergen.model import Gap, GapByHand
 
-WINDOW, STEP = 60.0, 4.0  # mm along a tube, on both sides of the smallest gap, in which it is searched for again
+WINDOW, STEP = 60.0, 4.0  # mm along a tube, on both sides of a gap to the chassis, in which it is searched for again
+REACH = 10.0  # mm by which tubes are farther apart than where they are nearest, beyond which builds are not searched
 DRAWN = 1000  # builds in which gaps are measured
 WIDE = 15.0  # mm that nine of ten builds keep beyond the requirement, above which no builds are simulated
 
@@ -113,26 +115,57 @@ def _spreads(sides: Sequence[_Side]) -> tuple[float, float, float]:
 
 
 def _changes(gap: Gap, sides: Sequence[_Side], together: float) -> Array:
-    """(d,) the change of the gap in each simulated build; its place is searched for again near the planned one."""
-    spans = [_window(gap, side, together) for side in sides]
-    built = [_built(side, span) for side, span in zip(sides, spans, strict=True)]
-    planned = [np.array([frame_at(s.tube.line, at)[0] for at in span]) for s, span in zip(sides, spans, strict=True)]
+    """(d,) the change of the gap in each simulated build; its place is searched for again.
+
+    Between tubes that is wherever they are planned nearly as near, at the chassis it is beside the planned place.
+    """
     if len(sides) == 2:
-        return _between(*built) - _between(planned[0][None], planned[1][None])
-    middle, point = np.array(frame_at(sides[0].tube.line, sides[0].at)[0]), np.array(gap.points[1])
-    return _to_plane(built[0], point, sides[0].toward, middle)
+        return _changes_between(gap, sides[0], sides[1], together)
+    [side] = sides
+    middle, point = np.array(frame_at(side.tube.line, side.at)[0]), np.array(gap.points[1])
+    low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, side.tube.line.length)
+    return _to_plane(_built(side, _stations(side, low, high)), point, side.toward, middle)
 
 
-def _window(gap: Gap, side: _Side, together: float) -> Array:
-    """Places along a tube, including the gap's own, on the gap's side of where tubes begin to converge."""
-    length = side.tube.line.length
-    low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, length)
-    if gap.is_between_runs and gap.together:
-        low = max(low, min(length - together, side.at))
-    if gap.is_between_runs and gap.on_boundary:
-        high = min(high, max(length - together, side.at))
+def _stations(side: _Side, low: float, high: float) -> Array:
+    """Places along a tube, including the gap's own."""
     reach = [np.arange(side.at, end, sign * STEP) for end, sign in ((low, -1.0), (high, 1.0))]
     return np.unique(np.concatenate([*reach, [side.at]]))
+
+
+def _changes_between(gap: Gap, one: _Side, two: _Side, together: float) -> Array:
+    spans = [_stations(side, side.tube.begins, side.tube.line.length) for side in (one, two)]
+    both = [
+        (np.array([frame_at(side.tube.line, at)[0] for at in span]), _radii(side, span))
+        for side, span in zip((one, two), spans, strict=True)
+    ]
+    counts = _counts(gap, (one, two), spans, together)
+    planned = np.where(counts, _apart(both[0][0][None], both[1][0][None])[0], np.inf) - _sum_of(both[0][1], both[1][1])
+    near = planned <= planned.min() + REACH
+    rows, columns = near.any(axis=1), near.any(axis=0)
+    built = [_built(side, span[use]) for side, span, use in zip((one, two), spans, (rows, columns), strict=True)]
+    aside = (_sum_of(both[0][1], both[1][1]) - np.where(counts, 0.0, np.inf))[np.ix_(rows, columns)]
+    found: Array = (_apart(*built) - aside).min(axis=(1, 2)) - planned.min()
+    return found
+
+
+def _counts(gap: Gap, sides: tuple[_Side, _Side], spans: Sequence[Array], together: float) -> Flags:
+    """(m, n) the places of two tubes that are measured: tubes of a collector converge along the last of both."""
+    ends = [side.tube.run.end.collector for side in sides]
+    if ends[0] != ends[1] or together <= 0:
+        return np.ones((len(spans[0]), len(spans[1])), bool)
+    last = [span > side.tube.line.length - together for side, span in zip(sides, spans, strict=True)]
+    converge: Flags = last[0][:, None] & last[1][None, :]
+    return converge if gap.together else ~converge
+
+
+def _radii(side: _Side, span: Array) -> Array:
+    return np.array([tube_at(side.tube.run, float(at)).radius for at in span])
+
+
+def _sum_of(one: Array, two: Array) -> Array:
+    found: Array = one[:, None] + two[None, :]
+    return found
 
 
 def _built(side: _Side, span: Array) -> Array:
@@ -150,10 +183,10 @@ def _built(side: _Side, span: Array) -> Array:
     return np.stack(found, axis=1)
 
 
-def _between(one: Array, two: Array) -> Array:
-    """(d,) the smallest distance between two rows of places (d, m, 3), (d, n, 3)."""
-    squares = (one**2).sum(-1)[:, :, None] + (two**2).sum(-1)[:, None, :] - 2 * np.einsum("dmi,dni->dmn", one, two)
-    found: Array = np.sqrt(np.maximum(squares.min(axis=(1, 2)), 0.0))
+def _apart(one: Array, two: Array) -> Array:
+    """(d, m, n) the distances between two rows of places (d, m, 3), (d, n, 3)."""
+    squares = (one**2).sum(-1)[:, :, None] + (two**2).sum(-1)[:, None, :] - 2 * one @ two.transpose(0, 2, 1)
+    found: Array = np.sqrt(np.maximum(squares, 0.0))
     return found
 
 

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 SIDES = 48  # of the polygon that measures a lean, from within
 LOW = math.cos(math.pi / SIDES)
 MOST_WORKS = 11
-SEEDS = 76
+SEEDS = 20  # of each part
 
 
 def about(axis: Array, angle: float) -> Array:
@@ -198,9 +198,10 @@ def no_subset_is_cheaper(seed: int) -> str:
 
 
 @pytest.mark.slow
-def test_no_subset_is_cheaper_in_sixty_half_built_runs() -> None:
-    found = Counter(map(no_subset_is_cheaper, range(SEEDS)))
-    assert found["cheapest"] >= 60, found
+@pytest.mark.parametrize("part", range(4))
+def test_no_subset_is_cheaper_in_sixty_half_built_runs(part: int) -> None:
+    found = Counter(map(no_subset_is_cheaper, range(part * SEEDS, (part + 1) * SEEDS)))
+    assert found["cheapest"] >= 15, found
 
 
 def test_no_subset_is_cheaper() -> None:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 Array = NDArray[np.float64]
+ERRORS = ("clocking", "across", "up", "shrinkage", "bend", "radius", "length")
 ROUNDS, WIDE, FINER = 9, 9, 0.35  # of the grid: how often it is made finer, values across, and by which share
 
 
@@ -103,12 +104,26 @@ def built(run: Any, errors: list[dict[str, Array]], first: int, last: int, own_j
 
 
 def planned_end(run: Any) -> Pose:
-    nothing = [dict.fromkeys(("clocking", "across", "up", "shrinkage", "bend", "radius", "length"), np.zeros(1))]
+    nothing = [dict.fromkeys(ERRORS, np.zeros(1))]
     return built(run, nothing * len(run["pieces"]), 0, len(run["pieces"]), True, start(1))
 
 
-def closes(data: Any, run: Any, count: int, seed: int, saddles: bool = False) -> NDArray[np.bool_]:
-    """(count,): whether each build closes where and as the sheet says."""
+@dataclass(frozen=True)
+class ClosedBuilds:
+    """Builds of a run, closed as its sheet says: their errors, the start of what stands in the bore, and what is left.
+
+    `step` (mm), `kink` (degrees), `missing` (mm along the joint).
+    """
+
+    errors: list[dict[str, Array]]
+    begins: Pose
+    step: Array
+    kink: Array
+    missing: Array
+
+
+def closed(data: Any, run: Any, count: int, seed: int, saddles: bool = False) -> ClosedBuilds:
+    """Builds from both ends, met at the closing joint by turn and slide of what stands in the bore."""
     closing, hand = run["by_hand"]["closing"], data["hand"]
     joint, pieces = closing["joint"], run["pieces"]
     errors = drawn(data, run, count, np.random.default_rng(seed), saddles)
@@ -120,20 +135,68 @@ def closes(data: Any, run: Any, count: int, seed: int, saddles: bool = False) ->
     ends = Pose(np.repeat(bore.at, count, axis=0), Rotation.from_quat(np.repeat(bore.axes.as_quat(), count, axis=0)))
     begins = ends.moved_by(back)
 
-    def met(turn: Array, slide: Array) -> tuple[Array, Array, Array]:
+    def stood(turn: Array, slide: Array) -> Pose:
         about = Rotation.from_rotvec(ends.way() * turn[:, None])
-        at = ends.at + about.apply(begins.at - ends.at) + ends.way() * slide[:, None]
-        one, two = ahead.way(), about.apply(begins.way())
+        return Pose(ends.at + about.apply(begins.at - ends.at) + ends.way() * slide[:, None], about * begins.axes)
+
+    def met(turn: Array, slide: Array) -> tuple[Array, Array, Array]:
+        there = stood(turn, slide)
+        one, two = ahead.way(), there.way()
         middle = (one + two) / np.linalg.norm(one + two, axis=1)[:, None]
-        between = at - ahead.at
+        between = there.at - ahead.at
         missing = (between * middle).sum(axis=1)
         step = np.linalg.norm(between - missing[:, None] * middle, axis=1)
         return step, np.degrees(np.arccos(np.clip((one * two).sum(axis=1), -1, 1))), missing
 
     turn, slide = _best(met, hand, (-closing["slides_out_mm"], closing["slides_in_mm"]), count)
-    step, kink, missing = met(turn, slide)
-    fits: NDArray[np.bool_] = (step <= hand["spring_mm"] + hand["step_mm"]) & (kink <= hand["kink_deg"])
-    return fits & (missing <= closing["joint_spare_mm"])
+    return ClosedBuilds(errors, stood(turn, slide), *met(turn, slide))
+
+
+def closes(data: Any, run: Any, count: int, seed: int, saddles: bool = False) -> NDArray[np.bool_]:
+    """(count,): whether each build closes where and as the sheet says."""
+    closing, hand = run["by_hand"]["closing"], data["hand"]
+    found = closed(data, run, count, seed, saddles)
+    fits: NDArray[np.bool_] = (found.step <= hand["spring_mm"] + hand["step_mm"]) & (found.kink <= hand["kink_deg"])
+    return fits & (found.missing <= closing["joint_spare_mm"])
+
+
+def planned(run: Any) -> ClosedBuilds:
+    """One build without errors."""
+    nothing = [dict.fromkeys(ERRORS, np.zeros(1))] * len(run["pieces"])
+    joint = run["by_hand"]["closing"]["joint"]
+    at = built(run, nothing, 0, joint, True, start(1))
+    begins = joined(at, turns_of(run)[joint], nothing[joint])
+    return ClosedBuilds(nothing, begins, np.zeros(1), np.zeros(1), np.zeros(1))
+
+
+def centres(run: Any, builds: ClosedBuilds, every: float) -> tuple[Array, Array]:
+    """(m,) lengths from the start of the first piece, and (count, m, 3) the tube's centre there in each build."""
+    count, at, lengths, places, along = len(builds.step), start(len(builds.step)), [], [], 0.0
+    for k, (piece, turn, errors) in enumerate(zip(run["pieces"], turns_of(run), builds.errors, strict=True)):
+        at = builds.begins if k == run["by_hand"]["closing"]["joint"] else joined(at, turn, errors)
+        first, last = piece["first_straight_mm"], piece["last_straight_mm"]
+        bent = np.radians(piece["angle_deg"] or 0.0)
+        arc = bent * (piece["radius_mm"] or 0.0)
+        for into in np.arange(0.0, first + arc + last, every):
+            lengths.append(along + into)
+            places.append(_part_of(at, piece, errors, float(into)).at)
+        at, along = laid(at, piece, errors), along + first + arc + last
+    return np.array(lengths), np.stack(places, axis=1).reshape(count, len(lengths), 3)
+
+
+def _part_of(at: Pose, piece: Any, errors: dict[str, Array], into: float) -> Pose:
+    """A place in a piece; its errors grow with the length of each part."""
+    first, last = piece["first_straight_mm"], piece["last_straight_mm"]
+    bent = np.radians(piece["angle_deg"] or 0.0)
+    arc = bent * (piece["radius_mm"] or 0.0)
+    half = errors["length"] / 2
+    at = at.along(min(into, first) + half * (min(into / first, 1.0) if first else 1.0))
+    if into > first and arc:
+        share = min((into - first) / arc, 1.0)
+        at = at.bent((bent + errors["bend"]) * share, piece["radius_mm"] * (1 + errors["radius"]))
+    if into > first + arc:
+        at = at.along((into - first - arc) + half * (into - first - arc) / last)
+    return at
 
 
 def _best(met: Any, hand: Any, slides: tuple[float, float], count: int) -> tuple[Array, Array]:
