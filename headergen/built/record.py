@@ -45,6 +45,8 @@ def _pieces(each: Corrected) -> Iterator[dict[str, Any]]:
             "length": None if own is None else own.length,
             "angle": None if own is None or own.angle is None else math.degrees(own.angle),
             "radius": None if own is None else own.radius,
+            "legs": None if own is None or own.legs is None else list(own.legs),
+            "oval": None if own is None or own.oval is None else list(own.oval),
         }
         done = [_done(act) for act in acts if act.piece == number and act.kind in ("length", "angle")]
         yield {"piece": number, "planned": planned, "measured": measured, "done": done}

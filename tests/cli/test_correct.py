@@ -5,12 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
 from headergen.commands import commands
-from headergen.pipeline import settle
+from headergen.geometry.curves.centreline import frame_at
+from headergen.outputs.shop.order import order_list
+from headergen.pipeline import bench, settle
+from tests.cli.calls import called, without_pictures
 
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = (ROOT / "specs" / "guide_as_built.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
@@ -62,6 +66,8 @@ def test_the_record_has_what_was_planned_measured_and_done(corrected: tuple[Path
     first = record["runs"][0]["joints"][1]
     assert first["planned"]["shrinkage"] == pytest.approx(0.4)
     assert first["measured"]["shrinkage"] == pytest.approx(0.45)
+    piece = record["runs"][0]["pieces"][0]["measured"]
+    assert piece == {"length": None, "angle": pytest.approx(75.4), "radius": 63.4, "legs": None, "oval": [42.9, 41.8]}
     assert any(joint["done"] for run in record["runs"] for joint in run["joints"])
     said = call("hand", *[corrected[0] / "half_record.json"] * 6)
     assert said.exit_code == 0 and "shrinkage: 0.45 mm" in said.output and "from 6 measured in 6 headers" in said.output
@@ -125,3 +131,41 @@ def test_what_is_no_record_is_refused(text: str, said: str, tmp_path: Path) -> N
     (tmp_path / "r.json").write_text(text, encoding="utf-8")
     done = call("hand", tmp_path / "r.json")
     assert done.exit_code == 3 and said in done.output and "r.json" in done.output
+
+
+OTHER_BANK = """\
+format: 1
+mirror_of: half_as_built.yaml
+job: {title: Other bank, revision: A, date: 2026-05-20}
+units: mm
+bank: {offset: 20, way: staggered, mirror: {origin: [0, -400, 0]}, mirrored: [floor]}
+"""
+
+
+def test_what_is_built_is_mirrored_for_the_other_bank(corrected: tuple[Path, Result]) -> None:
+    """Point by point in a plane that faces left, and 20 mm along; the order is the same list again."""
+    other = corrected[0] / "other.yaml"
+    other.write_text(OTHER_BANK, encoding="utf-8")
+    first, second = settle(corrected[0] / "half_as_built.yaml"), settle(other)
+    assert second.draft.as_built == ()
+    for line, mirrored in zip(first.centrelines, second.centrelines, strict=True):
+        assert mirrored.length == pytest.approx(line.length, abs=1e-6)
+        for at in np.linspace(0, line.length, 25):
+            x, y, z = frame_at(line, float(at))[0]
+            found = frame_at(mirrored, float(at))[0]
+            assert found[1:] == pytest.approx((-800 - y, z), abs=1e-6)
+            assert abs(found[0] - x) == pytest.approx(20, abs=1e-6)
+    one, two = (order_list(header, bench(header)) for header in (first, second))
+    assert [line.__dict__ for line in one] == [line.__dict__ for line in two]
+    assert any(line.quantity > 0 for line in one)
+
+
+@pytest.mark.slow
+def test_what_is_built_can_be_made_again(corrected: tuple[Path, Result], monkeypatch: pytest.MonkeyPatch) -> None:
+    without_pictures(monkeypatch.setattr)
+    done = called("build", "half_as_built.yaml", cwd=corrected[0])
+    assert done.returncode in (0, 1), done.stdout + done.stderr
+    folder = corrected[0] / "out" / "half_as_built"
+    made = json.loads((folder / "shop.json").read_text(encoding="utf-8"))
+    assert {run["name"] for run in made["runs"]} == {"primary 1", "primary 2"}
+    assert (folder / "header.step").exists() and (folder / "sheets.pdf").exists()

@@ -18,6 +18,8 @@ from headergen.words.correction import figure, instruction, left_over, said_of_l
 from headergen.words.numbers import fixed, in_units
 from headergen.words.say import capital
 
+ROOM = 6.0  # points above a paragraph
+
 
 def write_corrected(path: Path, header: Header, runs: Sequence[CorrectedRun], facts: SignOff) -> None:
     """Write the changed pages. Raises OSError if the file cannot be written."""
@@ -47,12 +49,18 @@ def _named(template: FullSize, piece: str) -> FullSize:
     return replace(template, title=f"{capital(piece)}: its start, cut off square, cut up")
 
 
+def _apart(paragraphs: Sequence[Any]) -> Any:
+    """Paragraphs on one page, with room above each."""
+    from reportlab.platypus import KeepTogether, Spacer
+
+    return KeepTogether([part for each in paragraphs for part in (Spacer(1, ROOM), each)])
+
+
 def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
     correction = run.correction
     yield paragraph(f"{capital(correction.run)}, from where it is now", 18, bold=True)
-    yield paragraph(f"{capital(instruction(correction, units))}.", 13, bold=True)
-    yield from (paragraph(each) for each in left_over(correction, units))
-    yield paragraph(said_of_lengths(run, units))
+    yield _apart([paragraph(f"{capital(instruction(correction, units))}.", 13, bold=True)])
+    yield _apart([paragraph(each) for each in (*left_over(correction, units), said_of_lengths(run, units))])
     if run.pieces:
         yield heading("Pieces that differ from the sheets")
         rows: list[tuple[str, ...]] = [("piece", "what", "on the sheets", "now")]
@@ -82,4 +90,4 @@ def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
             places = (in_units(value, units) for value in (each.along, each.offset, each.height))
             rows.append((str(each.piece), str(each.flat), *places, f"{fixed(math.degrees(each.lean), 1)}°"))
         yield grid(rows, (26, 24, 32, 32, 32, 28))
-    yield from (paragraph(each) for each in CAUTIONS)
+    yield _apart([paragraph(each) for each in CAUTIONS])
