@@ -9,32 +9,29 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.merge.design import possible_merge
-from headergen.geometry.merge.measures import Merge
+from headergen.geometry.curves.stepped import OutsideSpan
+from headergen.geometry.merge.design import AnyMerge, possible_merge
 from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.mock.collector import (
     Collected,
     collector_part,
     height_to,
     outlet_line,
+    outlet_radius,
     outlet_tube,
     sleeve_stands_out,
 )
 from headergen.mock.cuts import EDGE, divide, least_length
-from headergen.mock.joint import JointFit, fit_at, joint_frame
+from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, joint_frame
 from headergen.mock.keys import Turns
 from headergen.mock.part import MockPart, load_of
-from headergen.mock.sizes import one_size
+from headergen.mock.sizes import Outside, one_size
 from headergen.mock.solid import MockError
 from headergen.mock.strength import Load
 from headergen.mock.tubes import Span, tube_part
+from headergen.mock.uneven_collector import size_across
 from headergen.mock.wording import said
 from headergen.model import Centreline, Collector, Header, MockSettings, Run, Tube
-
-UNEVEN = (
-    "only collectors with bores of one size evenly round their axis, square to their plane, and a straight outlet are; "
-    "the locating plates hold the tubes' ends"
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +45,7 @@ class CollectorPlan:
 
     name: str
     collector: Collector
-    merge: Merge
+    merge: AnyMerge
     arriving: Tube
     ends: tuple[Centreline, ...]
     outlet: Centreline | None
@@ -75,9 +72,6 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         into = {bore.run for bore in collector.bores}
         ends = tuple(line for run, line in held_runs(header, plans) if run.name in into)
-        if isinstance(merge, UnevenMerge) or collector.outlet_to is not None:
-            notes.append(f"Collector {collector.name} is not printed: {UNEVEN}.")
-            continue
         why = _why_not(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")
@@ -107,23 +101,33 @@ def held_runs(header: Header, plans: Sequence[CollectorPlan]) -> list[tuple[Run,
     return [(run, line) for run, line in header.tubes if run.is_primary or run.source in followed]
 
 
-def _why_not(merge: Merge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
+def _why_not(merge: AnyMerge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
     if merge is None:
         return "the spec asks for no merge, or there can be none"
     if not ends:
         return "no printed tube goes into it"
     x, y, z = settings.bed
-    width = 2 * (merge.ring + merge.outer + settings.wall + EDGE)
-    if width > min(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
+    sides = _sides(merge, settings)
+    if sides[0] > min(x, y) or sides[1] > max(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
         height = height_to(merge, merge.cone_end, settings)
-        across, high = (said(each, settings.units, 0) for each in (width, height))
+        across, high = (said(each, settings.units, 0) for each in (sides[1], height))
         return f"{across} across and {high} to its outlet, it is too large for the bed"
     return ""
 
 
+def _sides(merge: AnyMerge, settings: MockSettings) -> tuple[float, float]:
+    """What it takes of the bed, the shorter side first."""
+    more = settings.wall + EDGE
+    if isinstance(merge, UnevenMerge):
+        narrow, wide = sorted(size_across(merge, more))
+        return narrow, wide
+    width = 2 * (merge.ring + merge.outer + more)
+    return width, width
+
+
 def _planned(
     named: tuple[str, Collector, Tube],
-    merge: Merge,
+    merge: AnyMerge,
     ends: tuple[Centreline, ...],
     following: Centreline | None,
     settings: MockSettings,
@@ -151,6 +155,15 @@ def outlet_fits(plan: CollectorPlan, settings: MockSettings, turns: Mapping[floa
         raise MockError(f"the outlet of collector {plan.collector.name} is too slim for a spigot") from None
 
 
+def slimmer_outlet(plan: CollectorPlan, settings: MockSettings) -> tuple[float, float]:
+    """By how much an outlet is slimmer than at its end, over the spigot of the run after it, and over its ribs."""
+    merge = plan.merge
+    if merge.end_outer <= merge.outlet_outer:
+        return (0.0, 0.0)
+    slope = (merge.end_outer - merge.outlet_outer) / (merge.end - merge.cone_end)
+    return slope * (settings.spigot + END_GAP), slope * RIB_LENGTH
+
+
 def collector_parts(
     plan: CollectorPlan,
     ends: Mapping[str, JointFit],
@@ -176,9 +189,19 @@ def collector_parts(
     numbers = tuple(line.run for line in plan.ends)
     for start, end in pairwise([*plan.begins, plan.outlet.length]):
         span = Span(start, end, outlet[start], outlet.get(end, after))
-        part = tube_part(plan.outlet, span, one_size(plan.merge.outlet_outer), settings, (), next(names))
+        part = tube_part(plan.outlet, span, _outside_of_outlet(plan), settings, (), next(names))
         sockets = tuple((plan.followed_by, frame) for _, frame in part.sockets) if span.downstream is after else ()
         yield replace(part, runs=numbers, sockets=sockets)
+
+
+def _outside_of_outlet(plan: CollectorPlan) -> Outside:
+    """Along the separate parts of an outlet, as far as it goes."""
+    assert plan.outlet is not None
+    merge, length = plan.merge, plan.outlet.length
+    if merge.taper_to is None:
+        return one_size(merge.outlet_outer)
+    ends = outlet_radius(merge, merge.end - length), merge.end_outer
+    return Outside((OutsideSpan(0.0, length, ends),))
 
 
 def hung_on(

@@ -15,15 +15,30 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.frames import add, cross, point_in, scaled
+from headergen.geometry.merge.design import AnyMerge
 from headergen.geometry.merge.flow import lobe_outline, outlet_arc
 from headergen.geometry.merge.lobes import valley
 from headergen.geometry.merge.measures import Merge, with_seams
+from headergen.geometry.merge.uneven import UnevenMerge, apart
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.mock.joint import SIDES, JointFit, joint_frame, socket, spigot
-from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, on_round, text_solid
+from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, Surface, on_round, text_solid
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import sections_at
+from headergen.mock.uneven_collector import (
+    cores_of,
+    least_reach,
+    outside_of_tubes,
+    reach_back,
+    rings_of,
+    sleeve_bores_of,
+    sleeves_of,
+    steepest_lean,
+    tubes_at,
+    ways_of,
+    words_on_tube,
+)
 from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube
 
 BACK = 3.0  # mm of a spigot's core inside the collector
@@ -49,19 +64,21 @@ class Collected:
 
     name: str
     collector: Collector
-    merge: Merge
+    merge: AnyMerge
     ends: tuple[Centreline, ...]
     fits: Mapping[str, JointFit]
     outlet: tuple[Frame, JointFit] | None
     follows: str = ""
 
 
-def height_to(merge: Merge, at: float, settings: MockSettings) -> float:
+def height_to(merge: AnyMerge, at: float, settings: MockSettings) -> float:
     """Printed height of a collector that ends `at` mm downstream of the plane."""
+    if isinstance(merge, UnevenMerge):
+        return at + reach_back(merge, settings.spigot)
     return at - min(merge.mouth, -settings.spigot)
 
 
-def outlet_line(collector: Collector, merge: Merge, at: float, following: Centreline | None = None) -> Centreline:
+def outlet_line(collector: Collector, merge: AnyMerge, at: float, following: Centreline | None = None) -> Centreline:
     """The centreline of the outlet from `at` mm downstream of the plane, without a name.
 
     Its witness line is that of the run `following` at its outlet, else on the side of the first bore.
@@ -71,30 +88,43 @@ def outlet_line(collector: Collector, merge: Merge, at: float, following: Centre
     return Centreline("", (Line(1, point_in(axes, (0.0, 0.0, at)), axes.z, toward, merge.end - at),))
 
 
-def outlet_tube(merge: Merge, tube: Tube) -> Tube:
-    return Tube(2 * merge.outlet_outer, merge.outlet_outer - merge.outlet_inner, tube.material)
+def outlet_tube(merge: AnyMerge, tube: Tube) -> Tube:
+    """The outlet as a tube; one that tapers, where it is narrowest."""
+    return Tube(2 * min(merge.outlet_outer, merge.end_outer), merge.outlet_outer - merge.outlet_inner, tube.material)
 
 
-def sleeve_stands_out(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> float:
+def outlet_radius(merge: AnyMerge, at: float) -> float:
+    """Outside of the outlet `at` mm downstream of the plane."""
+    if merge.taper_to is None:
+        return merge.outlet_outer
+    share = (at - merge.cone_end) / (merge.end - merge.cone_end)
+    return merge.outlet_outer + share * (merge.end_outer - merge.outlet_outer)
+
+
+def sleeve_stands_out(merge: AnyMerge, collector: Collector, tube: Tube, settings: MockSettings) -> float:
     """How much thicker the printed sleeves are than the collector's, mm."""
+    if isinstance(merge, UnevenMerge):
+        bores = _sleeve_bores_at(collector, tube, settings)
+        more = [bore + settings.wall - each.outer for bore, each in zip(bores, merge.tubes, strict=True)]
+        return 0.0 if merge.is_welded else max(*more, 0.0)
     return max(_sleeve_bore(collector, tube, settings) + settings.wall - merge.outer, 0.0) if merge.mouth < 0 else 0.0
 
 
 def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> MockPart:
     """The collector, standing on the end of its outlet. Raises UnsoundPartError if it is not sound."""
-    merge, collector = with_seams(given.merge), given.collector
+    merge, collector = given.merge, given.collector
+    merge = apart(merge) if isinstance(merge, UnevenMerge) else with_seams(merge)
     axes = _axes(collector, merge)
     joint = None if given.outlet is None else seen_in(axes, given.outlet[0])
     end = merge.end if joint is None else joint.origin[2]
-    bore = min(fit.core for fit in given.fits.values()) - settings.wall
-    solid = _outside(merge, end) + _sleeves(merge, collector, tube, settings)
     joints = {line.run: seen_in(axes, joint_frame(line, line.length)) for line in given.ends}
-    solid = solid - _sleeve_bores(merge, collector, tube, settings)
+    solid, ways = _shapes(given, merge, end, (tube, settings))
     spigots = [spigot(given.fits[number], BACK).transform(placement(frame)) for number, frame in joints.items()]
-    away = [*_ways(merge, bore, settings), _outlet_hollow(merge, end, settings), *_words(given, merge, end)]
+    away = [*ways, _outlet_hollow(merge, end, settings), *_words(given, merge, end)]
     if given.outlet is not None and joint is not None:
         fit = given.outlet[1]
-        away.append(socket(fit, merge.outlet_outer, fit.core - settings.wall).transform(placement(joint)))
+        cutter = socket(fit, max(merge.outlet_outer, merge.end_outer), fit.core - settings.wall)
+        away.append(cutter.transform(placement(joint)))
     solid = Manifold.batch_boolean([Manifold.batch_boolean([solid, *spigots], OpType.Add), *away], OpType.Subtract)
     bed = Frame((0.0, 0.0, end), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
     standing = solid.transform(inverse(bed))
@@ -104,12 +134,44 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     least = min(section.area for section in sections_at(standing, level, FAR))
     numbers = tuple(line.run for line in given.ends)
     sockets = () if given.outlet is None else ((given.follows, seen_in(home, given.outlet[0])),)
-    return MockPart(given.name, numbers, (), sound_mesh(given.name, standing), home, least, sockets=sockets)
+    notes = _hanging(merge, settings)
+    return MockPart(
+        given.name, numbers, (), sound_mesh(given.name, standing), home, least, sockets=sockets, notes=notes
+    )
 
 
-def _axes(collector: Collector, merge: Merge) -> Frame:
-    """The axes of the collector, with x toward its first bore."""
+def _shapes(
+    given: Collected, merge: AnyMerge, end: float, of: tuple[Tube, MockSettings]
+) -> tuple[Manifold, list[Manifold]]:
+    """All up to `end` but for the spigots, with the room of the tubes' ends cut out, and the passages to be cut."""
+    (tube, settings), collector = of, given.collector
+    cores = {run: fit.core for run, fit in given.fits.items()}
+    if not isinstance(merge, UnevenMerge):
+        solid = _outside(merge, end) + _sleeves(merge, collector, tube, settings)
+        bore = min(cores.values()) - settings.wall
+        return solid - _sleeve_bores(merge, collector, tube, settings), _ways(merge, bore, settings)
+    bores = _sleeve_bores_at(collector, tube, settings)
+    ends = [(end, outlet_radius(merge, end))] if end > merge.cone_end + 1e-6 else []
+    solid = outside_of_tubes(merge) + solid_of(_between_rings(rings_of(merge, ends)))
+    solid = solid + sleeves_of(merge, bores, settings.wall)
+    low = min(merge.mouth, -settings.spigot) - 1.0
+    ways = [core - settings.wall for core in cores_of(collector, cores)]
+    return solid - sleeve_bores_of(merge, bores, low), ways_of(merge, ways, settings)
+
+
+def _hanging(merge: AnyMerge, settings: MockSettings) -> tuple[str, ...]:
+    """A note where its tubes lean more than can be printed without support."""
+    lean = steepest_lean(merge) if isinstance(merge, UnevenMerge) else merge.half_angle
+    if lean <= settings.lean:
+        return ()
+    return (f"leans {math.degrees(lean):.0f}° from the vertical: it needs support outside",)
+
+
+def _axes(collector: Collector, merge: AnyMerge) -> Frame:
+    """The axes of the collector, with x toward its first bore where they are evenly round it."""
     frame = collector.frame
+    if isinstance(merge, UnevenMerge):
+        return frame
     x = add(scaled(frame.x, math.cos(merge.turn)), frame.y, math.sin(merge.turn))
     return Frame(frame.origin, x, cross(frame.z, x), frame.z)
 
@@ -159,7 +221,13 @@ def _cone(merge: Merge, end: float) -> TriangleMesh:
     rings = [_ring(merge, lobe_outline(merge, merge.outer, STEPS), merge.cut)]
     rings.append(_ring(merge, outlet_arc(merge, merge.outlet_outer, STEPS), merge.cone_end))
     if end > merge.cone_end + 1e-6:
-        rings.append(np.column_stack([rings[1][:, :2], np.full(len(rings[1]), end)]))
+        flat = rings[1][:, :2] * (1.0 if merge.taper_to is None else outlet_radius(merge, end) / merge.outlet_outer)
+        rings.append(np.column_stack([flat, np.full(len(flat), end)]))
+    return _between_rings(rings)
+
+
+def _between_rings(rings: Sequence[Points]) -> TriangleMesh:
+    """A solid between outlines (n, 3) of equal size round the axis, each at its height, with flat ends."""
     count = len(rings[0])
     j = np.arange(count)
     after = (j + 1) % count
@@ -175,7 +243,7 @@ def _cone(merge: Merge, end: float) -> TriangleMesh:
     faces.append(
         np.column_stack([np.full(count, last), (len(rings) - 1) * count + j, (len(rings) - 1) * count + after])
     )
-    middles = [[0.0, 0.0, merge.cut], [0.0, 0.0, float(rings[-1][0, 2])]]
+    middles = [[0.0, 0.0, float(rings[0][0, 2])], [0.0, 0.0, float(rings[-1][0, 2])]]
     return TriangleMesh(np.concatenate([*rings, middles]), np.concatenate(faces), closed=True)
 
 
@@ -192,6 +260,11 @@ def _ring(merge: Merge, lobe: Points, at: float) -> Points:
 
 def _sleeve_bore(collector: Collector, tube: Tube, settings: MockSettings) -> float:
     return tube.radius + max(collector.gap, settings.gap)
+
+
+def _sleeve_bores_at(collector: Collector, tube: Tube, settings: MockSettings) -> list[float]:
+    """Radius of the room of each tube's end."""
+    return [_sleeve_bore(collector, each, settings) for each in tubes_at(collector, tube)]
 
 
 def _sleeves(merge: Merge, collector: Collector, tube: Tube, settings: MockSettings) -> Manifold:
@@ -221,10 +294,13 @@ def _ways(merge: Merge, bore: float, settings: MockSettings) -> list[Manifold]:
     return [first.rotate((0.0, 0.0, 360.0 * k / merge.count)) for k in range(merge.count)]
 
 
-def _outlet_hollow(merge: Merge, end: float, settings: MockSettings) -> Manifold:
+def _outlet_hollow(merge: AnyMerge, end: float, settings: MockSettings) -> Manifold:
     """From the end up into the cone, closing at 45°."""
-    dip = valley(merge.cut_ring, merge.outer, merge.half_angle, merge.sector)
-    radius, top = min(merge.outlet_outer, dip) - settings.wall - 1.0, merge.cut + FLOOR
+    if isinstance(merge, UnevenMerge):
+        dip = least_reach(merge)
+    else:
+        dip = valley(merge.cut_ring, merge.outer, merge.half_angle, merge.sector)
+    radius, top = min(merge.outlet_outer, outlet_radius(merge, end), dip) - settings.wall - 1.0, merge.cut + FLOOR
     if radius <= 1.0 or end <= top:
         return Manifold()
     low = max(top + radius, end) + 1.0
@@ -232,12 +308,25 @@ def _outlet_hollow(merge: Merge, end: float, settings: MockSettings) -> Manifold
     return Manifold.revolve(CrossSection([profile]), SIDES)
 
 
-def _words(given: Collected, merge: Merge, end: float) -> Sequence[Manifold]:
+def _words(given: Collected, merge: AnyMerge, end: float) -> Sequence[Manifold]:
     """Its name and an arrow downstream on the outlet, or on a tube if the outlet is too short."""
     name = f"{TO_COLLECTOR}{given.name}"
     outlet = end - merge.cone_end - (0.0 if given.outlet is None else given.outlet[1].depth + 3.0)
     if outlet >= HEIGHT + 4.0:
-        return text_solid(name, on_round(merge.outlet_outer, 0.0, merge.cone_end + outlet / 2))
+        return text_solid(name, _on_outlet(merge, merge.cone_end + outlet / 2))
+    if isinstance(merge, UnevenMerge):
+        return list(words_on_tube(merge, name))
     half = math.degrees(merge.half_angle)
     bars = text_solid(name, on_round(merge.outer, 0.0, HEIGHT + 2.0))
     return [bar.rotate((0.0, -half, 0.0)).translate((merge.ring, 0.0, merge.mitre)) for bar in bars]
+
+
+def _on_outlet(merge: AnyMerge, at: float) -> Surface:
+    """A line of text round the outlet, on its slope if it tapers."""
+    if merge.taper_to is None:
+        return on_round(merge.outlet_outer, 0.0, at)
+
+    def surface(right: float, up: float) -> tuple[Points, Points]:
+        return on_round(outlet_radius(merge, at - up), 0.0, at)(right, up)
+
+    return surface

@@ -13,7 +13,7 @@ from itertools import pairwise
 from headergen.geometry.curves.centreline import lengthened
 from headergen.geometry.curves.stepped import is_stepped, widest_radius
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
-from headergen.mock.collected import CollectorPlan, outlet_fits
+from headergen.mock.collected import CollectorPlan, outlet_fits, slimmer_outlet
 from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_length
 from headergen.mock.flange import least_stub
 from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, keys_for
@@ -214,6 +214,7 @@ def fits_of(
     keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
     keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
     slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
+    slim |= {(plan.followed_by, 0.0): slimmer_outlet(plan, settings) for plan in collectors if plan.followed_by}
     bare = [
         fit_at(plan.line, cut.at, _held_in(plan, cut, settings), settings, None, slim[plan.run.name, cut.at])
         for plan, cut in cuts
