@@ -15,7 +15,7 @@ import pytest
 from OCP.STEPControl import STEPControl_Reader
 
 from headergen.geometry.curves.centreline import trace
-from headergen.model import Bolt, Header, OutletBall, OutletBell, OutletPlate, PortShape, Straight
+from headergen.model import Bolt, Collector, Header, OutletBall, OutletBell, OutletPlate, PortShape, Straight, Tube
 from headergen.outputs.cad_script import CAD_SCRIPT_FILE, cad_script, write_cad_script
 from headergen.pipeline import settle
 from headergen.solids.assembly import named_solids
@@ -23,6 +23,7 @@ from headergen.solids.inspect import measure
 from headergen.solve.closing import close
 from tests.checks.small_header import draft
 from tests.random_parts import random_collector, random_flange
+from tests.random_uneven import random_uneven
 from tests.runs import primary
 from tests.solids.test_bracket import BRACKET, pair
 from tests.solids.test_whole import whole
@@ -106,6 +107,34 @@ def test_the_other_demos_without_headergen(spec: str, tmp_path: Path) -> None:
 def test_every_kind_of_part_without_headergen(tmp_path: Path) -> None:
     headers = {f"random_{seed}.py": random_header(seed) for seed in range(3)}
     refuse_unlike(tmp_path, {"whole.py": whole(), **headers})
+
+
+def of_collector(tube: Tube, collector: Collector) -> Header:
+    return Header(draft(tube=tube, collectors=(collector,)), (), ())
+
+
+def test_spikes_of_uneven_merges_and_tapered_outlets_without_headergen(tmp_path: Path) -> None:
+    """A grid of welded tubes with its spike, and a merge of revolution whose outlet widens, with its spike."""
+    kind, tube, grid = random_uneven(113)
+    assert (kind, grid.join, grid.spike) == ("grid", "weld", True)
+    other, even = random_collector(1)
+    assert even.outlet is not None and even.spike
+    headers = {
+        "grid.py": of_collector(tube, grid),
+        "tapered.py": of_collector(other, replace(even, outlet_to=1.2 * even.outlet)),
+    }
+    assert all("spike main" in named_solids(header) for header in headers.values())
+    refuse_unlike(tmp_path, headers)
+
+
+@pytest.mark.slow
+def test_more_of_these_spikes_and_outlets_without_headergen(tmp_path: Path) -> None:
+    headers = {f"uneven_{seed}.py": of_collector(*random_uneven(seed)[1:]) for seed in (22, 92, 115)}
+    for seed in (0, 2, 3):
+        tube, even = random_collector(seed)
+        assert even.outlet is not None
+        headers[f"tapered_{seed}.py"] = of_collector(tube, replace(even, outlet_to=0.9 * even.outlet))
+    refuse_unlike(tmp_path, headers)
 
 
 def random_header(seed: int) -> Header:

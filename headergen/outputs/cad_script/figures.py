@@ -8,8 +8,24 @@ from typing import Any
 from headergen.geometry.curves.centreline import cut_out, frame_on
 from headergen.geometry.curves.stepped import WallSpan
 from headergen.geometry.frames import add, cross, dot, scaled
-from headergen.geometry.merge.measures import PLUG_DEPTH, SPIKE_DEPTH, Merge, middle_closed, spike_point, with_seams
-from headergen.geometry.merge.uneven import UnevenMerge, apart, halfway, mouth_of, neighbours, turning_point
+from headergen.geometry.merge.measures import (
+    PLUG_DEPTH,
+    SEAM,
+    SPIKE_DEPTH,
+    Merge,
+    middle_closed,
+    spike_point,
+    with_seams,
+)
+from headergen.geometry.merge.uneven import (
+    UnevenMerge,
+    apart,
+    halfway,
+    middle_opening,
+    mouth_of,
+    neighbours,
+    turning_point,
+)
 from headergen.geometry.plate.flange import Hole, hole_outline, is_square, plate_of
 from headergen.geometry.plate.outline import Outline, grown, is_circle, port_outline
 from headergen.geometry.transition.rulings import matched
@@ -109,6 +125,7 @@ def _turned(frame: Frame, angle: float) -> tuple[Any, ...]:
 def merge(seat: MergeSeat) -> Figures:
     assert isinstance(seat.merge, Merge)
     drawn = with_seams(seat.merge)
+    tapered = {"end_outside": 2 * drawn.end_outer, "end_bore": 2 * drawn.end_inner}
     return {
         "frame": _turned(seat.collector.frame, drawn.turn),
         "count": drawn.count,
@@ -123,6 +140,7 @@ def merge(seat: MergeSeat) -> Figures:
         "end": drawn.end,
         "outlet_outside": 2 * drawn.outlet_outer,
         "outlet_bore": 2 * drawn.outlet_inner,
+        **({} if drawn.taper_to is None else tapered),
     }
 
 
@@ -172,6 +190,28 @@ def spike(_: Draft, seat: MergeSeat) -> Figures:
         "point": 0.0 if meet <= drawn.cut else spike_point(drawn),
         "between_ends": PLUG_DEPTH if drawn.is_welded else 0.0,
     }
+
+
+def uneven_spike(_: Draft, seat: MergeSeat) -> Figures:
+    assert isinstance(seat.merge, UnevenMerge)
+    drawn, opening = apart(seat.merge), middle_opening(seat.merge)
+    assert opening is not None
+    start = drawn.mitre if drawn.is_welded else max(drawn.mitre, opening.closed - SPIKE_DEPTH)
+    return {
+        "frame": _frame(seat.collector.frame),
+        "start": start,
+        "tip": opening.closed + SEAM,
+        "corners": list(opening.corners),
+        "between_ends": PLUG_DEPTH if drawn.is_welded else 0.0,
+        "corners_between_ends": list(opening.at_plane) if drawn.is_welded else [],
+        "tube_length": drawn.cut - drawn.mitre + abs(drawn.mouth) + 4 * SPIKE_DEPTH,
+        "tubes": [_spiked_tube(drawn, number) for number in range(drawn.count)],
+    }
+
+
+def _spiked_tube(merge: UnevenMerge, number: int) -> Figures:
+    figures = _merge_tube(merge, number)
+    return {key: figures[key] for key in ("outside", "turn", "arrival", "way")}
 
 
 def outlet_end(_: Draft, seat: EndSeat) -> Figures:

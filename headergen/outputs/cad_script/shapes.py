@@ -94,8 +94,8 @@ SHAPES: Mapping[Shape, ScriptShape] = {
         ("tubes",),
     ),
 }
-# a merge that is not of revolution, which has figures of its own
-UNEVEN_MERGE = "uneven merge"
+# a merge that is not of revolution and its spike, which have figures of their own
+UNEVEN_MERGE, UNEVEN_SPIKE = "uneven merge", "uneven spike"
 SCRIPTS: Mapping[str, ScriptShape] = {
     **dict[str, ScriptShape](SHAPES.items()),
     UNEVEN_MERGE: ScriptShape(
@@ -104,6 +104,14 @@ SCRIPTS: Mapping[str, ScriptShape] = {
         "uneven_collector",
         figures.uneven_collector,
         "uneven_merges",
+        (MERGES,),
+    ),
+    UNEVEN_SPIKE: ScriptShape(
+        "uneven_spikes",
+        "Fillers of the one opening that the tubes of such a merge leave; corners between neighbouring tubes.",
+        "uneven_spike",
+        figures.uneven_spike,
+        "uneven_spikes",
         (MERGES,),
     ),
 }
@@ -123,12 +131,12 @@ class Tables:
 
 
 def script_shape(part: Seated) -> str:
-    """The shape in SCRIPTS of a part; empty if the script has no figures for it."""
+    """The shape in SCRIPTS of a part."""
     if not isinstance(part.seat, MergeSeat):
         return part.kind.shape
     if isinstance(part.seat.merge, Merge):
-        return part.kind.shape if part.seat.merge.taper_to is None else ""
-    return UNEVEN_MERGE if part.kind.shape == "merge" else ""
+        return part.kind.shape
+    return UNEVEN_MERGE if part.kind.shape == "merge" else UNEVEN_SPIKE
 
 
 def tables_of(header: Header, made: Collection[str]) -> Tables:
