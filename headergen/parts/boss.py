@@ -14,6 +14,7 @@ from headergen.geometry.merge.design import possible_merge
 from headergen.model import Boss, Collector, Draft, Header, OutletBall, OutletPlate, OutletRing, Vec
 from headergen.parts.collector import collector_part
 from headergen.parts.kind import PartKind, Seated
+from headergen.parts.outlet import outlet_slope
 from headergen.parts.run import bare_about
 
 UPRIGHT = math.sin(math.radians(2))  # sine of a tube's angle from vertical below which its clock counts from forward
@@ -24,7 +25,8 @@ FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855
 class Seat:
     """The seat of a boss: a point on its tube's axis, the directions of tube and boss, the tube's outer radius.
 
-    `straight`: how far the tube is straight and bare from there, to the nearer end, bend or part around it.
+    `straight`: how far the tube is straight and bare from there, to the nearer end, bend or part around it. `slope`: by
+    how much the radius grows per mm along the tube, on an outlet that tapers.
     """
 
     place: Vec
@@ -32,6 +34,7 @@ class Seat:
     out: Vec
     radius: float
     straight: float
+    slope: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,12 @@ def boss_frustum(boss: Boss, seat: Seat) -> Frustum:
     return Frustum(frame_from_normal(seat.place, seat.out), radius, radius, seat.radius + boss.height)
 
 
+def saddle_radii(boss: Boss, seat: Seat, beyond: float) -> tuple[float, float]:
+    """The radii of the tube `beyond` mm past both edges of a boss, along the gas."""
+    reach = boss.outside_diameter / 2 + beyond
+    return seat.radius - seat.slope * reach, seat.radius + seat.slope * reach
+
+
 def host_length(header: Header, boss: Boss) -> float | None:
     """The length of the tube under a boss, along which `at` counts; None if there is no such tube."""
     draft = header.draft
@@ -87,11 +96,11 @@ def _on_outlet(draft: Draft, boss: Boss) -> Seat | None:
     merge = _merge_range(draft, collector) if collector is not None else None
     if collector is None or merge is None or boss.at > merge[1] - merge[0]:
         return None
-    start, end, radius = merge
+    start, end, radius, slope = merge
     along = collector.frame.z
     place = add(collector.frame.origin, along, start + boss.at)
     straight = max(min(boss.at, end - _covered(collector) - start - boss.at), 0.0)
-    return Seat(place, along, _out(draft, along, boss.clock), radius, straight)
+    return Seat(place, along, _out(draft, along, boss.clock), radius + slope * boss.at, straight, slope)
 
 
 def _covered(collector: Collector) -> float:
@@ -104,10 +113,10 @@ def _covered(collector: Collector) -> float:
     return end.thickness if isinstance(end, OutletPlate) and not end.transition else 0.0
 
 
-def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float] | None:
-    """The start and end of the outlet tube, and its radius."""
+def _merge_range(draft: Draft, collector: Collector) -> tuple[float, float, float, float] | None:
+    """The start and end of the outlet tube, its radius at the start, and by how much that grows per mm."""
     merge = possible_merge(draft.tube, collector)
-    return None if merge is None else (merge.cone_end, merge.end, merge.outlet_outer)
+    return None if merge is None else (merge.cone_end, merge.end, merge.outlet_outer, outlet_slope(merge))
 
 
 def _out(draft: Draft, along: Vec, clock: float) -> Vec:

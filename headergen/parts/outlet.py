@@ -29,6 +29,13 @@ def outlet_tube(merge: AnyMerge, material: str) -> Tube:
     return Tube(2 * merge.end_outer, merge.end_outer - merge.end_inner, material)
 
 
+def outlet_slope(merge: AnyMerge) -> float:
+    """By how much an outlet's radius grows along the gas, per mm; 0 if it does not taper."""
+    if merge.taper_to is None:
+        return 0.0
+    return (merge.end_outer - merge.outlet_outer) / (merge.end - merge.cone_end)
+
+
 def end_frame(collector: Collector, merge: AnyMerge) -> Frame:
     """At the end of the outlet, z along the gas."""
     return replace(collector.frame, origin=point_in(collector.frame, (0.0, 0.0, merge.end)))

@@ -12,7 +12,7 @@ from headergen.geometry.merge.design import AnyMerge
 from headergen.model import Collector, Frame, Header, OutletBall, OutletBell, OutletRing, Vec
 from headergen.parts.collector import collector_envelope, collector_part, merge_seats, shifted
 from headergen.parts.kind import Envelope, PartKind, Seated
-from headergen.parts.outlet import end_frame
+from headergen.parts.outlet import end_frame, outlet_slope
 
 FLARE = math.radians(30)  # of a bell's wall where it widens
 PIECE = "outlet end"  # the name of all of them in gaps
@@ -57,18 +57,33 @@ def end_profile(end: Turned, merge: AnyMerge) -> TurnedProfile:
     """The half section of an end, counter-clockwise.
 
     A ring lies round the outlet, flush with its end, with a tapered back; a ball flange does, with the zone of a
-    ball outside; a bell continues the outlet with the same wall.
+    ball outside; a bell continues the outlet with the same wall. Round an outlet that tapers their bore does too.
     """
     inner, outer = merge.end_inner, merge.end_outer
     if isinstance(end, OutletRing):
         wide = end.outside_diameter / 2
-        return (outer, -end.thickness), (wide, -rim_of(end, outer)), (wide, 0.0), (outer, 0.0)
+        return (
+            (outlet_radius(merge, -end.thickness), -end.thickness),
+            (wide, -rim_of(end, outer)),
+            (wide, 0.0),
+            (outer, 0.0),
+        )
     if isinstance(end, OutletBall):
-        return (outer, -end.length), (end.diameter / 2, -end.length), _zone(end), (outer, 0.0)
+        return (
+            (outlet_radius(merge, -end.length), -end.length),
+            (end.diameter / 2, -end.length),
+            _zone(end),
+            (outer, 0.0),
+        )
     wall, wide = outer - inner, end.inside_diameter / 2
     flare = abs(wide - inner) / math.tan(FLARE)
     last = flare + end.length
     return (inner, 0.0), (outer, 0.0), (wide + wall, flare), (wide + wall, last), (wide, last), (wide, flare)
+
+
+def outlet_radius(merge: AnyMerge, past: float) -> float:
+    """Outside of an outlet `past` mm downstream of its end; negative on the outlet itself."""
+    return merge.end_outer + outlet_slope(merge) * past
 
 
 def _zone(end: OutletBall) -> tuple[float, float, float, float]:

@@ -12,6 +12,7 @@ from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
 from headergen.geometry.merge.design import AnyMerge
 from headergen.model import OutletRing
 from headergen.parts.kind import Seated
+from headergen.parts.outlet import outlet_slope
 from headergen.parts.outlet_end import EndSeat, Turned, TurnedProfile, end_profile
 from headergen.solids.making import Making, Shaped
 from headergen.solids.shapes import cut, cylinder, only_solid, plane_face, straight, through, wire_of
@@ -45,5 +46,5 @@ def _half_section(profile: TurnedProfile) -> Any:
 def end_part(part: Seated, making: Making) -> Shaped:
     seat = part.seat
     assert isinstance(seat, EndSeat)
-    key = ("end", seat.end, seat.merge.end_inner, seat.merge.end_outer)
+    key = ("end", seat.end, seat.merge.end_inner, seat.merge.end_outer, outlet_slope(seat.merge))
     return making.once(key, lambda: end_solid(seat.end, seat.merge, part.name), part.name, (seat.frame, 0.0))

@@ -47,6 +47,13 @@ def cylinder(start: Vec, direction: Vec, radius: float, length: float) -> Any:
     return BRepPrimAPI_MakeCylinder(axes, radius, length).Shape()
 
 
+def frustum(start: Vec, direction: Vec, radii: tuple[float, float], length: float) -> Any:
+    """A full frustum from `start` along the unit `direction`, or a cylinder if both radii are one."""
+    if radii[0] == radii[1]:
+        return cylinder(start, direction, radii[0], length)
+    return BRepPrimAPI_MakeCone(gp_Ax2(gp_Pnt(*start), gp_Dir(*direction)), *radii, length).Shape()
+
+
 def conical(start: float, length: float, near: float, far: float) -> Any:
     """A full frustum about z, of radius `near` at the height `start` and `far` at its end."""
     axes = gp_Ax2(gp_Pnt(0, 0, start), gp_Dir(0, 0, 1))

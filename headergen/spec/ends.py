@@ -198,7 +198,7 @@ class CollectorEntry(Entry):
         if self.end is not None:
             if self.outlet is None:
                 raise complain("an end belongs to an outlet", "give it half_angle and outlet", at=("end",))
-            refuse_misfit(self.end, self.outlet_to or self.outlet, self.outlet_length, info)
+            refuse_misfit(self.end, self.outlet_to or self.outlet, self.outlet_length, info, self.outlet)
             if self.end.plate is not None:
                 refuse_hindered(self.end.plate, self.outlet_to or self.outlet, info)
         return self
@@ -243,10 +243,9 @@ def _taper_trouble(entry: CollectorEntry) -> PydanticCustomError | None:
     if slope > MOST_SLOPE:
         message = f"the outlet tapers by {slope:.0f} degrees a side, more than {MOST_SLOPE:g}"
         return complain(message, "make it longer, or the change smaller", at=("outlet_to",))
-    if entry.end is not None and entry.end.bell is None:
-        kind = next(kind for kind in ("ring", "ball", "plate") if getattr(entry.end, kind) is not None)
-        message = f"a {kind} goes round straight tube, and this outlet tapers to its end"
-        return complain(message, "take outlet_to out, or give it a bell", at=("end", kind))
+    if entry.end is not None and entry.end.plate is not None and not entry.end.plate.transition:
+        message = "a plate without a transition takes straight tube, and this outlet tapers to its end"
+        return complain(message, "give the plate a transition, or take outlet_to out", at=("end", "plate"))
     return None
 
 

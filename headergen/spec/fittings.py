@@ -23,7 +23,6 @@ from headergen.spec.fitted import (
     named_twice,
     run_values,
 )
-from headergen.spec.plain import mapping_in
 
 SENSOR_THREAD = "M18x1.5"  # of oxygen sensors, from memory
 METRIC = re.compile(r"M(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?)")
@@ -128,11 +127,6 @@ def _boss_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
     yield from named_twice(data, "bosses", "boss")
     for index, entry in entries_of(data, "bosses"):
         yield from host_troubles(data, entry, ("bosses", index))
-        named = entry.get("collector")
-        collector = mapping_in(data, "collectors").get(str(named).strip()) if named is not None else None
-        if isinstance(collector, dict) and "outlet_to" in collector:
-            message = f"the outlet of collector {named} tapers, and a boss sits on straight tube"
-            yield Trouble(("bosses", index, "collector"), message, "put it on a primary, or take outlet_to out")
 
 
 BOSSES = FittedList(

@@ -148,12 +148,20 @@ class OutletEndEntry(Entry):
         return self
 
 
-def refuse_misfit(entry: OutletEndEntry, outlet: float, outlet_length: float, info: ValidationInfo) -> None:
-    """Raises if an end does not fit its outlet; diameters and lengths in millimetres."""
+def refuse_misfit(
+    entry: OutletEndEntry, outlet: float, outlet_length: float, info: ValidationInfo, begins: float
+) -> None:
+    """Raises if an end does not fit its outlet; diameters and lengths in millimetres.
+
+    `outlet`: its diameter at its end; `begins`: where it begins, from which it may taper.
+    """
     unit = unit_of(info) or "mm"
     if entry.bell is not None and entry.bell.inside_diameter < outlet:
         message = f"a bell slides over a tube like its outlet, which is {length_text(outlet, unit)} wide"
         raise complain(message, at=("end", "bell", "inside_diameter"))
+    under = entry.ball.length if entry.ball is not None else entry.ring.thickness if entry.ring is not None else 0.0
+    if outlet_length >= under:  # what is round an outlet that narrows has to go over its wider back
+        outlet += max((begins - outlet) * under / outlet_length, 0.0) if under else 0.0
     if entry.ball is not None:
         _refuse_ball(entry.ball, outlet, outlet_length, unit)
     ring = entry.ring

@@ -228,6 +228,7 @@ def boss(_: Draft, place: BossPlace) -> Figures:
         "host": place.host,
         "frame": (place.seat.place, axis(place.seat.out), axis(place.seat.along)),
         "tube_outside": 2 * place.seat.radius,
+        **({"tube_widens": 2 * place.seat.slope} if place.seat.slope else {}),
         "outside": place.boss.outside_diameter,
         "height": place.boss.height,
         "hole": place.boss.hole,

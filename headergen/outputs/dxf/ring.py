@@ -21,7 +21,8 @@ from headergen.outputs.dxf.document import (
     text_of,
 )
 from headergen.parts.kind import Seated
-from headergen.parts.outlet_end import EndSeat
+from headergen.parts.outlet import outlet_slope
+from headergen.parts.outlet_end import EndSeat, outlet_radius
 
 SPACING = 1.0  # mm between the points on edges that texts stay clear of
 
@@ -46,7 +47,9 @@ def _ring(draft: Draft, seat: EndSeat) -> str:
     assert isinstance(ring, OutletRing)
     document = new_document()
     space = document.modelspace()
-    rim, *holes = ring_outlines(ring, merge.outlet_outer)
+    # a bore that tapers with its outlet is cut to its narrow end and then turned
+    bore = min(merge.end_outer, outlet_radius(merge, -ring.thickness))
+    rim, *holes = ring_outlines(ring, bore)
     for outline in (rim, *holes):
         assert outline[0].centre is not None
         space.add_circle(outline[0].centre, outline[0].radius, dxfattribs={"layer": CUT})
@@ -54,7 +57,9 @@ def _ring(draft: Draft, seat: EndSeat) -> str:
     words += [draft.tube.material, size_text(ring.thickness, draft.units)]  # two texts: a long one has no room
     if ring.taper > 0:
         words.append(f"turn {math.degrees(ring.taper):g} deg")
-    land = (0.0, (ring.outside_diameter / 2 + merge.outlet_outer) / 2)
+    if slope := outlet_slope(merge):
+        words.append(f"bore {math.degrees(math.atan(abs(slope))):.3g} deg")
+    land = (0.0, (ring.outside_diameter / 2 + merge.end_outer) / 2)
     edges = [points_on(hole, SPACING) for hole in holes]
     add_words(space, with_room([(each, land) for each in words], points_on(rim, SPACING), edges, SMALL))
     return text_of(document)
