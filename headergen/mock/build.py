@@ -29,7 +29,7 @@ from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divid
 from headergen.mock.saddle import saddles_of
 from headergen.mock.sizes import outside_of
 from headergen.mock.steel_adapter import adapter_length, adapter_part
-from headergen.mock.steel_straights import adapter_name, held_by, straight_mesh, straights_of
+from headergen.mock.steel_straights import adapter_before, adapter_name, held_by, straight_mesh, straights_of
 from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
 from headergen.mock.tubes import tube_part
 from headergen.model import CutGuide, CutPiece, Header, MockSettings, PlatePair, PrintedPart, SaddleFacts, SteelStraight
@@ -436,7 +436,7 @@ def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Tria
     }
     for plan, twins in tubes:
         for twin in (twin for twin in twins if twin.is_steel):
-            wanted.setdefault((plan.run.name, twin.start), adapter_name(settings.letter, plan.stem, twin.cut.joint))
+            wanted.setdefault((plan.run.name, twin.start), adapter_before(plan, twin, settings.letter))
     return tuple(
         adapter
         for (run, at), name in wanted.items()

@@ -139,7 +139,7 @@ def _planned(
     has_socket = following is not None
     first = max(min(room, merge.end - least_length(settings, has_socket)), merge.cone_end)
     line = outlet_line(collector, merge, first, following)
-    cuts = divide(line, [], 0.0, settings, merge.outlet_outer, (has_socket, lambda _: ())).cuts
+    cuts = divide(line, [], 0.0, settings, merge.outlet_outer, (has_socket, lambda _: ((), ()))).cuts
     begins = (0.0, *(cut.at for cut in cuts))
     return CollectorPlan(*named[:2], merge, named[2], ends, line, begins, following)
 

@@ -41,7 +41,8 @@ class Divided:
     steel: frozenset[float] = frozenset()
 
 
-Steel = Callable[[Sequence[float]], Collection[float]]  # of where stretches begin and end, where those of steel begin
+# of where stretches begin and end: where else to cut, and where those of steel then begin
+Steel = Callable[[Sequence[float]], tuple[Sequence[float], Collection[float]]]
 
 
 def least_length(settings: MockSettings, socket: bool) -> float:
@@ -55,18 +56,19 @@ def divide(
     begins: float,
     settings: MockSettings,
     radius: float,
-    ends: tuple[bool, Steel] = (False, lambda _: ()),
+    ends: tuple[bool, Steel] = (False, lambda _: ((), ())),
 ) -> Divided:
     """The cuts between `begins`, where the first tube part starts, and the collector plane.
 
     `ends`: whether the last part has a socket too, for a printed collector, and what is steel, which stays whole.
     """
-    last_socket, steel_starts = ends
+    last_socket, of_steel = ends
     last = least_length(settings, last_socket)
     kept, left_out = _with_room(line, joints, begins, settings, last)
     cuts: list[Cut] = []
-    places = [begins, *(cut.at for cut in kept), line.length]
-    steel = frozenset(steel_starts(places))
+    further, starts = of_steel([begins, *(cut.at for cut in kept), line.length])
+    kept = sorted([*kept, *(Cut(at, None) for at in further)], key=lambda cut: cut.at)
+    places, steel = [begins, *(cut.at for cut in kept), line.length], frozenset(starts)
     for index, (start, end) in enumerate(pairwise(places)):
         if start not in steel:
             cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), settings, radius, last))

@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.curves.centreline import lengthened
+from headergen.geometry.curves.centreline import lengthened, segment_starts
 from headergen.geometry.curves.stepped import is_stepped, widest_radius
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, outlet_fits, slimmer_outlet
@@ -21,9 +21,10 @@ from headergen.mock.keys import Turns
 from headergen.mock.sizes import refuse_growth_in_stub, slimmest_tube
 from headergen.mock.steel_adapter import adapter_length
 from headergen.mock.tubes import Span
-from headergen.model import Centreline, CutPiece, Header, MockSettings, Plan, Run, Tube, WeldJoint
+from headergen.model import Centreline, CutPiece, Header, Line, MockSettings, Plan, Run, Tube, WeldJoint
 
 BETWEEN = 5.0  # mm of a steel straight left between what stands in its two ends
+LEG = 60.0  # mm of a bend's leg from which real tube stands in for it
 SAME = 1e-6  # mm
 
 Fits = dict[tuple[str, float], JointFit]  # by run and length from its start
@@ -96,11 +97,12 @@ def planned(
     tube_from = 0.0 if port is None else port.tube
     after = max(begins.at, tube_from)
 
-    def steel(places: Sequence[float]) -> Collection[float]:
-        held = places if is_held else places[1:]
+    def steel(places: Sequence[float]) -> tuple[Sequence[float], Collection[float]]:
         # straights of a stepped run go into each other, or are cones: all of it is printed
-        asked = settings.straights == "steel" and not is_stepped(run)
-        return _steel_starts(places, held, pieces, settings) if asked else ()
+        if settings.straights != "steel" or is_stepped(run):
+            return (), ()
+        first = places[0] if is_held else places[1]
+        return steel_in(line if collected else long, places, (first, pieces), settings)
 
     able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
     divided = divide(line if collected else long, able, after, settings, widest_radius(run), (collected, steel))
@@ -141,20 +143,46 @@ def _flange_cut(joints: Sequence[WeldJoint], least: float, tube: float, settings
     return Cut(least, None)
 
 
-def _steel_starts(
-    places: Sequence[float], held: Collection[float], pieces: Sequence[CutPiece], settings: MockSettings
-) -> frozenset[float]:
-    """Where steel straights begin, of the stretches between these places: at one of `held`, where a part before can
-    hold it, of one straight piece that has room for what goes into its ends; no two one after the other."""
-    least = adapter_length(settings) + settings.spigot + BETWEEN
-    found: set[float] = set()
-    before_is_steel = False
+def steel_in(
+    line: Centreline, places: Sequence[float], given: tuple[float, Sequence[CutPiece]], settings: MockSettings
+) -> tuple[tuple[float, ...], frozenset[float]]:
+    """Where bends are cut off their legs, and where steel straights begin, of the stretches between these places.
+
+    `given`: the first place at which there is something before to hold steel, and the pieces of the plan. Of steel are
+    straight pieces with room for what goes into their ends, and legs that take longer to print than to hold.
+    """
+    first, pieces = given
+    least, bend = adapter_length(settings) + settings.spigot + BETWEEN, least_length(settings, True)
+    cuts: list[float] = []
+    starts: set[float] = set()
     for start, end in pairwise(places):
         mine = _within(pieces, start, end)
-        is_straight = len(mine) == 1 and not mine[0].is_bend
-        before_is_steel = is_straight and end - start >= least and start in held and not before_is_steel
-        found |= {start} if before_is_steel else set()
-    return frozenset(found)
+        if len(mine) != 1:
+            continue
+        if not mine[0].is_bend:
+            starts |= {start} if start >= first and end - start >= least else set()
+            continue
+        low, high = _bent(line, start, end)
+        low = low if start >= first and low - start >= LEG else start
+        high = max(high, low + bend)
+        if low > start:
+            starts.add(start)
+            cuts.append(low)
+        if end - high >= LEG:
+            starts.add(high)
+            cuts.append(high)
+    return tuple(cuts), frozenset(starts)
+
+
+def _bent(line: Centreline, start: float, end: float) -> tuple[float, float]:
+    """From where to where a stretch bends; nowhere, at its start, if it is straight."""
+    begins = segment_starts(line)
+    bent = [
+        (max(begin, start), min(begin + segment.length, end))
+        for segment, begin in zip(line.segments, begins, strict=False)
+        if not isinstance(segment, Line) and begin < end - SAME and begin + segment.length > start + SAME
+    ]
+    return (bent[0][0], bent[-1][1]) if bent else (start, start)
 
 
 def _within(pieces: Sequence[CutPiece], start: float, end: float) -> list[CutPiece]:

@@ -34,7 +34,7 @@ from headergen.mock.strength import section_at
 from headergen.model import Centreline, Frame, MockSettings, Tube
 
 LETTERS_FROM_END = 2.5  # mm
-UNDER_LETTERS = 1.0  # mm of wall added
+UNDER_LETTERS = 0.6  # mm of wall added: as deep as letters are
 GROOVE = 1.2  # mm, width of the groove in the rib at the witness line
 GROOVE_DEPTH = 0.7
 BESIDE = 1.5  # mm from letters to ribs
@@ -55,7 +55,7 @@ def adapter_part(
     at, fit = place
     length = adapter_length(settings)
     steel = _in_steel(line, at, length, (fit, tube, settings))
-    bore = min(fit.core, steel.core) - settings.wall - UNDER_LETTERS
+    bore = min(fit.core, steel.core) - settings.tube_wall - UNDER_LETTERS
     if bore < LEAST_BORE:
         raise MockError(f"{line.run}: a steel adapter at {at:.1f} mm from the flange would be too slim")
     parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]

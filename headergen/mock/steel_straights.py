@@ -26,22 +26,38 @@ def adapter_name(letter: str, stem: str, joint: int | None) -> str:
     return f"{letter}J{stem}-{joint or 0}"
 
 
+def adapter_before(plan: RunPlan, twin: Twin, letter: str) -> str:
+    """Of the one that holds a steel straight: by its joint, or with the number of a leg that follows its own bend."""
+    if twin.cut.joint is None and twin.start > plan.begins.at:
+        return f"{letter}J{twin.name.removeprefix(letter).removeprefix('S')}"
+    return adapter_name(letter, plan.stem, twin.cut.joint)
+
+
 def straights_of(plan: RunPlan, twins: Sequence[Twin], letter: str, collector: str) -> Iterator[SteelStraight]:
     """What to saw for one run; `collector` is the name of what goes on its end, or empty."""
     by_number = {piece.number: piece for piece in plan.pieces}
     for k, twin in enumerate(twins):
         if twin.is_steel:
             piece = by_number[twin.pieces[0]]
+            begins = twin.start == plan.begins.at
             yield SteelStraight(
                 twin.name,
                 plan.run.name,
                 piece.number,
                 twin.end - twin.start,
-                max(twin.start - piece.start, 0.0),
+                max(twin.start - piece.start, 0.0) if begins else 0.0,
                 max(twin.end - piece.end, 0.0),
-                adapter_name(letter, plan.stem, twin.cut.joint),
-                twins[k + 1].name if k + 1 < len(twins) else collector,
+                adapter_before(plan, twin, letter),
+                _after(plan, twins[k + 1 :], letter, collector),
+                piece.is_bend,
             )
+
+
+def _after(plan: RunPlan, rest: Sequence[Twin], letter: str, collector: str) -> str:
+    """What goes into the far end of a steel straight: the part after it, or the adapter of other steel."""
+    if not rest:
+        return collector
+    return adapter_before(plan, rest[0], letter) if rest[0].is_steel else rest[0].name
 
 
 def straight_mesh(line: Centreline, twin: Twin, tube: Tube) -> TriangleMesh:

@@ -82,10 +82,10 @@ class SaddleFacts:
 
 @dataclass(frozen=True)
 class SteelStraight:
-    """Real tube that stands in the mock for a straight piece of the plan: sawn square, `length` mm.
+    """Real tube that stands in the mock for a straight piece of the plan, or for a leg of a bend: sawn square.
 
-    It is shorter than its piece by `in_stub`, which the flange plate has of it, and longer by `past`, as far as
-    the locating plates ask for. `before` and `after`: what stands in its ends, by name; "" for nothing.
+    Its `length` is shorter than the straight by `in_stub`, which the flange plate has of it, and longer by `past`, as
+    far as the locating plates ask for. `before` and `after`: what stands in its ends, by name; "" for nothing.
     """
 
     name: str
@@ -96,6 +96,7 @@ class SteelStraight:
     past: float
     before: str
     after: str
+    is_leg: bool = False
 
 
 @dataclass(frozen=True)

@@ -217,16 +217,25 @@ def _straights(facts: MockFacts) -> Iterator[str]:
     yield (
         "Saw them square from the header's own tube and deburr them inside. These are net lengths, face to face: what "
         f"stands {spigot} or more inside an end is counted, and nothing is left on for welds. Draw a line along each: "
-        "the grooved rib of the adapter before it and the groove in the part after it stand on that line."
+        "the grooved rib of the adapter before it and the groove in the part after it stand on that line. Where two of "
+        "them meet, line stands to line."
     )
     yield ""
+    if legs := [each.length for each in facts.straights if each.is_leg]:
+        yield (
+            f"Legs of bends take {both(units, sum(legs))} of tube that the cut list does not have: the steel has them "
+            "from its bends. Saw them from offcuts, or from straights before those are cut to length, and keep them "
+            "for the next mock."
+        )
+        yield ""
     yield from ("| tube | piece | length | before it | after it | |", "|---|---|---|---|---|---|")
     for each in facts.straights:
         number = _short(each.run)
         said = [f"the flange plate has {both(units, each.in_stub)} of the piece"] if each.in_stub > 0.05 else []
         said += [f"{both(units, each.past)} longer, for the locating plates"] if each.past > 0.05 else []
+        piece = f"{number}-{each.piece}{', a leg' if each.is_leg else ''}"
         yield (
-            f"| {each.name} | {number}-{each.piece} | {both(units, each.length)} | {each.before} | "
+            f"| {each.name} | {piece} | {both(units, each.length)} | {each.before} | "
             f"{each.after or 'the collector'} | {'; '.join(said)} |"
         )
     yield ""

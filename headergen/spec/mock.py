@@ -83,7 +83,8 @@ class MockEntry(Entry):
     )
     straights: Literal["printed", "steel"] = Field(
         default="printed",
-        description="steel: straight pieces are real tube, cut by the mock's sheet; the rest is printed [printed]",
+        description="steel: straight pieces, and legs of bends from 60 mm on, are real tube, cut by the mock's sheet; "
+        "the rest is printed [printed]",
     )
     flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
     density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
