@@ -37,12 +37,14 @@ from headergen.checks.rules.ports import (
 )
 from headergen.checks.rules.reach import reach
 from headergen.checks.rules.side_by_side import side_by_side
+from headergen.checks.rules.sides import sides
 from headergen.checks.rules.stock import stock_tube, tube_material
 from headergen.checks.rules.straights import bend_meets_bend, straights
 from headergen.checks.rules.turned_over import follows, turned_over, without_items
 from headergen.checks.rules.unmeasured import together_all_along, unmeasured
 from headergen.model import Draft, Gap, Header, Overlap, Survey
 from headergen.model.finding import Finding, sort_findings
+from headergen.parts.side import side_faults
 
 PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     closing,
@@ -54,6 +56,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     straights,
     bend_meets_bend,
     growth_place,
+    sides,
     parallel,
     merges,
     plate_web,
@@ -113,4 +116,5 @@ def runs_without_solid(survey: Survey) -> frozenset[str]:
     """Names of runs that allow no legal solid: a bend too tight, a path that crosses itself, a crowded port."""
     tight = {run.name for run, step, bend in numbered_bends(survey.header) if is_too_tight(bend, run, step)}
     crowded = {primary.name for primary, _ in crowded_ports(survey.header)}
-    return frozenset(tight | crowded | {crossing.run for crossing in survey.crossings})
+    on_sides = {fault.joint.run for fault in side_faults(survey.header)}
+    return frozenset(tight | crowded | on_sides | {crossing.run for crossing in survey.crossings})

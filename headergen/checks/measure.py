@@ -17,6 +17,7 @@ from headergen.geometry.curves.body import Body, cylinder_body, points_along, ru
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
 from headergen.geometry.curves.own_crossing import nearest_own_places
 from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.sides import Span, measured_spans
 from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
 from headergen.geometry.distance.cones import exact_groups, parts_to_index, parts_to_plane
 from headergen.geometry.distance.cut_ends import off_cuts
@@ -362,9 +363,12 @@ def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
 
 
 def tube_pairs(header: Header) -> Iterator[TubePair]:
-    together = header.draft.limits.together
+    together, on_sides = header.draft.limits.together, measured_spans(header.tubes, header.draft.limits.between_tubes)
     for (run_a, a), (run_b, b) in combinations(header.tubes, 2):
         runs = run_a, run_b
+        if {(a.run, b.run), (b.run, a.run)} & on_sides.keys():
+            yield from _beside_joint((a, b), runs, on_sides)
+            continue
         if run_a.end.collector != run_b.end.collector or together <= 0:
             yield TubePair((a, b), _parts((a, b), runs, [((0.0, a.length), (0.0, b.length))]))
             continue
@@ -374,6 +378,17 @@ def tube_pairs(header: Header) -> Iterator[TubePair]:
             yield TubePair((a, b), _parts((a, b), runs, free), (split_a, split_b))
         closing = _parts((a, b), runs, [((split_a, a.length), (split_b, b.length))])
         yield TubePair((a, b), closing, together=True)
+
+
+def _beside_joint(
+    lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], on_sides: Mapping[tuple[str, str], Span]
+) -> Iterator[TubePair]:
+    """A run and one on its side, without the length near their joint; nothing where that is all of it."""
+    spans = tuple(on_sides.get((one.run, other.run), (0.0, one.length)) for one, other in (lines, lines[::-1]))
+    parts = _parts(lines, runs, [(spans[0], spans[1])])
+    if parts:
+        edges = [high if low == 0.0 else low for low, high in spans]
+        yield TubePair(lines, parts, (edges[0], edges[1]))
 
 
 Spans = list[tuple[tuple[float, float], tuple[float, float]]]

@@ -17,6 +17,7 @@ from headergen.checks.collision import Facets, distance_between, facets_of
 from headergen.geometry.curves.body import Body as RoundBody
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.sides import measured_spans
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.distance.cones import cone_skin, parts_to_index
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
@@ -59,13 +60,14 @@ def ask_second_opinion(
     A tube that folds over itself in a bend has no skin to compare; it has an error finding instead.
     """
     tubes = {run.name: (run, line) for run, line in header.tubes if not _folds(run, line)}
+    on_sides = measured_spans(header.tubes, header.draft.limits.between_tubes)
     gaps = [gap for gap in gaps if gap.a in tubes and (gap.b in tubes or not gap.is_between_runs)]
     items = {item.name: item for item in header.draft.chassis}
 
     @cache
-    def tube(name: str, free: float) -> Body:
+    def tube(name: str, low: float, high: float | None = None) -> Body:
         run, line = tubes[name]
-        skins = [body_skin(line, body) for body in run_bodies(run, line, free, line.length)]
+        skins = [body_skin(line, body) for body in run_bodies(run, line, low, line.length if high is None else high)]
         return facets_of([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     @cache
@@ -86,7 +88,9 @@ def ask_second_opinion(
                 value = parts_to_index(run_bodies(run, line, free, line.length), surfaces[item.name])[0].value
             yield _compare(gap.a, gap.b, value, one, other)
     for (first, second), value in _whole_pairs(gaps).items():
-        yield _compare(first, second, value, tube(first, 0.0), tube(second, 0.0))
+        spans = (on_sides.get(pair, (0.0, None)) for pair in ((first, second), (second, first)))
+        one, other = (tube(name, *span) for name, span in zip((first, second), spans, strict=True))
+        yield _compare(first, second, value, one, other)
 
 
 def _folds(run: Run, line: Centreline) -> bool:

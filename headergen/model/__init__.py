@@ -126,6 +126,7 @@ from headergen.model.shop import (
     TurnMark,
     WeldJoint,
 )
+from headergen.model.side import Side
 from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
 from headergen.model.suggestion import Costs, GapThen, Help, NewPlace, NewValue, Suggestion
 
@@ -244,6 +245,7 @@ __all__ = [
     "Shape",
     "Shop",
     "ShopSettings",
+    "Side",
     "Source",
     "SpecPath",
     "SteelStraight",

@@ -14,11 +14,12 @@ from headergen.model.mock import MockSettings
 from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec
 from headergen.model.shop import Bender, ShopSettings
+from headergen.model.side import Side
 from headergen.model.stock import Stock
 
 AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals below which it has no meaning
 OutletEnd = OutletRing | OutletBell | OutletBall | OutletPlate
-RunEnd = Literal["", "plain", "into", "over", "plate"]
+RunEnd = Literal["", "plain", "into", "over", "plate", "side"]
 Mark = tuple[int, int]  # line, column; both counted from 1
 SpecPath = tuple[str | int, ...]  # ("primaries", "2", 3, "bend"): keys and list positions down to a value
 
@@ -108,10 +109,13 @@ class Bore:
     frame: Frame  # origin on the collector plane, z the direction in which the tube arrives
     ends_run: bool = False  # it is the end of a run in a place of its own
     tube: Tube | None = None  # the tube that goes in, if the bores of its collector are of two sizes
+    side: Side | None = None  # its run ends on the side of another, whose axis the frame is on
 
     @property
     def called(self) -> str:
         """Its name in sentences."""
+        if self.side is not None:
+            return f"its joint on {self.side.run}"
         if self.ends_run:
             return f"the end of run {self.collector}"
         return f"bore {self.number} of collector {self.collector}"
@@ -119,10 +123,14 @@ class Bore:
 
 @dataclass(frozen=True)
 class Outlet:
-    """The place where the gas leaves a collector."""
+    """The place where the gas leaves a collector, or another run by its side.
+
+    In the second case `collector` is the name of the run that begins there, and the frame is on the other run's axis.
+    """
 
     collector: str
     frame: Frame  # at the end of the outlet, z along the gas flow
+    side: Side | None = None
 
 
 @dataclass(frozen=True)
@@ -181,7 +189,8 @@ class Parallel:
 class Run:
     """A tube from somewhere to somewhere.
 
-    A primary runs from a port to a bore, a secondary from the outlet of one collector to a bore of another.
+    A primary runs from a port to a bore, a secondary from the outlet of one collector to a bore of another. Either end
+    of a run may be on the side of another one.
     """
 
     name: str  # "primary 2", "secondary left": its name in findings, files and parts
@@ -230,8 +239,15 @@ class Run:
         return f"P{self.number}" if self.is_primary else f"S {self.source}"
 
     @property
+    def sides(self) -> tuple[tuple[Side, Frame], ...]:
+        """Where its start and its end are on the side of another run, each with the frame there."""
+        start = (self.start.side, self.start.frame) if isinstance(self.start, Outlet) else (None, self.start.frame)
+        ends = start, (self.end.side, self.end.frame)
+        return tuple((side, frame) for side, frame in ends if side is not None)
+
+    @property
     def source(self) -> str:
-        """The collector a run comes from; empty for a primary."""
+        """The collector a run comes from; empty for a primary. One that leaves another run's side has its own name."""
         return self.start.collector if isinstance(self.start, Outlet) else ""
 
 

@@ -15,7 +15,7 @@ from headergen.model import Boss, Collector, Draft, Header, OutletBall, OutletPl
 from headergen.parts.collector import collector_part
 from headergen.parts.kind import PartKind, Seated
 from headergen.parts.outlet import outlet_slope
-from headergen.parts.run import bare_about
+from headergen.parts.run_place import bare_about
 
 UPRIGHT = math.sin(math.radians(2))  # sine of a tube's angle from vertical below which its clock counts from forward
 FORWARD: Vec = (1.0, 0.0, 0.0)  # ISO 8855

@@ -25,7 +25,7 @@ from headergen.model import Centreline, Frame, Header, Run, Vec
 from headergen.model.fitted import Bracket, BracketFoot
 from headergen.parts.boss import boss_frustum, boss_seats
 from headergen.parts.kind import Demand, Envelope, PartKind, Seated
-from headergen.parts.run import bare_about
+from headergen.parts.run_place import bare_about
 from headergen.parts.sheet import Sheet, back_of, lowest_skin, skin_heights
 from headergen.words.say import say_at_least, say_length
 

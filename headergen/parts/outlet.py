@@ -13,9 +13,11 @@ from headergen.model import Collector, Draft, Frame, Tube
 def outlet_tubes(draft: Draft) -> Iterator[tuple[Collector, Tube, Frame]]:
     """The outlet of each collector that has a merge, and the end of each run: its tube, and the frame at its end.
 
-    The frames' z is along the gas.
+    The frames' z is along the gas. A run that ends on the side of another one is no outlet.
     """
     for collector in draft.collectors:
+        if collector.mouth == "side":
+            continue
         if collector.mouth:
             yield collector, collector.arriving or draft.tube, collector.frame
             continue

@@ -23,7 +23,7 @@ from headergen.model import Arc, Centreline, Line, Segment
 from headergen.parts.kind import Seated
 from headergen.parts.run import RunSeat
 from headergen.solids.making import Making, Shaped, tried
-from headergen.solids.shapes import fused, only_solid, plane_through, unified
+from headergen.solids.shapes import cut, cylinder, fused, only_solid, plane_through, unified
 
 SHORTEST = 2e-7  # mm, twice the kernel's own tolerance: a shorter segment is no body to it and is left out
 
@@ -169,11 +169,14 @@ def _closed(faces: list[Any]) -> Any:
     return solid
 
 
-def tube_part(part: Seated, _: Making) -> Shaped:
+def tube_part(part: Seated, making: Making) -> Shaped:
     seat = part.seat
     assert isinstance(seat, RunSeat)
-    if seat.walls:
-        whole = tried(lambda: stepped_solid(seat.line, seat.walls), part.name)
-        return Shaped(whole, line=seat.line, tube=seat.tube, walls=seat.walls)
     radii = seat.tube.radius, seat.tube.radius - seat.tube.wall
-    return Shaped(tried(lambda: tube_solid(seat.line, *radii), part.name), line=seat.line, tube=seat.tube)
+    whole = tried(
+        lambda: stepped_solid(seat.line, seat.walls) if seat.walls else tube_solid(seat.line, *radii), part.name
+    )
+    if seat.cuts:
+        tools = [cylinder(each.start, each.way, each.radius, each.length) for each in seat.cuts]
+        return making.whole(lambda: only_solid(cut(whole, *tools), part.name), part.name)
+    return Shaped(whole, line=seat.line, tube=seat.tube, walls=seat.walls)

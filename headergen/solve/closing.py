@@ -10,13 +10,16 @@ shelf angle becomes the shelf angle (`shelf_angles.py`).
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.curves.run import line_of
-from headergen.model import Draft, Fit, Header, Miss, Run
+from headergen.geometry.curves.sides import hosts_first, placed, with_ends_of
+from headergen.model import Centreline, Draft, Fit, Header, Miss, Run
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
 from headergen.solve.growth_place import with_growths_in_place
@@ -49,16 +52,22 @@ class _Try:
     miss: Miss
 
 
-def close(draft: Draft) -> Header:
+def close(draft: Draft, known: Mapping[str, Centreline] = MappingProxyType({})) -> Header:
     """The header of a draft with every value settled, each run on its bore and at its target where possible.
 
     `misses` has each run with fits that could not be closed, and each run without fits that ends or measures outside
-    the draft's limits. Fits stay in their runs; the steps hold the values found.
+    the draft's limits. Fits stay in their runs; the steps hold the values found. A run on the side of another is closed
+    after that one. `known`: the centrelines of runs that are not among those of the draft.
     """
-    settled = [_with_fits(each, draft) if each.fits else _without_fits(each, draft) for each in draft.runs]
-    runs = tuple(with_growths_in_place(run, draft) for run, _ in settled)
-    misses = tuple(miss for _, miss in settled if miss is not None)
-    return Header(draft, runs, tuple(line_of(run) for run in runs), misses)
+    settled, lines = dict[str, tuple[Run, Miss | None]](), dict(known)
+    for each in hosts_first(draft.runs):
+        run = placed(each, lines)
+        closed, miss = _with_fits(run, draft) if run.fits else _without_fits(run, draft)
+        closed = with_growths_in_place(closed, draft)
+        settled[each.name], lines[each.name] = (closed, miss), line_of(closed)
+    runs = tuple(settled[run.name][0] for run in draft.runs)
+    misses = tuple(miss for run in draft.runs if (miss := settled[run.name][1]) is not None)
+    return Header(with_ends_of(draft, runs), runs, tuple(lines[run.name] for run in runs), misses)
 
 
 def _without_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:

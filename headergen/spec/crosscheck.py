@@ -25,6 +25,7 @@ from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.routing import move_troubles, shelf_troubles
 from headergen.spec.runs import led_back, run_troubles, without_runs
 from headergen.spec.secondaries import secondary_troubles
+from headergen.spec.sides import side_troubles
 from headergen.spec.stepped import last_tubes_in, stepped_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
 
@@ -34,6 +35,7 @@ ROUNDING = 1e-6  # mm
 def cross_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Every inconsistency in the plain values of a spec."""
     yield from run_troubles(data)
+    yield from side_troubles(data)
     yield from move_troubles(data)
     yield from shelf_troubles(data)
     yield from led_back(data, _troubles(without_runs(data), unit))

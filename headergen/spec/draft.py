@@ -72,6 +72,7 @@ from headergen.spec.openings import shape_of
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
 from headergen.spec.shop import bender_of, settings_of
+from headergen.spec.sides import side_of
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
@@ -261,6 +262,8 @@ def _collector(spec: SpecFile, name: str) -> Collector:
     frame, lean = _plane_frame(entry.plane), math.radians(entry.lean or 0.0)
     frames = [_bore_frame(frame, place, lean) for place in bore_places(entry, widest(tubes))]
     one_size, has_first = len(set(tubes)) == 1, all(isinstance(source, int) for source in entry.bores)
+    joins = spec.runs[name].joins if mouth == "side" else None
+    side = None if joins is None else side_of(joins, starts_of(spec))
     bores = tuple(
         Bore(
             name,
@@ -269,6 +272,7 @@ def _collector(spec: SpecFile, name: str) -> Collector:
             frame,
             bool(mouth),
             None if one_size else tube,
+            side,
         )
         for number, (source, frame, tube) in enumerate(zip(entry.bores, frames, tubes, strict=True), 1)
     )
@@ -280,6 +284,8 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         slip=entry.slip or 0.0,
         bores=bores,
         gap=sliding_gap(entry),
+        outlet=None if mouth else entry.outlet,  # of the place of a run it only says the run's own tube
+        wall=None if mouth else entry.wall,
         end=end_of(entry.end),
         arriving=None if has_first and widest(tubes) == first else widest(tubes),
         mouth=mouth,
@@ -287,6 +293,11 @@ def _collector(spec: SpecFile, name: str) -> Collector:
         lean=lean,
         tabs=entry.tabs and noun_of(Tabs, entry.tabs),
     )
+
+
+def starts_of(spec: SpecFile) -> dict[str, int | str]:
+    """What each run of a spec comes from, by its name: a port, an outlet, or the run itself on another one's side."""
+    return {name: name if run.start is None else run.start for name, run in spec.runs.items()}
 
 
 def last_tubes(spec: SpecFile) -> dict[int, Tube]:
@@ -303,6 +314,8 @@ def mouth_of(spec: SpecFile, name: str) -> RunEnd:
     run = spec.runs.get(name)
     if run is None:
         return ""
+    if run.to is None:
+        return "side"
     found: tuple[RunEnd, ...] = ("into", "over", "plate")
     return next((each for each in found if getattr(run.to, each) is not None), "plain")
 

@@ -217,6 +217,7 @@ PrintSpigot = Annotated[float, length(6.0, 40.0, always="mm"), _LENGTH_SCHEMA, M
 BendAngle = Annotated[float, angle(0, 180, above=True), _ANGLE_SCHEMA, ANGLE]
 Turn = Annotated[float, angle(-360, 360), _ANGLE_SCHEMA, ANGLE]
 Lean = Annotated[float, angle(0, 75), _ANGLE_SCHEMA, ANGLE]
+JointAngle = Annotated[float, angle(20, 160), _ANGLE_SCHEMA, ANGLE]
 HalfAngle = Annotated[float, angle(1, 45), _ANGLE_SCHEMA, ANGLE]
 AngleTolerance = Annotated[float, angle(0, 30, above=True), _ANGLE_SCHEMA, ANGLE]
 

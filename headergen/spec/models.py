@@ -46,6 +46,7 @@ from headergen.spec.mock import MockEntry
 from headergen.spec.places import PlaceEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
+from headergen.spec.sides import BranchTubeEntry, SideEntry
 from headergen.spec.units import Unit, described, length_text, shown
 
 
@@ -331,13 +332,42 @@ class PrimaryEntry(Entry):
         return [self.radius or 0.0] * (len(self.points or ()) - 2)
 
 
+def _one_of_two(entry: Entry, fields: tuple[str, str], keys: tuple[str, str], said: str) -> None:
+    found = given(entry, fields)
+    if len(found) == 2:
+        message = f"{keys[0]} and {keys[1]} are both given, and {said}"
+        raise complain(message, "keep one of them", at=(keys[1],))
+    if not found and not set(fields) & entry.model_fields_set:
+        raise complain(f"{keys[0]} is missing", f"{said}: write {keys[0]} or {keys[1]}")
+
+
 class RunEntry(Entry):
-    """A tube from a collector's outlet, or from a port, to a place of its own, such as a silencer's mouth."""
+    """A tube from a collector's outlet, a port or another run, to a place of its own or onto another run."""
 
-    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": [name]} for name in ("path", "find")]})
+    model_config = ConfigDict(
+        json_schema_extra={
+            "allOf": [
+                {"anyOf": [{"required": [name]} for name in ("path", "find")]},
+                {"oneOf": [{"required": [name]} for name in ("from", "leaves")]},
+                {"oneOf": [{"required": [name]} for name in ("to", "joins")]},
+            ],
+            "dependentRequired": {"tube": ["leaves"]},
+        }
+    )
 
-    start: Arrival = Field(alias="from", description="the collector whose outlet it goes on from, or a port's number")
-    to: PlaceEntry = Field(description="where it ends, and in what")
+    start: Arrival | None = Field(
+        default=None, alias="from", description="the collector whose outlet it goes on from, or a port's number"
+    )
+    leaves: SideEntry | None = Field(
+        default=None, description="in place of from: the run whose side it leaves, as a crossover or balance pipe does"
+    )
+    tube: BranchTubeEntry | None = Field(
+        default=None, description="with leaves: the tube it is made of [that of the primaries]"
+    )
+    to: PlaceEntry | None = Field(default=None, description="where it ends, and in what")
+    joins: SideEntry | None = Field(
+        default=None, description="in place of to: the run whose side it is welded onto, as a branch is"
+    )
     find: Literal[True] | None = Field(
         default=None, description="true: `headergen route` finds its path; one given beside it is a first guess"
     )
@@ -346,12 +376,16 @@ class RunEntry(Entry):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
+        _one_of_two(self, ("start", "leaves"), ("from", "leaves"), "a run starts at an outlet, a port or another run")
+        _one_of_two(self, ("to", "joins"), ("to", "joins"), "a run ends in a place of its own or on another run")
         if not given(self, ("path", "find")):
             raise complain("a run needs its path", "list its straights and bends, or write find: true")
         if self.path and self.path[0].joined:
             raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
-        if isinstance(self.start, str):
+        if not isinstance(self.start, int):
             only_with(self, ("target",), "a run from a port")
+        if self.leaves is None:
+            only_with(self, ("tube",), "a run that leaves another; any other has the tube of what it comes from")
         return self
 
 

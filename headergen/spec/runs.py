@@ -16,15 +16,16 @@ from headergen.model import SpecPath, Tube
 from headergen.parts.outlet_plate import plate_reach
 from headergen.spec.bores import tubes_in, widest
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import last_tubes
+from headergen.spec.draft import last_tubes, starts_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.entry import PlaneEntry
-from headergen.spec.models import PrimaryEntry, RunEntry, SpecFile
+from headergen.spec.models import PrimaryEntry, RunEntry, SpecFile, TubeEntry
 from headergen.spec.outlet_end import OutletEndEntry, hindrance, plate_of
 from headergen.spec.places import PlaceEntry
 from headergen.spec.plain import mapping_in
 from headergen.spec.units import Unit, length_text
 
+OWN_PATH = "write a path, with fit for the values that may vary"
 LOOSEST = 3.0  # mm on each side between a tube and the mouth or pipe that it is to fit
 
 
@@ -45,11 +46,14 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(("runs", name), f"a collector is called {name.strip()} as well", on_key=True)
         start = _start(raw)
         if start is None:
+            if isinstance(raw, dict) and "leaves" in raw and "find" in raw:
+                message = "route does not find the path of a run that leaves another"
+                yield Trouble(("runs", name, "find"), message, OWN_PATH)
             continue
         path: SpecPath = ("runs", name, "from")
         kind = "primary" if start.isdecimal() else "outlet of collector"
         if start not in collectors and start in (each.strip() for each in runs):
-            hint = "write both as one path, or give it the collector's name that both come from"
+            hint = f"write both as one path; a tube from its side is written leaves: {{run: {start}, at: …, along: …}}"
             yield Trouble(path, f"{start} is a run, and a run does not start where another ends", hint)
         elif start in seen:
             what = f"port {start}" if start.isdecimal() else f"the outlet of {start}"
@@ -59,7 +63,7 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(path, f"the {kind} {start} has its path under {key} already", "keep one of them")
         if not start.isdecimal() and "find" in raw:
             message = "route does not find the path of a run from an outlet"
-            yield Trouble(("runs", name, "find"), message, "write a path, with fit for the values that may vary")
+            yield Trouble(("runs", name, "find"), message, OWN_PATH)
         seen.setdefault(start, name.strip())
 
 
@@ -113,10 +117,13 @@ def with_runs(spec: SpecFile) -> SpecFile:
     """The spec with its runs as collectors of one bore, and as secondaries and primaries. Raises RunError."""
     if not spec.runs:
         return spec
-    starts = {run.start: run for run in spec.runs.values()}
+    starts = {start: spec.runs[name] for name, start in starts_of(spec).items()}
     secondaries = {start: run.path or [] for start, run in starts.items() if isinstance(start, str)}
     primaries = {start: _primary(run) for start, run in starts.items() if isinstance(start, int)}
-    collectors = {name: CollectorEntry.model_construct(**_collector(run)) for name, run in spec.runs.items()}
+    collectors = {
+        name: CollectorEntry.model_construct(**_collector(start, spec.runs[name], spec.tube))
+        for name, start in starts_of(spec).items()
+    }
     whole = spec.model_copy(
         update={
             "collectors": {**spec.collectors, **collectors},
@@ -124,8 +131,8 @@ def with_runs(spec: SpecFile) -> SpecFile:
             "primaries": {**spec.primaries, **primaries},
         }
     )
-    gaps = {name: _gap(name, run.to, _last_tube(whole, name), spec.units) for name, run in spec.runs.items()}
-    fitted = {name: made.model_copy(update={"gap": gaps[name]}) for name, made in collectors.items()}
+    gaps = {name: _gap(name, run.to, _last_tube(whole, name), spec.units) for name, run in spec.runs.items() if run.to}
+    fitted = {name: made.model_copy(update={"gap": gaps.get(name)}) for name, made in collectors.items()}
     return whole.model_copy(update={"collectors": {**spec.collectors, **fitted}})
 
 
@@ -138,8 +145,17 @@ def _primary(run: RunEntry) -> PrimaryEntry:
     return PrimaryEntry.model_construct(path=run.path, find=run.find, target=run.target)
 
 
-def _collector(run: RunEntry) -> dict[str, Any]:
-    """The keys of a collector with one bore; a plate's tube ends as far before the face as plate and transition are."""
+def _collector(start: int | str, run: RunEntry, tube: TubeEntry) -> dict[str, Any]:
+    """The keys of a collector with one bore; a plate's tube ends as far before the face as plate and transition are.
+
+    On another run's side it has no place yet. One whose run leaves another's side has that run's tube as its outlet.
+    """
+    own = run.tube or tube
+    begins = {} if run.leaves is None else {"outlet": own.outside_diameter, "wall": own.wall}
+    if run.joins is not None:
+        plane = PlaneEntry.model_construct(origin=(0.0, 0.0, 0.0), normal=run.joins.along, x=None)
+        return {"plane": plane, "join": "weld", "pattern": "line", "bores": [start], **begins}
+    assert run.to is not None
     place, along = run.to, unit(run.to.along)
     origin, end = place.at, None
     if place.plate is not None:
@@ -151,8 +167,9 @@ def _collector(run: RunEntry) -> dict[str, Any]:
         "join": "weld" if mouth is None else "slip",
         "slip": None if mouth is None else mouth.depth,
         "pattern": "line",
-        "bores": [run.start],
+        "bores": [start],
         "end": end,
+        **begins,
     }
 
 

@@ -6,13 +6,16 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.curves.sides import hosts_first, placed, with_ends_of
 from headergen.geometry.frames import point_in
 from headergen.geometry.merge.design import FEWEST, merge_of
 from headergen.geometry.merge.lobes import MergeError
-from headergen.model import Bore, Collector, Draft, Outlet, Run, secondary_name
+from headergen.model import Bore, Centreline, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import fits_of, joined_steps, plain_steps
+from headergen.spec.draft import fits_of, joined_steps, plain_steps, starts_of
 from headergen.spec.models import SpecFile
+from headergen.spec.sides import side_of
 from headergen.spec.stepped import SIZES
 
 
@@ -29,20 +32,36 @@ def with_secondaries(draft: Draft, spec: SpecFile) -> Draft:
     sources = {secondary_name(each.name): each for each in draft.collectors}
     bores = [bore for collector in draft.collectors for bore in collector.bores if bore.run in sources]
     secondaries = (_secondary(draft, spec, sources[bore.run], bore) for bore in bores)
-    return replace(draft, runs=(*draft.primaries, *secondaries))
+    return with_sides(replace(draft, runs=(*draft.primaries, *secondaries)))
+
+
+def with_sides(draft: Draft) -> Draft:
+    """The draft with every end on the side of another run where that run's path, or the guess at it, has it."""
+    runs, lines = list[Run](), dict[str, Centreline]()
+    for run in hosts_first(draft.runs):
+        runs.append(placed(run, lines))
+        lines[run.name] = line_of(runs[-1])
+    return with_ends_of(draft, runs)
 
 
 def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> Run:
     taker = next(each for each in draft.collectors if each.name == bore.collector)
     assert taker.arriving is not None
+    path, outlet = spec.secondaries[source.name], _outlet(draft, spec, source)
+    fits = tuple(fits_of(path, spec.limits))
+    return Run(bore.run, bore.tube or taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
+
+
+def _outlet(draft: Draft, spec: SpecFile, source: Collector) -> Outlet:
+    """The outlet of a collector; the run that leaves another's side gets its place from that one's path."""
+    run = spec.runs.get(source.name)
+    if run is not None and run.leaves is not None:
+        return Outlet(source.name, source.frame, side_of(run.leaves, starts_of(spec)))
     try:
         end = merge_of(draft.tube, source).end
     except MergeError as error:
         raise NoOutletError(source.name, error) from None
-    start = replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end)))
-    path = spec.secondaries[source.name]
-    outlet, fits = Outlet(source.name, start), tuple(fits_of(path, spec.limits))
-    return Run(bore.run, bore.tube or taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
+    return Outlet(source.name, replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end))))
 
 
 def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from headergen.model import Bend, Draft, Header, Place, Stretch, Vec
+from headergen.model import Bend, Draft, Header, Outlet, Place, Run, Stretch, Vec
 from headergen.words.numbers import INCH
 
 UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
@@ -67,8 +67,16 @@ def step_name(header: Header, place: Place) -> str:
 def say_place(header: Header, place: Place) -> str:
     """A place along a tube: the length from where the tube begins, and the step."""
     run = header.run(place.run)
-    start = "the flange" if run.is_primary else f"the outlet of collector {run.source}"
-    return f"{say_length(place.at, header.draft.units)} from {start}, in {step_name(header, place)}"
+    return f"{say_length(place.at, header.draft.units)} from {say_start(run)}, in {step_name(header, place)}"
+
+
+def say_start(run: Run) -> str:
+    """Where a run begins."""
+    if not isinstance(run.start, Outlet):
+        return "the flange"
+    if run.start.side is not None:
+        return f"its joint on {run.start.side.run}"
+    return f"the outlet of collector {run.source}"
 
 
 def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:

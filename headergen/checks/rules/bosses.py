@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from headergen.checks.part_findings import length_finding
 from headergen.geometry.frames import dot
-from headergen.model import Boss, Header
+from headergen.model import Boss, Header, Outlet
 from headergen.model.finding import Finding
 from headergen.parts.boss import boss_seat, host_length
 from headergen.words.say import say_angle, say_at_least, say_length
@@ -85,7 +85,7 @@ def sensor_lean(header: Header) -> Iterator[Finding]:
 def sensor_sees(header: Header) -> Iterator[Finding]:
     all_of_them = len(header.primaries)
     for boss in header.draft.bosses:
-        seen = _cylinders(header, boss.host if boss.on_outlet else header.run(boss.host).source)
+        seen = len(_ports_into(header, boss.host) if boss.on_outlet else _ports_through(header, boss.host))
         if boss.sensor and seen < all_of_them:
             share = 100 * seen / all_of_them
             yield Finding(
@@ -104,12 +104,35 @@ def sensor_sees(header: Header) -> Iterator[Finding]:
 def _where_all_are(header: Header) -> str:
     """The collector through which all cylinders exhaust, as a clause; empty if collectors are separate."""
     collectors = [each for each in header.draft.collectors if not each.mouth]
-    last = [each.name for each in collectors if _cylinders(header, each.name) == len(header.primaries)]
+    last = [each.name for each in collectors if len(_ports_into(header, each.name)) == len(header.primaries)]
     return f"; on the outlet of collector {last[0]} it would sample all of them, 100.0 %" if last else ""
 
 
-def _cylinders(header: Header, collector: str) -> int:
-    """How many cylinders exhaust through a collector, including by way of other collectors; through a primary, one."""
-    if not collector:
-        return 1
-    return sum(_cylinders(header, run.source) for run in header.runs if run.end.collector == collector)
+def _ports_into(header: Header, collector: str, known: frozenset[str] = frozenset()) -> set[int]:
+    """The ports whose gas goes through a collector, including by way of other collectors."""
+    runs = [run.name for run in header.runs if run.end.collector == collector]
+    return {port for name in runs for port in _ports_through(header, name, known)}
+
+
+def _ports_through(header: Header, name: str, known: frozenset[str] = frozenset()) -> set[int]:
+    """The ports whose gas goes through a run; branches bring theirs, but a crossover between two runs brings none.
+
+    `known`: runs that are asked already.
+    """
+    run, known = header.run(name), known | {name}
+    branches = {r.name for r in header.runs if r.end.side is not None and r.end.side.run == name}
+    found = {
+        port for each in branches - known if not _leaves(header, each) for port in _ports_through(header, each, known)
+    }
+    if run.is_primary:
+        return found | {run.number}
+    host = _leaves(header, name)
+    if host:
+        return found | (set() if host in known else _ports_through(header, host, known))
+    return found | _ports_into(header, run.source, known)
+
+
+def _leaves(header: Header, name: str) -> str:
+    """The run whose side a run leaves; empty if it begins elsewhere."""
+    start = header.run(name).start
+    return start.side.run if isinstance(start, Outlet) and start.side is not None else ""

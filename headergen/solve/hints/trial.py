@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from headergen.checks.again import survey_again
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
+from headergen.geometry.curves.sides import carried_by, with_ends_of
 from headergen.model import Draft, Gap, Header, Survey
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
@@ -56,13 +57,17 @@ def tried(draft: Draft, known: Known, changed: Collection[str] | None = None) ->
     if changed is None:
         measured = survey(close(draft), known.meshes, known.survey.meshes, twice=False)
     else:
+        changed = carried_by(draft.runs, changed)
         measured = survey_again(known.survey, closed_again(draft, known, changed), known.meshes, changed)
     return Tried(measured, judge(measured))
 
 
 def closed_again(draft: Draft, known: Known, changed: Collection[str]) -> Header:
-    """The header of a draft in which only the runs `changed` differ: only these are closed."""
-    new = close(replace(draft, runs=tuple(run for run in draft.runs if run.name in changed)))
+    """The header of a draft in which only the runs `changed` differ: these, and what stands on them, are closed."""
+    changed = carried_by(draft.runs, changed)
+    stays = {run.name: line for run, line in known.header.tubes if run.name not in changed}
+    new = close(replace(draft, runs=tuple(run for run in draft.runs if run.name in changed)), stays)
+    draft = with_ends_of(draft, new.runs)
     tubes = {run.name: (run, line) for run, line in (*known.header.tubes, *new.tubes)}
     misses = (*(miss for miss in known.header.misses if miss.run not in changed), *new.misses)
     runs, lines = zip(*(tubes[run.name] for run in draft.runs), strict=True)
