@@ -365,17 +365,19 @@ class CutTemplate:
     `heights`: of the cut above the base line, at equal steps round the tube from the witness line; they go to the right
     when the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm along it from
     the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut; `bores`: which, where
-    not all of them have it.
+    not all of them have it. Of a fishmouth, `collector` is the run that the tube `run` stands on; `base` counts from
+    its axis.
     """
 
     name: str
     collector: str
-    what: Literal["mitre", "end"]
+    what: Literal["mitre", "end", "fishmouth"]
     radius: float
     count: int
     base: float
     heights: tuple[float, ...]
     bores: tuple[int, ...] = ()
+    run: str = ""
 
 
 @dataclass(frozen=True)

@@ -61,7 +61,7 @@ def _fault(header: Header, joint: SideJoint, host: Run, line: Centreline) -> Sid
     low, high = footprint(joint)
     room, beside = bare_about(header, host, line, joint.at)
     required = max(joint.at - low, high - joint.at)
-    return SideFault(joint, "room", room, required, beside) if room < required - ROUNDING else None
+    return SideFault(joint, "room", max(room, 0.0), required, beside) if room < required - ROUNDING else None
 
 
 def sound_joints(header: Header) -> tuple[SideJoint, ...]:

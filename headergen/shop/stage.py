@@ -27,6 +27,7 @@ from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
+from headergen.shop.side_cuts import fishmouth_templates, notes_on_sides
 from headergen.shop.sizes import joined_plan, sized_courses
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
@@ -56,10 +57,10 @@ def shop_of(header: Header) -> Shop:
         tuple(height for _, line, _, pieces in tubes for height in bench_heights(line, pieces)),
         tuple(_finished(header, {course.run for course in courses} | made)),
         tuple(leaning_starts(header)),
-        (*not_bent, *notes_of(header, plan, made)),
+        (*not_bent, *notes_of(header, plan, made), *notes_on_sides(header)),
         tuple(_offers(header, courses)),
         tuple(bent),
-        tuple(template_of(cut) for cut in angled_cuts(header)),
+        (*(template_of(cut) for cut in angled_cuts(header)), *fishmouth_templates(header)),
     )
 
 

@@ -33,6 +33,7 @@ from headergen.model import (
     PortShape,
     Run,
     Shape,
+    Side,
     Step,
     Straight,
     TubeRun,
@@ -119,8 +120,14 @@ def _collector_move(name: str, bank: Bank, draft: Draft, stretch: float) -> Vec:
 def _start(run: Run, ports: Mapping[int, Port], bank: Bank, moves: Mapping[str, Vec]) -> Port | Outlet:
     """The start of the mirrored run; an outlet moves with its collector."""
     if isinstance(run.start, Outlet):
-        return replace(run.start, frame=_frame(run.start.frame, bank, moves[run.source]))
+        frame = _frame(run.start.frame, bank, moves[run.source])
+        return replace(run.start, frame=frame, side=_side(run.start.side, bank))
     return ports[run.number]
+
+
+def _side(side: Side | None, bank: Bank) -> Side | None:
+    """The length along the run that carries it stays."""
+    return None if side is None else replace(side, along=_direction(side.along, bank))
 
 
 def _run(run: Run, ends: tuple[Port | Outlet, Bore], bank: Bank) -> Run:
@@ -141,7 +148,7 @@ def _fit(fit: Fit) -> Fit:
 
 def _stretched(primary: Run, stretch: float, target: float | None, units: str) -> Run:
     """The primary with its last straight and its target length longer by `stretch`."""
-    if stretch == 0.0:
+    if stretch == 0.0 or primary.end.side is not None:
         return primary
     last = primary.steps[-1]
     if not isinstance(last, Straight) or last.length + stretch <= 0:
@@ -188,7 +195,9 @@ def _port_shape(shape: PortShape) -> PortShape:
 
 
 def _collector(collector: Collector, bank: Bank, move: Vec) -> Collector:
-    bores = tuple(replace(bore, frame=_frame(bore.frame, bank, move)) for bore in collector.bores)
+    bores = tuple(
+        replace(bore, frame=_frame(bore.frame, bank, move), side=_side(bore.side, bank)) for bore in collector.bores
+    )
     end = collector.end
     if isinstance(end, OutletRing):
         end = replace(end, turn=-end.turn)

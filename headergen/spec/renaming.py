@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from headergen.model import Collector, Draft, Flange, MockSettings, Port, Run, secondary_name
+from headergen.model import Collector, Draft, Flange, MockSettings, Port, Run, Side, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.fitted import Renamed, changed_nouns, nouns_in
 from headergen.spec.mirror_file import MirrorFile
@@ -62,10 +62,18 @@ def _run(run: Run, names: Names) -> Run:
     if isinstance(start, Port):
         start = _port(start, names)
     else:
-        start = replace(start, collector=renamed(start.collector, names))
+        start = replace(start, collector=renamed(start.collector, names), side=_side(start.side, names))
         run = replace(run, name=secondary_name(start.collector))
-    bore = replace(end, collector=renamed(end.collector, names), run=run.name)
+    bore = replace(end, collector=renamed(end.collector, names), run=run.name, side=_side(end.side, names))
     return replace(run, start=start, end=bore)
+
+
+def _side(side: Side | None, names: Names) -> Side | None:
+    """A run from a collector, or from another run's side, is called after a name; a primary after its number."""
+    called = secondary_name("")
+    if side is None or not side.run.startswith(called):
+        return side
+    return replace(side, run=secondary_name(renamed(side.run.removeprefix(called), names)))
 
 
 def name_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:

@@ -20,7 +20,7 @@ ENDS = {"leaves": "from", "joins": "to"}  # the key of the other kind of place, 
 
 
 class SideEntry(Entry):
-    """A place on the side of another run, where this one's tube is cut to a saddle and welded on."""
+    """A place on the side of another run, where this one's tube is cut to a fishmouth and welded on."""
 
     run: Arrival = Field(description="the run it is on: its name under runs or secondaries, or a primary's number")
     at: Step = Field(description="length along that run, from its start, to where the axes of both meet")
@@ -87,7 +87,10 @@ def _of_host(data: dict[str, Any], runs: dict[str, Any], which: tuple[str, str],
     names = [*(each.strip() for each in runs), *(str(each).strip() for each in mapping_in(data, "secondaries"))]
     starts = [start for raw in runs.values() if (start := _own_start(raw))]
     if host not in (*names, *starts, *(str(number) for number in primaries)):
-        said = [*names, listed(("primary", "primaries"), numbers_in(primaries)) if primaries else ""]
+        said = [
+            *(each for each in names if each != name),
+            listed(("primary", "primaries"), numbers_in(primaries)) if primaries else "",
+        ]
         known = ", ".join(each for each in said if each)
         yield Trouble(path, f"no run is called {host}", f"there is {known}" if known else "")
     elif _is_to_find(primaries.get(host)) or any(_is_to_find(raw) for raw in _named(runs, host)):

@@ -27,6 +27,7 @@ from headergen.model import (
     MeshRef,
     MockSettings,
     Move,
+    Outlet,
     OutletBall,
     OutletBell,
     OutletEnd,
@@ -37,6 +38,7 @@ from headergen.model import (
     Routing,
     Run,
     ShopSettings,
+    Side,
     Step,
     Straight,
 )
@@ -64,6 +66,7 @@ from headergen.spec.outlet_end import BallEntry, BellEntry, PlateEntry, RingEntr
 from headergen.spec.printed import lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
+from headergen.spec.sides import BranchTubeEntry, SideEntry
 from headergen.spec.tabs import TabsEntry
 
 SQUARE = 1e-9  # degrees of a port's lean that are not written
@@ -87,7 +90,9 @@ def _spec(header: Header) -> Values:
         **_flanges(draft),
         **_given({"collectors": {each.name: _collector(each, runs) for each in draft.collectors if not each.mouth}}),
         **_given({"secondaries": {r.source: _path(r) for r in header.runs if not (r.is_primary or r.end.ends_run)}}),
-        **_given({"runs": {each.name: _run(each, runs[each.bores[0].run]) for each in draft.collectors if each.mouth}}),
+        **_given(
+            {"runs": {each.name: _run(each, runs[each.bores[0].run], runs) for each in draft.collectors if each.mouth}}
+        ),
         "length": values_of(draft.length, LengthEntry),
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
@@ -248,8 +253,28 @@ def _primary(primary: Run) -> Values:
     }
 
 
-def _run(place: Collector, run: Run) -> Values:
-    """A run to a place of its own."""
+def _run(place: Collector, run: Run, runs: Mapping[str, Run]) -> Values:
+    """A run to a place of its own, or onto another run."""
+    start, side = run.start, run.end.side
+    leaves = start.side if isinstance(start, Outlet) else None
+    return {
+        **({"from": run.number if run.is_primary else run.source} if leaves is None else _leaving(run, leaves, runs)),
+        **({"to": _place(place, run)} if side is None else {"joins": _side(side, runs)}),
+        "path": _path(run),
+        **_given({"target": run.target}),
+    }
+
+
+def _leaving(run: Run, side: Side, runs: Mapping[str, Run]) -> Values:
+    return {"leaves": _side(side, runs), "tube": values_of(run.tube, BranchTubeEntry)}
+
+
+def _side(side: Side, runs: Mapping[str, Run]) -> Values:
+    host = runs[side.run]
+    return values_of(side, SideEntry, run=host.number if host.is_primary else host.source)
+
+
+def _place(place: Collector, run: Run) -> Values:
     at, to = place.frame.origin, Values()
     if isinstance(place.end, OutletPlate):
         at, to = add(at, place.frame.z, plate_reach(place.end)), _end(place.end)
@@ -258,12 +283,7 @@ def _run(place: Collector, run: Run) -> Values:
         wide = last.outside_diameter
         wide = wide + 2 * place.gap if place.mouth == "into" else wide - 2 * (last.wall + place.gap)
         to = {place.mouth: {"diameter": wide, "depth": place.slip}}
-    return {
-        "from": run.number if run.is_primary else run.source,
-        "to": {"at": at, "along": place.frame.z, "x": place.frame.x, **to},
-        "path": _path(run),
-        **_given({"target": run.target}),
-    }
+    return {"at": at, "along": place.frame.z, "x": place.frame.x, **to}
 
 
 def _path(run: Run) -> list[Values]:

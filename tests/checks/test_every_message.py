@@ -48,6 +48,7 @@ from headergen.model import (
     Run,
     RunAsBuilt,
     RunByHand,
+    Side,
     Step,
     Stock,
     StockBend,
@@ -55,6 +56,7 @@ from headergen.model import (
     Tabs,
     Tube,
     TubeRun,
+    Vec,
     primary_name,
     secondary_name,
 )
@@ -186,6 +188,14 @@ def second(*steps: Step) -> Draft:
     return replace(made, runs=(*made.runs, tube), collectors=collectors)
 
 
+def branched(at: float, along: Vec, path: list[Step] = ONE, wide: float = 42.4) -> Draft:
+    """Primary 2 joins the side of primary 1."""
+    made = draft(path, ONE)
+    one, two = made.runs
+    side = replace(two.end, side=Side("primary 1", at, along))
+    return replace(made, runs=(one, replace(two, end=side, tube=replace(two.tube, outside_diameter=wide))))
+
+
 PORTS = draft().flanges[0].ports
 TWO_PORTS = draft(ONE, ONE).flanges[0].ports
 WRONG: dict[str, Draft] = {
@@ -282,6 +292,11 @@ WRONG: dict[str, Draft] = {
     "a bracket in a tube": braced((120.0, 120.0), pitch=42.0),
     "a bracket on a bend": braced((305.0, 305.0), path=LEAN),
     "a bracket at a boss": replace(braced((120.0, 120.0)), bosses=(boss(1, 148.0, clock=R(90)),)),
+    "a branch in a bend": branched(330.0, (0.0, 0.0, 1.0), LEAN),
+    "a branch too near the end": branched(LENGTH - 5.0, (0.0, 0.0, 1.0)),
+    "a branch past the end": branched(LENGTH + 20.0, (0.0, 0.0, 1.0)),
+    "a branch nearly along": branched(200.0, (0.1, 1.0, 0.0)),
+    "a branch wider than its run": branched(200.0, (0.0, 0.0, 1.0), wide=60.3),
     "a hand away from the sleeve": merging(cube(55.0, y=380.0)),
 }
 SHARING = "parts that share metal"

@@ -50,6 +50,14 @@ runs:
     to: {{at: [-60, 12, -14], along: [-1, 0, 0.1], x: [0, 1, 0], {MOUTH}}}
     path: [{{straight: 3}}, {{bend: 10, radius: 4, rotation: 30}}, {{straight: 5}}]
 """
+OVER = """\
+runs:
+  over:
+    leaves: {run: fore, at: 0.5, along: [0.1, 0, -1], angle: 70}
+    joins: {run: aft, at: 0.6, along: [0, 0.1, -1], angle: 75}
+    tube: {outside_diameter: 40 mm, wall: 1.2 mm}
+    path: [{straight: 3}, {bend: 10, radius: 4, rotation: 30}, {straight: 1}]
+"""
 FLANGE = RICH[RICH.index("flange:\n") : RICH.index("collectors:\n")]
 FIFTH = FLANGE[FLANGE.index("    5: {at: [16, 0]") :]
 SHARED = FLANGE.removeprefix("flange:\n").replace(FIFTH, "").replace("\n  ", "\n    ")
@@ -82,6 +90,7 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
     "a plate": ((RING, PLATE),),
     "a run into a mouth": ((f"    end: {RING}\n", ""), ("length: {target: 26,", TAIL + "length: {target: 26,")),
+    "a crossover": (("length: {target: 26,", OVER + "length: {target: 26,"),),
     "a run to a plate": (
         (f"    end: {RING}\n", ""),
         (
@@ -140,6 +149,7 @@ KEEPS = names_of("""
     OutletBall: diameter length
     OutletPlate: thickness transition divider margin facing
     Tabs: apart length height thickness hole
+    Side: at angle
     LengthTarget: target tolerance
     Run: target
     Straight: length
@@ -167,7 +177,8 @@ KEEPS = names_of("""
 """)
 TURNS = ("Bend.rotation", "Boss.clock", "Tabs.turn", "OutletRing.turn", "OutletPlate.turn", "PortShape.turn")
 PLACES = ("Plug.seat", "Plane.origin", "Cylinder.start", "Cylinder.end", "TubeRun.points", "Frame.origin")
-DIRECTIONS = ("Plug.axis", "Plane.normal", "Frame.x", "Frame.y", "Frame.z")  # y of a frame: reflected, turned round
+DIRECTIONS = ("Plug.axis", "Plane.normal", "Side.along", "Frame.x", "Frame.y", "Frame.z")
+# y of a frame: reflected, turned round
 IN_THE_PLANE = ("Bolt.at", "PortShape.points")  # (x, y) of a face: (x, -y) of its mirror image
 # what the spec of the other bank says for itself, or keeps where it stands, each with the reason
 OWN = {

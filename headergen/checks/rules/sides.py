@@ -53,7 +53,5 @@ def _said(fault: SideFault, units: str) -> str:
     if fault.what == "wide":
         own, other = say_length(fault.found, units), say_length(fault.required, units)
         return f"{branch} is {own} wide and stands on {host}, which is {other} wide"
-    if fault.found <= 0.0:
-        return f"{branch} {verb} {host} {at}, in {fault.beside}; its joint needs a straight"
     needed, left = say_length(fault.required, units), say_length(fault.found, units)
     return f"{branch} {verb} {host} {at}, {left} from {fault.beside}; its joint needs {needed} of straight tube there"

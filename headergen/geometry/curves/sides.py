@@ -56,7 +56,7 @@ class SideJoint:
         return frame_from_normal(self.place, self.out, self.way)
 
 
-def saddle_height(joint: SideJoint, turn: float, radius: float | None = None) -> float:
+def fishmouth_height(joint: SideJoint, turn: float, radius: float | None = None) -> float:
     """From the run's axis along the branch to the run's skin, at a turn from x of `across`, in mm.
 
     `radius`: of the generator, the branch's outside unless given.
@@ -68,13 +68,13 @@ def saddle_height(joint: SideJoint, turn: float, radius: float | None = None) ->
 
 def highest(joint: SideJoint) -> float:
     """From the run's axis along the branch to the last place where their skins meet."""
-    return max(saddle_height(joint, turn) for turn in _turns())
+    return max(fishmouth_height(joint, turn) for turn in _turns())
 
 
 def footprint(joint: SideJoint) -> tuple[float, float]:
     """Where the joint begins and ends, as lengths along the run."""
     angle, r = joint.angle, joint.branch.radius
-    ahead = [saddle_height(joint, t) * math.cos(angle) + r * math.cos(t) * math.sin(angle) for t in _turns()]
+    ahead = [fishmouth_height(joint, t) * math.cos(angle) + r * math.cos(t) * math.sin(angle) for t in _turns()]
     return joint.at + min(ahead), joint.at + max(ahead)
 
 

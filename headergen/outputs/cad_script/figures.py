@@ -63,9 +63,11 @@ def _path(line: Centreline) -> Figures:
 
 
 def tube(_: Draft, seat: RunSeat) -> Figures:
+    cuts = {"cut_out": [(each.start, axis(each.way), 2 * each.radius, each.length) for each in seat.cuts]}
     if seat.walls:
-        return {"lengths": [_wall(seat, wall) for wall in seat.walls]}
-    return {"outside": seat.tube.outside_diameter, "wall": seat.tube.wall, **_path(seat.line)}
+        return {"lengths": [_wall(seat, wall) for wall in seat.walls], **(cuts if seat.cuts else {})}
+    plain = {"outside": seat.tube.outside_diameter, "wall": seat.tube.wall, **_path(seat.line)}
+    return {**plain, **(cuts if seat.cuts else {})}
 
 
 def _wall(seat: RunSeat, wall: WallSpan) -> Figures:

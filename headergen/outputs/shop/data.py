@@ -265,6 +265,7 @@ def _template(each: CutTemplate) -> dict[str, Any]:
         "cut": each.what,
         "tubes": each.count,
         **({"bores": list(each.bores)} if each.bores else {}),
+        **({"run": each.run} if each.run else {}),
         "outside_diameter_mm": _rounded(2 * each.radius),
         "base_mm": _rounded(each.base),
         "ordinates_mm": [_rounded(height) for height in each.heights[:: len(each.heights) // ORDINATES]],

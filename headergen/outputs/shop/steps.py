@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from headergen.geometry.curves.centreline import frame_on, setback
 from headergen.geometry.frames import add
-from headergen.model import Bend, Centreline, Run, Straight, Vec
+from headergen.model import Bend, Centreline, Outlet, Run, Straight, Vec
 
 FULL_TURN = 1e-6  # rad short of 180°, where the straights of a bend still have a corner
 
@@ -31,6 +31,8 @@ class StepRow:
 
 def start_of(run: Run) -> str:
     """What a tube starts from, and from whose x its first turn counts."""
+    if isinstance(run.start, Outlet) and run.start.side is not None:
+        return f"joint on {run.start.side.run}"
     return "flange" if run.is_primary else "outlet"
 
 

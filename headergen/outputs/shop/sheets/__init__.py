@@ -67,7 +67,7 @@ def write_sheets(
         )
         templates = [wrapped(each, draft.units) for each in shop.templates]
         pages += full_size(
-            templates, job, "Cut out along the curve, keep the tube under it. Base line: from the middle of the mitre."
+            templates, job, "Cut out along the curve, keep the tube under it. Base line: from where the title says."
         )
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()

@@ -11,7 +11,19 @@ import numpy as np
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.frames import dot, norm, subtract
-from headergen.model import BenchHeight, Centreline, CutMark, CutPiece, Draft, Header, Run, Shop, Stock, TurnMark
+from headergen.model import (
+    BenchHeight,
+    Centreline,
+    CutMark,
+    CutPiece,
+    Draft,
+    Header,
+    Outlet,
+    Run,
+    Shop,
+    Stock,
+    TurnMark,
+)
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
@@ -142,6 +154,9 @@ def _end(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
         start = f"the middle of its port on the face of {draft.flange_of(run.port).part}"
     if not run.is_primary:
         start, whose = "the middle of the outlet that it starts from", "the outlet's"
+    if isinstance(run.start, Outlet) and run.start.side is not None:
+        host = run.start.side.run
+        start, whose = f"where its axis meets that of {host}", "the joint's"
     finished = next((each for each in shop.finished if each.run == run.name), None)
     if finished is not None:
         out, x, y = (in_units(value, units) for value in (finished.out, finished.x, finished.y))

@@ -1,0 +1,55 @@
+"""The ends of tubes that stand on the side of others: a template for each fishmouth, and what is said of the holes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from headergen.geometry.curves.sides import SideJoint, fishmouth_height
+from headergen.model import CutTemplate, Header
+from headergen.parts.side import sound_joints
+from headergen.shop.angled_cuts import ABOVE_BASE, PLACES
+from headergen.words.say import say_angle, say_length, say_way
+
+
+def fishmouth_templates(header: Header) -> Iterator[CutTemplate]:
+    """B1, B2, … with the bank's letter, one for each end of a tube on the side of another.
+
+    The witness line is on the side toward the other run's direction. Heights count toward that run's axis, as they do
+    toward the cut in every template.
+    """
+    for name, joint in _named(header):
+        heights = [-fishmouth_height(joint, 2 * math.pi * k / PLACES) for k in range(PLACES)]
+        base = min(heights) - ABOVE_BASE
+        above = tuple(height - base for height in heights)
+        yield CutTemplate(name, joint.host, "fishmouth", joint.branch.radius, 1, base, above, run=joint.run)
+
+
+def _named(header: Header) -> Iterator[tuple[str, SideJoint]]:
+    for number, joint in enumerate(sound_joints(header), 1):
+        yield f"{header.draft.letter}B{number}", joint
+
+
+def fouls_inside(joint: SideJoint) -> float:
+    """How much farther, in mm, the edge inside the wall reaches than the one outside, at most: to be ground off."""
+    inside = joint.branch.radius - joint.branch.wall
+    turns = (2 * math.pi * k / PLACES for k in range(PLACES))
+    return max(fishmouth_height(joint, turn, inside) - fishmouth_height(joint, turn) for turn in turns)
+
+
+def notes_on_sides(header: Header) -> Iterator[str]:
+    units = header.draft.units
+    for name, joint in _named(header):
+        end = "start" if joint.at_start else "end"
+        bore = say_length(joint.branch.outside_diameter - 2 * joint.branch.wall, units)
+        ground = say_length(fouls_inside(joint), units)
+        yield (
+            f"{joint.run}: its {end} is a fishmouth on {joint.host}, at {say_angle(joint.angle)} to it. Saw its piece "
+            f"square, as long as listed, which is to the axis of {joint.host}. Then cut it by template {name}, and "
+            f"bevel the inside by up to {ground}, until it sits."
+        )
+        yield (
+            f"{joint.host}: a hole of {bore} for {joint.run}, {say_length(joint.at, units)} from its start along the "
+            f"middle, on the side that faces {say_way(joint.out)} as the engine stands. Mark it through the finished "
+            "fishmouth, and cut it before both are tacked."
+        )
