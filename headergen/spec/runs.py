@@ -46,9 +46,7 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(("runs", name), f"a collector is called {name.strip()} as well", on_key=True)
         start = _start(raw)
         if start is None:
-            if isinstance(raw, dict) and "leaves" in raw and "find" in raw:
-                message = "route does not find the path of a run that leaves another"
-                yield Trouble(("runs", name, "find"), message, OWN_PATH)
+            yield from _leaving_troubles(name, raw)
             continue
         path: SpecPath = ("runs", name, "from")
         kind = "primary" if start.isdecimal() else "outlet of collector"
@@ -61,10 +59,25 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
         elif start in _others(data, "primaries" if start.isdecimal() else "secondaries"):
             key = "primaries" if start.isdecimal() else "secondaries"
             yield Trouble(path, f"the {kind} {start} has its path under {key} already", "keep one of them")
-        if not start.isdecimal() and "find" in raw:
-            message = "route does not find the path of a run from an outlet"
+        if "find" in raw and not (start.isdecimal() and "joins" not in raw):
+            which = "that joins another" if "joins" in raw else "from an outlet"
+            message = f"route does not find the path of a run {which}"
             yield Trouble(("runs", name, "find"), message, OWN_PATH)
         seen.setdefault(start, name.strip())
+
+
+def _leaving_troubles(name: str, raw: Any) -> Iterator[Trouble]:
+    """What a run that leaves another cannot have."""
+    if not isinstance(raw, dict) or "leaves" not in raw:
+        return
+    if "find" in raw:
+        message = "route does not find the path of a run that leaves another"
+        yield Trouble(("runs", name, "find"), message, OWN_PATH)
+    path = raw.get("path")
+    for index, step in enumerate(path if isinstance(path, list) else []):
+        if isinstance(step, dict) and "step" in step:
+            message = "a run that leaves another has one size from end to end"
+            yield Trouble(("runs", name, "path", index, "step"), message, "give its size under tube")
 
 
 def _start(raw: Any) -> str | None:
