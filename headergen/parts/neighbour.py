@@ -17,13 +17,15 @@ from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import points_on
 from headergen.geometry.transition.rulings import widest
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Run, Vec
+from headergen.parts.collector import merge_seats
+from headergen.parts.outlet_end import Turned, end_reach
 from headergen.parts.outlet_plate import Mouth, mouths
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
 
 
 def round_tubes(header: Header) -> Iterator[RoundTube]:
-    """The runs, the sleeves, leaning tubes and outlet of each collector, and the cylinders round outlets' plates.
+    """The runs, the sleeves, leaning tubes and outlet of each collector, and the cylinders round what ends outlets.
 
     In a merge, the leaning tubes are extended to the outlet, and the outlet begins at the cut. Together they cover the
     cone, except for a sliver beside each crest.
@@ -40,6 +42,10 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
             yield from _of_uneven(collector, merge)
         elif merge is not None:
             yield from _of_merge(collector, with_seams(merge))
+    for collector, merge in merge_seats(header):
+        if isinstance(collector.end, Turned):
+            start, end, wide = end_reach(collector.end, merge)
+            yield _tube(collector.frame, (merge.end + start, merge.end + end), 2 * wide)
     for mouth in mouths(header):
         yield from _of_mouth(mouth)
 

@@ -12,13 +12,14 @@ import trimesh
 
 from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.merge.design import merge_of
+from headergen.model import OutletBall, OutletBell, OutletRing
 from headergen.parts.neighbour import round_tubes
 from headergen.pipeline import check, settle
 from headergen.solids.collector import merge_solid
 from headergen.solids.mesh import solid_mesh
 from headergen.solve.closing import close
 from tests.checks.small_header import draft
-from tests.random_parts import TUBE, random_collector
+from tests.random_parts import TUBE, collector, random_collector
 
 TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"
 
@@ -78,3 +79,24 @@ def test_an_outlet_plate_of_another_header_is_the_cylinder_round_it() -> None:
     (line, width), (lead, _) = list(round_tubes(header))[-2:]
     assert width == pytest.approx(2 * (math.hypot(36, 28) + 13.5), abs=0.05)
     assert line.length == pytest.approx(11.7) and lead.length == pytest.approx(50.0)
+
+
+@pytest.mark.parametrize(
+    ("end", "low", "high", "width"),
+    [
+        (OutletRing(110.0, 9.0), -9.0, 0.0, 110.0),
+        (OutletBall(90.0, 12.0), -12.0, 0.0, 90.0),
+        # 30° to the axis from the outlet's bore to the bell's, then its length; the wall of 1.5 mm is round it
+        (OutletBell(70.0, 30.0), 0.0, 30.0 + (35.0 - 30.25) / math.tan(math.radians(30.0)), 73.0),
+    ],
+)
+def test_what_ends_an_outlet_of_another_header_is_the_cylinder_round_it(
+    end: OutletRing | OutletBall | OutletBell, low: float, high: float, width: float
+) -> None:
+    asked = replace(collector(TUBE, 4, 10.0, 63.5), end=end)
+    header = close(draft(tube=TUBE, collectors=(asked,)))
+    last = merge_of(TUBE, asked).end
+    line, wide = list(round_tubes(header))[-1]
+    assert wide == pytest.approx(width)
+    assert line.segments[0].start[2] == pytest.approx(last + low)
+    assert line.length == pytest.approx(high - low)
