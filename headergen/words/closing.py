@@ -14,8 +14,8 @@ OTHERWISE = (
 
 
 def of_hundred(share: float) -> str:
-    """A share of builds as whole builds of a hundred; never 100 where some fail."""
-    return str(math.floor(100 * share + 1e-9))
+    """A share of simulated builds as whole builds of a hundred; never 100, since the next may be the one that fails."""
+    return str(min(math.floor(100 * share + 1e-9), 99))
 
 
 def said_of_rare_closing(run: str) -> str:

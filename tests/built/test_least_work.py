@@ -111,18 +111,30 @@ def case_of(seed: int) -> Case | None:
     return case if len(case.works) <= MOST_WORKS else None
 
 
-def cost_of(case: Case, values: Array) -> float:
+def amounts_of(case: Case, values: Array) -> float:
     total = 0.0
     for work in case.works:
         f = case.freedoms[work[0]]
         amount = math.hypot(*values[work]) / (1.0 if f.kind in ("slide", "length") else math.radians(1))
-        total += COSTS[f.kind][0] * (amount > 1e-8) + COSTS[f.kind][1] * amount
+        total += COSTS[f.kind][1] * amount
     return total
 
 
+def cost_of(case: Case, values: Array) -> float:
+    used = [work for work in case.works if np.abs(values[work]).max() > 1e-9]
+    return amounts_of(case, values) + sum(COSTS[case.freedoms[work[0]].kind][0] for work in used)
+
+
 def cheapest_by_all(case: Case, below: float) -> float:
-    """The least cost of any subset, of those whose fixed sums alone are below; infinite if none closes."""
+    """The least cost of any subset, of those that may be below; infinite if none closes.
+
+    The amounts of a subset cost no less than those of all works together.
+    """
     best, works = math.inf, case.works
+    every = closed_by(case, works)
+    if every is None:
+        return best
+    below -= LOW * amounts_of(case, every)
     fixed = [COSTS[case.freedoms[work[0]].kind][0] for work in works]
     for size in range(1, len(works) + 1):
         for subset in itertools.combinations(range(len(works)), size):

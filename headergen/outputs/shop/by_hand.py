@@ -8,7 +8,9 @@ from typing import Any
 
 from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
 from headergen.words.closing import of_hundred, said_of_rare_closing
-from headergen.words.say import say_angle, say_length, say_list
+from headergen.words.say import capital, say_angle, say_length, say_list
+
+NEXT_TO_NOTHING = 0.1  # mm, the least that is said
 
 
 def hand_data(hand: HandSettings) -> dict[str, Any]:
@@ -126,9 +128,10 @@ def _said_of_closing(closing: Closing, hand: HandSettings, units: str) -> Iterat
         "is not clocked: mark the end piece at its sleeve, tack the joint, then the sleeve."
     )
     if closing.slides[1] > max(closing.bend_at, 0.0):
+        by_more = f" by more than {say_length(closing.bend_at, units)}" if closing.bend_at >= NEXT_TO_NOTHING else ""
         yield (
-            f"Where it slides in by more than {say_length(max(closing.bend_at, 0.0), units)}, its last bend is in the "
-            "mouth of the sleeve: cut the mouth back by as much."
+            f"Where it slides in{by_more}, its last bend is in the mouth of the sleeve: cut the mouth back by as much "
+            "as the bend is in it."
         )
 
 
@@ -148,6 +151,9 @@ def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
         f"Welded from flange to collector with nothing measured, {run} would miss its bore by {median} in the median, "
         f"by {most} or more in one of ten builds."
     )
+    if found.shares:
+        (first, share), *_ = found.shares
+        yield f"{capital(first)} matters most: {100 * share:.0f} % of what moves its open end (of the variance)."
 
 
 def comes_of_closing(mark: TurnMark, shop: Shop) -> bool:
