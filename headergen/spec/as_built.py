@@ -78,12 +78,14 @@ Gaps = Annotated[
 class PieceAsBuiltEntry(Entry):
     """A piece as it came from the shelf and the saw; what was not measured is as on the sheets."""
 
-    piece: Counted = Field(description="its number on the sheets")
-    length: Step | None = Field(default=None, description="of a straight, as it is welded in")
-    radius: Radius | None = Field(default=None, description="centre-line radius of its bend")
-    angle: BendAngle | None = Field(default=None, description="degrees of its bend")
-    legs: Legs | None = Field(default=None, description="[first, second]: the straights at the ends of its bend")
-    oval: OvalSize | None = Field(default=None, description="[long, short]: outside diameters across its bend")
+    piece: Counted = Field(description="Number of the piece on the sheets.")
+    length: Step | None = Field(default=None, description="Length of a straight, as it is welded in.")
+    radius: Radius | None = Field(default=None, description="Centre-line radius of its bend, as measured.")
+    angle: BendAngle | None = Field(default=None, description="Degrees of its bend, as measured.")
+    legs: Legs | None = Field(
+        default=None, description="Lengths of the straights at the ends of its bend: [first, second]."
+    )
+    oval: OvalSize | None = Field(default=None, description="Outside diameters across its bend: [long, short].")
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -100,16 +102,21 @@ class PieceAsBuiltEntry(Entry):
 class JointAsBuiltEntry(Entry):
     """A joint as it was welded."""
 
-    joint: JointNumber = Field(description="the number of the piece before it; 0 is in the flange")
+    joint: JointNumber = Field(description="Number of the piece before the joint; 0 is in the flange.")
     marks: Marks | None = Field(
-        default=None, description="[before, after]: apart, along the tube, of two punch marks on its sides"
+        default=None,
+        description=("Distance along the tube of two punch marks on the joint's sides: [before, after] welding."),
     )
-    pulled: Pull | None = Field(default=None, description="degrees by which the weld leaned the piece after it")
+    pulled: Pull | None = Field(default=None, description="Degrees by which the weld leaned the piece after it.")
     toward: Turn = Field(
         default=0.0,
-        description="side to which it leaned: degrees clockwise from the witness line, seen from the flange [0]",
+        description=(
+            "Side to which it leaned: degrees clockwise from the witness line, seen from the flange. Default: 0."
+        ),
     )
-    clocking: Turn | None = Field(default=None, description="degrees of the bend after it, as measured")
+    clocking: Turn | None = Field(
+        default=None, description="Degrees of clocking of the bend after the joint, as measured."
+    )
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -123,11 +130,19 @@ class JointAsBuiltEntry(Entry):
 class BenchReadingEntry(Entry):
     """Where an end is on the table, with one bend lying flat, turning left."""
 
-    flat: Counted = Field(description="the piece whose bend lies flat")
-    height: Coordinate | None = Field(default=None, description="of the end's centre above that of the bend")
-    offset: Coordinate | None = Field(default=None, description="to the left of the line in which that bend starts")
-    along: Coordinate | None = Field(default=None, description="that line, from the start of that bend")
-    lean: Slight | None = Field(default=None, description="degrees of the end against the table, up positive")
+    flat: Counted = Field(description="Number of the piece whose bend lies flat on the table.")
+    height: Coordinate | None = Field(
+        default=None, description="Height of the end's centre above that of the bend that lies flat."
+    )
+    offset: Coordinate | None = Field(
+        default=None, description="How far the end's centre is to the left of the line in which that bend starts."
+    )
+    along: Coordinate | None = Field(
+        default=None, description="How far the end's centre is along that line, from the start of that bend."
+    )
+    lean: Slight | None = Field(
+        default=None, description="Degrees by which the end leans against the table, up positive."
+    )
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -139,17 +154,22 @@ class BenchReadingEntry(Entry):
 class FeelerEntry(Entry):
     """Four gaps round a tube in the hole of a plate."""
 
-    at: RowPlace = Field(description="how far upstream of the collector plane they were taken")
+    at: RowPlace = Field(description="How far upstream of the collector plane the gaps were taken.")
     gaps: Gaps = Field(
-        description="by feeler at 12, 3, 6 and 9 o'clock: 12 is the bore's x axis, clockwise seen from the flange"
+        description=(
+            "The four gaps by feeler at 12, 3, 6 and 9 o'clock: 12 is the bore's x axis, clockwise seen from "
+            "the flange."
+        )
     )
 
 
 class PlateGaugeEntry(Entry):
     """Where an end is in its locating plate, by feelers."""
 
-    hole: Opening = Field(description="diameter of the hole")
-    feelers: list[FeelerEntry] = Field(min_length=2, description="two rows of four gaps, some way apart")
+    hole: Opening = Field(description="Diameter of the hole in the locating plate.")
+    feelers: list[FeelerEntry] = Field(
+        min_length=2, description="Feeler gaps as two rows of four, some way apart along the tube."
+    )
 
     @model_validator(mode="after")
     def _can_be(self) -> Self:
@@ -169,15 +189,19 @@ class PlateGaugeEntry(Entry):
 class EndEntry(Entry):
     """Where one face of a piece is."""
 
-    after: Counted | None = Field(default=None, description="the piece at whose end the face is")
-    before: Counted | None = Field(default=None, description="the piece at whose start the face is")
-    within: Tolerance = Field(default=ACCURACY, description="how far a reading may be off [0.3 mm]")
-    rim: list[Point] | None = Field(default=None, description="three or more points on the outer edge of the face")
-    point: Point | None = Field(default=None, description="the centre of the face, in engine axes")
-    direction: Direction | None = Field(default=None, description="along the tube there, away from the flange")
-    mark: Point | None = Field(default=None, description="a point on the witness line of the piece, at that face")
-    table: BenchReadingEntry | None = Field(default=None, description="height, offset and lean on the table")
-    plate: PlateGaugeEntry | None = Field(default=None, description="feeler gaps in the locating plate")
+    after: Counted | None = Field(default=None, description="Number of the piece at whose end the face is.")
+    before: Counted | None = Field(default=None, description="Number of the piece at whose start the face is.")
+    within: Tolerance = Field(default=ACCURACY, description="How far a reading may be off. Default: 0.3 mm.")
+    rim: list[Point] | None = Field(default=None, description="Three or more points on the outer edge of the face.")
+    point: Point | None = Field(default=None, description="The centre of the face, in engine axes.")
+    direction: Direction | None = Field(
+        default=None, description="Direction along the tube at the face, away from the flange."
+    )
+    mark: Point | None = Field(default=None, description="A point on the witness line of the piece, at that face.")
+    table: BenchReadingEntry | None = Field(
+        default=None, description="Height, offset and lean of the face on the table."
+    )
+    plate: PlateGaugeEntry | None = Field(default=None, description="Feeler gaps round the tube in the locating plate.")
 
     @model_validator(mode="after")
     def _one_place(self) -> Self:
@@ -212,18 +236,24 @@ class EndEntry(Entry):
 class RunAsBuiltEntry(Entry):
     """How far one tube is built, and what was measured of it. Pieces and joints are numbered as on the sheets."""
 
-    primary: Counted | None = Field(default=None, description="the tube, by the number of its port")
-    secondary: Name | None = Field(default=None, description="the tube, by the collector it comes from")
+    primary: Counted | None = Field(default=None, description="Number of the primary.")
+    secondary: Name | None = Field(
+        default=None, description="Name of the collector whose outlet the tube begins on, where it is no primary."
+    )
     welded: list[JointNumber] = Field(
         default=[],
-        description="joints that are welded, by the number of the piece before: 0 in the flange, the last in the bore",
+        description=(
+            "Joints that are welded, by the number of the piece before each: 0 is in the flange, the last in the bore."
+        ),
     )
-    tacked: list[JointNumber] = Field(default=[], description="joints that are tacked, by the same numbers")
-    may_turn: list[JointNumber] = Field(default=[], description="tacked joints that may be broken and turned")
-    cut: list[Counted] = Field(default=[], description="pieces that are cut, and can only become shorter")
-    pieces: list[PieceAsBuiltEntry] = Field(default=[], description="pieces as measured")
-    joints: list[JointAsBuiltEntry] = Field(default=[], description="joints as measured")
-    ends: list[EndEntry] = Field(default=[], description="where faces are")
+    tacked: list[JointNumber] = Field(default=[], description="Joints that are tacked, by the same numbers.")
+    may_turn: list[JointNumber] = Field(default=[], description="Tacked joints that may be broken and turned.")
+    cut: list[Counted] = Field(
+        default=[], description="Pieces that are cut, by their numbers, and can only become shorter."
+    )
+    pieces: list[PieceAsBuiltEntry] = Field(default=[], description="Pieces of the tube, as measured.")
+    joints: list[JointAsBuiltEntry] = Field(default=[], description="Joints of the tube, as measured.")
+    ends: list[EndEntry] = Field(default=[], description="Where faces of pieces are, as measured.")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

@@ -34,12 +34,12 @@ class FootEntry(Entry):
         json_schema_extra={"allOf": [{"oneOf": [{"required": [key]} for key in keys]} for keys in (RUN, PLACE)]}
     )
 
-    primary: Counted | None = Field(default=None, description="number of the primary")
-    secondary: Name | None = Field(default=None, description="name of the collector whose outlet goes on in it")
+    primary: Counted | None = Field(default=None, description="Number of the primary.")
+    secondary: Name | None = Field(default=None, description="Name of the collector whose outlet the tube begins on.")
     at: Margin | None = Field(
-        default=None, description="how far along: from the flange face, or from where the secondary begins"
+        default=None, description="Distance along the tube, from the flange face or from where the secondary begins."
     )
-    before_end: Margin | None = Field(default=None, description="how far before the collector plane it goes to")
+    before_end: Margin | None = Field(default=None, description="Distance along the tube before the collector plane.")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -55,11 +55,13 @@ class FootEntry(Entry):
 class BracketEntry(Entry):
     """A gusset plate between two tubes, welded to both, its ends coped to them."""
 
-    name: Name = Field(description="what it is called; files and findings name it")
-    between: list[FootEntry] = Field(min_length=2, max_length=2, description="the two places that it stands between")
-    thickness: Thickness = Field(default=3.0, description="of its plate [3 mm]")
-    length: Step = Field(default=30.0, description="along the tubes [30 mm]")
-    hole: Hole | None = Field(default=None, description="diameter of a hole in its middle [none]")
+    name: Name = Field(description="Name of the bracket, as files and findings have it.")
+    between: list[FootEntry] = Field(
+        min_length=2, max_length=2, description="The two places on tubes that the bracket stands between."
+    )
+    thickness: Thickness = Field(default=3.0, description="Thickness of its plate. Default: 3 mm.")
+    length: Step = Field(default=30.0, description="Length of its plate along the tubes. Default: 30 mm.")
+    hole: Hole | None = Field(default=None, description="Diameter of a hole in the middle of the plate. Default: none.")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

@@ -18,9 +18,9 @@ SQUARE_ENOUGH = 1.0  # degrees by which the x and z of a placement may be off sq
 class PointPairEntry(Entry):
     """A place that is known both in a mesh file and on the engine: a bolt hole, a machined face's corner."""
 
-    name: Name = Field(description="what the place is, in words")
-    scan: FilePoint = Field(description="[x, y, z] as the mesh file has it, in the file's own numbers")
-    engine: Point = Field(description="[x, y, z] of the same place in engine axes")
+    name: Name = Field(description="Name of the place, in words.")
+    scan: FilePoint = Field(description="The place as the mesh file has it, in the file's own numbers: [x, y, z].")
+    engine: Point = Field(description="The same place in engine axes: [x, y, z].")
 
 
 class PlacementEntry(Entry):
@@ -28,16 +28,23 @@ class PlacementEntry(Entry):
 
     model_config = one_of("origin", "points", together={"x": ["origin"], "z": ["origin"], "within": ["points"]})
 
-    origin: Point | None = Field(default=None, description="where the mesh's own zero lies")
+    origin: Point | None = Field(default=None, description="Where the mesh's own zero lies, in engine axes.")
     points: list[PointPairEntry] | None = Field(
-        default=None, min_length=3, description="three or more places known in the mesh and on the engine"
+        default=None, min_length=3, description="Three or more places known in the mesh and on the engine."
     )
     within: Tolerance | None = Field(
         default=None,
-        description="by how much a point may be off, once placed; with three, also what each is assumed to be [2 mm]",
+        description=(
+            "How far a point may be off, once placed; with three points, also what each is assumed to be. "
+            "Default: 2 mm."
+        ),
     )
-    x: Direction = Field(default=(1.0, 0.0, 0.0), description="direction of the mesh's own x (GLB: once z up)")
-    z: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the mesh's own z, square to x")
+    x: Direction = Field(
+        default=(1.0, 0.0, 0.0), description="Direction of the mesh's own x in engine axes (GLB: once z up)."
+    )
+    z: Direction = Field(
+        default=(0.0, 0.0, 1.0), description="Direction of the mesh's own z in engine axes, square to x."
+    )
 
     @model_validator(mode="after")
     def _axes(self) -> Self:
@@ -65,10 +72,10 @@ class PlacementEntry(Entry):
 class BoxEntry(Entry):
     """A box by its middle and its sizes along its own axes."""
 
-    center: Point = Field(description="the middle of the box")
-    size: Sizes = Field(description="[x, y, z] sizes")
-    normal: Direction = Field(default=(0.0, 0.0, 1.0), description="direction of the box's own z [up]")
-    x: Direction | None = Field(default=None, description="direction of the box's own x [forward]")
+    center: Point = Field(description="The middle of the box, in engine axes.")
+    size: Sizes = Field(description="Sizes of the box along its own axes: [x, y, z].")
+    normal: Direction = Field(default=(0.0, 0.0, 1.0), description="Direction of the box's own z. Default: up.")
+    x: Direction | None = Field(default=None, description="Direction of the box's own x. Default: forward.")
 
     @model_validator(mode="after")
     def _axes(self) -> Self:
@@ -79,9 +86,9 @@ class BoxEntry(Entry):
 class CylinderEntry(Entry):
     """A solid cylinder with flat ends."""
 
-    start: Point = Field(alias="from", description="middle of one end")
-    end: Point = Field(alias="to", description="middle of the other end")
-    diameter: Size = Field(description="diameter")
+    start: Point = Field(alias="from", description="The middle of one end of the cylinder.")
+    end: Point = Field(alias="to", description="The middle of the other end of the cylinder.")
+    diameter: Size = Field(description="Diameter of the cylinder.")
 
     @model_validator(mode="after")
     def _length(self) -> Self:
@@ -93,8 +100,8 @@ class CylinderEntry(Entry):
 class HalfSpaceEntry(Entry):
     """A plane that must not be crossed; everything behind it, against its normal, is forbidden."""
 
-    origin: Point = Field(description="a point on the plane")
-    normal: Direction = Field(description="direction that points to the free side")
+    origin: Point = Field(description="A point on the plane.")
+    normal: Direction = Field(description="Direction that points to the free side of the plane.")
 
     @model_validator(mode="after")
     def _faces(self) -> Self:
@@ -105,8 +112,8 @@ class HalfSpaceEntry(Entry):
 class TubeRunEntry(Entry):
     """A line or cable along points."""
 
-    points: list[Point] = Field(min_length=2, description="[[x, y, z], …] along its middle")
-    diameter: Size = Field(description="outside diameter")
+    points: list[Point] = Field(min_length=2, description="Corners along the middle of the line: [[x, y, z], …].")
+    diameter: Size = Field(description="Outside diameter of the line.")
 
 
 SHAPES = ("mesh", "box", "cylinder", "plane", "tube", "header")
@@ -131,29 +138,35 @@ class ChassisEntry(Entry):
 
     model_config = one_of(*SHAPES, together={"units": ["mesh"], "placement": ["mesh"], "extent": ["mesh"]})
 
-    name: Name = Field(description="what it is called in messages")
-    mesh: MeshName | None = Field(default=None, description="mesh file, relative to this spec's folder")
+    name: Name = Field(description="Name of the item, as it stands in messages.")
+    mesh: MeshName | None = Field(default=None, description="Mesh file, relative to this spec's folder.")
     units: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
-        default=None, description="unit of the mesh file's numbers [told by its size and place]"
+        default=None, description="Unit of the numbers in the mesh file. Default: told by its size and place."
     )
-    placement: PlacementEntry | None = Field(default=None, description="where the mesh lies; default: as drawn")
-    extent: Size | None = Field(default=None, description="the mesh's largest dimension by tape measure, as a check")
-    box: BoxEntry | None = Field(default=None, description="a box")
-    cylinder: CylinderEntry | None = Field(default=None, description="a cylinder")
-    plane: HalfSpaceEntry | None = Field(default=None, description="a plane with nothing allowed behind it")
-    tube: TubeRunEntry | None = Field(default=None, description="a round line or cable along points")
+    placement: PlacementEntry | None = Field(
+        default=None, description="Where the mesh lies in engine axes. Default: as drawn."
+    )
+    extent: Size | None = Field(default=None, description="The mesh's largest dimension by tape measure, as a check.")
+    box: BoxEntry | None = Field(default=None, description="A solid box, by its middle and sizes.")
+    cylinder: CylinderEntry | None = Field(default=None, description="A solid cylinder, by the middles of its ends.")
+    plane: HalfSpaceEntry | None = Field(default=None, description="A plane with nothing allowed behind it.")
+    tube: TubeRunEntry | None = Field(default=None, description="A round line or cable along points.")
     header: Name | None = Field(
-        default=None, description="spec of another header, whose tubes and collectors must not be touched"
+        default=None, description="Spec of another header, whose tubes and collectors must not be touched."
     )
-    clearance: Margin = Field(description="gap that every primary must keep from it")
+    clearance: Margin = Field(description="Gap that every primary must keep from the item.")
     role: Literal["obstacle", "enclosure", "surface"] = Field(
-        default="obstacle", description="obstacle: keep off; enclosure: stay inside; surface: open, its inside unknown"
+        default="obstacle",
+        description=(
+            "What the item does. obstacle: keep off; enclosure: stay inside; surface: open, its inside unknown."
+        ),
     )
     free_from_flange: Margin = Field(
-        default=0.0, description="length from the flange over which primaries may be near it"
+        default=0.0, description="Length from the flange over which primaries may be near the item."
     )
     flanges: list[Name] = Field(
-        default=[], description="with free_from_flange: names of the flanges that stand on it [all]"
+        default=[],
+        description=("Names of the flanges that stand on this item, where free_from_flange is given. Default: all."),
     )
 
     @model_validator(mode="after")

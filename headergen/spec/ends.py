@@ -48,27 +48,32 @@ LEAST_RIM = 1.0  # mm of plate round a hole
 class TiltEntry(Entry):
     """How a port leans away from the flange's normal."""
 
-    angle: Lean = Field(description="degrees between the port and the flange's normal, by angle finder")
-    toward: Turn = Field(description="where it leans to: degrees from the flange's x, turning toward its y")
+    angle: Lean = Field(description="Degrees between the port and the flange's normal, by angle finder.")
+    toward: Turn = Field(
+        description="Direction that the port leans: degrees from the flange's x, turning toward its y."
+    )
 
 
 class PortEntry(Entry):
     """One exhaust opening of the head."""
 
-    at: Spot = Field(description="[x, y] of the port's middle on the flange face")
-    shape: ShapeEntry = Field(description="the opening: {round: diameter} or another shape")
-    turn: Turn = Field(default=0.0, description="degrees by which the shape is turned, from the flange's x toward y")
+    at: Spot = Field(description="The middle of the port on the flange face: [x, y].")
+    shape: ShapeEntry = Field(description="Shape of the opening: {round: diameter} or another one.")
+    turn: Turn = Field(default=0.0, description="Degrees by which the shape is turned, from the flange's x toward y.")
     transition: Margin = Field(
-        default=0.0, description="length of the piece that leads from the shape of the port to the tube [0: none]"
+        default=0.0,
+        description="Length of the piece that leads from the shape of the port to the tube. Default: 0, none.",
     )
-    tilt: TiltEntry | None = Field(default=None, description="only where the port does not run square to the face")
+    tilt: TiltEntry | None = Field(
+        default=None, description="Lean of the port, only where it does not run square to the face."
+    )
 
 
 class ToolEntry(Entry):
     """The room that a tool takes, as a cylinder."""
 
-    diameter: Diameter = Field(description="outside diameter of the socket")
-    length: Step = Field(description="length of the socket, and of what has to fit behind it")
+    diameter: Diameter = Field(description="Outside diameter of the socket.")
+    length: Step = Field(description="Length of the socket, and of what has to fit behind it.")
 
 
 def _flange_name(value: str) -> str:
@@ -83,24 +88,30 @@ FlangeName = Annotated[Name, AfterValidator(_flange_name)]
 class FlangeEntry(Entry):
     """A flange that holds primaries to a head."""
 
-    plane: PlaneEntry = Field(description="the face of the head; the normal points out of the head")
-    thickness: Thickness = Field(description="thickness of the plate")
-    bolts: list[BoltEntry] = Field(default=[], description="bolt holes")
-    ports: dict[Counted, PortEntry] = Field(min_length=1, description="the ports by number, from 1")
-    margin: Margin = Field(default=12.0, description="edge distance: plate beyond ports and bolt holes [12 mm]")
+    plane: PlaneEntry = Field(description="The plane of the head's face; the normal points out of the head.")
+    thickness: Thickness = Field(description="Thickness of the flange plate, before it is faced.")
+    bolts: list[BoltEntry] = Field(default=[], description="Bolt holes of the flange.")
+    ports: dict[Counted, PortEntry] = Field(min_length=1, description="Ports of the flange by number, from 1.")
+    margin: Margin = Field(
+        default=12.0, description="Edge distance: width of plate beyond ports and bolt holes. Default: 12 mm."
+    )
     seat: Literal["socket", "butt"] = Field(
-        default="socket", description="socket: tubes stand in the plate; butt: they stand on it"
+        default="socket", description="How tubes stand on the plate. socket: in it; butt: on it."
     )
     setback: Margin = Field(
-        default=2.0, description="socket: how far tubes stop short of the gasket face, for the bead inside [2 mm]"
+        default=2.0,
+        description=("Socket only: how far tubes stop short of the gasket face, for the bead inside. Default: 2 mm."),
     )
     facing: Margin = Field(
-        default=0.3, description="of the thickness, what facing it flat after welding takes off [0.3 mm]"
+        default=0.3,
+        description=("Part of the thickness that facing the plate flat after welding takes off. Default: 0.3 mm."),
     )
     tool: ToolEntry | None = Field(
-        default=None, description="socket for its bolts [by the hole: 18.5 mm for 8.5 mm, 75 mm long]"
+        default=None, description="Socket for its bolts. Default: by the hole, 18.5 mm for 8.5 mm, 75 mm long."
     )
-    relief: Margin = Field(default=0.0, description="width of relief slots between neighbouring ports [0: none]")
+    relief: Margin = Field(
+        default=0.0, description="Width of relief slots between neighbouring ports. Default: 0, none."
+    )
 
     @model_validator(mode="after")
     def _leaves_plate(self, info: ValidationInfo) -> Self:
@@ -158,35 +169,52 @@ Pattern = Annotated[
 class CollectorEntry(Entry):
     """Where primaries join: a plane on which the tube ends stand, and the bores in it."""
 
-    plane: PlaneEntry = Field(description="the plane that the tube ends are on; the normal points along the gas")
-    join: Literal["slip", "weld"] = Field(description="slip: tubes slide into the bores; weld: welded on")
-    slip: Step | None = Field(default=None, description="slip only: how deep the tubes go in")
-    pattern: Pattern = Field(description="square, ring, line, or a list of places [[x, y], …] in the plane")
-    pitch: Size | None = Field(default=None, description="between the middles of neighbouring bores; default: touching")
-    turn: Turn = Field(default=0.0, description="degrees by which the pattern is turned, from x toward y")
+    plane: PlaneEntry = Field(description="The plane that the tube ends are on; the normal points along the gas.")
+    join: Literal["slip", "weld"] = Field(
+        description="How tubes are joined to it. slip: they slide into the bores; weld: they are welded on."
+    )
+    slip: Step | None = Field(default=None, description="Slip only: depth that the tubes go in.")
+    pattern: Pattern = Field(
+        description="How bores stand: square, ring, line, or a list of places [[x, y], …] in the plane."
+    )
+    pitch: Size | None = Field(
+        default=None, description="Distance between the middles of neighbouring bores. Default: touching."
+    )
+    turn: Turn = Field(default=0.0, description="Degrees by which the pattern is turned, from x toward y.")
     bores: list[Arrival] = Field(
         min_length=1,
-        description="which primary goes into bore 1, 2, 3, …; or, by their names, which collectors' outlets do",
+        description=("Primaries in bore 1, 2, 3, … by number; or, by their names, the collectors whose outlets go in."),
     )
-    half_angle: HalfAngle | None = Field(default=None, description="for the merge: half of the cone's angle")
-    outlet: Diameter | None = Field(default=None, description="for the merge: outside diameter of the outlet")
-    outlet_length: Margin = Field(default=0.0, description="for the merge: tube after it [0]")
+    half_angle: HalfAngle | None = Field(
+        default=None, description="For the merge: half of the cone's angle, in degrees."
+    )
+    outlet: Diameter | None = Field(default=None, description="For the merge: outside diameter of the outlet.")
+    outlet_length: Margin = Field(default=0.0, description="For the merge: length of the tube after it. Default: 0.")
     outlet_to: Diameter | None = Field(
-        default=None, description="for the merge: the outlet tapers over its length to this outside diameter [straight]"
+        default=None,
+        description=("For the merge: outside diameter to which the outlet tapers over its length. Default: straight."),
     )
     lean: Lean | None = Field(
         default=None,
-        description="a Y: degrees by which each of two bores leans to the collector's axis, where their axes meet; the "
-        "tubes arrive square in each bore [square to the plane]",
+        description=(
+            "For a Y: degrees by which each of two bores leans to the collector's axis, where their axes "
+            "meet; the tubes arrive square in each bore. Default: square to the plane."
+        ),
     )
-    spike: bool = Field(default=False, description="true: the merge has a pointed filler at its middle")
-    wall: Wall | None = Field(default=None, description="wall of sleeves, merge and outlet [the tube's]")
-    gap: SlidingGap | None = Field(default=None, description="slip only: room a side around the tube [0.3 mm]")
+    spike: bool = Field(default=False, description="Whether the merge has a pointed filler at its middle: write true.")
+    wall: Wall | None = Field(
+        default=None, description="Wall thickness of sleeves, merge and outlet. Default: the tube's."
+    )
+    gap: SlidingGap | None = Field(
+        default=None, description="Slip only: room on each side around the tube. Default: 0.3 mm."
+    )
     end: OutletEndEntry | None = Field(
-        default=None, description="what is on the end of the outlet: a ring, a bell, a ball flange or a plate [nothing]"
+        default=None,
+        description=("What is on the end of the outlet: a ring, a bell, a ball flange or a plate. Default: nothing."),
     )
     tabs: TabsEntry | None = Field(
-        default=None, description="slip only: a pair of tabs on each joint, for the spring that holds it [none]"
+        default=None,
+        description="Slip only: a pair of tabs on each joint, for the spring that holds it. Default: none.",
     )
 
     @model_validator(mode="after")

@@ -66,9 +66,11 @@ def checked_axes(normal: tuple[float, float, float], x: tuple[float, float, floa
 class PlaneEntry(Entry):
     """A plane by a point on it, the direction it faces and the direction its own x axis lies in."""
 
-    origin: Point = Field(description="a point on the plane, the zero of places in it")
-    normal: Direction = Field(description="direction the plane faces, square to it; any length")
-    x: Direction | None = Field(default=None, description="direction of x in the plane; made square to the normal")
+    origin: Point = Field(description="A point on the plane, which is the zero of places in it.")
+    normal: Direction = Field(description="Direction that the plane faces, square to it; any length.")
+    x: Direction | None = Field(
+        default=None, description="Direction of x in the plane; it is made square to the normal."
+    )
 
     @model_validator(mode="after")
     def _axes(self) -> Self:

@@ -35,28 +35,39 @@ class BossEntry(Entry):
 
     model_config = one_of("primary", "collector", "secondary", together={})
 
-    name: Name = Field(description="what it is called; files and findings name it")
-    primary: Counted | None = Field(default=None, description="number of the primary it is on")
-    collector: Name | None = Field(default=None, description="name of the collector whose outlet tube it is on")
+    name: Name = Field(description="Name of the boss, as files and findings have it.")
+    primary: Counted | None = Field(default=None, description="Number of the primary that the boss is on.")
+    collector: Name | None = Field(default=None, description="Name of the collector whose outlet tube the boss is on.")
     secondary: Name | None = Field(
-        default=None, description="name of the collector whose outlet leads into the secondary it is on"
+        default=None, description="Name of the collector whose outlet leads into the secondary that the boss is on."
     )
     at: Margin = Field(
-        description="how far along: from the flange face, or from where the outlet tube or the secondary begins"
+        description=(
+            "Distance along the tube, from the flange face, or from where the outlet tube or the secondary begins."
+        )
     )
     clock: Turn = Field(
         default=0.0,
-        description="degrees from straight up (from forward, where the tube stands upright), clockwise as the gas "
-        "sees it [0]",
+        description=(
+            "Degrees from straight up (from forward, where the tube stands upright), clockwise as the gas "
+            "sees it. Default: 0."
+        ),
     )
-    kind: Literal["sensor", "plain"] = Field(default="sensor", description="sensor: M18x1.5, and checked as one")
-    outside_diameter: Diameter = Field(default=SENSOR_BOSS, description="of the boss [28 mm]")
-    height: Step = Field(default=SENSOR_HEIGHT, description="over the tube's skin [14 mm]")
+    kind: Literal["sensor", "plain"] = Field(
+        default="sensor", description="What the boss is for. sensor: M18x1.5, and checked as one."
+    )
+    outside_diameter: Diameter = Field(default=SENSOR_BOSS, description="Outside diameter of the boss. Default: 28 mm.")
+    height: Step = Field(default=SENSOR_HEIGHT, description="Height of the boss over the tube's skin. Default: 14 mm.")
     hole: Hole | None = Field(
-        default=None, description="diameter of its hole [the tapping drill of a metric thread; with no thread 16.5 mm]"
+        default=None,
+        description=("Diameter of its hole. Default: the tapping drill of a metric thread; with no thread 16.5 mm."),
     )
     thread: Name | None = Field(
-        default=None, description="what its hole is tapped to: M18x1.5, M12x1.25, G1/8 … [sensor: M18x1.5; plain: none]"
+        default=None,
+        description=(
+            "Thread that its hole is tapped to: M18x1.5, M12x1.25, G1/8 … Default: M18x1.5 for a sensor, "
+            "none for a plain boss."
+        ),
     )
 
     @model_validator(mode="after")
@@ -144,11 +155,13 @@ BOSSES = FittedList(
 class PlugEntry(Entry):
     """A spark plug, or anything else that a tool must reach."""
 
-    name: Name = Field(description="what it is called; findings name it")
-    at: Point = Field(description="the middle of its seat")
-    axis: Direction = Field(description="the way it is pulled out")
-    diameter: Diameter = Field(default=24.0, description="outside diameter of the tool [24 mm]")
-    length: Step = Field(default=150.0, description="room for tool and plug, along the axis [150 mm]")
+    name: Name = Field(description="Name of the plug, as findings have it.")
+    at: Point = Field(description="The middle of the plug's seat.")
+    axis: Direction = Field(description="Direction in which the plug is pulled out.")
+    diameter: Diameter = Field(default=24.0, description="Outside diameter of the tool. Default: 24 mm.")
+    length: Step = Field(
+        default=150.0, description="Length of room for tool and plug, along the axis. Default: 150 mm."
+    )
 
     @model_validator(mode="after")
     def _points(self) -> Self:

@@ -27,8 +27,8 @@ LEAST_APART = 10.0  # mm of tube between two steps, to be held and welded
 class GrowthRangeEntry(Entry):
     """From where to where the bore may grow, as lengths from the port along the middle of the tube."""
 
-    min: Length = Field(description="least length from the port to where the bore grows")
-    max: Length = Field(description="greatest length from the port to where the bore grows")
+    min: Length = Field(description="Least length from the port to where the tube grows.")
+    max: Length = Field(description="Greatest length from the port to where the tube grows.")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -40,20 +40,26 @@ class GrowthRangeEntry(Entry):
 class GrowthEntry(Entry):
     """The tube grows on its way to the collector: to the size given here, by a slip joint or a cone."""
 
-    outside_diameter: Diameter = Field(description="outside diameter of the tube from here on")
-    wall: Wall = Field(description="wall thickness of the tube from here on")
+    outside_diameter: Diameter = Field(description="Outside diameter of the larger tube, from here on.")
+    wall: Wall = Field(description="Wall thickness of the larger tube, from here on.")
     by: Literal["slip", "cone"] = Field(
-        description="slip: the larger tube is pushed over the smaller; cone: a cone is welded between them"
+        description=(
+            "How the sizes are joined. slip: the larger tube is pushed over the smaller; cone: a cone is "
+            "welded between them."
+        )
     )
     overlap: Length | None = Field(
-        default=None, description="by slip: how far the larger tube goes over the smaller, within the path [20 mm]"
+        default=None,
+        description=("For a slip: how far the larger tube goes over the smaller, within the path. Default: 20 mm."),
     )
-    length: Length | None = Field(default=None, description="by cone: length of the cone along the path")
+    length: Length | None = Field(default=None, description="For a cone: its length along the path.")
 
     at: GrowthRangeEntry | None = Field(
         default=None,
-        description="from where to where the bore may grow, from the port; found if the straights before and after "
-        "are marked fit [anywhere]",
+        description=(
+            "Range in which the tube may grow, as lengths from the port; found if the straights before and "
+            "after are marked fit. Default: anywhere."
+        ),
     )
 
     @model_validator(mode="after")

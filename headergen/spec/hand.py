@@ -22,36 +22,51 @@ Spare = Annotated[float, length(0, 100), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
 class HandValues(Entry):
     """Spreads are one standard deviation: two of three are within. The figures in brackets are common practice."""
 
-    clocking: Spread = Field(default=0.5, description="degrees, of a bend's plane against the one before [0.5]")
-    square: Spread = Field(default=0.25, description="degrees, of a joint about either axis across the tube [0.25]")
-    bend: Spread = Field(default=0.5, description="degrees, of the angle of a bend [0.5]")
-    length: Off = Field(default=0.5, description="of a piece, from the saw and the disc [0.5 mm]")
-    radius: Percent = Field(default=0.5, description="percent of a bend's centre-line radius [0.5]")
+    clocking: Spread = Field(
+        default=0.5, description="Spread of a bend's plane against the one before, in degrees. Default: 0.5."
+    )
+    square: Spread = Field(
+        default=0.25, description="Spread of a joint about either axis across the tube, in degrees. Default: 0.25."
+    )
+    bend: Spread = Field(default=0.5, description="Spread of the angle of a bend, in degrees. Default: 0.5.")
+    length: Off = Field(
+        default=0.5, description="Spread of the length of a piece, from the saw and the disc. Default: 0.5 mm."
+    )
+    radius: Percent = Field(default=0.5, description="Spread of a bend's centre-line radius, in percent. Default: 0.5.")
     shrinkage: Off = Field(
-        default=0.15, description="of a joint, from weld to weld; its mean is shop: shrinkage [0.15 mm]"
+        default=0.15,
+        description=(
+            "Spread of a joint's shrinkage, from weld to weld; its mean is shop: shrinkage. Default: 0.15 mm."
+        ),
     )
     saddle: Spread = Field(
-        default=0.15, description="degrees, of clocking and squareness where saddles hold the pieces [0.15]"
+        default=0.15,
+        description=("Spread of clocking and squareness where saddles hold the pieces, in degrees. Default: 0.15."),
     )
-    spring: Off = Field(default=1.0, description="by which a tube may be pressed over to meet another [1 mm]")
+    spring: Off = Field(default=1.0, description="How far a tube may be pressed over to meet another. Default: 1 mm.")
     turn: Slight = Field(
-        default=3.0, description="degrees that an end piece may be turned in its sleeve, either way [3]"
+        default=3.0, description="Degrees that an end piece may be turned in its sleeve, either way. Default: 3."
     )
-    kink: Slight = Field(default=3.0, description="degrees allowed between two tubes where a run is closed [3]")
-    step: Off = Field(default=0.5, description="allowed there from skin to skin [0.5 mm]")
+    kink: Slight = Field(
+        default=3.0, description="Degrees of kink allowed between two tubes where a run is closed. Default: 3."
+    )
+    step: Off = Field(default=0.5, description="Step allowed from skin to skin where a run is closed. Default: 0.5 mm.")
     slip: Spare = Field(
         default=25.0,
-        description="least depth of a slip, where a tube slides out of it or its mouth is cut back for a bend [25 mm]",
+        description=(
+            "Least depth of a slip, where a tube slides out of it or its mouth is cut back for a bend. Default: 25 mm."
+        ),
     )
     spare: Spare = Field(
-        default=15.0, description="by which an end piece may slide in its sleeve, and that may be left on [15 mm]"
+        default=15.0,
+        description=("Length that an end piece may slide in its sleeve, and that may be left on. Default: 15 mm."),
     )
 
 
 class HandEntry(HandValues):
     """The hand of a job: what is given here, the rest from a file where one is named."""
 
-    file: Name | None = Field(default=None, description="file with the hand of the shop, for several jobs")
+    file: Name | None = Field(default=None, description="File with the hand of the shop, for several jobs.")
 
     @model_validator(mode="before")
     @classmethod
@@ -62,7 +77,7 @@ class HandEntry(HandValues):
 class HandFile(HandValues):
     """The hand of a shop, in a file that several jobs name."""
 
-    units: Unit = Field(description="unit of every plain length in this file: mm or in")
+    units: Unit = Field(description="Unit of every plain length in this file: mm or in.")
 
 
 def hand_of(entry: HandValues | None, file: HandValues | None, first: HandSettings) -> HandSettings:

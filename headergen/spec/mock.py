@@ -28,9 +28,13 @@ from headergen.spec.fields import (
 class JointEntry(Entry):
     """A joint between two pieces of a primary, or of the tube after a collector."""
 
-    primary: Counted | None = Field(default=None, description="number of the primary")
-    secondary: Name | None = Field(default=None, description="or the collector whose outlet the tube begins on")
-    joint: Counted = Field(description="number of the joint along it, as in shop.json: 1 follows the first piece")
+    primary: Counted | None = Field(default=None, description="Number of the primary.")
+    secondary: Name | None = Field(
+        default=None, description="Name of the collector whose outlet the tube begins on, where it is no primary."
+    )
+    joint: Counted = Field(
+        description="Number of the joint along the tube, as in shop.json: 1 follows the first piece."
+    )
 
     @model_validator(mode="after")
     def _of_one_tube(self) -> Self:
@@ -47,16 +51,16 @@ class JointEntry(Entry):
 class DatumEntry(Entry):
     """A reference point on the chassis or the bench that locating plates are bolted or strapped to."""
 
-    name: Name = Field(description="what it is called; the sheet names it")
-    at: Point = Field(description="the middle of its hole")
-    hole: Hole = Field(default=8.5, description="diameter of the hole in the plates [8.5 mm]")
+    name: Name = Field(description="Name of the datum, as it stands on the sheet.")
+    at: Point = Field(description="The middle of its hole, in engine axes.")
+    hole: Hole = Field(default=8.5, description="Diameter of its hole in the plates. Default: 8.5 mm.")
 
 
 class TableEntry(Entry):
     """A flat face: of the welding table, or of the chassis."""
 
-    origin: Point = Field(description="a point on it")
-    normal: Direction = Field(description="direction it faces, toward the header")
+    origin: Point = Field(description="A point on the flat face.")
+    normal: Direction = Field(description="Direction that the face looks, toward the header.")
 
     @model_validator(mode="after")
     def _faces(self) -> Self:
@@ -70,40 +74,65 @@ class MockEntry(Entry):
 
     bed: BedSizes = Field(
         default=(220.0, 220.0, 250.0),
-        description="[x, y, height] the printer has, in mm unless a unit is given [220, 220, 250]",
+        description=(
+            "Size of the printer's build volume, in mm unless a unit is given: [x, y, height]. Default: "
+            "[220, 220, 250]."
+        ),
     )
-    gap: PrintGap = Field(default=0.2, description="gap to each side between spigot and socket, in mm [0.2]")
-    wall: PrintWall = Field(default=2.0, description="least wall at joints and of plates, in mm, 2 or more [2]")
+    gap: PrintGap = Field(default=0.2, description="Gap to each side between spigot and socket, in mm. Default: 0.2.")
+    wall: PrintWall = Field(
+        default=2.0, description="Least wall thickness at joints and of plates, in mm, 2 or more. Default: 2."
+    )
     tube_wall: PrintTubeWall = Field(
-        default=1.2, description="wall of the tubes between their joints, in mm, 1 or more: two lines of 0.6 [1.2]"
+        default=1.2,
+        description=(
+            "Wall thickness of the tubes between their joints, in mm, 1 or more: two lines of 0.6. Default: 1.2."
+        ),
     )
-    spigot: PrintSpigot = Field(default=10.0, description="length of the spigots, in mm [10]")
+    spigot: PrintSpigot = Field(default=10.0, description="Length of the spigots, in mm. Default: 10.")
     lean: Lean = Field(
-        default=50.0, description="overhang angle from the vertical that the printer manages without support [50]"
+        default=50.0,
+        description=(
+            "Overhang angle from the vertical that the printer manages without support, in degrees. Default: 50."
+        ),
     )
     straights: Literal["printed", "steel"] = Field(
         default="printed",
-        description="steel: straight pieces, and legs of bends from 60 mm on, are real tube, cut by the mock's sheet; "
-        "the rest is printed [printed]",
+        description=(
+            "What straight pieces are. steel: real tube, cut by the mock's sheet, and the rest is printed. "
+            "Default: printed."
+        ),
     )
-    flange: bool = Field(default=True, description="false: no flange plates, the tubes start at the face of the head")
-    density: Number = Field(default=1.24, ge=0.1, description="of the plastic, in g/cm³ [1.24]")
-    plates: bool = Field(default=True, description="false: no locating plates")
-    collector: bool = Field(default=False, description="true: the collectors too [false]")
-    cut_guides: bool = Field(default=False, description="true: also a guide for each cut that is not square [false]")
+    flange: bool = Field(
+        default=True, description="Whether flange plates are printed. false: the tubes start at the face of the head."
+    )
+    density: Number = Field(default=1.24, ge=0.1, description="Density of the plastic, in g/cm³. Default: 1.24.")
+    plates: bool = Field(default=True, description="Whether locating plates are printed. false: none.")
+    collector: bool = Field(default=False, description="Whether collectors are printed too. Default: false.")
+    cut_guides: bool = Field(
+        default=False, description="Whether there is a guide for each cut that is not square. Default: false."
+    )
     saddles: bool = Field(
         default=False,
-        description="true: also a saddle for each joint of the steel, which holds its two pieces to be tacked [false]",
+        description=(
+            "Whether there is a saddle for each joint of the steel, which holds its two pieces to be tacked. "
+            "Default: false."
+        ),
     )
     weight: Number = Field(
-        default=500.0, ge=0.0, le=20_000.0, description="hung on the end of each primary beside its own, in grams [500]"
+        default=500.0,
+        ge=0.0,
+        le=20_000.0,
+        description="Weight hung on the end of each primary beside its own, in grams. Default: 500.",
     )
-    table: TableEntry | None = Field(default=None, description="a flat face that the locating plates rest on")
-    datums: list[DatumEntry] = Field(default=[], description="reference points that the plates have holes for")
-    without_key: list[JointEntry] = Field(default=[], description="joints that stay free to turn")
+    table: TableEntry | None = Field(default=None, description="A flat face that the locating plates rest on.")
+    datums: list[DatumEntry] = Field(default=[], description="Reference points that the plates have holes for.")
+    without_key: list[JointEntry] = Field(default=[], description="Joints that stay free to turn.")
     steel_after: list[JointEntry] = Field(
         default=[],
-        description="joints at which a steel piece is tried after a printed one: a steel adapter is printed for each",
+        description=(
+            "Joints at which a steel piece is tried after a printed one: a steel adapter is printed for each."
+        ),
     )
 
     @model_validator(mode="after")

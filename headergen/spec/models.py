@@ -82,30 +82,31 @@ FIRST_JOINED = "there is nothing before the first step to join it to"
 class JobEntry(Entry):
     """What the header is for; printed on every sheet."""
 
-    title: Name = Field(description="name of the job")
-    revision: Name = Field(description="revision of this spec: A, B, … or a number")
-    date: Date = Field(description="date of this revision, year-month-day; the only date on the sheets")
-    customer: Name = Field(default="", description="whom it is for")
-    workshop: Name = Field(default="", description="who makes it, as the customer's page and sheet say it")
-    notes: Notes = Field(default="", description="anything worth keeping with the job")
+    title: Name = Field(description="Name of the job.")
+    revision: Name = Field(description="Revision of this spec: A, B, … or a number.")
+    date: Date = Field(description="Date of this revision, year-month-day; the only date on the sheets.")
+    customer: Name = Field(default="", description="Name of the customer.")
+    workshop: Name = Field(default="", description="Name of the workshop, as the customer's page and sheet say it.")
+    notes: Notes = Field(default="", description="Anything worth keeping with the job.")
     finish: Literal["bare stainless", "black ceramic", "silver ceramic", "mild steel"] | None = Field(
-        default=None, description="how the header is to look, as the customer's pages show and say it"
+        default=None, description="How the header is to look, as the customer's pages show and say it."
     )
     excluded: list[Name] = Field(
-        default_factory=list, description="what the customer is told is not part of the job: gaskets, bolts, fitting …"
+        default_factory=list,
+        description="Things that are not part of the job, as the customer is told: gaskets, bolts, fitting.",
     )
     signed: Signature | None = Field(
         default=None,
-        description="the hash on the sign-off sheet that the customer signed; check says what differs since",
+        description="Hash on the sign-off sheet that the customer signed; check says what differs since.",
     )
 
 
 class TubeEntry(Entry):
     """The tube all primaries are made of."""
 
-    outside_diameter: Diameter = Field(description="outside diameter of the tube, by caliper")
-    wall: Wall = Field(description="wall thickness of the tube")
-    material: Name = Field(description="what it is made of: 304L, mild steel, titanium grade 2 …")
+    outside_diameter: Diameter = Field(description="Outside diameter of the tube, by caliper.")
+    wall: Wall = Field(description="Wall thickness of the tube.")
+    material: Name = Field(description="Material of the tube, such as 304L, mild steel or titanium grade 2.")
 
     @model_validator(mode="after")
     def _hollow(self, info: ValidationInfo) -> Self:
@@ -120,35 +121,47 @@ class TubeEntry(Entry):
 class LengthEntry(Entry):
     """How long the primaries should be, from flange face to collector plane along the middle."""
 
-    target: Step | None = Field(default=None, description="the length each primary should have")
-    tolerance: Tolerance = Field(default=3.0, description="by how much a primary may differ [3 mm]")
+    target: Step | None = Field(
+        default=None,
+        description="Length that each primary should have, port face to collector plane along its centreline.",
+    )
+    tolerance: Tolerance = Field(
+        default=3.0, description="How much longer or shorter than the target a primary may be. Default: 3 mm."
+    )
 
 
 class LimitsEntry(Entry):
     """What is judged, and how strictly; every limit may be left out."""
 
-    min_straight: Margin = Field(default=0.0, description="shortest straight allowed between two bends [0]")
-    between_tubes: Margin = Field(default=5.0, description="required gap between two primaries [5 mm]")
+    min_straight: Margin = Field(default=0.0, description="Shortest straight allowed between two bends. Default: 0.")
+    between_tubes: Margin = Field(default=5.0, description="Required gap between two primaries. Default: 5 mm.")
     together: Margin = Field(
-        default=110.0, description="the length before the collector over which tubes may converge [110 mm]"
+        default=110.0, description="Length before the collector over which tubes may converge. Default: 110 mm."
     )
-    end_position: Tolerance = Field(default=0.5, description="by how much a tube's end may miss its bore [0.5 mm]")
-    chord_error: ChordError = Field(default=0.05, description="of the meshes that are written [0.05 mm]")
-    port_straight: Margin = Field(default=0.0, description="shortest straight allowed at the flange [0]")
-    collector_straight: Margin = Field(default=0.0, description="shortest straight allowed before the collector [0]")
+    end_position: Tolerance = Field(default=0.5, description="How far a tube's end may miss its bore. Default: 0.5 mm.")
+    chord_error: ChordError = Field(
+        default=0.05, description="Largest chordal deviation of the meshes that are written. Default: 0.05 mm."
+    )
+    port_straight: Margin = Field(default=0.0, description="Shortest straight allowed at the flange. Default: 0.")
+    collector_straight: Margin = Field(
+        default=0.0, description="Shortest straight allowed before the collector. Default: 0."
+    )
     forming: Percent = Field(
-        default=10.0, description="percent by which a tube may be stretched or shrunk to a port's shape [10]"
+        default=10.0, description="Percent by which a tube may be stretched or shrunk to a port's shape. Default: 10."
     )
     end_angle: AngleTolerance = Field(
-        default=0.5, description="by how many degrees a tube may arrive out of line [0.5]"
+        default=0.5, description="How many degrees a tube may arrive out of line with its bore. Default: 0.5."
     )
     bend_may_meet_bend: bool = Field(
         default=True,
-        description="false: min_straight is required between two bends, as in a shop that bends its own tube",
+        description=(
+            "Whether a bend may follow a bend. false: min_straight is required between them, as in a shop "
+            "that bends its own tube."
+        ),
     )
     nine_in_ten: Margin | None = Field(
         default=None,
-        description="gap that must be left in nine of ten builds by the hand of this shop [not judged]",
+        description=("Gap that must be left in nine of ten builds by the hand of this shop. Default: not judged."),
     )
 
 
@@ -174,9 +187,11 @@ def is_free(value: LengthValue | BendValue | TurnValue | None) -> bool:
 class LengthValue(Entry):
     """A length, or a guess at one that headergen may change: {fit: 45, min: 20, max: 80}."""
 
-    fit: Step = Field(description="guess; the value is found so that the tube ends on its bore")
-    min: Step | None = Field(default=None, description="least it may become [the shortest straight, or 1 mm]")
-    max: Step | None = Field(default=None, description="most it may become [no limit]")
+    fit: Step = Field(description="Guess of the length; the value is found so that the tube ends on its bore.")
+    min: Step | None = Field(
+        default=None, description="Least length it may become. Default: the shortest straight, or 1 mm."
+    )
+    max: Step | None = Field(default=None, description="Greatest length it may become. Default: no limit.")
 
     _plain = model_validator(mode="before")(_guess)
 
@@ -189,9 +204,9 @@ class LengthValue(Entry):
 class BendValue(Entry):
     """The angle of a bend, or a guess at it that headergen may change."""
 
-    fit: BendAngle = Field(description="guess in degrees; the value is found so that the tube ends on its bore")
-    min: BendAngle | None = Field(default=None, description="least it may become [1]")
-    max: BendAngle | None = Field(default=None, description="most it may become [180]")
+    fit: BendAngle = Field(description="Guess in degrees; the value is found so that the tube ends on its bore.")
+    min: BendAngle | None = Field(default=None, description="Smallest angle it may become, in degrees. Default: 1.")
+    max: BendAngle | None = Field(default=None, description="Largest angle it may become, in degrees. Default: 180.")
 
     _plain = model_validator(mode="before")(_guess)
 
@@ -204,9 +219,13 @@ class BendValue(Entry):
 class TurnValue(Entry):
     """The rotation of a bend, or a guess at it that headergen may change."""
 
-    fit: Turn = Field(description="guess in degrees; the value is found so that the tube ends on its bore")
-    min: Turn | None = Field(default=None, description="least it may become [180 less than the guess]")
-    max: Turn | None = Field(default=None, description="most it may become [180 more than the guess]")
+    fit: Turn = Field(description="Guess in degrees; the value is found so that the tube ends on its bore.")
+    min: Turn | None = Field(
+        default=None, description="Smallest angle it may become, in degrees. Default: 180 less than the guess."
+    )
+    max: Turn | None = Field(
+        default=None, description="Largest angle it may become, in degrees. Default: 180 more than the guess."
+    )
 
     _plain = model_validator(mode="before")(_guess)
 
@@ -223,16 +242,21 @@ class StepEntry(Entry):
         "straight", "bend", "step", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]}
     )
 
-    straight: LengthValue | None = Field(default=None, description="length of a straight")
-    bend: BendValue | None = Field(default=None, description="angle of a bend, at most 180 degrees")
-    radius: Radius | None = Field(default=None, description="centre-line radius of the bend")
+    straight: LengthValue | None = Field(default=None, description="Length of a straight step.")
+    bend: BendValue | None = Field(default=None, description="Angle of a bend in degrees, at most 180.")
+    radius: Radius | None = Field(default=None, description="Centre-line radius of the bend.")
     rotation: TurnValue | None = Field(
         default=None,
-        description="turn of the bend plane about the direction of travel, right-hand positive, from the "
-        "bend before; the first one from the flange's x [0]",
+        description=(
+            "Degrees that the bend plane turns about the direction of travel, right-hand positive, from the "
+            "bend before; the first one from the flange's x. Default: 0."
+        ),
     )
-    joined: bool = Field(default=False, description="true: of one piece with the step before, with no joint between")
-    step: GrowthEntry | None = Field(default=None, description="the tube grows here, to the size given")
+    joined: bool = Field(
+        default=False,
+        description="Whether the step is of one piece with the one before, with no joint between: write true.",
+    )
+    step: GrowthEntry | None = Field(default=None, description="Size that the tube grows to here.")
 
     @model_validator(mode="after")
     def _one(self) -> Self:
@@ -249,17 +273,19 @@ class StepEntry(Entry):
 class ParallelEntry(Entry):
     """A straight that runs along a named line."""
 
-    step: Counted = Field(description="number of the straight in the path, from 1")
-    line: Name = Field(description="name of the line, from lines")
-    angle: AngleTolerance = Field(default=1.0, description="degrees by which it may be off [1]")
+    step: Counted = Field(description="Number of the straight in the path, from 1.")
+    line: Name = Field(description="Name of the line, one of those under lines.")
+    angle: AngleTolerance = Field(
+        default=1.0, description="Degrees by which the straight may be off the line. Default: 1."
+    )
 
 
 class LineEntry(Entry):
     """A straight line in the chassis, such as the axis of a frame member."""
 
-    start: Point = Field(alias="from", description="one end of it")
-    end: Point = Field(alias="to", description="its other end")
-    diameter: Margin = Field(default=0.0, description="of the member round it [0: a bare line]")
+    start: Point = Field(alias="from", description="One end of the line, in engine axes.")
+    end: Point = Field(alias="to", description="The other end of the line.")
+    diameter: Margin = Field(default=0.0, description="Diameter of the member round the line. Default: 0, a bare line.")
 
     @model_validator(mode="after")
     def _length(self) -> Self:
@@ -280,17 +306,20 @@ class PrimaryEntry(Entry):
     )
 
     find: Literal[True] | None = Field(
-        default=None, description="true: `headergen route` finds its path; one given beside it is a first guess"
+        default=None,
+        description=("Whether `headergen route` finds its path: write true; a path given beside it is a first guess."),
     )
-    path: list[StepEntry] | None = Field(default=None, min_length=1, description="the steps from port to bore")
+    path: list[StepEntry] | None = Field(default=None, min_length=1, description="The steps from port to bore.")
     points: list[Point] | None = Field(
-        default=None, min_length=2, description="where the straights would meet: first the port, last the bore"
+        default=None, min_length=2, description="Points where the straights would meet: first the port, last the bore."
     )
-    radius: Radius | None = Field(default=None, description="with points: one centre-line radius for every corner")
-    radii: list[Radius] | None = Field(default=None, description="with points: a radius for each inner point")
-    target: Step | None = Field(default=None, description="length of this primary, where it differs from the others")
-    locked: bool = Field(default=False, description="true: leave this primary as it is")
-    parallel_to: list[ParallelEntry] = Field(default=[], description="straights that run along named lines")
+    radius: Radius | None = Field(default=None, description="With points: one centre-line radius for every corner.")
+    radii: list[Radius] | None = Field(
+        default=None, description="With points: a centre-line radius for each inner point."
+    )
+    target: Step | None = Field(default=None, description="Length of this primary, where it differs from the others.")
+    locked: bool = Field(default=False, description="Whether this primary stays as it is: write true.")
+    parallel_to: list[ParallelEntry] = Field(default=[], description="Straights that run along named lines.")
 
     @model_validator(mode="before")
     @classmethod
@@ -356,23 +385,28 @@ class RunEntry(Entry):
     )
 
     start: Arrival | None = Field(
-        default=None, alias="from", description="the collector whose outlet it goes on from, or a port's number"
+        default=None,
+        alias="from",
+        description="Name of the collector whose outlet the run goes on from, or a port's number.",
     )
     leaves: SideEntry | None = Field(
-        default=None, description="in place of from: the run whose side it leaves, as a crossover or balance pipe does"
+        default=None, description="In place of from: the run whose side it leaves, as a crossover or balance pipe does."
     )
     tube: BranchTubeEntry | None = Field(
-        default=None, description="with leaves: the tube it is made of [that of the primaries]"
+        default=None, description="With leaves: the tube it is made of. Default: that of the primaries."
     )
-    to: PlaceEntry | None = Field(default=None, description="where it ends, and in what")
+    to: PlaceEntry | None = Field(default=None, description="Where the run ends, and in what.")
     joins: SideEntry | None = Field(
-        default=None, description="in place of to: the run whose side it is welded onto, as a branch is"
+        default=None, description="In place of to: the run whose side it is welded onto, as a branch is."
     )
     find: Literal[True] | None = Field(
-        default=None, description="true: `headergen route` finds its path; one given beside it is a first guess"
+        default=None,
+        description=("Whether `headergen route` finds its path: write true; a path given beside it is a first guess."),
     )
-    path: list[StepEntry] | None = Field(default=None, min_length=1, description="the steps from start to end")
-    target: Step | None = Field(default=None, description="length, of a run from a port that has one of its own")
+    path: list[StepEntry] | None = Field(default=None, min_length=1, description="The steps from start to end.")
+    target: Step | None = Field(
+        default=None, description="Required length of a run from a port that has one of its own."
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -392,8 +426,8 @@ class RunEntry(Entry):
 class MirrorPlaneEntry(Entry):
     """The plane between two banks."""
 
-    origin: Point = Field(default=(0.0, 0.0, 0.0), description="a point on it [0, 0, 0]")
-    normal: Direction = Field(default=(0.0, 1.0, 0.0), description="direction square to it [left]")
+    origin: Point = Field(default=(0.0, 0.0, 0.0), description="A point on the plane. Default: [0, 0, 0].")
+    normal: Direction = Field(default=(0.0, 1.0, 0.0), description="Direction square to the plane. Default: left.")
 
     @model_validator(mode="after")
     def _faces(self) -> Self:
@@ -407,58 +441,71 @@ class SpecFile(Entry):
     model_config = one_of("flange", "flanges", together={})
 
     format: Annotated[int, BeforeValidator(spec_format), WithJsonSchema({"const": 1})] = Field(
-        description="format of this file: 1"
+        description="Format of this file; write 1."
     )
-    job: JobEntry = Field(description="what it is for")
-    units: Unit = Field(description="unit of every plain length in this file: mm or in")
-    tube: TubeEntry = Field(description="the tube all primaries are made of")
-    stock: Name | None = Field(default=None, description="file with the bends and tubes on the shelf")
+    job: JobEntry = Field(description="Name, revision and date of the job, and for whom it is.")
+    units: Unit = Field(
+        description=("Unit of every plain length in this file: mm or in. A single figure may name its own: 1-5/8 in.")
+    )
+    tube: TubeEntry = Field(description="The tube all primaries are made of.")
+    stock: Name | None = Field(
+        default=None, description="File with the bends and tubes on the shelf, relative to this spec's folder."
+    )
     flange: FlangeEntry | None = Field(
-        default=None, description="the plate on the head, and the ports in it; of several plates write flanges"
+        default=None, description="The plate on the head, and the ports in it; for several plates write flanges."
     )
     flanges: dict[FlangeName, FlangeEntry] | None = Field(
         default=None,
         min_length=1,
-        description="in place of flange: the plates on the heads by name; a port's number stands in one of them only",
+        description=(
+            "The plates on the heads by name, in place of flange; a port's number stands in one of them only."
+        ),
     )
-    collectors: dict[Name, CollectorEntry] = Field(default={}, description="the collectors by name")
+    collectors: dict[Name, CollectorEntry] = Field(default={}, description="The collectors by name.")
     secondaries: dict[Name, list[StepEntry]] = Field(
         default={},
-        description="the tubes from the outlet of one collector, by its name, to the bore of another: their paths",
+        description=("Paths of the tubes from the outlet of one collector, by its name, to the bore of another."),
     )
-    length: LengthEntry = Field(default=LengthEntry(), description="how long the primaries should be")
-    limits: LimitsEntry = Field(default=LimitsEntry(), description="what is judged, and how strictly")
+    length: LengthEntry = Field(default=LengthEntry(), description="How long the primaries should be.")
+    limits: LimitsEntry = Field(default=LimitsEntry(), description="What is judged, and how strictly.")
     runs: dict[Name, RunEntry] = Field(
-        default={}, description="further tubes by name: from a collector's outlet, or a port, to a place of their own"
+        default={}, description="Further tubes by name: from a collector's outlet, or a port, to a place of their own."
     )
-    primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="the tubes by the number of their port")
-    chassis: list[ChassisEntry] = Field(default=[], description="all that must not be touched")
-    mock: MockEntry | None = Field(default=None, description="the full-size print of the header, made by build")
-    lines: dict[Name, LineEntry] = Field(default={}, description="named lines that tubes may have to run along")
-    route: RouteEntry = Field(default=RouteEntry(), description="how paths may run that `headergen route` finds")
-    shop: ShopEntry = Field(default=ShopEntry(), description="how the shop saws and welds")
+    primaries: dict[Counted, PrimaryEntry] = Field(default={}, description="The tubes by the number of their port.")
+    chassis: list[ChassisEntry] = Field(
+        default=[], description="Items that must not be touched, each with its clearance."
+    )
+    mock: MockEntry | None = Field(default=None, description="The full-size print of the header, made by build.")
+    lines: dict[Name, LineEntry] = Field(default={}, description="Named lines that tubes may have to run along.")
+    route: RouteEntry = Field(default=RouteEntry(), description="How paths may run that `headergen route` finds.")
+    shop: ShopEntry = Field(default=ShopEntry(), description="How the shop saws and welds.")
     hand: HandEntry = Field(
         default=HandEntry(),
-        description="how good the hand must be: its spreads, or the name of a file with them that several jobs use "
-        "[common practice]",
+        description=(
+            "Spreads of the hand, or the name of a file with them that several jobs use. Default: common practice."
+        ),
     )
-    bender: BenderEntry | None = Field(default=None, description="of a shop that bends its own tube")
+    bender: BenderEntry | None = Field(default=None, description="The bender of a shop that bends its own tube.")
     as_built: list[RunAsBuiltEntry] = Field(
-        default=[], description="tubes that are half built, as measured; `headergen correct` closes them from there"
+        default=[], description="Tubes that are half built, as measured; `headergen correct` closes them from there."
     )
-    bosses: list[BossEntry] = Field(default=[], description="bosses for sensors and gauges")
-    plugs: list[PlugEntry] = Field(default=[], description="spark plugs, or what else a tool must reach")
-    brackets: list[BracketEntry] = Field(default=[], description="gusset plates between two tubes, welded to both")
+    bosses: list[BossEntry] = Field(default=[], description="Bosses for sensors and gauges.")
+    plugs: list[PlugEntry] = Field(default=[], description="Spark plugs, or anything else that a tool must reach.")
+    brackets: list[BracketEntry] = Field(default=[], description="Gusset plates between two tubes, welded to both.")
     letter: Literal["A", "B"] | None = Field(
         default=None,
-        description="of this bank, where the engine has two: printed parts begin with it, and their keys differ from "
-        "those of the other bank",
+        description=(
+            "Letter of this bank, where the engine has two: printed parts begin with it, and their keys "
+            "differ from those of the other bank."
+        ),
     )
     between_banks: MirrorPlaneEntry | None = Field(
         default=None,
-        description="the plane between the two banks, across which `headergen banks` compares them [y = 0]",
+        description=("The plane between the two banks, across which `headergen banks` compares them. Default: y = 0."),
     )
-    up: Direction = Field(default=(0.0, 0.0, 1.0), description="the way up with the engine as installed [0, 0, 1]")
+    up: Direction = Field(
+        default=(0.0, 0.0, 1.0), description="Direction that is up with the engine as installed. Default: [0, 0, 1]."
+    )
 
     @model_validator(mode="after")
     def _stands(self) -> Self:

@@ -21,14 +21,17 @@ class ShapeEntry(Entry):
 
     model_config = one_of("round", "oval", "rectangle", "d", "free", together={})
 
-    round: Opening | None = Field(default=None, description="diameter of a round opening")
-    oval: OvalSize | None = Field(default=None, description="[width, height] of an oval opening")
-    rectangle: CorneredSize | None = Field(default=None, description="[width, height, corner radius]")
+    round: Opening | None = Field(default=None, description="Diameter of a round opening.")
+    oval: OvalSize | None = Field(default=None, description="Sizes of an oval opening: [width, height].")
+    rectangle: CorneredSize | None = Field(
+        default=None, description="Sizes of a rectangular opening: [width, height, corner radius]."
+    )
     d: CorneredSize | None = Field(
-        default=None, description="[width, height, corner radius] of a D-shaped opening, flat below, round above"
+        default=None,
+        description="Sizes of a D-shaped opening, flat below, round above: [width, height, corner radius].",
     )
     free: list[Spot] | None = Field(
-        default=None, min_length=3, description="[[x, y], …]: corners of any other opening, from the port's middle"
+        default=None, min_length=3, description="Corners of any other opening, from the port's middle: [[x, y], …]."
     )
 
     @property
@@ -56,8 +59,8 @@ def _goes_round(corners: list[tuple[float, float]]) -> bool:
 class BoltEntry(Entry):
     """One bolt hole of the flange."""
 
-    at: Spot = Field(description="[x, y] of the bolt's middle on the flange face")
-    hole: Hole = Field(description="diameter of the hole")
+    at: Spot = Field(description="The middle of the bolt on the flange face: [x, y].")
+    hole: Hole = Field(description="Diameter of the bolt hole.")
 
 
 def shape_of(entry: ShapeEntry, turn: float = 0.0) -> PortShape:

@@ -36,13 +36,17 @@ Bolts = Annotated[
 class RingEntry(Entry):
     """A ring round the outlet, flush with its end: with bolts, or with a tapered back for a clamp."""
 
-    outside_diameter: Diameter = Field(description="outside diameter of the ring")
-    thickness: Thickness = Field(description="its thickness at the tube")
-    taper: Lean = Field(default=0.0, description="degrees by which its back leans, for a V-band clamp [0]")
-    turn: Turn = Field(default=0.0, description="degrees to the first bolt, from x of the collector plane toward y [0]")
-    bolts: Bolts | None = Field(default=None, description="how many bolts it has [none]")
-    bolt_circle: Diameter | None = Field(default=None, description="with bolts: diameter of the bolt circle")
-    hole: Hole | None = Field(default=None, description="with bolts: diameter of their holes")
+    outside_diameter: Diameter = Field(description="Outside diameter of the ring.")
+    thickness: Thickness = Field(description="Thickness of the ring at the tube.")
+    taper: Lean = Field(
+        default=0.0, description="Degrees by which the back of the ring leans, for a V-band clamp. Default: 0."
+    )
+    turn: Turn = Field(
+        default=0.0, description="Degrees to the first bolt, from x of the collector plane toward y. Default: 0."
+    )
+    bolts: Bolts | None = Field(default=None, description="Number of bolts in the ring. Default: none.")
+    bolt_circle: Diameter | None = Field(default=None, description="With bolts: diameter of the bolt circle.")
+    hole: Hole | None = Field(default=None, description="With bolts: diameter of the bolt holes.")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -56,15 +60,19 @@ class RingEntry(Entry):
 class BellEntry(Entry):
     """The outlet widened, to slide over the next tube."""
 
-    inside_diameter: Diameter = Field(description="of the widened end: the next tube's outside, and room to slide")
-    length: Step = Field(description="how far it is that wide")
+    inside_diameter: Diameter = Field(
+        description="Inside diameter of the widened end: the next tube's outside, and room to slide."
+    )
+    length: Step = Field(description="Length of the widened end.")
 
 
 class BallEntry(Entry):
     """A ball flange: a ring round the outlet whose outside is a zone of a ball, for a loose flange to hold."""
 
-    diameter: Diameter = Field(description="of the ball; its centre is on the axis where the ring is widest")
-    length: Thickness = Field(description="of the ring along the outlet, from its widest place to the outlet's end")
+    diameter: Diameter = Field(description="Diameter of the ball; its centre is on the axis where the ring is widest.")
+    length: Thickness = Field(
+        description="Length of the ring along the outlet, from its widest place to the outlet's end."
+    )
 
 
 class PlateEntry(Entry):
@@ -74,22 +82,30 @@ class PlateEntry(Entry):
     the gas.
     """
 
-    shape: ShapeEntry = Field(description="the opening: {round: diameter}, {rectangle: [w, h, corner]}, …")
+    shape: ShapeEntry = Field(
+        description="Shape of the opening, such as {round: diameter} or {rectangle: [w, h, corner]}."
+    )
     transition: Margin = Field(
-        default=0.0, description="length of the piece that leads from the outlet to that shape [0: none]"
+        default=0.0, description="Length of the piece that leads from the outlet to that shape. Default: 0, none."
     )
     divider: Step | None = Field(
         default=None,
-        description="width of the wall that divides a rectangle into two along its width, in the plate [no wall]",
+        description=(
+            "Width of the wall that divides a rectangle into two along its width, in the plate. Default: no wall."
+        ),
     )
-    thickness: Thickness = Field(description="thickness of the plate")
-    bolts: list[BoltEntry] = Field(default=[], description="bolt holes, with places from the middle of the outlet")
+    thickness: Thickness = Field(description="Thickness of the plate.")
+    bolts: list[BoltEntry] = Field(default=[], description="Bolt holes, with places from the middle of the outlet.")
     turn: Turn = Field(
-        default=0.0, description="degrees by which it is turned, from x of the collector plane toward y [0]"
+        default=0.0,
+        description=("Degrees by which the plate is turned, from x of the collector plane toward y. Default: 0."),
     )
-    margin: Margin = Field(default=12.0, description="edge distance: plate beyond opening and bolt holes [12 mm]")
+    margin: Margin = Field(
+        default=12.0, description="Edge distance: width of plate beyond opening and bolt holes. Default: 12 mm."
+    )
     facing: Margin = Field(
-        default=0.3, description="of the thickness, what facing it flat after welding takes off [0.3 mm]"
+        default=0.3,
+        description=("Part of the thickness that facing the plate flat after welding takes off. Default: 0.3 mm."),
     )
 
     @model_validator(mode="after")
@@ -133,13 +149,13 @@ class OutletEndEntry(Entry):
     model_config = one_of("ring", "bell", "ball", "plate", together={})
 
     ring: RingEntry | None = Field(
-        default=None, description="a collector flange: a ring round it, with bolts or for a clamp"
+        default=None, description="A collector flange: a ring round the outlet, with bolts or for a clamp."
     )
-    bell: BellEntry | None = Field(default=None, description="widened, to slide over the next tube")
+    bell: BellEntry | None = Field(default=None, description="A widened end, to slide over the next tube.")
 
-    ball: BallEntry | None = Field(default=None, description="a ball flange round it")
+    ball: BallEntry | None = Field(default=None, description="A ball flange round the outlet.")
     plate: PlateEntry | None = Field(
-        default=None, description="a plate across it with an opening and bolts, as for a turbine's inlet"
+        default=None, description="A plate across the outlet with an opening and bolts, as for a turbine's inlet."
     )
 
     @model_validator(mode="after")

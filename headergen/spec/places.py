@@ -17,19 +17,21 @@ ENDS = ("into", "over", "plate")
 class MouthEntry(Entry):
     """A round mouth that the tube slides into, or a pipe that it slides over."""
 
-    diameter: Diameter = Field(description="of the mouth inside, or of the pipe outside")
-    depth: Step = Field(description="how far the tube goes in, or over")
+    diameter: Diameter = Field(description="Diameter of the mouth inside, or of the pipe outside.")
+    depth: Step = Field(description="Depth that the tube goes in, or over.")
 
 
 class PlaceEntry(Entry):
     """Where a run ends, and in what."""
 
-    at: Point = Field(description="the middle of the tube's end; of a plate, that of its gasket face")
-    along: Direction = Field(description="direction of the gas there; any length")
-    x: Direction | None = Field(default=None, description="direction of x across it, for a plate's places")
-    into: MouthEntry | None = Field(default=None, description="a mouth that the tube slides into, a silencer's")
-    over: MouthEntry | None = Field(default=None, description="a pipe that the tube slides over")
-    plate: PlateEntry | None = Field(default=None, description="a plate on the tube's end [nothing: a plain end]")
+    at: Point = Field(description="The middle of the tube's end; of a plate, that of its gasket face.")
+    along: Direction = Field(description="Direction of the gas where the run ends; any length.")
+    x: Direction | None = Field(default=None, description="Direction of x across the end, for a plate's places.")
+    into: MouthEntry | None = Field(
+        default=None, description="A mouth that the tube slides into, such as a silencer's."
+    )
+    over: MouthEntry | None = Field(default=None, description="A pipe that the tube slides over.")
+    plate: PlateEntry | None = Field(default=None, description="A plate on the tube's end. Default: none, a plain end.")
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

@@ -47,49 +47,74 @@ Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer
 class CostWeightsEntry(Entry):
     """Penalties of a path beside its degrees of bend; the lowest total wins. Each may be left out."""
 
-    bend: Weight = Field(default=DEFAULTS.bend, description="each bend, in degrees [30]")
-    weld: Weight = Field(default=DEFAULTS.weld, description="each joint between pieces of stock [6]")
-    radius: Weight = Field(default=DEFAULTS.radius, description="each change of radius within a tube [4]")
+    bend: Weight = Field(default=DEFAULTS.bend, description="Penalty for each bend, in degrees of bend. Default: 30.")
+    weld: Weight = Field(
+        default=DEFAULTS.weld, description="Penalty for each joint between pieces of stock. Default: 6."
+    )
+    radius: Weight = Field(
+        default=DEFAULTS.radius, description="Penalty for each change of radius within a tube. Default: 4."
+    )
     close_turn: Weight = Field(
-        default=DEFAULTS.close_turn, description="each bend back within a diameter of the one before it [25]"
+        default=DEFAULTS.close_turn,
+        description="Penalty for each bend back within a diameter of the one before it. Default: 25.",
     )
     last_straight: Weight = Field(
-        default=DEFAULTS.last_straight, description="each diameter that the last straight is short of two [8]"
+        default=DEFAULTS.last_straight,
+        description="Penalty for each diameter that the last straight is short of two. Default: 8.",
     )
-    side_by_side: Weight = Field(default=DEFAULTS.side_by_side, description="taken off beside a neighbour [10]")
+    side_by_side: Weight = Field(
+        default=DEFAULTS.side_by_side,
+        description="Reward for running beside a neighbour, taken off the total. Default: 10.",
+    )
     along_lines: Weight = Field(
-        default=DEFAULTS.along_lines, description="taken off for running along named lines [15]"
+        default=DEFAULTS.along_lines,
+        description="Reward for running along named lines, taken off the total. Default: 15.",
     )
     other_bank: Weight = Field(
         default=DEFAULTS.other_bank,
-        description="each diameter from the mirrored path, where this spec is another's mirror [10]",
+        description=("Penalty for each diameter from the mirrored path, where this spec mirrors another. Default: 10."),
     )
-    cut: Weight = Field(default=DEFAULTS.cut, description="each bend cut from a larger one in stock [4]")
+    cut: Weight = Field(
+        default=DEFAULTS.cut, description="Penalty for each bend cut from a larger one in stock. Default: 4."
+    )
     crossing: Weight = Field(
-        default=DEFAULTS.crossing, description="two tubes that cross in a view along an axis or into the ports [15]"
+        default=DEFAULTS.crossing,
+        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 15.",
     )
     doubling_back: Weight = Field(
-        default=DEFAULTS.doubling_back, description="each diameter that a tube runs back toward its port [10]"
+        default=DEFAULTS.doubling_back,
+        description="Penalty for each diameter that a tube runs back toward its port. Default: 10.",
     )
     stray: Weight = Field(
-        default=DEFAULTS.stray, description="each straight parallel neither to a neighbour's nor to an axis [10]"
+        default=DEFAULTS.stray,
+        description="Penalty for each straight parallel neither to a neighbour's nor to an axis. Default: 10.",
     )
     family: Weight = Field(
         default=DEFAULTS.family,
-        description="each tube unlike the one that its port and bore are a shift or mirror image of [20]",
+        description=(
+            "Penalty for each tube unlike the one that its port and bore are a shift or mirror image of. Default: 20."
+        ),
     )
-    blocked: Weight = Field(default=DEFAULTS.blocked, description="each socket, plug or sensor without room [40]")
-    moved: Weight = Field(default=DEFAULTS.moved, description="each 10 mm a collector is moved, each degree leaned [1]")
+    blocked: Weight = Field(
+        default=DEFAULTS.blocked, description="Penalty for each socket, plug or sensor without room. Default: 40."
+    )
+    moved: Weight = Field(
+        default=DEFAULTS.moved,
+        description=("Penalty for each 10 mm that a collector is moved, and each degree that it leans. Default: 1."),
+    )
     shorter: Weight = Field(
-        default=DEFAULTS.shorter, description="each mm of length, where the shortest is asked for [2]"
+        default=DEFAULTS.shorter,
+        description="Penalty for each mm of length, where the shortest is required. Default: 2.",
     )
 
 
 class BendRangeEntry(Entry):
     """Degrees that a bend may have."""
 
-    min: BendAngle = Field(default=10.0, description="flattest bend [10]")
-    max: BendAngle = Field(default=150.0, description="sharpest bend; what is on the shelf limits it too [150]")
+    min: BendAngle = Field(default=10.0, description="Flattest bend, in degrees. Default: 10.")
+    max: BendAngle = Field(
+        default=150.0, description="Sharpest bend, in degrees; what is on the shelf limits it too. Default: 150."
+    )
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -101,9 +126,11 @@ class BendRangeEntry(Entry):
 class LengthRangeEntry(Entry):
     """A range for the common length, or shortest."""
 
-    min: Step | None = Field(default=None, description="least common length")
-    max: Step | None = Field(default=None, description="most of it")
-    shortest: Literal[True] | None = Field(default=None, description="true: as short as all of them can be")
+    min: Step | None = Field(default=None, description="Least length that all primaries may share.")
+    max: Step | None = Field(default=None, description="Greatest length that all primaries may share.")
+    shortest: Literal[True] | None = Field(
+        default=None, description="Whether the length is to be as short as all primaries can be: write true."
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -120,8 +147,8 @@ class LengthRangeEntry(Entry):
 class ShiftEntry(Entry):
     """From where to where, counted from where the collector stands."""
 
-    min: Coordinate = Field(description="farthest back along this axis, mostly negative")
-    max: Coordinate = Field(description="farthest on along it")
+    min: Coordinate = Field(description="How far back it may move along this axis, mostly negative.")
+    max: Coordinate = Field(description="How far on it may move along this axis.")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -133,8 +160,8 @@ class ShiftEntry(Entry):
 class TurnRangeEntry(Entry):
     """Degrees from where the pattern of bores stands."""
 
-    min: Turn = Field(description="farthest turn back, mostly negative")
-    max: Turn = Field(description="farthest turn on, from x toward y")
+    min: Turn = Field(description="Farthest turn back, in degrees, mostly negative.")
+    max: Turn = Field(description="Farthest turn on, in degrees, from x toward y.")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -146,11 +173,19 @@ class TurnRangeEntry(Entry):
 class MoveEntry(Entry):
     """How far `headergen route` may set a collector from where it stands."""
 
-    x: ShiftEntry | None = Field(default=None, description="its origin along the engine's x, forward [not at all]")
-    y: ShiftEntry | None = Field(default=None, description="the same along y, to the left")
-    z: ShiftEntry | None = Field(default=None, description="the same along z, up")
-    lean: Lean = Field(default=0.0, description="degrees by which its normal may lean, any way [0]")
-    turn: TurnRangeEntry | None = Field(default=None, description="degrees about its normal")
+    x: ShiftEntry | None = Field(
+        default=None, description="How far it may move along the engine's x, forward. Default: not at all."
+    )
+    y: ShiftEntry | None = Field(
+        default=None, description="How far it may move along the engine's y, to the left. Default: not at all."
+    )
+    z: ShiftEntry | None = Field(
+        default=None, description="How far it may move along the engine's z, up. Default: not at all."
+    )
+    lean: Lean = Field(default=0.0, description="Degrees by which its normal may lean, any way. Default: 0.")
+    turn: TurnRangeEntry | None = Field(
+        default=None, description="Degrees that it may turn about its normal. Default: not at all."
+    )
 
     @model_validator(mode="after")
     def _moves(self) -> Self:
@@ -167,28 +202,37 @@ class RouteEntry(Entry):
 
     bores: Literal["given", "free", "firing order"] = Field(
         default="given",
-        description="which primary goes into which bore: as the collectors list it, free, or so that "
-        "the pulses go round the collector in firing order [given]",
+        description=(
+            "Which primary goes into which bore: as the collectors list it, free, or so that the pulses go "
+            "round the collector in firing order. Default: given."
+        ),
     )
-    firing_order: list[Counted] = Field(default=[], description="numbers of the primaries as they fire: [1, 3, 4, 2]")
-    radii: list[Radius] = Field(default=[], description="centre-line radii to bend with [those in stock]")
-    bends: BendRangeEntry = Field(default=BendRangeEntry(), description="degrees that a bend may have")
-    most_bends: Bends = Field(default=4, description="most bends of a tube, 2 to 5 [4]")
+    firing_order: list[Counted] = Field(
+        default=[], description="Numbers of the primaries in firing order: [1, 3, 4, 2]."
+    )
+    radii: list[Radius] = Field(default=[], description="Centre-line radii that may be used. Default: those in stock.")
+    bends: BendRangeEntry = Field(default=BendRangeEntry(), description="Range of degrees that a bend may have.")
+    most_bends: Bends = Field(default=4, description="Largest number of bends in a tube, 2 to 5. Default: 4.")
     length: Annotated[LengthRangeEntry | None, BeforeValidator(_length), WithJsonSchema(RANGE_SCHEMA)] = Field(
-        default=None, description="{min: 650, max: 720} or shortest, where length has no target"
+        default=None,
+        description=("The length that all shall have, where length has no target: {min: 650, max: 720}, or shortest."),
     )
-    move: dict[Name, MoveEntry] = Field(default={}, description="collectors that may be set elsewhere, by name")
+    move: dict[Name, MoveEntry] = Field(default={}, description="Collectors that may be set elsewhere, by name.")
     shelf: Literal["where it pays", "only"] = Field(
         default="where it pays",
-        description="whole bends of the stock list, which need no arc cut: where that pays, or only those if it can be",
+        description=(
+            "Whole bends of the stock list, which need no arc cut: used where that pays, or only those if it can be."
+        ),
     )
     tidy: Tidy = Field(
         default=0.5,
-        description="0 to 1: how much crossings, doubling back, stray straights and broken families count against "
-        "fewest bends [0.5]",
+        description=(
+            "How much crossings, doubling back, stray straights and broken families count against fewest "
+            "bends, 0 to 1. Default: 0.5."
+        ),
     )
     cost_weights: CostWeightsEntry = Field(
-        default=CostWeightsEntry(), description="penalties of paths to be found; the lowest total wins"
+        default=CostWeightsEntry(), description="Penalties of paths to be found; the lowest total wins."
     )
 
     @model_validator(mode="after")

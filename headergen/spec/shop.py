@@ -41,54 +41,74 @@ Bar = Annotated[float, length(90, 110, always="mm"), WithJsonSchema(LENGTH_SCHEM
 class PrintScaleEntry(Entry):
     """What the bars of 100 mm on a printed page measure, by a rule."""
 
-    x: Bar = Field(default=100.0, description="the bar across the page, in mm")
-    y: Bar = Field(default=100.0, description="the bar up the page, in mm")
+    x: Bar = Field(default=100.0, description="Length of the bar across the page, in mm.")
+    y: Bar = Field(default=100.0, description="Length of the bar up the page, in mm.")
 
 
 class ShopEntry(Entry):
     """How the shop saws and welds; every value may be left out. The figures in brackets are common practice."""
 
-    kerf: Kerf = Field(default=1.0, description="that the saw takes: portable bandsaw 1.0, cold saw 2.3 [1 mm]")
-    dressing: Kerf = Field(default=1.0, description="ground off each face after the saw [1 mm]")
+    kerf: Kerf = Field(
+        default=1.0, description="Width of the saw's cut: portable bandsaw 1.0, cold saw 2.3. Default: 1 mm."
+    )
+    dressing: Kerf = Field(default=1.0, description="Length ground off each face after the saw. Default: 1 mm.")
     shrinkage: Kerf = Field(
         default=0.4,
-        description="of a butt joint along the tube, from the shop's own coupon; left on before cutting [0.4 mm]",
+        description=(
+            "Length that a butt joint draws in along the tube, from the shop's own coupon; left on before "
+            "cutting. Default: 0.4 mm."
+        ),
     )
     trim: Room = Field(
-        default=3.0, description="left on at the collector end of each tube, until all are trimmed in one plane [3 mm]"
+        default=3.0,
+        description=(
+            "Length left on at the collector end of each tube, until all are trimmed in one plane. Default: 3 mm."
+        ),
     )
-    clamp: Room = Field(default=40.0, description="straight that a clamp wants; less is cut lying flat [40 mm]")
-    apart: Room = Field(default=15.0, description="least from joint to joint, on the inside of a bend [15 mm]")
+    clamp: Room = Field(
+        default=40.0,
+        description=("Length of straight that a clamp wants; pieces with less are cut lying flat. Default: 40 mm."),
+    )
+    apart: Room = Field(
+        default=15.0, description="Least distance from joint to joint, on the inside of a bend. Default: 15 mm."
+    )
     cup: Room = Field(
-        default=12.7, description="bore of the torch's cup: room between a joint and another tube [12.7 mm]"
+        default=12.7, description="Bore of the torch's cup: room between a joint and another tube. Default: 12.7 mm."
     )
     reach: Room = Field(
         default=60.0,
-        description="of the torch: room that it needs all round a joint, from the skin outward, leaning by 45 degrees "
-        "at most; 0 to leave it out [60 mm]",
+        description=(
+            "Reach of the torch: room that it needs all round a joint, from the skin outward, leaning by 45 "
+            "degrees at most; 0 leaves it out. Default: 60 mm."
+        ),
     )
     print_scale: PrintScaleEntry = Field(
         default_factory=PrintScaleEntry,
-        description="what the 100 mm bars on a full-size page measure as printed; the next build corrects for it",
+        description=(
+            "Measured length of the 100 mm bars on a full-size page as printed; the next build corrects for it."
+        ),
     )
     spares: OnHand = Field(
-        default=0, description="bends of each kind that is used, to be ordered beside what is needed [0]"
+        default=0,
+        description=("Number of bends of each kind that is used, to be ordered beside what is needed. Default: 0."),
     )
     mitre_under: Slight = Field(
-        default=12.0, description="degrees of a bend under which a mitred joint is offered in its place [12]"
+        default=12.0, description="Degrees of bend under which a mitred joint is offered in its place. Default: 12."
     )
 
 
 class BenderEntry(Entry):
     """The shop's own bender: each primary that it can make is then one piece."""
 
-    radii: list[Radius] = Field(min_length=1, description="centre-line radii of its dies")
-    min_straight: Grip = Field(description="shortest straight that it can leave between two bends")
-    clamp: Grip = Field(description="straight that its clamp holds, after the last bend too")
+    radii: list[Radius] = Field(min_length=1, description="Centre-line radii of the dies of this bender.")
+    min_straight: Grip = Field(description="Shortest straight that this bender can leave between two bends.")
+    clamp: Grip = Field(description="Length of straight that the clamp holds, after the last bend too.")
     springback: list[Springback] = Field(
         default=[],
-        description="[[angle, degrees that it springs back], …], by the shop's own tests; between them in proportion "
-        "[none]",
+        description=(
+            "Degrees that a bend springs back, by the shop's own tests: [[angle, springback], …]; between "
+            "them in proportion. Default: none."
+        ),
     )
 
     @model_validator(mode="after")

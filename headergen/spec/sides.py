@@ -22,11 +22,12 @@ ENDS = {"leaves": "from", "joins": "to"}  # the key of the other kind of place, 
 class SideEntry(Entry):
     """A place on the side of another run, where this one's tube is cut to a fishmouth and welded on."""
 
-    run: Arrival = Field(description="the run it is on: its name under runs or secondaries, or a primary's number")
-    at: Step = Field(description="length along that run, from its start, to where the axes of both meet")
-    along: Direction = Field(description="direction of the gas in this tube there; any length")
+    run: Arrival = Field(description="The run it is on: its name under runs or secondaries, or a primary's number.")
+    at: Step = Field(description="Length along that run, from its start, to where the axes of both meet.")
+    along: Direction = Field(description="Direction of the gas in this tube there; any length.")
     angle: JointAngle | None = Field(
-        default=None, description="degrees between the gas in both tubes: along is turned to it [that of along]"
+        default=None,
+        description="Degrees between the gas in both tubes: along is turned to it. Default: that of along.",
     )
 
     @model_validator(mode="after")
@@ -38,8 +39,8 @@ class SideEntry(Entry):
 class BranchTubeEntry(Entry):
     """The tube of a run that leaves another one, where it is not that of the primaries."""
 
-    outside_diameter: Diameter = Field(description="outside diameter of the tube")
-    wall: Wall = Field(description="wall thickness of the tube")
+    outside_diameter: Diameter = Field(description="Outside diameter of the tube.")
+    wall: Wall = Field(description="Wall thickness of the tube.")
 
     @model_validator(mode="after")
     def _hollow(self, info: ValidationInfo) -> Self:

@@ -44,12 +44,14 @@ OnHand = Annotated[int, BeforeValidator(_on_hand), WithJsonSchema({"type": "inte
 class MeasuredBendEntry(Entry):
     """What was measured on the bends as they came in; what was not measured is taken as sold."""
 
-    radius: Radius | None = Field(default=None, description="centre-line radius, as measured")
-    angle: BendAngle | None = Field(default=None, description="degrees, as measured")
+    radius: Radius | None = Field(default=None, description="Centre-line radius, as measured.")
+    angle: BendAngle | None = Field(default=None, description="Angle in degrees, as measured.")
     oval: OvalSize | None = Field(
-        default=None, description="[long, short]: outside diameters across the middle of the bend, by caliper"
+        default=None, description="Outside diameters across the middle of the bend, by caliper: [long, short]."
     )
-    legs: Legs | None = Field(default=None, description="[one, other]: the straights at its ends, as measured")
+    legs: Legs | None = Field(
+        default=None, description="Lengths of the straights at its ends, as measured: [one, other]."
+    )
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -63,16 +65,19 @@ class MeasuredBendEntry(Entry):
 class StockBendEntry(Entry):
     """A bend on the shelf: a U, a J, a mandrel bend with legs, or a weld elbow without."""
 
-    radius: Radius = Field(description="centre-line radius")
-    angle: BendAngle = Field(description="degrees, the most that can be cut from it")
+    radius: Radius = Field(description="Centre-line radius of the bend.")
+    angle: BendAngle = Field(description="Angle in degrees, the most that can be cut from it.")
     legs: Legs = Field(
-        default=(0.0, 0.0), description="[one, other]: the straights it carries at its ends [0, 0: a weld elbow]"
+        default=(0.0, 0.0),
+        description=("Lengths of the straights it carries at its ends: [one, other]. Default: [0, 0], a weld elbow."),
     )
-    price: Number | None = Field(default=None, ge=0, description="price of one")
+    price: Number | None = Field(default=None, ge=0, description="Price of one bend, in the file's currency.")
     count: OnHand | None = Field(
-        default=None, description="how many are on hand; more are bought where a price is given [not counted]"
+        default=None, description="Number on hand; more are bought where a price is given. Default: not counted."
     )
-    measured: MeasuredBendEntry | None = Field(default=None, description="what the shop measured on them")
+    measured: MeasuredBendEntry | None = Field(
+        default=None, description="Radius, angle, legs and ovality that the shop measured on such bends."
+    )
 
     @model_validator(mode="after")
     def _is_that_bend(self, info: ValidationInfo) -> Self:
@@ -95,26 +100,30 @@ class StockBendEntry(Entry):
 class StockStraightEntry(Entry):
     """A straight length of tube on the shelf."""
 
-    length: Step = Field(description="its length")
-    price: Number | None = Field(default=None, ge=0, description="price of one")
+    length: Step = Field(description="Length of the straight tube as bought.")
+    price: Number | None = Field(default=None, ge=0, description="Price of one length, in the file's currency.")
     count: OnHand | None = Field(
-        default=None, description="how many are on hand; more are bought where a price is given [not counted]"
+        default=None, description="Number on hand; more are bought where a price is given. Default: not counted."
     )
 
 
 class StockFile(Entry):
     """The bends and straight lengths of one tube that are on the shelf."""
 
-    units: Unit = Field(description="unit of every plain length in this file: mm or in")
-    outside_diameter: Diameter | None = Field(default=None, description="outside diameter of the tube they are of")
-    currency: Name = Field(default="", description="currency of the prices")
+    units: Unit = Field(description="Unit of every plain length in this file: mm or in.")
+    outside_diameter: Diameter | None = Field(
+        default=None, description="Outside diameter of the tube that the stock is of."
+    )
+    currency: Name = Field(default="", description="Currency of all prices in this file.")
     oval: Percent = Field(
         default=3.0,
-        description="percent of the diameter by which bends are oval, where not measured: (largest - smallest) / "
-        "nominal [3]",
+        description=(
+            "Percent of the diameter by which bends are oval, where not measured: (largest - smallest) / "
+            "nominal. Default: 3."
+        ),
     )
-    bends: list[StockBendEntry] = Field(default=[], description="bends on the shelf")
-    straights: list[StockStraightEntry] = Field(default=[], description="straight lengths on the shelf")
+    bends: list[StockBendEntry] = Field(default=[], description="Bends that are on the shelf.")
+    straights: list[StockStraightEntry] = Field(default=[], description="Straight lengths on the shelf.")
 
     @model_validator(mode="after")
     def _of_that_tube(self, info: ValidationInfo) -> Self:

@@ -30,10 +30,14 @@ _FITS = re.compile(r"[A-Za-z0-9_.+-]+")  # in the name of a case, which is that 
 class VaryEntry(Entry):
     """One thing that varies: a key with its values, or choices that change several keys together."""
 
-    key: Name | None = Field(default=None, description="key of the spec, with points: collectors.main.plane.origin")
-    values: list[Any] | None = Field(default=None, description="the values to try for the key", min_length=1)
+    key: Name | None = Field(
+        default=None, description="Key of the spec, written with points: collectors.main.plane.origin."
+    )
+    values: list[Any] | None = Field(default=None, description="Values to try for the key.", min_length=1)
     choices: dict[Name, Values] | None = Field(
-        default=None, description="by a name of your own: keys of the spec with their values", min_length=1
+        default=None,
+        description="Choices by a name of your own, each with keys of the spec and their values.",
+        min_length=1,
     )
 
     @model_validator(mode="after")
@@ -48,25 +52,36 @@ class VaryEntry(Entry):
 class StudyFile(Entry):
     """A study of one spec."""
 
-    format: Literal[1] = Field(description="1")
-    spec: Name = Field(description="file with the spec, from the folder of this one; its primaries are marked find")
-    seed: int = Field(default=0, ge=0, description="change it for different searches [0]")
+    format: Literal[1] = Field(description="Format of this file; write 1.")
+    spec: Name = Field(description="File with the spec, relative to this file's folder; its primaries are marked find.")
+    seed: int = Field(
+        default=0, ge=0, description="Number that starts the search; change it for a different search. Default: 0."
+    )
     seconds: Annotated[float, Field(ge=1, le=3600, strict=False)] = Field(
-        default=20.0, description="time for each case, in seconds [20]"
+        default=20.0, description="Time for each case, in seconds. Default: 20."
     )
     rounds: int | None = Field(
-        default=None, ge=1, description="tries for each case, whatever the time; with them a study can be repeated"
+        default=None,
+        ge=1,
+        description="Number of rounds for each case, whatever the time; with it a study can be repeated.",
     )
-    places: int | None = Field(default=None, ge=1, description="where a collector may move: places to try in each case")
+    places: int | None = Field(
+        default=None, ge=1, description="Number of places to try for a collector that may move, in each case."
+    )
     vary: dict[Name, VaryEntry] | None = Field(
-        default=None, description="what varies, by a name of your own: every value with every other", min_length=1
+        default=None,
+        description="Values that vary, by a name of your own; each is combined with every other.",
+        min_length=1,
     )
     cases: dict[Name, Values] | None = Field(
-        default=None, description="cases by name: keys of the spec with their values", min_length=1
+        default=None, description="Cases by name, each with keys of the spec and their values.", min_length=1
     )
     better: dict[Compared, Better] = Field(
         default=DEFAULT_BETTER,
-        description="what is compared: less or more of it is better [degrees: less, joints: less, gap: more]",
+        description=(
+            "Figures that are compared, each with less or more as the better. Default: degrees: less, "
+            "joints: less, gap: more."
+        ),
         min_length=1,
     )
 

@@ -14,15 +14,17 @@ from headergen.spec.fields import Hole, Step, Thickness, Turn, complain
 class TabsEntry(Entry):
     """A pair of tabs on each slip joint, for the spring that holds it."""
 
-    apart: Step = Field(description="from hole to hole: the spring's length, hooked in")
-    length: Step = Field(default=14.0, description="of a tab's foot, along the tube [14 mm]")
-    height: Step = Field(default=8.0, description="of the holes' middles over the sleeve's skin [8 mm]")
-    thickness: Thickness = Field(default=3.0, description="of the sheet they are cut from [3 mm]")
-    hole: Hole = Field(default=5.0, description="diameter of their holes [5 mm]")
+    apart: Step = Field(description="Distance from hole to hole: the spring's length, hooked in.")
+    length: Step = Field(default=14.0, description="Length of a tab's foot, along the tube. Default: 14 mm.")
+    height: Step = Field(default=8.0, description="Height of the holes' middles over the sleeve's skin. Default: 8 mm.")
+    thickness: Thickness = Field(
+        default=3.0, description="Thickness of the sheet that tabs are cut from. Default: 3 mm."
+    )
+    hole: Hole = Field(default=5.0, description="Diameter of the tabs' holes. Default: 5 mm.")
 
     turn: Turn = Field(
         default=0.0,
-        description="degrees from the side away from the collector's axis, clockwise as the gas sees it [0]",
+        description=("Degrees from the side away from the collector's axis, clockwise as the gas sees it. Default: 0."),
     )
 
     @model_validator(mode="after")

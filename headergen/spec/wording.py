@@ -63,7 +63,7 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
         return context["message"], context["hint"]
     if kind == "missing":
         name = str(detail["loc"][-1])
-        return f"{name} is missing", _descriptions(root, detail["loc"][:-1])[name]
+        return f"{name} is missing", _as_hint(_descriptions(root, detail["loc"][:-1])[name])
     if kind == "extra_forbidden":
         return _unknown_key(str(detail["loc"][-1]), list(_descriptions(root, detail["loc"][:-1])))
     if kind == "literal_error":
@@ -82,6 +82,11 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
     if kind in _KINDS:
         return f"{_KINDS[kind]}, not {described(value)}", ""
     return f"{shown(value)} does not fit here", ""
+
+
+def _as_hint(description: str) -> str:
+    """A description as a hint: hints have no capital and no full stop, as they stand after `hint:`."""
+    return (description[0].lower() + description[1:]).removesuffix(".")
 
 
 def _unknown_key(key: str, known: list[str]) -> tuple[str, str]:

@@ -12,8 +12,10 @@ import jsonschema
 import pytest
 from small_spec import changed
 
-from headergen.spec.schema import json_schema
+from headergen.spec.hand import HandFile
+from headergen.spec.schema import json_schema, study_schema
 from headergen.spec.starter import starter_text
+from headergen.spec.stock import StockFile
 from headergen.spec.text import read_text
 
 SPECS = Path(__file__).parents[2] / "specs"
@@ -87,10 +89,12 @@ def test_every_key_has_help_and_nothing_in_it_is_of_the_code() -> None:
         own = [node] if isinstance(node, dict) and "properties" in node else []
         return own + [entry for part in parts for entry in entries(part)]
 
-    found = [(key, value) for entry in entries(json_schema()) for key, value in entry["properties"].items()]
+    schemas = [json_schema(), study_schema(), StockFile.model_json_schema(), HandFile.model_json_schema()]
+    found = [(key, value) for entry in entries(schemas) for key, value in entry["properties"].items()]
     assert len(found) > 80
     for key, value in found:
         help_text = value["description"]
-        assert len(help_text) > 3, key
+        assert len(help_text.split()) >= 3 and help_text.endswith("."), f"{key}: {help_text}"
+        assert help_text[0].isupper() and "  " not in help_text, f"{key}: {help_text}"
         assert "Entry" not in help_text
         assert set(re.findall(r"\w+_\w+", help_text)) <= {name for name, _ in found}  # keys may be named
