@@ -6,10 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from headergen.built.chain import BuiltPiece, Pose, inverse_over, poses, turned_into
-from headergen.geometry.arrays import Array
 from headergen.hand.chain import about_z
 from headergen.hand.tube import RunInPieces
 from headergen.model import RunAsBuilt
@@ -122,18 +119,6 @@ def group_of(half: HalfBuilt, k: int) -> range:
     while last + 1 < half.size and last + 1 in half.held:
         last += 1
     return range(first, last + 1)
-
-
-def lean_of(piece: BuiltPiece) -> tuple[float, float]:
-    """How far a piece leans at its start, and toward which side (rad, clockwise from the witness line before)."""
-    return math.hypot(piece.tilt_x, piece.tilt_y), math.atan2(-piece.tilt_x, piece.tilt_y)
-
-
-def along_and_across(pose: Pose, bore: Pose) -> Array:
-    """(5,) an end against its bore: two offsets across (mm), two leans (rad), and how far it is past it (mm)."""
-    axes, off = bore[0], bore[0].T @ (pose[1] - bore[1])
-    way = axes.T @ pose[0][:, 2]
-    return np.array([off[0], off[1], way[0], way[1], off[2]])
 
 
 def with_pieces(half: HalfBuilt, pieces: Sequence[BuiltPiece]) -> HalfBuilt:

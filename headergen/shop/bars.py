@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from headergen.model import StockStraight
 from headergen.shop.integer import HALF, Model, solve
 
@@ -62,8 +60,3 @@ def bars_for(lengths: Sequence[float], straights: Sequence[StockStraight], kerf:
 def _most(straight: StockStraight, pieces: int) -> int:
     """The largest useful number of bars of a kind."""
     return pieces if straight.can_be_bought else min(pieces, straight.count or 0)
-
-
-def sawn_total(lengths: Sequence[float], kerf: float) -> float:
-    """The length of a bar that pieces take (mm)."""
-    return float(np.sum(lengths)) + kerf * (len(lengths) - 1)

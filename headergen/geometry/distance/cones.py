@@ -66,16 +66,11 @@ def distance_to_any(bodies: Sequence[Body], point: Array) -> float:
     )
 
 
-def nearest_parts(pairs: Sequence[tuple[Body, Body]]) -> list[Found]:
-    """bodies_to_bodies for parts of the same two things: exact where it may be the smallest gap of all.
-
-    Only the smallest of the answers counts. A gap of a cone that cannot be the smallest is that of the cylinder round
-    it.
-    """
-    return _with_cones(pairs, bodies_to_bodies(pairs))
-
-
 def _with_cones(pairs: Sequence[tuple[Body, Body]], found: list[Found]) -> list[Found]:
+    """The gaps of parts of the same two things, exact where one may be the smallest of all.
+
+    Only the smallest counts. A gap of a cone that cannot be the smallest is that of the cylinder round it.
+    """
     exact = [nearest.value for (a, b), (nearest, _) in zip(pairs, found, strict=True) if not (a.cone or b.cone)]
     least = min(exact, default=np.inf)
     answers = list(found)
@@ -88,7 +83,7 @@ def _with_cones(pairs: Sequence[tuple[Body, Body]], found: list[Found]) -> list[
 
 
 def exact_groups(groups: Sequence[Sequence[tuple[Body, Body]]]) -> list[list[Found]]:
-    """nearest_parts of many groups, all of them measured in one search."""
+    """bodies_to_bodies for many groups, each the parts of the same two things, in one search; exact for cones."""
     found = iter(bodies_to_bodies([pair for group in groups for pair in group]))
     return [_with_cones(group, [next(found) for _ in group]) for group in groups]
 
