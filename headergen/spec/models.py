@@ -390,14 +390,15 @@ class RunEntry(Entry):
         description="Name of the collector whose outlet the run goes on from, or a port's number.",
     )
     leaves: SideEntry | None = Field(
-        default=None, description="In place of from: the run whose side it leaves, as a crossover or balance pipe does."
+        default=None, description="Run whose side this one leaves as a crossover or balance pipe, in place of from."
     )
     tube: BranchTubeEntry | None = Field(
-        default=None, description="With leaves: the tube it is made of. Default: that of the primaries."
+        default=None,
+        description="Tube that the run is made of, where it leaves another. Default: that of the primaries.",
     )
     to: PlaceEntry | None = Field(default=None, description="Where the run ends, and in what.")
     joins: SideEntry | None = Field(
-        default=None, description="In place of to: the run whose side it is welded onto, as a branch is."
+        default=None, description="Run whose side this one is welded onto as a branch, in place of to."
     )
     find: Literal[True] | None = Field(
         default=None,
@@ -447,7 +448,7 @@ class SpecFile(Entry):
     units: Unit = Field(
         description=("Unit of every plain length in this file: mm or in. A single figure may name its own: 1-5/8 in.")
     )
-    tube: TubeEntry = Field(description="The tube all primaries are made of.")
+    tube: TubeEntry = Field(description="Outside diameter, wall and material of the tube that primaries are made of.")
     stock: Name | None = Field(
         default=None, description="File with the bends and tubes on the shelf, relative to this spec's folder."
     )

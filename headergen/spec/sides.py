@@ -22,12 +22,14 @@ ENDS = {"leaves": "from", "joins": "to"}  # the key of the other kind of place, 
 class SideEntry(Entry):
     """A place on the side of another run, where this one's tube is cut to a fishmouth and welded on."""
 
-    run: Arrival = Field(description="The run it is on: its name under runs or secondaries, or a primary's number.")
+    run: Arrival = Field(
+        description=("Run that it joins or leaves: its name under runs or secondaries, or the number of a primary.")
+    )
     at: Step = Field(description="Length along that run, from its start, to where the axes of both meet.")
-    along: Direction = Field(description="Direction of the gas in this tube there; any length.")
+    along: Direction = Field(description="Direction of the gas in this tube at the joint; any length.")
     angle: JointAngle | None = Field(
         default=None,
-        description="Degrees between the gas in both tubes: along is turned to it. Default: that of along.",
+        description="Degrees between the gas in both tubes, to which along is turned. Default: as along lies.",
     )
 
     @model_validator(mode="after")
