@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
@@ -136,7 +137,8 @@ def _pair(
     has_feet = all(feet for _, feet in outlines)
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
     lean = possible_lean(play(holes, settings.gap) / 2, apart)
-    return PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
+    pair = PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
+    return replace(pair, ends_run=bool(collector.mouth))
 
 
 def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:

@@ -340,25 +340,29 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     """The text of one pair; the length to add is first and large, because every last cut needs it."""
     first, second = pair.plates
     extra = both(units, pair.add)
+    what = f"The end of run {second.collector}" if pair.ends_run else f"Collector {second.collector}"
     if pair.add > 0:
-        yield f"# Collector {second.collector}: LEAVE {extra} EXTRA on the collector end of each {pair.tubes}"
+        tubes = "the run" if pair.ends_run else f"each {pair.tubes}"
+        yield f"# {what}: LEAVE {extra} EXTRA on the {'far' if pair.ends_run else 'collector'} end of {tubes}"
         yield ""
+        steel = "the steel run" if pair.ends_run else f"each steel {pair.tubes}"
         yield (
-            f"The last straights are too short for both plates. Cut the last piece of each steel {pair.tubes} {extra} "
+            f"The last straights are too short for both plates. Cut the last piece of {steel} {extra} "
             f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the tubes "
             "are tacked."
         )
         yield ""
         yield _printed_ends(pair)
     else:
-        yield f"# Collector {second.collector}: locating plates {first.name} and {second.name}"
+        yield f"# {what}: locating plates {first.name} and {second.name}"
         yield ""
         yield f"Both plates stand on the last straights; the ends are flush with the outer face of {second.name}."
     yield ""
     reach = "past" if first.downstream > 0 else "before"
+    plane = "end of the run" if pair.ends_run else "collector plane"
     yield (
-        f"- {first.name} stands with its outer face {both(units, abs(first.downstream))} {reach} the collector "
-        f"plane, {second.name} {both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "
+        f"- {first.name} stands with its outer face {both(units, abs(first.downstream))} {reach} the "
+        f"{plane}, {second.name} {both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "
         "them apart."
     )
     yield (

@@ -258,3 +258,12 @@ def test_the_hours_are_told_by_plate_and_by_kind(tmp_path: Path) -> None:
     assert any(row.startswith("Hours of printing to expect: 28 (plate 1 20, plate 2 8), ±25 %") for row in rows)
     assert any(row.startswith("Of these hours: flange plates 5, tubes 20, locating plates 3. Locating") for row in rows)
     assert "Of these hours" not in told(tmp_path, hours=(20.0, 8.5))
+
+
+def test_the_end_of_a_run_is_told_as_such(tmp_path: Path) -> None:
+    """Where a run ends in a place of its own, the sheet speaks of no collector."""
+    for pair in (pair_of(ends_run=True), pair_of(add=12.0, ends_run=True)):
+        heading = next(
+            line for line in told(tmp_path, pairs=(pair,)).splitlines() if line.startswith("# The end of run")
+        )
+        assert "ollector" not in heading

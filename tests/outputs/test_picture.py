@@ -238,6 +238,23 @@ def test_numbers_and_words_stand_in_strips_and_never_on_each_other(strips: Any, 
     assert not _holds_a_square(touched, 14)
 
 
+@pytest.mark.parametrize("label", ["7", "2.2", "S3.2"])
+def test_a_longer_number_is_whole_on_a_wider_disc(strips: Any, label: str) -> None:
+    """All of its letters are there, dark on paper, by the letters of the same size drawn alone."""
+    from headergen.outputs.picture.stage import lettering
+
+    sheet = strips.sheet_of((1600, 1100), banner=False, errors=False)
+    image = strips.laid_out(np.full((*sheet.photograph[::-1], 3), 0.5), sheet)
+    strips.draw_pointers(image, sheet, [strips.Pointer(label, (10.0, 400.0))])
+    letters = lettering(label, round(1.25 * strips.RADIUS * 1600))
+    dark = 1.0 - image[:, : sheet.side].mean(axis=2)
+    high, wide = letters.shape
+    row, column = round(400.0 + sheet.top - high / 2), round(sheet.side / 2 - wide / 2)
+    shown = dark[row : row + high, column : column + wide]
+    assert shown.shape == letters.shape
+    assert np.corrcoef(shown.ravel(), letters.ravel())[0, 1] > 0.9
+
+
 def _holds_a_square(mask: NDArray[np.bool_], side: int) -> bool:
     """Whether somewhere a whole square of the mask is set, by its summed areas."""
     sums = np.pad(mask.astype(int).cumsum(0).cumsum(1), ((1, 0), (1, 0)))

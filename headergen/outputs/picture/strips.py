@@ -22,7 +22,7 @@ from headergen.outputs.picture.overlay import (
     draw_plate,
     fitted_letters,
 )
-from headergen.outputs.picture.stage import Image
+from headergen.outputs.picture.stage import Image, Mask, lettering
 
 Colour = tuple[float, float, float]
 
@@ -105,18 +105,32 @@ def draw_foot(image: Image, sheet: PictureSheet, text: str, size: float = TITLE_
 
 
 def draw_pointers(image: Image, sheet: PictureSheet, pointers: Sequence[Pointer]) -> None:
-    """Each number on a disc in the strip at the nearer side, with a leader to its place; leaders there do not cross."""
+    """Each number on a disc in the strip at the nearer side, with a leader to its place; leaders there do not cross.
+
+    A disc widens for a longer label, as far as the strip is wide.
+    """
     radius = RADIUS * sheet.size[0]
     for side, here in enumerate(_by_side(sheet, pointers)):
         column = sheet.side / 2 + side * (sheet.side + sheet.photograph[0])
         rows = spread([each.place[1] + sheet.top for each in here], APART * radius, _between(sheet, radius))
         for each, row in zip(here, rows, strict=True):
             disc, place = np.array([column, row]), np.array(each.place) + sheet.corner
+            letters = _whole_letters(each.label, round(1.25 * radius), max(1.7 * radius, sheet.side - 0.5 * radius))
+            half = np.array([max(letters.shape[1] / 2 - 0.85 * radius, 0.0), 0.0])
             draw_capsule(image, place, disc, 1.1, LINE)
             draw_capsule(image, place, place, 4.0, LINE)
-            draw_capsule(image, disc, disc, radius + 1.5, LINE)
-            draw_capsule(image, disc, disc, radius, PAPER)
-            draw_letters(image, fitted_letters(each.label, round(1.25 * radius), 1.7 * radius), disc, LINE)
+            draw_capsule(image, disc - half, disc + half, radius + 1.5, LINE)
+            draw_capsule(image, disc - half, disc + half, radius, PAPER)
+            draw_letters(image, letters, disc, LINE)
+
+
+def _whole_letters(text: str, size: int, room: float) -> Mask:
+    """The letters of a short text, smaller if they are too wide, down to half the size; then they are cut."""
+    sizes = range(size, size // 2, -1)
+    return next(
+        (letters for each in sizes if (letters := lettering(text, each)).shape[1] <= room),
+        fitted_letters(text, sizes[-1], room),
+    )
 
 
 def draw_names(image: Image, sheet: PictureSheet, names: Sequence[Pointer]) -> None:
