@@ -96,9 +96,13 @@ def _next(header: Header, tried: set[str]) -> tuple[int, Collector] | None:
 
 
 def held_runs(header: Header, plans: Sequence[CollectorPlan]) -> list[tuple[Run, Centreline]]:
-    """The runs whose beginning has something to hold it: primaries, and those after a printed collector."""
+    """The runs whose beginning has something to hold it: primaries, and those after a printed collector.
+
+    A run that stands on the side of another is none of them: nothing on that one's print holds it.
+    """
     followed = {plan.collector.name for plan in plans}
-    return [(run, line) for run, line in header.tubes if run.is_primary or run.source in followed]
+    tubes = ((run, line) for run, line in header.tubes if not run.sides)
+    return [(run, line) for run, line in tubes if run.is_primary or run.source in followed]
 
 
 def _why_not(merge: AnyMerge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:

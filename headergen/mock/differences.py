@@ -29,7 +29,13 @@ def differences(header: Header, settings: MockSettings, runs: Container[str]) ->
     for collector in header.draft.collectors:
         yield from _collector(collector, settings, settings.collector or collector.name in followed)
     for run in header.runs:
-        if run.name not in runs:
+        if run.sides:
+            hosts = say_list(sorted({side.run for side, _ in run.sides}))
+            yield (
+                f"{capital(run.name)} is not printed, since it stands on the side of {hosts}, which has no socket for "
+                "it: its clearance is not tried by this mock. Hold a piece of tube there to try it."
+            )
+        elif run.name not in runs:
             yield (
                 f"{capital(run.name)} is not printed, since collector {run.source}, which it begins on, is not: its "
                 "clearance, and where it ends, are not tried by this mock."

@@ -120,6 +120,15 @@ def test_a_run_can_follow_the_outlet(tmp_path: Path) -> None:
     assert [run.end.called for run in draft.runs if not run.is_primary] == ["the end of run tail"]
 
 
+def test_a_crossover_can_join_the_tubes(tmp_path: Path) -> None:
+    text = used("runs:", "balance:", "joins:")
+    assert against(tmp_path, text) == []
+    _, draft = read_spec(tmp_path / "used.yaml")
+    assert [(run.name, run.end.called) for run in draft.runs if not run.is_primary] == [
+        ("secondary balance", "its joint on primary 2")
+    ]
+
+
 def test_a_mesh_can_be_used_as_it_stands(tmp_path: Path) -> None:
     trimesh.creation.box((400.0, 20.0, 300.0)).apply_translation((0.0, 300.0, 0.0)).export(tmp_path / "scan.stl")
     text = used("mesh: scan.stl")
