@@ -30,10 +30,10 @@ def differences(header: Header, settings: MockSettings, runs: Container[str]) ->
         yield from _collector(collector, settings, settings.collector or collector.name in followed)
     for run in header.runs:
         if run.sides:
-            hosts = say_list(sorted({side.run for side, _ in run.sides}))
+            hosts = say_list([f"{name}, which has no socket for it" for name in sorted({s.run for s, _ in run.sides})])
             yield (
-                f"{capital(run.name)} is not printed, since it stands on the side of {hosts}, which has no socket for "
-                "it: its clearance is not tried by this mock. Hold a piece of tube there to try it."
+                f"{capital(run.name)} is not printed, since it stands on the side of {hosts}: its "
+                "clearance is not tried by this mock. Hold a piece of tube there to try it."
             )
         elif run.name not in runs:
             yield (

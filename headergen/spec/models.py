@@ -512,7 +512,8 @@ class SpecFile(Entry):
     def _stands(self) -> Self:
         if self.flange is not None and self.flanges is not None:
             message = "flange and flanges are both given, and flange is the short form of a single one"
-            raise complain(message, "take flange out, or put its keys under flanges, with a name of its own", at=("flange",))
+            hint = "take flange out, or put its keys under flanges, with a name of its own"
+            raise complain(message, hint, at=("flange",))
         if self.flange is None and self.flanges is None:
             message = "a header needs its flange: the plate on the head, and the ports in it"
             raise complain(message, "of several plates write flanges: {left: {…}, right: {…}}")
