@@ -17,7 +17,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.closes_rarely import closes_rarely
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.checks.sign_off import sign_off, signed_findings
-from headergen.geometry.curves.stepped import is_stepped
+from headergen.geometry.curves.stepped import growths_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
     CorrectedRun,
@@ -57,7 +57,7 @@ from headergen.spec.signed import find_signed
 from headergen.spec.stamp import AS_BUILT, stamped
 from headergen.spec.writer import spec_text
 from headergen.words.numbers import INCH
-from headergen.words.say import say_length
+from headergen.words.say import say_length, say_list
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # slow to import
@@ -195,21 +195,26 @@ def settle(path: Path) -> Header:
 
 
 def read_whole(path: Path) -> tuple[Source, Draft]:
-    """A spec in which every primary has its path. Raises SpecError if it cannot be used, or a path is to be found."""
+    """A spec in which every run has its path. Raises SpecError if it cannot be used, or a path is to be found."""
     source, draft = read_spec(path)
-    wanting = [primary.number for primary in draft.primaries if primary.to_find]
+    wanting = [run for run in draft.runs if run.to_find]
     if wanting:
-        raise SpecError([_needs_route(source, number, path) for number in wanting])
+        raise SpecError([_needs_route(source, run, path) for run in wanting])
     return source, draft
 
 
-def _needs_route(source: Source, number: int, path: Path) -> Complaint:
-    at: SpecPath = ("primaries", str(number))
-    if at not in source.marks:
-        at = next((each[:2] for each in source.marks if each[:1] == ("runs",) and each[-1] == "find"), at)
+def _needs_route(source: Source, run: Run, path: Path) -> Complaint:
+    at = place_of_run(run)
     line, column = source.marks.get(at, (None, None))
-    message = f"the path of primary {number} is still to be found"
+    message = f"the path of {run.name} is still to be found"
     return Complaint(str(path), line, column, ".".join(map(str, at)), message, hint=f"run headergen route {path}")
+
+
+def place_of_run(run: Run) -> SpecPath:
+    """Where a spec has the path of a run."""
+    if run.end.ends_run:
+        return ("runs", run.end.collector)
+    return ("primaries", str(run.number)) if run.is_primary else ("secondaries", run.source)
 
 
 def full_text(path: Path) -> str:
@@ -318,13 +323,13 @@ def look(file: Path, spec: Path | None) -> Look:
 def wanted_paths(path: Path) -> PathsWanted:
     """A draft with paths to be found, and its meshes. Raises SpecError if it cannot be used or has none to find."""
     source, draft = read_spec(path)
-    if not any(primary.to_find for primary in draft.primaries):
+    if not any(run.to_find for run in draft.runs):
         line, column = source.marks.get(("primaries",)) or source.marks.get(("mirror_of",)) or (None, None)
-        message = "no primary is marked find"
+        message = "no tube is marked find"
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
-    draft = draft.with_primaries(_closed_unless_wanted(draft))
+    draft = replace(draft, runs=tuple(_closed_unless_wanted(draft)))
     return PathsWanted(draft, load_meshes(path, draft)[0])
 
 
@@ -343,59 +348,72 @@ class PathsWanted:
         return tuple(each for each in findings if each.level == "error")
 
 
-def paths_wanted_anew(path: Path, numbers: Sequence[int]) -> PathsWanted:
-    """A whole header in which only these primaries are to be found anew, each from its path as a first guess.
+def paths_wanted_anew(path: Path, keys: Sequence[str]) -> PathsWanted:
+    """A whole header in which only these runs are to be found anew, each from its path as a first guess.
 
-    Raises SpecError if the spec cannot be used, or if one of them has no path of its own.
+    `keys`: numbers of primaries, collectors whose outlets tubes come from, or names of runs. Raises SpecError if the
+    spec cannot be used, or if one of them has no path of its own.
     """
     source, draft = read_whole(path)
-    refused = [_cannot_be_found(source, draft, number, path) for number in numbers]
+    refused = [_cannot_be_found(source, draft, key, path) for key in keys]
     if any(refused):
         raise SpecError([each for each in refused if each is not None])
     _, draft = with_other_headers(source, draft, path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts, twice=False)
-    primaries = (
-        replace(run, fits=(), joined=(), to_find=True) if run.number in numbers else run
-        for run in measured.header.primaries
+    runs = tuple(
+        replace(run, fits=(), joined=(), grows=growths_of(run), to_find=True)
+        if any(is_called(run, key) for key in keys)
+        else run
+        for run in measured.header.runs
     )
-    wanted = replace(draft, routing=replace(draft.routing, bores="given", moves=())).with_primaries(primaries)
+    wanted = replace(draft, runs=runs, routing=replace(draft.routing, bores="given", moves=()))
     return PathsWanted(wanted, meshes, Known(measured, judge(measured), meshes))
 
 
-def _cannot_be_found(source: Source, draft: Draft, number: int, path: Path) -> Complaint | None:
-    """Why a primary keeps its path; None if another may be searched for."""
-    run = next((each for each in draft.primaries if each.number == number), None)
-    line, column = source.marks.get(("primaries", str(number))) or source.marks.get(("mirror_of",)) or (None, None)
+def is_called(run: Run, key: str) -> bool:
+    """Whether a run has this number, comes from this collector, or has this name among `runs`."""
+    return str(run.key) == key.strip() or (run.end.ends_run and run.end.collector == key.strip())
+
+
+def _cannot_be_found(source: Source, draft: Draft, key: str, path: Path) -> Complaint | None:
+    """Why a run keeps its path; None if another may be searched for."""
+    run = next((each for each in draft.runs if is_called(each, key)), None)
+    at: SpecPath = ("primaries", key) if run is None else place_of_run(run)
+    line, column = source.marks.get(at) or source.marks.get(("mirror_of",)) or (None, None)
     if run is None:
-        message, hint = f"there is no primary {number}", ""
-    elif is_stepped(run):
-        message = f"primary {number} grows on its way, and the search does not place steps to larger tubes"
-        hint = "mark values of its path fit instead"
+        what = f"primary {key}" if key.isdecimal() else f"tube from a collector {key}"
+        message, hint = f"there is no {what}", f"there {'is' if len(draft.runs) == 1 else 'are'} {_listed_runs(draft)}"
     elif run.locked:
-        message, hint = f"primary {number} is locked", "take locked out, and its path may change"
+        message, hint = f"{run.name} is locked", "take locked out, and its path may change"
     elif run.written == "mirrored":
-        message = f"the path of primary {number} is that of the first bank, mirrored"
-        hint = f"write `primaries: {{{number}: find}}` for a path of its own, and run route without --only"
+        message = f"the path of {run.name} is that of the first bank, mirrored"
+        hint = f"write `primaries: {{{key}: find}}` for a path of its own, and run route without --only"
     else:
         return None
-    return Complaint(str(path), line, column, f"primaries.{number}", message, hint=hint)
+    return Complaint(str(path), line, column, ".".join(map(str, at)), message, hint=hint)
+
+
+def _listed_runs(draft: Draft) -> str:
+    numbers = [str(run.number) for run in draft.primaries]
+    primaries = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
+    return say_list([*primaries, *(run.name for run in draft.runs if not run.is_primary)])
 
 
 def what_they_come_to(wanted: PathsWanted, answer: Answer) -> tuple[Help, ...]:
     """The effect of the paths found anew on each of their gaps that was too small, and their cost elsewhere."""
     assert wanted.known is not None, "they were found anew"
-    numbers = [run.number for run in wanted.draft.primaries if run.to_find]
-    return tuple(found_anew(wanted.known, answer.survey, numbers))
+    names = [run.name for run in wanted.draft.runs if run.to_find]
+    return tuple(found_anew(wanted.known, answer.survey, names))
 
 
 def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
     """The runs that stay and those of a mirrored bank, closed; first guesses of the spec's own stay as they are."""
-    whole = tuple(replace(p, to_find=False) for p in draft.primaries if p.like or not p.to_find)
-    closed = {primary.number: primary.steps for primary in close(draft.with_primaries(whole)).primaries}
-    for primary in draft.primaries:
-        steps = closed.get(primary.number, primary.steps)
-        yield replace(primary, steps=steps, like=steps if primary.like else ())
+    whole = tuple(replace(run, to_find=False) for run in draft.runs if run.like or not run.to_find)
+    closed = {run.name: run.steps for run in close(replace(draft, runs=whole)).runs}
+    for run in draft.runs:
+        steps = closed.get(run.name, run.steps)
+        yield replace(run, steps=steps, like=steps if run.like else ())
 
 
 def table_of(names: Sequence[str], answers: Sequence[Answer]) -> Iterator[str]:
@@ -444,6 +462,6 @@ def _figures(answer: Answer) -> str:
     return f"{said}   smallest gap {say_length(answer.narrowest, answer.draft.units)}"
 
 
-def with_found_paths(path: Path, draft: Draft, note: str, anew: Sequence[int] = ()) -> str:
+def with_found_paths(path: Path, draft: Draft, note: str, anew: Sequence[str] = ()) -> str:
     """The text of a spec with the paths of `draft` in it, and a note at its top; `anew`: those that had one before."""
     return routed_text(path.read_text(encoding="utf-8-sig"), draft, note, anew)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -31,12 +32,15 @@ PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
 
 
-def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -> tuple[int, ...] | None:
-    """One number, or one for each process, with commas between them."""
-    parts = [] if given is None else given.split(",")
+def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -> tuple[tuple[int, ...], ...]:
+    """For each search one number, or one for each process with commas between them; empty if none is given."""
+    searches = [] if given is None else [each.split(",") for each in given.split("+")]
+    parts = [part for each in searches for part in each]
     if not all(part.isascii() and part.isdigit() and len(part) < 7 and int(part) > 0 for part in parts):
         raise click.BadParameter(f"{given} is not a number of tries (25), or one for each process (13,12)")
-    return tuple(map(int, parts)) or None
+    if len({len(each) for each in searches}) > 1:
+        raise click.BadParameter(f"{given} has not as many numbers for each search")
+    return tuple(tuple(map(int, each)) for each in searches)
 
 
 @commands.command()
@@ -54,7 +58,8 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
     metavar="TRIES",
     callback=_read_rounds,
     help="Stop after this many tries, whatever the time; with --seed it repeats a run. Without --jobs, one process "
-    "makes them; two numbers (30,28) are the tries of two.",
+    "makes them; two numbers (30,28) are the tries of two. After a plus (30+12) are those of the searches that follow, "
+    "for secondaries and runs from outlets.",
 )
 @click.option(
     "--jobs", type=click.IntRange(1, 64), help="Processes that search side by side; as many as there are cores."
@@ -86,10 +91,10 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
 @click.option(
     "--only",
     "anew",
-    type=click.IntRange(1),
     multiple=True,
-    metavar="PRIMARY",
-    help="Look for another path for this primary, which has one, while all else stays; may be given several times.",
+    metavar="TUBE",
+    help="Look for another path for this primary, or for the tube from this collector, which has one, while all else "
+    "stays; may be given several times.",
 )
 @click.option(
     "--as-found",
@@ -98,16 +103,24 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
 )
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(
-    spec: Path, overwrite: bool, anew: tuple[int, ...], rounds: tuple[int, ...] | None, jobs: int | None, **options: Any
+    spec: Path,
+    overwrite: bool,
+    anew: tuple[str, ...],
+    rounds: tuple[tuple[int, ...], ...],
+    jobs: int | None,
+    **options: Any,
 ) -> None:
-    """Find the paths of primaries marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
+    """Find the paths of tubes marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
 
-    Paths are found together: equally long, clear of the chassis and of each other, with few bends of the radii in
-    stock, square in their bores, in whole degrees where that can be had. `1: find` asks for a path from nothing,
-    `1: {find: true, path: [...]}` takes one as a first guess; primaries with a path keep it. Under route: in the spec
-    are radii, degrees, bore order, range of length, collectors that may move, and what counts as good.
+    Primaries are found together, then what comes after their collectors: equally long, clear of the chassis and of each
+    other, with few bends of the radii in stock, square in their bores, in whole degrees where that can be had. `1:
+    find` asks for a path from nothing, `1: {find: true, path: [...]}` takes one as a first guess; tubes with a path
+    keep it.
+    Under route: in the spec are radii, degrees, bore order, range of length, collectors that may move, and what counts
+    as good.
 
-    With --only 3 nothing need be marked: primary 3 gets another path, and what that costs elsewhere is said.
+    With --only 3 nothing need be marked: primary 3 gets another path, and what that costs elsewhere is said. A
+    tube from an outlet is named by its collector: --only main.
 
     Ctrl-C keeps the best so far. The top line of the file says how to repeat the run. Where nothing is found, the
     message says in millimetres where the best try is farthest from what is required; only the straight-line bound and
@@ -136,20 +149,21 @@ def route(
     _say_what_it_comes_to(wanted, found)
     _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
-        raise stop(INTERRUPTED, "stopped; this is the best so far, its angles not yet made whole degrees")
+        left = [run.name for run in found.answers[0].draft.runs if run.to_find]
+        rest = f"; still to be found: {', '.join(left)}" if left else ""
+        raise stop(INTERRUPTED, f"stopped; this is the best so far, its angles not yet made whole degrees{rest}")
 
 
-def _shared(rounds: tuple[int, ...] | None, jobs: int | None) -> dict[str, Any]:
+def _shared(rounds: tuple[tuple[int, ...], ...], jobs: int | None) -> dict[str, Any]:
     """How a search is shared by processes: with a number of tries by one, so that it is repeated on any machine."""
-    if rounds is None:
+    if not rounds:
         return {"jobs": jobs or os.cpu_count() or 1}
-    if len(rounds) == 1:
-        return {"jobs": jobs or 1, "rounds": rounds[0]}
-    if jobs not in (None, len(rounds)):
-        raise stop(
-            WRONG_USE, f"--rounds has {len(rounds)} numbers for {jobs} processes; give one for each, or only one"
-        )
-    return {"jobs": len(rounds), "rounds": sum(rounds), "shares": rounds}
+    first = rounds[0]
+    if len(first) == 1:
+        return {"jobs": jobs or 1, "rounds": first[0], "searches": rounds}
+    if jobs not in (None, len(first)):
+        raise stop(WRONG_USE, f"--rounds has {len(first)} numbers for {jobs} processes; give one for each, or only one")
+    return {"jobs": len(first), "rounds": sum(first), "shares": first, "searches": rounds}
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
@@ -170,15 +184,17 @@ def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
     from headergen.jobs import route as search
     from headergen.jobs.outcome import WorkError
     from headergen.pipeline import say_so_far
+    from headergen.words.say import capital
 
     console = Console(stderr=True)
     with console.status("Getting ready (the first time this takes half a minute)") as status:
 
         def watch(sofar: search.Sofar) -> None:
-            said = f"{sofar.rounds} tries, nothing that meets every requirement yet"
+            of = f"{capital(sofar.of)}: " if sofar.of else ""
+            said = f"{of}{sofar.rounds} tries, nothing that meets every requirement yet"
             if sofar.bends:
                 best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), wanted.draft.units)
-                said = f"{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
+                said = f"{of}{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
             status.update(said)
 
         try:
@@ -187,13 +203,13 @@ def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
             raise stop(BROKEN, f"{spec}: {wrong}") from wrong
 
 
-def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[int, ...]]) -> None:
+def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[str, ...]]) -> None:
     from headergen.pipeline import costs_of, table_of, with_found_paths
 
     effort, anew = asked
     seed = effort.seed
-    rounds = ",".join(map(str, found.shares or (found.rounds,)))
-    only = "".join(f"--only {number} " for number in anew)
+    rounds = found.repeated_by
+    only = "".join(f"--only {shlex.quote(key)} " for key in anew)
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:

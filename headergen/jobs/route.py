@@ -12,6 +12,7 @@ from headergen.jobs.process import Child, Failure, end, give, hear, started
 from headergen.model import Draft
 from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
+from headergen.solve.stages import in_stages
 
 Report = Callable[..., None]
 
@@ -25,6 +26,7 @@ class Sofar:
     degrees: float = 0.0
     spread: float = 0.0
     room: float = 0.0
+    of: str = ""  # the runs that are searched for, if not all of them
 
 
 def find_paths(
@@ -39,21 +41,31 @@ def find_paths(
     Returns its result; after Ctrl-C, a Routed with the best so far, whose rounds count to that answer. Raises WorkError
     if a child failed.
     """
-    state = _State([0] * effort.jobs, [None] * effort.jobs, watch)
     with ExitStack() as stack:
         children = []
         for _ in range(effort.jobs):
             children.append(started(_begins))
             stack.callback(end, children[-1])
-        try:
-            return _side_by_side(children, (draft, dict(meshes), effort, known), state)
-        except KeyboardInterrupt:
-            best = state.best()
-            if best is None:
-                raise
-            shares = tuple(state.rounds) if effort.jobs > 1 else ()
-            rounds = sum(state.rounds) if shares else best.rounds
-            return replace(best, rounds=rounds, shares=shares, stopped=True)
+
+        def search(part: Draft, given: Effort) -> Any:
+            of = "" if part.runs == draft.runs else " and ".join(run.name for run in part.runs if run.to_find)
+            return _until_stopped(children, (part, dict(meshes), given, known), lambda so: watch(replace(so, of=of)))
+
+        return in_stages(draft, effort, search)
+
+
+def _until_stopped(children: list[Child], task: Any, watch: Callable[[Sofar], None]) -> Any:
+    """What the children find, or after Ctrl-C the best so far. Raises KeyboardInterrupt if there is none yet."""
+    state = _State([0] * len(children), [None] * len(children), watch)
+    try:
+        return _side_by_side(children, task, state)
+    except KeyboardInterrupt:
+        best = state.best()
+        if best is None:
+            raise
+        shares = tuple(state.rounds) if len(children) > 1 else ()
+        rounds = sum(state.rounds) if shares else best.rounds
+        return replace(best, rounds=rounds, shares=shares, stopped=True)
 
 
 @dataclass
@@ -135,7 +147,7 @@ def _share(part: int, begun: Any, meshes: dict[str, Any], known: Any, kept: dict
     """One part of the search; only what is needed to go on is sent back."""
     from headergen.solve.route.search import warm_up
 
-    if "problem" not in kept:
+    if part > 0:  # the first process has it already
         kept["problem"] = kept["search"].problem_to_search(begun, meshes, known)
         warm_up(kept["problem"])
     effort = begun.effort.share(part)

@@ -33,7 +33,7 @@ class CaseAnswer:
 
     draft: Draft | None
     why: tuple[str, ...]
-    rounds: int
+    rounds: str  # as `headergen route --rounds` takes them
     places: int
     source: str
 
@@ -48,7 +48,7 @@ def find_case(work: CaseWork, report: Callable[..., None] = lambda *_: None) -> 
     routed = route(work.draft, dict(work.meshes), work.effort)
     draft = routed.answers[0].draft if routed.answers else None
     why = () if routed.answers else tuple(finding.message for finding in routed.findings)
-    return CaseAnswer(draft, why, routed.rounds, routed.places, own_source())
+    return CaseAnswer(draft, why, routed.repeated_by, routed.places, own_source())
 
 
 def answers_here(works: Iterator[CaseWork], jobs: int) -> Answers:

@@ -204,6 +204,7 @@ class Run:
     parallels: tuple[Parallel, ...] = ()
     joined: tuple[int, ...] = ()  # steps in one piece with the step before them
     to_find: bool = False  # `route` finds its path; its steps, if any, are a first guess
+    grows: tuple[Straight, ...] = ()  # what a path to be found must have: straights in which it grows, in their order
     like: tuple[Step, ...] = ()  # the other bank's path, mirrored, which a path to be found should resemble
     written: Literal["path", "points", "mirrored"] = "path"  # how the spec gives its path
 
@@ -228,9 +229,15 @@ class Run:
         return self.port.number
 
     @property
+    def key(self) -> int | str:
+        """What the spec calls it: the number of its port, or the collector that it comes from."""
+        return self.number if self.is_primary else self.source
+
+    @property
     def tubes(self) -> tuple[Tube, ...]:
         """Its tubes from start to end: one, and one more for each place where it grows."""
-        grown = (step.growth for step in self.steps if isinstance(step, Straight) and step.growth is not None)
+        steps = self.grows if self.to_find else self.steps
+        grown = (step.growth for step in steps if isinstance(step, Straight) and step.growth is not None)
         return (self.tube, *(Tube(each.outside_diameter, each.wall, self.tube.material) for each in grown))
 
     @property

@@ -20,9 +20,11 @@ class Effort:
     seconds: float = 20.0
     rounds: int | None = None
     shares: tuple[int, ...] = ()  # of the rounds, one for each process that searches; empty: they are shared evenly
+    searches: tuple[tuple[int, ...], ...] = ()  # the same for each search of a header in stages, one after the other
     jobs: int = 1  # processes that search side by side
     stream: int = 0  # of the seed, for one of these processes
     answers: int = 1
+    spares: int = 0  # further answers, as they were found, for a search that goes on from them
     as_found: bool = (
         False  # angles stay as they were found, lengths too: nothing is made whole or brought to its target
     )
@@ -45,6 +47,18 @@ class Effort:
             even = rounds // self.jobs + (part < rounds % self.jobs)
             rounds = self.shares[part] if self.shares else even
         return replace(self, stream=part, rounds=rounds, shares=(), jobs=1)
+
+    def of_search(self, number: int, share: float, answers: tuple[int, int]) -> Self:
+        """The effort of one search of several, counted from 0: its share of the seconds, or its own rounds.
+
+        `answers`: how many are to be chosen from, and how many more it may go on from.
+        """
+        own = replace(self, answers=answers[0], spares=answers[1], seconds=share * self.seconds, searches=())
+        own = own if number == 0 else replace(own, begun=self.now())
+        if not self.searches:
+            return own
+        rounds = self.searches[min(number, len(self.searches) - 1)]
+        return replace(own, rounds=sum(rounds), shares=rounds if len(rounds) > 1 else ())
 
     def anew(self) -> Self:
         """The effort for a second search of the same time."""

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from headergen.geometry.curves.centreline import steps_from_points
+from headergen.geometry.curves.stepped import growths_of
 from headergen.geometry.frames import WORLD, determinant, frame_from_normal, point_in, tilted, unit
 from headergen.model import (
     Bend,
@@ -54,25 +55,17 @@ from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
 from headergen.spec.fitted import fitted_nouns
-from headergen.spec.growth import without_idle_growths
+from headergen.spec.growth import GrowthEntry, without_idle_growths
 from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mirror_file import MirrorFile
 from headergen.spec.mock import MockEntry
-from headergen.spec.models import (
-    FITTED,
-    JobEntry,
-    LimitsEntry,
-    LineEntry,
-    PrimaryEntry,
-    SpecFile,
-    StepEntry,
-    is_free,
-)
+from headergen.spec.models import FITTED, JobEntry, LimitsEntry, LineEntry, PrimaryEntry, SpecFile
 from headergen.spec.openings import shape_of
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
 from headergen.spec.shop import bender_of, settings_of
 from headergen.spec.sides import side_of
+from headergen.spec.steps import StepEntry, is_free
 
 T = TypeVar("T")
 E = TypeVar("E", bound=Entry)
@@ -172,7 +165,10 @@ def _changed(mirrored: Run, entry: PrimaryEntry, limits: Limits) -> Run:
     if not own.to_find:
         return own
     own = replace(own, target=mirrored.target if own.target is None else own.target)
-    return own if own.steps else replace(own, steps=mirrored.steps, fits=mirrored.fits, like=mirrored.steps)
+    grows = own.grows or growths_of(mirrored)
+    if own.steps:
+        return replace(own, grows=grows)
+    return replace(own, steps=mirrored.steps, fits=mirrored.fits, grows=grows, like=mirrored.steps)
 
 
 def port_frame(flange: FlangeEntry, port: PortEntry) -> Frame:
@@ -209,11 +205,15 @@ def _step(entry: StepEntry) -> Step:
     if entry.straight is not None:
         return Straight(entry.straight.fit)
     if entry.step is not None:
-        at = entry.step.at
-        return Straight(entry.step.along, noun_of(Growth, entry.step, at=None if at is None else (at.min, at.max)))
+        return _grown(entry.step)
     assert entry.bend is not None
     rotation = entry.rotation.fit if entry.rotation is not None else 0.0
     return Bend(math.radians(entry.bend.fit), entry.radius or 0.0, math.radians(rotation))
+
+
+def _grown(entry: GrowthEntry) -> Straight:
+    at = entry.at
+    return Straight(entry.along, noun_of(Growth, entry, at=None if at is None else (at.min, at.max)))
 
 
 def fits_of(path: Iterable[StepEntry], limits: LimitsEntry | Limits) -> Iterator[Fit]:
@@ -304,7 +304,7 @@ def last_tubes(spec: SpecFile) -> dict[int, Tube]:
     """The tube that each primary whose path is given brings to its bore."""
     first, found = noun_of(Tube, spec.tube), dict[int, Tube]()
     for number, entry in spec.primaries.items():
-        grown = [step.step for step in entry.path or () if step.step is not None]
+        grown = entry.steps or [step.step for step in entry.path or () if step.step is not None]
         found[number] = noun_of(Tube, grown[-1], material=first.material) if grown else first
     return found
 
@@ -326,6 +326,14 @@ def _bore_frame(frame: Frame, place: tuple[float, float], lean: float) -> Frame:
     return tilted(frame, lean, math.atan2(-place[1], -place[0])) if lean else frame
 
 
+def growths_in(entry: PrimaryEntry) -> tuple[Straight, ...]:
+    """The steps to larger tubes that a path to be found must have: by themselves, or those of its first guess."""
+    if not entry.find:
+        return ()
+    steps = [_grown(each) for each in entry.steps or ()] or plain_steps(entry.path or ())
+    return tuple(step for step in steps if isinstance(step, Straight) and step.growth is not None)
+
+
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:
     return Run(
         primary_name(ends[0].number),
@@ -338,6 +346,7 @@ def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: L
         parallels=tuple(noun_of(Parallel, each) for each in entry.parallel_to),
         joined=joined_steps(entry.path or ()),
         to_find=bool(entry.find),
+        grows=growths_in(entry),
         written="path" if entry.points is None else "points",
     )
 

@@ -21,7 +21,6 @@ from headergen.spec.entry import Entry, exactly_one, given, needs_direction, one
 from headergen.spec.fields import (
     AngleTolerance,
     Arrival,
-    BendAngle,
     ChordError,
     Counted,
     Diameter,
@@ -34,7 +33,6 @@ from headergen.spec.fields import (
     Radius,
     Step,
     Tolerance,
-    Turn,
     Wall,
     complain,
     unit_of,
@@ -47,6 +45,7 @@ from headergen.spec.places import PlaceEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.sides import BranchTubeEntry, SideEntry
+from headergen.spec.steps import FIRST_JOINED, StepEntry
 from headergen.spec.units import Unit, described, length_text, shown
 
 
@@ -76,7 +75,6 @@ def _signature(value: object) -> str:
 
 Date = Annotated[str, BeforeValidator(_date)]
 Signature = Annotated[str, BeforeValidator(_signature)]
-FIRST_JOINED = "there is nothing before the first step to join it to"
 
 
 class JobEntry(Entry):
@@ -165,111 +163,6 @@ class LimitsEntry(Entry):
     )
 
 
-def _guess(value: object) -> object:
-    """A plain value is a guess that may not change."""
-    return value if isinstance(value, dict) else {"fit": value, "min": value, "max": value}
-
-
-def _in_order(entry: LengthValue | BendValue | TurnValue) -> None:
-    if entry.min is not None and entry.max is not None and entry.min > entry.max:
-        raise complain("min is more than max, so no value fits", at=("min",))
-    hint = "fit is the guess to begin with: give one between min and max"
-    if entry.min is not None and entry.min > entry.fit:
-        raise complain("min is more than the guess", hint, at=("min",))
-    if entry.max is not None and entry.max < entry.fit:
-        raise complain("max is less than the guess", hint, at=("max",))
-
-
-def is_free(value: LengthValue | BendValue | TurnValue | None) -> bool:
-    return value is not None and (value.min, value.max) != (value.fit, value.fit)
-
-
-class LengthValue(Entry):
-    """A length, or a guess at one that headergen may change: {fit: 45, min: 20, max: 80}."""
-
-    fit: Step = Field(description="Guess of the length; the value is found so that the tube ends on its bore.")
-    min: Step | None = Field(
-        default=None, description="Least length it may become. Default: the shortest straight, or 1 mm."
-    )
-    max: Step | None = Field(default=None, description="Greatest length it may become. Default: no limit.")
-
-    _plain = model_validator(mode="before")(_guess)
-
-    @model_validator(mode="after")
-    def _agrees(self) -> Self:
-        _in_order(self)
-        return self
-
-
-class BendValue(Entry):
-    """The angle of a bend, or a guess at it that headergen may change."""
-
-    fit: BendAngle = Field(description="Guess in degrees; the value is found so that the tube ends on its bore.")
-    min: BendAngle | None = Field(default=None, description="Smallest angle it may become, in degrees. Default: 1.")
-    max: BendAngle | None = Field(default=None, description="Largest angle it may become, in degrees. Default: 180.")
-
-    _plain = model_validator(mode="before")(_guess)
-
-    @model_validator(mode="after")
-    def _agrees(self) -> Self:
-        _in_order(self)
-        return self
-
-
-class TurnValue(Entry):
-    """The rotation of a bend, or a guess at it that headergen may change."""
-
-    fit: Turn = Field(description="Guess in degrees; the value is found so that the tube ends on its bore.")
-    min: Turn | None = Field(
-        default=None, description="Smallest angle it may become, in degrees. Default: 180 less than the guess."
-    )
-    max: Turn | None = Field(
-        default=None, description="Largest angle it may become, in degrees. Default: 180 more than the guess."
-    )
-
-    _plain = model_validator(mode="before")(_guess)
-
-    @model_validator(mode="after")
-    def _agrees(self) -> Self:
-        _in_order(self)
-        return self
-
-
-class StepEntry(Entry):
-    """One step of a path, in travel order from port to bore: a straight, a bend, or a step to a larger tube."""
-
-    model_config = one_of(
-        "straight", "bend", "step", together={"bend": ["radius"], "radius": ["bend"], "rotation": ["bend"]}
-    )
-
-    straight: LengthValue | None = Field(default=None, description="Length of a straight step.")
-    bend: BendValue | None = Field(default=None, description="Angle of a bend in degrees, at most 180.")
-    radius: Radius | None = Field(default=None, description="Centre-line radius of the bend.")
-    rotation: TurnValue | None = Field(
-        default=None,
-        description=(
-            "Degrees that the bend plane turns about the direction of travel, right-hand positive, from the "
-            "bend before; the first one from the flange's x. Default: 0."
-        ),
-    )
-    joined: bool = Field(
-        default=False,
-        description="Whether the step is of one piece with the one before, with no joint between: write true.",
-    )
-    step: GrowthEntry | None = Field(default=None, description="Size that the tube grows to here.")
-
-    @model_validator(mode="after")
-    def _one(self) -> Self:
-        kind = exactly_one(self, ("straight", "bend", "step"), "a step")
-        if kind == "step" and self.joined:
-            raise complain("a step to a larger tube is a joint of its own", "take joined out", at=("joined",))
-        if kind in ("straight", "step"):
-            only_with(self, ("radius", "rotation"), f"a bend, and this is a {kind}")
-        elif self.radius is None:
-            raise complain("a bend needs its radius", "add radius: the centre-line radius", at=("bend",))
-        return self
-
-
 class ParallelEntry(Entry):
     """A straight that runs along a named line."""
 
@@ -292,6 +185,26 @@ class LineEntry(Entry):
         if norm(subtract(self.end, self.start)) < 1e-6:
             raise complain("the line ends where it starts", at=("to",))
         return self
+
+
+def only_to_find(entry: Entry, path: list[StepEntry] | None) -> None:
+    """Steps to larger tubes stand by themselves only where the path is to be found, and has none yet."""
+    if not given(entry, ("steps",)):
+        return
+    if not given(entry, ("find",)):
+        raise complain("steps says what a path to be found must have", "put them into the path", at=("steps",))
+    if any(each.step is not None for each in path or ()):
+        raise complain("the path has steps to larger tubes already", "keep one of them", at=("steps",))
+
+
+def with_short_forms(value: object) -> object:
+    """What stands in the place of a tube: `find` and a bare list of steps as the keys that they are short for."""
+    if value == "find":
+        return {"find": True}
+    if isinstance(value, str):
+        hint = "list its straights and bends, or write find for headergen route to find them"
+        raise complain(f"a path is required here, not {described(value)}", hint)
+    return {"path": value} if isinstance(value, list) else value
 
 
 class PrimaryEntry(Entry):
@@ -317,6 +230,13 @@ class PrimaryEntry(Entry):
     radii: list[Radius] | None = Field(
         default=None, description="With points: a centre-line radius for each inner point."
     )
+    steps: list[GrowthEntry] | None = Field(
+        default=None,
+        min_length=1,
+        description=(
+            "With find: the steps to larger tubes that its path must have, in their order; `at` says where each may be."
+        ),
+    )
     target: Step | None = Field(default=None, description="Length of this primary, where it differs from the others.")
     locked: bool = Field(default=False, description="Whether this primary stays as it is: write true.")
     parallel_to: list[ParallelEntry] = Field(default=[], description="Straights that run along named lines.")
@@ -324,17 +244,13 @@ class PrimaryEntry(Entry):
     @model_validator(mode="before")
     @classmethod
     def _short_form(cls, value: object) -> object:
-        if value == "find":
-            return {"find": True}
-        if isinstance(value, str):
-            hint = "list its straights and bends, or write find for headergen route to find them"
-            raise complain(f"a path is required here, not {described(value)}", hint)
-        return {"path": value} if isinstance(value, list) else value
+        return with_short_forms(value)
 
     @model_validator(mode="after")
     def _one(self) -> Self:
         if self.find and self.locked:
             raise complain("a locked primary stays as it is, so nothing can be found", "keep one of them", at=("find",))
+        only_to_find(self, self.path)
         if self.find and not given(self, ("path", "points")):
             only_with(self, ("radius", "radii"), "points; what `route` may use is under route")
             return self
@@ -368,6 +284,31 @@ def _one_of_two(entry: Entry, fields: tuple[str, str], keys: tuple[str, str], sa
         raise complain(message, "keep one of them", at=(keys[1],))
     if not found and not set(fields) & entry.model_fields_set:
         raise complain(f"{keys[0]} is missing", f"{said}: write {keys[0]} or {keys[1]}")
+
+
+class SecondaryEntry(Entry):
+    """The tube from a collector's outlet to a bore of another collector."""
+
+    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": [name]} for name in ("path", "find")]})
+
+    find: Literal[True] | None = Field(
+        default=None,
+        description=("Whether `headergen route` finds its path: write true; a path given beside it is a first guess."),
+    )
+    path: list[StepEntry] | None = Field(default=None, min_length=1, description="The steps from outlet to bore.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short_form(cls, value: object) -> object:
+        return with_short_forms(value)
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if not given(self, ("path", "find")):
+            raise complain("a secondary needs its path", "list its straights and bends, or write find")
+        if self.path and self.path[0].joined:
+            raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
+        return self
 
 
 class RunEntry(Entry):
@@ -463,7 +404,7 @@ class SpecFile(Entry):
         ),
     )
     collectors: dict[Name, CollectorEntry] = Field(default={}, description="The collectors by name.")
-    secondaries: dict[Name, list[StepEntry]] = Field(
+    secondaries: dict[Name, SecondaryEntry] = Field(
         default={},
         description=("Paths of the tubes from the outlet of one collector, by its name, to the bore of another."),
     )
@@ -521,9 +462,6 @@ class SpecFile(Entry):
             if not getattr(self, key) and not any(isinstance(run.start, int) for run in self.runs.values()):
                 raise complain(f"{key} is missing", what, at=(key,) if key in self.model_fields_set else ())
         needs_direction(self.up, "up")
-        for name, path in self.secondaries.items():
-            if path and path[0].joined:
-                raise complain(FIRST_JOINED, "take it out", at=("secondaries", name, 0, "joined"))
         return self
 
     @property

@@ -30,6 +30,7 @@ IN_LINES: frozenset[tuple[str, ...]] = frozenset(
         "collectors *",
         "secondaries",
         "secondaries *",
+        "secondaries * path",
         "runs",
         "runs *",
         "runs * path",

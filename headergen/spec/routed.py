@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator
 import yaml
 
 from headergen.geometry.frames import frame_from_normal, norm, subtract
-from headergen.model import Bend, Draft, Frame, Step, Straight, Vec
+from headergen.model import Bend, Draft, Frame, Growth, Step, Straight, Vec
 from headergen.spec.keys import end_of_value
 from headergen.spec.printed import rounded_length
 from headergen.spec.stamp import ROUTED, stamped
@@ -20,10 +20,10 @@ IN_BRACES = "    "  # indent of a step there: more than that of any key at the t
 SAME = 1e-9  # between directions that count as unchanged
 
 
-def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) -> str:
+def routed_text(text: str, draft: Draft, note: str, anew: Collection[str] = ()) -> str:
     """`text` is the spec as written, `draft` the result for it; `note` (one line) is put at the top.
 
-    Paths are inserted in the place of `find`, and for the primaries `anew` in the place of their own path. The top line
+    Paths are inserted in the place of `find`, and for the runs `anew` in the place of their own path. The top line
     also holds a hash of all that follows, which shows whether the file was changed.
     """
     root = yaml.compose(text, Loader=yaml.SafeLoader)
@@ -34,14 +34,16 @@ def routed_text(text: str, draft: Draft, note: str, anew: Collection[int] = ()) 
     return stamped(body, ROUTED + note)
 
 
-def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) -> list[tuple[int, int, str]]:
-    """Stretches of the text and their replacements: marked primaries, and lists of bores."""
+def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[str]) -> list[tuple[int, int, str]]:
+    """Stretches of the text and their replacements: runs marked find, and lists of bores."""
     top = _pairs(root)
     changes = []
-    found = {str(primary.number): primary for primary in draft.primaries}
-    for number, key, value, in_braces in _primaries(top):
-        if "find" in _pairs(value) or value.value == "find" or number in map(str, anew):
-            steps = [_step(step, draft.units) for step in found[number].steps]
+    found = {str(run.key): run for run in draft.runs if not run.to_find}
+    for name, key, value, in_braces in _runs(top):
+        if name in found and (
+            "find" in _pairs(value) or value.value == "find" or {name, key.value.strip()} & set(anew)
+        ):
+            steps = [_step(step, draft.units) for step in found[name].steps]
             changes.append((_in_braces if in_braces else _in_lines)(key, value, text, steps))
     if "collectors" not in top:  # a mirrored bank has those of the other one
         return changes
@@ -52,21 +54,21 @@ def _changes(root: yaml.Node, text: str, draft: Draft, anew: Collection[int]) ->
         numbers = [str(owners[bore.run]) for bore in now.bores]
         if any(move.collector == now.name for move in draft.routing.moves):
             changes.append(_plane(_pairs(value)["plane"], text, now.frame, draft.units))
-        if now.arriving is None and [each.value for each in bores.value] != numbers:
+        from_ports = all(isinstance(owners[bore.run], int) for bore in now.bores)
+        if from_ports and [each.value for each in bores.value] != numbers:
             new_list = f"[{', '.join(numbers)}]"
             changes.append((bores.start_mark.index, end_of_value(bores, text), new_list))
     return changes
 
 
-def _primaries(top: dict[str, yaml.Node]) -> Iterator[tuple[str, yaml.Node, yaml.Node, bool]]:
-    """Number, key and value of each primary and of each run from a port, and whether they stand in braces."""
-    for listed in ("primaries", "runs"):
+def _runs(top: dict[str, yaml.Node]) -> Iterator[tuple[str, yaml.Node, yaml.Node, bool]]:
+    """Start, key and value of each primary, secondary and run, and whether they stand in braces."""
+    for listed in ("primaries", "secondaries", "runs"):
         node = top.get(listed)
         for key, value in _items(node) if node is not None else ():
-            start = _pairs(value).get("from")
-            number = key.value if listed == "primaries" else "" if start is None else start.value
-            if number.isdecimal():
-                yield number, key, value, bool(getattr(node, "flow_style", False))
+            start = _pairs(value).get("from") if listed == "runs" else key
+            if start is not None:
+                yield start.value.strip(), key, value, bool(getattr(node, "flow_style", False))
 
 
 def _plane(value: yaml.Node, text: str, frame: Frame, unit: Unit) -> tuple[int, int, str]:
@@ -116,7 +118,7 @@ def _kept(value: yaml.Node, text: str) -> list[str]:
     return [
         text[k.start_mark.index : v.end_mark.index].rstrip()
         for k, v in _items(value)
-        if k.value not in ("find", "path", "points", "radius", "radii")
+        if k.value not in ("find", "steps", "path", "points", "radius", "radii")
     ]
 
 
@@ -135,8 +137,21 @@ def _pairs(node: yaml.Node) -> dict[str, yaml.Node]:
 
 
 def _step(step: Step, unit: Unit) -> str:
+    if isinstance(step, Straight) and step.growth is not None:
+        return f"{{step: {_growth(step.length, step.growth, unit)}}}"
     if isinstance(step, Straight):
         return f"{{straight: {rounded_length(step.length, unit)}}}"
     assert isinstance(step, Bend)
     angle, rotation = (decimal(math.degrees(each), ANGLE_DIGITS) for each in (step.angle, step.rotation))
     return f"{{bend: {angle}, radius: {rounded_length(step.radius, unit)}, rotation: {rotation}}}"
+
+
+def _growth(along: float, growth: Growth, unit: Unit) -> str:
+    """A step to a larger tube, as its path has it."""
+    sizes = {"outside_diameter": growth.outside_diameter, "wall": growth.wall}
+    said = [f"{key}: {rounded_length(value, unit)}" for key, value in sizes.items()]
+    said += [f"by: {growth.by}", f"{'overlap' if growth.by == 'slip' else 'length'}: {rounded_length(along, unit)}"]
+    if growth.at is not None:
+        low, high = (rounded_length(value, unit) for value in growth.at)
+        said.append(f"at: {{min: {low}, max: {high}}}")
+    return f"{{{', '.join(said)}}}"

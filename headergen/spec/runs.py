@@ -19,7 +19,7 @@ from headergen.spec.complaint import Trouble
 from headergen.spec.draft import last_tubes, starts_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.entry import PlaneEntry
-from headergen.spec.models import PrimaryEntry, RunEntry, SpecFile, TubeEntry
+from headergen.spec.models import PrimaryEntry, RunEntry, SecondaryEntry, SpecFile, TubeEntry
 from headergen.spec.outlet_end import OutletEndEntry, hindrance, plate_of
 from headergen.spec.places import PlaceEntry
 from headergen.spec.plain import mapping_in
@@ -59,9 +59,8 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
         elif start in _others(data, "primaries" if start.isdecimal() else "secondaries"):
             key = "primaries" if start.isdecimal() else "secondaries"
             yield Trouble(path, f"the {kind} {start} has its path under {key} already", "keep one of them")
-        if "find" in raw and not (start.isdecimal() and "joins" not in raw):
-            which = "that joins another" if "joins" in raw else "from an outlet"
-            message = f"route does not find the path of a run {which}"
+        if "find" in raw and "joins" in raw:
+            message = "route does not find the path of a run that joins another"
             yield Trouble(("runs", name, "find"), message, OWN_PATH)
         seen.setdefault(start, name.strip())
 
@@ -101,7 +100,7 @@ def without_runs(data: dict[str, Any]) -> dict[str, Any]:
         if start.isdecimal():
             made["primaries"][start] = {key: raw[key] for key in ("path", "find", "target") if key in raw}
         else:
-            made["secondaries"][start] = raw.get("path")
+            made["secondaries"][start] = {key: raw[key] for key in ("path", "find") if key in raw}
     return {**data, **{key: {**mapping_in(data, key), **more} for key, more in made.items() if more}}
 
 
@@ -118,8 +117,7 @@ def led_back(data: dict[str, Any], troubles: Iterator[Trouble]) -> Iterator[Trou
         elif head[:1] in (("primaries",), ("secondaries",)) and len(head) > 1 and head[1] in starts:
             own = mapping_in(data, str(head[0]))
             if head[1] not in own:
-                at = ("path", *rest) if head[0] == "secondaries" and rest else rest or ("from",)
-                trouble = replace(trouble, path=("runs", starts[str(head[1])], *at), on_key=False)
+                trouble = replace(trouble, path=("runs", starts[str(head[1])], *(rest or ("from",))), on_key=False)
         said = trouble.message
         for name in runs:
             said = said.replace(f"bore 1 of collector {name.strip()}", f"run {name.strip()}")
@@ -131,7 +129,7 @@ def with_runs(spec: SpecFile) -> SpecFile:
     if not spec.runs:
         return spec
     starts = {start: spec.runs[name] for name, start in starts_of(spec).items()}
-    secondaries = {start: run.path or [] for start, run in starts.items() if isinstance(start, str)}
+    secondaries = {start: _secondary(run) for start, run in starts.items() if isinstance(start, str)}
     primaries = {start: _primary(run) for start, run in starts.items() if isinstance(start, int)}
     collectors = {
         name: CollectorEntry.model_construct(**_collector(start, spec.runs[name], spec.tube))
@@ -156,6 +154,10 @@ def _last_tube(spec: SpecFile, name: str) -> Tube:
 
 def _primary(run: RunEntry) -> PrimaryEntry:
     return PrimaryEntry.model_construct(path=run.path, find=run.find, target=run.target)
+
+
+def _secondary(run: RunEntry) -> SecondaryEntry:
+    return SecondaryEntry.model_construct(path=run.path, find=run.find)
 
 
 def _collector(start: int | str, run: RunEntry, tube: TubeEntry) -> dict[str, Any]:

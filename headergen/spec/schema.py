@@ -25,7 +25,8 @@ def json_schema() -> dict[str, Any]:
         mapping["additionalProperties"] = False
         mapping.pop("propertyNames", None)
     steps = {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/StepEntry"}}
-    entries["PrimaryEntry"] = {"anyOf": [steps, {"const": "find"}, entries["PrimaryEntry"]]}
+    for name in ("PrimaryEntry", "SecondaryEntry"):
+        entries[name] = {"anyOf": [steps, {"const": "find"}, entries[name]]}
     for name, plain in (("LengthValue", "length"), ("BendValue", "angle"), ("TurnValue", "angle")):
         entries[name] = {"anyOf": [{"$ref": f"#/$defs/{plain}"}, entries[name]]}
     entries |= {"SpecFile": schema, "MirrorFile": other}

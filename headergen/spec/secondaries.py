@@ -47,9 +47,18 @@ def with_sides(draft: Draft) -> Draft:
 def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> Run:
     taker = next(each for each in draft.collectors if each.name == bore.collector)
     assert taker.arriving is not None
-    path, outlet = spec.secondaries[source.name], _outlet(draft, spec, source)
-    fits = tuple(fits_of(path, spec.limits))
-    return Run(bore.run, bore.tube or taker.arriving, outlet, bore, plain_steps(path), fits, joined=joined_steps(path))
+    entry = spec.secondaries[source.name]
+    path = entry.path or ()
+    return Run(
+        bore.run,
+        bore.tube or taker.arriving,
+        _outlet(draft, spec, source),
+        bore,
+        plain_steps(path),
+        tuple(fits_of(path, spec.limits)),
+        joined=joined_steps(path),
+        to_find=bool(entry.find),
+    )
 
 
 def _outlet(draft: Draft, spec: SpecFile, source: Collector) -> Outlet:
@@ -148,7 +157,10 @@ def _paths(data: dict[str, Any], collectors: dict[str, Any], users: dict[str, st
         if source in collectors and source not in [str(name).strip() for name in paths]:
             message = f"the outlet of {source} goes into {bore}, but secondaries has no path for it"
             yield Trouble(
-                ("collectors", source), message, f"secondaries: {{{source}: [{{straight: 100}}]}}", on_key=True
+                ("collectors", source),
+                message,
+                f"secondaries: {{{source}: [{{straight: 100}}]}}, or {source}: find",
+                on_key=True,
             )
     for name in paths:
         if str(name).strip() not in users:

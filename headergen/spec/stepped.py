@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from headergen.model import Draft, Growth, SpecPath, Step, Straight, Tube
 from headergen.spec.alike import noun_of
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import plain_steps
+from headergen.spec.draft import growths_in, plain_steps
 from headergen.spec.growth import growth_faults
 from headergen.spec.models import PrimaryEntry, TubeEntry
 from headergen.spec.plain import entry_of, mapping_in
 from headergen.spec.units import Unit, length_text
 
 SIZES = 2  # of the bores of one collector
-OPEN = "write its path with the step, values marked fit included, or leave the step out of the guess"
+LONG = 1000.0  # mm of straight between steps whose path is not known yet
 
 
 def stepped_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
@@ -27,7 +28,8 @@ def stepped_troubles(data: dict[str, Any], unit: Unit | None) -> Iterator[Troubl
     of = noun_of(Tube, entry), unit or "mm"
     for number, raw, primary in _primaries(data, unit):
         place: SpecPath = ("primaries", number, *(("path",) if isinstance(raw, dict) else ()))
-        yield from _of_path(place, bool(primary.find), plain_steps(primary.path or ()), of)
+        yield from _of_path(place, plain_steps(primary.path or ()), of)
+        yield from _to_be_found(("primaries", number), primary, of)
     yield from _at_collectors(data, last_tubes_in(data, unit), unit or "mm")
 
 
@@ -37,7 +39,10 @@ def last_tubes_in(data: dict[str, Any], unit: Unit | None) -> dict[str, Tube]:
     if entry is None:
         return {}
     tube = noun_of(Tube, entry)
-    return {number: tube_after(plain_steps(each.path or ()), tube) for number, _, each in _primaries(data, unit)}
+    return {
+        number: tube_after(growths_in(each) or plain_steps(each.path or ()), tube)
+        for number, _, each in _primaries(data, unit)
+    }
 
 
 def _primaries(data: dict[str, Any], unit: Unit | None) -> Iterator[tuple[str, Any, PrimaryEntry]]:
@@ -47,18 +52,22 @@ def _primaries(data: dict[str, Any], unit: Unit | None) -> Iterator[tuple[str, A
             yield number, raw, primary
 
 
-def _of_path(place: SpecPath, find: bool, steps: tuple[Step, ...], of: tuple[Tube, Unit]) -> Iterator[Trouble]:
-    if find and (grown := _growths(steps)):
-        message = "the search does not place steps to larger tubes, so a primary to be found cannot have one"
-        yield Trouble((*place, grown[0] - 1, "step"), message, OPEN)
-        return
+def _of_path(place: SpecPath, steps: tuple[Step, ...], of: tuple[Tube, Unit]) -> Iterator[Trouble]:
     for fault in growth_faults(steps, *of):
         yield Trouble((*place, fault.step - 1, "step", *((fault.key,) if fault.key else ())), fault.message, fault.hint)
 
 
-def _growths(steps: tuple[Step, ...]) -> list[int]:
-    """The numbers of the steps, from 1, in which the tube grows."""
-    return [number for number, step in enumerate(steps, 1) if isinstance(step, Straight) and step.growth is not None]
+def _to_be_found(place: SpecPath, primary: PrimaryEntry, of: tuple[Tube, Unit]) -> Iterator[Trouble]:
+    """Steps that a path to be found must have: as if each stood between straights, and one place after the other."""
+    asked = growths_in(primary) if primary.steps is not None else ()
+    between = tuple(step for each in asked for step in (Straight(LONG), each))
+    for fault in growth_faults((*between, Straight(LONG)) if asked else (), *of):
+        at = (fault.step - 2) // 2
+        yield Trouble((*place, "steps", at, *((fault.key,) if fault.key else ())), fault.message, fault.hint)
+    for number, (one, other) in enumerate(pairwise(primary.steps or ()), 1):
+        if one.at is not None and other.at is not None and other.at.max < one.at.min:
+            message = "this step must be nearer to the port than the one before it"
+            yield Trouble((*place, "steps", number, "at"), message, "list the steps in the order from port to bore")
 
 
 def tube_after(steps: tuple[Step, ...], tube: Tube) -> Tube:
@@ -68,11 +77,13 @@ def tube_after(steps: tuple[Step, ...], tube: Tube) -> Tube:
 
 
 def _in_secondaries(data: dict[str, Any]) -> Iterator[Trouble]:
-    for name, path in mapping_in(data, "secondaries").items():
+    for name, raw in mapping_in(data, "secondaries").items():
+        at, path = (("path",), raw.get("path")) if isinstance(raw, dict) else ((), raw)
         for index, step in enumerate(path if isinstance(path, list) else []):
             if isinstance(step, dict) and "step" in step:
                 message = "a secondary has one size from end to end: only primaries are stepped"
-                yield Trouble(("secondaries", name, index, "step"), message, "end the collector before it wider")
+                hint = "end the collector before it wider"
+                yield Trouble(("secondaries", name, *at, index, "step"), message, hint)
 
 
 def _at_collectors(data: dict[str, Any], ends: dict[str, Tube], unit: Unit) -> Iterator[Trouble]:
@@ -96,8 +107,8 @@ def changed_primary_fault(draft: Draft) -> tuple[int, str] | None:
     """Of another bank's draft: the first primary whose steps do not suit its tube or its collector, and why."""
     collectors = {each.name: each for each in draft.collectors}
     for run in draft.primaries:
-        if run.to_find and (_growths(run.steps) or collectors[run.end.collector].arriving is not None):
-            return run.number, "it is to be found, and the search does not place steps to larger tubes"
+        if run.to_find and not run.grows and collectors[run.end.collector].arriving is not None:
+            return run.number, "it is to be found without a step, and its collector takes a larger tube"
         if run.to_find:
             continue
         fault = next(growth_faults(run.steps, run.tube, draft.units), None)

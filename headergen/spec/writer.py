@@ -89,7 +89,7 @@ def _spec(header: Header) -> Values:
         **_given({"stock": draft.stock and draft.stock.file}),
         **_flanges(draft),
         **_given({"collectors": {each.name: _collector(each, runs) for each in draft.collectors if not each.mouth}}),
-        **_given({"secondaries": {r.source: _path(r) for r in header.runs if not (r.is_primary or r.end.ends_run)}}),
+        **_given({"secondaries": {run.source: {"path": _path(run)} for run in _between_collectors(header)}}),
         **_given(
             {"runs": {each.name: _run(each, runs[each.bores[0].run], runs) for each in draft.collectors if each.mouth}}
         ),
@@ -106,6 +106,10 @@ def _spec(header: Header) -> Values:
         "up": draft.up,
         **_last(draft),
     }
+
+
+def _between_collectors(header: Header) -> list[Run]:
+    return [run for run in header.runs if not (run.is_primary or run.end.ends_run)]
 
 
 def _last(draft: Draft) -> Values:

@@ -144,7 +144,6 @@ GROWN = "[{straight: 20}, {step: {outside_diameter: 50.8, wall: 1.5, by: cone, l
     [
         (7, "[{straight: 60}]", "there is no primary 7"),
         (1, "{locked: true, path: [{straight: 60}]}", "primary 1 is locked"),
-        (1, GROWN, "primary 1 grows on its way, and the search does not place steps to larger tubes"),
     ],
 )
 def test_what_cannot_be_found_anew_is_refused(number: int, path: str, why: str, tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ class Searches:
             if self.spoilt:
                 first, *rest = found.primaries
                 found = found.with_primaries([_turned(first), *rest])
-            yield work.key, job.CaseAnswer(found, (), 3, 0, own_source())
+            yield work.key, job.CaseAnswer(found, (), "3", 0, own_source())
         self.asked.append(count)
 
 

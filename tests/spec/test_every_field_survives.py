@@ -120,6 +120,7 @@ SETTLED = {
     "Run.to_find": "what is still to be found cannot be written in full: `resolve` says so",
     "Run.written": "every path is written as its steps",
     "Run.like": "only beside what is to be found",
+    "Run.grows": "only beside what is to be found",
     "MockSettings.letter": "the bank's, put in when a mock is made",
     "MockSettings.units": "the job's, put in when a mock is made",
     "HeaderRef.tubes": "read from its own spec",
@@ -194,6 +195,7 @@ OWN = {
     "Routing.moves": "its collectors stand as the first bank's",
     "HeaderRef.tubes": SETTLED["HeaderRef.tubes"],
     "Run.like": "what a path to be found starts from",
+    "Run.grows": "what a path to be found must have",
     "Run.written": "its path follows from the first bank's",
 }
 LIMITS = ("Fit.low", "Fit.high")  # of a rotation they change places and signs, others are kept

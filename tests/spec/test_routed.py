@@ -82,7 +82,7 @@ def test_check_says_to_route_first(routed: Path) -> None:
 
 def test_a_spec_without_anything_to_find(routed: Path) -> None:
     done = CliRunner().invoke(commands, ["route", str(routed.with_name("job_routed.yaml"))])
-    assert done.exit_code == 3 and "no primary is marked find" in done.output
+    assert done.exit_code == 3 and "no tube is marked find" in done.output
 
 
 STEPS = (Straight(50.8), Bend(math.radians(90), 63.5, math.radians(-45)), Straight(100.0))

@@ -175,6 +175,11 @@ def widest_radius(run: Run) -> float:
     return max(tube.radius for tube in run.tubes)
 
 
+def growths_of(run: Run) -> tuple[Straight, ...]:
+    """The steps to larger tubes of a path, which another path must have too."""
+    return tuple(step for step in run.steps if isinstance(step, Straight) and step.growth is not None)
+
+
 def is_stepped(run: Run) -> bool:
     return len(run.tubes) > 1
 

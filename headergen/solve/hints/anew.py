@@ -22,9 +22,9 @@ def may_be_found_anew(gap: Gap, header: Header) -> tuple[int, ...]:
     return tuple(dict.fromkeys(run.number for run in own))
 
 
-def found_anew(known: Known, after: Survey, numbers: Collection[int]) -> Iterator[Help]:
-    """The effect of the paths found for these primaries, for each of their gaps that was too small."""
-    runs = [run for run in after.header.primaries if run.number in numbers]
+def found_anew(known: Known, after: Survey, names: Collection[str]) -> Iterator[Help]:
+    """The effect of the paths found for these runs, for each of their gaps that was too small."""
+    runs = [run for run in after.header.runs if run.name in names]
     paths = " and ".join(f"{run.name} ({sum(isinstance(step, Bend) for step in run.steps)} bends)" for run in runs)
     change = Change(after.header.draft, "route", f"Another path for {paths}", ())
     then = Tried(after, judge(after))

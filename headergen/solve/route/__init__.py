@@ -31,6 +31,7 @@ from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
 from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.growing import say_steps
 from headergen.solve.route.infeasibility import items_in_the_way, none_found, what_forbids_it
 from headergen.solve.route.lengths import at_target, lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.merged import merged
@@ -38,6 +39,7 @@ from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import say_help, what_would_help
 from headergen.solve.route.rounding import in_whole_degrees, say_whole
 from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
+from headergen.solve.stages import in_stages, say_fewer
 
 FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
 MOST_FOR_ROUNDING = 2.0  # seconds, for each answer
@@ -57,6 +59,12 @@ class Routed:
     stopped: bool = False  # by Ctrl-C, before the whole degrees
     cut: bool = False  # by the clock, during the whole degrees
     shares: tuple[int, ...] = ()  # of the rounds, if several processes searched
+    tries: tuple[tuple[int, ...], ...] = ()  # the rounds of each search by its processes, if it was in stages
+
+    @property
+    def repeated_by(self) -> str:
+        """The rounds as `headergen route --rounds` takes them."""
+        return "+".join(",".join(map(str, each)) for each in self.tries or (self.shares or (self.rounds,),))
 
 
 Watch = Callable[[Found], None]
@@ -84,11 +92,17 @@ def route(
     watch: Watch = lambda _: None,
     known: tuple[Finding, ...] = (),
 ) -> Routed:
-    """Paths for all primaries of a draft that are to be found, in this process; `watch` is called after every round.
+    """Paths for all runs of a draft that are to be found, in this process; `watch` is called after every round.
 
     `meshes` holds the arrays of every chassis item that is a mesh. `known`: errors of the parts that stay; an answer
     need not fix them. If no search could help, none is made.
     """
+    found: Routed = in_stages(draft, effort, lambda part, given: _route_at_once(part, meshes, given, watch, known))
+    return found
+
+
+def _route_at_once(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch, known: tuple[Finding, ...]) -> Routed:
+    """Paths for runs that are searched for together."""
     begun, problem = begin(draft, meshes, effort, watch, known)
     if problem is None:
         return Routed((), 0, begun.places, (*begun.said, *begun.forbids))
@@ -159,9 +173,15 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     worth = [answer for answer in found.answers if answer.cost <= most or answer is found.best]
     clock = _Clock(effort)
     answers = tuple(_whole_and_unlike(problem, worth, clock))
-    said = (*_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
-    said = (*said, *say_whole(problem, answers), *(_not_all_whole() if clock.has_cut else ()))
-    return Routed(answers, found.rounds, findings=said, cut=clock.has_cut)
+    spares = (each for each in found.answers if not any(are_alike(problem, each.layout, k.layout) for k in answers))
+    said = (*say_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
+    said = (
+        *said,
+        *say_steps(answers[0].draft, problem.wanted),
+        *say_whole(problem, answers),
+        *(_not_all_whole() if clock.has_cut else ()),
+    )
+    return Routed((*answers, *islice(spares, effort.spares)), found.rounds, findings=said, cut=clock.has_cut)
 
 
 def _ready(problem: RouteProblem, effort: Effort) -> Effort:
@@ -207,15 +227,6 @@ def _not_all_whole() -> Iterator[Finding]:
 def _may_ask() -> Iterator[Finding]:
     message = "--relax tries single changes, each by a search of its own, and says how little of each is enough."
     yield Finding("route-relax", "info", "route", None, None, "", message)
-
-
-def _fewer(made: int, wanted: int) -> Iterator[Finding]:
-    if made < wanted:
-        message = (
-            f"{made} of {wanted} alternatives: no others were found that differ enough and cost at most a quarter "
-            f"more than the best; more seconds or another seed may find some."
-        )
-        yield Finding("route-alternatives", "info", "route", float(made), float(wanted), "alternatives", message)
 
 
 def _lengths(

@@ -15,6 +15,7 @@ from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from headergen.solve.hints.trial import made_worse
 from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total
+from headergen.solve.route.growing import NoRoomError, grown
 from headergen.solve.route.layout import Layout, steps_of_tube
 from headergen.solve.route.problem import RouteProblem
 
@@ -65,7 +66,7 @@ class Answer:
 
     @property
     def _steps(self) -> list[Step]:
-        return [step for primary in self.draft.primaries for step in primary.steps]
+        return [step for run in self.draft.runs for step in run.steps]
 
 
 def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
@@ -86,12 +87,13 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     """A layout as an answer; None if it costs `below` or more, or fails a check."""
     try:
         paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
-    except PointsError:
+        paths = [grown(run, path, problem.draft) for run, path in zip(problem.wanted, paths, strict=True)]
+    except (PointsError, NoRoomError):
         return None
     if not all(_is_allowed(problem.draft.routing, step) for steps in paths for step in steps):
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
-    terms = (*cost_terms(draft, [primary.number for primary in problem.wanted], problem.families), *problem.moved)
+    terms = (*cost_terms(draft, [run.key for run in problem.wanted], problem.families), *problem.moved)
     if total(terms) >= below:
         return None
     measured, errors = accept(draft, problem.meshes)
@@ -107,7 +109,7 @@ def _is_allowed(routing: Routing, step: Step) -> bool:
 
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
-    """The draft with paths and bores for the primaries that were to be found."""
+    """The draft with paths and bores for the runs that were to be found."""
     taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}
     found = {run.name: steps for run, steps in zip(problem.wanted, paths, strict=True)}
     draft = with_bores(problem.draft, taken)
@@ -128,7 +130,7 @@ def with_bores(draft: Draft, taken: Mapping[str, Bore]) -> Draft:
 
 
 def _with_path(run: Run, found: Mapping[str, tuple[Step, ...]]) -> Run:
-    return replace(run, steps=found[run.name], fits=(), to_find=False) if run.name in found else run
+    return replace(run, steps=found[run.name], fits=(), grows=(), to_find=False) if run.name in found else run
 
 
 def written(steps: Sequence[Step]) -> tuple[Step, ...]:

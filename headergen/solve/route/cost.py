@@ -17,6 +17,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at, trace
+from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, norm, subtract, unit
 from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, Step, StockBend, Straight, Vec
 from headergen.solve.route.families import Family, strangers
@@ -48,21 +49,20 @@ def total(terms: Iterable[CostTerm]) -> float:
     return sum(term.cost for term in terms)
 
 
-def cost_of(draft: Draft, numbers: Sequence[int], families: Sequence[Family] = ()) -> float:
-    """The total cost of the primaries with the given numbers, apart from what only the checks can tell."""
-    return total(cost_terms(draft, numbers, families))
+def cost_of(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> float:
+    """The total cost of the runs with the given keys, apart from what only the checks can tell."""
+    return total(cost_terms(draft, keys, families))
 
 
-def cost_terms(draft: Draft, numbers: Sequence[int], families: Sequence[Family] = ()) -> tuple[CostTerm, ...]:
-    """The cost of the primaries with the given numbers, line by line."""
-    lines = {p.number: trace(p.port.frame, p.steps, p.name) for p in draft.primaries}
-    wanted = [p for p in draft.primaries if p.number in numbers]
-    found = [lines[p.number] for p in wanted]
+def cost_terms(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> tuple[CostTerm, ...]:
+    """The cost of the runs with the given keys, line by line."""
+    wanted = [run for run in draft.runs if run.key in keys]
+    found = [line_of(run) for run in wanted]
     return (
         *_by_themselves(draft, wanted),
         *_beside_others(draft, wanted, found),
         *_as_a_whole(draft, wanted, found, families),
-        *_lengths(draft, found),
+        *_lengths(draft, wanted, found),
     )
 
 
@@ -73,10 +73,15 @@ def blocked(draft: Draft, reaches: Iterable[Gap]) -> CostTerm:
     )
 
 
+def _width(draft: Draft, wanted: Sequence[Run]) -> float:
+    """The outside diameter in which lengths are counted."""
+    return wanted[0].tube.outside_diameter if wanted else draft.tube.outside_diameter
+
+
 def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    weights, width = draft.routing.cost_weights, _width(draft, wanted)
     bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
-    shelf = draft.stock.bends if draft.stock is not None else ()
+    shelf = draft.stock.bends if draft.stock is not None and width == draft.tube.outside_diameter else ()
     yield CostTerm("degrees of bend", sum(math.degrees(bend.angle) for tube in bends for bend in tube), 1.0)
     yield CostTerm("bends", sum(map(len, bends)), weights.bend)
     yield CostTerm("joints", sum(welds(p.steps, shelf) for p in wanted), weights.weld)
@@ -95,7 +100,7 @@ def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
 
 
 def _beside_others(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    weights, width = draft.routing.cost_weights, _width(draft, wanted)
     if any(p.like for p in wanted):
         away = sum(_from_mirrored(line, p) for line, p in zip(lines, wanted, strict=True)) / width
         yield CostTerm("diameters from the other bank's", away, weights.other_bank)
@@ -108,7 +113,7 @@ def _beside_others(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreli
 def _as_a_whole(
     draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline], families: Sequence[Family]
 ) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, draft.tube.outside_diameter
+    weights, width = draft.routing.cost_weights, _width(draft, wanted)
     tidy = draft.routing.tidy / EVENLY
     if len(wanted) == 0 or tidy == 0.0:
         return
@@ -122,9 +127,10 @@ def _as_a_whole(
         yield CostTerm("tubes unlike their image", broken, tidy * weights.family)
 
 
-def _lengths(draft: Draft, lines: Sequence[Centreline]) -> Iterator[CostTerm]:
+def _lengths(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
     routing = draft.routing
-    if routing.shortest or (draft.length.target is None and routing.length is None):
+    open_length = draft.length.target is None and routing.length is None
+    if routing.shortest or open_length or not any(run.is_primary for run in wanted):
         yield CostTerm("mm of length", max(line.length for line in lines), routing.cost_weights.shorter)
 
 
@@ -216,7 +222,7 @@ def _from_mirrored(line: Centreline, primary: Run) -> float:
     """The mean distance (mm) of a path from the one it should resemble, at equal shares of their lengths."""
     if not primary.like:
         return 0.0
-    other = _stations(trace(primary.port.frame, primary.like, primary.name))[0]
+    other = _stations(trace(primary.start.frame, primary.like, primary.name))[0]
     return float(np.linalg.norm(_stations(line)[0] - other, axis=1).mean())
 
 

@@ -13,7 +13,7 @@ from itertools import combinations, combinations_with_replacement
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.centreline import trace
+from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Run
 from headergen.solve.route.tidiness import corners_of
 
@@ -27,12 +27,12 @@ EVEN = 0.5  # mm that the required lengths of image and tube may differ
 class Likeness:
     """One shift or mirror image: x → matrix·x + offset.
 
-    `pairs`: primary numbers, each tube and its image. `bores`: for each bore (collector, number), the one it falls on.
+    `pairs`: keys of runs, each tube and its image. `bores`: for each bore (collector, number), the one it falls on.
     """
 
     matrix: Array
     offset: Array
-    pairs: tuple[tuple[int, int], ...]
+    pairs: tuple[tuple[int | str, int | str], ...]
     bores: dict[tuple[str, int], tuple[str, int]]
 
     @property
@@ -66,10 +66,10 @@ def strangers(draft: Draft, family: Family) -> int:
     return min(sum(not _is_image(draft, each, *pair) for pair in each.pairs) for each in family)
 
 
-def _is_image(draft: Draft, likeness: Likeness, lead: int, twin: int) -> bool:
+def _is_image(draft: Draft, likeness: Likeness, lead: int | str, twin: int | str) -> bool:
     one, other = (
-        corners_of(trace(run.port.frame, run.steps, run.name))
-        for run in (next(p for p in draft.primaries if p.number == number) for number in (lead, twin))
+        corners_of(line_of(run))
+        for run in (next(each for each in draft.runs if each.key == key) for key in (lead, twin))
     )
     return one.shape == other.shape and bool(np.abs(likeness.image(one) - other).max() < SAME_PATH)
 
@@ -78,7 +78,7 @@ def _likenesses(draft: Draft, group: Sequence[Run], other: Sequence[Run]) -> Ite
     if len(group) != len(other):
         return
     for matrix, offset in _motions(_places(group), _places(other), group is other):
-        tubes = _matched(matrix, offset, [run.port.frame for run in group], [run.port.frame for run in other])
+        tubes = _matched(matrix, offset, [run.start.frame for run in group], [run.start.frame for run in other])
         ends = _matched(matrix, offset, [run.end.frame for run in group], [run.end.frame for run in other])
         if tubes is None or ends is None:
             continue
@@ -86,7 +86,7 @@ def _likenesses(draft: Draft, group: Sequence[Run], other: Sequence[Run]) -> Ite
         pairs = [(group[a], other[b]) for a, b in enumerate(tubes) if group is not other or a < b]
         given = draft.routing.bores == "given"
         if pairs and all(_agree(a, b) and not (given and bores[_key(a)] != _key(b)) for a, b in pairs):
-            yield Likeness(matrix, offset, tuple((a.number, b.number) for a, b in pairs), bores)
+            yield Likeness(matrix, offset, tuple((a.key, b.key) for a, b in pairs), bores)
 
 
 def _agree(one: Run, other: Run) -> bool:
@@ -132,7 +132,7 @@ def _of(frames: Sequence[object], what: str) -> Array:
 
 
 def _places(group: Sequence[Run]) -> Array:
-    return np.array([run.port.frame.origin for run in group])
+    return np.array([run.start.frame.origin for run in group])
 
 
 def _key(run: Run) -> tuple[str, int]:

@@ -26,6 +26,7 @@ from headergen.solve.route.problem import (
     least_length,
     length_range,
     line_bound,
+    wanted_of,
 )
 from headergen.solve.route.search import Found
 from headergen.words.say import say_at_least, say_length, say_runs, say_tries, shown_length
@@ -38,7 +39,7 @@ MOST_ITEMS = 5  # in the way: each that is opened costs a search
 
 def what_forbids_it(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
     """Errors that rule out every path: bores without an order, ends inside a clearance, a length below the bound."""
-    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    wanted = wanted_of(draft)
     if next(assignments_of(draft, wanted), None) is None:
         message = (
             "The pulses cannot go round each collector in firing order while primaries with a path keep their bores; "
@@ -54,17 +55,18 @@ def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
     if bound <= longest + TOUCHING:
         return
     worst = max(wanted, key=lambda p: line_bound(draft, p, p.end))
+    begins = "port" if worst.is_primary else "outlet"
     yield Finding(
         rule="route-length",
         level="error",
-        where=f"primary {worst.number}",
+        where=worst.name,
         value=shown_length(bound, units),
         limit=shown_length(longest, units),
         unit=units,
         message=(
             f"No equal length of {say_length(longest, units)} or less reaches this collector: the straight-line bound "
-            f"(straight out of the port, straight across, straight into the bore) is {say_length(bound, units)}, that "
-            f"of primary {worst.number}; raise the length by "
+            f"(straight out of the {begins}, straight across, straight into the bore) is "
+            f"{say_length(bound, units)}, that of {worst.name}; raise the length by "
             f"{say_at_least(bound - longest, units)} or more, or bring the collector nearer."
         ),
     )
@@ -85,8 +87,9 @@ def _stubs(draft: Draft, wanted: tuple[Run, ...], at_bore: bool) -> Header:
     for primary in wanted:
         least = least_last(draft, primary.end) if at_bore else least_first(draft, primary)
         size = max(least, SHORTEST_END)
-        primaries.append(replace(primary, steps=(Straight(size),)))
-        frame = primary.end.frame if at_bore else primary.port.frame
+        tube = primary.tubes[-1 if at_bore else 0]
+        primaries.append(replace(primary, tube=tube, grows=(), steps=(Straight(size),)))
+        frame = primary.end.frame if at_bore else primary.start.frame
         start = add(frame.origin, scaled(frame.z, -size if at_bore else 0.0))
         lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
     return Header(draft, tuple(primaries), tuple(lines))
@@ -177,12 +180,12 @@ def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
     """For each primary a straight from the first place where it may bend to the last."""
     primaries, lines = [], []
     for primary in wanted:
-        start = add(primary.port.frame.origin, primary.port.frame.z, least_first(draft, primary))
+        start = add(primary.start.frame.origin, primary.start.frame.z, least_first(draft, primary))
         end = add(primary.end.frame.origin, primary.end.frame.z, -least_last(draft, primary.end))
         size = norm(subtract(end, start))
         if size > SHORTEST_END:
             frame = frame_from_normal(start, subtract(end, start))
-            primaries.append(replace(primary, steps=(Straight(size),)))
+            primaries.append(replace(primary, grows=(), steps=(Straight(size),)))
             lines.append(Centreline(primary.name, (Line(1, start, frame.z, frame.x, size),)))
     return Header(draft, tuple(primaries), tuple(lines))
 
@@ -200,16 +203,16 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
     units = problem.draft.units
     missing = [-float(seen(problem, k, run)[1][: run.bends + 1].min()) for k, run in enumerate(layout.runs)]
     worst = max(range(len(missing)), key=lambda k: missing[k])
-    primary, radii = problem.wanted[worst].number, layout.runs[worst].radii
+    name, radii = problem.wanted[worst].name, layout.runs[worst].radii
     yield Finding(
         rule="route-hardest",
         level="info",
-        where=f"primary {primary}",
+        where=name,
         value=shown_length(missing[worst], units),
         limit=0.0,
         unit=units,
         message=(
-            f"In the try that came nearest, primary {primary} has no room for its {len(radii)} bends of radius "
+            f"In the try that came nearest, {name} has no room for its {len(radii)} bends of radius "
             f"{' and '.join(say_length(radius, units) for radius in sorted(set(radii)))}: "
             f"{say_length(missing[worst], units)} of length is missing between two of them; a smaller radius may help."
         ),

@@ -42,7 +42,7 @@ class Extreme:
 
 def may_vary(draft: Draft) -> bool:
     """Whether the common length is free: every primary is to be found, and none has a length of its own."""
-    return all(primary.to_find and primary.target is None for primary in draft.primaries)
+    return all(run.to_find and run.target is None for run in draft.primaries)
 
 
 def lengths_that_fit(

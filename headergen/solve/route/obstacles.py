@@ -109,8 +109,8 @@ def _plate_rows(draft: Draft) -> Iterator[list[float]]:
         yield _row(BOX, replace(flange.frame, origin=middle), sizes, of, (-1, 0.0))
 
 
-def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array) -> tuple[Array, float, Array]:
-    """Grids (g, x, y, z) of distance minus clearance, their step, and the free length of each (g,)."""
+def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array, radius: float) -> tuple[Array, float, Array]:
+    """Grids (g, x, y, z) of distance minus clearance, their step, and their free lengths (g,), for one radius."""
     by_free: dict[float, Array] = {}
     step = max(GRID_STEP, float(np.prod(high - low) / MOST_NODES) ** (1 / 3))
     counts = np.ceil((high - low) / step).astype(int) + 1
@@ -120,7 +120,7 @@ def grids_of(draft: Draft, meshes: Meshes, low: Array, high: Array) -> tuple[Arr
         samples, less = _samples(item, meshes, low, high)
         if len(samples) == 0:
             continue
-        reach = item.clearance + draft.tube.radius + less + REACH
+        reach = item.clearance + radius + less + REACH
         found = _nearest(samples, nodes, reach)
         free = found - less - item.clearance
         grid = free.reshape(counts)

@@ -38,7 +38,7 @@ class Split:
 
 def splits_of(problem: RouteProblem) -> list[Split]:
     """The ways to find a header in parts: by its families, and in halves if it has many tubes."""
-    number = {run.number: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.wanted)}
     found = [
         Split(tuple(number[lead] for lead, _ in way.pairs), way)
         for family in problem.families
@@ -122,13 +122,16 @@ def part_of(
         group=np.concatenate([problem.group[chosen], problem.group[stay], problem.group[problem.count :]]),
         extra=problem.extra[chosen],
         least_ends=problem.least_ends[chosen],
+        source=problem.source[chosen],
+        slim=np.concatenate([problem.slim[chosen], problem.slim[stay], problem.slim[problem.count :]]),
+        grows=problem.grows[chosen],
         space=space,
     )
 
 
 def images(problem: RouteProblem, likeness: Likeness, known: dict[int, LayoutTube]) -> dict[int, LayoutTube]:
     """The images of known tubes, for those tubes that can have them."""
-    number = {run.number: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.wanted)}
     bores = {(bore.collector, bore.number): k for k, bore in enumerate(problem.bore_of)}
     out = {}
     for lead, twin in likeness.pairs:
@@ -172,7 +175,7 @@ def tidy_rows(problem: RouteProblem, chance: Generator) -> Numbers:
 
 def _rows_alike(problem: RouteProblem, rows: Numbers, likeness: Likeness) -> Numbers:
     """Those orders in which the images of tubes go into the images of their bores."""
-    number = {run.number: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.wanted)}
     bores = {(bore.collector, bore.number): k for k, bore in enumerate(problem.bore_of)}
     falls_on = np.arange(len(problem.bore_of))
     for one, other in likeness.bores.items():

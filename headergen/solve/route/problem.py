@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import permutations, product
 
 import numpy as np
@@ -12,25 +12,30 @@ from numpy.typing import NDArray
 
 from headergen.checks.measure import Meshes
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.centreline import trace
-from headergen.geometry.curves.stepped import widest_radius
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bore, Collector, Draft, Run, primary_name
+from headergen.model import Bore, Collector, Draft, Run, Straight, primary_name
 from headergen.model.finding import Finding
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
-from headergen.solve.route.obstacles import grids_of, points_on_line, solid_rows
+from headergen.solve.route.obstacles import grids_of, solid_rows
 
 LITTLE_MORE = math.radians(0.06)  # added to the flattest bend, since a descent ends a little short of it
 MARGIN = 0.8  # mm added to each requirement, for what is between samples
 AROUND = 260.0  # mm round ports and bores within which paths are searched
 FIXED_STEP = 12.0  # mm between samples of tubes that stay
 WITHIN = 0.9  # of the length tolerance that the search may use
+SAME_TUBE = 1e-6  # mm
+TIGHTEST = 1.2  # outside diameters: the least of the spec's radii for a tube of another size
 DEFAULT_BEND = 1.5  # radius in tube diameters if neither spec nor stock gives one
 LONGER = 1.6  # of the straight-line bound: the range in which the shortest equal length is searched
 
+BESIDE_STEP = 10.0  # mm of straight tube at least on both sides of a step to a larger tube
+STEP_SPARE = 0.02  # mm within the limits of a step's place
 SHORT_OF = 6.0  # mm before the end of the length over which tubes may converge, where the full gap is required
 RAMP = 0.9  # of that length: where the required gap starts to grow; a steep ramp leaves last straights long
 
@@ -39,12 +44,12 @@ Numbers = NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class RouteProblem:
-    """K primaries to be found, and B bores for them.
+    """K runs to be found together, and B bores for them.
 
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): possible bores, row by row. `extra`
-    (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight. `radii` and `sharpest` (m,):
-    bends that may be used. `known`: errors of the parts that stay, which an answer need not fix. `moved`: the cost of
-    collectors that were set elsewhere.
+    (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight; `source`, `slim` and
+    `grows`: as in Tubes. `radii` and `sharpest` (m,): bends that may be used. `known`: errors of the parts that stay,
+    which an answer need not fix. `moved`: the cost of collectors that were set elsewhere.
     """
 
     draft: Draft
@@ -57,6 +62,9 @@ class RouteProblem:
     group: Numbers
     extra: Array
     least_ends: Array
+    source: Numbers
+    slim: Array
+    grows: Array
     radii: Array
     sharpest: Array
     space: Space
@@ -77,15 +85,17 @@ class RouteProblem:
 
 def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> RouteProblem:
     """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
-    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
-    bores = tuple(primary.end for primary in wanted)
+    wanted = wanted_of(draft)
+    bores = tuple(run.end for run in wanted)
     groups = {collector.name: number for number, collector in enumerate(draft.collectors)}
-    ports = np.array([[*p.port.frame.origin, *p.port.frame.z] for p in wanted])
+    ports = np.array([[*p.start.frame.origin, *p.start.frame.z] for p in wanted])
     ends = np.array([[*b.frame.origin, *b.frame.z] for b in bores])
     both = np.concatenate([ports[:, :3], ends[:, :3]])
     box = np.array([both.min(axis=0) - AROUND, both.max(axis=0) + AROUND])
-    fixed = [primary for primary in draft.primaries if not primary.to_find]
-    grids, step, free = grids_of(draft, meshes, *box)
+    fixed = [run for run in draft.runs if not run.to_find]
+    radius = widest_of(wanted)
+    around = _measured_from(draft, wanted)
+    grids, step, free = grids_of(around, meshes, box[0], box[1], radius)
     samples, lengths = _fixed_tubes(fixed)
     radii, sharpest = bends_to_use(draft)
     return RouteProblem(
@@ -99,9 +109,12 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         group=np.array([groups[p.end.collector] for p in (*wanted, *fixed)], dtype=np.int64),
         extra=extras(draft, wanted),
         least_ends=np.array([[least_first(draft, p), least_last(draft, p.end)] for p in wanted]),
+        source=np.array([groups.get(p.source, -1) for p in wanted], dtype=np.int64),
+        slim=np.array([slim_of(p, radius) for p in (*wanted, *fixed)]),
+        grows=growths_asked(draft, wanted),
         radii=radii,
         sharpest=sharpest,
-        space=Space(solid_rows(draft, groups), grids, box[0].copy(), step, free, samples, lengths),
+        space=Space(solid_rows(around, groups), grids, box[0].copy(), step, free, samples, lengths),
         want=_demands(draft, wanted),
         box=box,
         known=known,
@@ -109,10 +122,60 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
     )
 
 
+def wanted_of(draft: Draft) -> tuple[Run, ...]:
+    """The runs that are to be found."""
+    return tuple(run for run in draft.runs if run.to_find)
+
+
+def widest_of(wanted: Sequence[Run]) -> float:
+    """The radius for which paths are searched: that of the widest tube among them."""
+    return max(widest_radius(run) for run in wanted)
+
+
+def _measured_from(draft: Draft, wanted: Sequence[Run]) -> Draft:
+    """The draft whose items leave only tubes from the flange free near it, and no tube from an outlet."""
+    if any(run.is_primary for run in wanted):
+        return draft
+    return replace(draft, chassis=tuple(replace(item, free_from_flange=0.0) for item in draft.chassis))
+
+
+def slim_of(run: Run, radius: float) -> tuple[float, float, float]:
+    """How much thinner than `radius` a run is, before and after a length along it; see Tubes.
+
+    A run that is to be found counts as at its widest from where it may first grow, and a run that stays from where it
+    first grows.
+    """
+    first, widest = run.tube.radius, widest_radius(run)
+    starts = [growth_start(step)[0] for step in run.grows[:1]] if run.to_find else [p.start for p in growth_places(run)]
+    return (min(starts, default=0.0), radius - first, radius - widest)
+
+
+def growth_start(step: Straight) -> tuple[float, float]:
+    """The least and the greatest length at which a straight may begin in which a tube grows, by its `at`."""
+    assert step.growth is not None
+    low, high = step.growth.at or (0.0, math.inf)
+    before = step.length if step.growth.by == "slip" else 0.0  # by slip the bore grows where the overlap ends
+    return max(low - before, 0.0), high - before
+
+
+def growths_asked(draft: Draft, wanted: Sequence[Run]) -> Array:
+    """(K, G, 5) where tubes must grow, as the kernels need it; straights beside a step are as long as any other."""
+    found = np.zeros((len(wanted), max(len(run.grows) for run in wanted), 5))
+    beside = max(draft.limits.min_straight, BESIDE_STEP)
+    for k, run in enumerate(wanted):
+        for g, step in enumerate(run.grows):
+            low, high = growth_start(step)
+            found[k, g] = low + STEP_SPARE, max(high, low) - STEP_SPARE, beside, step.length, beside
+            if high - low < 2 * STEP_SPARE:
+                found[k, g, :2] = (low + high) / 2
+    return found
+
+
 def _fixed_tubes(fixed: list[Run]) -> tuple[Array, Array]:
-    lines = [trace(primary.port.frame, primary.steps, primary.name) for primary in fixed]
+    lines = [line_of(run) for run in fixed]
     count = max((math.ceil(line.length / FIXED_STEP) for line in lines), default=1)
-    samples = [points_on_line(line, line.length / (2 * count))[1::2] for line in lines]
+    middles = (np.arange(count) + 0.5) / count
+    samples = [[frame_at(line, share * line.length)[0] for share in middles] for line in lines]
     return np.array(samples).reshape(len(lines), -1 if lines else 1, 3), np.array([line.length for line in lines])
 
 
@@ -120,7 +183,11 @@ def bends_to_use(draft: Draft) -> tuple[Array, Array]:
     """Radii (m,) and the largest angle (m,) of each: from the spec, else from the shelf, else one of 1.5 diameters."""
     routing, shelf = draft.routing, draft.stock.bends if draft.stock is not None else ()
     radii = routing.radii or tuple(sorted({bend.radius for bend in shelf}))
-    radii = radii or (DEFAULT_BEND * draft.tube.outside_diameter,)
+    widest = 2 * widest_of(wanted_of(draft))
+    if all(abs(run.tube.outside_diameter - draft.tube.outside_diameter) > SAME_TUBE for run in wanted_of(draft)):
+        radii = tuple(each for each in routing.radii if each >= TIGHTEST * widest)  # the shelf is of the other tube
+        shelf = ()
+    radii = radii or (DEFAULT_BEND * widest,)
     largest = [max((b.angle for b in shelf if abs(b.radius - radius) < 0.05), default=math.pi) for radius in radii]
     return np.array(radii), np.minimum(largest, routing.sharpest)
 
@@ -133,12 +200,12 @@ def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
 
 
 def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
-    limits, radius = draft.limits, draft.tube.radius
-    fixed = [run for run in draft.primaries if not run.to_find]
-    more = max([widest_radius(run) - radius for run in fixed], default=0.0)  # of tubes that grow, which stay
+    limits, radius = draft.limits, widest_of(wanted)
+    ends = {run.end.collector for run in wanted}
     between = [
         norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
         for collector in draft.collectors
+        if collector.name in ends
         for i, a in enumerate(collector.bores)
         for b in collector.bores[:i]
     ]
@@ -148,7 +215,7 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     return Demands(
         radius=radius,
         least=limits.min_straight,
-        gap=limits.between_tubes + max(more, 0.0),
+        gap=limits.between_tubes,
         gap_at_bores=at_bores,
         ramp_start=RAMP * together,
         ramp_end=together,
@@ -161,7 +228,9 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
 
 
 def least_first(draft: Draft, primary: Run) -> float:
-    """Least straight at the flange: a bend cannot begin inside the plate or in a transition."""
+    """Least straight at the start: at a flange, a bend cannot begin inside the plate or in a transition."""
+    if not primary.is_primary:
+        return draft.limits.min_straight
     flange = draft.flange_of(primary.port)
     begins = tube_from(flange, primary.port, draft.tube) if primary.port.transition else flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
@@ -170,21 +239,35 @@ def least_first(draft: Draft, primary: Run) -> float:
 def least_last(draft: Draft, bore: Bore) -> float:
     """Least straight before the collector plane; the part that slides into the collector is straight."""
     slip = next(collector.slip for collector in draft.collectors if collector.name == bore.collector)
-    return max(draft.limits.collector_straight, draft.limits.min_straight, slip)
+    at_collector = 0.0 if bore.ends_run else draft.limits.collector_straight
+    return max(at_collector, draft.limits.min_straight, slip)
 
 
 def length_range(draft: Draft) -> tuple[float, float]:
-    """The limits of the common length."""
+    """The limits of the common length: of primaries, or of secondaries that go into one collector."""
     spare = WITHIN * draft.length.tolerance
-    wanted = [p for p in draft.primaries if p.to_find]
+    wanted = wanted_of(draft)
+    if not any(run.is_primary for run in wanted):
+        return _range_beside(draft, wanted, spare)
     if draft.routing.length is not None:
         return draft.routing.length
     targets = [p.target for p in wanted if p.target is not None]
     common = draft.length.target if draft.length.target is not None else (targets[0] if targets else None)
     if common is not None and not draft.routing.shortest:
         return common - spare, common + spare
-    lengths = [trace(p.port.frame, p.steps).length for p in draft.primaries if not p.to_find]
-    if lengths:  # as long as the tubes that stay
+    return _as_long_as([run for run in draft.primaries if not run.to_find], draft, spare)
+
+
+def _range_beside(draft: Draft, wanted: Sequence[Run], spare: float) -> tuple[float, float]:
+    """The limits of secondaries: as long as those that go into the same collector and stay."""
+    ends = {run.end.collector for run in wanted}
+    stay = [run for run in draft.runs if not (run.to_find or run.is_primary) and run.end.collector in ends]
+    return _as_long_as(stay, draft, spare)
+
+
+def _as_long_as(stay: Sequence[Run], draft: Draft, spare: float) -> tuple[float, float]:
+    lengths = [line_of(run).length for run in stay]
+    if lengths:
         return max(lengths) - spare, min(lengths) + spare
     bound = least_length(draft)
     return bound, LONGER * bound + 120.0
@@ -196,7 +279,7 @@ def assignments_of(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[tuple[int,
     A primary stays with its collector. In firing order, the pulses go round the collector in one direction or the
     other.
     """
-    if draft.routing.bores == "given":
+    if draft.routing.bores == "given" or not all(run.is_primary for run in wanted):
         yield tuple(range(len(wanted)))
         return
     members = [[k for k, p in enumerate(wanted) if p.end.collector == collector.name] for collector in draft.collectors]
@@ -211,6 +294,8 @@ def assignments_of(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[tuple[int,
 
 def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Run, ...], order: tuple[int, ...]) -> bool:
     tubes = [k for k, p in enumerate(wanted) if p.end.collector == collector.name]
+    if any(wanted[tube].end.tube != wanted[bore].end.tube for tube, bore in zip(tubes, order, strict=True)):
+        return False  # bores of another size
     if draft.routing.bores == "free" or not tubes:
         return True
     taken = {bore.number: bore.run for bore in collector.bores}
@@ -238,7 +323,7 @@ def least_length(draft: Draft) -> float:
     A tube leaves along its port and arrives along its bore, each for its least straight; between those, no tube is
     shorter than a straight line. That is proof, whatever is in the way.
     """
-    wanted = tuple(p for p in draft.primaries if p.to_find)
+    wanted = wanted_of(draft)
     bounds = np.array([[line_bound(draft, p, q.end) for q in wanted] for p in wanted])
     over = bounds - extras(draft, wanted)[:, None]
     rows = np.arange(len(wanted))
@@ -248,7 +333,7 @@ def least_length(draft: Draft) -> float:
 def line_bound(draft: Draft, primary: Run, bore: Bore) -> float:
     """The lower bound of a primary's length into a bore."""
     first, last = least_first(draft, primary), least_last(draft, bore)
-    start = add(primary.port.frame.origin, primary.port.frame.z, first)
+    start = add(primary.start.frame.origin, primary.start.frame.z, first)
     end = add(bore.frame.origin, bore.frame.z, -last)
     return first + norm(subtract(end, start)) + last
 

@@ -30,6 +30,8 @@ from headergen.solve.route.problem import (
     length_range,
     line_bound,
     problem_of,
+    wanted_of,
+    widest_of,
 )
 from headergen.words.say import say_length, say_list, say_way, shown_length
 
@@ -78,7 +80,7 @@ def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxati
     yield from _straights(draft)
     yield from _radius(draft)
     yield from _bends_and_bores(draft)
-    for name in dict.fromkeys(p.end.collector for p in draft.primaries if p.to_find and not p.end.ends_run):
+    for name in dict.fromkeys(p.end.collector for p in wanted_of(draft) if not p.end.ends_run):
         yield from _moved(draft, name)
     for item in draft.chassis:
         if item.name in items:
@@ -86,7 +88,8 @@ def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxati
 
 
 def _lengths(draft: Draft) -> Iterator[Relaxation]:
-    if draft.length.target is None or any(p.target for p in draft.primaries):
+    settled = draft.length.target is None or any(p.target for p in draft.primaries)
+    if settled or not any(run.is_primary for run in wanted_of(draft)):
         return
     units, (shortest, longest), bound = draft.units, length_range(draft), least_length(draft)
     free = replace(draft, length=replace(draft.length, target=None))
@@ -158,7 +161,7 @@ def _straights(draft: Draft) -> Iterator[Relaxation]:
 
 
 def _radius(draft: Draft) -> Iterator[Relaxation]:
-    radii, least = draft.routing.radii, TIGHT * draft.tube.outside_diameter
+    radii, least = draft.routing.radii, TIGHT * 2 * widest_of(wanted_of(draft))
     if not radii or min(radii) <= least:
         return
     step = (min(radii) - least) / RADIUS_STEPS
@@ -188,7 +191,9 @@ def _bends_and_bores(draft: Draft) -> Iterator[Relaxation]:
 
 def _other_bores(draft: Draft) -> Iterator[Relaxation]:
     """The order of bores in which the straight ways are shortest in all, if it is not the one that is asked."""
-    wanted = tuple(primary for primary in draft.primaries if primary.to_find)
+    wanted = wanted_of(draft)
+    if not all(run.is_primary for run in wanted):
+        return
     free = replace(draft, routing=replace(draft.routing, bores="free", firing_order=()))
     orders = itertools.islice(assignments_of(free, wanted), MOST_ORDERS)
 

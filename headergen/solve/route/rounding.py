@@ -79,11 +79,11 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
 
 
 def say_whole(problem: RouteProblem, answers: Sequence[Answer]) -> Iterator[Finding]:
-    """For each answer, how many angles are whole degrees, and which primaries have others."""
+    """For each answer, how many angles are whole degrees, and which runs have others."""
     for number, answer in enumerate(answers, 1):
         each = whole_of_each(answer.draft, problem)
         whole, able = (sum(found) for found in zip(*each.values(), strict=True)) if each else (0, 0)
-        short = [f"primary {k} {some} of {most}" for k, (some, most) in each.items() if some < most]
+        short = [f"{name} {some} of {most}" for name, (some, most) in each.items() if some < most]
         of = "" if len(answers) == 1 else f" of alternative {number}"
         message = (
             f"{whole} of {able} angles{of} that can be whole degrees are{': ' if short else ''}{', '.join(short)}."
@@ -109,20 +109,20 @@ def _first_to_pass(
 
 
 def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
-    """How many bends and rotations between bends of the found primaries are whole degrees, and how many could be."""
+    """How many bends and rotations between bends of the found runs are whole degrees, and how many could be."""
     found = whole_of_each(draft, problem).values()
     return sum(whole for whole, _ in found), sum(possible for _, possible in found)
 
 
-def whole_of_each(draft: Draft, problem: RouteProblem) -> dict[int, tuple[int, int]]:
-    """The same for each found primary, by its number."""
-    numbers, found = {primary.number for primary in problem.wanted}, {}
-    for primary in draft.primaries:
-        bends = [step for step in primary.steps if isinstance(step, Bend)]
-        if primary.number in numbers and bends:
+def whole_of_each(draft: Draft, problem: RouteProblem) -> dict[str, tuple[int, int]]:
+    """The same for each found run, by its name."""
+    names, found = {run.name for run in problem.wanted}, {}
+    for run in draft.runs:
+        bends = [step for step in run.steps if isinstance(step, Bend)]
+        if run.name in names and bends:
             angles = [math.degrees(b.angle) for b in bends] + [math.degrees(b.rotation) for b in bends[1:]]
             most = 2 * len(bends) - 2
-            found[primary.number] = min(sum(abs(a - round(a)) < WHOLE for a in angles), most), most
+            found[run.name] = min(sum(abs(a - round(a)) < WHOLE for a in angles), most), most
     return found
 
 

@@ -20,6 +20,7 @@ from headergen.model import Bend
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.bundles import bundles
 from headergen.solve.route.choose import sets_of
+from headergen.solve.route.growing import without_growths
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import (
     HELD,
@@ -231,14 +232,15 @@ def _guessed(problem: RouteProblem, found: Found, chance: Generator) -> Iterator
 
 
 def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
-    """Runs of the wanted primaries that have a path already, with its corners."""
+    """Those that are wanted and have a path already, with its corners."""
     radii = problem.radii
     out: dict[int, LayoutTube] = {}
     for tube, primary in enumerate(problem.wanted):
-        bends = [step for step in primary.steps if isinstance(step, Bend)]
+        steps = without_growths(primary.steps)
+        bends = [step for step in steps if isinstance(step, Bend)]
         if not 2 <= len(bends) <= problem.draft.routing.most_bends or any(b.angle > 3.0 for b in bends):
             continue
-        corners = corner_points(trace(primary.port.frame, primary.steps))[1:-1]
+        corners = corner_points(trace(primary.start.frame, steps))[1:-1]
         nearest = [float(radii[np.abs(radii - bend.radius).argmin()]) for bend in bends]
         out[tube] = tube_of_corners(problem, tube, tube, corners, nearest)
     return out

@@ -31,9 +31,9 @@ def corners_of(line: Centreline) -> Array:
 
 def views_of(runs: Sequence[Run]) -> list[Array]:
     """Pictures (2, 3) of a header: along the engine's axes, and into its ports; none along the row of its ports."""
-    ports = np.array([run.port.frame.origin for run in runs])
+    ports = np.array([run.start.frame.origin for run in runs])
     row = _unit(ports[-1] - ports[0])
-    into = _unit(np.mean([run.port.frame.z for run in runs], axis=0))
+    into = _unit(np.mean([run.start.frame.z for run in runs], axis=0))
     ways: list[Array] = []
     for way in (into, *np.eye(3)):
         if way.any() and abs(way @ row) < ALONG_ROW and all(abs(way @ known) < NEAR_VIEW for known in ways):
@@ -56,7 +56,7 @@ def doubled_back(points: Array) -> float:
 def stray_straights(runs: Sequence[Run], lines: Sequence[Centreline]) -> int:
     """Straights between bends that are parallel neither to one of a neighbour's straights nor to an axis."""
     straights = [list(_straights(line)) for line in lines]
-    ports = np.array([run.port.frame.origin for run in runs])
+    ports = np.array([run.start.frame.origin for run in runs])
     stray = 0
     for k, line in enumerate(lines):
         away = np.linalg.norm(ports - ports[k], axis=1)

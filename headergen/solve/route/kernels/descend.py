@@ -43,15 +43,16 @@ def residuals(X, tubes, space, want, weights, count, system, missing):  # type: 
         mine = np.arange(first[k], first[k + 1])
         for o in range(k + 1, K + space.fixed.shape[0]):
             together = tubes.group[k] == tubes.group[o]
-            one = (points[k], slopes[k], lengths[k])
+            one = (points[k], slopes[k], lengths[k], tubes.slim[k])
             if o < K:
                 at = np.concatenate((mine, np.arange(first[o], first[o + 1])))
-                f += pair_terms(one, (points[o], slopes[o], lengths[o]), together, at, len(mine), want, system, missing)
+                two = (points[o], slopes[o], lengths[o], tubes.slim[o])
+                f += pair_terms(one, two, together, at, len(mine), want, system, missing)
                 if together:
                     apart = math.sqrt(((tubes.ends[k, 6:9] - tubes.ends[o, 6:9]) ** 2).sum())
                     f += beside_terms(lasts[k], lasts[o], apart, at, len(mine), want, system, missing)
             else:
-                other = (space.fixed[o - K], nothing, space.fixed_lengths[o - K])
+                other = (space.fixed[o - K], nothing, space.fixed_lengths[o - K], tubes.slim[o])
                 f += pair_terms(one, other, together, mine, len(mine), want, system, missing)
     outside = max(want.shortest - X[-1], X[-1] - want.longest)
     if outside > 0.0:
@@ -166,18 +167,19 @@ def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, eno
         X = np.empty(m + 1)
         X[:m] = starts[b, :m]
         X[m] = length
-        one = Tubes(
+        lone = Tubes(
             tubes.ends[b : b + 1],
             tubes.bends[b : b + 1],
             tubes.radii[b : b + 1],
             tubes.most[b : b + 1],
             tubes.held[b : b + 1],
-            tubes.group[b : b + 1],
+            np.concatenate((tubes.group[b : b + 1], tubes.group[B:])),
             tubes.extra[b : b + 1],
             tubes.least_ends[b : b + 1],
+            tubes.source[b : b + 1],
+            np.concatenate((tubes.slim[b : b + 1], tubes.slim[B:])),
+            tubes.grows[b : b + 1],
         )
-        group = np.concatenate((one.group, tubes.group[B:]))
-        lone = Tubes(one.ends, one.bends, one.radii, one.most, one.held, group, one.extra, one.least_ends)
         out[b] = 1e9
         for q in range(wishes.shape[0]):
             asked = Demands(

@@ -100,6 +100,12 @@ def grid_distance(grid, corner, step, p, slope):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def thinner(slim, along):  # type: ignore[no-untyped-def]
+    """How much thinner than the common radius a tube is at a length along it."""
+    return slim[1] if along < slim[0] else slim[2]
+
+
+@njit(cache=True)
 def centre_distance(before, other_before, together, want):  # type: ignore[no-untyped-def]
     """Required centreline distance of two tubes at lengths before their bores: that of the bores, then growing."""
     t = 1.0

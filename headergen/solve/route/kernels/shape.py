@@ -25,7 +25,10 @@ class Tubes(NamedTuple):
     `ends` (K, 12): port, its direction, bore, its direction; `radii`, `most` (K, MOST_BENDS): radius and largest angle
     of each bend; `held` (K, MOST_BENDS): the angle that a bend must have, 0 if it is free; `group` (K + F,): the
     collector of each tube, then of each fixed one; `extra` (K,): length beyond the common one; `least_ends` (K, 2):
-    least first and last straight.
+    least first and last straight; `source` (K,): the collector whose outlet each comes from, -1 for a port; `slim`
+    (K + F, 3): a length from the start, and how much thinner than the common radius the tube is before it and after
+    it; `grows` (K, G, 5): where each must grow in a straight: the least and the greatest length at which that may
+    begin, and the straight before it, in it and after it; a row without need is all 0.
     """
 
     ends: Any
@@ -36,6 +39,9 @@ class Tubes(NamedTuple):
     group: Any
     extra: Any
     least_ends: Any
+    source: Any
+    slim: Any
+    grows: Any
 
 
 class Space(NamedTuple):

@@ -10,13 +10,14 @@ import math
 import numpy as np
 from numba import njit
 
-from headergen.solve.route.kernels.distance import centre_distance, grid_distance, solid_distance
+from headergen.solve.route.kernels.distance import centre_distance, grid_distance, solid_distance, thinner
 from headergen.solve.route.kernels.shape import shape
 
 PER_RADIAN = 60.0  # mm that count for a radian of bend
 DELTA = 1e-3  # mm; half the width of the central differences
 PER_STRAIGHT = 0.2  # mm that count for a millimetre of straight beside another tube
 SPARE = 0.05  # mm of straight above its least, so that a value that converges from below still passes
+LEAVING = 90.0  # mm from an outlet over which a tube is free of the collector that it comes from
 UNJUDGED = 1e9  # margin of residuals that are penalties, not requirements
 LENGTH, STRAIGHTS, BENDS, TUBES, CHASSIS, ITSELF = range(6)  # kinds of requirements
 KINDS = 6
@@ -51,8 +52,10 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
     d_length = np.zeros(m + 1)
     d_straights = np.zeros((n + 1, m + 1))
     d_turns = np.zeros((n, 3, m + 1))
+    d_begins = np.zeros((n + 1, m + 1))
     if m > 0:
         _differentiate(tubes.ends[k], n, tubes.radii[k], x, d_length, d_straights, d_turns, slopes)
+        _differentiate_begins(n, tubes.radii[k], turns, d_turns, d_straights, d_begins)
         d_length[m] = -1.0
     last[0] = straights[n]
     last[1 : m + 1] = d_straights[n, :m]
@@ -69,8 +72,14 @@ def tube_terms(X, first, k, tubes, space, want, weights, system, slopes, points,
             r = least + SPARE - straights[i]
             f += add_row(system, at, -d_straights[i], m, r, missing, STRAIGHTS, SPARE)
     f += _bend_terms(n, (tubes.most[k], tubes.held[k]), want, weights[k], turns, d_turns, system, at, missing)
+    shaped = straights, turns, d_straights, d_begins
+    for g in range(tubes.grows.shape[1]):
+        if tubes.grows[k, g, 3] > 0.0:
+            needs = tubes.grows[k, g], tubes.least_ends[k]
+            f += _growth_term(n, tubes.radii[k], needs, shaped, system, at, missing)
     step = sampled / points.shape[0]
-    f += _chassis_terms(points, slopes, step, m, tubes.group[k], space, want, system, at, missing)
+    own = tubes.group[k], tubes.source[k], tubes.slim[k]
+    f += _chassis_terms(points, slopes, step, m, own, space, want, system, at, missing)
     f += _own_terms(points, slopes, step, m, want, system, at, missing)
     return f, sampled
 
@@ -103,6 +112,62 @@ def _differentiate(end, n, radii, x, d_length, d_straights, d_turns, slopes):  #
 
 
 @njit(cache=True)
+def _angle_of(turn):  # type: ignore[no-untyped-def]
+    size = math.sqrt(turn[0] ** 2 + turn[1] ** 2 + turn[2] ** 2 + 1e-12)
+    return 2.0 * math.asin(min(0.5 * size, 1.0)), size
+
+
+@njit(cache=True)
+def _differentiate_begins(n, radii, turns, d_turns, d_straights, d_begins):  # type: ignore[no-untyped-def]
+    """Slopes of the lengths at which the straights begin: those of all straights and arcs before them."""
+    for i in range(n):
+        _, size = _angle_of(turns[i])
+        per = 1.0 / (size * max(math.sqrt(max(1.0 - 0.25 * size * size, 0.0)), 0.1))
+        for j in range(d_begins.shape[1]):
+            d_angle = 0.0
+            for c in range(3):
+                d_angle += per * turns[i, c] * d_turns[i, c, j]
+            d_begins[i + 1, j] = d_begins[i, j] + d_straights[i, j] + radii[i] * d_angle
+
+
+@njit(cache=True)
+def _growth_term(n, radii, needs, shaped, system, at, missing):  # type: ignore[no-untyped-def]
+    """The tube must have a straight in which it can grow at a length within its limits: the nearest one counts.
+
+    Straights and slopes are those of `shaped`; the miss is how far the straight is too short there, or away.
+    """
+    straights, turns, d_straights, d_begins = shaped
+    need, least_ends = needs
+    best, chosen, side = 1e9, 0, 0
+    begins = 0.0
+    for i in range(n + 1):
+        ends = begins + straights[i]
+        before = max(need[2], least_ends[0]) if i == 0 else need[2]
+        after = need[3] + (max(need[4], least_ends[1]) if i == n else need[4])
+        short = before + after - straights[i]
+        late = begins + before - need[1]
+        early = need[0] + after - ends
+        worst = max(short, late, early)
+        if worst < best:
+            best, chosen = worst, i
+            side = 0 if worst == short else (1 if worst == late else 2)
+        if i < n:
+            begins = ends + radii[i] * _angle_of(turns[i])[0]
+    if best + SPARE <= 0.0:
+        return 0.0
+    m = at.shape[0] - 1
+    v = np.zeros(m + 1)
+    for j in range(m):
+        if side == 0:
+            v[j] = -d_straights[chosen, j]
+        elif side == 1:
+            v[j] = d_begins[chosen, j]
+        else:
+            v[j] = -d_begins[chosen, j] - d_straights[chosen, j]
+    return add_row(system, at, v, m, best + SPARE, missing, STRAIGHTS, SPARE)
+
+
+@njit(cache=True)
 def _bend_terms(n, limits, want, weights, turns, d_turns, system, at, missing):  # type: ignore[no-untyped-def]
     """Bends must be neither too sharp nor too flat, or as held; as a penalty, the total bending should be small."""
     most, held = limits
@@ -130,8 +195,9 @@ def _bend_terms(n, limits, want, weights, turns, d_turns, system, at, missing): 
 
 
 @njit(cache=True)
-def _chassis_terms(points, slopes, step, m, group, space, want, system, at, missing):  # type: ignore[no-untyped-def]
-    """Every sample against every solid and grid, except in free lengths, near the flange and near its own bore."""
+def _chassis_terms(points, slopes, step, m, own, space, want, system, at, missing):  # type: ignore[no-untyped-def]
+    """Every sample against every solid and grid, except in free lengths: near the flange, its outlet and its bore."""
+    group, source, slim = own
     f = 0.0
     length = step * points.shape[0]
     slope = np.empty(3)
@@ -140,14 +206,17 @@ def _chassis_terms(points, slopes, step, m, group, space, want, system, at, miss
     for q in range(solids + space.grids.shape[0]):
         free = space.solids[q, 18] if q < solids else space.free[q - solids]
         before = space.solids[q, 20] if q < solids and space.solids[q, 19] == group else 0.0
+        if q < solids and source >= 0 and space.solids[q, 19] == source:
+            free = max(free, LEAVING)
         for i in range(points.shape[0]):
-            if (i + 0.5) * step < free or length - (i + 0.5) * step < before:
+            along = (i + 0.5) * step
+            if along < free or length - along < before:
                 continue
             if q < solids:
                 r = space.solids[q, 16] - solid_distance(space.solids[q], points[i], slope)
             else:
                 r = -grid_distance(space.grids[q - solids], space.corner, space.step, points[i], slope)
-            r += want.radius + want.margin
+            r += want.radius + want.margin - thinner(slim, along)
             if r > 0.0:
                 for j in range(m):
                     v[j] = 0.0
@@ -183,22 +252,24 @@ def _own_terms(points, slopes, step, m, want, system, at, missing):  # type: ign
 
 @njit(cache=True)
 def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # type: ignore[no-untyped-def]
-    """Residuals between two tubes, each (points, slopes, sampled length); `at`: the unknowns of both."""
-    a, da, length_a = mine
-    b, db, length_b = his
+    """Residuals between two tubes, each (points, slopes, sampled length, slim); `at`: the unknowns of both."""
+    a, da, length_a, slim_a = mine
+    b, db, length_b, slim_b = his
     m = at.shape[0] if system.shape[0] > 0 else 0
     ma = min(my_unknowns, m)
     v = np.empty(at.shape[0] + 1)
     f = 0.0
-    farthest = centre_distance(1e9, 1e9, together, want)
+    farthest = centre_distance(1e9, 1e9, together, want) - min(slim_a[1], slim_a[2]) - min(slim_b[1], slim_b[2])
     for i in range(a.shape[0]):
-        before = length_a - (i + 0.5) * length_a / a.shape[0]
+        along = (i + 0.5) * length_a / a.shape[0]
+        before = length_a - along
         step = length_b / b.shape[0]
         k = 0
         while k < b.shape[0]:
             d = distance(a, i, b, k)
             if d < farthest:
                 apart = centre_distance(before, length_b - (k + 0.5) * step, together, want)
+                apart -= thinner(slim_a, along) + thinner(slim_b, (k + 0.5) * step)
                 if d < apart:
                     for j in range(ma):
                         v[j] = 0.0
