@@ -55,7 +55,7 @@ AHEAD = 0.01  # mm into a bend at which its plane is taken
 
 
 @dataclass(frozen=True)
-class _Side:
+class _Half:
     """One piece at a joint: the stretches of the run that lie in ribs, nearest first, and its scribed line.
 
     `line`: unit vector from the middle of the tube; `what`: whose line it is. `holds_turn`: a rib is far in its bend.
@@ -114,7 +114,7 @@ def _off_the_joint(solid: Manifold, radius: float, low: float) -> bool:
     return float(disc.min_gap(solid, 2 * CLEAR)) >= CLEAR - THIN
 
 
-def _said_of(side: _Side, way: Vec) -> str:
+def _said_of(side: _Half, way: Vec) -> str:
     shown = dot(side.line, way) > 0
     if side.what == START:
         return f"line {'at' if shown else 'opposite'} {START}"
@@ -140,7 +140,7 @@ def _segments(line: Centreline) -> Iterator[tuple[object, float]]:
 
 def _sides(
     piece: CutPiece, place: tuple[float, int], scribed: tuple[Vec, str], given: tuple[float, str]
-) -> list[_Side]:
+) -> list[_Half]:
     """Ribs under one piece, in one or two ways.
 
     `place`: of the joint, and 1 for the piece after it, −1 for the one before; `given`: radius of the tube, and the
@@ -153,10 +153,10 @@ def _sides(
         needed = said(first + RIB + FROM_END, units)
         raise MockError(f"piece {piece.number} is {said(piece.length, units)} long, and a rib needs {needed}")
 
-    def side(ribs: Sequence[tuple[float, float]]) -> _Side:
+    def side(ribs: Sequence[tuple[float, float]]) -> _Half:
         mine = tuple((at + way * low, at + way * high) if way > 0 else (at - high, at - low) for low, high in ribs)
         low, high = ribs[-1]
-        return _Side(mine, *scribed, bend.lever((low + high) / 2) >= LEVER)
+        return _Half(mine, *scribed, bend.lever((low + high) / 2) >= LEVER)
 
     near, last = (first, first + RIB), room - RIB
     if last - first < LEAST_APART:
@@ -208,7 +208,7 @@ def _corner(bend: _Bend, at: float, radius: float) -> float:
     return math.hypot(along, beside)
 
 
-def _ways_up(line: Centreline, at: float, sides: tuple[_Side, _Side]) -> Iterator[tuple[Frame, tuple[Vec, Vec]]]:
+def _ways_up(line: Centreline, at: float, sides: tuple[_Half, _Half]) -> Iterator[tuple[Frame, tuple[Vec, Vec]]]:
     """Frames at the joint, x along the travel and z up, lowest saddle first, and each scribed line as it is shown.
 
     A line that is on the open side is shown by the one opposite it.
@@ -237,7 +237,7 @@ def _solid(
     name: str,
     tube: tuple[Centreline, float],
     frame: Frame,
-    held: tuple[float, tuple[_Side, _Side], tuple[Vec, Vec]],
+    held: tuple[float, tuple[_Half, _Half], tuple[Vec, Vec]],
 ) -> tuple[Manifold, float]:
     """The saddle on the bed, and the height of the bed in the frame of the joint."""
     (line, radius), (at, sides, lines) = tube, held
@@ -310,7 +310,7 @@ def _ring(line: Centreline, at: float, radius: float, frame: Frame) -> Points:
     return np.asarray((ring - np.array(frame.origin)) @ axes_matrix(frame).T)
 
 
-def _slot(side: _Side, way: Vec, tube: tuple[Centreline, float], frame: Frame) -> Manifold:
+def _slot(side: _Half, way: Vec, tube: tuple[Centreline, float], frame: Frame) -> Manifold:
     """Through the rib nearest to the joint, where the line of its piece is shown, and up from there."""
     line, radius = tube
     begin, end = side.ribs[0]

@@ -6,8 +6,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from headergen.geometry.mesh.triangles import Faces, Points
 
@@ -21,6 +19,9 @@ def creased(vertices: Points, faces: Faces) -> tuple[Points, Faces, Points]:
     triangles around a vertex, weighted by their angles there (Thürmer and Wüthrich 1998), so that the triangulation of
     a facet does not tilt them.
     """
+    from scipy.sparse import coo_array  # the renderer loads this module and has no use for scipy
+    from scipy.sparse.csgraph import connected_components
+
     corners = vertices[faces]
     normals = _unit(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]))
     pairs = _neighbours(faces)

@@ -117,7 +117,7 @@ def test_what_is_said_is_no_more_than_needed(count: int) -> None:
 
 
 @pytest.mark.parametrize("count", [4, 6])
-def test_the_mean_square_error_is_the_published_one(count: int) -> None:
+def test_the_mean_square_error_is_that_of_the_formula(count: int) -> None:
     """FLE²/n · (1 + ⅓ Σ d²/f²) over the principal axes of the points.
 
     Fitzpatrick, West and Maurer, IEEE Trans. Med. Imaging 17 (1998), from memory.
@@ -128,9 +128,9 @@ def test_the_mean_square_error_is_the_published_one(count: int) -> None:
     away, target = points - points.mean(axis=0), places - points.mean(axis=0)
     axes = np.linalg.svd(away)[2]
     of_points, of_places = ((p**2).sum(axis=1)[:, None] - (p @ axes.T) ** 2 for p in (away, target))
-    published = 3 * noise**2 / count * (1 + (of_places / of_points.mean(axis=0)).sum(axis=1) / 3)
+    expected = 3 * noise**2 / count * (1 + (of_places / of_points.mean(axis=0)).sum(axis=1) / 3)
     shifts = [measured(np.random.default_rng(s), points, places, noise)[0] for s in range(800)]
-    assert (np.array(shifts) ** 2).mean(axis=0) == pytest.approx(published, rel=0.15)
+    assert (np.array(shifts) ** 2).mean(axis=0) == pytest.approx(expected, rel=0.15)
 
 
 def test_the_error_grows_away_from_the_points_and_with_what_was_assumed() -> None:

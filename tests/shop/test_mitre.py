@@ -1,4 +1,4 @@
-"""A mitred joint in the place of a slight bend, against handbook values and plain vectors."""
+"""A mitred joint in the place of a slight bend, against closed forms and plain vectors."""
 
 from __future__ import annotations
 
@@ -30,14 +30,14 @@ def test_a_template_of_the_base_tube() -> None:
     assert len(found) == 16 and found[8] == pytest.approx(-found[0])
 
 
-def test_a_template_of_a_layout_handbook() -> None:
-    """r 57.15 at 30°: a boilermaking layout handbook prints 32.99."""
+def test_the_highest_ordinate_of_a_template() -> None:
+    """r·tan α at r 57.15 and 30°; layout tables of boilermakers print 32.99, from memory."""
     assert ordinates(57.15, math.radians(30))[0] == pytest.approx(32.9956, abs=5e-5)
 
 
 @pytest.mark.parametrize(("degrees", "tangent"), [(90.0, 61.9125), (45.0, 25.6450)])
 def test_the_straights_become_longer_by_the_tangent_length(degrees: float, tangent: float) -> None:
-    """Setback of CLR 61.9125, by tube-bending handbooks; twice that less the arc is what the centreline gains."""
+    """Setback R·tan(θ/2) of CLR 61.9125, computed by hand; twice that less the arc is what the centreline gains."""
     offer = offer_for(degrees, 61.9125)
     assert offer.setback == pytest.approx(tangent, abs=5e-5)
     assert offer.longer == pytest.approx(2 * offer.setback - 61.9125 * math.radians(degrees))

@@ -109,7 +109,7 @@ def _ends(survey: Survey) -> Turned:
 
 
 @dataclass(frozen=True)
-class _Way:
+class _Reversal:
     """One direction of a plane reversed: whose, which, its present value, and the primaries that it changes."""
 
     where: str
@@ -125,16 +125,16 @@ def _as_meant(survey: Survey) -> tuple[Run, ...]:
     return tuple(guesses[p.number] if p.fits else p for p in survey.header.primaries)
 
 
-def _ways(draft: Draft, primaries: Sequence[Run]) -> Iterator[_Way]:
+def _ways(draft: Draft, primaries: Sequence[Run]) -> Iterator[_Reversal]:
     for collector in draft.collectors:
         mine = [primary for primary in primaries if primary.end.collector == collector.name]
         for which, now, turned in _turned_frames(collector.frame) if mine else ():
             changed = tuple(_into(primary, collector.frame, turned) for primary in mine)
-            yield _Way(f"collector {collector.name}", which, now, changed, collector.name)
+            yield _Reversal(f"collector {collector.name}", which, now, changed, collector.name)
     for flange in draft.flanges:
         own = [primary for primary in primaries if primary.port.flange == flange.name]
         for which, now, turned in _turned_frames(flange.frame) if own else ():
-            yield _Way(flange.part, which, now, tuple(_from(primary, flange.frame, turned) for primary in own))
+            yield _Reversal(flange.part, which, now, tuple(_from(primary, flange.frame, turned) for primary in own))
 
 
 def _turned_frames(frame: Frame) -> Iterator[tuple[str, Vec, Frame]]:
@@ -175,7 +175,7 @@ def _size(end: End) -> float:
     return _beside(end) + 2 * math.degrees(end.angle)
 
 
-def _of_way(draft: Draft, way: _Way, ends: Mapping[int, End], after: Mapping[int, End]) -> Finding:
+def _of_way(draft: Draft, way: _Reversal, ends: Mapping[int, End], after: Mapping[int, End]) -> Finding:
     units, limits, before = draft.units, draft.limits, [ends[number] for number in sorted(after)]
     angle, beside = max(end.angle for end in before), max(_beside(end) for end in before)
     if angle > FAR:

@@ -35,7 +35,10 @@ def halved(mask: NDArray[np.bool_]) -> Mask:
 def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:
     """The picture of everything, with the header showing through where `hidden` (twice the size) is set."""
     share = GHOST * halved(hidden)[..., None]
-    return whole * (1 - share) + bare * share
+    seen = share[..., 0] > 0
+    image = whole.copy()
+    image[seen] = whole[seen] * (1 - share[seen]) + bare[seen] * share[seen]
+    return image
 
 
 def photographed(
@@ -116,4 +119,5 @@ def draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> No
 
 
 def _paint(image: Image, cover: Mask, colour: Vec) -> None:
-    image += cover[..., None] * (np.array(colour) - image)
+    covered = cover > 0
+    image[covered] += cover[covered][:, None] * (np.array(colour) - image[covered])
