@@ -120,14 +120,14 @@ def _turns(run: RunRecord) -> str:
 def _secondaries(runs: Sequence[RunRecord], units: str) -> Iterator[Section]:
     rows = [
         (
-            run.from_collector,
-            run.arrives("{}, {}"),
+            run.from_collector or f"(side of {run.leaves})",
+            f"side of {run.joins}" if run.joins else run.arrives("{}, {}"),
             f"{both(units, run.outside_diameter_mm)} × {both(units, run.wall_mm)}",
             _turns(run),
             both(units, run.developed_length_mm),
         )
         for run in runs
-        if run.from_collector is not None
+        if run.role == "secondary"
     ]
     if rows:
         heads = ("From the outlet of", "Collector, bore", "Tube", "Bends", "To the collector plane")

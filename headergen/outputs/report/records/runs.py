@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from headergen.geometry.curves.stepped import GrowthPlace, growth_places
-from headergen.model import End, Result, Run, Step, Straight
+from headergen.model import End, Outlet, Result, Run, Step, Straight
 from headergen.outputs.report.facts import bends, run_mass, smallest_gap, target
 from headergen.outputs.report.records.base import (
     Count,
@@ -82,6 +82,8 @@ class RunRecord(Record):
     )
     number: Ordinal | None = Field(description="a primary's, which is its port's")
     from_collector: str | None = Field(description="whose outlet a secondary comes from")
+    leaves: str | None = Field(description="the run whose side it begins on")
+    joins: str | None = Field(description="the run whose side it ends on")
     outside_diameter_mm: PositiveMm = Field(description="outside diameter, at its start")
     wall_mm: PositiveMm = Field(description="nominal wall, at its start")
     collector: str = Field(description="name of the collector it ends in")
@@ -117,12 +119,15 @@ class RunRecord(Record):
 def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
     wanted = target(result.header, run)
     count, turned = bends(run)
+    leaves = run.start.side.run if isinstance(run.start, Outlet) and run.start.side is not None else None
     to_chassis, to_tubes = (smallest_gap(result, run.name, tubes) for tubes in (False, True))
     return RunRecord(
         name=run.name,
         role=run.role,
         number=run.number if run.is_primary else None,
-        from_collector=run.source or None,
+        from_collector=None if leaves else run.source or None,
+        leaves=leaves,
+        joins=None if run.end.side is None else run.end.side.run,
         outside_diameter_mm=run.tube.outside_diameter,
         wall_mm=run.tube.wall,
         collector=run.end.collector,
