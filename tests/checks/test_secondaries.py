@@ -195,3 +195,27 @@ def test_a_mesh_is_measured_as_the_box_it_is(draft: Draft) -> None:
     found = survey(close(replace(draft, chassis=(item,))), {"bar": index_of(mesh)}, twice=False).gaps
     (gap,) = (each for each in found if each.a == "secondary inner" and each.b == "bar")
     assert gap.value == pytest.approx(-407.0 - 25.4 + 470.0, abs=1e-6)
+
+
+def test_reports_tell_on_whose_sides_a_crossover_is() -> None:
+    data = report_data(check(SPEC.parents[2] / "specs" / "guide_crossover.yaml").result, "1")
+    jsonschema.validate(data, report_schema())
+    told = {each["name"]: (each["from_collector"], each["leaves"], each["joins"]) for each in data["runs"]}
+    assert told["secondary balance"] == (None, "secondary left", "secondary right")
+    assert told["secondary y"] == ("y", None, None)
+
+
+def test_the_other_bank_of_a_crossover_closes_and_is_written_in_full(tmp_path: Path) -> None:
+    guide = (SPEC.parents[2] / "specs" / "guide_crossover.yaml").read_text(encoding="utf-8")
+    (tmp_path / "first.yaml").write_text(guide, encoding="utf-8")
+    bank = "{offset: 20, way: staggered, names: {left: right, right: left}}"
+    job = "job: {title: Other, revision: A, date: 2026-02-03}\nunits: mm\n"
+    (tmp_path / "other.yaml").write_text(f"format: 1\nmirror_of: first.yaml\n{job}bank: {bank}\n", encoding="utf-8")
+    one, two = settle(tmp_path / "first.yaml"), settle(tmp_path / "other.yaml")
+    (tmp_path / "full.yaml").write_text(full_text(tmp_path / "other.yaml"), encoding="utf-8")
+    for header in (two, settle(tmp_path / "full.yaml")):
+        assert header.misses == ()
+        line, image = (line_of(each.run("secondary balance")) for each in (one, header))
+        (x, y, z), there = (frame_at(each, 0.0)[0] for each in (line, image))
+        assert there == pytest.approx((x + 20.0, -y, z), abs=1e-5)
+    assert two.run("secondary balance").sides[0][0].run == "secondary right"
