@@ -14,15 +14,17 @@ from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import add, cross, point_in, scaled
 from headergen.geometry.plate.flange import holes_are_apart, plate_of, transition_lead
+from headergen.geometry.plate.outline import polygon
 from headergen.geometry.transition.rulings import widest
 from headergen.model import Collector, Flange, Frame, Header, OutletPlate, Port, PortShape, Tube
 from headergen.parts.collector import called, collector_envelope, shifted
 from headergen.parts.flange import PlateSeat
 from headergen.parts.kind import Envelope, PartKind, Seated
 from headergen.parts.outlet import outlet_tubes
+from headergen.parts.sheet import Sheet
 from headergen.parts.transition import TransitionSeat
 
-PIECE, LEAD = "outlet plate", "outlet transition"
+PIECE, LEAD, DIVIDER = "outlet plate", "outlet transition", "outlet divider"
 
 
 @dataclass(frozen=True)
@@ -128,5 +130,30 @@ def _piece(header: Header, mouth: Mouth, shape: Frustum) -> Envelope:
     return collector_envelope(header.draft, mouth.collector, LEAD, shape)
 
 
+def _dividers(header: Header) -> Iterator[Seated]:
+    for mouth in mouths(header):
+        plate = mouth.collector.end
+        if isinstance(plate, OutletPlate) and plate.divider and mouth.transition is not None:
+            sheet = divider_sheet(plate, mouth.transition)
+            yield Seated(OUTLET_DIVIDER, f"{DIVIDER} {mouth.collector.name}", sheet, mouth.collector.name)
+
+
+def divider_sheet(plate: OutletPlate, seat: TransitionSeat) -> Sheet:
+    """The wall between two inlets, through the transition: from the plate's back to the end of the outlet.
+
+    It is in the plane through the axis and square to the plate's x. There the transition's inside runs straight from
+    the rectangle's edge to the outlet's bore. The wall stops short of it by as much as that curves in its thickness.
+    """
+    half, bore = plate.shape.size[1] / 2, seat.tube.radius - seat.tube.wall
+    sink = plate.divider / 2 / min(half, bore)
+    far, end = bore * math.sqrt(1.0 - sink**2), seat.lead + seat.port.transition
+    side = [(0.0, half), *([(seat.lead, half)] if seat.lead > 0.0 else []), (end, far)]
+    outline = polygon([*((x, -y) for x, y in side), *reversed(side)])
+    at = seat.frame
+    frame = Frame(at.origin, at.z, at.y, scaled(at.x, -1.0))
+    return Sheet(outline, (), frame, plate.divider, (), flat=outline)
+
+
 OUTLET_PLATE = PartKind("outlet plate", "plate", _plates, _plate_envelopes, "machined", is_drawn=True)
 OUTLET_TRANSITION = PartKind("outlet transition", "transition", _transitions, _transition_envelopes, is_drawn=True)
+OUTLET_DIVIDER = PartKind("outlet divider", "sheet", _dividers, is_drawn=True)

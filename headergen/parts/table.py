@@ -17,7 +17,7 @@ from headergen.parts.collector import COLLECTOR, SPIKE
 from headergen.parts.flange import FLANGE
 from headergen.parts.kind import Envelope, PartKind, Seated
 from headergen.parts.outlet_end import OUTLET_END
-from headergen.parts.outlet_plate import OUTLET_PLATE, OUTLET_TRANSITION
+from headergen.parts.outlet_plate import OUTLET_DIVIDER, OUTLET_PLATE, OUTLET_TRANSITION
 from headergen.parts.run import PRIMARY, SECONDARY
 from headergen.parts.tabs import TAB
 from headergen.parts.transition import TRANSITION
@@ -28,7 +28,7 @@ ROWS: tuple[tuple[PartKind, ...], ...] = (
     (TRANSITION,),
     (PRIMARY,),
     (SECONDARY,),
-    (COLLECTOR, SPIKE, OUTLET_END, OUTLET_PLATE, OUTLET_TRANSITION),
+    (COLLECTOR, SPIKE, OUTLET_END, OUTLET_PLATE, OUTLET_TRANSITION, OUTLET_DIVIDER),
     (BOSS,),
     (TAB,),
     (BRACKET,),

@@ -26,7 +26,7 @@ def sheet_solid(sheet: Sheet, name: str) -> Any:
         hole.Reverse()
         face.Add(hole)
     body = placed(BRepPrimAPI_MakePrism(face.Face(), gp_Vec(0, 0, 2 * half)).Shape(), sheet.frame)
-    return only_solid(cut(body, *(full_solid(*tube) for tube in sheet.tubes)), name)
+    return only_solid(cut(body, *(full_solid(*tube) for tube in sheet.tubes)) if sheet.tubes else body, name)
 
 
 def sheet_part(part: Seated, making: Making) -> Shaped:

@@ -18,6 +18,7 @@ MOST_BOLTS = 12
 SETBACK = 2.0  # mm from the gasket face to the outlet's tube in the plate, for the bead inside
 LEAST_SOCKET = 1.0  # mm, the least depth of the outlet's tube in the plate
 LEAST_RIM = 1.0  # mm of metal round a hole
+MOST_DIVIDER = 0.25  # of the outlet's diameter
 LEAST_OPENING = 5.0  # mm, the least width of an opening
 WITH_ARTICLE = {"oval": "an oval", "rectangle": "a rectangular", "d": "a D-shaped", "free": "a free"}
 
@@ -91,7 +92,8 @@ class PlateEntry(Entry):
     divider: Step | None = Field(
         default=None,
         description=(
-            "Width of the wall that divides a rectangle into two along its width, in the plate. Default: no wall."
+            "Thickness of the wall that divides a rectangle into two along its width, in the plate and through the "
+            "transition. Default: no wall."
         ),
     )
     thickness: Thickness = Field(description="Thickness of the plate.")
@@ -233,6 +235,12 @@ def hindrance(entry: PlateEntry, outlet: float, unit: Unit) -> tuple[SpecPath, s
     if wide is not None and not entry.transition and wide > outlet:
         message = f"an opening of {length_text(wide, unit)} is wider than the outlet, {length_text(outlet, unit)}"
         return ("shape", "round"), message, "give it a transition, or a wider outlet"
+    if entry.divider is not None and entry.divider > MOST_DIVIDER * outlet:
+        message = (
+            f"a wall of {length_text(entry.divider, unit)} through the transition closes too much of an outlet of "
+        )
+        hint = f"at most {length_text(MOST_DIVIDER * outlet, unit)}, a quarter of it"
+        return ("divider",), message + length_text(outlet, unit), hint
     for index, bolt in enumerate(entry.bolts):
         if math.hypot(*bolt.at) < bolt.hole / 2:
             return ("bolts", index, "at"), "the middle of the outlet is in this bolt hole", ""

@@ -40,6 +40,7 @@ def test_no_table_has_a_shape_that_no_kind_has() -> None:
 def test_a_missing_one_is_said_in_words() -> None:
     without = {shape: make for shape, make in SOLIDS.items() if shape != "sheet"}
     assert missing(KINDS, without, "solid") == [
+        "no solid of a outlet divider: sheet is not in its table",
         "no solid of a tab: sheet is not in its table",
         "no solid of a bracket: sheet is not in its table",
     ]
