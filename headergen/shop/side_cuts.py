@@ -45,7 +45,8 @@ def notes_on_sides(header: Header) -> Iterator[str]:
         ground = say_length(fouls_inside(joint), units)
         yield (
             f"{joint.run}: its {end} is a fishmouth on {joint.host}, at {say_angle(joint.angle)} to it. Saw its piece "
-            f"square, as long as listed, which is to the axis of {joint.host}. Then cut it by template {name}, and "
+            f"square, as long as listed, which is to the axis of {joint.host}. Then cut it by template {name}, "
+            f"its witness line on the side toward the end of {joint.host}, and "
             f"bevel the inside by up to {ground}, until it sits."
         )
         yield (

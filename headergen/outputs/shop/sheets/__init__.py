@@ -67,7 +67,9 @@ def write_sheets(
         )
         templates = [wrapped(each, draft.units) for each in shop.templates]
         pages += full_size(
-            templates, job, "Cut out along the curve, keep the tube under it. Base line: from where the title says."
+            templates,
+            job,
+            "Cut out along the curve, keep the tube under it. Base line: from where the title says.",
         )
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()

@@ -44,10 +44,7 @@ def wrapped(template: CutTemplate, units: str) -> FullSize:
 def _said(template: CutTemplate, units: str) -> str:
     where = say_length(abs(template.base), units)
     if template.what == "fishmouth":
-        return (
-            f"{template.name}, fishmouth of {template.run} on {template.collector}: base line {where} from the axis of "
-            f"{template.collector}, witness line toward its end"
-        )
+        return f"{template.name}, {template.run} on {template.collector}: base line {where} from its axis"
     side = "before" if template.base < 0 else "past"
     which = f"{template.count} tubes of {template.collector}"
     if template.bores:
