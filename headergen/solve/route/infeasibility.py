@@ -127,6 +127,9 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     bound = least_length(draft)
     longest = problem.want.longest
     finite = longest if math.isfinite(longest) else bound
+    if rounds == 0:
+        message = "No time was left to look for paths; give it more seconds."
+        return (Finding("route-none", "error", "route", 0.0, None, "tries", message),)
     message = (
         f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
         f"none: more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "

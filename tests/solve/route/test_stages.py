@@ -10,7 +10,9 @@ from wanted import changed
 
 from headergen.pipeline import check, paths_wanted_anew, wanted_paths, with_found_paths
 from headergen.solve.effort import Effort
-from headergen.solve.route import route
+from headergen.solve.route import Found, route
+from headergen.solve.route.infeasibility import none_found
+from headergen.solve.route.problem import problem_of
 from headergen.solve.stages import stages_of
 from headergen.spec.complaint import SpecError
 from tests.cli.calls import called
@@ -170,3 +172,10 @@ def test_what_stays_without_way_is_told_with_what_was_found(tmp_path: Path) -> N
     assert not found.answers
     assert "Paths were found for primary 1 and primary 2, but then none for secondary main." in said
     assert any("wall" in each for each in said[1:])
+
+
+def test_no_tries_are_no_time(tmp_path: Path) -> None:
+    wanted = wanted_paths(job(tmp_path, PAIR))
+    draft = replace(wanted.draft, runs=wanted.draft.primaries)
+    (said,) = none_found(problem_of(draft, wanted.meshes), Found())
+    assert said.message == "No time was left to look for paths; give it more seconds."
