@@ -1,232 +1,266 @@
-"""Paths of planted headers against random starts of SLSQP on the same demands, in one run and the same CPU time.
+"""How good found paths are: the planted headers, an older tree of the project beside this one, by processor time.
 
-    python tests/benchmarks/bench_route.py [SECONDS] [RIVAL'S SECONDS] [NAME …]
+    git worktree add /tmp/old COMMIT
+    python tests/benchmarks/bench_route.py --old /tmp/old [--headers NAME …] [--seeds 0 1 2] [--cpu 10] [--eight]
+                                           [--keep FOLDER] [--seconds-kept 20] [--cores 20]
 
-Each header of planted/ has an answer, its own paths, which are taken away first. One is measured as an open mesh, as
-a scan would be. Four more are impossible by the straight-line bound. CPU seconds of one process; kernels are compiled
-before. Both methods are judged by the exact checks alone.
+Each search is a process of its own (`route_runs.py`), of one tree, header and seed. `--keep` keeps what it found in a
+folder, so that a run can be made in pieces; whatever is there is not searched again. Both trees are measured by the
+code of this one. The bound is what each tube costs by itself, in its bore and at the length of the answer, from many
+starts. `--seconds-kept` and `--cores` go by the clock, so they need quiet cores.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
+import math
+import os
+import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, islice
 from pathlib import Path
+from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize
+from planted_headers import EIGHT, Case, cases
 
-from headergen.checks.measure import Meshes
-from headergen.geometry.arrays import Array
-from headergen.geometry.frames import WORLD
-from headergen.geometry.mesh.boxes import box_mesh
-from headergen.geometry.mesh.index import index_of
-from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Box, Draft, LengthTarget, MeshRef
-from headergen.solve.route.answer import Answer, accept, answer_of
-from headergen.solve.route.infeasibility import what_forbids_it
-from headergen.solve.route.kernels.descend import outline, overlaps
-from headergen.solve.route.kernels.shape import MOST_BENDS
-from headergen.solve.route.kernels.terms import CHASSIS, ITSELF, KINDS, SPARE, tube_terms
-from headergen.solve.route.layout import Layout, _unpacked, seen, tubes_of
-from headergen.solve.route.problem import RouteProblem, least_length, problem_of
-from headergen.solve.route.rounding import in_whole_degrees, whole_angles
-from headergen.solve.route.search import search, warm_up
-from headergen.solve.route.starts import random_layout
-from headergen.spec.reader import read_spec
+from headergen.geometry.curves.centreline import trace
+from headergen.jobs.route import Sofar, find_paths
+from headergen.model import Bend, Bore, Draft, Run, Straight
+from headergen.solve.effort import Effort
+from headergen.solve.route.answer import with_bores
+from headergen.solve.route.families import strangers
+from headergen.solve.route.layout import Layout, finished, seen
+from headergen.solve.route.parts import part_of
+from headergen.solve.route.problem import RouteProblem, problem_of
+from headergen.solve.route.starts import PER_BEND, pool_of
+from headergen.solve.route.tidiness import corners_of, crossing_pairs, doubled_back, views_of
 
-FOLDER = Path(__file__).parent / "planted"
-SEEN = 200.0  # mm of margin under which every distance shows
-AS_SCAN = "four_1"
-SOON, LATE = 10.0, 60.0  # CPU seconds after which the quality is looked at
+HERE = Path(__file__).resolve()
+TREE = HERE.parents[2]
+SEARCHES = HERE.with_name("route_runs.py")
+STARTS = 60  # of a tube by itself, for each number of bends
+BEST = 4  # of them that are finished
+EIGHT_SECONDS = 20.0
 
 
 @dataclass(frozen=True)
-class Case:
-    name: str
-    draft: Draft
-    meshes: Meshes
-    possible: bool = True
+class Figures:
+    """Of one answer, or summed over several: `bound` is the cost of the same tubes each by itself."""
+
+    tubes: int
+    bends: int
+    degrees: float
+    crossings: int
+    back: float
+    bound: float
+
+    @property
+    def score(self) -> float:
+        return self.degrees + PER_BEND * self.bends
+
+    def __add__(self, other: Figures) -> Figures:
+        return Figures(*(getattr(self, name) + getattr(other, name) for name in Figures.__annotations__))
 
 
-def cases(names: list[str]) -> Iterator[Case]:
-    for path in sorted(FOLDER.glob("*.yaml")):
-        if names and path.stem not in names:
-            continue
-        planted = read_spec(path)[1]
-        assert not accept(planted, {})[1], f"{path.name}: the planted answer does not hold"
-        wanted = planted.with_primaries(tuple(replace(p, steps=(), to_find=True) for p in planted.primaries))
-        yield Case(path.stem, wanted, {})
-        if path.stem == AS_SCAN:
-            yield Case("scan", *as_scan(wanted))
-        if path.stem in ("four_2", "three_1", "six_two_1", "bank_1"):
-            short = LengthTarget(least_length(wanted) - 5.0, 2.0)
-            yield Case(f"no_{path.stem}", replace(wanted, length=short), {}, possible=False)
+def searched(tree: Path, case: Case, seed: int, seconds: float, keep: Path) -> dict[str, Any]:
+    """What `route_runs.py` of a tree finds, or found before."""
+    name = "-".join(tree.resolve().parts[1:])
+    target = keep / f"{name}-{case.name}-{seed}-{seconds:g}.json"
+    if not target.exists():
+        command = [sys.executable, str(SEARCHES), case.name, str(seed), f"{seconds:g}"]
+        env = os.environ | {"PYTHONPATH": str(tree.resolve())}
+        done = subprocess.run(command, env=env, stdout=subprocess.PIPE, text=True, check=True)
+        target.write_text(done.stdout, encoding="utf-8")
+    found: dict[str, Any] = json.loads(target.read_text(encoding="utf-8"))
+    return found
 
 
-def as_scan(draft: Draft) -> tuple[Draft, Meshes]:
-    """The boxes of a header as meshes with a face left out, which have no inside."""
-    boxes = {item.name: box_mesh(item.shape) for item in draft.chassis if isinstance(item.shape, Box)}
-    meshes = {name: index_of(TriangleMesh(m.vertices, m.faces[:-2], False)) for name, m in boxes.items()}
-    chassis = tuple(
-        replace(item, shape=MeshRef(item.name, "", "mm", WORLD)) if item.name in meshes else item
-        for item in draft.chassis
+def header_of(draft: Draft, paths: dict[str, Any]) -> Draft:
+    """The draft with the paths and bores of an answer."""
+    bores = {(b.collector, b.number): b for c in draft.collectors for b in c.bores}
+    taken: dict[str, Bore] = {run.name: bores[tuple(paths[str(run.number)]["bore"])] for run in draft.primaries}
+    led = with_bores(draft, taken)
+    return led.with_primaries(tuple(_with_steps(run, paths[str(run.number)]["steps"]) for run in led.primaries))
+
+
+def _with_steps(run: Run, steps: Sequence[Sequence[float]]) -> Run:
+    made = tuple(Straight(step[0]) if len(step) == 1 else Bend(*step) for step in steps)
+    return replace(run, steps=made, to_find=False)
+
+
+def figures_of(problem: RouteProblem, header: Draft) -> Figures:
+    runs = header.primaries
+    lines = [trace(run.port.frame, run.steps, run.name) for run in runs]
+    points = [corners_of(line) for line in lines]
+    bends = [step for run in runs for step in run.steps if isinstance(step, Bend)]
+    return Figures(
+        tubes=len(runs),
+        bends=len(bends),
+        degrees=math.degrees(sum(bend.angle for bend in bends)),
+        crossings=crossing_pairs(points, views_of(runs)),
+        back=sum(map(doubled_back, points)),
+        bound=bound_of(problem, header, float(np.mean([line.length for line in lines] - problem.extra))),
     )
-    return replace(draft, chassis=chassis), meshes
 
 
-@dataclass(frozen=True)
-class Run:
-    first: float | None = None
-    answer: Answer | None = None
-    seconds: float = 0.0
+def bound_of(problem: RouteProblem, header: Draft, length: float) -> float:
+    """What the tubes cost, degrees and a price for each bend, if each is alone with the chassis."""
+    numbers = {(bore.collector, bore.number): k for k, bore in enumerate(problem.bore_of)}
+    row = np.array([numbers[run.end.collector, run.end.number] for run in header.primaries])
+    return sum(_alone(part_of(problem, (k,), row), header.primaries[k], length) for k in range(problem.count))
 
 
-def ours(case: Case, seconds: float) -> Run:
-    begun = time.process_time()
-    if what_forbids_it(case.draft, case.meshes):
-        return Run(seconds=time.process_time() - begun)
-    problem = problem_of(case.draft, case.meshes)
-    first = None
-    for found in search(problem, 0):
-        spent = time.process_time() - begun
-        if found.answers and first is None:
-            first = spent
-        if spent > seconds or first is not None:
-            break
-    return Run(first, found.best, time.process_time() - begun)
+def _alone(part: RouteProblem, run: Run, length: float) -> float:
+    """The least cost that is known of one tube: by starts of its own, or as it is in the header."""
+    bends = [step.angle for step in run.steps if isinstance(step, Bend)]
+    costs = [math.degrees(sum(bends)) + PER_BEND * len(bends)]
+    for start in pool_of(part, 0, length, np.random.default_rng(0), STARTS).runs[:BEST]:
+        made = finished(part, Layout((start,), length))
+        if made is not None:
+            costs.append(math.degrees(seen(part, 0, made.runs[0])[2].sum()) + PER_BEND * made.runs[0].bends)
+    return min(costs)
 
 
-def rival(case: Case, seconds: float) -> Run:
-    """SLSQP from random starts: least squared turns; lengths equal; straights, chassis, itself and pairs as limits."""
-    begun = time.process_time()
-    if what_forbids_it(case.draft, case.meshes):
-        return Run(seconds=time.process_time() - begun)
-    problem, chance = problem_of(case.draft, case.meshes), np.random.default_rng(0)
-    while time.process_time() - begun < seconds:
-        layout = random_layout(problem, chance)
-        found = _slsqp(problem, layout)
-        lengths = [seen(problem, k, run, 2)[3] for k, run in enumerate(found.runs)]
-        near = np.abs(np.array(lengths) - problem.extra - found.length).max() < 1.0  # else not worth the checks
-        answer = answer_of(problem, found) if near else None
-        if answer is not None:
-            spent = time.process_time() - begun
-            return Run(spent, answer, spent)
-    return Run(seconds=time.process_time() - begun)
-
-
-def _slsqp(problem: RouteProblem, layout: Layout) -> Layout:
-    tubes, K = tubes_of(problem, layout.runs, range(problem.count)), problem.count
-    count = int(np.ceil(layout.length / 20.0))
-    firsts = np.cumsum([0, *(len(run.x) for run in layout.runs)])
-    want = problem.want._replace(margin=SEEN, flattest=0.0)
-    scale = 50.0  # mm that an unknown of the optimiser counts
-
-    def parts(x: Array) -> list[tuple[Array, Array, Array, float]]:
-        return [
-            outline(tubes.ends[k], tubes.bends[k], tubes.radii[k], x[firsts[k] : firsts[k + 1]], count)
-            for k in range(K)
-        ]
-
-    def turns(y: Array) -> float:
-        return float(sum((angles**2).sum() for _, _, angles, _ in parts(y * scale)))
-
-    def lengths(y: Array) -> Array:
-        return np.array([length for *_, length in parts(y * scale)]) - tubes.extra - layout.length
-
-    def room(y: Array) -> Array:
-        x, out = y * scale, []
-        for k, (_, straights, angles, _) in enumerate(all_tubes := parts(x)):
-            n, missing = tubes.bends[k], np.zeros(KINDS)
-            at_port, at_bore = problem.least_ends[k]
-            least = np.array([at_port, *[want.least] * (n - 1), at_bore]) + SPARE
-            out += [*(straights - least), *(60.0 * (tubes.most[k, :n] - angles))]
-            points, slopes, none = np.empty((count, 3)), np.empty((1, 3, 11)), np.zeros((0, 1))
-            last = np.empty(12)
-            X = np.append(x, layout.length)
-            ones = np.ones((K, MOST_BENDS))
-            tube_terms(X, firsts[k], k, tubes, problem.space, want, ones, none, slopes, points, last, missing)
-            out += [-missing[CHASSIS] - 0.8, -missing[ITSELF] - 0.8]
-        pair_want = problem.want._replace(margin=0.8, gap_at_bores=problem.want.gap_at_bores)
-        for a, b in combinations(range(K), 2):
-            together = bool(problem.group[a] == problem.group[b])
-            one, other = all_tubes[a], all_tubes[b]
-            deep = overlaps(one[0][None], other[0][None], np.array([one[3]]), np.array([other[3]]), together, pair_want)
-            out.append(-float(deep[0, 0]))
-        return np.array(out)
-
-    start = np.concatenate([run.x for run in layout.runs]) / scale
-    constraints = [{"type": "eq", "fun": lengths}, {"type": "ineq", "fun": room}]
-    found = minimize(turns, start, method="SLSQP", constraints=constraints, options={"maxiter": 60})
-    x = found.x if np.isfinite(found.x).all() else start
-    return _unpacked(layout, np.append(x * scale, layout.length))
+def shifted_groups(problem: RouteProblem, header: Draft) -> Iterator[bool]:
+    """For each group of tubes that could be another one moved, whether it is."""
+    for family in problem.families:
+        shifts = tuple(each for each in family if not each.is_mirror)
+        if shifts:
+            yield strangers(header, shifts) == 0
 
 
 def main() -> None:
-    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 20.0
-    rivals = float(sys.argv[2]) if len(sys.argv) > 2 else seconds
-    all_cases = list(cases(sys.argv[3:]))
-    warm_up(problem_of(all_cases[0].draft, {}))
-    print(f"{'header':<14}{'first':>7}{'SLSQP':>8}   CPU s; – is none in {seconds:g} s, SLSQP {rivals:g} s")
-    firsts, theirs, false = [], [], 0
-    possible = [case for case in all_cases if case.possible]
-    for case in all_cases:
-        mine, other = ours(case, seconds), rival(case, rivals)
-        false += not case.possible and mine.first is not None
-        if case.possible:
-            firsts.append(mine.first)
-            theirs.append(other.first)
-        said = [f"{r.first:.2f}" if r.first is not None else "–" for r in (mine, other)]
-        print(f"{case.name:<14}{said[0]:>7}{said[1]:>8}", flush=True)
-    solved = sorted(first for first in firsts if first is not None)
-    print(f"\nsolved {len(solved)} of {len(possible)}; SLSQP {sum(t is not None for t in theirs)} of {len(possible)}")
-    if solved:
-        tenth = [*solved, *[seconds] * (len(firsts) - len(solved))]
-        print(
-            f"first answer: median {np.median(tenth):.2f} s (bar 1), "
-            f"90 % within {np.quantile(tenth, 0.9):.2f} s (bar 6)"
-        )
-    print(f"impossible called solved: {false} of {len(all_cases) - len(possible)} (bar 0)")
-    _quality(list(islice(possible, 0, None, 4)))
+    asked = _arguments()
+    trees = [*([asked.old] if asked.old else []), TREE]
+    keep = asked.keep or Path(tempfile.mkdtemp())
+    keep.mkdir(parents=True, exist_ok=True)
+    chosen = [case for case in cases(asked.headers) if case.name != EIGHT]
+    if not asked.no_planted:
+        _planted(chosen, trees, asked, keep)
+    if asked.eight:
+        _eight(asked.seeds, keep)
+    if asked.seconds_kept:
+        _seconds_kept([case for case in chosen if case.possible], asked.seconds_kept)
+    if asked.cores:
+        _cores([case for case in chosen if case.possible], asked.cores)
 
 
-def _quality(chosen: list[Case]) -> None:
-    """Bends, degrees and whole degrees after SOON, and the score beside that of the same search after LATE."""
-    bends, degrees, tubes, whole, able, spreads, scores = 0, 0.0, 0, 0, 0, [], []
-    for case in chosen:
-        problem = problem_of(case.draft, case.meshes)
-        soon, late = _after(problem, (SOON, LATE))
-        if soon is None or late is None:
-            print(f"{case.name}: none in {SOON:g} s")
-            continue
-        rounded = in_whole_degrees(problem, soon)
-        done, possible = whole_angles(rounded.draft, problem)
-        bends, degrees, tubes = bends + soon.bends, degrees + soon.degrees, tubes + problem.count
-        whole, able = whole + done, able + possible
-        spreads.append((soon.spread, rounded.spread))
-        scores.append([each.degrees + 30 * each.bends for each in (soon, late)])
-        print(f"{case.name:<14}{scores[-1][0] / scores[-1][1]:.3f} × the score after {LATE:g} s", flush=True)
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--old", type=Path, help="an older tree, beside which this one is shown")
+    parser.add_argument("--headers", nargs="+", default=[], help="of planted/; all if none is named")
+    parser.add_argument("--seeds", nargs="+", type=int, default=[0, 1, 2])
+    parser.add_argument("--cpu", type=float, default=10.0, help="CPU seconds of each search")
+    parser.add_argument("--keep", type=Path, help="a folder for what searches found")
+    parser.add_argument("--eight", action="store_true", help="eight into one as well")
+    parser.add_argument("--no-planted", action="store_true", help="leave the planted set out")
+    parser.add_argument("--seconds-kept", type=float, metavar="S", help="whole runs of S seconds, by the clock")
+    parser.add_argument("--cores", type=float, metavar="S", help="what two processes do in S seconds, beside one")
+    return parser.parse_args()
+
+
+def _planted(chosen: list[Case], trees: list[Path], asked: argparse.Namespace, keep: Path) -> None:
     print(
-        f"after {SOON:g} s, {tubes} tubes: {bends / tubes:.2f} bends (bar 2.9), {degrees / tubes:.0f}° (bar 200) a tube"
+        f"{'header, seed':<16}"
+        + " | ".join(f"{'first':>6}{'bends':>6}{'degrees':>8}{'crossed':>8}{'back':>6}{'÷ bound':>8}" for _ in trees)
+        + "   CPU s; – is none; mm; degrees and 30 a bend ÷ the same tubes each alone"
     )
-    first, last = np.sum(scores, axis=0)
-    print(f"score, degrees and 30 a bend: {first / last:.3f} × that after {LATE:g} s (bar 1.03)")
-    print(f"whole: {whole} of {able} angles that can be, {whole / able:.0%} (bar 90 %)")
-    print("spread before and after rounding at most {:.3f} and {:.3f} mm".format(*np.max(spreads, axis=0)))
+    firsts: list[list[float]] = [[] for _ in trees]
+    sums: list[Figures | None] = [None for _ in trees]
+    copies: list[list[bool]] = [[] for _ in trees]
+    solved, false, tries = [0 for _ in trees], 0, 0
+    for case, seed in ((case, seed) for case in chosen for seed in asked.seeds):
+        problem = problem_of(case.draft, case.meshes)
+        found = [searched(tree, case, seed, asked.cpu, keep) for tree in trees]
+        if not case.possible:
+            false += found[-1]["first"] is not None
+            tries += 1
+            continue
+        headers = [header_of(case.draft, each["at"][0]) if each["at"][0] else None for each in found]
+        made = [figures_of(problem, header) if header else None for header in headers]
+        for k, (each, header) in enumerate(zip(found, headers, strict=True)):
+            firsts[k].append(math.inf if each["first"] is None else each["first"])
+            solved[k] += header is not None
+            copies[k] += list(shifted_groups(problem, header)) if header is not None else []
+        if all(made):  # the same headers of both trees are compared
+            sums = [one if total is None else total + one for total, one in zip(sums, made, strict=True) if one]
+        columns = " | ".join(_columns(each["first"], one) for each, one in zip(found, made, strict=True))
+        print(f"{case.name + f', {seed}':<16}{columns}", flush=True)
+    count = len(firsts[-1])
+    for tree, first, total, exact, done in zip(trees, firsts, sums, copies, solved, strict=True):
+        print(f"\n{'this tree' if tree == TREE else tree}: found {done} of {count}")
+        if not first:
+            continue
+        soon, late = np.quantile(first, [0.5, 0.9], method="higher")
+        print(f"  first answer: median {soon:.2f} CPU s (bar 1), 90 % within {late:.2f} (bar 4)")
+        if total is not None:
+            print(f"  {total.bends} bends, {total.degrees:.0f}° of {total.tubes} tubes after {asked.cpu:g} CPU s")
+            print(f"  {total.score / total.bound:.3f} × the tubes each alone (bar 1.06)")
+            print(f"  {total.crossings} crossing pairs, {total.back:.0f} mm doubled back")
+        print(f"  groups that are a shift apart: {sum(exact)} of {len(exact)} are exact copies")
+    _ratios(sums)
+    print(f"impossible called solved: {false} of {tries} (bar 0)")
 
 
-def _after(problem: RouteProblem, times: tuple[float, ...]) -> list[Answer | None]:
-    """The best answers of one search after so many CPU seconds."""
-    begun, out = time.process_time(), []
-    for found in search(problem, 0):
-        while len(out) < len(times) and time.process_time() - begun > times[len(out)]:
-            out.append(found.best)
-        if len(out) == len(times):
-            break
-    return out
+def _columns(first: float | None, one: Figures | None) -> str:
+    said = "–" if first is None else f"{first:.2f}"
+    if one is None:
+        return f"{said:>6}" + " " * 36
+    shown = f"{one.bends:>6}{one.degrees:>8.0f}{one.crossings:>8}{one.back:>6.0f}{one.score / one.bound:>8.3f}"
+    return f"{said:>6}{shown}"
+
+
+def _ratios(sums: list[Figures | None]) -> None:
+    if len(sums) == 2 and sums[0] is not None and sums[1] is not None:
+        old, new = sums
+        print("this tree ÷ the old one:")
+        print(f"  bends {new.bends / old.bends:.3f}, degrees {new.degrees / old.degrees:.3f} (bar 1.015)")
+        print(f"  crossing pairs {new.crossings / old.crossings:.2f} (bar 0.75)")
+        print(f"  doubling back {new.back / old.back:.2f} (bar 0.65)")
+
+
+def _eight(seeds: list[int], keep: Path) -> None:
+    """In this tree alone: older ones refuse eight bores in one collector."""
+    [case] = cases([EIGHT])
+    problem = problem_of(case.draft, case.meshes)
+    for seed in seeds:
+        found = searched(TREE, case, seed, EIGHT_SECONDS, keep)
+        one = figures_of(problem, header_of(case.draft, found["at"][0])) if found["at"][0] else None
+        print(f"eight into one, seed {seed}: {_columns(found['first'], one)}", flush=True)
+    print(f"  bars: first within 3 CPU s, 22 bends after {EIGHT_SECONDS:g}")
+
+
+def _seconds_kept(chosen: list[Case], seconds: float) -> None:
+    worst = 0.0
+    for case in chosen:
+        begun = time.monotonic()
+        find_paths(case.draft, case.meshes, Effort(seconds=seconds, jobs=1, begun=begun), lambda _: None)
+        share = (time.monotonic() - begun) / seconds
+        worst = max(worst, abs(share - 1.0))
+        print(f"{case.name:<16}{share:.3f} × the {seconds:g} s asked for", flush=True)
+    print(f"seconds kept within {worst:.0%} (bar 10 %)")
+
+
+def _cores(chosen: list[Case], seconds: float) -> None:
+    """Tries of two processes beside those of one in as many seconds; a try is not always as much work, a sum nearly."""
+    one, two = (sum(_tries(case, seconds, jobs) for case in chosen) for jobs in (1, 2))
+    print(f"two processes: {two} tries beside {one} of one in {seconds:g} s of each header: {two / one:.2f} (bar 1.8)")
+
+
+def _tries(case: Case, seconds: float, jobs: int) -> int:
+    most = 0
+
+    def watch(sofar: Sofar) -> None:
+        nonlocal most
+        most = max(most, sofar.rounds)
+
+    find_paths(case.draft, case.meshes, Effort(seconds=seconds, jobs=jobs, begun=time.monotonic()), watch)
+    return most
 
 
 if __name__ == "__main__":

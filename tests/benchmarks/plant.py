@@ -51,8 +51,8 @@ RADIUS, CLEARANCE = 21.2, 12.0
 LIMITS = Limits(10.0, 0.5, math.radians(0.5), 6.0, 110.0, 0.05)
 # name: ports, collectors, chassis items, millimetres between what is required and what is left at the tightest
 KINDS = {"four": (4, 1, 7, 14.0), "three": (3, 1, 7, 10.0), "six_two": (6, 2, 7, 14.0), "six_one": (6, 1, 5, 16.0)}
-KINDS |= {"bank": (3, 1, 11, 6.0), "tight": (4, 1, 14, 3.0)}
-COUNTS = {"four": 8, "three": 5, "six_two": 3, "six_one": 2, "bank": 4, "tight": 3}
+KINDS |= {"bank": (3, 1, 11, 6.0), "tight": (4, 1, 14, 3.0), "eight_one": (8, 1, 4, 20.0)}
+COUNTS = {"four": 8, "three": 5, "six_two": 3, "six_one": 2, "bank": 4, "tight": 3, "eight_one": 1}
 
 
 def draft_of(kind: str, chance: Generator) -> Draft:

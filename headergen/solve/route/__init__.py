@@ -9,7 +9,7 @@ start. Starts come from several sources, because each finds headers that the oth
 once, pools of single tubes that a beam search combines to sets (`starts.py`, `choose.py`), bundles that follow one tube
 (`bundles.py`), and headers in parts: a family's tubes as images of each other, or two halves (`parts.py`). Swaps of
 tubes and bores, images of tubes, and the removal of bends improve a header once found (`search.py`). Random starts of a
-general optimiser on the same requirements solve fewer headers in the same time; tests/benchmarks/bench_route.py
+general optimiser on the same requirements solve fewer headers in the same time; tests/benchmarks/bench_route_starts.py
 compares them.
 
 The model samples tubes and chassis, and is never relied on: every answer has been judged by the exact checks, with the

@@ -7,15 +7,19 @@ from collections.abc import Sequence
 import numpy as np
 
 from headergen.geometry.arrays import Array
+from headergen.solve.route.cost import price_of_crossing
+from headergen.solve.route.kernels.crossings import crossings
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import Pool
+from headergen.solve.route.tidiness import views_of
 
 BEAM = 500
 CHILDREN = 25  # of each set that is kept
 SETS = 24
 NEVER = 1e9
+THIRD = 3  # of the points of a tube that are enough to see crossings
 
 
 def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_overlap: float) -> list[Layout]:
@@ -48,11 +52,26 @@ def pair_costs(problem: RouteProblem, pools: Sequence[Pool], per_overlap: float)
         for b in range(a):
             one, other = pools[a], pools[b]
             together = bool(problem.group[a] == problem.group[b])
-            deep = overlaps(one.points, other.points, one.lengths, other.lengths, together, problem.want)
-            cost = per_overlap * deep**2
+            cost = beside(problem, one, other, together, per_overlap)
             cost[one.bores[:, None] == other.bores[None]] = NEVER
             costs[a, b], costs[b, a] = cost, cost.T
     return costs
+
+
+def beside(problem: RouteProblem, one: Pool, other: Pool, together: bool, per_overlap: float) -> Array:
+    """What the candidates of one tube (A,) cost beside those of another (B,): (A, B), for overlaps and crossings."""
+    deep = overlaps(one.points, other.points, one.lengths, other.lengths, together, problem.want)
+    cost: Array = per_overlap * deep**2
+    price = price_of_crossing(problem.draft)
+    if price > 0.0:
+        views = np.array(views_of(problem.wanted))
+        cost += price * crossings(_flat(one.points, views), _flat(other.points, views))
+    return cost
+
+
+def _flat(points: Array, views: Array) -> Array:
+    """Points (A, N, 3), every third of them, in views (V, 2, 3): (V, A, n, 2)."""
+    return np.ascontiguousarray(np.einsum("vij,anj->vani", views, points[:, ::THIRD]))
 
 
 def _one_more(

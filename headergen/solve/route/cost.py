@@ -78,6 +78,17 @@ def _width(draft: Draft, wanted: Sequence[Run]) -> float:
     return wanted[0].tube.outside_diameter if wanted else draft.tube.outside_diameter
 
 
+def price_of_crossing(draft: Draft) -> float:
+    """Degrees that two tubes cost which cross in a view."""
+    return draft.routing.tidy / EVENLY * draft.routing.cost_weights.crossing
+
+
+def price_of_doubling_back(draft: Draft) -> float:
+    """Degrees that a millimetre of doubling back costs."""
+    routing = draft.routing
+    return routing.tidy / EVENLY * routing.cost_weights.doubling_back / draft.tube.outside_diameter
+
+
 def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
     weights, width = draft.routing.cost_weights, _width(draft, wanted)
     bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
@@ -118,7 +129,7 @@ def _as_a_whole(
     if len(wanted) == 0 or tidy == 0.0:
         return
     points = [corners_of(line) for line in lines]
-    yield CostTerm("crossings seen", crossing_pairs(points, views_of(wanted)), tidy * weights.crossing)
+    yield CostTerm("crossings seen", crossing_pairs(points, views_of(wanted)), price_of_crossing(draft))
     back = sum(map(doubled_back, points)) / width
     yield CostTerm("diameters doubled back", back, tidy * weights.doubling_back)
     yield CostTerm("stray straights", stray_straights(wanted, lines), tidy * weights.stray)

@@ -19,9 +19,8 @@ from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.bundles import bundles
-from headergen.solve.route.choose import sets_of
+from headergen.solve.route.choose import beside, sets_of
 from headergen.solve.route.growing import without_growths
-from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import (
     HELD,
     WISHES,
@@ -85,7 +84,7 @@ def warm_up(problem: RouteProblem) -> None:
     settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
     pool_of(problem, 0, problem.want.longest, chance, 1)
     pool = pooled(problem, 0, [random_layout(problem, chance).runs[0]])
-    overlaps(pool.points, pool.points, pool.lengths, pool.lengths, True, problem.want)
+    beside(problem, pool, pool, True, PER_OVERLAP[0])
 
 
 def is_compiled() -> bool:
@@ -114,8 +113,9 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
             if pools is None or problem.want.longest - problem.want.shortest > 12.0
             else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
         )
-        yield from _bundled(problem, found, pools, rows, (turn, length))
-        if found.best is not None:
+        tidied = found.best is not None  # bundles cross little, but sets are found sooner
+        if tidied:
+            yield from _bundled(problem, found, pools, rows, (turn, length))
             yield from _onto_shelf(problem, found, found.best)
         here: Answer | None = None
         for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2]):
@@ -311,12 +311,13 @@ def _moves(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: A
         if not len(pool.runs):
             continue
         cost = pool.cost - now[tube].cost[0]
+        others = [other for other in range(problem.count) if other != tube]
+        cost = cost - sum(float(_beside(problem, now[tube], tube, now[other], other)[0]) for other in others)
         takes = np.full(len(pool.runs), -1)
-        for other in range(problem.count):
-            if other != tube:
-                same = pool.bores == layout.runs[other].bore
-                takes[same] = other
-                cost = cost + np.where(same, 0.0, _beside(problem, pool, tube, now[other], other))
+        for other in others:
+            same = pool.bores == layout.runs[other].bore
+            takes[same] = other
+            cost = cost + np.where(same, 0.0, _beside(problem, pool, tube, now[other], other))
         for way in np.argsort(cost, kind="stable")[:60].tolist():
             if takes[way] < 0:
                 moves.append((float(cost[way]), (tube, way, -1, -1)))
@@ -343,8 +344,7 @@ def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
 def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
     """The cost of the candidates of a pool beside one other tube (C,)."""
     together = bool(problem.group[tube] == problem.group[other])
-    deep = overlaps(pool.points, one.points, pool.lengths, one.lengths, together, problem.want)
-    return np.asarray(PER_OVERLAP[0] * deep[:, 0] ** 2)
+    return beside(problem, pool, one, together, PER_OVERLAP[0])[:, 0]
 
 
 def _swaps(
@@ -364,6 +364,7 @@ def _swaps(
     for third in range(problem.count):
         if third not in (tube, other):
             total = total + _beside(problem, part, other, now[third], third)
+            total = total - float(_beside(problem, now[other], other, now[third], third)[0])
     best = int(np.argmin(total))
     return [(cost + float(total[best]), (tube, way, other, int(left[best])))]
 

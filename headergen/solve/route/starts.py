@@ -8,10 +8,12 @@ import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
+from headergen.solve.route.cost import price_of_doubling_back
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, seen, tubes_of
 from headergen.solve.route.problem import RouteProblem
+from headergen.solve.route.tidiness import doubled_back
 
 BENDS_TRIED = (2, 3, 3, 4)  # numbers of bends, drawn at random
 SHARE = {2: 0.4, 3: 1.0, 4: 1.2, 5: 1.2}  # of the starts of a pool
@@ -27,7 +29,10 @@ NEAR = 0.1  # of the range of lengths
 
 @dataclass(frozen=True, eq=False)
 class Pool:
-    """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`."""
+    """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`.
+
+    The cost is that of one tube: bends, degrees and doubling back.
+    """
 
     runs: tuple[LayoutTube, ...]
     cost: Array
@@ -105,7 +110,11 @@ def pool_of(problem: RouteProblem, tube: int, length: float, chance: Generator, 
 def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
-    costs = [float(np.degrees(angles.sum())) + PER_BEND * run.bends for run, _, _, angles, _ in known]
+    back = price_of_doubling_back(problem.draft)
+    costs = [
+        float(np.degrees(angles.sum())) + PER_BEND * run.bends + back * doubled_back(points)
+        for run, points, _, angles, _ in known
+    ]
     kept: list[int] = []
     by_bore: dict[int, list[int]] = {}
     for index in np.argsort(costs, kind="stable").tolist():
