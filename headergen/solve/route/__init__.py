@@ -38,7 +38,7 @@ from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import say_help, what_would_help
 from headergen.solve.route.rounding import in_whole_degrees, say_whole
-from headergen.solve.route.search import Found, are_alike, is_compiled, search, warm_up
+from headergen.solve.route.search import SETTLED, Found, are_alike, is_compiled, search, warm_up
 from headergen.solve.stages import in_stages, say_fewer
 
 FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
@@ -174,7 +174,7 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     clock = _Clock(effort)
     answers = tuple(_whole_and_unlike(problem, worth, clock))
     spares = (each for each in found.answers if not any(are_alike(problem, each.layout, k.layout) for k in answers))
-    said = (*say_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
+    said = (*_settled(found), *say_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
     said = (
         *said,
         *say_steps(answers[0].draft, problem.wanted),
@@ -227,6 +227,15 @@ def _not_all_whole() -> Iterator[Finding]:
 def _may_ask() -> Iterator[Finding]:
     message = "--relax tries single changes, each by a search of its own, and says how little of each is enough."
     yield Finding("route-relax", "info", "route", None, None, "", message)
+
+
+def _settled(found: Found) -> Iterator[Finding]:
+    if found.is_settled:
+        message = (
+            f"Nothing better in the last {found.idle} of {found.rounds} tries: the search has settled; "
+            f"the seconds left went to tidiness."
+        )
+        yield Finding("route-settled", "info", "route", float(found.idle), float(SETTLED), "tries", message)
 
 
 def _lengths(

@@ -22,12 +22,17 @@ NEVER = 1e9
 THIRD = 3  # of the points of a tube that are enough to see crossings
 
 
-def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_overlap: float) -> list[Layout]:
-    """The best sets of tubes, cheapest first; any two differ in two tubes; an overlap of d mm costs per_overlap·d²."""
+def sets_of(
+    problem: RouteProblem, pools: Sequence[Pool], length: float, per_overlap: float, crossed: float = 1.0
+) -> list[Layout]:
+    """The best sets of tubes, cheapest first; any two differ in two tubes; an overlap of d mm costs per_overlap·d².
+
+    `crossed`: times the price of crossings.
+    """
     if any(len(pool.runs) == 0 for pool in pools):
         return []
     order = sorted(range(problem.count), key=lambda k: len(pools[k].runs))
-    costs = pair_costs(problem, pools, per_overlap)
+    costs = pair_costs(problem, pools, per_overlap, crossed)
     states: Numbers = np.arange(len(pools[order[0]].runs), dtype=np.int64)[:, None]
     total = pools[order[0]].cost.copy()
     for done in range(1, problem.count):
@@ -45,24 +50,28 @@ def sets_of(problem: RouteProblem, pools: Sequence[Pool], length: float, per_ove
     return [Layout(tuple(pools[k].runs[int(row[places[k]])] for k in range(problem.count)), length) for row in chosen]
 
 
-def pair_costs(problem: RouteProblem, pools: Sequence[Pool], per_overlap: float) -> dict[tuple[int, int], Array]:
+def pair_costs(
+    problem: RouteProblem, pools: Sequence[Pool], per_overlap: float, crossed: float = 1.0
+) -> dict[tuple[int, int], Array]:
     """For every two tubes, the cost of each candidate of one beside each candidate of the other."""
     costs = {}
     for a in range(problem.count):
         for b in range(a):
             one, other = pools[a], pools[b]
             together = bool(problem.group[a] == problem.group[b])
-            cost = beside(problem, one, other, together, per_overlap)
+            cost = beside(problem, one, other, together, per_overlap, crossed)
             cost[one.bores[:, None] == other.bores[None]] = NEVER
             costs[a, b], costs[b, a] = cost, cost.T
     return costs
 
 
-def beside(problem: RouteProblem, one: Pool, other: Pool, together: bool, per_overlap: float) -> Array:
+def beside(
+    problem: RouteProblem, one: Pool, other: Pool, together: bool, per_overlap: float, crossed: float = 1.0
+) -> Array:
     """What the candidates of one tube (A,) cost beside those of another (B,): (A, B), for overlaps and crossings."""
     deep = overlaps(one.points, other.points, one.lengths, other.lengths, together, problem.want)
     cost: Array = per_overlap * deep**2
-    price = price_of_crossing(problem.draft)
+    price = crossed * price_of_crossing(problem.draft)
     if price > 0.0:
         views = np.array(views_of(problem.wanted))
         cost += price * crossings(_flat(one.points, views), _flat(other.points, views))

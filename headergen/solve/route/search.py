@@ -47,6 +47,8 @@ PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between 
 WORTH_TRYING = 25.0  # degrees by which a move may look worse and still be tried
 MOVES = 8  # tried for one improvement
 GAIN = 0.5  # degrees; a smaller gain is no improvement
+SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
+UNTIDY = 3.0  # times the price of crossings by which sets are then chosen, so that others come up
 KEPT = 12  # answers kept to choose from
 APART = 30.0  # mm by which two answers must differ somewhere to count as different
 
@@ -61,6 +63,12 @@ class Found:
     places: int = 0  # of movable collectors, tried before this search
     nearest: list[tuple[float, Layout]] = field(default_factory=list)  # random layouts, with the miss in the model
     tried: set[tuple[int, ...]] = field(default_factory=set)
+    idle: int = 0  # rounds since the best answer became cheaper
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether more of the same search is not worth its time."""
+        return bool(self.answers) and self.idle >= SETTLED
 
     @property
     def best(self) -> Answer | None:
@@ -73,8 +81,12 @@ def search(problem: RouteProblem, seed: int, stream: int = 0) -> Iterator[Found]
     Searches of one seed with other `stream`s differ, so that several processes can share the work.
     """
     found, chance = Found(), np.random.default_rng((seed, stream) if stream else seed)
+    cheapest = np.inf
     for _ in _search(problem, found, chance):
         found.rounds += 1
+        found.idle += 1
+        if found.best is not None and found.best.cost < cheapest - GAIN:
+            cheapest, found.idle = found.best.cost, 0
         yield found
 
 
@@ -113,23 +125,35 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
             if pools is None or problem.want.longest - problem.want.shortest > 12.0
             else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
         )
-        tidied = found.best is not None  # bundles cross little, but sets are found sooner
-        if tidied:
-            yield from _bundled(problem, found, pools, rows, (turn, length))
-            yield from _onto_shelf(problem, found, found.best)
-        here: Answer | None = None
-        for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2]):
-            made = polished(problem, layout)
-            answer = keep(problem, found, made) if made is not None else None
-            if answer is not None and (here is None or answer.cost < here.cost):
-                here = answer
-            yield
-        start = here if here is not None and turn % 2 == 1 else found.best
-        if start is not None:
-            yield from _improve(problem, found, pools, start)
+        yield from _sets_and_bundles(problem, found, pools, rows, (turn, length))
+        if found.best is not None:
+            yield from _improve(problem, found, pools, _to_improve(found, turn))
         else:
             yield from _scatter(problem, found, chance)
         turn += 1
+
+
+def _sets_and_bundles(
+    problem: RouteProblem, found: Found, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
+) -> Iterator[None]:
+    """Starts from pools: bundles, which cross little, then sets; until there is an answer the sets come first."""
+    turn, length = at
+    bundled = found.best is not None
+    if bundled:
+        yield from _bundled(problem, found, pools, rows, at)
+        yield from _onto_shelf(problem, found, found.answers[0])
+    crossed = UNTIDY if found.is_settled else 1.0
+    for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2], crossed):
+        _polished(problem, found, layout)
+        yield
+    if not bundled:
+        yield from _bundled(problem, found, pools, rows, at)
+
+
+def _to_improve(found: Found, turn: int) -> Answer:
+    """The best answer; every other time one of the others, which may lead elsewhere."""
+    others = found.answers[1:]
+    return others[turn // 2 % len(others)] if others and turn % 2 == 1 else found.answers[0]
 
 
 def _in_turn(*starts: Iterator[None]) -> Iterator[None]:
