@@ -393,8 +393,8 @@ class CostWeights:
     side_by_side: float = 10.0  # subtracted for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # subtracted for a tube that runs its whole length along named lines
     other_bank: float = 10.0  # each diameter of a path's mean distance from the other bank's mirrored path
-    crossing: float = 15.0  # two tubes that cross in a view along an axis or into the ports
-    doubling_back: float = 10.0  # each diameter that a tube runs back toward its port
+    crossing: float = 30.0  # two tubes that cross in a view along an axis or into the ports
+    doubling_back: float = 15.0  # each diameter that a tube runs back toward its port
     stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis
     family: float = 20.0  # each tube unlike its image, where ports and bores are the same up to a shift or a mirror
     blocked: float = 40.0  # each socket, plug or sensor that has no room

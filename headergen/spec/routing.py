@@ -79,11 +79,11 @@ class CostWeightsEntry(Entry):
     )
     crossing: Weight = Field(
         default=DEFAULTS.crossing,
-        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 15.",
+        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 30.",
     )
     doubling_back: Weight = Field(
         default=DEFAULTS.doubling_back,
-        description="Penalty for each diameter that a tube runs back toward its port. Default: 10.",
+        description="Penalty for each diameter that a tube runs back toward its port. Default: 15.",
     )
     stray: Weight = Field(
         default=DEFAULTS.stray,
