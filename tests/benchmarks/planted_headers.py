@@ -1,4 +1,7 @@
-"""The headers of planted/ with their paths taken away; one of them once more as an open mesh, as a scan would be."""
+"""The headers of planted/ with their paths taken away; one of them once more as an open mesh, as a scan would be.
+
+Bores are given, in random order, so that tubes must cross; `free_NAME` is the same header with its bores free.
+"""
 
 from __future__ import annotations
 
@@ -18,6 +21,7 @@ from headergen.spec.reader import read_spec
 FOLDER = Path(__file__).parent / "planted"
 AS_SCAN = "four_1"
 TOO_SHORT = ("four_2", "three_1", "six_two_1", "bank_1")  # and once more with an impossible length
+FREE = "free_"
 EIGHT = "eight_one_1"  # eight into one, apart from the planted set
 
 
@@ -30,7 +34,17 @@ class Case:
 
 
 def cases(names: Collection[str] = ()) -> Iterator[Case]:
-    """All of the set, or those named; eight into one only if it is named."""
+    """All of the set, or those named; eight into one and those with free bores only if they are named."""
+    free = [name.removeprefix(FREE) for name in names if name.startswith(FREE)]
+    given = [name for name in names if not name.startswith(FREE)]
+    if given or not names:
+        yield from _of_the_set(given)
+    for case in _of_the_set(free) if free else ():
+        routing = replace(case.draft.routing, bores="free")
+        yield replace(case, name=FREE + case.name, draft=replace(case.draft, routing=routing))
+
+
+def _of_the_set(names: Collection[str]) -> Iterator[Case]:
     for path in sorted(FOLDER.glob("*.yaml")):
         known = {path.stem, f"no_{path.stem}", *(["scan"] if path.stem == AS_SCAN else [])}
         if not known & set(names) and (names or path.stem == EIGHT):  # older trees cannot read eight into one
