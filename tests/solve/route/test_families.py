@@ -13,11 +13,16 @@ from wanted import changed, job
 
 from headergen.model import Draft
 from headergen.solve.route.bundles import copied
+from headergen.solve.route.choose import beside
+from headergen.solve.route.cost import price_of_crossing
 from headergen.solve.route.families import families_of, strangers
+from headergen.solve.route.kernels.crossings import crossings
 from headergen.solve.route.layout import Layout, LayoutTube, seen
+from headergen.solve.route.merged import merged
 from headergen.solve.route.parts import images, part_of, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import RouteProblem, problem_of
-from headergen.solve.route.search import search
+from headergen.solve.route.search import SETTLED, Found, search
+from headergen.solve.route.starts import pooled
 from headergen.solve.route.tidiness import crossing_pairs, doubled_back, views_of
 
 PLANE = "{origin: [-300, 250, -150], normal: [-1, 0, 0], x: [0, 1, 0]}"
@@ -134,6 +139,37 @@ def test_crossings_and_doubling_back_by_hand() -> None:
     back = np.array([[0, 0, 0], [0, -100, 0], [300, -100, 0], [300, 400, 0]], dtype=float)  # a 3-4-5 triangle
     assert doubled_back(back) == pytest.approx(100 * 0.8)
     assert math.isclose(doubled_back(back[[0, 3]]), 0.0)
+
+
+def test_crossings_of_many_tubes_at_once_are_those_of_each_pair() -> None:
+    """The compiled count of candidates beside candidates, in two views, against the plain one pair by pair."""
+    chance = np.random.default_rng(3)
+    views = [np.eye(3)[:2], np.eye(3)[1:]]
+    one, other = (np.cumsum(chance.normal(size=(count, 9, 3)), axis=1) for count in (7, 5))
+    flat = [np.array([lines @ view.T for view in views]) for lines in (one, other)]
+    wanted = [[crossing_pairs([a, b], views) for b in other] for a in one]
+    assert crossings(*flat).tolist() == wanted and 0 < np.sum(wanted) < 70
+
+
+def test_a_set_that_crosses_costs_what_its_crossings_cost(tmp_path: Path) -> None:
+    """Two tubes as flat S-bends to their own bores, and to each other's: both views of the header cross once more."""
+    problem = problem_in(tmp_path)
+    pools = [pooled(problem, k, [LayoutTube(k, (63.5, 63.5), np.array([60.0, 90.0]))]) for k in (0, 1)]
+    turned = [pooled(problem, k, [LayoutTube(1 - k, (63.5, 63.5), np.array([60.0, 90.0]))]) for k in (0, 1)]
+    price = price_of_crossing(problem.draft)
+    tidy, crossed = (float(beside(problem, a, b, True, 0.0)[0, 0]) for a, b in (pools, turned))
+    assert price > 0.0 and tidy == 0.0 and crossed in (price, 2 * price)
+    assert float(beside(problem, *turned, True, 0.0, 3.0)[0, 0]) == 3 * crossed
+
+
+def test_a_search_without_a_gain_for_long_has_settled(tmp_path: Path) -> None:
+    problem = problem_in(tmp_path)
+    best = next(found.best for found in search(problem, 0) if found.best is not None)
+    parts = [Found(answers=[best], rounds=SETTLED + 9, idle=idle) for idle in (SETTLED, SETTLED + 5, SETTLED - 1)]
+    assert [part.is_settled for part in parts] == [True, True, False]
+    assert merged(problem, parts[:2]).idle == 2 * SETTLED + 5 and merged(problem, parts[:2]).is_settled
+    assert not merged(problem, parts).is_settled
+    assert not Found(rounds=500, idle=500).is_settled  # nothing found is nothing settled
 
 
 def test_orders_of_bores_that_cross_least_come_first(tmp_path: Path) -> None:
