@@ -11,6 +11,7 @@ import numpy as np
 from headergen.checks.measure import (
     Meshes,
     Pair,
+    TubePair,
     chassis_pairs,
     nearest_of_item,
     round_ended,
@@ -34,7 +35,7 @@ REACH = 50.0  # mm; larger gaps are all reported as this
 
 @dataclass(frozen=True, eq=False)
 class _Near:
-    """A body, one thing near it, and the gap between them at each place `at` along the body.
+    """A body, one thing near it, and the gap between them, as it is and as required, at each place `at` along it.
 
     `rounds`: the round bodies of the thing; if empty, it is the item of `pair`. `least`: the place and the value of the
     smallest gap, as measured.
@@ -43,7 +44,7 @@ class _Near:
     run: str
     to_tubes: bool
     name: str
-    required: float
+    required: Array
     body: Body
     at: Array
     gap: Array
@@ -77,7 +78,8 @@ def _to_chassis(header: Header, meshes: Meshes, gaps: Iterable[Gap], places: dic
         gap, at = known[run, item.name], _of_body(places[run], body)
         if gap.value < REACH:
             balls, least = round_ended(pair, REACH)(at), (gap.place.at, gap.value)
-            yield _Near(run, False, item.name, item.clearance, body, at, balls, least, pair.rounds, pair)
+            required = np.full(len(at), item.clearance)
+            yield _Near(run, False, item.name, required, body, at, balls, least, pair.rounds, pair)
 
 
 def _to_tubes(header: Header, places: dict[str, Array]) -> Iterator[_Near]:
@@ -86,14 +88,20 @@ def _to_tubes(header: Header, places: dict[str, Array]) -> Iterator[_Near]:
     wholes = {run.name: run_bodies(run, line) for run, line in header.tubes}
     for pair, nearest in zip(pairs, exact_groups([pair.parts for pair in pairs]), strict=True):
         one, two = (line.run for line in pair.lines)
-        required = 0.0 if pair.together else header.draft.limits.between_tubes
         for (a, b), each in zip(pair.parts, nearest, strict=True):
             found, at_b = off_cuts((a, b), (wholes[one], wholes[two]), each)
-            for run, other, body, against, place in ((one, two, a, b, found.at), (two, one, b, a, at_b)):
+            sides = ((one, two, a, b, found.at), (two, one, b, a, at_b))
+            for (run, other, body, against, place), length in zip(sides, pair.lengths, strict=True):
                 if found.value < REACH:
                     at = _of_body(places[run], body)
+                    required = _required(pair, header.draft.limits.between_tubes, length - at)
                     balls = profile_to_body(body, against)(at)
                     yield _Near(run, True, other, required, body, at, balls, (place, found.value), (against,))
+
+
+def _required(pair: TubePair, full: float, before: Array) -> Array:
+    """The gap (n,) required between two tubes at lengths before the collector."""
+    return np.full(len(before), full) if pair.ramp is None else pair.ramp.required(before)
 
 
 def _of_body(places: Array, body: Body) -> Array:
@@ -142,8 +150,8 @@ def _held(near: _Near) -> _Near:
 def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAlong:
     """For each place the gap with the smallest margin; of equal ones the first."""
     values = np.array([_on(at, each) for each in found] or [np.full(len(at), REACH)])
-    required = np.array([each.required for each in found] or [0.0])
-    spare = np.where(values < REACH, values - required[:, None], np.inf)
+    required = np.array([np.interp(at, each.at, each.required) for each in found] or [np.zeros(len(at))])
+    spare = np.where(values < REACH, values - required, np.inf)
     best, column = spare.argmin(axis=0), np.arange(len(at))
     is_near = np.isfinite(spare[best, column])
     return GapAlong(
@@ -152,7 +160,7 @@ def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAl
         reach=REACH,
         at=tuple(at.tolist()),
         gap=tuple(np.where(is_near, values[best, column], REACH).tolist()),
-        required=tuple(np.where(is_near, required[best], 0.0).tolist()),
+        required=tuple(np.where(is_near, required[best, column], 0.0).tolist()),
         against=tuple(found[k].name if near else "" for k, near in zip(best, is_near, strict=True)),
         least=tuple(values.min(axis=0).tolist()),
     )

@@ -28,11 +28,13 @@ from headergen.geometry.distance.profile import (
     LAST_CELL,
     Profile,
     held_to,
+    least_along,
     profile_to_body,
     profiled,
     stretches_held,
     with_flat_ends,
 )
+from headergen.geometry.distance.ramp import Ramp, ramp_of, stretches_on_ramp, tightest_on_ramp
 from headergen.geometry.distance.swallowed import beyond, deepest, depths
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, vec
 from headergen.geometry.mesh.boxes import box_mesh
@@ -344,12 +346,19 @@ def _heights(body: Body, plane: Plane) -> Profile:
 
 @dataclass(frozen=True, eq=False)
 class TubePair:
-    """Two runs, and the parts of both that are measured against each other. `split`: where the free parts end."""
+    """Two runs, and the parts of both that are measured against each other. `split`: where the free parts end.
+
+    `ramp`: of parts that come together at a collector, the gap required of them.
+    """
 
     lines: tuple[Centreline, Centreline]
     parts: tuple[tuple[Body, Body], ...]
     split: tuple[float, float] | None = None
-    together: bool = False
+    ramp: Ramp | None = None
+
+    @property
+    def lengths(self) -> tuple[float, float]:
+        return self.lines[0].length, self.lines[1].length
 
 
 def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
@@ -359,7 +368,7 @@ def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
     for pair, nearest in zip(pairs, exact_groups([pair.parts for pair in pairs]), strict=True):
         both = wholes[pair.lines[0].run], wholes[pair.lines[1].run]
         found = [off_cuts(part, both, each) for part, each in zip(pair.parts, nearest, strict=True)]
-        yield _pair_gap(header, pair, found)
+        yield _pair_gap(header, pair, found) if pair.ramp is None else _gap_on_ramp(pair, pair.ramp, found)
 
 
 def tube_pairs(header: Header) -> Iterator[TubePair]:
@@ -377,7 +386,7 @@ def tube_pairs(header: Header) -> Iterator[TubePair]:
         if max(split_a, split_b) > 0.0:
             yield TubePair((a, b), _parts((a, b), runs, free), (split_a, split_b))
         closing = _parts((a, b), runs, [((split_a, a.length), (split_b, b.length))])
-        yield TubePair((a, b), closing, together=True)
+        yield TubePair((a, b), closing, ramp=ramp_of(header.draft, run_a, run_b))
 
 
 def _beside_joint(
@@ -403,15 +412,48 @@ def _parts(lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], spans: S
     )
 
 
-def _pair_gap(header: Header, pair: TubePair, found: list[tuple[Nearest, float]]) -> Gap:
+Found = list[tuple[Nearest, float]]
+
+
+def _pair_gap(header: Header, pair: TubePair, found: Found) -> Gap:
     """The smallest gap of two tubes over the given parts of both, seen from the first tube."""
-    required = 0.0 if pair.together else header.draft.limits.between_tubes
-    least = min(each.value for each, _ in found)
-    best = next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
-    nearest, at_b = found[best]
+    required = header.draft.limits.between_tubes
+    best = _smallest(found)
+    gap = _gap_of(pair, found[best], required)
     on_boundary = pair.split is not None and any(
-        abs(at - edge) < BOUNDARY for at, edge in zip((nearest.at, at_b), pair.split, strict=True)
+        abs(place.at - edge) < BOUNDARY for place, edge in zip(gap.places, pair.split, strict=True)
     )
+    near = _near_stretches(pair.parts, found, required) if gap.value < required else ()
+    return replace(gap, near=near, on_boundary=on_boundary, runs_through=_runs_through(pair.parts[best][0], gap))
+
+
+def _gap_on_ramp(pair: TubePair, ramp: Ramp, found: Found) -> Gap:
+    """The gap with the least to spare where two tubes come together; a crossing is told as deep as it is."""
+    best = _smallest(found)
+    before = max(length - at for length, at in zip(pair.lengths, (found[best][0].at, found[best][1]), strict=True))
+    gap = _gap_of(pair, found[best], float(ramp.required(np.array(before))))
+    least = gap.value
+    if 0.0 <= least < ramp.full:
+        places = [tightest_on_ramp(parts, pair.lengths, ramp) for parts in pair.parts]
+        spare = [place.nearest.value - float(ramp.required(np.array(place.before))) for place in places]
+        best_of, place = min(zip(spare, places, strict=True), key=lambda each: each[0])
+        if best_of < gap.value - gap.required - TIE:
+            gap = _gap_of(pair, (place.nearest, place.at_b), float(ramp.required(np.array(place.before))))
+    near = _stretches_on_ramp(pair, ramp) if gap.value < gap.required else ()
+    return replace(gap, near=near, together=True, smallest=least, runs_through=_runs_through(pair.parts[best][0], gap))
+
+
+def _smallest(found: Found) -> int:
+    least = min(each.value for each, _ in found)
+    return next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
+
+
+def _runs_through(body: Body, gap: Gap) -> bool:
+    return gap.value <= TOUCHING - body.radius
+
+
+def _gap_of(pair: TubePair, found: tuple[Nearest, float], required: float) -> Gap:
+    nearest, at_b = found
     return Gap(
         a=pair.lines[0].run,
         b=pair.lines[1].run,
@@ -419,11 +461,18 @@ def _pair_gap(header: Header, pair: TubePair, found: list[tuple[Nearest, float]]
         required=required,
         value=nearest.value,
         points=(vec(nearest.skin), vec(nearest.point)),
-        near=_near_stretches(pair.parts, found, required) if nearest.value < required and not pair.together else (),
-        on_boundary=on_boundary,
-        runs_through=nearest.value <= TOUCHING - pair.parts[best][0].radius,
-        together=pair.together,
     )
+
+
+def _stretches_on_ramp(pair: TubePair, ramp: Ramp) -> tuple[Stretch, ...]:
+    """The stretches of the first tube that are too near on the ramp, each with the gap along it."""
+    stretches = [
+        replace(stretch, smallest=least_along(profile_to_body(a, b), (stretch.start, stretch.end))[1])
+        for a, b in pair.parts
+        for stretch in stretches_on_ramp((a, b), pair.lengths[0], ramp)
+    ]
+    within = _nearest_of([_where_it_is(a, profile_to_body(a, b)) for a, b in pair.parts])
+    return tuple(profiled(within, stretch) for stretch in _joined(stretches))
 
 
 def _near_stretches(

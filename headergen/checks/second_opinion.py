@@ -108,7 +108,7 @@ def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:
     for gap in gaps:
         if gap.is_between_runs:
             pair = (gap.a, gap.b)
-            least[pair] = min(gap.value, least.get(pair, math.inf))
+            least[pair] = min(gap.value if gap.smallest is None else gap.smallest, least.get(pair, math.inf))
     return least
 
 

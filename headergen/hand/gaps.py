@@ -10,6 +10,7 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import tube_at
+from headergen.geometry.distance.ramp import ramp_of
 from headergen.hand.closing import Closed, Flags, Meeting, turned
 from headergen.hand.draws import place_after
 from headergen.hand.stations import (
@@ -22,7 +23,7 @@ from headergen.hand.stations import (
     spread_along,
 )
 from headergen.hand.tube import RunInPieces
-from headergen.model import Gap, GapByHand
+from headergen.model import Draft, Gap, GapByHand
 
 WINDOW, STEP = 60.0, 4.0  # mm along a tube, on both sides of a gap to the chassis, in which it is searched for again
 REACH = 10.0  # mm by which tubes are farther apart than where they are nearest, beyond which builds are not searched
@@ -56,8 +57,8 @@ class _Side:
         return self.made.meeting
 
 
-def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], together: float) -> Iterator[GapByHand]:
-    """For each gap between runs made of pieces; `together`: mm before the collector where tubes converge."""
+def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], draft: Draft) -> Iterator[GapByHand]:
+    """For each gap of runs made of pieces; of tubes that converge, by their share of the full gap."""
     for gap in gaps:
         names = [place.run for place in gap.places]
         if not names or not all(name in tubes for name in names):
@@ -66,9 +67,10 @@ def gaps_by_hand(tubes: Mapping[str, BuiltRun], gaps: Sequence[Gap], together: f
         free, held, closed = (gap.value - ONE_IN_TEN * spread for spread in _spreads(sides))
         drawn = None
         if closed - gap.required < WIDE:
-            drawn = gap.value + float(np.quantile(_changes(gap, sides, together), 0.1))
-        judged = gap.required > 0 and not gap.together
-        yield GapByHand(gap.a, gap.b, gap.value, free, held, closed, drawn, judged, gap.points[0])
+            drawn = gap.value + float(np.quantile(_changes(gap, sides, draft), 0.1))
+        full = draft.limits.between_tubes
+        share = gap.required / full if gap.together and full > 0 else 1.0
+        yield GapByHand(gap.a, gap.b, gap.value, free, held, closed, drawn, gap.required > 0, gap.points[0], share)
 
 
 def own_spread(tube: RunInPieces, meeting: Meeting, gap: Gap) -> float:
@@ -114,13 +116,13 @@ def _spreads(sides: Sequence[_Side]) -> tuple[float, float, float]:
     return float(first), float(second), float(third)
 
 
-def _changes(gap: Gap, sides: Sequence[_Side], together: float) -> Array:
+def _changes(gap: Gap, sides: Sequence[_Side], draft: Draft) -> Array:
     """(d,) the change of the gap in each simulated build; its place is searched for again.
 
     Between tubes that is wherever they are planned nearly as near, at the chassis it is beside the planned place.
     """
     if len(sides) == 2:
-        return _changes_between(gap, sides[0], sides[1], together)
+        return _changes_between(gap, sides[0], sides[1], draft)
     [side] = sides
     middle, point = np.array(frame_at(side.tube.line, side.at)[0]), np.array(gap.points[1])
     low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, side.tube.line.length)
@@ -133,20 +135,29 @@ def _stations(side: _Side, low: float, high: float) -> Array:
     return np.unique(np.concatenate([*reach, [side.at]]))
 
 
-def _changes_between(gap: Gap, one: _Side, two: _Side, together: float) -> Array:
+def _changes_between(gap: Gap, one: _Side, two: _Side, draft: Draft) -> Array:
+    """(d,) for two tubes; where they converge, of what is left above the gap required at each place."""
     spans = [_stations(side, side.tube.begins, side.tube.line.length) for side in (one, two)]
     both = [
         (np.array([frame_at(side.tube.line, at)[0] for at in span]), _radii(side, span))
         for side, span in zip((one, two), spans, strict=True)
     ]
-    counts = _counts(gap, (one, two), spans, together)
-    planned = np.where(counts, _apart(both[0][0][None], both[1][0][None])[0], np.inf) - _sum_of(both[0][1], both[1][1])
+    counts = _counts(gap, (one, two), spans, draft.limits.together)
+    taken = _sum_of(both[0][1], both[1][1]) + (_required(draft, (one, two), spans) if gap.together else 0.0)
+    planned = np.where(counts, _apart(both[0][0][None], both[1][0][None])[0], np.inf) - taken
     near = planned <= planned.min() + REACH
     rows, columns = near.any(axis=1), near.any(axis=0)
     built = [_built(side, span[use]) for side, span, use in zip((one, two), spans, (rows, columns), strict=True)]
-    aside = (_sum_of(both[0][1], both[1][1]) - np.where(counts, 0.0, np.inf))[np.ix_(rows, columns)]
+    aside = (taken - np.where(counts, 0.0, np.inf))[np.ix_(rows, columns)]
     found: Array = (_apart(*built) - aside).min(axis=(1, 2)) - planned.min()
     return found
+
+
+def _required(draft: Draft, sides: tuple[_Side, _Side], spans: Sequence[Array]) -> Array:
+    """(m, n) the gap required of the places of two tubes that converge: the one farther from the collector decides."""
+    ramp = ramp_of(draft, sides[0].tube.run, sides[1].tube.run)
+    one, two = (ramp.required(side.tube.line.length - span) for side, span in zip(sides, spans, strict=True))
+    return np.maximum(one[:, None], two[None, :])
 
 
 def _counts(gap: Gap, sides: tuple[_Side, _Side], spans: Sequence[Array], together: float) -> Flags:

@@ -26,7 +26,7 @@ def by_hand(header: Header, shop: Shop, gaps: Sequence[Gap]) -> ByHand:
     for tube in tubes_of(header, shop):
         found, made[tube.run.name] = _run(tube, gaps_of(tube.run.name, gaps))
         runs.append(found)
-    return ByHand(tuple(runs), tuple(gaps_by_hand(made, gaps, header.draft.limits.together)))
+    return ByHand(tuple(runs), tuple(gaps_by_hand(made, gaps, header.draft)))
 
 
 def _run(tube: RunInPieces, gaps: Sequence[Gap]) -> tuple[RunByHand, BuiltRun]:

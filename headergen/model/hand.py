@@ -111,7 +111,8 @@ class GapByHand:
 
     `open`: welded from the flange on; `held`: both ends held and made to meet anywhere; `closed`: as on the sheets.
     `drawn`: as on the sheets, in simulated builds (mm); None if the gap is so wide that none were simulated. `judged`:
-    `nine_in_ten` applies to it; false for tubes that may touch.
+    `nine_in_ten` applies to it; false for tubes that may touch. `share`: of it, where tubes converge on a collector and
+    less than the full gap is required.
     """
 
     a: str
@@ -123,6 +124,7 @@ class GapByHand:
     drawn: float | None
     judged: bool
     point: tuple[float, float, float]
+    share: float = 1.0
 
     @property
     def left(self) -> float:

@@ -100,13 +100,14 @@ class Gap:
     `a` is a run or a part, `b` another run or part, or a chassis item; `at`: the places along the runs among them. The
     depth of a part is how far the item reaches into its envelope, or the part into the item. `near`: stretches where a
     run is nearer than required. `together`: a gap between runs over the length where runs of one collector converge;
-    only crossing counts there. `on_boundary`: the smallest gap is at the edge of a length that is not checked; it may
-    be smaller inside. `runs_through`: the centreline itself is inside the other body, or meets it. `uncertainty`: the
-    error of the gap that a scan's points and placement allow. `winding`: the least and greatest winding number of a
-    mesh about the centreline, if the tube does not cross it. `side_unknown`: the mesh cannot say whether the tube,
-    which does not cross it, is wholly on the wrong side. `inside`: a part is wholly on the wrong side of a closed item.
-    `at_least`: a depth by sample points on a part; the true depth may be slightly more. `crosses`: two skins cross, and
-    the item's skin is open, so the depth is unknown; the value is then 0.
+    the requirement grows there, and this is the gap with the least to spare; `smallest`: the smallest one there.
+    `on_boundary`: the smallest gap is at the edge of a length that is not checked; it may be smaller inside.
+    `runs_through`: the centreline itself is inside the other body, or meets it. `uncertainty`: the error of the gap
+    that a scan's points and placement allow. `winding`: the least and greatest winding number of a mesh about the
+    centreline, if the tube does not cross it. `side_unknown`: the mesh cannot say whether the tube, which does not
+    cross it, is wholly on the wrong side. `inside`: a part is wholly on the wrong side of a closed item. `at_least`: a
+    depth by sample points on a part; the true depth may be slightly more. `crosses`: two skins cross, and the item's
+    skin is open, so the depth is unknown; the value is then 0.
     """
 
     a: str
@@ -119,6 +120,7 @@ class Gap:
     near: tuple[Stretch, ...] = ()
     triangle: int | None = None
     together: bool = False
+    smallest: float | None = None
     on_boundary: bool = False
     runs_through: bool = False
     uncertainty: float = 0.0

@@ -134,7 +134,12 @@ class LimitsEntry(Entry):
     min_straight: Margin = Field(default=0.0, description="Shortest straight allowed between two bends. Default: 0.")
     between_tubes: Margin = Field(default=5.0, description="Required gap between two primaries. Default: 5 mm.")
     together: Margin = Field(
-        default=110.0, description="Length before the collector over which tubes may converge. Default: 110 mm."
+        default=110.0,
+        description=(
+            "Length before the collector over which tubes may converge. Default: 110 mm. From there the required gap "
+            "falls evenly to what the bores leave, less twice end_position, where the straight begins that the "
+            "collector asks for (slip or collector_straight)."
+        ),
     )
     end_position: Tolerance = Field(default=0.5, description="How far a tube's end may miss its bore. Default: 0.5 mm.")
     chord_error: ChordError = Field(

@@ -104,7 +104,7 @@ def _slsqp(problem: RouteProblem, layout: Layout) -> Layout:
             ones = np.ones((K, MOST_BENDS))
             tube_terms(X, firsts[k], k, tubes, problem.space, want, ones, none, slopes, points, last, missing)
             out += [-missing[CHASSIS] - 0.8, -missing[ITSELF] - 0.8]
-        pair_want = problem.want._replace(margin=0.8, gap_at_bores=problem.want.gap_at_bores)
+        pair_want = problem.want._replace(margin=0.8)
         for a, b in combinations(range(K), 2):
             together = bool(problem.group[a] == problem.group[b])
             one, other = all_tubes[a], all_tubes[b]

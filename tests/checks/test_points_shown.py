@@ -156,6 +156,15 @@ def refuse_contradiction(gap: Gap, seed: int) -> None:
         assert min(value for _, value in stretch.profile) >= stretch.smallest - EXACT, (seed, gap)
 
 
+def refuse_off_place(gap: Gap, lines: dict[str, Centreline], seed: int) -> None:
+    """Where the requirement grows, the gap is that of a ball at one of the places to the other tube's skin."""
+    points = [np.array(point) for point in gap.points]
+    middles = [np.array(frame_at(lines[place.run], place.at)[0]) for place in gap.places]
+    off_ball = [abs(float(np.linalg.norm(p - m)) - RADIUS) for p, m in zip(points, middles, strict=True)]
+    off_skin = [off_tube(lines[place.run], RADIUS, p) for place, p in zip(gap.places, points, strict=True)]
+    assert min(off_ball[0] + off_skin[1], off_ball[1] + off_skin[0]) < 2 * EXACT, (seed, gap)
+
+
 def refuse_untrue(seed: int) -> Counter[tuple[str, bool]]:
     header, meshes = random_header(seed)
     lines = {line.run: line for line in header.centrelines}
@@ -168,7 +177,11 @@ def refuse_untrue(seed: int) -> Counter[tuple[str, bool]]:
     for gap in found.gaps:
         mine, theirs = np.array(gap.points)
         refuse_apart(gap, seed)
-        refuse_contradiction(gap, seed)
+        if gap.together and gap.value != gap.smallest:
+            refuse_off_place(gap, lines, seed)
+            continue
+        if not gap.together:  # there the smallest gap of a stretch need not be the one with the least to spare
+            refuse_contradiction(gap, seed)
         if gap.is_between_runs:
             assert off_tube(lines[gap.b], RADIUS, theirs) < EXACT, (seed, gap)
             assert off_tube(lines[gap.a], RADIUS, mine) < EXACT, (seed, gap)

@@ -138,10 +138,10 @@ def test_a_secondary_wholly_inside_something_is_on_the_wrong_side(draft: Draft) 
 
 
 def test_two_secondaries_keep_off_each_other(draft: Draft) -> None:
-    """The bores of the last collector are 60 mm apart; on the way into it only a crossing counts."""
+    """The bores of the last collector are 60 mm apart, which leaves more than the full gap all the way into it."""
     pair = ("secondary inner", "secondary outer")
-    closing, gap = sorted((g for g in measured(draft).gaps if (g.a, g.b) == pair), key=lambda g: g.required)
-    assert closing.together
+    closing, gap = sorted((g for g in measured(draft).gaps if (g.a, g.b) == pair), key=lambda g: not g.together)
+    assert closing.together and closing.required == 6.0
     assert gap.required == 6.0 and 8.0 < gap.value < 60.0 - 50.8 + 1e-6
     crossing = with_steps(draft, Straight(15.0), Bend(math.radians(60), R, math.pi / 2), Straight(150.0))
     told = [f for f in said(crossing, "gap-tubes") if "secondary outer" in f.message and "cross" in f.message]

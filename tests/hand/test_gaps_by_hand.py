@@ -118,7 +118,7 @@ def test_a_wall_beside_an_open_run_is_neared_by_lever_times_angle() -> None:
         at = tube.begins + 0.7 * (tube.line.length - tube.begins)
         gap, side = flat(tube, at, 12.0)
         made = {tube.run.name: BuiltRun(tube, None, None)}
-        [found] = gaps_by_hand(made, [gap], 0.0)
+        [found] = gaps_by_hand(made, [gap], built()[0].draft)
         k, into = tube.piece_at(at)
         spread = np.sqrt(side @ covariance_of(open_moves(tube.chain, tube.made, k, into), tube.spreads) @ side)
         assert found.open == found.closed == pytest.approx(12.0 - 1.2815516 * spread)
@@ -127,7 +127,7 @@ def test_a_wall_beside_an_open_run_is_neared_by_lever_times_angle() -> None:
 
 def test_a_gap_of_a_run_without_pieces_is_left_out() -> None:
     gap, _ = flat(tubes()[0], 200.0, 12.0)
-    assert list(gaps_by_hand({}, [gap], 0.0)) == []
+    assert list(gaps_by_hand({}, [gap], built()[0].draft)) == []
     far = replace(gap, value=300.0)
-    [found] = gaps_by_hand({tubes()[0].run.name: BuiltRun(tubes()[0], None, None)}, [far], 0.0)
+    [found] = gaps_by_hand({tubes()[0].run.name: BuiltRun(tubes()[0], None, None)}, [far], built()[0].draft)
     assert found.drawn is None and found.left == found.closed, "too wide for builds to be simulated"

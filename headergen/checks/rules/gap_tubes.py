@@ -1,4 +1,4 @@
-"""Primaries keep their distance from each other, and do not cross where they converge on a collector."""
+"""Primaries keep their distance from each other; where they converge on a collector, what the ramp asks."""
 
 from __future__ import annotations
 
@@ -33,11 +33,12 @@ def _message(header: Header, gap: Gap) -> str:
         what = f"{pair} cross, {say_length(-gap.value, units)} deep"
     else:
         what = f"{pair} are {say_length(gap.value, units)} apart"
-    wanted = (
-        "near the collector they may touch but not overlap"
-        if gap.together
-        else (f"{say_length(gap.required, units)} required")
-    )
+    wanted = f"{say_length(gap.required, units)} required"
+    if gap.together and gap.required > 0:
+        wanted += f" there, where the gap may close from {say_length(header.draft.limits.between_tubes, units)} to "
+        wanted += "what the bores leave"
+    elif gap.together:
+        wanted = "so near the collector they may touch but not overlap"
     where = f"nearest {', '.join(f'on {place.run} {say_place(header, place)}' for place in gap.places)}"
     near = say_stretches(gap.near, header.draft)
     near += f" along {gap.a}" if near else ""

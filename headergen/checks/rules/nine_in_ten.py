@@ -10,10 +10,14 @@ from headergen.words.say import capital, say_length, shown_length
 
 
 def nine_in_ten(draft: Draft, by_hand: ByHand) -> Iterator[Finding]:
-    """Nothing where `nine_in_ten` is not asked for; of what crosses as planned another rule speaks."""
-    required, units = draft.limits.nine_in_ten, draft.units
+    """Nothing where `nine_in_ten` is not asked for; of what crosses as planned another rule speaks.
+
+    Where tubes converge on a collector, nine of ten keep the share of it that is required of the full gap there.
+    """
+    full, units = draft.limits.nine_in_ten, draft.units
     for gap in by_hand.gaps:
-        if required is not None and gap.judged and gap.nominal >= 0 and gap.left < required:
+        required = (full or 0.0) * gap.share
+        if full is not None and gap.judged and gap.nominal >= 0 and gap.left < required:
             yield Finding(
                 rule="gap-by-hand",
                 level="error",

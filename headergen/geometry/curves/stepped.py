@@ -170,6 +170,11 @@ def tube_of_step(run: Run, number: int) -> Tube:
     return run.tubes[grown]
 
 
+def last_tube(run: Run) -> Tube:
+    """The tube that arrives in the run's bore."""
+    return run.tubes[-1]
+
+
 def widest_radius(run: Run) -> float:
     """Half the largest outside diameter along the run."""
     return max(tube.radius for tube in run.tubes)

@@ -54,14 +54,20 @@ def _runs(gap: Profile, at: Array, value: Array, limit: float) -> tuple[Stretch,
     starts = np.flatnonzero(near[1:] & ~near[:-1])
     ends = np.flatnonzero(near[:-1] & ~near[1:]) - 1
     return tuple(
-        Stretch(float(at[a]), float(at[b]), _least(gap, at[a : b + 1], value[a : b + 1]))
+        Stretch(float(at[a]), float(at[b]), _least(gap, at[a : b + 1], value[a : b + 1])[1])
         for a, b in zip(starts, ends, strict=True)
     )
 
 
-def _least(gap: Profile, at: Array, value: Array) -> float:
-    """The least gap of a stretch. All sampled minima that may be the least are refined together."""
-    best = float(value.min())
+def least_along(gap: Profile, span: tuple[float, float]) -> tuple[float, float]:
+    """The place of the least value of a profile within a span, and the value."""
+    at = np.linspace(*span, max(2, int((span[1] - span[0]) / FIRST_CELL) + 2))
+    return _least(gap, at, gap(at))
+
+
+def _least(gap: Profile, at: Array, value: Array) -> tuple[float, float]:
+    """The place and the value of the least gap. All sampled minima that may be the least are refined together."""
+    place, best = float(at[value.argmin()]), float(value.min())
     padded = np.r_[np.inf, value, np.inf]
     dips = (value <= padded[:-2]) & (value < padded[2:]) & (value - FIRST_CELL / 2 < best)
     middle, reach = at[dips], np.full(int(dips.sum()), FIRST_CELL)
@@ -70,8 +76,9 @@ def _least(gap: Profile, at: Array, value: Array) -> float:
         seen = gap(fine.ravel()).reshape(fine.shape)
         lowest = seen.argmin(axis=1)[:, None]
         middle, reach = np.take_along_axis(fine, lowest, axis=1)[:, 0], reach / ZOOM
-        best = min(best, float(seen.min()))
-    return best
+        if seen.min() < best:
+            place, best = float(fine.ravel()[seen.argmin()]), float(seen.min())
+    return place, best
 
 
 def profile_to_body(body: Body, other: Body) -> Profile:

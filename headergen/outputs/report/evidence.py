@@ -100,7 +100,11 @@ def _matrix(report: Report) -> Iterator[str | Matrix]:
     yield Matrix(tuple(capital(name) for name in runs), [(capital(t), row) for t, row in rows if any(row)])
     if report.limits.together_mm > 0:
         together = both(report.shop_units, report.limits.together_mm)
-        yield f"Over the last {together} tubes of one collector may converge; there only crossing counts."
+        full = both(report.shop_units, report.limits.between_tubes_mm)
+        yield (
+            f"Over the last {together} tubes of one collector may converge; there the required gap falls from {full} "
+            "to what the bores leave."
+        )
 
 
 def _cell(gap: GapRecord | None) -> Cell | None:

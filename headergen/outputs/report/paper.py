@@ -208,7 +208,10 @@ def _part_gaps(report: Report) -> Iterator[Block]:
         yield Table(("What", "Against", "Gap"), [(gap.a, gap.b, both(units, gap.gap_mm)) for gap in report.reach])
     if report.limits.together_mm > 0:
         together = both(units, report.limits.together_mm)
-        yield f"Tubes of one collector may converge over the last {together}; there they are checked for crossing only."
+        yield (
+            f"Tubes of one collector may converge over the last {together}; there the required gap falls from "
+            f"{both(units, report.limits.between_tubes_mm)} to what the bores leave."
+        )
 
 
 def _part_gap_table(gaps: Sequence[PartGapRecord], units: str) -> Table:

@@ -86,7 +86,8 @@ def came_of(change: Change, gap: Gap, known: Known, after: Tried) -> Suggestion 
     """The effect on one gap of a change that was applied, surveyed and judged."""
     now = found_again(after.survey, gap)
     value = gap.required if now is None else now.value  # a gap too large to be measured is clear
-    if now is not None and falls_short(value, gap.required, gap.together):
+    required = now.required if now is not None and gap.together else gap.required
+    if now is not None and falls_short(value, required, gap.together):
         return Failed(f"{change.what}: gap {say_length(value, change.draft.units)}")
     were = {gap_key(each): each for each in every_gap(known.survey)}
     costs = costs_of(known, after)

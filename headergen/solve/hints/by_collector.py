@@ -19,7 +19,7 @@ from headergen.solve.arrival import chain_of, equations, place_moves
 from headergen.solve.closing import closes_at_once
 from headergen.solve.freeing import every_value
 from headergen.solve.hints.attempt import PAIR, SHIFT, Allowance, Attempt, Change, Failed, OutOfTime, arrived, judged
-from headergen.solve.hints.by_values import gap_between, outward, reading_unit
+from headergen.solve.hints.by_values import gap_between, lacks, outward, reading_unit
 from headergen.solve.hints.collectors import WAYS, collector_of, led_there, surroundings_of, ways_clear
 from headergen.solve.hints.half_spaces import SPARE
 from headergen.solve.hints.movable import settings_of
@@ -119,13 +119,14 @@ def _along(name: str, way: tuple[Vec, float], gap: Gap, known: Known, allowance:
         found = gap_between(header, known.meshes, gap) if arrived(header, arriving) else None
         if found is None:
             return Failed(last or f"{change.what}: they then do not close")
-        if not falls_short(found.value, gap.required, gap.together):
+        missing = lacks(found, gap)
+        if not falls_short(-missing, 0.0, gap.together):
             return judged(change, gap, known, allowance)
         last = f"{change.what}: gap {say_length(found.value, known.header.draft.units)}"
-        rate = (found.value - gap.value) / amount
+        rate = (lacks(gap, gap) - missing) / amount
         if rate < LEAST_RATE:
             break
-        amount = outward(amount + (gap.required - found.value + SPARE) / rate, unit)
+        amount = outward(amount + (missing + SPARE) / rate, unit)
         if amount > FARTHEST:
             break
     return Failed(last)

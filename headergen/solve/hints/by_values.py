@@ -70,10 +70,15 @@ def gap_between(header: Header, meshes: Meshes, gap: Gap) -> Gap | None:
     draft = replace(
         header.draft,
         chassis=tuple(replace(i, clearance=UNASKED) for i in header.draft.chassis if i.name == gap.b),
-        limits=replace(header.draft.limits, between_tubes=UNASKED),
+        limits=header.draft.limits if gap.together else replace(header.draft.limits, between_tubes=UNASKED),
     )
     found = gaps_of_run(replace(header.with_runs(names), draft=draft), meshes, gap.a)
     return next((each for each in found if gap_key(each) == gap_key(gap)), None)
+
+
+def lacks(now: Gap, gap: Gap) -> float:
+    """By how much (mm) a gap, measured after a change, is too small; where tubes converge, for its place then."""
+    return (now.required if gap.together else gap.required) - now.value
 
 
 def _is_beside(other: Gap, name: str, gap: Gap) -> bool:
@@ -95,13 +100,14 @@ def _attempt(way: PathChange, gap: Gap, known: Known, allowance: Allowance) -> A
         found = gap_between(header, known.meshes, gap) if arrived(header, {way.run.name}) else None
         if found is None:
             return Failed(last or f"{change.what}: it then does not close")
-        if not falls_short(found.value, gap.required, gap.together):
+        missing = lacks(found, gap)
+        if not falls_short(-missing, 0.0, gap.together):
             return judged(change, gap, known, allowance)
         last = f"{change.what}: gap {say_length(found.value, known.header.draft.units)}"
-        rate = (found.value - gap.value) / amount
+        rate = (lacks(gap, gap) - missing) / amount
         if rate / way.rate < GAINED:
             break
-        amount = outward(amount + (gap.required - found.value + SPARE) / rate, unit)
+        amount = outward(amount + (missing + SPARE) / rate, unit)
         if abs(amount) * float(np.abs(way.follow).max()) > MOST_CHANGE:
             break
     return Failed(last)

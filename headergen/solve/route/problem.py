@@ -15,6 +15,7 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.curves.stepped import growth_places, widest_radius
+from headergen.geometry.distance.ramp import ends_may_miss, ramp_begins
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, Straight, primary_name
@@ -36,8 +37,7 @@ LONGER = 1.6  # of the straight-line bound: the range in which the shortest equa
 
 BESIDE_STEP = 10.0  # mm of straight tube at least on both sides of a step to a larger tube
 STEP_SPARE = 0.02  # mm within the limits of a step's place
-SHORT_OF = 6.0  # mm before the end of the length over which tubes may converge, where the full gap is required
-RAMP = 0.9  # of that length: where the required gap starts to grow; a steep ramp leaves last straights long
+STEEPEST = 0.9  # of the length over which tubes may converge: where the required gap starts to grow at the latest
 
 Numbers = NDArray[np.int64]
 
@@ -201,24 +201,16 @@ def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
 
 def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     limits, radius = draft.limits, widest_of(wanted)
-    ends = {run.end.collector for run in wanted}
-    between = [
-        norm(subtract(a.frame.origin, b.frame.origin)) - 2 * radius
-        for collector in draft.collectors
-        if collector.name in ends
-        for i, a in enumerate(collector.bores)
-        for b in collector.bores[:i]
-    ]
-    at_bores = min([*between, limits.between_tubes]) if limits.together > 0 else limits.between_tubes
-    together = max(limits.together - SHORT_OF, 1.0)
+    ends = max(limits.together, 0.0)
+    begins = min((ramp_begins(draft, run.end.collector) for run in wanted), default=0.0)
     low, high = length_range(draft)
     return Demands(
         radius=radius,
         least=limits.min_straight,
         gap=limits.between_tubes,
-        gap_at_bores=at_bores,
-        ramp_start=RAMP * together,
-        ramp_end=together,
+        may_miss=ends_may_miss(draft),
+        ramp_start=min(begins, STEEPEST * ends) if ends > 0 else -1.0,
+        ramp_end=ends,
         margin=MARGIN,
         flattest=draft.routing.flattest + LITTLE_MORE,
         shortest=low,

@@ -40,6 +40,7 @@ PAIRS = ((0, 1), (0, 2), (1, 2))  # indices of the angles of a tube of two bends
 WHOLE = 1e-6  # degrees
 SAMPLES = 80
 TRIALS = 4
+NEAR_AS = 0.15, 0.0  # mm beyond the required gaps between tubes in the sampled model
 BEAM = 3000
 OFF_LENGTH = 0.24  # mm by which a tube of two bends may miss the common length, at most an eighth of the tolerance
 AROUND = 6  # degrees to either side that are tried for such a tube
@@ -156,7 +157,7 @@ def _allowed(problem: RouteProblem) -> float:
 def _rounded(problem: RouteProblem, base: Layout, is_over: Callable[[], bool]) -> Iterator[tuple[Layout, int]]:
     """Layouts whose tubes are clear of each other in the sampled model, and the number of their whole angles.
 
-    The gap is required first as in the search, then in full only where the checks require it.
+    The gap is required with a little margin first, then as the checks require it.
     """
     ways = []
     for k, run in enumerate(base.runs):
@@ -166,9 +167,7 @@ def _rounded(problem: RouteProblem, base: Layout, is_over: Callable[[], bool]) -
     whole = [np.array([_whole(problem, k, run) for run in tube], dtype=np.int64) for k, tube in enumerate(ways)]
     points = [np.array([seen(problem, k, run, SAMPLES)[0] for run in tube]) for k, tube in enumerate(ways)]
     lengths = [np.full(len(tube), base.length + problem.extra[k]) for k, tube in enumerate(ways)]
-    together = max(problem.draft.limits.together, 1.0)
-    strict = problem.want._replace(margin=0.15, gap_at_bores=problem.want.gap_at_bores - 0.5)  # the checks decide there
-    for want in (strict, strict._replace(ramp_start=together - 0.5, ramp_end=together)):
+    for want in (problem.want._replace(margin=margin) for margin in NEAR_AS):
         clear: dict[tuple[int, int], Array] = {}
         for b, a in combinations(range(problem.count), 2):
             same = bool(problem.group[a] == problem.group[b])

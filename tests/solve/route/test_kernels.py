@@ -131,10 +131,10 @@ def test_gradient_of_all_residuals_together(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("shorter", [0, 1])
 def test_of_two_straights_side_by_side_the_shorter_is_drawn_in(tmp_path: Path, shorter: int) -> None:
-    """Bores 2 mm closer than the gap asked farther off, the gap growing from 80 to 100 mm before them."""
+    """Bores closer than the gap asked farther off, a millimetre less asked in them, growing from 80 to 100 mm on."""
     _, draft, meshes = job(tmp_path)
     want = problem_of(draft, meshes).want._replace(
-        radius=20.0, gap=6.0, margin=0.0, gap_at_bores=4.0, ramp_start=80.0, ramp_end=100.0
+        radius=20.0, gap=6.0, margin=0.0, may_miss=1.0, ramp_start=80.0, ramp_end=100.0
     )
     lasts = [np.array([170.0, 0.5, -2.0, 1.0]), np.array([170.0, 1.0, 0.25, 3.0])]
     lasts[shorter][0] = 130.0
@@ -148,8 +148,9 @@ def test_of_two_straights_side_by_side_the_shorter_is_drawn_in(tmp_path: Path, s
     step = -system[mine, 6]  # of steepest descent
     assert step @ lasts[shorter][1:] < 0.0 and not system[others, 6].any()
     assert np.cross(step, lasts[shorter][1:]) == pytest.approx(np.zeros(3))
-    # from 130 mm to 80, where 4 mm is still enough; half way up the ramp for bores 45 mm apart; never for 46
-    lengths = [50.0, 40.0]
+    # from 130 mm to where what the bores leave is still enough: a third of the way from 3 to 6 mm, half from 4; never
+    # for bores 46 mm apart
+    lengths = [50.0 - 20.0 / 3, 40.0]
     values = [f, beside_terms(lasts[0], lasts[1], 45.0, at, 3, want, system, missing)]
     assert values[0] / values[1] == pytest.approx((lengths[0] / lengths[1]) ** 2)
     assert beside_terms(lasts[0], lasts[1], 46.0, at, 3, want, system, missing) == 0.0

@@ -212,7 +212,7 @@ def test_a_tube_of_two_bends_becomes_whole_where_a_neighbour_is_as_long(tmp_path
     assert len(bends) == 2 and max(whole) == 2 and min(whole) >= 1
     measured = survey(close(answer.draft), meshes)
     assert not [finding.message for finding in judge(measured) if finding.level == "error"]
-    assert max(measured.lengths) - min(measured.lengths) <= 0.2 + 0.01  # one has the common length
+    assert max(measured.lengths) - min(measured.lengths) <= 0.24 + 0.01  # one has the common length
     assert all(abs(length - 620) < 6.0 for length in measured.lengths)
 
 

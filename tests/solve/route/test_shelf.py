@@ -60,7 +60,7 @@ def test_a_held_bend_has_its_angle_exactly_and_the_tube_still_arrives(tmp_path: 
 
 
 def test_a_search_with_a_shelf_uses_whole_bends(tmp_path: Path) -> None:
-    best = next(islice(search(problem_of(stocked(tmp_path), {}), 0), 45, None)).best
+    best = next(islice(search(problem_of(stocked(tmp_path), {}), 2), 45, None)).best
     assert best is not None
     bends = [step for p in best.draft.primaries for step in p.steps if isinstance(step, Bend)]
     cuts = {term.what: term for term in best.terms}["arc cuts"]

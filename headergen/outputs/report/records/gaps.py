@@ -45,11 +45,14 @@ class GapRecord(Record):
     pose: Pose
     at: tuple[PlaceRecord, ...] = Field(min_length=1, max_length=2, description="along each of its runs")
     gap_mm: Mm = Field(description="between the surfaces; negative: depth where they cross")
-    required_mm: Mm = Field(description="the least that is allowed")
+    required_mm: Mm = Field(description="the least that is allowed at that place")
     points_mm: TwoPoints = Field(description="on the primary, on the other body")
     too_near: tuple[StretchRecord, ...]
     triangle_index: Count | None = Field(description="triangle of the mesh, counted from 0")
-    together: bool = Field(description="between tubes, within the length where those of one collector converge")
+    together: bool = Field(
+        description="between tubes, within the length where those of one collector converge; there the requirement "
+        "grows with the distance from the collector, and the gap is the one with the least to spare"
+    )
     on_boundary: bool = Field(description="it is at the edge of a length that is not checked")
     runs_through: bool = Field(description="the centreline itself meets the other body")
     uncertainty_mm: Mm = Field(description="what a scan's spacing and placing leave open")

@@ -67,7 +67,8 @@ class LimitsRecord(Record):
     end_angle_deg: Degrees = Field(description="how far an end may lean against its bore")
     between_tubes_mm: Mm = Field(description="required gap between primaries")
     together_mm: Mm = Field(
-        description="the length before the collector plane over which tubes of one collector may converge"
+        description="the length before the collector plane over which tubes of one collector may converge: there the "
+        "required gap falls to what the bores leave"
     )
     chord_error_mm: Mm = Field(description="chordal deviation of the written meshes")
     length_tolerance_mm: Mm = Field(description="how far a centreline length may be off its target")

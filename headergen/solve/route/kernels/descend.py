@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba import njit
 
-from headergen.solve.route.kernels.distance import centre_distance
+from headergen.solve.route.kernels.distance import centre_distance, left_at_bores
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Demands, Tubes, shape
 from headergen.solve.route.kernels.terms import KINDS, LENGTH, add_row, beside_terms, distance, pair_terms, tube_terms
 
@@ -50,6 +50,7 @@ def residuals(X, tubes, space, want, weights, count, system, missing):  # type: 
                 f += pair_terms(one, two, together, at, len(mine), want, system, missing)
                 if together:
                     apart = math.sqrt(((tubes.ends[k, 6:9] - tubes.ends[o, 6:9]) ** 2).sum())
+                    apart += tubes.slim[k, 2] + tubes.slim[o, 2]
                     f += beside_terms(lasts[k], lasts[o], apart, at, len(mine), want, system, missing)
             else:
                 other = (space.fixed[o - K], nothing, space.fixed_lengths[o - K], tubes.slim[o])
@@ -186,7 +187,7 @@ def descend_alone(starts, tubes, space, want, wishes, length, count, rounds, eno
                 want.radius,
                 want.least,
                 want.gap,
-                want.gap_at_bores,
+                want.may_miss,
                 want.ramp_start,
                 want.ramp_end,
                 want.margin,
@@ -208,9 +209,10 @@ def overlaps(one, other, lengths, other_lengths, together, want):  # type: ignor
     A, N = one.shape[0], one.shape[1]
     B, M = other.shape[0], other.shape[1]
     out = np.zeros((A, B))
-    farthest = centre_distance(1e9, 1e9, together, want)
     for a in range(A):
         for b in range(B):
+            left = left_at_bores(distance(one[a], N - 1, other[b], M - 1), together, want)
+            farthest = centre_distance(1e9, 1e9, left, want)
             step = other_lengths[b] / M
             for i in range(N):
                 before = lengths[a] - (i + 0.5) * lengths[a] / N
@@ -218,7 +220,7 @@ def overlaps(one, other, lengths, other_lengths, together, want):  # type: ignor
                 while k < M:
                     d = distance(one[a], i, other[b], k)
                     if d < farthest:
-                        apart = centre_distance(before, other_lengths[b] - (k + 0.5) * step, together, want)
+                        apart = centre_distance(before, other_lengths[b] - (k + 0.5) * step, left, want)
                         out[a, b] = max(out[a, b], apart - d)
                     k += max(int((d - farthest) / step), 1)
     return out

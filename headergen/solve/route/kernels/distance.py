@@ -106,10 +106,17 @@ def thinner(slim, along):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def centre_distance(before, other_before, together, want):  # type: ignore[no-untyped-def]
-    """Required centreline distance of two tubes at lengths before their bores: that of the bores, then growing."""
-    t = 1.0
-    if together:
-        t = (max(before, other_before) - want.ramp_start) / (want.ramp_end - want.ramp_start)
-        t = min(max(t, 0.0), 1.0)
-    return 2.0 * want.radius + want.gap_at_bores + (want.gap + want.margin - want.gap_at_bores) * t
+def left_at_bores(apart, together, want):  # type: ignore[no-untyped-def]
+    """Required gap of two tubes in bores whose axes are `apart`: that of the ramp, with the margin if there is room."""
+    if not together:
+        return want.gap + want.margin
+    own = apart - 2.0 * want.radius
+    return min(own, max(own - want.may_miss, 0.0) + want.margin, want.gap + want.margin)
+
+
+@njit(cache=True)
+def centre_distance(before, other_before, left, want):  # type: ignore[no-untyped-def]
+    """Required centreline distance of two tubes at lengths before their bores: `left` at the bores, then growing."""
+    t = (max(before, other_before) - want.ramp_start) / (want.ramp_end - want.ramp_start)
+    t = min(max(t, 0.0), 1.0)
+    return 2.0 * want.radius + left + (want.gap + want.margin - left) * t

@@ -62,10 +62,16 @@ class Space(NamedTuple):
 
 
 class Demands(NamedTuple):
+    """What is required of all tubes, and `weight`, that of bending.
+
+    `may_miss`: by how much two tubes may be nearer than their bores; the gap grows between `ramp_start` and `ramp_end`
+    before the bores (`geometry/distance/ramp.py`).
+    """
+
     radius: float
     least: float
     gap: float
-    gap_at_bores: float
+    may_miss: float
     ramp_start: float
     ramp_end: float
     margin: float

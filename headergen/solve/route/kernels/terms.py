@@ -10,7 +10,13 @@ import math
 import numpy as np
 from numba import njit
 
-from headergen.solve.route.kernels.distance import centre_distance, grid_distance, solid_distance, thinner
+from headergen.solve.route.kernels.distance import (
+    centre_distance,
+    grid_distance,
+    left_at_bores,
+    solid_distance,
+    thinner,
+)
 from headergen.solve.route.kernels.shape import shape
 
 PER_RADIAN = 60.0  # mm that count for a radian of bend
@@ -259,7 +265,9 @@ def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # 
     ma = min(my_unknowns, m)
     v = np.empty(at.shape[0] + 1)
     f = 0.0
-    farthest = centre_distance(1e9, 1e9, together, want) - min(slim_a[1], slim_a[2]) - min(slim_b[1], slim_b[2])
+    bores_apart = distance(a, a.shape[0] - 1, b, b.shape[0] - 1) + slim_a[2] + slim_b[2]
+    left = left_at_bores(bores_apart, together, want)
+    farthest = centre_distance(1e9, 1e9, left, want) - min(slim_a[1], slim_a[2]) - min(slim_b[1], slim_b[2])
     for i in range(a.shape[0]):
         along = (i + 0.5) * length_a / a.shape[0]
         before = length_a - along
@@ -268,7 +276,7 @@ def pair_terms(mine, his, together, at, my_unknowns, want, system, missing):  # 
         while k < b.shape[0]:
             d = distance(a, i, b, k)
             if d < farthest:
-                apart = centre_distance(before, length_b - (k + 0.5) * step, together, want)
+                apart = centre_distance(before, length_b - (k + 0.5) * step, left, want)
                 apart -= thinner(slim_a, along) + thinner(slim_b, (k + 0.5) * step)
                 if d < apart:
                     for j in range(ma):
@@ -291,11 +299,12 @@ def beside_terms(last, other_last, bores_apart, at, my_unknowns, want, system, m
     The shorter of them must end within the length over which less gap is required. Samples on parallel straights cannot
     show this, because they stay equally near when moved along. The samples themselves are judged.
     """
-    grows = want.gap + want.margin - want.gap_at_bores
-    own = max(bores_apart - 2.0 * want.radius - want.gap_at_bores, 0.0)
-    if own >= grows:
+    left = left_at_bores(bores_apart, True, want)
+    grows = want.gap + want.margin - left
+    more = bores_apart - 2.0 * want.radius - left
+    if more >= grows:
         return 0.0
-    most = want.ramp_start + (want.ramp_end - want.ramp_start) * own / grows
+    most = want.ramp_start + (want.ramp_end - want.ramp_start) * more / grows
     r = PER_STRAIGHT * (min(last[0], other_last[0]) - most)
     if r <= 0.0:
         return 0.0
