@@ -14,10 +14,11 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint
 
 from headergen.built.freedoms import Freedom, Work, work_of
 from headergen.geometry.arrays import Array
+from headergen.shop.highs import optimum
 
 ROUNDS = 20  # of making the equations linear again
 CLOSED = 1e-7  # mm, and mm at the end of a lever
@@ -180,7 +181,7 @@ class _Programme:
         n, w = len(self.closing.use), len(self.closing.works)
         above, below = self._reach()
         high = np.concatenate([above * mine, below * mine, np.full(w, np.inf), np.zeros(w)])
-        found = milp(self._amounts(), bounds=Bounds(0, high), constraints=self._equations())
+        found = optimum(self._amounts(), bounds=Bounds(0, high), constraints=self._equations())
         if found.x is None:
             return None
         values: Array = (found.x[:n] - found.x[n : 2 * n]) * self.closing.units
@@ -214,7 +215,7 @@ class _Programme:
         whole = np.concatenate([np.zeros(2 * n + w), np.ones(w)])
         high = np.concatenate([above, below, np.full(w, np.inf), np.ones(w)])
         options = {"mip_rel_gap": 0.0, "presolve": False}  # its presolve costs more than it saves here
-        found = milp(costs, integrality=whole, bounds=Bounds(0, high), constraints=limits, options=options)
+        found = optimum(costs, integrality=whole, bounds=Bounds(0, high), constraints=limits, options=options)
         if found.x is None:
             return None
         return frozenset(int(work) for work in np.flatnonzero(found.x[2 * n + w :] > 0.5))

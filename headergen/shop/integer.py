@@ -8,11 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint
 from scipy.sparse import coo_array
 
 from headergen.geometry.arrays import Array
 from headergen.model import PlanError
+from headergen.shop.highs import optimum
 
 HALF = 0.5  # between two whole numbers
 MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. A time limit would differ from run to run
@@ -75,7 +76,7 @@ def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Arr
     limits = LinearConstraint(matrix, [row[1] for row in model.rows], [row[2] for row in model.rows])
     bounds = Bounds(model.low, model.high)
     options = {"mip_rel_gap": 0.0, "node_limit": MOST_NODES}
-    found = milp(c, integrality=whole, bounds=bounds, constraints=limits, options=options)
+    found = optimum(c, integrality=whole, bounds=bounds, constraints=limits, options=options)
     if found.x is None or found.status != 0:
         raise PlanError(f"no plan was found: {found.message}")
     solved: Array = found.x
