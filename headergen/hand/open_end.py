@@ -42,9 +42,12 @@ def shares_of(chain: PieceChain, made: Array, spreads: Array) -> tuple[tuple[str
 
 
 def missed(chain: PieceChain, end: Poses) -> tuple[float, float]:
-    """How far such ends are off their bore, in the median and in nine of ten builds (mm)."""
-    off = np.linalg.norm(end[1] - chain.origins[-1], axis=1)
-    median, most = np.quantile(off, (0.5, 0.9))
+    """How far such ends are off the axis of their bore, sideways, in the median and in nine of ten builds (mm).
+
+    What is missing or over along the tube is no miss: it is slid, or cut off.
+    """
+    off, axes = end[1] - chain.origins[-1], chain.frames[-1]
+    median, most = np.quantile(np.hypot(off @ axes[:, 0], off @ axes[:, 1]), (0.5, 0.9))
     return float(median), float(most)
 
 

@@ -87,9 +87,9 @@ class Closing:
 class RunByHand:
     """A run built by the shop's hand. `shares`: each kind of error's share of the variance of the open end's place.
 
-    `miss`: the distance from its bore if it is welded from flange to collector without measuring, in the median and in
-    nine of ten builds (mm); `drops_in`: the share of such builds that go in. `closing`: None if it has no joint to
-    close at.
+    `miss`: how far sideways it is off its bore if it is welded from flange to collector without measuring, in the
+    median and in nine of ten builds (mm); `drops_in`: the share of such builds that go in. `closing`: None if it has no
+    joint to close at.
     """
 
     run: str

@@ -43,8 +43,8 @@ def run_data(shop: Shop, run: str) -> dict[str, Any] | None:
             for each in found.candidates
         ],
         "welded_open": {
-            "misses_in_the_median_mm": round(found.miss[0], 6),
-            "misses_in_nine_of_ten_mm": round(found.miss[1], 6),
+            "sideways_in_the_median_mm": round(found.miss[0], 6),
+            "sideways_in_nine_of_ten_mm": round(found.miss[1], 6),
             "goes_in": found.drops_in,
             "spread": [
                 {"piece": each.piece, "place_mm": round(each.place, 6), "tilt_deg": round(math.degrees(each.tilt), 6)}
@@ -148,8 +148,8 @@ def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
         if not found.closes_in_nine_of_ten:
             yield said_of_rare_closing(run)
     yield (
-        f"Welded from flange to collector with nothing measured, {run} would miss its bore by {median} in the median, "
-        f"by {most} or more in one of ten builds."
+        f"Welded from flange to collector with nothing measured, {run} would miss its bore sideways by {median} in the "
+        f"median, by {most} or more in one of ten builds."
     )
     if found.shares:
         (first, share), *_ = found.shares

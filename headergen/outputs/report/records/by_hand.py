@@ -55,7 +55,9 @@ class RunByHandRecord(Record):
     run: str = Field(description="its name")
     spread: tuple[PieceSpreadRecord, ...] = Field(description="of the open end, piece by piece")
     shares: tuple[ErrorShareRecord, ...] = Field(description="the largest first")
-    open_miss_median_mm: Mm = Field(description="of its bore, welded from flange to collector with nothing measured")
+    open_miss_median_mm: Mm = Field(
+        description="sideways of its bore, welded from flange to collector with nothing measured"
+    )
     open_miss_nine_in_ten_mm: Mm = Field(description="the same, which nine of ten builds stay within")
     closing: ClosingRecord | None = Field(description="null where it has no joint to close at")
 
