@@ -50,6 +50,7 @@ from headergen.spec.plain import mapping_in
 from headergen.spec.units import described, shown
 
 MOST_JOINTS = 99
+HOSTS = ("primary", "secondary", "run")  # the keys that name a tube
 IN_A_LINE = 0.05  # share of their length by which points must leave a line
 FEELERS_AGREE = 0.4  # mm by which two gaps across a hole may add up to more than the other two
 FARTHEST_ROWS = 500.0  # mm from the collector plane
@@ -63,6 +64,7 @@ def _joint(value: object) -> int:
     return value
 
 
+Starts = Mapping[str, int | str]
 JointNumber = Annotated[int, BeforeValidator(_joint), WithJsonSchema({"type": "integer", "minimum": 0})]
 Slight = Annotated[float, angle(-90, 90), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
 Pull = Annotated[float, angle(0, 10), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
@@ -240,6 +242,10 @@ class RunAsBuiltEntry(Entry):
     secondary: Name | None = Field(
         default=None, description="Name of the collector whose outlet the tube begins on, where it is no primary."
     )
+    run: Name | None = Field(
+        default=None,
+        description="Name of the run under runs, if it neither leaves nor joins another run's side.",
+    )
     welded: list[JointNumber] = Field(
         default=[],
         description=(
@@ -257,7 +263,7 @@ class RunAsBuiltEntry(Entry):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        exactly_one(self, ("primary", "secondary"), "a tube")
+        exactly_one(self, HOSTS, "a tube")
         for index, joint in enumerate(self.tacked):
             if joint in self.welded:
                 raise complain(f"joint {joint} is under welded as well", "name it once", at=("tacked", index))
@@ -275,12 +281,14 @@ class RunAsBuiltEntry(Entry):
         return self
 
 
-def as_built_of(entries: list[RunAsBuiltEntry]) -> tuple[RunAsBuilt, ...]:
-    return tuple(_run(entry) for entry in entries)
+def as_built_of(entries: list[RunAsBuiltEntry], starts: Starts) -> tuple[RunAsBuilt, ...]:
+    """`starts`: what each run under `runs` comes from, by its name."""
+    return tuple(_run(entry, starts) for entry in entries)
 
 
-def _run(entry: RunAsBuiltEntry) -> RunAsBuilt:
-    run = primary_name(entry.primary) if entry.primary is not None else secondary_name(entry.secondary or "")
+def _run(entry: RunAsBuiltEntry, starts: Starts) -> RunAsBuilt:
+    start = entry.primary if entry.primary is not None else entry.secondary or starts.get(entry.run or "", "")
+    run = primary_name(start) if isinstance(start, int) else secondary_name(start)
     return noun_of(
         RunAsBuilt,
         entry,
@@ -308,7 +316,9 @@ def _end(entry: EndEntry) -> EndReading:
 def as_built_values(built: RunAsBuilt, runs: Mapping[str, Run]) -> Values:
     """The values of an entry, as they are written."""
     run = runs[built.run]
-    host = {"primary": run.number} if run.is_primary else {"secondary": run.source}
+    host: Values = {"primary": run.number} if run.is_primary else {"secondary": run.source}
+    if run.end.ends_run:
+        host = {"run": run.end.collector}
     lists = ("welded", "tacked", "may_turn", "cut")
     nested = {
         "pieces": [values_of(each, PieceAsBuiltEntry) for each in built.pieces],
@@ -337,15 +347,44 @@ def _end_values(end: EndReading) -> Values:
 
 
 def as_built_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
-    """Tubes that are not there, or that are listed twice."""
-    listed, seen = data.get("as_built"), set[tuple[str, str]]()
+    """Tubes that are not there, that stand on another one's side, or that are listed twice."""
+    listed, seen = data.get("as_built"), set[str]()
     for index, entry in enumerate(listed if isinstance(listed, list) else []):
-        for key, names in (("primary", "primaries"), ("secondary", "secondaries")):
-            value, known = entry.get(key) if isinstance(entry, dict) else None, mapping_in(data, names)
-            if not isinstance(value, int | str) or isinstance(value, bool) or not known:
+        for key, names in zip(HOSTS, ("primaries", "secondaries", "runs"), strict=True):
+            value = entry.get(key) if isinstance(entry, dict) and len(entry.keys() & set(HOSTS)) == 1 else None
+            if not isinstance(value, int | str) or isinstance(value, bool):
                 continue
-            if str(value) not in known:
-                yield Trouble(("as_built", index, key), f"there is no {key} {value}", f"there are {', '.join(known)}")
-            elif (key, str(value)) in seen:
-                yield Trouble(("as_built", index, key), f"{key} {value} is listed already", "put both into one entry")
-            seen.add((key, str(value)))
+            path, said, known = ("as_built", index, key), str(value).strip(), _known(data, names)
+            own = said if key == "run" else _run_from(data, said)
+            tube = f"run {own}" if own else f"{key} {said}"
+            if said not in known:
+                yield Trouble(path, f"there is no {key} {said}", f"there are {', '.join(known)}" if known else "")
+            elif _is_on_a_side(data, own):
+                yield on_a_side(index, key, own)
+            elif tube in seen:
+                yield Trouble(path, f"{key} {said} is listed already", "put both into one entry")
+            seen.add(tube)
+
+
+def _known(data: dict[str, Any], names: str) -> list[str]:
+    return [str(each).strip() for each in mapping_in(data, names)]
+
+
+def _run_from(data: dict[str, Any], start: str) -> str:
+    """The run that starts from a port or an outlet; empty if there is none."""
+    runs = mapping_in(data, "runs")
+    starts = {
+        str(raw["from"]).strip(): name.strip() for name, raw in runs.items() if isinstance(raw, dict) and "from" in raw
+    }
+    return starts.get(start, "")
+
+
+def _is_on_a_side(data: dict[str, Any], run: str) -> bool:
+    """Whether a run leaves another one's side, or joins it."""
+    raw = next((raw for name, raw in mapping_in(data, "runs").items() if name.strip() == run), None)
+    return isinstance(raw, dict) and ("leaves" in raw or "joins" in raw)
+
+
+def on_a_side(index: int, key: str, run: str) -> Trouble:
+    message = f"run {run} stands on the side of another run: an end that is cut to a tube can neither turn nor slide"
+    return Trouble(("as_built", index, key), message, "take it out, tack the other tube first, and mark this end on it")

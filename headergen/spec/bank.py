@@ -8,6 +8,7 @@ from dataclasses import replace
 from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import cross, dot, norm, subtract, unit
 from headergen.model import ChassisItem, Draft, HeaderRef, MeshRef, Run, SpecPath, Stock
+from headergen.spec.as_built import on_a_side
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import changed_draft, items_of
 from headergen.spec.files import path_from_here
@@ -89,14 +90,26 @@ def bank_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
                 message = "the collectors of this bank stand, and are entered, as the first bank's"
                 yield Trouble(("route", key), message, "leave it out", on_key=True)
     numbers = [primary.number for primary in first.primaries]
-    for index, built in enumerate(changes.as_built):
-        if built.primary is not None and built.primary not in numbers:
-            yield Trouble(("as_built", index, "primary"), f"the first bank has no primary {built.primary}")
-        if built.secondary is not None and built.secondary not in _sources_here(first, changes):
-            yield Trouble(("as_built", index, "secondary"), f"no tube comes from a collector {built.secondary} here")
+    yield from _half_built_troubles(changes, first)
     for number in changes.primaries:
         if number not in numbers:
             yield Trouble(("primaries", str(number)), f"the first bank has no primary {number}", on_key=True)
+
+
+def _half_built_troubles(changes: MirrorFile, first: Draft) -> Iterator[Trouble]:
+    """Half-built tubes that are not on this bank, or that stand on another one's side."""
+    numbers, sources = [primary.number for primary in first.primaries], _sources_here(first, changes)
+    sided = {run.end.collector for run in first.runs if run.sides}
+    runs = {renamed(each.name, changes.bank.names): each.name in sided for each in first.collectors if each.mouth}
+    for index, built in enumerate(changes.as_built):
+        if built.primary is not None and built.primary not in numbers:
+            yield Trouble(("as_built", index, "primary"), f"the first bank has no primary {built.primary}")
+        if built.secondary is not None and built.secondary not in sources:
+            yield Trouble(("as_built", index, "secondary"), f"no tube comes from a collector {built.secondary} here")
+        if built.run is not None and built.run not in runs:
+            yield Trouble(("as_built", index, "run"), f"there is no run {built.run} here")
+        if built.run is not None and runs.get(built.run):
+            yield on_a_side(index, "run", built.run)
 
 
 def _sources_here(first: Draft, changes: MirrorFile) -> list[str]:

@@ -108,7 +108,7 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], h
         shop=settings_of(spec.shop),
         hand=hand_of(spec.hand, hand, HandSettings()),
         bender=bender_of(spec.bender),
-        as_built=as_built_of(spec.as_built),
+        as_built=as_built_of(spec.as_built, starts_of(spec)),
         **fitted_nouns(spec, FITTED),
     )
 
@@ -146,7 +146,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         mock=_mock(changes.mock) if draft.mock is None else _with_given(draft.mock, changes.mock, _mock),
         shop=_with_given(draft.shop, changes.shop, settings_of),
         bender=draft.bender if changes.bender is None else bender_of(changes.bender),
-        as_built=as_built_of(changes.as_built),
+        as_built=as_built_of(changes.as_built, run_starts(draft)),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
 
@@ -298,6 +298,12 @@ def _collector(spec: SpecFile, name: str) -> Collector:
 def starts_of(spec: SpecFile) -> dict[str, int | str]:
     """What each run of a spec comes from, by its name: a port, an outlet, or the run itself on another one's side."""
     return {name: name if run.start is None else run.start for name, run in spec.runs.items()}
+
+
+def run_starts(draft: Draft) -> dict[str, int | str]:
+    """The same of a draft, where a run ends in a place of its own."""
+    runs = {run.name: run for run in draft.runs}
+    return {each.name: runs[each.bores[0].run].key for each in draft.collectors if each.mouth}
 
 
 def last_tubes(spec: SpecFile) -> dict[int, Tube]:
