@@ -381,6 +381,26 @@ class CutTemplate:
 
 
 @dataclass(frozen=True)
+class HoleTemplate:
+    """The hole in the tube of `host`, of `radius` mm, for the tube `run` on its side: a template to wrap round it.
+
+    `edge`: the hole on the outside of `host`, and `seat`: where the outside of `run` stands on it. Of each place, the
+    first value goes round, in radians, and the second along, in mm, from where both axes meet; with the end of `host`
+    up, seen from outside, positive turns go to the left. That place is `at` mm from the start of `host` along its
+    middle, on the side that faces `out`. `name`: that of the template of the fishmouth.
+    """
+
+    name: str
+    run: str
+    host: str
+    radius: float
+    at: float
+    out: Vec
+    edge: tuple[tuple[float, float], ...]
+    seat: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
 class Shop:
     """The bench of a header as numbers."""
 
@@ -395,4 +415,5 @@ class Shop:
     mitres: tuple[MitreOffer, ...] = ()
     bent: tuple[BentTube, ...] = ()
     templates: tuple[CutTemplate, ...] = ()
+    holes: tuple[HoleTemplate, ...] = ()  # in tubes that carry others on their side
     by_hand: ByHand | None = None  # where each run is closed, and the spreads; None: not computed

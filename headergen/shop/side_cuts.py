@@ -1,12 +1,13 @@
-"""The ends of tubes that stand on the side of others: a template for each fishmouth, and what is said of the holes."""
+"""The ends of tubes that stand on the side of others: templates of each fishmouth and hole, and how they are used."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
 
-from headergen.geometry.curves.sides import SideJoint, fishmouth_height
-from headergen.model import CutTemplate, Header
+from headergen.geometry.curves.sides import SideJoint, fishmouth_height, on_run
+from headergen.geometry.frames import cross, unit
+from headergen.model import CutTemplate, Header, HoleTemplate
 from headergen.parts.side import sound_joints
 from headergen.shop.angled_cuts import ABOVE_BASE, PLACES
 from headergen.words.say import say_angle, say_length, say_way
@@ -23,6 +24,15 @@ def fishmouth_templates(header: Header) -> Iterator[CutTemplate]:
         base = min(heights) - ABOVE_BASE
         above = tuple(height - base for height in heights)
         yield CutTemplate(name, joint.host, "fishmouth", joint.branch.radius, 1, base, above, run=joint.run)
+
+
+def hole_templates(header: Header) -> Iterator[HoleTemplate]:
+    """One for the hole under each fishmouth, by the same name."""
+    for name, joint in _named(header):
+        side = joint.tube.radius, joint.at, unit(cross(joint.way, cross(joint.out, joint.way)))
+        bore = joint.branch.radius - joint.branch.wall
+        edges = (tuple(on_run(joint, 2 * math.pi * k / PLACES, r) for k in range(PLACES)) for r in (bore, None))
+        yield HoleTemplate(name, joint.run, joint.host, *side, *edges)
 
 
 def _named(header: Header) -> Iterator[tuple[str, SideJoint]]:
@@ -51,6 +61,6 @@ def notes_on_sides(header: Header) -> Iterator[str]:
         )
         yield (
             f"{joint.host}: a hole of {bore} for {joint.run}, {say_length(joint.at, units)} from its start along the "
-            f"middle, on the side that faces {say_way(joint.out)} as the engine stands. Mark it through the finished "
-            "fishmouth, and cut it before both are tacked."
+            f"middle, on the side that faces {say_way(joint.out)} as the engine stands. Mark it by the template of "
+            f"the hole of {name}, try the finished fishmouth on it, and cut it before both are tacked."
         )

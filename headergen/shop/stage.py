@@ -27,7 +27,7 @@ from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
-from headergen.shop.side_cuts import fishmouth_templates, notes_on_sides
+from headergen.shop.side_cuts import fishmouth_templates, hole_templates, notes_on_sides
 from headergen.shop.sizes import joined_plan, sized_courses
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
@@ -61,6 +61,7 @@ def shop_of(header: Header) -> Shop:
         tuple(_offers(header, courses)),
         tuple(bent),
         (*(template_of(cut) for cut in angled_cuts(header)), *fishmouth_templates(header)),
+        tuple(hole_templates(header)),
     )
 
 

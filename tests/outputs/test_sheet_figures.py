@@ -12,18 +12,20 @@ import numpy as np
 import pypdf
 import pytest
 from pypdf.generic import ContentStream
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from scipy.special import ellipe
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.merge.design import possible_merge
-from headergen.model import CutTemplate, Frame, Plane, Shop
+from headergen.model import CutTemplate, Frame, HoleTemplate, Plane, Shop
 from headergen.outputs.shop import shop_data
+from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.nesting import WIDE, nesting, placed
-from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
+from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.angled_cuts import AngledCut, template_of
-from headergen.show.paper import register_fonts
+from headergen.show.paper import FONT, register_fonts
 from tests.outputs.test_sheets import letters_of, lines_of
 
 POINT = 25.4 / 72
@@ -117,6 +119,44 @@ def test_a_template_on_paper(job: PrintJob, tmp_path: Path) -> None:
     for x, y in curve:
         wanted = RADIUS * math.tan(math.radians(22.5)) * math.cos(2 * math.pi * (x - left) / around)
         assert y - middle == pytest.approx(wanted, abs=0.01)
+
+
+def test_a_hole_on_paper(job: PrintJob, tmp_path: Path) -> None:
+    """A square branch of radius r on a run of radius R: on the paper, r·sin φ is R·sin of the turn, r·cos φ along."""
+    r, many = 15.0, 96
+    turns = [2 * math.pi * k / many for k in range(many)]
+    edge = tuple((math.asin(r * math.sin(turn) / RADIUS), r * math.cos(turn)) for turn in turns)
+    template = HoleTemplate("B1", "branch", "run", RADIUS, 150.0, (0.0, 1.0, 0.0), edge, edge)
+    [page] = pages_of(lambda: full_size([hole_wrapped(template, "mm")], job, "How"), job, tmp_path)
+    assert any(wide == pytest.approx(math.pi * 41.375, abs=0.01) for wide, _ in boxes_of(page)), "its ends meet"
+    found = lines_of(page)
+    starts = [start for start, _ in found]
+    corner = max(set(starts), key=starts.count)
+    curve = np.array([end for start, end in found if start == corner])
+    assert len(curve) >= many - 1
+    middle = np.array([corner[0], corner[1] - r])
+    across, up = (curve - middle).T
+    sines = RADIUS * np.sin(across / (41.375 / 2))
+    assert np.hypot(sines, up) == pytest.approx(r, abs=0.02)
+    assert "150.0 mm from its start" in page.extract_text()
+
+
+@pytest.mark.parametrize("many", [1, 3, 7])
+def test_the_foot_of_a_page_keeps_clear_of_its_number(many: int, job: PrintJob, tmp_path: Path) -> None:
+    said = [f"{wide} mm × 1.5 mm, 304L" for wide in (38.1, 42.4, 45.0, 48.3, 60.3, 63.5, 76.1)[:many]]
+    [page] = pages_of(lambda: [says_tube(" or ".join(said)), paragraph("Said.")], job, tmp_path)
+    foot = list[tuple[str, float, float]]()
+
+    def see(text: str, cm: list[float], tm: list[float], *_: Any) -> None:
+        x, y, _ = np.array([tm[4], tm[5], 1.0]) @ [[cm[0], cm[1], 0.0], [cm[2], cm[3], 0.0], [cm[4], cm[5], 1.0]]
+        foot.extend([(text.strip(), x, y)] if text.strip() and y < 26 / POINT else [])
+
+    page.extract_text(visitor_text=see)
+    (number,) = [x for text, x, _ in foot if text.startswith("page 1 of 1")]
+    lines = [(text, x) for text, x, _ in foot if not text.startswith("page")]
+    assert len(lines) == min(many, 2)
+    assert all(x + stringWidth(text, FONT, 11) < number for text, x in lines)
+    assert many == 7 or all(size in " ".join(text for text, _ in lines) for size in said)
 
 
 def test_templates_of_a_header_are_its_merge(checked: Checked, shop: Shop) -> None:

@@ -18,12 +18,13 @@ from headergen.geometry.curves.sides import (
     footprint,
     highest,
     measured_spans,
+    on_run,
     side_joints,
 )
 from headergen.geometry.frames import vec
 from headergen.model import CutTemplate, Header, Tube
 from headergen.parts.table import parts_to_make
-from headergen.shop.side_cuts import fishmouth_templates, notes_on_sides
+from headergen.shop.side_cuts import fishmouth_templates, hole_templates, notes_on_sides
 from headergen.solids.build import make_parts, sound_solids
 from headergen.solids.inspect import measure
 from headergen.solids.making import Making
@@ -94,6 +95,45 @@ def test_the_curve_is_on_both_skins(seed: int) -> None:
     low, high = (at - joint.at for at in footprint(joint))
     assert (along.min(), along.max()) == pytest.approx((low, high), abs=0.1)
     assert ((points - place) @ np.array(joint.out)).max() == pytest.approx(highest(joint), abs=0.1)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_hole_is_where_both_cylinders_meet(seed: int) -> None:
+    """Unwrapped from the run, each place is on its skin, and as far from the axis of the branch as its bore."""
+    joint = random_joint(seed)
+    if math.sin(joint.angle) < 0.3:
+        return
+    place, way, out = (np.array(each) for each in (joint.place, joint.way, joint.out))
+    left = np.cross(out, way) / np.linalg.norm(np.cross(out, way))
+    facing = np.cross(way, left)
+    for radius in (joint.branch.radius - joint.branch.wall, joint.branch.radius):
+        turns = np.linspace(0, 2 * math.pi, 60, endpoint=False)
+        round_it, along = np.array([on_run(joint, turn, radius) for turn in turns]).T
+        points = np.cos(round_it)[:, None] * facing + np.sin(round_it)[:, None] * left
+        points = place + joint.tube.radius * points + along[:, None] * way
+        assert from_axis(points, place, out) == pytest.approx(radius, abs=1e-9)
+        assert from_axis(points, place, way) == pytest.approx(joint.tube.radius, abs=1e-9)
+        assert ((points - place) @ out > 0).all(), "on the side of the branch"
+
+
+@pytest.mark.parametrize(("degrees", "wide"), [(90.0, 30.0), (55.0, 30.0), (120.0, 42.4)])
+def test_the_hole_of_the_solid_is_the_template_s(degrees: float, wide: float, tmp_path: Path) -> None:
+    header = branched(tmp_path, degrees, wide=wide)
+    (template,) = hole_templates(header)
+    assert (template.run, template.host, template.at) == ("secondary branch", "primary 1", 200.0)
+    part = next(part for part in parts_to_make(header) if part.name == "primary 1")
+    skin = SOLIDS["tube"](part, Making(header.draft)).skin
+    assert skin is not None
+    points = skin().vertices - np.array([0.0, 200.0, 0.0])
+    facing, left = np.array(template.out), np.array([0.0, 0.0, 1.0])
+    assert facing == pytest.approx([1.0, 0.0, 0.0]), "square to the run, on the side of the branch"
+    height = np.linalg.norm(points[:, [0, 2]], axis=1)
+    rim = (np.abs(height - template.radius) < 1e-6) & (np.abs(points[:, 1]) < 60.0)
+    found = np.column_stack((np.arctan2(points[rim] @ left, points[rim] @ facing) * template.radius, points[rim, 1]))
+    said = np.array(template.edge) * (template.radius, 1.0)
+    assert rim.sum() > 20
+    assert max(np.linalg.norm(said - each, axis=1).min() for each in found) < 0.4, "a step of the template at most"
+    assert np.array(template.seat).max(axis=0)[0] == pytest.approx(math.asin(wide / 42.4))
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -66,6 +66,17 @@ def fishmouth_height(joint: SideJoint, turn: float, radius: float | None = None)
     return (across + r * math.cos(turn) * math.cos(angle)) / math.sin(angle)
 
 
+def on_run(joint: SideJoint, turn: float, radius: float | None = None) -> tuple[float, float]:
+    """Where a generator of the branch meets the run's skin: the turn round the run, in radians, and mm along it.
+
+    Both count from the place of the joint, on the side of the branch; positive turns go toward y of `across`. `turn`
+    and `radius` as for `fishmouth_height`. The sine of the turn is r·sin φ / R.
+    """
+    r, angle = joint.branch.radius if radius is None else radius, joint.angle
+    along = fishmouth_height(joint, turn, r) * math.cos(angle) + r * math.cos(turn) * math.sin(angle)
+    return math.asin(max(-1.0, min(r * math.sin(turn) / joint.tube.radius, 1.0))), along
+
+
 def highest(joint: SideJoint) -> float:
     """From the run's axis along the branch to the last place where their skins meet."""
     return max(fishmouth_height(joint, turn) for turn in _turns())
@@ -73,8 +84,7 @@ def highest(joint: SideJoint) -> float:
 
 def footprint(joint: SideJoint) -> tuple[float, float]:
     """Where the joint begins and ends, as lengths along the run."""
-    angle, r = joint.angle, joint.branch.radius
-    ahead = [fishmouth_height(joint, t) * math.cos(angle) + r * math.cos(t) * math.sin(angle) for t in _turns()]
+    ahead = [on_run(joint, turn)[1] for turn in _turns()]
     return joint.at + min(ahead), joint.at + max(ahead)
 
 

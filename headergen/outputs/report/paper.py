@@ -120,7 +120,7 @@ def _turns(run: RunRecord) -> str:
 def _secondaries(runs: Sequence[RunRecord], units: str) -> Iterator[Section]:
     rows = [
         (
-            run.from_collector or f"(side of {run.leaves})",
+            f"side of {run.leaves}" if run.leaves else f"outlet of {run.from_collector}",
             f"side of {run.joins}" if run.joins else run.arrives("{}, {}"),
             f"{both(units, run.outside_diameter_mm)} × {both(units, run.wall_mm)}",
             _turns(run),
@@ -130,7 +130,7 @@ def _secondaries(runs: Sequence[RunRecord], units: str) -> Iterator[Section]:
         if run.role == "secondary"
     ]
     if rows:
-        heads = ("From the outlet of", "Collector, bore", "Tube", "Bends", "To the collector plane")
+        heads = ("From", "To", "Tube", "Bends", "Centreline length")
         yield Section("Secondaries", (Table(heads, rows),))
 
 

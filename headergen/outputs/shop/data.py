@@ -12,6 +12,7 @@ from headergen.model import (
     CutPiece,
     CutTemplate,
     Header,
+    HoleTemplate,
     MitreOffer,
     Plan,
     Run,
@@ -57,6 +58,7 @@ def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:
         "mitres": [_mitre(offer) for offer in shop.mitres],
         "bent": [_bent(shop, tube) for tube in shop.bent],
         "templates": [_template(each) for each in shop.templates],
+        "holes": [_hole(each) for each in shop.holes],
         "stock": [_item(header, item) for item in shop.plan.items],
         "order": [line.__dict__ | {"quantity": _rounded(line.quantity)} for line in order_list(header, shop)],
         "notes": [capital(note) for note in shop.notes],
@@ -269,6 +271,23 @@ def _template(each: CutTemplate) -> dict[str, Any]:
         "outside_diameter_mm": _rounded(2 * each.radius),
         "base_mm": _rounded(each.base),
         "ordinates_mm": [_rounded(height) for height in each.heights[:: len(each.heights) // ORDINATES]],
+    }
+
+
+def _hole(each: HoleTemplate) -> dict[str, Any]:
+    """Places round the edge and the seat: degrees round the tube, and mm along it toward its end."""
+    step = len(each.edge) // ORDINATES
+    return {
+        "template": each.name,
+        "in": each.host,
+        "for": each.run,
+        "outside_diameter_mm": _rounded(2 * each.radius),
+        "from_start_mm": _rounded(each.at),
+        "faces": [_rounded(value) for value in each.out],
+        **{
+            name: [[_degrees(turn), _rounded(along)] for turn, along in places[::step]]
+            for name, places in (("edge_deg_mm", each.edge), ("seat_deg_mm", each.seat))
+        },
     }
 
 

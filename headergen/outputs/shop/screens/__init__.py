@@ -9,6 +9,7 @@ from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, NOT_CLEAR_SHORT, left_on
 from headergen.outputs.shop.data import shop_data
 from headergen.outputs.shop.screens.steps import buy, counts, screens
+from headergen.outputs.shop.sheets.tube import sizes_of
 from headergen.show.page import page
 
 FILE = "shop.html"
@@ -20,6 +21,7 @@ def write_screens(path: Path, header: Header, shop: Shop, facts: SignOff, versio
     data = shop_data(header, shop, version)
     content = {
         "facts": facts,
+        "tubes": sizes_of(header),
         "verdict": "Clear of what was checked." if facts.clear else NOT_CLEAR,
         "not_clear": "" if facts.clear else NOT_CLEAR,
         "not_clear_short": NOT_CLEAR_SHORT,

@@ -14,11 +14,12 @@ from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.order import OrderLine, order_list
 from headergen.outputs.shop.sheets.figures import tape
+from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
 from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.templates import wrapped
-from headergen.outputs.shop.sheets.tube import size_of, tube_pages
+from headergen.outputs.shop.sheets.tube import sizes_of, tube_pages
 from headergen.outputs.shop.steps import start_of
 from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
@@ -54,7 +55,7 @@ def write_sheets(
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
-        pages += [says_tube(" or ".join(dict.fromkeys(size_of(run, draft.units) for run in header.runs)))]
+        pages += [says_tube(sizes_of(header))]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
         pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
         radii = {run.name: run.tube.radius for run in header.runs}
@@ -70,6 +71,11 @@ def write_sheets(
             templates,
             job,
             "Cut out along the curve, keep the tube under it. Base line: from where the title says.",
+        )
+        pages += full_size(
+            [hole_wrapped(each, draft.units) for each in shop.holes],
+            job,
+            "Cut out the frame, wrap it, both ends together. Solid: the hole. Dashed: the tube on it.",
         )
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()

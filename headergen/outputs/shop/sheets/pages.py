@@ -14,6 +14,7 @@ from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_
 
 TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool
 HEAD, FOOT = 12.0, 12.0  # mm above and below the content of a page
+FOOT_LINES, FOOT_STEP, NUMBER_ROOM = 2, 4.7, 38.0  # lines and mm: of the text at the foot, beside the page's number
 BAR = 100.0  # mm
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
 
@@ -286,10 +287,24 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     canvas.drawRightString(wide - MARGIN, high - MARGIN - 4, f"hash {facts.hash}")
     canvas.setLineWidth(0.3)
     canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
-    canvas.drawString(
-        MARGIN, MARGIN, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {canvas.tube}"
-    )
+    _foot(canvas, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {canvas.tube}", wide)
     canvas.drawRightString(wide - MARGIN, MARGIN, f"page {number} of {pages}")
     if not facts.clear:
         draw_not_clear(canvas, job.size)
     canvas.restoreState()
+
+
+def _foot(canvas: Any, said: str, wide: float) -> None:
+    """The text left of the page's number, in two lines where it is long; of what is longer still, as much as fits."""
+    from reportlab.lib.utils import simpleSplit
+
+    room = wide - 2 * MARGIN - NUMBER_ROOM
+    lines = [""]
+    for part in said.split(" or "):  # a size of tube stays in one line where it can
+        more = f"{lines[-1]} or {part}" if lines[-1] else part
+        lines[-1:] = [more] if canvas.stringWidth(more, FONT, TEXT / MM) <= room else [lines[-1], f"or {part}"]
+    lines = [piece for line in lines if line for piece in simpleSplit(line, FONT, TEXT / MM, room)]
+    if len(lines) > FOOT_LINES:
+        lines = [*lines[: FOOT_LINES - 1], f"{lines[FOOT_LINES - 1]} …"]
+    for k, line in enumerate(reversed(lines)):
+        canvas.drawString(MARGIN, MARGIN + k * FOOT_STEP, line)

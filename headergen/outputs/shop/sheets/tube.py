@@ -117,6 +117,11 @@ def size_of(run: Run, units: str) -> str:
     return f"{', then '.join(sizes)}, {run.tube.material}"
 
 
+def sizes_of(header: Header) -> str:
+    """The tubes of all runs, each once."""
+    return " or ".join(dict.fromkeys(size_of(run, header.draft.units) for run in header.runs))
+
+
 def _growths(run: Run, units: str) -> Iterator[Any]:
     """From the port to where the bore grows: what is tuned."""
     for place in growth_places(run):
