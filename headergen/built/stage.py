@@ -168,7 +168,7 @@ def _changed(half: HalfBuilt) -> Iterator[PieceNow]:
 def _template(half: HalfBuilt, act: Act) -> CutTemplate:
     """The start of a piece cut off square: r·tan α·(1 − cos) round the tube, from the piece's own witness line.
 
-    Boilermaking layout; to the right, with the cut up, is anticlockwise seen from the flange.
+    Boilermaking layout; to the right, with the cut up, is counter-clockwise seen from the flange.
     """
     radius, turned = radius_at(half.tube, act.piece - 1, "start"), half.pieces[act.piece - 1].turn
     steps = [-2 * math.pi * k / AROUND for k in range(AROUND)]

@@ -15,10 +15,17 @@ def instruction(correction: Correction, units: str) -> str:
     """The work that closes a run, in one line: 'primary 3: turn piece 6 3.5° clockwise seen from the flange, …'."""
     if not correction.closes:
         return f"{correction.run}: {_missing(correction, units)}"
-    said = [words for act in correction.acts if (words := _act(act, units))]
+    said = steps_of(correction, units)
     if not said:
         return f"{correction.run}: nothing to change; what is left goes on as the sheets say"
     return f"{correction.run}: {', '.join(said)}"
+
+
+def steps_of(correction: Correction, units: str) -> list[str]:
+    """The work that closes a run, step by step; what is less than a hand can do is left out."""
+    if not correction.closes:
+        return []
+    return [words for act in correction.acts if (words := _act(act, units))]
 
 
 def _act(act: Act, units: str) -> str:
@@ -27,7 +34,7 @@ def _act(act: Act, units: str) -> str:
     if size < (NO_LENGTH if act.kind in ("slide", "length") else NO_TURN):
         return ""
     if act.kind == "turn":
-        return f"turn piece {act.piece} {_degrees(size)} {_way(act.amount)} seen from the flange"
+        return f"turn piece {act.piece} {_degrees(size)} {way_of(act.amount)} seen from the flange"
     if act.kind == "slide":
         return f"slide its end {say_length(size, units)} {'in' if act.amount > 0 else 'out'}"
     if act.kind == "angle":
@@ -44,7 +51,7 @@ def short_side(toward: float) -> str:
     degrees = round(math.degrees(toward)) % 360
     if degrees == 0:
         return "short at the witness line"
-    turned, way = (degrees, "clockwise") if degrees <= 180 else (360 - degrees, "anticlockwise")
+    turned, way = (degrees, "clockwise") if degrees <= 180 else (360 - degrees, "counter-clockwise")
     return f"short {turned}° {way} from the witness line seen from the flange"
 
 
@@ -52,8 +59,9 @@ def _degrees(radians: float) -> str:
     return f"{math.degrees(radians):.1f}°"
 
 
-def _way(amount: float) -> str:
-    return "clockwise" if amount > 0 else "anticlockwise"
+def way_of(amount: float) -> str:
+    """The way of a turn that is positive clockwise."""
+    return "clockwise" if amount > 0 else "counter-clockwise"
 
 
 def _missing(correction: Correction, units: str) -> str:

@@ -155,7 +155,7 @@ def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
     yield Table(heads, [_row(run, units) for run in record.runs])
     yield (
         "Turn, slide and kink are what nine of ten builds need at most. Most from: the error with the greatest share. "
-        "Open: by how much nine of ten ends miss their bore at most, welded with nothing measured."
+        "Open: how far sideways nine of ten ends miss their bore at most, welded with nothing measured."
     )
     yield "Spread of the open end, piece by piece from the flange (one standard deviation, widest direction):"
     yield Bullets(tuple(_spread(run, units) for run in record.runs))

@@ -8,13 +8,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from headergen.model import CorrectedRun, Header
+from headergen.model import CorrectedRun, Correction, Header
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.cautions import CAUTIONS
 from headergen.outputs.shop.sheets.figures import FullSize
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, grid, heading, made, paragraph
 from headergen.outputs.shop.sheets.templates import wrapped
-from headergen.words.correction import figure, instruction, left_over, said_of_lengths
+from headergen.words.correction import figure, instruction, left_over, said_of_lengths, steps_of, way_of
 from headergen.words.numbers import fixed, in_units
 from headergen.words.say import capital
 
@@ -56,10 +56,19 @@ def _apart(paragraphs: Sequence[Any]) -> Any:
     return KeepTogether([part for each in paragraphs for part in (Spacer(1, ROOM), each)])
 
 
+def _work(correction: Correction, units: str) -> list[str]:
+    """What is to be done: in one line, or, where there are several steps, one line for each."""
+    steps = steps_of(correction, units)
+    if len(steps) < 2:
+        return [f"{capital(instruction(correction, units))}."]
+    lines = [f"{k}. {capital(step)}." for k, step in enumerate(steps, 1)]
+    return [f"{capital(correction.run)}: {len(steps)} steps", *lines]
+
+
 def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
     correction = run.correction
     yield paragraph(f"{capital(correction.run)}, from where it is now", 18, bold=True)
-    yield _apart([paragraph(f"{capital(instruction(correction, units))}.", 13, bold=True)])
+    yield from (paragraph(each, 12, bold=True) for each in _work(correction, units))
     yield _apart([paragraph(each) for each in (*left_over(correction, units), said_of_lengths(run, units))])
     if run.pieces:
         yield heading("Pieces that differ from the sheets")
@@ -70,19 +79,19 @@ def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
         ]
         yield grid(rows, (24, 40, 45, 45))
     if run.turns:
-        yield heading("Turns as they are now, seen looking from the flange along the tube")
+        yield heading("Turns as they are now, seen from the flange")
         rows = [("joint", "piece", "against piece", "turn", f"arc, {units}")]
         rows += [
             (
                 str(each.joint),
                 str(each.piece),
                 str(each.turns_from or "flange"),
-                f"{fixed(math.degrees(each.angle), 1)}°",
+                f"{fixed(abs(math.degrees(each.angle)), 1)}° {way_of(each.angle)}",
                 in_units(each.arc, units),
             )
             for each in run.turns
         ]
-        yield grid(rows, (24, 24, 36, 36, 36))
+        yield grid(rows, (24, 24, 34, 54, 24))
     if run.heights:
         yield heading("On the table, as they are now")
         rows = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
@@ -90,4 +99,4 @@ def _page(run: CorrectedRun, units: str) -> Iterator[Any]:
             places = (in_units(value, units) for value in (each.along, each.offset, each.height))
             rows.append((str(each.piece), str(each.flat), *places, f"{fixed(math.degrees(each.lean), 1)}°"))
         yield grid(rows, (26, 24, 32, 32, 32, 28))
-    yield _apart([paragraph(each) for each in CAUTIONS])
+    yield _apart([paragraph(" ".join(CAUTIONS))])

@@ -64,6 +64,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     if said:
         yield heading("Build from both ends")
         yield from (paragraph(f"{k}. {each}") for k, each in enumerate(said, 1))
+        yield heading("How often it closes")
         yield from (paragraph(each) for each in said_of_chances(header, shop, run.name))
     yield heading("Pieces")
     yield _pieces(header, shop, run)
