@@ -11,9 +11,10 @@ from headergen.geometry.arrays import Array
 from headergen.hand.closing import Closed, Flags, Meeting, close_builds, is_closed, meeting_at
 from headergen.hand.gaps import BuiltRun, gaps_by_hand, own_spread
 from headergen.hand.open_end import drops_in, missed, piece_spreads, shares_of
+from headergen.hand.otherwise import otherwise
 from headergen.hand.stations import ONE_IN_TEN
 from headergen.hand.tube import Builds, RunInPieces, gaps_of, tubes_of
-from headergen.model import ByHand, Candidate, Closing, Gap, Header, RunByHand, Shop
+from headergen.model import NINE_IN_TEN, ByHand, Candidate, Closing, Gap, Header, RunByHand, Shop
 
 AS_GOOD = 0.02  # of the builds: a joint may close this many fewer than the best and still be chosen for its gaps
 NEARLY_ALL = 0.99  # of the builds, for which the spare is enough
@@ -48,6 +49,7 @@ def _run(tube: RunInPieces, gaps: Sequence[Gap]) -> tuple[RunByHand, BuiltRun]:
         drops_in(tube.chain, end, tube.collector, tube.hand),
         closing,
         tuple(candidate for candidate, _ in tried),
+        None if chosen is None or chosen[0].closes >= NINE_IN_TEN else otherwise(tube, chosen[1]),
     )
     return found, made
 

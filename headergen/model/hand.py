@@ -84,6 +84,24 @@ class Closing:
 
 
 @dataclass(frozen=True)
+class MadeToMeasure:
+    """A straight piece that is cut last: its number, length in nine of ten builds (mm), mitres at most (rad)."""
+
+    piece: int
+    shortest: float
+    longest: float
+    mitre: float
+
+
+@dataclass(frozen=True)
+class Otherwise:
+    """What would close a run in nine of ten builds: a slip so much longer (mm), or a straight made to measure."""
+
+    slip_longer: float | None
+    straight: MadeToMeasure | None
+
+
+@dataclass(frozen=True)
 class RunByHand:
     """A run built by the shop's hand. `shares`: each kind of error's share of the variance of the open end's place.
 
@@ -99,6 +117,7 @@ class RunByHand:
     drops_in: float
     closing: Closing | None
     candidates: tuple[Candidate, ...] = ()
+    otherwise: Otherwise | None = None  # where no joint closes in nine of ten builds
 
     @property
     def closes_in_nine_of_ten(self) -> bool:

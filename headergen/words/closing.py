@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
-from headergen.words.say import capital
+from headergen.model import Otherwise
+from headergen.words.say import capital, say_angle, say_length
 
 OTHERWISE = (
     "a straight between two mitred joints, made to measure once both sides are tacked",
@@ -20,3 +22,18 @@ def of_hundred(share: float) -> str:
 
 def said_of_rare_closing(run: str) -> str:
     return f"{capital(run)} closes in nine of ten builds at none of its joints. Consider {'; or '.join(OTHERWISE)}."
+
+
+def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
+    """The figures of what would close a run, from the builds that were simulated."""
+    if found is None:
+        return
+    if found.slip_longer is not None:
+        yield f"A slip {say_length(found.slip_longer, units)} longer, with as much more spare, closes nine of ten."
+    straight = found.straight
+    if straight is not None:
+        shortest, longest = (say_length(each, units) for each in (straight.shortest, straight.longest))
+        yield (
+            f"Made to measure: piece {straight.piece}, between joints {straight.piece - 1} and {straight.piece}; nine "
+            f"of ten are {shortest} to {longest} long, with mitres of up to {say_angle(straight.mitre)}."
+        )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
-from headergen.words.closing import of_hundred, said_of_rare_closing
+from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.say import capital, say_angle, say_length, say_list
 
 NEXT_TO_NOTHING = 0.1  # mm, the least that is said
@@ -147,6 +147,7 @@ def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
         yield f"Of 100 such tubes {bare} close, {saddles} where saddles hold the pieces while they are tacked."
         if not found.closes_in_nine_of_ten:
             yield said_of_rare_closing(run)
+            yield from said_otherwise(found.otherwise, header.draft.units)
     yield (
         f"Welded from flange to collector with nothing measured, {run} would miss its bore sideways by {median} in the "
         f"median, by {most} or more in one of ten builds."
