@@ -85,8 +85,8 @@ class WorkToClose:
 def least_work(closing: WorkToClose) -> Array | None:
     """The values of the cheapest subset; None if all together do not close the run."""
     best = closed(closing, frozenset(range(len(closing.works))))
-    if best is None:
-        return None
+    if best is None or not closing.use:
+        return best
     tried = [closing.used(best)]
     for _ in range(TRIES):
         found = _cheapest_subset(closing, best, tried)
@@ -105,6 +105,8 @@ def closed(closing: WorkToClose, subset: frozenset[int], near: Array | None = No
 
     `near`: values to begin with. Fixed sums play no part.
     """
+    if not closing.use:  # a tube of one piece that is welded already
+        return np.zeros(0) if np.abs(closing.linear(np.zeros(0))[0]).max() < CLOSED else None
     mine = np.isin(closing.of, sorted(subset))
     values = np.zeros(len(closing.use)) if near is None else np.where(mine, near, 0.0)
     facets = _polygon(closing)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from headergen.built.chain import BuiltPiece
+from headergen.built.cheapest import WorkToClose, least_work
 from headergen.built.freedoms import COSTS, Freedom, freedoms_of
 from headergen.built.least_work import corrected
 from headergen.built.state import HalfBuilt, half_built, with_pieces
@@ -218,3 +219,10 @@ def test_no_subset_is_cheaper_in_sixty_half_built_runs(part: int) -> None:
 
 def test_no_subset_is_cheaper() -> None:
     assert no_subset_is_cheaper(22) == "cheapest"
+
+
+@pytest.mark.parametrize(("past", "closes"), [(0.0, True), (3.0, False)])
+def test_a_tube_with_nothing_left_to_cut_is_closed_or_is_not(past: float, closes: bool) -> None:
+    """One straight that is welded already: no freedom at all, so that only where its end is decides."""
+    found = least_work(WorkToClose((), lambda _: (np.array([past, 0.0, 0.0, 0.0, 0.0]), np.zeros((5, 0)))))
+    assert (found is not None) == closes
