@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from headergen.geometry.curves.centreline import locate, segment_starts
+from headergen.geometry.curves.sides import highest, side_joints
 from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.plate.flange import bare_from
 from headergen.model import Centreline, Header, Line, Run
@@ -28,6 +29,10 @@ def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[f
     if slip > 0:
         what = run.end.called if run.end.ends_run else f"the slip sleeve of collector {run.end.collector}"
         ends.append((line.length - slip - at, what))
+    for joint in side_joints(header.tubes):
+        if joint.run == run.name and joint.is_possible:
+            away = at if joint.at_start else line.length - at
+            ends.append((away - highest(joint), f"its joint on {joint.host}"))
     return min(ends, key=lambda end: end[0])
 
 

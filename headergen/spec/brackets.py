@@ -35,7 +35,10 @@ class FootEntry(Entry):
     )
 
     primary: Counted | None = Field(default=None, description="Number of the primary.")
-    secondary: Name | None = Field(default=None, description="Name of the collector whose outlet the tube begins on.")
+    secondary: Name | None = Field(
+        default=None,
+        description="Name of the collector whose outlet the tube begins on, or of a run that leaves a side.",
+    )
     at: Margin | None = Field(
         default=None, description="Distance along the tube, from the flange face or from where the secondary begins."
     )

@@ -107,10 +107,11 @@ def host_troubles(data: dict[str, Any], entry: dict[str, Any], at: tuple[str | i
 
 
 def _starts(data: dict[str, Any]) -> list[str]:
-    """What the runs of a header start from: collectors by name, ports by number."""
+    """What the runs of a header start from: collectors by name, ports by number, and a branch from its own name."""
     runs = data.get("runs")
-    entries = runs.values() if isinstance(runs, dict) else ()
-    return [str(each["from"]).strip() for each in entries if isinstance(each, dict) and "from" in each]
+    entries = runs.items() if isinstance(runs, dict) else ()
+    found = ((name, each) for name, each in entries if isinstance(each, dict))
+    return [str(each.get("from", name)).strip() for name, each in found if "from" in each or "leaves" in each]
 
 
 def _keys(data: dict[str, Any], key: str) -> list[str]:

@@ -39,7 +39,11 @@ class BossEntry(Entry):
     primary: Counted | None = Field(default=None, description="Number of the primary that the boss is on.")
     collector: Name | None = Field(default=None, description="Name of the collector whose outlet tube the boss is on.")
     secondary: Name | None = Field(
-        default=None, description="Name of the collector whose outlet leads into the secondary that the boss is on."
+        default=None,
+        description=(
+            "Name of the collector whose outlet leads into the secondary that the boss is on, or of a run that leaves "
+            "another one's side."
+        ),
     )
     at: Margin = Field(
         description=(

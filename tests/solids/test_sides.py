@@ -23,6 +23,8 @@ from headergen.geometry.curves.sides import (
 )
 from headergen.geometry.frames import vec
 from headergen.model import CutTemplate, Header, Tube
+from headergen.parts.boss import boss_seats
+from headergen.parts.run_place import bare_about
 from headergen.parts.table import parts_to_make
 from headergen.shop.side_cuts import fishmouth_templates, hole_templates, notes_on_sides
 from headergen.solids.build import make_parts, sound_solids
@@ -214,6 +216,20 @@ def test_the_solid_ends_where_the_template_says(degrees: float, tmp_path: Path) 
     assert any(
         "a hole of 27.0 mm for secondary branch, 200.0 mm from its start" in note for note in notes_on_sides(header)
     )
+
+
+@pytest.mark.parametrize("at", [80.0, 30.0])
+def test_a_boss_on_a_branch_has_the_tube_past_its_fishmouth(at: float, tmp_path: Path) -> None:
+    """A square branch is on the skin of its run at the crown, 21.2 mm from the axis, where its length begins."""
+    way, to = [1.0, 0.0, 0.0], [180.0, 200.0, 0.0]
+    text = HEAD + BRANCH.format(at=200.0, along=way, to=to, tube="{outside_diameter: 30, wall: 1.5}")
+    boss = f"{{name: a, secondary: branch, at: {at}, clock: 0, kind: plain, thread: M12x1.25, outside_diameter: 16}}"
+    header = header_of(f"{text}bosses: [{boss}]\n", tmp_path)
+    ((found, seat),) = boss_seats(header)
+    assert found.host == "secondary branch"
+    assert seat.straight == pytest.approx(at - 21.2)
+    run, line = next(tube for tube in header.tubes if tube[0].name == found.host)
+    assert bare_about(header, run, line, at)[1] == "its joint on primary 1"
 
 
 def test_only_beyond_their_joint_are_both_kept_apart(tmp_path: Path) -> None:
