@@ -20,6 +20,7 @@ from headergen.geometry.curves.centreline import trace
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.curves.sides import hosts_first, placed, with_ends_of
 from headergen.model import Centreline, Draft, Fit, Header, Miss, Run
+from headergen.model.lengths import required_length
 from headergen.solve.arrival import Chain, chain_of, changed_steps, length_slopes, problem_of
 from headergen.solve.freeing import values_to_free
 from headergen.solve.growth_place import with_growths_in_place
@@ -33,7 +34,7 @@ from headergen.solve.least_change import (
     restarts,
     solve_equations,
 )
-from headergen.solve.miss import keeps_limits, measure_miss, target_of
+from headergen.solve.miss import keeps_limits, measure_miss
 from headergen.solve.narrowing import within_job, within_stock
 from headergen.solve.shelf_angles import with_shelf_angles
 from headergen.words.numbers import INCH
@@ -79,7 +80,7 @@ def _without_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
 
 def _with_fits(run: Run, draft: Draft) -> tuple[Run, Miss | None]:
     """A run closed within what the checks accept: with bends in stock if possible, else with any."""
-    target, every = target_of(run, draft), within_job(run, draft)
+    target, every = required_length(run, draft), within_job(run, draft)
     in_stock = within_stock(every, draft)
     for allowed in (in_stock, every) if in_stock != every else (every,):
         found = _closing(chain_of(allowed, allowed.fits, target))
@@ -97,7 +98,7 @@ def closes_at_once(run: Run, draft: Draft) -> bool:
     close() searches farther, which takes longer if they do not.
     """
     allowed = within_stock(within_job(run, draft), draft)
-    chain = chain_of(allowed, allowed.fits, target_of(run, draft))
+    chain = chain_of(allowed, allowed.fits, required_length(run, draft))
     return solve_equations(problem_of(chain), np.zeros(len(chain.values))).is_solution
 
 

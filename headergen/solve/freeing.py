@@ -16,9 +16,10 @@ from headergen.checks.rules.parallel import off_line
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.run import line_of
 from headergen.model import Bend, Draft, Fit, Run
+from headergen.model.lengths import required_length
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
 from headergen.solve.least_change import ON_BOUND, solve_equations
-from headergen.solve.miss import keeps_limits, measure_miss, target_of
+from headergen.solve.miss import keeps_limits, measure_miss
 from headergen.solve.narrowing import largest_bend, least_straight
 from headergen.solve.quadratic import DEPENDENT
 
@@ -50,7 +51,7 @@ def values_to_free(run: Run, draft: Draft) -> tuple[Fit, ...]:
 
 def _is_out_of_reach(run: Run, draft: Draft) -> bool:
     """Whether the target is shorter than the straight line from port to bore."""
-    target, reach = target_of(run, draft), math.dist(run.start.frame.origin, run.end.frame.origin)
+    target, reach = required_length(run, draft), math.dist(run.start.frame.origin, run.end.frame.origin)
     return target is not None and target + draft.length.tolerance < reach - draft.limits.end_position
 
 
@@ -76,7 +77,7 @@ def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft)
     tolerance counts as right.
     """
     off = abs(measure_miss(run, draft).length_off) > draft.length.tolerance
-    target = target_of(run, draft) if off else None
+    target = required_length(run, draft) if off else None
     now = chain_of(run, (*run.fits, *chosen), target)
     problem = problem_of(now)
     can_move = (problem.low < -ON_BOUND) & (problem.high > ON_BOUND)
@@ -94,7 +95,7 @@ def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft)
 
 def _closes(run: Run, chosen: Sequence[Fit], draft: Draft) -> bool:
     """Whether the limits are kept once these values are free, at any length within tolerance or at the target."""
-    asked = target_of(run, draft)
+    asked = required_length(run, draft)
     for target in (None, asked) if asked is not None else (None,):
         chain = chain_of(run, (*run.fits, *chosen), target)
         start: Array = np.zeros(len(chain.values))

@@ -7,16 +7,12 @@ import math
 from headergen.checks.measure import measure_end
 from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Miss, Run
-
-
-def target_of(run: Run, draft: Draft) -> float | None:
-    """The target length of a run: its own, or for a primary without one, the header's."""
-    return draft.length.target if run.target is None and run.is_primary else run.target
+from headergen.model.lengths import required_length
 
 
 def measure_miss(run: Run, draft: Draft) -> Miss:
     """The end of a run, and its developed length minus its target."""
-    line, target = line_of(run), target_of(run, draft)
+    line, target = line_of(run), required_length(run, draft)
     end = measure_end(run, line)
     return Miss(run.name, end.along, end.across, end.angle, line.length - target if target is not None else 0.0)
 

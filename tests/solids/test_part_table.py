@@ -20,7 +20,9 @@ from tests.solids.test_whole import whole
 
 def missing(kinds: Iterable[PartKind], table: Collection[str], what: str) -> list[str]:
     return [
-        f"no {what} of a {kind.role}: {kind.shape} is not in its table" for kind in kinds if kind.shape not in table
+        f"no {what} of {'an' if kind.role[0] in 'aeiou' else 'a'} {kind.role}: {kind.shape} is not in its table"
+        for kind in kinds
+        if kind.shape not in table
     ]
 
 
@@ -40,7 +42,7 @@ def test_no_table_has_a_shape_that_no_kind_has() -> None:
 def test_a_missing_one_is_said_in_words() -> None:
     without = {shape: make for shape, make in SOLIDS.items() if shape != "sheet"}
     assert missing(KINDS, without, "solid") == [
-        "no solid of a outlet divider: sheet is not in its table",
+        "no solid of an outlet divider: sheet is not in its table",
         "no solid of a tab: sheet is not in its table",
         "no solid of a bracket: sheet is not in its table",
     ]

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from headergen.checks.envelopes import envelopes
+from headergen.checks.rules.length import length, length_spread
 from headergen.geometry.merge.design import merge_of
 from headergen.mock.collected import plan_collectors
 from headergen.model import Draft, MockSettings, Straight
@@ -185,3 +186,29 @@ def test_its_place_is_no_collector_to_be_printed(tmp_path: Path) -> None:
     plans, notes = plan_collectors(header, MockSettings(collector=True))
     assert [plan.collector.name for plan in plans] == ["main"]
     assert not any("tail" in note for note in notes)
+
+
+def _from_port_beside(folder: Path, extra: str = "", second: int = 200, own: str = "") -> list[str]:
+    """What the rules of length say of two primaries, and a run of 490 mm from a port of its own."""
+    port = "    3: {at: [120, 0], shape: {round: 38}}\n"
+    run = f"runs:\n  relief: {{from: 3, to: {{at: [120, 490, 0], along: [0, 1, 0]}}, path: [{{straight: 490}}]{own}}}\n"
+    tubes = f"primaries: {{1: [{{straight: 200}}], 2: [{{straight: {second}}}]}}\n"
+    (folder / "job.yaml").write_text(f"{HEAD}{port}collectors:\n{MAIN}{run}{tubes}{extra}", encoding="utf-8")
+    survey = check(folder / "job.yaml").result.survey
+    return [finding.message for rule in (length, length_spread) for finding in rule(survey)]
+
+
+def test_a_run_from_a_port_is_none_of_the_equal_lengths(tmp_path: Path) -> None:
+    """It ends in a place of its own: neither compared with the primaries, nor as long as they must be."""
+    assert _from_port_beside(tmp_path) == []
+    assert _from_port_beside(tmp_path, extra="length: {target: 200, tolerance: 5}\n") == []
+
+
+def test_primaries_beside_a_run_from_a_port_are_still_compared(tmp_path: Path) -> None:
+    (said,) = _from_port_beside(tmp_path, second=230)
+    assert said.startswith("Primary 2 is 30.0 mm longer than primary 1 (230.0 mm against 200.0 mm)")
+
+
+def test_a_run_from_a_port_keeps_a_target_of_its_own(tmp_path: Path) -> None:
+    (said,) = _from_port_beside(tmp_path, own=", target: 520")
+    assert said.startswith("Primary 3 is 490.0 mm along its centreline, 30.0 mm too short: 520.0 mm is required")

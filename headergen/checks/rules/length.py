@@ -1,4 +1,4 @@
-"""Every run has its required length, and primaries have nearly equal lengths."""
+"""Every run has its required length, and primaries into collectors have nearly equal lengths."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from headergen.model import Survey
 from headergen.model.finding import Finding
+from headergen.model.lengths import has_common_length, required_length
 from headergen.words.say import capital, say_length, shown_length
 
 
@@ -13,7 +14,7 @@ def length(survey: Survey) -> Iterator[Finding]:
     draft = survey.header.draft
     tolerance = draft.length.tolerance
     for run, developed in zip(survey.header.runs, survey.lengths, strict=True):
-        target = draft.length.target if run.target is None and run.is_primary else run.target
+        target = required_length(run, draft)
         if target is None or abs(developed - target) <= tolerance:
             continue
         side = "too long" if developed > target else "too short"
@@ -33,12 +34,12 @@ def length(survey: Survey) -> Iterator[Finding]:
 
 
 def length_spread(survey: Survey) -> Iterator[Finding]:
-    """Without a target length, primaries are compared with each other."""
+    """Without a target length, primaries into collectors are compared with each other."""
     draft = survey.header.draft
     free = [
         (developed, run.number)
         for run, developed in zip(survey.header.runs, survey.lengths, strict=True)
-        if run.is_primary and run.target is None and draft.length.target is None
+        if has_common_length(run) and run.target is None and draft.length.target is None
     ]
     if len(free) < 2:
         return

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from headergen.geometry.curves.stepped import is_stepped, metal_area, tube_spans, wall_spans
 from headergen.geometry.frames import cross, norm, subtract
 from headergen.model import Bend, Gap, Header, Part, Result, Run, Tube, Vec
+from headergen.model.lengths import required_length
 from headergen.model.materials import material_called
 
 
@@ -18,8 +19,8 @@ def bends(run: Run) -> tuple[int, float]:
 
 
 def target(header: Header, run: Run) -> float | None:
-    """The required length of a run: its own; for a primary, else the header's; else none."""
-    return header.draft.length.target if run.target is None and run.is_primary else run.target
+    """The required length of a run: its own; for a primary into a collector, else the header's; else none."""
+    return required_length(run, header.draft)
 
 
 def density(material: str) -> float | None:

@@ -14,13 +14,13 @@ from headergen.geometry.curves.centreline import frame_on, locate
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, subtract
 from headergen.model import Draft, Fit, Gap, Header, Place, Run, Vec
+from headergen.model.lengths import required_length
 from headergen.solve.arrival import Chain, chain_of, changed_steps, equations, place_moves, problem_of
 from headergen.solve.closing import close
 from headergen.solve.freeing import every_value
 from headergen.solve.hints.half_spaces import SPARE, HalfSpace
 from headergen.solve.hints.trial import Known, may_measure
 from headergen.solve.least_change import solve_equations
-from headergen.solve.miss import target_of
 
 ROUNDS = 5  # of moving and measuring again
 LEAST = 1e-6  # mm by which a gap may fall short of its requirement
@@ -102,7 +102,7 @@ def closed_past(draft: Draft, primary: Run, cuts: Sequence[HalfSpace]) -> Run | 
     """
     from scipy.optimize import minimize  # slow to import, and most headers need no hint
 
-    target = target_of(primary, draft) or line_of(primary).length
+    target = required_length(primary, draft) or line_of(primary).length
     chain = chain_of(primary, every_value(primary, draft), target)
     problem, start = problem_of(chain), np.zeros(len(chain.values))
     asked = [

@@ -18,6 +18,7 @@ from headergen.geometry.curves.centreline import frame_on
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import add, cross, dot, norm, subtract, unit
 from headergen.model import Centreline, Draft, Fit, Gap, Run, Step, Straight, Vec
+from headergen.model.lengths import required_length
 from headergen.model.suggestion import ChangeKind
 from headergen.solve.arrival import DEGREE, Chain, chain_of, changed_steps, equations, place_moves, problem_of
 from headergen.solve.freeing import every_value
@@ -150,7 +151,7 @@ def _followed(
 
 def _held(run: Run, line: Centreline, draft: Draft) -> float | None:
     """The length to keep; a run with values marked fit keeps none if it has no target."""
-    return line.length if not run.fits or run.target or (run.is_primary and draft.length.target) else None
+    return line.length if not run.fits or required_length(run, draft) else None
 
 
 def _worth(way: PathChange, line: Centreline, near: Near, beside: Sequence[Near]) -> PathChange | None:
