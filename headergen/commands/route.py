@@ -80,8 +80,8 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
 @click.option(
     "--relax",
     is_flag=True,
-    help="If nothing is found, spend the same time on the equal lengths that fit, and as much on testing single "
-    "changes: collector, length, gap, radius.",
+    help="If nothing is found, spend the same time again on testing single changes (collector, length, gap, radius), "
+    "and as much on the equal lengths that fit. Without it, changes are tried in what is left of --seconds.",
 )
 @click.option(
     "--lengths",

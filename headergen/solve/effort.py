@@ -28,7 +28,7 @@ class Effort:
     as_found: bool = (
         False  # angles stay as they were found, lengths too: nothing is made whole or brought to its target
     )
-    relax: bool = False  # if nothing is found, search as long again for a single change that would help
+    relax: bool = False  # if nothing is found, search as long again for a change that would help, not in the rest only
     places: int | None = None  # number of places tried for movable collectors; None: half of the seconds
     lengths: bool = False  # search as long again for the shortest and the longest equal length; so does relax
     begun: float | None = None  # None: when the search is called
@@ -63,6 +63,11 @@ class Effort:
     def anew(self) -> Self:
         """The effort for a second search of the same time."""
         return replace(self, begun=self.now())
+
+    def rest(self) -> Self:
+        """The effort for a search in what is left of the seconds."""
+        left = self.until() - self.now()
+        return self if math.isinf(left) else replace(self, begun=self.now(), seconds=max(left, 0.0))
 
     def until(self, share: float = 1.0) -> float:
         """The time when a share of the seconds is over; infinite if rounds are counted."""

@@ -43,6 +43,8 @@ from headergen.solve.stages import in_stages, say_fewer
 
 FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
 MOST_FOR_ROUNDING = 2.0  # seconds, for each answer
+FOR_CHANGES = 0.25  # of the seconds, reserved for single changes while nothing is found
+LONG = 10.0  # seconds from which this is reserved: a first answer may need most of a shorter search
 LAST_PIECE = 0.96  # of the seconds, after which no new work is started
 MOST_AT_ONCE = 4  # answers for which this time is reserved
 WORTH_SHOWING = 1.25  # of the best answer's cost: others up to this are worth a look
@@ -130,12 +132,23 @@ def _eased(
     begun: Begun, meshes: Meshes, forbids: tuple[Finding, ...], watch: Watch, known: tuple[Finding, ...]
 ) -> Iterator[Finding]:
     """What would help against what forbids every path, if that is asked."""
-    if not begun.effort.relax or any(each.rule == "route-order" for each in forbids):
+    if not _tries_changes(begun.effort) or any(each.rule == "route-order" for each in forbids):
         return
     effort = _ready(problem_of(begun.draft, meshes, known), begun.effort)
     names = {each.against for each in forbids}
     items = [item.name for item in begun.draft.chassis if item.name in names]
-    yield from say_help(begun.draft, what_would_help(begun.draft, meshes, effort, watch, items, known), items)
+    helps = what_would_help(begun.draft, meshes, _for_changes(effort), watch, items, known)
+    yield from say_help(helps, begun.draft.units, effort.relax)
+
+
+def _tries_changes(effort: Effort) -> bool:
+    """Whether single changes are tried where nothing is found; with rounds only if asked, so that they stay cheap."""
+    return effort.relax or effort.rounds is None
+
+
+def _for_changes(effort: Effort) -> Effort:
+    """The time for single changes: that of another search if they are asked for, else what is left of this one."""
+    return effort.anew() if effort.relax else effort.rest()
 
 
 def problem_to_search(begun: Begun, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem:
@@ -162,13 +175,7 @@ def finish(begun: Begun, problem: RouteProblem, found: Found, watch: Watch = lam
 def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Routed:
     draft, meshes = problem.draft, problem.meshes
     if not found.answers:
-        items = items_in_the_way(problem, found) if effort.relax else ()
-        helped = what_would_help(draft, meshes, effort, watch, items, problem.known) if effort.relax else ()
-        helps = say_help(draft, helped, items) if effort.relax else _may_ask()
-        # no length is called the shortest or the longest beside one that was found
-        seen = [each.answer for each in helped if each.is_length]
-        why = (*none_found(problem, found), *_lengths(draft, meshes, effort, seen, effort.relax), *helps)
-        return Routed((), found.rounds, findings=why)
+        return Routed((), found.rounds, findings=tuple(_why_none(problem, found, effort, watch)))
     most = WORTH_SHOWING * found.answers[0].cost
     worth = [answer for answer in found.answers if answer.cost <= most or answer is found.best]
     clock = _Clock(effort)
@@ -184,6 +191,22 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     return Routed((*answers, *islice(spares, effort.spares)), found.rounds, findings=said, cut=clock.has_cut)
 
 
+def _why_none(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Iterator[Finding]:
+    """What the nearest try misses, the equal lengths that fit, and the single changes that would help."""
+    draft, meshes = problem.draft, problem.meshes
+    if not _tries_changes(effort):
+        yield from (*none_found(problem, found), *_lengths(draft, meshes, effort, ()), *_may_ask())
+        return
+    given = _for_changes(effort)
+    items = items_in_the_way(problem, found) if not given.is_over() else ()
+    helps = what_would_help(draft, meshes, given, watch, items, problem.known)
+    # no length is called the shortest or the longest beside one that was found
+    seen = [each.answer for each in helps.helped if each.is_length]
+    yield from none_found(problem, found)
+    yield from _lengths(draft, meshes, effort, seen, effort.relax)
+    yield from say_help(helps, draft.units, effort.relax)
+
+
 def _ready(problem: RouteProblem, effort: Effort) -> Effort:
     """The effort once the kernels are ready; compiling them, once for each version, is not counted."""
     compiled, before = is_compiled(), effort.now()
@@ -195,13 +218,15 @@ def _ready(problem: RouteProblem, effort: Effort) -> Effort:
 def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
     """The search result after the given rounds, or as many rounds as leave time for the whole degrees."""
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
+    for_changes = for_rounding if effort.relax or effort.seconds < LONG else max(for_rounding, FOR_CHANGES)
     found, before = Found(), effort.now()
     for found in search(problem, effort.seed, effort.stream):
         watch(found)
         now = effort.now()
         if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):
             break
-        if now + (now - before) / 2 >= effort.until(1.0 - for_rounding):  # another round would end too late
+        reserved = for_changes if found.best is None else for_rounding
+        if now + (now - before) / 2 >= effort.until(1.0 - reserved):  # another round would end too late
             break
         before = now
     return found

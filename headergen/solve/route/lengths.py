@@ -18,7 +18,7 @@ from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
 from headergen.solve.route.layout import HELD, polished, settled
-from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of
+from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of, target_of
 from headergen.words.say import say_length, say_tries, shown_length
 
 FIRST_STEP, LEAST_STEP = 64.0, 2.0  # mm
@@ -139,10 +139,8 @@ def _at_length(problem: RouteProblem, near: Answer, allowed: Allowed) -> tuple[A
 
 def at_target(problem: RouteProblem, answer: Answer) -> Answer:
     """The answer at the length asked for itself, not at the edge of its tolerance, if that costs next to nothing."""
-    want = problem.want
-    target = (want.shortest + want.longest) / 2
-    is_range = want.longest - want.shortest > 2 * problem.draft.length.tolerance
-    if is_range or abs(answer.layout.length - target) < THERE:
+    want, target = problem.want, target_of(problem)
+    if target is None or abs(answer.layout.length - target) < THERE:
         return answer
     pinned = replace(problem, want=want._replace(shortest=target, longest=target))
     layout = replace(answer.layout, length=target)

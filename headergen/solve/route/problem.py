@@ -250,6 +250,13 @@ def length_range(draft: Draft) -> tuple[float, float]:
     return _as_long_as([run for run in draft.primaries if not run.to_find], draft, spare)
 
 
+def target_of(problem: RouteProblem) -> float | None:
+    """The common length that is asked for; None where it may be anywhere in a range."""
+    shortest, longest = problem.want.shortest, problem.want.longest
+    is_range = longest - shortest > 2 * problem.draft.length.tolerance
+    return None if is_range else (shortest + longest) / 2
+
+
 def _range_beside(draft: Draft, wanted: Sequence[Run], spare: float) -> tuple[float, float]:
     """The limits of secondaries: as long as those that go into the same collector and stay."""
     ends = {run.end.collector for run in wanted}

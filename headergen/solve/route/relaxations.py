@@ -74,7 +74,13 @@ class Relaxation:
 
 
 def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxation]:
-    """Every single change worth trying that the draft does not have already; `items` are chassis items to open."""
+    """Every single change worth trying that the draft does not have already; `items` are chassis items to open.
+
+    Items come first, since they tell most where the time is short.
+    """
+    for item in draft.chassis:
+        if item.name in items:
+            yield from _opened(draft, item)
     yield from _lengths(draft)
     yield from _gap_between_tubes(draft)
     yield from _straights(draft)
@@ -82,9 +88,6 @@ def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxati
     yield from _bends_and_bores(draft)
     for name in dict.fromkeys(p.end.collector for p in wanted_of(draft) if not p.end.ends_run):
         yield from _moved(draft, name)
-    for item in draft.chassis:
-        if item.name in items:
-            yield from _opened(draft, item)
 
 
 def _lengths(draft: Draft) -> Iterator[Relaxation]:
@@ -254,6 +257,15 @@ def with_collector_moved(draft: Draft, name: str, by: Vec) -> Draft:
 
 
 @dataclass(frozen=True, eq=False)
+class Helps:
+    """The changes that led to paths, the cheapest for the shop first; those that were tried, and how many there are."""
+
+    helped: tuple[Helped, ...]
+    tried: tuple[Relaxation, ...]
+    of: int
+
+
+@dataclass(frozen=True, eq=False)
 class Helped:
     """A change that led to paths, at the smallest size so far."""
 
@@ -278,15 +290,16 @@ def what_would_help(
     watch: Watch,
     near: Sequence[str] = (),
     known: tuple[Finding, ...] = (),
-) -> tuple[Helped, ...]:
-    """The relaxations that led to paths, the cheapest for the shop first.
+) -> Helps:
+    """The relaxations that led to paths, as far as the time of the effort goes.
 
-    All of it takes the time of one search; with rounds, each change is searched for so many. `near`: the chassis items
-    to open.
+    With rounds, each change is searched for so many. `near`: the chassis items to open.
     """
-    relaxations, effort = list(relaxations_of(draft, near)), effort.anew()
-    helped = []
+    relaxations, tried, helped = list(relaxations_of(draft, near)), list[Relaxation](), list[Helped]()
     for k, each in enumerate(relaxations, 1):
+        if effort.is_over(AT_MOST):
+            break
+        tried.append(each)
         problem = _problem(each.draft(each.steps), meshes, known)
         if problem is not None:
             answer, _ = first_answer(problem, _allowed(effort, AT_MOST * k / len(relaxations)), watch)
@@ -297,14 +310,22 @@ def what_would_help(
     for k, best in enumerate(sorted(helped, key=lambda each: each.cost), 1):
         share = AT_MOST + (1 - AT_MOST) * k / len(helped)
         least.append(_at_its_least(best, meshes, known, _allowed(effort, share, ROUNDS_LESS)))
-    return tuple(sorted(least, key=lambda each: each.cost))
+    return Helps(tuple(sorted(least, key=lambda each: each.cost)), tuple(tried), len(relaxations))
 
 
-def say_help(draft: Draft, helped: Sequence[Helped], near: Sequence[str] = ()) -> Iterator[Finding]:
-    """What would help, in words; `near` as for what_would_help."""
-    yield from (_says(each, draft.units) for each in helped)
-    if not helped:
-        yield _says_none(list(relaxations_of(draft, near)))
+def say_help(helps: Helps, units: str, asked: bool) -> Iterator[Finding]:
+    """What would help, in words; `asked`: whether the changes had time of their own."""
+    yield from (_says(each, units) for each in helps.helped)
+    if helps.tried and not helps.helped:
+        yield _says_none(helps.tried)
+    left = helps.of - len(helps.tried)
+    if left > 0:
+        message = f"No time was left to try {left} of {helps.of} single changes; {_more_time(asked)}."
+        yield Finding("route-relax", "info", "route", float(left), float(helps.of), "changes", message)
+
+
+def _more_time(asked: bool) -> str:
+    return "give it more seconds" if asked else "--relax gives them as much time again"
 
 
 def _problem(draft: Draft, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem | None:

@@ -20,11 +20,11 @@ from headergen.model import Bend, Draft
 from headergen.model.finding import Finding
 from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps
-from headergen.solve.route.kernels.shape import Space
+from headergen.solve.route.kernels.shape import Demands, Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
 from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
 from headergen.solve.route.parts import repeated
-from headergen.solve.route.problem import Numbers, RouteProblem
+from headergen.solve.route.problem import Numbers, RouteProblem, target_of
 
 MARGINS = (0.8, 1.6, 2.6, 4.0)  # mm added to each requirement before rounding, one after the other
 EXTRA_STRAIGHT = 1.5  # mm of room in each straight for each mm of margin
@@ -54,11 +54,12 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
     best, most = answer, whole_angles(answer.draft, problem)[0]
     dearest = answer.cost + WORTH * max(answer.cost, answer.degrees)
     judged: set[bytes] = set()  # other margins may lead to the same whole degrees
-    for margin in MARGINS:
-        if is_over():
+    first, *_ = wants = _wants(problem, answer)
+    for want, margin in product(wants, MARGINS):
+        if is_over() or (want is not first and best is not answer):
             break
         more = EXTRA_STRAIGHT * margin
-        roomier = problem.want._replace(least=problem.want.least + more)
+        roomier = want._replace(least=want.least + more)
         wider = replace(problem, want=roomier, least_ends=problem.least_ends + more)
         base, missing = settled(
             wider, answer.layout, (1.0, 0.3, 0.1, 0.02, 0.0), 40, flattest=problem.want.flattest, margin=margin
@@ -77,6 +78,17 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
         if most >= whole_angles(best.draft, problem)[1]:
             break
     return best
+
+
+def _wants(problem: RouteProblem, answer: Answer) -> tuple[Demands, ...]:
+    """The demands with the length at its target, to which the answer was brought; then as they are, if that fails.
+
+    Left free, the descents take the length to the edge of its tolerance.
+    """
+    if target_of(problem) is None:
+        return (problem.want,)
+    length = answer.layout.length
+    return problem.want._replace(shortest=length, longest=length), problem.want
 
 
 def say_whole(problem: RouteProblem, answers: Sequence[Answer]) -> Iterator[Finding]:

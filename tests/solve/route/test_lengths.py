@@ -132,6 +132,16 @@ def test_a_length_at_the_edge_of_its_tolerance_goes_to_the_target(tmp_path: Path
     assert at_target(problem, dear) is dear
 
 
+@pytest.mark.parametrize("seed", [1, 2])
+def test_whole_degrees_keep_the_length_at_its_target(tmp_path: Path, seed: int) -> None:
+    """The tolerance is 2 mm; a tube of two bends in whole degrees may miss by a quarter of one, and its twin too."""
+    _, draft, meshes = job(tmp_path)
+    found = route(draft, meshes, Effort(seed=seed, rounds=10))
+    [whole] = [each for each in found.findings if each.rule == "route-whole-angles"]
+    assert whole.value == whole.limit
+    assert all(abs(length - 620.0) < 0.5 for length in found.answers[0].survey.lengths)
+
+
 def test_without_any_length_the_bound_is_said(tmp_path: Path) -> None:
     wall = "chassis:\n  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"
     _, draft, meshes = job(tmp_path, changed(("chassis:", wall)))

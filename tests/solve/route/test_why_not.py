@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -117,3 +118,36 @@ def test_without_relax_it_is_said_that_there_is_such_a_thing(tmp_path: Path) -> 
     _, draft, meshes = job(tmp_path, changed(beside(WALL)))
     found = route(draft, meshes, Effort(rounds=6))
     assert not said(found) and "--relax tries single changes" in said(found, "route-relax")[0]
+
+
+def in_seconds(folder: Path, seconds: float, *changes: tuple[str, str]) -> Routed:
+    """Searched on a clock of its own, for which each look at it takes a quarter of a second."""
+    _, draft, meshes = job(folder, changed(*changes))
+    return route(draft, meshes, Effort(seconds=seconds, now=count(0.0, 0.25).__next__))
+
+
+@pytest.mark.parametrize(
+    ("item", "seconds", "culprit"),
+    [
+        (WALL, 12.0, "without the wall, which stands in the way"),
+        (BATTERY, 4.0, "without the battery, which stands in the way"),
+    ],
+    ids=["found by the search", "before any search"],
+)
+def test_changes_are_tried_in_what_is_left_of_the_seconds(
+    tmp_path: Path, item: str, seconds: float, culprit: str
+) -> None:
+    """Items first; what the time was too short for is told with the number of changes."""
+    found = in_seconds(tmp_path, seconds, beside(item))
+    assert not found.answers
+    assert any(culprit in each for each in said(found)), [each.message for each in found.findings]
+    [left] = said(found, "route-relax")
+    number, of = map(int, re.findall(r"to try (\d+) of (\d+) single changes; --relax", left)[0])
+    assert 0 < number < of
+
+
+def test_without_time_nothing_is_said_to_have_been_tried(tmp_path: Path) -> None:
+    found = in_seconds(tmp_path, 1.0, beside(WALL))
+    assert not said(found)
+    number, of = re.findall(r"No time was left to try (\d+) of (\d+) single", said(found, "route-relax")[0])[0]
+    assert number == of
