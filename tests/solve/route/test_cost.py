@@ -16,6 +16,7 @@ from headergen.model import Bend, CostWeights, Draft, NamedLine, Stock, StockBen
 from headergen.pipeline import costs_of
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
+from headergen.solve.route.answer import Answer
 from headergen.solve.route.cost import CostTerm, blocked, cost_of, welds
 from headergen.solve.route.families import families_of
 
@@ -168,7 +169,10 @@ def test_sockets_and_plugs_without_room(tmp_path: Path) -> None:
         required: float = 0.0
 
     draft = draft_of(tmp_path, {}, blocked=40.0)
-    assert blocked(draft, [Nearest(-2.0), Nearest(0.0), Nearest(4.0), Nearest(-0.1)]).cost == 2 * 40  # type: ignore[list-item]
+    term = blocked(draft, [Nearest(-2.0), Nearest(0.0), Nearest(4.0), Nearest(-0.1)])  # type: ignore[list-item]
+    assert term.cost == 2 * 40
+    shown = costs_of([Answer(draft, None, (CostTerm("bends", 3, 30.0), term), None)])  # type: ignore[arg-type]
+    assert ["without", "room", "40", "2", "80"] in [line.split() for line in shown]
 
 
 def test_the_table_of_an_answer_adds_up(tmp_path: Path) -> None:

@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 from wanted import changed
 
+from headergen.model import Draft
 from headergen.pipeline import check, paths_wanted_anew, wanted_paths, with_found_paths
 from headergen.solve.effort import Effort
-from headergen.solve.route import Found, route
+from headergen.solve.route import Answer, Found, Routed, route
 from headergen.solve.route.infeasibility import none_found
 from headergen.solve.route.problem import problem_of
-from headergen.solve.stages import stages_of
+from headergen.solve.stages import in_stages, stages_of, still_to_find
 from headergen.spec.complaint import SpecError
 from tests.cli.calls import called
 
@@ -172,6 +173,25 @@ def test_what_stays_without_way_is_told_with_what_was_found(tmp_path: Path) -> N
     assert not found.answers
     assert "Paths were found for primary 1 and primary 2, but then none for secondary main." in said
     assert any("wall" in each for each in said[1:])
+
+
+def test_ctrl_c_in_a_later_stage_keeps_what_is_found(tmp_path: Path) -> None:
+    """The primaries stay found; the run after them is still to be found, and that is said of the answer."""
+    draft = wanted_paths(job(tmp_path, PAIR)).draft
+    asked = list[list[str]]()
+
+    def search(part: Draft, _: Effort) -> Routed:
+        asked.append([run.name for run in part.runs if run.to_find])
+        if len(asked) == 2:
+            raise KeyboardInterrupt
+        found = replace(part, runs=tuple(replace(run, to_find=False) for run in part.runs))
+        return Routed((Answer(found, None, (), None),), 5)  # type: ignore[arg-type]
+
+    kept = in_stages(draft, QUICK, search)
+    assert asked == [["primary 1", "primary 2"], ["secondary main"]]
+    assert kept.stopped and kept.rounds == 5
+    [answer] = kept.answers
+    assert still_to_find(answer.draft) == ["secondary main"]
 
 
 def test_no_tries_are_no_time(tmp_path: Path) -> None:
