@@ -57,14 +57,18 @@ def divide(
     settings: MockSettings,
     radius: float,
     ends: tuple[bool, Steel] = (False, lambda _: ((), ())),
+    past: float = 0.0,
 ) -> Divided:
     """The cuts between `begins`, where the first tube part starts, and the collector plane.
 
     `ends`: whether the last part has a socket too, for a printed collector, and what is steel, which stays whole.
+    `past`: what goes on past the steel's end; the last part has some of the steel's length too, so that it is the twin
+    of a piece.
     """
     last_socket, of_steel = ends
     last = least_length(settings, last_socket)
     kept, left_out = _with_room(line, joints, begins, settings, last)
+    last += past
     cuts: list[Cut] = []
     further, starts = of_steel([begins, *(cut.at for cut in kept), line.length])
     kept = sorted([*kept, *(Cut(at, None) for at in further)], key=lambda cut: cut.at)

@@ -105,7 +105,8 @@ def planned(
         return steel_in(line if collected else long, places, (first, pieces), settings)
 
     able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
-    divided = divide(line if collected else long, able, after, settings, widest_radius(run), (collected, steel))
+    printed, past = (line, 0.0) if collected else (long, long.length - line.length)
+    divided = divide(printed, able, after, settings, widest_radius(run), (collected, steel), past)
     within = tuple(joint.number for joint in joints if joint.at < after - SAME)
     divided = replace(divided, left_out=(*within, *divided.left_out))
     mark = header.draft.mock_mark(run)

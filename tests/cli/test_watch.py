@@ -40,7 +40,7 @@ def test_a_save_is_checked_and_what_changed_is_said(watch: Watch, spec: Path) ->
     assert state["complaint"] == ""
     assert "Primary 1 is 10.0 mm shorter: 410.0 mm." in state["figures"]
     assert any(line.startswith("New: Primary 1 misses bore 1") for line in state["figures"])
-    assert any("12 errors" in line for line in state["figures"] if line.startswith("The verdict was"))
+    assert any("13 errors" in line for line in state["figures"] if line.startswith("The verdict was"))
     page, before = watch.get(""), watch.get("before")
     assert "10.0 mm shorter" in page and f'data-number="{number + 1}"' in page
     assert f'data-number="{number}"' in before and "misses bore 1" not in before

@@ -166,7 +166,7 @@ def test_straights_are_divided_for_height_only(demo: Demo, height: float) -> Non
     header = replace(header, draft=draft, runs=header.runs[:1], centrelines=header.centrelines[:1])
     mock = make_mock(header, MockSettings(bed=(220.0, 220.0, height), flange=False))
     assert all(part.size[2] <= height for part in mock.parts)
-    # the leg of 273.96 mm: whole under 400 mm, in two under 250, in three under 120
+    # the leg of 274.23 mm: whole under 400 mm, in two under 250, in three under 120
     assert sum(part.pieces == (3,) for part in mock.parts) == {400.0: 1, 250.0: 2, 120.0: 3}[height]
 
 

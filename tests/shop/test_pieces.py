@@ -64,11 +64,11 @@ def test_joined_steps_are_one_piece(bogbean: Header) -> None:
 def test_the_spec_joins_steps(tmp_path: Path) -> None:
     text = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
     spec = tmp_path / "spec.yaml"
-    first = "    - {straight: 273.96}"
+    first = "    - {straight: 274.23}"
     assert text.count(first) == 1
-    spec.write_text(text.replace(first, "    - {straight: 273.96, joined: true}"), encoding="utf-8")
+    spec.write_text(text.replace(first, "    - {straight: 274.23, joined: true}"), encoding="utf-8")
     assert read_spec(spec)[1].primaries[0].joined == (3,)
-    spec.write_text(text.replace("{straight: 35.36}", "{straight: 35.36, joined: true}"), encoding="utf-8")
+    spec.write_text(text.replace("{straight: 35.92}", "{straight: 35.92, joined: true}", 1), encoding="utf-8")
     with pytest.raises(SpecError) as error:
         read_spec(spec)
     [complaint] = error.value.complaints

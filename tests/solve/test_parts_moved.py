@@ -82,7 +82,7 @@ def test_a_part_is_moved_by_its_numbers_and_gives_the_gap_it_promised(name: str,
 def test_a_tube_is_led_past_the_tool_of_a_plug(tmp_path: Path) -> None:
     header = settle(SPECS / "guide_fittings.yaml")
     run, line = header.tubes[0]
-    place, along, normal = frame_at(line, 0.5 * line.length)
+    place, along, normal = frame_at(line, 0.55 * line.length)
     out = cross(along, normal)
     seat = add(place, out, run.tube.radius - 2.0)  # the end of the tool is 2 mm in the tube
     spec = written(tmp_path, plugs=[{"name": "plug 9", "at": rounded(seat), "axis": rounded(out)}])
