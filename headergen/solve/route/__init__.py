@@ -32,7 +32,7 @@ from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.growing import say_steps
-from headergen.solve.route.infeasibility import items_in_the_way, none_found, what_forbids_it
+from headergen.solve.route.infeasibility import between, items_in_the_way, none_found, what_forbids_it
 from headergen.solve.route.lengths import at_target, lengths_that_fit, may_vary, say_lengths, say_settled
 from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
@@ -195,7 +195,7 @@ def _why_none(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     """What the nearest try misses, the equal lengths that fit, and the single changes that would help."""
     draft, meshes = problem.draft, problem.meshes
     if not _tries_changes(effort):
-        yield from (*none_found(problem, found), *_lengths(draft, meshes, effort, ()), *_may_ask())
+        yield from (*none_found(problem, found), *_lengths(draft, meshes, effort, ()), *between(problem), *_may_ask())
         return
     given = _for_changes(effort)
     items = items_in_the_way(problem, found) if not given.is_over() else ()
@@ -205,6 +205,7 @@ def _why_none(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     yield from none_found(problem, found)
     yield from _lengths(draft, meshes, effort, seen, effort.relax)
     yield from say_help(helps, draft.units, effort.relax)
+    yield from between(problem)
 
 
 def _ready(problem: RouteProblem, effort: Effort) -> Effort:

@@ -34,6 +34,7 @@ from headergen.words.say import say_at_least, say_length, say_runs, say_tries, s
 SHORTEST_END = 2.0  # mm of tube measured at a port or bore where no straight is required
 TOUCHING = 1e-6
 NEAREST = 8  # tries that are looked at closely
+FEW_TRIES = 20  # with fewer, that nothing was found says next to nothing
 MOST_ITEMS = 5  # in the way: each that is opened costs a search
 
 
@@ -130,18 +131,21 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     if rounds == 0:
         message = "No time was left to look for paths; give it more seconds."
         return (Finding("route-none", "error", "route", 0.0, None, "tries", message),)
+    few = f"So few tries prove nothing: only {rounds} made. Give it more seconds first, or a machine less busy. "
     message = (
+        f"{few if rounds < FEW_TRIES else ''}"
         f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
         f"none: more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
         f"longest length allowed is {say_length(finite, units)}."
     )
     said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
-    return (said, *_between(problem), *_hardest(problem, found))
+    return (said, *_hardest(problem, found))
 
 
-def _between(problem: RouteProblem) -> Iterator[Finding]:
+def between(problem: RouteProblem) -> Iterator[Finding]:
     """Items across the straight line from port to bore, which every path has to go round."""
     draft, units = problem.draft, problem.draft.units
+    holds_flange = {item.name for item in draft.chassis if item.free_from_flange > 0}  # the engine: it stays
     chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
     across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
     for item in chassis:
@@ -155,8 +159,8 @@ def _between(problem: RouteProblem) -> Iterator[Finding]:
                 "info",
                 f"The {item.name} stands between port and bore of {whose}: the straight line runs through it, "
                 f"and {say_length(deepest.required, units)} of gap is required. "
-                "Every path has to go round it; if it leaves no room for that, move it, open it, or move the "
-                "collector to the near side.",
+                "Every path has to go round it; if it leaves no room for that, move the collector to the near side"
+                f"{'' if item.name in holds_flange else ', or the item if it can be moved'}.",
                 units,
             )
 

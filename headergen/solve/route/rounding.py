@@ -96,11 +96,9 @@ def say_whole(problem: RouteProblem, answers: Sequence[Answer]) -> Iterator[Find
     for number, answer in enumerate(answers, 1):
         each = whole_of_each(answer.draft, problem)
         whole, able = (sum(found) for found in zip(*each.values(), strict=True)) if each else (0, 0)
-        short = [f"{name} {some} of {most}" for name, (some, most) in each.items() if some < most]
-        of = "" if len(answers) == 1 else f" of alternative {number}"
-        message = (
-            f"{whole} of {able} angles{of} that can be whole degrees are{': ' if short else ''}{', '.join(short)}."
-        )
+        short = [f"in {name} {some} of {most}" for name, (some, most) in each.items() if some < most]
+        of = "" if len(answers) == 1 else f" in alternative {number}"
+        message = f"Whole degrees{of}: {whole} of {able} angles{'; ' if short else ''}{', '.join(short)}."
         yield Finding("route-whole-angles", "info", "route", float(whole), float(able), "angles", message)
 
 

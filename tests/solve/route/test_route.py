@@ -51,6 +51,7 @@ def test_how_many_angles_are_whole_is_said_of_each_primary(tmp_path: Path) -> No
     assert (
         said.limit == sum(2 * n - 2 for n in bends) and f"{said.value:.0f} of {said.limit:.0f} angles" in said.message
     )
+    assert said.message.startswith(f"Whole degrees: {said.value:.0f} of {said.limit:.0f} angles")
     raw = route(draft, meshes, Effort(rounds=10, as_found=True))
     [least] = [finding for finding in raw.findings if finding.rule == "route-whole-angles"]
     assert least.value is not None and said.value is not None and least.value < said.value
@@ -113,6 +114,7 @@ def test_nothing_found_is_not_called_impossible(tmp_path: Path) -> None:
     found = route(draft, meshes, Effort(rounds=3))
     assert not found.answers
     assert "in 3 tries" in found.findings[0].message and "does not prove" in found.findings[0].message
+    assert found.findings[0].message.startswith("So few tries prove nothing: only 3 made.")
 
 
 @pytest.mark.slow
@@ -306,6 +308,9 @@ def test_what_stands_between_ports_and_bores_is_named(tmp_path: Path) -> None:
     assert not found.answers
     [between] = [finding for finding in found.findings if finding.rule == "route-between"]
     assert "The firewall stands between port and bore of primaries 1 and 2" in between.message
+    rules = [finding.rule for finding in found.findings]
+    assert rules.index("route-hardest") < rules.index("route-between"), "what was missed, and by how much, comes first"
+    assert between.message.endswith("move the collector to the near side, or the item if it can be moved.")
     assert between.limit == 10.0 and between.value is not None and between.value <= -21.2
     _, free, meshes = job(tmp_path)
     assert not [f for f in route(free, meshes, Effort(rounds=1)).findings if f.rule == "route-between"]
