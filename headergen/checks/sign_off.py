@@ -7,13 +7,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from headergen.geometry.frames import add, dot, norm, subtract
-from headergen.geometry.merge.design import possible_merge, sleeve_radii
-from headergen.model import Draft, Gap, OutletPlate, Plane, Result, Vec
+from headergen.geometry.merge.design import AnyMerge, possible_merge, sleeve_radii
+from headergen.model import Collector, Draft, Gap, OutletPlate, Plane, Result, Vec
 from headergen.model.finding import Finding, worst_level
 from headergen.model.materials import finish_of
 from headergen.model.sign_off import LeastGap, OutletPlace, SensorPlace, SignOff
 from headergen.parts.boss import boss_seat
-from headergen.parts.collector import shifted
+from headergen.parts.collector import called, shifted
 from headergen.parts.outlet import end_frame
 from headergen.parts.outlet_plate import plate_reach
 from headergen.words.say import say_length, say_list, say_way
@@ -68,17 +68,27 @@ def _zero(draft: Draft) -> Vec:
 
 
 def _outlets(result: Result) -> Iterator[OutletPlace]:
-    """Of each collector whose outlet goes into no other collector: the end of the outlet; for bare bores, the plane."""
+    """Of each collector whose outlet goes into no other: the end of the outlet; for bare bores, the plane; and the end
+    of each run in a place of its own.
+    """
     draft, zero = result.header.draft, _zero(result.header.draft)
     goes_on = {run.source for run in result.header.runs}
     for collector in draft.collectors:
-        if collector.name not in goes_on:
+        if collector.name not in goes_on and collector.mouth != "side":
             merge = possible_merge(draft.tube, collector)
             frame = collector.frame if merge is None else end_frame(collector, merge)
             if isinstance(collector.end, OutletPlate):
                 frame = shifted(frame, plate_reach(collector.end))
-            radius = sleeve_radii(draft.tube, collector)[0] if merge is None else merge.end_outer
-            yield OutletPlace(collector.name, subtract(frame.origin, zero), frame.z, 2 * radius)
+            yield OutletPlace(collector.name, subtract(frame.origin, zero), frame.z, _width(draft, collector, merge))
+
+
+def _width(draft: Draft, collector: Collector, merge: AnyMerge | None) -> float:
+    """The outside diameter of an outlet; at the end of a run, of the tube that arrives."""
+    if merge is not None:
+        return 2 * merge.end_outer
+    if collector.mouth:
+        return next(run for run in draft.runs if run.end.collector == collector.name).tubes[-1].outside_diameter
+    return 2 * sleeve_radii(draft.tube, collector)[0]
 
 
 def _sensors(result: Result) -> Iterator[SensorPlace]:
@@ -91,12 +101,19 @@ def _sensors(result: Result) -> Iterator[SensorPlace]:
 
 
 def _least_gaps(result: Result) -> Iterator[LeastGap]:
-    """For each chassis item the smallest gap of any tube or part, smallest first."""
-    items = {item.name for item in result.header.draft.chassis}
+    """For each chassis item the smallest gap of any tube or part, smallest first.
+
+    The mouth that a run ends in is no part of the header: its wall is assumed, so the tube counts in its place.
+    """
+    draft = result.header.draft
+    items = {item.name for item in draft.chassis}
+    mouths = {f"mouth of {called(each)}" for each in draft.collectors if each.mouth}
     all_gaps = (*result.survey.gaps, *result.survey.part_gaps, *result.part_gaps)
     found: dict[str, Gap] = {}
     for gap in all_gaps:
-        if gap.b in items and not gap.is_between_runs and (gap.b not in found or gap.value < found[gap.b].value):
+        if gap.b not in items or gap.a in mouths or gap.is_between_runs:
+            continue
+        if gap.b not in found or gap.value < found[gap.b].value:
             found[gap.b] = gap
     yield from sorted((LeastGap(gap.b, gap.a, gap.value) for gap in found.values()), key=lambda gap: gap.value)
 

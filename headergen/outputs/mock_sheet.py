@@ -330,6 +330,11 @@ def _printed_ends(pair: PlatePair) -> str:
             f"{', '.join(pair.stand_in)} go through both plates. The steel is trimmed where they meet the part before. "
             "Take them off, and both plates, before the printed collector goes on."
         )
+    if pair.ends_run:
+        return (
+            f"The printed end goes through {first.name} and {second.name} as well. The groove round it marks the end "
+            "of the run, where the steel is trimmed; saw the plastic there to try it in its place."
+        )
     return (
         f"The printed ends go through {first.name} and {second.name} as well. The groove round each marks the "
         "collector plane, where the steel is trimmed; saw the plastic there to try a steel collector on it."
@@ -345,18 +350,20 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
         tubes = "the run" if pair.ends_run else f"each {pair.tubes}"
         yield f"# {what}: LEAVE {extra} EXTRA on the {'far' if pair.ends_run else 'collector'} end of {tubes}"
         yield ""
+        short, tacked = ("straight is", "tube is") if pair.ends_run else ("straights are", "tubes are")
         steel = "the steel run" if pair.ends_run else f"each steel {pair.tubes}"
         yield (
-            f"The last straights are too short for both plates. Cut the last piece of {steel} {extra} "
-            f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the tubes "
-            "are tacked."
+            f"The last {short} too short for both plates. Cut the last piece of {steel} {extra} "
+            f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the "
+            f"{tacked} tacked."
         )
         yield ""
         yield _printed_ends(pair)
     else:
         yield f"# {what}: locating plates {first.name} and {second.name}"
         yield ""
-        yield f"Both plates stand on the last straights; the ends are flush with the outer face of {second.name}."
+        stand = "straight; the end is" if pair.ends_run else "straights; the ends are"
+        yield f"Both plates stand on the last {stand} flush with the outer face of {second.name}."
     yield ""
     reach = "past" if first.downstream > 0 else "before"
     plane = "end of the run" if pair.ends_run else "collector plane"

@@ -146,3 +146,38 @@ def test_another_chassis_under_the_same_name_is_another_hash(tmp_path: Path) -> 
     other = replace(header, draft=replace(header.draft, chassis=items))
     assert signature(other) != signature(header)
     assert set(signature(other)) <= set(HASH_LETTERS)
+
+
+# 60 mm aside after 600 mm along the collector's axis
+TAIL = """
+runs:
+  tail:
+    from: main
+    path:
+      - {straight: {fit: 50, min: 40}}
+      - {bend: {fit: 15}, radius: 95, rotation: 0}
+      - {straight: {fit: 250, min: 40}}
+      - {bend: {fit: 15}, radius: 95, rotation: 180}
+      - {straight: {fit: 60, min: 45}}
+    to: {at: [-1066.25, 204.89, -370], along: [-1, 0.05, 0], into: {diameter: 64.1, depth: 40}}
+"""
+
+
+def with_a_tail(folder: Path) -> Path:
+    """The Bogbean whose outlet goes on to a silencer's mouth."""
+    text = (SPECS / "bogbean.yaml").read_text(encoding="utf-8")
+    [end] = [line for line in text.splitlines(keepends=True) if line.startswith("    end: {ring")]
+    path = spec_with(folder, (end, ""))
+    path.write_text(path.read_text(encoding="utf-8") + TAIL, encoding="utf-8")
+    return path
+
+
+def test_the_end_of_a_run_is_as_wide_as_its_tube(tmp_path: Path) -> None:
+    """The mouth is another's part with a wall that nobody gave: neither its width nor its gaps are signed for."""
+    checked = check(with_a_tail(tmp_path))
+    found = sign_off(checked.result, checked.signature)
+    [outlet] = found.outlets
+    assert outlet.collector == "tail" and outlet.diameter == pytest.approx(63.5)
+    mouth = [gap for gap in checked.result.survey.part_gaps if gap.a == "mouth of run tail" and gap.b == "floor"]
+    assert mouth and not [gap for gap in found.gaps if "mouth of run" in gap.part]
+    assert found.ground is not None and "mouth" not in found.ground.part

@@ -267,3 +267,5 @@ def test_the_end_of_a_run_is_told_as_such(tmp_path: Path) -> None:
             line for line in told(tmp_path, pairs=(pair,)).splitlines() if line.startswith("# The end of run")
         )
         assert "ollector" not in heading
+    text = told(tmp_path, pairs=(pair_of(add=12.0, ends_run=True),))
+    assert "marks the end of the run" in text and "collector plane, where the steel" not in text

@@ -4,13 +4,48 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
+from headergen.outputs.shop.steps import start_of
 from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.say import capital, say_angle, say_length, say_list
 
 NEXT_TO_NOTHING = 0.1  # mm, the least that is said
+
+
+@dataclass(frozen=True)
+class _EndWords:
+    """Where the end piece of a run stands while it is closed, in words."""
+
+    hold: str
+    stand: str
+    end: str
+    place: str
+    tacked: str
+    mouth: str
+    cut_back: str
+
+
+_IN_COLLECTOR = _EndWords(
+    "Hold the collector in its plates.",
+    "its sleeve, before that has a merge, or in the hole of its plate",
+    "collector end",
+    "sleeve",
+    "sleeve",
+    "the mouth of the sleeve",
+    "cut the mouth back",
+)
+_END_OF_RUN = _EndWords(
+    "Hold what the run ends in where it belongs, or its locating plates.",
+    "its place, or in the holes of its locating plates",
+    "end of the run",
+    "place",
+    "end",
+    "the mouth that it ends in",
+    "shorten the end or move the mouth",
+)
 
 
 def hand_data(hand: HandSettings) -> dict[str, Any]:
@@ -102,36 +137,37 @@ def said_of_run(header: Header, shop: Shop, run: str) -> Iterator[str]:
     if closing is None:
         yield "It is one piece, with no joint to close it at: try it in its bore before it is tacked."
         return
-    yield f"Hold the collector in its plates. Tack {_pieces(pieces[: closing.joint])} from the flange on."
+    start, said = start_of(header.run(run)), _END_OF_RUN if header.run(run).end.ends_run else _IN_COLLECTOR
+    yield f"{said.hold} Tack {_pieces(pieces[: closing.joint])} from the {start} on."
     yield (
-        f"Tack {_pieces(pieces[closing.joint :])} on the bench. Stand the end piece in its sleeve, before that has a "
-        "merge, or in the hole of its plate: free to turn and to slide, not tacked yet."
+        f"Tack {_pieces(pieces[closing.joint :])} on the bench. Stand the end piece in {said.stand}: free to turn and "
+        "to slide, not tacked yet."
     )
-    yield from _said_of_closing(closing, header.draft.hand, units)
+    yield from _said_of_closing(closing, header.draft.hand, said, units)
 
 
 def _pieces(numbers: list[int]) -> str:
     return f"piece{'' if len(numbers) == 1 else 's'} {say_list([str(each) for each in numbers])}"
 
 
-def _said_of_closing(closing: Closing, hand: HandSettings, units: str) -> Iterator[str]:
+def _said_of_closing(closing: Closing, hand: HandSettings, said: _EndWords, units: str) -> Iterator[str]:
     joint, needed = closing.joint, (closing.joint_spare, closing.end_spare, closing.slide, hand.spring, hand.step)
     spare, end, slide, spring, step = (say_length(each, units) for each in needed)
     yield (
         f"Close at joint {joint}, between pieces {joint} and {joint + 1}: turn and slide the end piece until the two "
         f"sides line up with least step and kink. Piece {closing.spare_on} has {spare} more than its net length there, "
-        f"and the collector end {end}: cut off what stands over, dress both faces to the kink, half of it on each."
+        f"and the {said.end} {end}: cut off what stands over, dress both faces to the kink, half of it on each."
     )
     yield (
         f"Nine of ten builds need up to {say_angle(closing.turn)} of turn, {slide} of slide and "
         f"{say_angle(closing.kink)} of kink. A step of up to {spring} is sprung over, {step} may be left. The joint "
-        "is not clocked: mark the end piece at its sleeve, tack the joint, then the sleeve."
+        f"is not clocked: mark the end piece at its {said.place}, tack the joint, then the {said.tacked}."
     )
     if closing.slides[1] > max(closing.bend_at, 0.0):
         by_more = f" by more than {say_length(closing.bend_at, units)}" if closing.bend_at >= NEXT_TO_NOTHING else ""
         yield (
-            f"Where it slides in{by_more}, its last bend is in the mouth of the sleeve: cut the mouth back by as much "
-            "as the bend is in it."
+            f"Where it slides in{by_more}, its last bend is in {said.mouth}: {said.cut_back} by as much as the bend "
+            "is in it."
         )
 
 
@@ -148,9 +184,11 @@ def said_of_chances(header: Header, shop: Shop, run: str) -> Iterator[str]:
         if not found.closes_in_nine_of_ten:
             yield said_of_rare_closing(run)
             yield from said_otherwise(found.otherwise, header.draft.units)
+    built = header.run(run)
+    end, place = ("its end", "its place") if built.end.ends_run else ("collector", "its bore")
     yield (
-        f"Welded from flange to collector with nothing measured, {run} would miss its bore sideways by {median} in the "
-        f"median, by {most} or more in one of ten builds."
+        f"Welded from {start_of(built)} to {end} with nothing measured, {run} would miss {place} sideways by {median} "
+        f"in the median, by {most} or more in one of ten builds."
     )
     if found.shares:
         (first, share), *_ = found.shares

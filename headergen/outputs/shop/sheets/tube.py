@@ -79,10 +79,10 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     yield from _unlisted([piece for piece in shop.plan.of_run(run.name) if piece.item is None], units)
     turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
     if turns:
-        yield heading("Turn, seen looking from the flange along the tube")
+        yield heading(f"Turn, seen looking from the {start_of(run)} along the tube")
         yield leading(_how_turned(header, run))
         yield _turns(turns, start_of(run))
-    yield from _heights([each for each in shop.heights if each.run == run.name], units)
+    yield from _heights([each for each in shop.heights if each.run == run.name], start_of(run), units)
     yield from _end(shop, run, header.draft)
     yield heading("Steps")
     table = steps_table(header)
@@ -90,13 +90,13 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
 
 
-def _heights(heights: Sequence[BenchHeight], units: str) -> Iterator[Any]:
+def _heights(heights: Sequence[BenchHeight], start: str, units: str) -> Iterator[Any]:
     """Where the far end is with a bend lying flat, after each piece."""
     if not heights:
         return
     yield heading("Check on the table")
     yield leading(
-        "Lay the tube with the bend of the named piece flat, turning left as seen from its flange end. From where "
+        f"Lay the tube with the bend of the named piece flat, turning left as seen from its {start} end. From where "
         "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
         "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
     )
@@ -177,9 +177,9 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
     table = bending_table(header, shop)
     wanted = [row[1:] for row in table.rows if row[0] == run.name]
     yield paragraph(
-        "Rotation is positive clockwise, seen looking from the flange along the tube. 'Bend to' is what the bender is "
-        "set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off at the end, "
-        "and a face to dress at either end: dress the first one before bending, since feeds count from it."
+        f"Rotation is positive clockwise, seen looking from the {start_of(run)} along the tube. 'Bend to' is what the "
+        "bender is set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off "
+        "at the end, and a face to dress at either end: dress the first one before bending, since feeds count from it."
     )
     yield grid([table.heads[1:], *wanted], (18, 14, 18, 21, 17, 18, 16, 19, 19, 19))
 
