@@ -79,6 +79,8 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
         return f"{context['actual_length']} entries stand here, and {context['max_length']} are required", ""
     if kind == "greater_than_equal":
         return f"{shown(value)} is less than {context['ge']:g}", ""
+    if kind == "list_type" and value == "find" and detail["loc"][-1] == "path":
+        return f"{_KINDS[kind]}, not {described(value)}", "write find: true in place of path"
     if kind in _KINDS:
         return f"{_KINDS[kind]}, not {described(value)}", ""
     return f"{shown(value)} does not fit here", ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 INCH = 25.4  # mm
 
 
@@ -19,6 +21,13 @@ def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") ->
     """A length as a number in `units`: `digits` decimals in millimetres, three in inches; `sign` may be "+"."""
     value, digits = (millimetres / INCH, 3) if units == "in" else (millimetres, digits)
     return fixed(value, digits, sign)
+
+
+def in_fractions(millimetres: float) -> str:
+    """Inches to the nearest 1/64 in lowest terms, as on a tape measure: 31/32, 1-1/2, 0."""
+    whole, rest = divmod(Fraction(round(abs(millimetres) / INCH * 64), 64), 1)
+    said = "-".join(str(part) for part in (whole, rest) if part) or "0"
+    return f"-{said}" if millimetres < 0 and said != "0" else said
 
 
 def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str:

@@ -11,19 +11,20 @@ import numpy as np
 import pypdf
 import pytest
 from pypdf.generic import ContentStream
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, Header, MeasuredBend, Shop, StockBend, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing
-from headergen.outputs.shop.sheets import write_sheets
+from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
-from headergen.show.paper import register_fonts
+from headergen.show.paper import FONT, register_fonts
 from headergen.words.closing import of_hundred
 from tests.outputs.sample_result import header as sample_header
 from tests.shop.test_bending import BENDER
@@ -225,6 +226,31 @@ def test_a_tape_goes_once_round_the_tube(checked: Checked, tmp_path: Path) -> No
         assert len({round(ends[0][0], 3) for ends in ticks}) >= 721, "a tick every half degree"
         marks = sorted(ends[0][0] for ends in upright if math.dist(*ends) == pytest.approx(10.4, abs=0.01))
         assert marks[1] - marks[0] == pytest.approx(133.518 / 4, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "letters"), [(0.0, ["A, B"]), (-1e-7, ["A, B"]), (90.0, ["A", "B"]), (4.0, ["A", "B"])]
+)
+def test_letters_of_a_tape_do_not_lie_on_each_other(
+    degrees: float, letters: list[str], checked: Checked, tmp_path: Path
+) -> None:
+    """Letters of 11 points are under 3 mm wide; 4° of this tube are 1.5 mm."""
+    figure = tape(TurnMark("primary 1", 2, 3, 1, math.radians(degrees), 33.3, 0.0, True), 21.2)
+    [page] = pages_of([figure], sheet(checked), tmp_path)
+    found: list[tuple[str, float]] = []
+    page.extract_text(
+        visitor_text=lambda text, cm, tm, font, size: found.append((text.strip(), (cm[4] + cm[0] * tm[4]) * POINT))
+    )
+    shown = [(text, x) for text, x in found if text in ("A", "B", "A, B")]
+    assert [text for text, _ in shown] == letters
+    assert len(shown) == 1 or shown[1][1] - shown[0][1] > 3.0
+
+
+@pytest.mark.parametrize("how", [LAY_BEND, WRAP_TAPE, WRAP_CUT, WRAP_HOLE])
+def test_how_to_use_a_drawing_stays_within_the_page(how: str) -> None:
+    """In letters of 11 points it is no wider than the drawings have room."""
+    register_fonts()
+    assert stringWidth(how, FONT, 11) * POINT <= FULL_SIZE_ROOM[0]
 
 
 def test_what_is_larger_than_a_page_goes_on_several(checked: Checked, tmp_path: Path) -> None:

@@ -76,6 +76,16 @@ def figures_of(file: Path) -> list[tuple[str, str]]:
     return [(each.get("data-at"), each.text_content()) for each in found]
 
 
+def inches_on_a_tape(value: float) -> str:
+    """By halving, while both are even."""
+    top, bottom = round(value / 25.4 * 64), 64
+    while top % 2 == 0 and bottom > 1:
+        top, bottom = top // 2, bottom // 2
+    if bottom == 1:
+        return str(top)
+    return f"{top // bottom}-{top % bottom}/{bottom}" if top > bottom else f"{top}/{bottom}"
+
+
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_every_figure_stands_in_shop_json(job: Job, tmp_path: Path, units: str) -> None:
     file, data = written(job, tmp_path, units)
@@ -84,7 +94,7 @@ def test_every_figure_stands_in_shop_json(job: Job, tmp_path: Path, units: str) 
     for at, said in found:
         value = value_of(data, at)
         if at.endswith("arc_mm"):
-            wanted = {in_units(value, "mm"), f"{round(value / 25.4 * 64)}/64"}
+            wanted = {in_units(value, "mm"), inches_on_a_tape(value)}
         elif at.endswith("level_deg") or ("/bench/" in at and at.endswith("lean_deg")):
             wanted = {in_units(value, "mm", 1, "+")}
         elif at.endswith("_deg"):

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.outputs.shop.tables import SIXTY_FOURTH
-from headergen.words.numbers import decimal, fixed, in_units
+from headergen.words.numbers import decimal, fixed, in_fractions, in_units
 
 
 @dataclass(frozen=True)
@@ -56,8 +55,8 @@ def without_sign(data: Any, at: str, label: str) -> Reading:
 def arcs(data: Any, at: str) -> tuple[Reading, Reading]:
     """An arc for both rules that may be in use, whatever the unit of the job is."""
     value = value_at(data, at)
-    sixty_fourths = Reading("arc outside", f"{round(value / SIXTY_FOURTH)}/64", "in", at)
-    return Reading("arc outside", fixed(value, 1), "mm", at), sixty_fourths
+    inches = Reading("arc outside", in_fractions(value), "in", at)
+    return Reading("arc outside", fixed(value, 1), "mm", at), inches
 
 
 def amount(data: Any, at: str, label: str, unit: str) -> Reading:

@@ -25,6 +25,11 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
 FILE = "sheets.pdf"
+# how a full-size drawing is used, each on one line of the page
+LAY_BEND = "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes."
+WRAP_TAPE = "Cut out; figures toward the tube's start, 30 mm or more from the joint. The ends meet."
+WRAP_CUT = "Cut out along the curve, keep the tube under it. Base line: from where the title says."
+WRAP_HOLE = "Cut out the frame, wrap it, both ends together. Solid: the hole. Dashed: the tube on it."
 
 
 def write_sheets(
@@ -57,26 +62,16 @@ def write_sheets(
                 pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
         pages += [says_tube(sizes_of(header))]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
-        pages += full_size(flat, job, "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes.")
+        pages += full_size(flat, job, LAY_BEND)
         radii = {run.name: run.tube.radius for run in header.runs}
         starts = {run.name: start_of(run) for run in header.runs}
         tapes = [
             tape(mark, radii[mark.run], starts[mark.run]) for mark in shop.turns if not comes_of_closing(mark, shop)
         ]
-        pages += full_size(
-            tapes, job, "Cut out; figures toward the flange, 30 mm or more from the joint. Both ends meet on the tube."
-        )
+        pages += full_size(tapes, job, WRAP_TAPE)
         templates = [wrapped(each, draft.units) for each in shop.templates]
-        pages += full_size(
-            templates,
-            job,
-            "Cut out along the curve, keep the tube under it. Base line: from where the title says.",
-        )
-        pages += full_size(
-            [hole_wrapped(each, draft.units) for each in shop.holes],
-            job,
-            "Cut out the frame, wrap it, both ends together. Solid: the hole. Dashed: the tube on it.",
-        )
+        pages += full_size(templates, job, WRAP_CUT)
+        pages += full_size([hole_wrapped(each, draft.units) for each in shop.holes], job, WRAP_HOLE)
         while pages and isinstance(pages[-1], PageBreak):
             pages.pop()
         return pages

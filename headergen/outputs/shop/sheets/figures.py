@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,8 @@ FULL_SIZE_ROOM = (174.0, 200.0)  # mm, on A4 and Letter alike: room for 1:1 draw
 PAPER_THICK = 0.1  # mm, of a tape: common office paper, 80 g/m²
 TAPE_HIGH = 24.0
 FIGURES = (5.4, 9.6)  # mm: the height of a tape's figures
+ONE_LINE = 0.3  # mm between marks that are scribed as one
+LETTER_ROOM = 4.0  # mm from the middle of one letter to that of the next
 EDGE = 2.0  # mm round a drawing
 
 
@@ -48,8 +50,8 @@ def tape(mark: TurnMark, radius: float, start: str = "flange") -> FullSize:
         canvas.setFont(FONT, 11 / MM)
         for degrees in range(30, 360, 30):
             canvas.drawCentredString(length * degrees / 360, 6.0, str(degrees))
-        for angle, name in ((0.0, "A"), (mark.angle % (2 * math.pi), "B")):
-            _witness(canvas, length * angle / (2 * math.pi), name)
+        for x, name, at in _named(length * (mark.angle % (2 * math.pi)) / (2 * math.pi), length):
+            _witness(canvas, x, name, at)
 
     from_bend = f"A outside on the bend of piece {mark.turns_from}, B on that of piece {mark.piece}"
     from_start = f"A opposite x of the {start}, B outside on the bend of piece {mark.piece}"
@@ -57,9 +59,22 @@ def tape(mark: TurnMark, radius: float, start: str = "flange") -> FullSize:
     return FullSize(said, (length, TAPE_HIGH), draw)
 
 
-def _witness(canvas: Any, x: float, name: str) -> None:
+def _named(b: float, length: float) -> Iterator[tuple[float, str, float]]:
+    """Each mark of a tape: its place, its letter, and where the letter stands, so that no two lie on each other.
+
+    `b`: the place of B; A is at 0, where both ends of the tape meet.
+    """
+    if min(b, length - b) < ONE_LINE:
+        yield 0.0, "A, B", 0.0
+        return
+    yield 0.0, "A", 0.0
+    yield b, "B", max(b, LETTER_ROOM)
+
+
+def _witness(canvas: Any, x: float, name: str, at: float) -> None:
+    """The line of a mark at `x`, and its letter at `at`."""
     canvas.setLineWidth(0.5)
     canvas.line(x, 0, x, FIGURES[0])  # keeps its figures readable
     canvas.line(x, FIGURES[1], x, TAPE_HIGH - 4)
     canvas.setFont(BOLD, 11 / MM)
-    canvas.drawCentredString(x, TAPE_HIGH - 3.5, name)
+    canvas.drawCentredString(at, TAPE_HIGH - 3.5, name)

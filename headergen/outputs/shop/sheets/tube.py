@@ -28,11 +28,11 @@ from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, sa
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
 from headergen.outputs.shop.steps import start_of
-from headergen.outputs.shop.tables import SIXTY_FOURTH, bending_table, pieces_table, steps_table
+from headergen.outputs.shop.tables import bending_table, pieces_table, steps_table
 from headergen.show.drawing import ABOVE, SIDE, Drawn, draw_view, drawn, fitting_scale
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, INK, MM
-from headergen.words.numbers import in_units
+from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import capital, say_length
 
 HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
@@ -343,7 +343,7 @@ def _turns(marks: Sequence[TurnMark], start: str) -> Any:
                 f"bend of piece {mark.turns_from}" if mark.turns_from else f"x of the {start}",
                 f"{math.degrees(abs(mark.angle)):.1f}°",
                 way,
-                f"{mark.arc:.1f} mm or {round(mark.arc / SIXTY_FOURTH)}/64 in",
+                f"{mark.arc:.1f} mm or {in_fractions(mark.arc)} in",
                 _signed(mark.level),
                 "to the same side" if mark.same_side else "back",
             )
