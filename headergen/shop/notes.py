@@ -26,7 +26,10 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
     for piece in plan.pieces:
         if piece.is_bend and piece.item is None:
             size = f"{say_angle(piece.angle)} of CLR {say_length(piece.radius, header.draft.units)}"
-            yield f"{piece.run}, piece {piece.number}: no bend in the stock list holds {size}."
+            if header.draft.stock is None:
+                yield f"{piece.run}, piece {piece.number}: no stock list is given, so a bend of {size} is assumed."
+            else:
+                yield f"{piece.run}, piece {piece.number}: no bend in the stock list holds {size}."
     for joint in plan.joints:
         if joint.blocked:
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."

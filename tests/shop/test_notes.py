@@ -33,6 +33,13 @@ def test_a_bend_that_none_holds_is_named_in_the_unit_of_the_job() -> None:
     assert not [note for note in notes_for(small) if "no bend" in note], "75° is made of two of 37.5°"
 
 
+def test_without_a_stock_list_none_is_spoken_of() -> None:
+    header = sample_header()
+    found = shop_of(replace(header, draft=replace(header.draft, stock=None))).notes
+    assert "primary 1, piece 2: no stock list is given, so a bend of 75.0° of CLR 63.5 mm is assumed." in found
+    assert not [note for note in found if "in the stock list" in note]
+
+
 @pytest.mark.parametrize(("degrees", "said"), [(75.2, "0.20° less"), (74.75, "0.25° more"), (75.4, ""), (75.0, "")])
 def test_what_is_nearly_a_shelf_angle_is_worth_a_word(degrees: float, said: str) -> None:
     found = [note for note in notes_for(FITS, StockBend(63.5, math.radians(degrees), (90.0, 90.0))) if "step 2" in note]
