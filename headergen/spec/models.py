@@ -131,7 +131,10 @@ class LengthEntry(Entry):
 class LimitsEntry(Entry):
     """What is judged, and how strictly; every limit may be left out."""
 
-    min_straight: Margin = Field(default=0.0, description="Shortest straight allowed between two bends. Default: 0.")
+    min_straight: Margin = Field(
+        default=0.0,
+        description="Shortest straight allowed between two bends. Default: 0; found paths then keep shop: apart.",
+    )
     between_tubes: Margin = Field(default=5.0, description="Required gap between two primaries. Default: 5 mm.")
     together: Margin = Field(
         default=110.0,

@@ -108,7 +108,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
         group=np.array([groups[p.end.collector] for p in (*wanted, *fixed)], dtype=np.int64),
         extra=extras(draft, wanted),
-        least_ends=np.array([[least_first(draft, p), least_last(draft, p.end)] for p in wanted]),
+        least_ends=np.array([[_found_first(draft, p), least_last(draft, p.end)] for p in wanted]),
         source=np.array([groups.get(p.source, -1) for p in wanted], dtype=np.int64),
         slim=np.array([slim_of(p, radius) for p in (*wanted, *fixed)]),
         grows=growths_asked(draft, wanted),
@@ -206,7 +206,7 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     low, high = length_range(draft)
     return Demands(
         radius=radius,
-        least=limits.min_straight,
+        least=least_between(draft),
         gap=limits.between_tubes,
         may_miss=ends_may_miss(draft),
         ramp_start=min(begins, STEEPEST * ends) if ends > 0 else -1.0,
@@ -219,6 +219,14 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
     )
 
 
+def least_between(draft: Draft) -> float:
+    """Least straight (mm) between two found bends, and after an outlet; where the spec asks for none, what joints need.
+
+    A joint stands at either end of such a straight where no stock has legs for it, and a shorter piece cannot be held.
+    """
+    return draft.limits.min_straight or draft.shop.apart
+
+
 def least_first(draft: Draft, primary: Run) -> float:
     """Least straight at the start: at a flange, a bend cannot begin inside the plate or in a transition."""
     if not primary.is_primary:
@@ -226,6 +234,11 @@ def least_first(draft: Draft, primary: Run) -> float:
     flange = draft.flange_of(primary.port)
     begins = tube_from(flange, primary.port, draft.tube) if primary.port.transition else flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
+
+
+def _found_first(draft: Draft, run: Run) -> float:
+    """The least straight at the start of a found path: after an outlet, with a joint at either end, one that holds."""
+    return least_first(draft, run) if run.is_primary else least_between(draft)
 
 
 def least_last(draft: Draft, bore: Bore) -> float:

@@ -32,6 +32,7 @@ FLAT = [
     ("[1, 2]      #", "[2, 1]      #"),
     ("bores: free", "bores: given"),
     ("tolerance: 2", "tolerance: 80"),
+    ("limits: {between_tubes: 6", "limits: {min_straight: 0.1, between_tubes: 6"),  # shorter than joints need
     beside(FLOOR, ROOF),
 ]
 
