@@ -89,11 +89,10 @@ def _sight(gap: GapRecord) -> Sight:
 
 def _matrix(report: Report) -> Iterator[str | Matrix]:
     known: dict[tuple[str, str], GapRecord] = {}
-    for gap in report.gaps:
-        if not gap.together or gap.is_too_small:
-            known[gap.a, gap.b] = gap
-            if gap.is_between_runs:
-                known[gap.b, gap.a] = gap
+    for gap in worst_first(report.gaps):
+        known.setdefault((gap.a, gap.b), gap)
+        if gap.is_between_runs:
+            known.setdefault((gap.b, gap.a), gap)
     runs = [run.name for run in report.runs]
     things = [*(item.name for item in report.chassis), *runs]
     rows = [(thing, tuple(_cell(known.get((run, thing))) for run in runs)) for thing in things]
