@@ -165,9 +165,7 @@ def wrong(tmp_path: Path) -> Path:
     text = (ROOT / "specs" / "bogbean.yaml").read_text(encoding="utf-8").replace("../shared", f"{ROOT}/shared")
     spec = tmp_path / "wrong.yaml"
     assert text.count("between_tubes: 6") == 1
-    text = text.replace(
-        "between_tubes: 6", "between_tubes: 7"
-    )  # three pairs come nearer than then beside the collector
+    text = text.replace("between_tubes: 6", "between_tubes: 7")  # three pairs come nearer beside the collector
     asked = "flange: false, collector: true, cut_guides: true, steel_after: [{primary: 2, joint: 2}]"
     spec.write_text(text + f"mock: {{{asked}, without_key: [{{primary: 1, joint: 3}}]}}\n", "utf-8")
     return spec
