@@ -50,8 +50,8 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
     type=click.FloatRange(1, 3600),
     default=20.0,
     show_default=True,
-    help="How long the search may take, in seconds by the clock. Not counted: loading the program, reading meshes, "
-    "compiling once for each version, writing and drawing; and a step that has begun is ended, which on a busy "
+    help="How long the search may take, in seconds by the clock. Not counted: loading the program, compiling once "
+    "for each version, writing and drawing; and a step that has begun is ended, which on a busy "
     "machine takes longer.",
 )
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Change it for a different search.")

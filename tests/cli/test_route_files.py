@@ -187,7 +187,7 @@ def bar_through(spec: Path) -> str:
 def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
     """The first bank leads round a bar that the other does not have, so only the weight keeps it from the short way.
 
-    At a high weight it is the mirrored path itself, at none the way that the first bank had before there was a bar.
+    At a high weight it is the mirrored path itself, at none another one, ten times as far off as the other may be.
     """
     spec, runner = spec_in(tmp_path), CliRunner()
 
@@ -211,4 +211,4 @@ def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
         return max(mean_distance(one, other) for one, other in zip(settle(found).centrelines, own, strict=True))
 
     assert farthest(1000) < 0.1
-    assert farthest(0) > 3.0
+    assert farthest(0) > 1.0

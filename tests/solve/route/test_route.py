@@ -297,16 +297,16 @@ def test_a_longer_length_is_told_as_a_relief(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_other_answers_are_worth_a_look_or_it_is_said_that_there_are_fewer(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
-    found = route(draft, meshes, Effort(rounds=20, answers=9))
+    found = route(draft, meshes, Effort(rounds=40, answers=9))
     assert 1 < len(found.answers) < 9
     said = [finding for finding in found.findings if finding.rule != "route-whole-angles"]
     assert [finding.rule for finding in said] == ["route-alternatives"]
     assert f"{len(found.answers)} of 9 alternatives" in said[0].message
     paths = {tuple(primary.steps for primary in answer.draft.primaries) for answer in found.answers}
     assert len(paths) == len(found.answers)
-    assert {finding.rule for finding in route(draft, meshes, Effort(rounds=20)).findings} <= {"route-whole-angles"}
+    assert {finding.rule for finding in route(draft, meshes, Effort(rounds=40)).findings} <= {"route-whole-angles"}
     # of what the search had, nothing that costs more is shown: whole degrees may add their 60 to that
-    sought = next(islice(search(problem_of(draft, meshes), 0), 19, None)).answers
+    sought = next(islice(search(problem_of(draft, meshes), 0), 39, None)).answers
     assert max(answer.cost for answer in sought) > 1.25 * sought[0].cost
     assert max(answer.cost for answer in found.answers) <= 1.01 * 1.25 * sought[0].cost
 
