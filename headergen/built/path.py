@@ -38,7 +38,10 @@ def line_as_built(half: HalfBuilt, slide: float) -> Centreline:
     last = segments[-1]
     if isinstance(last, Line) and last.length > slide:
         segments[-1] = replace(last, length=last.length - slide)
-    return Centreline(tube.run.name, tuple(segments))
+    line = Centreline(tube.run.name, tuple(segments))
+    if tube.begins < 0:  # one sawn to the lean of its port may begin before the run, straight on
+        line = cut_out(line, -tube.begins, math.inf)
+    return line
 
 
 def _segments(pose: Pose, piece: BuiltPiece, cut: CutPiece, run: Run) -> Iterator[Segment]:

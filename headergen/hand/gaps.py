@@ -125,7 +125,7 @@ def _changes(gap: Gap, sides: Sequence[_Side], draft: Draft) -> Array:
         return _changes_between(gap, sides[0], sides[1], draft)
     [side] = sides
     middle, point = np.array(frame_at(side.tube.line, side.at)[0]), np.array(gap.points[1])
-    low, high = max(side.at - WINDOW, side.tube.begins), min(side.at + WINDOW, side.tube.line.length)
+    low, high = max(side.at - WINDOW, side.tube.begins, 0.0), min(side.at + WINDOW, side.tube.line.length)
     return _to_plane(_built(side, _stations(side, low, high)), point, side.toward, middle)
 
 
@@ -137,7 +137,7 @@ def _stations(side: _Side, low: float, high: float) -> Array:
 
 def _changes_between(gap: Gap, one: _Side, two: _Side, draft: Draft) -> Array:
     """(d,) for two tubes; where they converge, of what is left above the gap required at each place."""
-    spans = [_stations(side, side.tube.begins, side.tube.line.length) for side in (one, two)]
+    spans = [_stations(side, max(side.tube.begins, 0.0), side.tube.line.length) for side in (one, two)]
     both = [
         (np.array([frame_at(side.tube.line, at)[0] for at in span]), _radii(side, span))
         for side, span in zip((one, two), spans, strict=True)

@@ -8,7 +8,7 @@ from functools import cached_property
 from zlib import crc32
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.centreline import frame_at, frame_on
 from headergen.hand.chain import PieceChain, chain_of, motions, spreads_of
 from headergen.hand.draws import Poses, draw, from_bore, from_flange
 from headergen.hand.stations import piece_of
@@ -74,7 +74,10 @@ def tubes_of(header: Header, shop: Shop) -> tuple[RunInPieces, ...]:
         pieces = shop.plan.of_run(run.name)
         if not pieces:
             continue
-        start = Frame(frame_at(line, pieces[0].start)[0], run.start.frame.x, run.start.frame.y, run.start.frame.z)
+        begins = pieces[0].start
+        # one sawn to the lean of its port may begin before the run, straight on
+        point = frame_at(line, begins)[0] if begins >= 0 else frame_on(line.segments[0], begins)[0]
+        start = Frame(point, run.start.frame.x, run.start.frame.y, run.start.frame.z)
         turns = [mark.angle for mark in shop.turns if mark.run == run.name]
         chain = chain_of(run.name, start, pieces, turns)
         blocked = frozenset(joint.number for joint in shop.plan.joints_of(run.name) if joint.blocked)

@@ -80,12 +80,13 @@ class Bender:
 class PieceEnd:
     """The origin of an end of a piece.
 
-    `arc`: cut inside a bend, where the tube is oval; `square`: cut across a straight; `bought`: as it is on the shelf.
+    `arc`: cut inside a bend, where the tube is oval; `square`: cut across a straight; `bought`: as it is on the shelf;
+    `lean`: cut across a straight to the lean of its port, its net line and what is left on at the longest side.
     `leave_on`: mm beyond the net line at which the saw cuts, for dressing, shrinkage and trimming; for a bought end,
     what it has there. `room`: mm that can be left on there.
     """
 
-    cut: Literal["arc", "square", "bought"]
+    cut: Literal["arc", "square", "bought", "lean"]
     leave_on: float = 0.0
     room: float = math.inf
 
@@ -94,8 +95,9 @@ class PieceEnd:
 class CutPiece:
     """A piece cut from one item of stock, net: from `start` to `end`, lengths from the start of the run.
 
-    A straight has angle and radius 0, and its length as first leg. `taken`: the place in its item, in mm from the end
-    of a straight, or in radians from the first leg of a bend; None if no stock has it.
+    A straight has angle and radius 0, and its length as first leg. A start sawn to a lean counts from its longest side,
+    which may be before the start of the run. `taken`: the place in its item, in mm from the end of a straight, or in
+    radians from the first leg of a bend; None if no stock has it.
     """
 
     run: str
@@ -188,7 +190,8 @@ class RunLengths:
     """The different lengths of a run.
 
     `centreline`: from the start of the run (a port's face) to the collector plane. `cut`: of its tube, net, without
-    setback and transition, into the slip. `sawn`: of its pieces as sawn, with what is left on.
+    setback and transition, from the longest side of an end sawn to a lean, into the slip. `sawn`: of its pieces as
+    sawn, with what is left on.
     """
 
     run: str
@@ -287,6 +290,25 @@ class LeaningStart:
 
 
 @dataclass(frozen=True)
+class LeanCut:
+    """The first end of a tube that leans on its flange, sawn to the lean; `name`: that of its template.
+
+    `angle`: of the saw from square. `clock`: of the longest side from x of the flange, `from_line`: from the line
+    scribed on the middle of its bend's outside, None if the first piece has no bend; both positive clockwise when
+    looking from the flange along the tube. `sides`: the longest and the shortest side (mm) along the first straight,
+    to its end or to where its bend begins. Radians.
+    """
+
+    run: str
+    name: str
+    radius: float
+    angle: float
+    clock: float
+    from_line: float | None
+    sides: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class FinishedTube:
     """A finished tube: from the centre of its port on the flange face to the centre of its end.
 
@@ -366,12 +388,13 @@ class CutTemplate:
     when the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm along it from
     the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut; `bores`: which, where
     not all of them have it. Of a fishmouth, `collector` is the run that the tube `run` stands on; `base` counts from
-    its axis.
+    its axis. Of a first end sawn to its lean, `collector` is the flange of the tube `run`, the cut is toward it, the
+    witness line on the longest side, and `base` counts from the middle of the cut.
     """
 
     name: str
     collector: str
-    what: Literal["mitre", "end", "fishmouth"]
+    what: Literal["mitre", "end", "fishmouth", "lean"]
     radius: float
     count: int
     base: float
@@ -416,4 +439,5 @@ class Shop:
     bent: tuple[BentTube, ...] = ()
     templates: tuple[CutTemplate, ...] = ()
     holes: tuple[HoleTemplate, ...] = ()  # in tubes that carry others on their side
+    lean_cuts: tuple[LeanCut, ...] = ()  # of tubes that lean on their flange
     by_hand: ByHand | None = None  # where each run is closed, and the spreads; None: not computed

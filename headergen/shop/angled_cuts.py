@@ -1,10 +1,10 @@
 """Cuts of a tube that are not square: the mitre and the end of each tube of a merge.
 
-Primaries and secondaries are cut square everywhere: their pieces meet at sections of the centreline, and the tube of a
-leaning port begins farther out. A merge has two cuts, the same on each of its tubes. The mitre serves both halves of a
-straight tube, one of them turned half round. The end is trimmed on the planes halfway to the neighbours and on the cut,
-so it is the intersection of three half spaces. Where a merge is not of revolution, each tube has
-cuts of its own; a tube of another size is met in its round.
+Primaries and secondaries are cut square, since their pieces meet at sections of the centreline; but for the first end
+of a tube that leans on its flange (lean_cuts.py). A merge has two cuts, the same on each of its tubes. The mitre serves
+both halves of a straight tube, one of them turned half round. The end is trimmed on the planes halfway to the
+neighbours and on the cut, so it is the intersection of three half spaces. Where a merge is not of revolution, each tube
+has cuts of its own; a tube of another size is met in its round.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class AngledCut:
 
     name: str
     collector: str
-    what: Literal["mitre", "end"]
+    what: Literal["mitre", "end", "lean"]
     radius: float
     frame: Frame
     planes: tuple[Plane, ...]

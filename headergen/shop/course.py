@@ -9,6 +9,7 @@ from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight, Tube
 from headergen.shop.footings import Blocked, below, footings
+from headergen.shop.lean_cuts import longer_by, sawn_lean
 from headergen.shop.room import Stretches, Torch, without_room
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
@@ -31,7 +32,8 @@ class Course:
 
     `begins`: length along the run where the tube begins. `blocked`: stretches of the run, from there, where no joint
     may be, each with the reason. `ends_welded`: it is welded to the collector, so its end counts as a joint.
-    `left_on`: mm left on at its end; None: what the shop trims there.
+    `left_on`: mm left on at its end; None: what the shop trims there. `lean`: at which its first end is sawn, rad from
+    square; it then begins at its longest side.
     """
 
     run: str
@@ -42,6 +44,7 @@ class Course:
     blocked: tuple[tuple[float, float, str], ...] = ()
     ends_welded: bool = False
     left_on: float | None = None
+    lean: float = 0.0
 
     @property
     def length(self) -> float:
@@ -67,7 +70,11 @@ def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Co
     slips = {collector.name: collector.slip for collector in header.draft.collectors}
     blocked = {name: (*_beside(each), *below(feet, name, s.cup / 2)) for name, each in near.items()}
     courses = (_course(header, run, (blocked[run.name], slips[run.end.collector]), stock) for run in header.runs)
-    return tuple(course for course in courses if course.straights[0] >= 0.0 and course.length > 0.0)
+    return tuple(
+        course
+        for course in courses
+        if course.straights[0] >= longer_by(course.radius, course.lean) and course.length > 0.0
+    )
 
 
 def _beside(near: Stretches) -> Blocked:
@@ -76,15 +83,19 @@ def _beside(near: Stretches) -> Blocked:
 
 def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: Stock | None) -> Course:
     draft, (near, slip) = header.draft, kept_from
-    begins = tube_from(draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
+    leant = sawn_lean(draft.flange_of(run.port), run) if run.is_primary else 0.0
+    longer = longer_by(run.tube.radius, leant)
+    begins = tube_from(draft.flange_of(run.port), run.port, run.tube) - longer if run.is_primary else 0.0
     straights, bends = split_steps(run, stock, draft.tube)
     straights[0] -= begins
     length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)
     blocked = [(low - begins, high - begins, why) for low, high, why in near]
     if slip > 0:
         blocked.append((length - slip, length + slip, "it is inside the slip joint"))
+    if longer:
+        blocked.append((0.0, longer, "it is inside the cut at the flange"))
     return Course(
-        run.name, tuple(straights), tuple(bends), run.tube.radius, begins, tuple(blocked), ends_welded=slip == 0
+        run.name, tuple(straights), tuple(bends), run.tube.radius, begins, tuple(blocked), slip == 0, lean=leant
     )
 
 

@@ -63,7 +63,10 @@ def with_ends(
     if pieces:
         extra[-1][1] = min(s.trim if course.left_on is None else course.left_on, ends[-1][1].room)
     for piece, (start, end), (before, after) in zip(pieces, ends, extra, strict=True):
-        yield replace(piece, ends=(_made(start, before, s.dressing), _made(end, after, s.dressing)))
+        made = _made(start, before, s.dressing), _made(end, after, s.dressing)
+        if course.lean and piece is pieces[0]:
+            made = _to_the_lean(start, s.dressing / math.cos(course.lean)), made[1]
+        yield replace(piece, ends=made)
 
 
 def _made(end: _End, left_on: float, dressing: float) -> PieceEnd:
@@ -71,6 +74,11 @@ def _made(end: _End, left_on: float, dressing: float) -> PieceEnd:
     if is_bought:
         return PieceEnd("bought", left_on, end.beyond)
     return PieceEnd(end.cut, min(left_on + dressing, end.beyond), end.beyond)
+
+
+def _to_the_lean(end: _End, dressing: float) -> PieceEnd:
+    """`dressing`: along the tube."""
+    return PieceEnd("lean", min(dressing, end.beyond), end.beyond)
 
 
 def _straight_ends() -> tuple[_End, _End]:

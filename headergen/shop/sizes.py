@@ -48,7 +48,7 @@ def _of_run(run: Run, course: Course, settings: ShopSettings) -> Iterator[SizedC
         is_cone, is_last = span.radii[0] != span.radii[1], number == len(spans) - 1
         slip = slips.get(span.end)
         overlap = 0.0 if slip is None else slip.end - slip.start
-        low, high = span.start - course.begins, span.end + overlap - course.begins
+        low, high = (span.start - course.begins if number else 0.0), span.end + overlap - course.begins
         part = _part(course, low, high, is_last)
         blocked = [*part.blocked]
         if overlap:
@@ -64,6 +64,7 @@ def _of_run(run: Run, course: Course, settings: ShopSettings) -> Iterator[SizedC
             radius=max(span.radii),
             blocked=tuple(blocked),
             left_on=left_on,
+            lean=0.0 if number else course.lean,
         )
         yield SizedCourse(part, run.name, None if is_cone else tube_at(run, span.start), overlap)
 

@@ -23,6 +23,7 @@ from headergen.shop.bending import bent_tube, cannot_bend
 from headergen.shop.course import Course, courses_of
 from headergen.shop.heights import bench_heights, finished_tube, leaning_starts
 from headergen.shop.hi_lo import with_hi_lo
+from headergen.shop.lean_cuts import with_lean_cuts
 from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
@@ -45,7 +46,7 @@ def shop_of(header: Header) -> Shop:
     plan = with_hi_lo(plan, draft.stock, lambda run, at: tube_at(header.run(run), at))
     by_name = {run.name: (run, line) for run, line in header.tubes}
     tubes = [(*by_name[course.run], course, plan.of_run(course.run)) for course in courses]
-    return Shop(
+    shop = Shop(
         plan,
         _in_order(header, [*_cut_lengths(tubes), *(_bent_lengths(header, tube) for tube in bent)]),
         tuple(cut_marks(plan, draft.stock, draft.tube)),
@@ -63,6 +64,7 @@ def shop_of(header: Header) -> Shop:
         (*(template_of(cut) for cut in angled_cuts(header)), *fishmouth_templates(header)),
         tuple(hole_templates(header)),
     )
+    return with_lean_cuts(header, shop)
 
 
 def pieces_of(header: Header) -> Plan:

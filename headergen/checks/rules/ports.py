@@ -142,11 +142,11 @@ def port_lean(header: Header) -> Iterator[Finding]:
             continue
         ends, longer = far_side(flange, port, draft.tube)
         if ends > flange.finished + draft.limits.chord_error:
-            what = "transition" if port.transition else "tube"
+            what, by = ("transition", "") if port.transition else ("tube", ", by the template in the sheets")
             said = (
                 f"leans {say_angle(lean(flange, port))}, so that its {what}, made with a square end, leaves the hole "
                 f"open on the far side: it begins {say_length(ends, draft.units)} above the face there, and the faced "
-                f"plate is {say_length(flange.finished, draft.units)} thick. Saw that end to the lean, "
+                f"plate is {say_length(flange.finished, draft.units)} thick. Saw that end to the lean{by}, "
                 f"{say_length(longer, draft.units)} longer on the far side than drawn, or take a thicker plate with a "
                 "socket"
             )

@@ -13,6 +13,7 @@ from headergen.model import (
     CutTemplate,
     Header,
     HoleTemplate,
+    LeanCut,
     MitreOffer,
     Plan,
     Run,
@@ -167,6 +168,23 @@ def _leans(shop: Shop, run: str) -> dict[str, Any] | None:
         "toward_deg": _degrees(found.toward),
         "along_x_deg": _degrees(found.along_x),
         "along_y_deg": _degrees(found.along_y),
+        "first_end": _lean_cut(next((each for each in shop.lean_cuts if each.run == run), None)),
+    }
+
+
+def _lean_cut(cut: LeanCut | None) -> dict[str, Any] | None:
+    """The first end, where it is sawn to the lean: to its longest side counts the cut length."""
+    if cut is None:
+        return None
+    return {
+        "saw_deg": _degrees(cut.angle),
+        "longest_mm": _rounded(cut.sides[0]),
+        "shortest_mm": _rounded(cut.sides[1]),
+        "longest_side_deg": _degrees(cut.clock),
+        "longest_side_arc_mm": _rounded(abs(cut.clock) * cut.radius),
+        "from_line_of_bend_deg": None if cut.from_line is None else _degrees(cut.from_line),
+        "from_line_of_bend_arc_mm": None if cut.from_line is None else _rounded(abs(cut.from_line) * cut.radius),
+        "template": cut.name,
     }
 
 

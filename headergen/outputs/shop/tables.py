@@ -27,8 +27,8 @@ class ShopTable:
 
 
 def all_tables(header: Header, shop: Shop) -> tuple[ShopTable, ...]:
-    """Every table; those of mitres and of the shop's own bender only if there are any."""
-    more = (mitres_table(header, shop), bending_table(header, shop))
+    """Every table; those of mitres, the shop's own bender and ends sawn to a lean only if there are any."""
+    more = (mitres_table(header, shop), bending_table(header, shop), lean_cuts_table(header, shop))
     return (
         *(table for table in more if table.rows),
         steps_table(header),
@@ -117,7 +117,7 @@ def _stock(header: Header, shop: Shop, piece: CutPiece) -> str:
 
 
 def _end(cut: str, leave_on: float, units: str) -> str:
-    said = {"arc": "cut inside the arc", "square": "cut square", "bought": "as bought"}[cut]
+    said = {"arc": "cut inside the arc", "square": "cut square", "bought": "as bought", "lean": "cut to the lean"}[cut]
     return f"{said}, leave {say_length(leave_on, units)} on" if leave_on else said
 
 
@@ -139,6 +139,24 @@ def cuts_table(header: Header, shop: Shop) -> ShopTable:
         for mark in sorted(shop.cuts, key=lambda mark: mark.item)
     )
     return ShopTable("cuts", "Saw lines, net, by item of stock", heads, rows)
+
+
+def lean_cuts_table(header: Header, shop: Shop) -> ShopTable:
+    """Angles from x and from the bend's line are clockwise, seen looking from the flange along the tube."""
+    units = header.draft.units
+    heads = (
+        *("tube", "saw, from square (deg)", f"longest side ({units})", f"shortest side ({units})"),
+        *("longest side, clockwise from x of the flange (deg)", "clockwise from the line of its bend (deg)"),
+        "template",
+    )
+    rows = tuple(
+        (
+            *(each.run, _angle(each.angle), *_lengths(each.sides, units), _angle(each.clock)),
+            *("" if each.from_line is None else _angle(each.from_line), each.name),
+        )
+        for each in shop.lean_cuts
+    )
+    return ShopTable("lean_cuts", "First ends sawn to the lean of their port", heads, rows)
 
 
 def turns_table(header: Header, shop: Shop) -> ShopTable:

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from headergen.model import NINE_IN_TEN
+from headergen.outputs.shop.lean_cuts import SEEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
 from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.numbers import in_units
 from headergen.words.say import capital
 
-SEEN = "seen looking from the flange along the tube"
+LEANT = (("saw_deg", "saw, from square"), ("longest_mm", "longest side"), ("shortest_mm", "shortest side"))
 SAW = (
     ("outside_mm", "outside"),
     ("middle_mm", "middle"),
@@ -102,6 +103,9 @@ def _bent(data: Any, k: int, tube: Any) -> Iterator[Screen]:
         yield Screen(
             f"bent-{k + 1}-bend-{b + 1}", run, f"Bend {b + 1} of {count}", f"Bend {b + 1} is made", "bent", (feed, bend)
         )
+    leant = tuple(_to_the_lean(data, within))
+    if leant:
+        yield Screen(f"bent-{k + 1}-lean", run, "First end", "Its first end is sawn to the lean", "sawn", leant)
     lengths = (("cut_length_mm", "cut length"), ("last_straight_mm", "last straight"))
     yield _finished(data, within, f"bent-{k + 1}", lengths)
 
@@ -116,6 +120,8 @@ def _added(data: Any, k: int, number: int) -> Screen:
     title = f"Joint {number} of {joints}" if number else f"First piece; {joints} joints follow"
     tick, ticked = (f"Joint {number} is tacked", "tacked") if number else ("First piece is on", "on")
     groups = [_pieces(data, k, number), *_saws(data, k, number)]
+    if number == 0:
+        groups += _to_the_lean(data, f"/runs/{k}")
     if apart:
         title = f"Begin the collector's side; joint {number} is closed last"
         tick, ticked = "It is sawn and dressed", "dressed"
@@ -201,6 +207,26 @@ def _saws(data: Any, k: int, number: int) -> Iterator[WorkStep]:
         yield WorkStep(tab, f"Saw {where}{', inside the arc' if is_arc else ''}", said, figures(data, within, labels))
 
 
+def _to_the_lean(data: Any, within: str) -> Iterator[WorkStep]:
+    """The first end, where it is sawn to the lean of its port."""
+    tube = value_at(data, within)
+    cut = tube["leans"] and tube["leans"]["first_end"]
+    if not cut:
+        return
+    at = f"{within}/leans/first_end"
+    sides = figures(data, at, LEANT)
+    said = f"By template {cut['template']}, so that it stands flat. Lengths count from its longest side; sides are net."
+    yield WorkStep("Lean", "Saw its first end to the lean", said, sides)
+    places = [("longest_side", "x of the flange")]
+    if cut["from_line_of_bend_deg"] is not None:
+        places.insert(0, ("from_line_of_bend", "the line on the outside of its bend"))
+    for key, origin in places:
+        way = _way(cut[f"{key}_deg"])
+        shown = (*arcs(data, f"{at}/{key}_arc_mm"), without_sign(data, f"{at}/{key}_deg", way))
+        tab = "From x" if key == "longest_side" else "From line"
+        yield WorkStep(tab, "Where its longest side is", f"From {origin}, {SEEN}: {way}.", shown)
+
+
 def _origin(data: Any, piece: Any, mark: Any) -> str:
     """The end from which a saw line is measured; legs differ, so each is named with its length."""
     leg = {"first leg": "first_leg_mm", "second leg": "second_leg_mm"}.get(mark["measured_from"])
@@ -218,7 +244,9 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     piece = run["pieces"][number]
     marks = [(t, mark) for t, mark in enumerate(run["turns"]) if mark["piece"] == piece["piece"]]
     if not marks:
-        yield WorkStep("Turn", "Turn", "None: a straight has no plane. Set it square.")
+        stands = number == 0 and run["leans"] and run["leans"]["first_end"]
+        how = "It stands flat on its sawn end" if stands else "Set it square"
+        yield WorkStep("Turn", "Turn", f"None: a straight has no plane. {how}.")
     elif marks[0][1]["comes_of_closing"]:
         yield WorkStep("Turn", "Turn", "None: it comes of closing the tube.")
         return

@@ -30,6 +30,9 @@ LAY_BEND = "Lay the bend on its drawing. Solid: net line; dashed: where the saw 
 WRAP_TAPE = "Cut out; figures toward the tube's start, 30 mm or more from the joint. The ends meet."
 WRAP_CUT = "Cut out along the curve, keep the tube under it. Base line: from where the title says."
 WRAP_HOLE = "Cut out the frame, wrap it, both ends together. Solid: the hole. Dashed: the tube on it."
+SAW_TO_THE_LEAN = (
+    "Saw the start of each tube whose page says so to the lean, by its template, before the next piece is on."
+)
 
 
 def write_sheets(
@@ -119,6 +122,7 @@ def _work(shop: Shop, what_is_left_on: str) -> Iterator[Any]:
         "the table; carry the line straight on along legs and straights.",
         "Wrap each tape 30 mm beside its joint or farther, since 25 mm is cleaned bright, with A on the line of the "
         "bend before, and scribe B on that tube: the line of the next bend goes there.",
+        *([SAW_TO_THE_LEAN] if shop.lean_cuts else []),
         "Plates first: bolt the flange down, and hold each collector in plates where it belongs.",
         "Build each tube from both ends toward the joint that its page names, piece by piece; after each, lay the bend "
         "that is named flat and measure the heights. No tube is welded from flange to collector with nothing measured.",

@@ -1,4 +1,4 @@
-"""Templates at full size for the cuts of a collector's tubes: a line on paper that is wrapped round the tube."""
+"""Templates at full size for cuts that are not square: a line on paper that is wrapped round the tube."""
 
 from __future__ import annotations
 
@@ -45,6 +45,9 @@ def _said(template: CutTemplate, units: str) -> str:
     where = say_length(abs(template.base), units)
     if template.what == "fishmouth":
         return f"{template.name}, {template.run} on {template.collector}: base line {where} from its axis"
+    if template.what == "lean":
+        high = say_length(template.heights[0], units)
+        return f"{template.name}, start of {template.run}: longest side at the witness line, {high} high"
     side = "before" if template.base < 0 else "past"
     which = f"{template.count} tubes of {template.collector}"
     if template.bores:

@@ -25,6 +25,7 @@ from headergen.model import (
     TurnMark,
 )
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
+from headergen.outputs.shop.lean_cuts import SEEN, said_of_longest_side
 from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
 from headergen.outputs.shop.steps import start_of
@@ -58,6 +59,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     if any(tube.run == run.name for tube in shop.bent):
         yield heading("Bend in one piece")
         yield from _bending(header, shop, run)
+        yield from _lean_cut(shop, run, units)
         yield from _end(shop, run, header.draft)
         return
     said = list(said_of_run(header, shop, run.name))
@@ -76,6 +78,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
             yield paragraph(f"Joint {joint.number}: oval, walls up to {step} apart; squeeze them until they meet.")
     yield heading("Saw")
     yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
+    yield from _lean_cut(shop, run, units)
     yield from _unlisted([piece for piece in shop.plan.of_run(run.name) if piece.item is None], units)
     turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
     if turns:
@@ -269,6 +272,22 @@ def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Itera
             "leg ends, outside and inside. The lay-flat drawing of the item shows net line and saw line."
         )
         yield _arc_cuts(arc, of)
+
+
+def _lean_cut(shop: Shop, run: Run, units: str) -> Iterator[Any]:
+    """How the first end is sawn, if its tube leans on its flange."""
+    cut = next((each for each in shop.lean_cuts if each.run == run.name), None)
+    if cut is None:
+        return
+    yield leading(
+        f"The start is sawn to the lean, by template {cut.name} and parallel to the face of the flange, so that it "
+        "stands flat. Net lines above, and its cut length, count from its longest side. Sides are net, along its first "
+        f"straight. The longest side, {SEEN}: {said_of_longest_side(cut)}."
+    )
+    head = ("saw, from square", "longest side", "shortest side", "longest side from x, + is clockwise", "template")
+    figures = (in_units(side, units) for side in cut.sides)
+    row = (f"{math.degrees(cut.angle):.1f}°", *figures, _signed(cut.clock), cut.name)
+    yield grid([head, row], (36, 36, 36, 44, 28), (SET, SET, SET, SET, TEXT))
 
 
 def _unlisted(pieces: Sequence[CutPiece], units: str) -> Iterator[Any]:
