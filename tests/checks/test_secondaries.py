@@ -208,7 +208,7 @@ def test_reports_tell_on_whose_sides_a_crossover_is() -> None:
 def test_the_other_bank_of_a_crossover_closes_and_is_written_in_full(tmp_path: Path) -> None:
     guide = (SPEC.parents[2] / "specs" / "guide_crossover.yaml").read_text(encoding="utf-8")
     (tmp_path / "first.yaml").write_text(guide, encoding="utf-8")
-    bank = "{offset: 20, way: staggered, names: {left: right, right: left}}"
+    bank = "{offset: 20, way: staggered, keep: [ground], names: {left: right, right: left}}"
     job = "job: {title: Other, revision: A, date: 2026-02-03}\nunits: mm\n"
     (tmp_path / "other.yaml").write_text(f"format: 1\nmirror_of: first.yaml\n{job}bank: {bank}\n", encoding="utf-8")
     one, two = settle(tmp_path / "first.yaml"), settle(tmp_path / "other.yaml")
