@@ -11,14 +11,13 @@ import numpy as np
 from headergen.checks.measure import (
     Meshes,
     Pair,
-    TubePair,
     chassis_pairs,
     nearest_of_item,
     round_ended,
     surfaces_of,
-    tube_pairs,
     with_depths,
 )
+from headergen.checks.tube_gaps import TubePair, tube_pairs
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body
 from headergen.geometry.curves.run import run_bodies

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, groupby, product
+from itertools import groupby
 
 import numpy as np
 
@@ -12,29 +12,28 @@ from headergen.checks.envelopes import part_gaps
 from headergen.checks.placing import with_doubt, with_error
 from headergen.checks.reach import reach_gaps
 from headergen.checks.second_opinion import ask_second_opinion
+from headergen.checks.tube_gaps import BOUNDARY, TOUCHING, tube_gaps
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
 from headergen.geometry.curves.own_crossing import nearest_own_places
 from headergen.geometry.curves.run import run_bodies
-from headergen.geometry.curves.sides import Span, measured_spans
 from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
 from headergen.geometry.distance.cones import exact_groups, parts_to_index, parts_to_plane
-from headergen.geometry.distance.cut_ends import off_cuts
-from headergen.geometry.distance.distance_bodies import bodies_to_bodies, body_to_body, body_to_plane
+from headergen.geometry.distance.distance_bodies import bodies_to_bodies, body_to_plane
 from headergen.geometry.distance.distance_triangles import Nearest
 from headergen.geometry.distance.profile import (
     FIRST_CELL,
-    LAST_CELL,
     Profile,
     held_to,
-    least_along,
+    joined,
+    least_of,
     profile_to_body,
     profiled,
     stretches_held,
+    where_it_is,
     with_flat_ends,
 )
-from headergen.geometry.distance.ramp import Ramp, ramp_of, stretches_on_ramp, tightest_on_ramp
 from headergen.geometry.distance.swallowed import beyond, deepest, depths
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, vec
 from headergen.geometry.mesh.boxes import box_mesh
@@ -60,10 +59,6 @@ from headergen.model import (
     TubeRun,
 )
 
-BOUNDARY = 1e-3  # mm along the tube within which a smallest gap counts as being on a boundary
-TIE = 1e-9  # mm; of gaps equal within this the first is reported
-TOUCHING = 1e-6  # mm by which rounding may reduce the centreline distance of tubes that just touch
-
 SIDE_STEP = 40.0  # mm along the tube between the places at which its side of an open surface is computed
 
 Meshes = Mapping[str, TriangleIndex]
@@ -79,7 +74,7 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
     known = {each.item: each for each in facts}
     found = _chassis_gaps(header, surfaces)
     chassis = tuple(with_doubt(gap, known[gap.b]) if gap.b in known else gap for gap in found)
-    tubes = tuple(_tube_gaps(header))
+    tubes = tuple(tube_gaps(header))
     return Survey(
         header=header,
         gaps=(*chassis, *tubes),
@@ -96,7 +91,7 @@ def survey(header: Header, meshes: Meshes, facts: tuple[MeshFacts, ...] = (), tw
 def gaps_of_run(header: Header, meshes: Meshes, name: str) -> tuple[Gap, ...]:
     """The gaps of one run to every chassis item and to every other run, as in the Survey."""
     surfaces = surfaces_of(header, meshes)
-    return (*_chassis_gaps(header, surfaces, name), *_tube_gaps(header, name))
+    return (*_chassis_gaps(header, surfaces, name), *tube_gaps(header, name))
 
 
 def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
@@ -233,8 +228,8 @@ def _item_stretches(pairs: Sequence[Pair], gap: Gap) -> tuple[Stretch, ...]:
     found = [stretches_held(p, pair.body.span, gap.required, least) for p, pair in zip(profiles, pairs, strict=True)]
     if len(pairs) == 1:
         return tuple(profiled(profiles[0], stretch) for stretch in found[0])
-    within = _nearest_of([_where_it_is(pair.body, p) for p, pair in zip(profiles, pairs, strict=True)])
-    return tuple(profiled(within, stretch) for stretch in _joined([each for one in found for each in one]))
+    within = least_of([where_it_is(pair.body, p) for p, pair in zip(profiles, pairs, strict=True)])
+    return tuple(profiled(within, stretch) for stretch in joined([each for one in found for each in one]))
 
 
 def _as_deep(pairs: Sequence[Pair], surface: TriangleIndex, gap: Gap) -> Gap:
@@ -278,7 +273,7 @@ def nearest_of_item(pair: Pair, body: Body) -> Nearest:
 def round_ended(pair: Pair, reach: float | None = None) -> Profile:
     """The gap along a tube by balls on its centreline; exact below `reach` mm (default: the clearance and a bit)."""
     if pair.rounds:
-        return _nearest_of([profile_to_body(pair.body, other) for other in pair.rounds])
+        return least_of([profile_to_body(pair.body, other) for other in pair.rounds])
     if pair.surface is not None:
         return profile_to_index(pair.body, pair.surface, reach or pair.item.clearance + FIRST_CELL)
     assert isinstance(pair.item.shape, Plane)
@@ -291,10 +286,6 @@ def round_bodies(item: ChassisItem) -> list[Body]:
         return [tube_body(line, diameter / 2) for line, diameter in item.shape.tubes]
     assert isinstance(item.shape, Cylinder | TubeRun)
     return [cylinder_body(item.shape) if isinstance(item.shape, Cylinder) else run_body(item.shape)]
-
-
-def _nearest_of(profiles: list[Profile]) -> Profile:
-    return lambda at: np.min([profile(at) for profile in profiles], axis=0)
 
 
 def _winding(surface: TriangleIndex, body: Body) -> tuple[float, float]:
@@ -342,170 +333,3 @@ def _is_side_unknown(item: ChassisItem, surface: TriangleIndex, body: Body, gap:
 def _heights(body: Body, plane: Plane) -> Profile:
     normal, origin = np.array(plane.normal), np.array(plane.origin)
     return lambda at: (points_along(body, at) - origin) @ normal - body.radius
-
-
-@dataclass(frozen=True, eq=False)
-class TubePair:
-    """Two runs, and the parts of both that are measured against each other. `split`: where the free parts end.
-
-    `ramp`: of parts that come together at a collector, the gap required of them.
-    """
-
-    lines: tuple[Centreline, Centreline]
-    parts: tuple[tuple[Body, Body], ...]
-    split: tuple[float, float] | None = None
-    ramp: Ramp | None = None
-
-    @property
-    def lengths(self) -> tuple[float, float]:
-        return self.lines[0].length, self.lines[1].length
-
-
-def _tube_gaps(header: Header, only: str | None = None) -> Iterator[Gap]:
-    """For each pair: the smallest gap that counts, then the gap where both converge on a common collector."""
-    pairs = [pair for pair in tube_pairs(header) if only is None or only in (line.run for line in pair.lines)]
-    wholes = {run.name: run_bodies(run, line) for run, line in header.tubes}
-    for pair, nearest in zip(pairs, exact_groups([pair.parts for pair in pairs]), strict=True):
-        both = wholes[pair.lines[0].run], wholes[pair.lines[1].run]
-        found = [off_cuts(part, both, each) for part, each in zip(pair.parts, nearest, strict=True)]
-        yield _pair_gap(header, pair, found) if pair.ramp is None else _gap_on_ramp(pair, pair.ramp, found)
-
-
-def tube_pairs(header: Header) -> Iterator[TubePair]:
-    together, on_sides = header.draft.limits.together, measured_spans(header.tubes, header.draft.limits.between_tubes)
-    for (run_a, a), (run_b, b) in combinations(header.tubes, 2):
-        runs = run_a, run_b
-        if {(a.run, b.run), (b.run, a.run)} & on_sides.keys():
-            yield from _beside_joint((a, b), runs, on_sides)
-            continue
-        if run_a.end.collector != run_b.end.collector or together <= 0:
-            yield TubePair((a, b), _parts((a, b), runs, [((0.0, a.length), (0.0, b.length))]))
-            continue
-        split_a, split_b = max(a.length - together, 0.0), max(b.length - together, 0.0)
-        free = [((0.0, split_a), (0.0, b.length)), ((split_a, a.length), (0.0, split_b))]
-        if max(split_a, split_b) > 0.0:
-            yield TubePair((a, b), _parts((a, b), runs, free), (split_a, split_b))
-        closing = _parts((a, b), runs, [((split_a, a.length), (split_b, b.length))])
-        yield TubePair((a, b), closing, ramp=ramp_of(header.draft, run_a, run_b))
-
-
-def _beside_joint(
-    lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], on_sides: Mapping[tuple[str, str], Span]
-) -> Iterator[TubePair]:
-    """A run and one on its side, without the length near their joint; nothing where that is all of it."""
-    spans = tuple(on_sides.get((one.run, other.run), (0.0, one.length)) for one, other in (lines, lines[::-1]))
-    parts = _parts(lines, runs, [(spans[0], spans[1])])
-    if parts:
-        edges = [high if low == 0.0 else low for low, high in spans]
-        yield TubePair(lines, parts, (edges[0], edges[1]))
-
-
-Spans = list[tuple[tuple[float, float], tuple[float, float]]]
-
-
-def _parts(lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], spans: Spans) -> tuple[tuple[Body, Body], ...]:
-    return tuple(
-        both
-        for span_a, span_b in spans
-        if span_a[1] - span_a[0] > 0 and span_b[1] - span_b[0] > 0
-        for both in product(run_bodies(runs[0], lines[0], *span_a), run_bodies(runs[1], lines[1], *span_b))
-    )
-
-
-Found = list[tuple[Nearest, float]]
-
-
-def _pair_gap(header: Header, pair: TubePair, found: Found) -> Gap:
-    """The smallest gap of two tubes over the given parts of both, seen from the first tube."""
-    required = header.draft.limits.between_tubes
-    best = _smallest(found)
-    gap = _gap_of(pair, found[best], required)
-    on_boundary = pair.split is not None and any(
-        abs(place.at - edge) < BOUNDARY for place, edge in zip(gap.places, pair.split, strict=True)
-    )
-    near = _near_stretches(pair.parts, found, required) if gap.value < required else ()
-    return replace(gap, near=near, on_boundary=on_boundary, runs_through=_runs_through(pair.parts[best][0], gap))
-
-
-def _gap_on_ramp(pair: TubePair, ramp: Ramp, found: Found) -> Gap:
-    """The gap with the least to spare where two tubes come together; a crossing is told as deep as it is."""
-    best = _smallest(found)
-    before = max(length - at for length, at in zip(pair.lengths, (found[best][0].at, found[best][1]), strict=True))
-    gap = _gap_of(pair, found[best], float(ramp.required(np.array(before))))
-    least = gap.value
-    if 0.0 <= least < ramp.full:
-        places = [tightest_on_ramp(parts, pair.lengths, ramp) for parts in pair.parts]
-        spare = [place.nearest.value - float(ramp.required(np.array(place.before))) for place in places]
-        best_of, place = min(zip(spare, places, strict=True), key=lambda each: each[0])
-        if best_of < gap.value - gap.required - TIE:
-            gap = _gap_of(pair, (place.nearest, place.at_b), float(ramp.required(np.array(place.before))))
-    near = _stretches_on_ramp(pair, ramp) if gap.value < gap.required else ()
-    return replace(gap, near=near, together=True, smallest=least, runs_through=_runs_through(pair.parts[best][0], gap))
-
-
-def _smallest(found: Found) -> int:
-    least = min(each.value for each, _ in found)
-    return next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
-
-
-def _runs_through(body: Body, gap: Gap) -> bool:
-    return gap.value <= TOUCHING - body.radius
-
-
-def _gap_of(pair: TubePair, found: tuple[Nearest, float], required: float) -> Gap:
-    nearest, at_b = found
-    return Gap(
-        a=pair.lines[0].run,
-        b=pair.lines[1].run,
-        at=(place_at(pair.lines[0], nearest.at), place_at(pair.lines[1], at_b)),
-        required=required,
-        value=nearest.value,
-        points=(vec(nearest.skin), vec(nearest.point)),
-    )
-
-
-def _stretches_on_ramp(pair: TubePair, ramp: Ramp) -> tuple[Stretch, ...]:
-    """The stretches of the first tube that are too near on the ramp, each with the gap along it."""
-    stretches = [
-        replace(stretch, smallest=least_along(profile_to_body(a, b), (stretch.start, stretch.end))[1])
-        for a, b in pair.parts
-        for stretch in stretches_on_ramp((a, b), pair.lengths[0], ramp)
-    ]
-    within = _nearest_of([_where_it_is(a, profile_to_body(a, b)) for a, b in pair.parts])
-    return tuple(profiled(within, stretch) for stretch in _joined(stretches))
-
-
-def _near_stretches(
-    parts: tuple[tuple[Body, Body], ...], found: list[tuple[Nearest, float]], required: float
-) -> tuple[Stretch, ...]:
-    """The stretches where two tubes are too near, from parts of both and the smallest gap of each."""
-    profiles = [_tube_profile(a, b, nearest) for (a, b), (nearest, _) in zip(parts, found, strict=True)]
-    stretches = [
-        stretch
-        for (a, _), (nearest, _), profile in zip(parts, found, profiles, strict=True)
-        for stretch in stretches_held(profile, a.span, required, (nearest.at, nearest.value))
-    ]
-    within = _nearest_of([_where_it_is(a, profile) for (a, _), profile in zip(parts, profiles, strict=True)])
-    return tuple(profiled(within, stretch) for stretch in _joined(stretches))
-
-
-def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
-    """Stretches in travel order; those that were measured in two parts are one."""
-    joined: list[Stretch] = []
-    for stretch in sorted(stretches, key=lambda s: s.start):
-        if joined and stretch.start - joined[-1].end <= LAST_CELL:
-            last = joined.pop()
-            stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
-        joined.append(stretch)
-    return joined
-
-
-def _tube_profile(a: Body, b: Body, nearest: Nearest) -> Profile:
-    held = with_flat_ends(a, profile_to_body(a, b), lambda part: body_to_body(part, b)[0].value)
-    return held_to(held, nearest.at, nearest.value)
-
-
-def _where_it_is(body: Body, profile: Profile) -> Profile:
-    """A profile that is infinite beyond the ends of its body."""
-    first, last = body.span
-    return lambda at: np.where((at >= first - LAST_CELL) & (at <= last + LAST_CELL), profile(at), np.inf)

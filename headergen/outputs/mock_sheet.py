@@ -365,6 +365,22 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
         stand = "straight; the end is" if pair.ends_run else "straights; the ends are"
         yield f"Both plates stand on the last {stand} flush with the outer face of {second.name}."
     yield ""
+    yield from _plates_stand(pair, gap, units)
+    for datum in pair.datums:
+        side = "past" if datum.is_past else "before"
+        packed = f"{both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
+        where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
+        yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point is {where}."
+    yield (
+        "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
+        "and plywood burn and give off fumes."
+    )
+    yield ""
+
+
+def _plates_stand(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
+    """Where the plates of a pair stand, what they leave to the tubes, and on what they stand."""
+    first, second = pair.plates
     reach = "past" if first.downstream > 0 else "before"
     plane = "end of the run" if pair.ends_run else "collector plane"
     yield (
@@ -392,17 +408,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
         yield "- Both stand square on the table that the spec names."
     else:
         yield "- No table is named in the spec, or it is out of reach: clamp the plates by their rods."
-    yield (f"- Lettered faces of {first.name} and {second.name} face the engine; a DXF shows that face.")
-    for datum in pair.datums:
-        side = "past" if datum.is_past else "before"
-        packed = f"{both(units, datum.spacer)} {side} {datum.plate}: pack it out by as much"
-        where = packed if datum.spacer > 0.05 else f"within {datum.plate}"
-        yield f"- Both plates have a hole for {datum.name}, bolt or strap. The point is {where}."
-    yield (
-        "- Plastic holds tubes for measuring. Wherever tacks are made, cut the plates from steel by their DXF: plastic "
-        "and plywood burn and give off fumes."
-    )
-    yield ""
+    yield f"- Lettered faces of {first.name} and {second.name} face the engine; a DXF shows that face."
 
 
 def _guides(cuts: Sequence[CutGuide], units: str) -> Iterator[str]:

@@ -8,7 +8,7 @@ bandsaw can tell.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -130,3 +130,25 @@ def stretches_held(gap: Profile, span: tuple[float, float], limit: float, least:
         replace(each, smallest=smallest) if each.start - LAST_CELL <= at <= each.end + LAST_CELL else each
         for each in stretches_below(gap, span, limit)
     )
+
+
+def least_of(profiles: list[Profile]) -> Profile:
+    """The smallest of several profiles, place by place."""
+    return lambda at: np.min([profile(at) for profile in profiles], axis=0)
+
+
+def where_it_is(body: Body, profile: Profile) -> Profile:
+    """A profile that is infinite beyond the ends of its body."""
+    first, last = body.span
+    return lambda at: np.where((at >= first - LAST_CELL) & (at <= last + LAST_CELL), profile(at), np.inf)
+
+
+def joined(stretches: Iterable[Stretch]) -> list[Stretch]:
+    """Stretches in travel order; those that were measured in two parts are one."""
+    found: list[Stretch] = []
+    for stretch in sorted(stretches, key=lambda s: s.start):
+        if found and stretch.start - found[-1].end <= LAST_CELL:
+            last = found.pop()
+            stretch = Stretch(last.start, max(last.end, stretch.end), min(last.smallest, stretch.smallest))
+        found.append(stretch)
+    return found
