@@ -131,7 +131,7 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     if rounds == 0:
         message = "No time was left to look for paths; give it more seconds."
         return (Finding("route-none", "error", "route", 0.0, None, "tries", message),)
-    few = f"So few tries prove nothing: only {rounds} made. Give it more seconds first, or a machine less busy. "
+    few = f"So few tries prove nothing: only {rounds} made. Give it more seconds first, or a less busy machine. "
     message = (
         f"{few if rounds < FEW_TRIES else ''}"
         f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
