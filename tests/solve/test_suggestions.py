@@ -134,12 +134,14 @@ def keeps_its_promises(spec: Path, known: Result | None = None) -> tuple[int, in
             assert suggestion.or_more == (gap is None)
             value = help.required if gap is None else gap.value
             assert value == pytest.approx(suggestion.gap, abs=PROMISED), suggestion.what
-            assert value >= help.required - 0.01
+            # of tubes that come together, the gap may be elsewhere then, where another one is required
+            assert value >= (gap.required if gap is not None and help.together else help.required) - 0.01
             came = {(each.rule, each.where, each.against) for each in made_worse(before.findings, after.findings)}
             assert came == {(each.rule, each.where, each.against) for each in suggestion.costs.findings}
             for cost in suggestion.costs.gaps:
-                now = {(each.a, each.b): each.value for each in every_gap(after.survey) if not each.together}
-                assert now.get((cost.a, cost.b), cost.after) == pytest.approx(cost.after, abs=PROMISED)
+                pair = [each for each in every_gap(after.survey) if (each.a, each.b) == (cost.a, cost.b)]
+                now = [each.value for each in pair if each.required == pytest.approx(cost.required, abs=PROMISED)]
+                assert not pair or cost.after in [pytest.approx(value, abs=PROMISED) for value in now]
             grown = dict(suggestion.costs.lengths)
             for run, was, now_long in zip(after.header.runs, before.survey.lengths, after.survey.lengths, strict=True):
                 assert now_long - was == pytest.approx(grown.get(run.name, 0.0), abs=0.06)
