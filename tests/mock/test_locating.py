@@ -71,8 +71,9 @@ def test_tubes_made_longer_by_what_is_said_go_through_both_plates(name: str, dem
             for line in lines:
                 assert (solid ^ manifold(outer_skin(line, radius, 0.01).mesh)).volume() < 1e-6
                 assert (solid ^ manifold(outer_skin(line, radius + 0.5, 0.01).mesh)).volume() > 50
-            # on the straights: the first plate's near face is past the last bend
-            assert plate.downstream - plate.thickness > -min(last_straight(line) for line in header.centrelines)
+            # on the straights: the first plate's near face is past the last bend of each tube that goes through it
+            mine = [last_straight(line) for line in header.centrelines if line.run in numbers]
+            assert plate.downstream - plate.thickness > -min(mine)
 
 
 def test_the_print_goes_through_both_plates(name: str, demo: Demo) -> None:
