@@ -93,7 +93,8 @@ def test_a_tube_that_leans_is_drawn_by_the_bevel(angle: int, toward: int, tmp_pa
 def test_each_page_of_a_tube_says_its_own_size(job: Job) -> None:
     """At its foot; pages for all tubes name all sizes."""
     pages = [page.extract_text() for page in pypdf.PdfReader(job[1]["sheets"]).pages]
-    feet = [re.search(r"^Lengths in \w+; tube (.*)$", text, re.M)[1] for text in pages]  # type: ignore[index]
+    found = [re.search(r"^Lengths in \w+; tube (.*(?:\nor .*)?)$", text, re.M) for text in pages]
+    feet = [each[1].replace("\n", " ") for each in found if each]
     named = 0
     for text, foot in zip(pages, feet, strict=True):
         if said := re.search(r"^(?:Primary|Secondary) [^\n:]+\nTube (.*)\.$", text, re.M):

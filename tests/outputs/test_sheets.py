@@ -20,11 +20,11 @@ from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
-from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
+from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
-from headergen.show.paper import FONT, register_fonts
+from headergen.show.paper import BOLD, FONT, MM, register_fonts
 from headergen.words.closing import of_hundred
 from tests.outputs.sample_result import header as sample_header
 from tests.shop.test_bending import BENDER
@@ -311,3 +311,13 @@ def test_a_piece_that_is_not_in_the_stock_list_has_its_length(checked: Checked, 
         left_on = [end.leave_on for end in piece.ends]
         row = (f"{left_on[0]:.1f}", f"{left_on[1]:.1f}", f"{piece.end - piece.start + sum(left_on):.1f}")
         assert "\n".join((str(piece.number), *row)) in text
+
+
+def test_a_number_to_set_is_never_broken() -> None:
+    """Its column takes the room from the widest column of text."""
+    register_fonts()
+    number, words = "11.448", "from the end of the bar"
+    table = grid([("piece", "straight", "from"), ("4", number, words)], (14, 15, 50), (TEXT, SET, TEXT))
+    piece, straight, said = table._colWidths
+    assert straight > stringWidth(number, BOLD, SET) and piece == pytest.approx(14 * MM)
+    assert piece + straight + said == pytest.approx(79 * MM)

@@ -59,6 +59,24 @@ def heading(text: str) -> Any:
     return Paragraph(escaped(text), style)
 
 
+CELL = 3.0  # points, beside the text of a cell
+
+
+def _widths(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence[float]) -> list[float]:
+    """The widths (mm) with room for the longest number to be set in each column, taken from the widest of text."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    def longest(k: int) -> float:
+        words = (word for row in rows[1:] for word in row[k].split())
+        return max((stringWidth(word, BOLD, sizes[k]) + 2 * CELL + 1.0 for word in words), default=0.0) / MM
+
+    wide = [max(width, longest(k)) if sizes[k] > TEXT else width for k, width in enumerate(widths)]
+    words = [k for k, size in enumerate(sizes) if size <= TEXT]
+    if words:
+        wide[max(words, key=lambda k: widths[k])] -= sum(wide) - sum(widths)
+    return wide
+
+
 def grid(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence[float] = ()) -> Any:
     """A ruled table, its first row the head; `widths` in mm, `sizes` the points of each column."""
     from reportlab.platypus import Table, TableStyle
@@ -77,11 +95,12 @@ def grid(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence
             ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
             ("TOPPADDING", (0, 0), (-1, -1), 2),
             ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-            ("LEFTPADDING", (0, 0), (-1, -1), 3),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+            ("LEFTPADDING", (0, 0), (-1, -1), CELL),
+            ("RIGHTPADDING", (0, 0), (-1, -1), CELL),
         ]
     )
-    return Table(cells, colWidths=[width * MM for width in widths], repeatRows=1, style=style, hAlign="LEFT")
+    wide = [width * MM for width in _widths(rows, widths, sizes)]
+    return Table(cells, colWidths=wide, repeatRows=1, style=style, hAlign="LEFT")
 
 
 def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
@@ -306,5 +325,5 @@ def _foot(canvas: Any, said: str, wide: float) -> None:
     lines = [piece for line in lines if line for piece in simpleSplit(line, FONT, TEXT / MM, room)]
     if len(lines) > FOOT_LINES:
         lines = [*lines[: FOOT_LINES - 1], f"{lines[FOOT_LINES - 1]} …"]
-    for k, line in enumerate(reversed(lines)):
-        canvas.drawString(MARGIN, MARGIN + k * FOOT_STEP, line)
+    for k, line in enumerate(lines, 1):
+        canvas.drawString(MARGIN, MARGIN + (len(lines) - k) * FOOT_STEP, line)
