@@ -42,7 +42,7 @@ def apart(one: tuple[Array, Array], two: tuple[Array, Array], ends: tuple[float,
 
 
 def compared(name: str, count: int) -> list[tuple[GapByHand, Gap, float]]:
-    """Each judged gap of two tubes: as said, as planned, and what nine of ten builds keep of it here."""
+    """Each judged gap of two tubes before they come together: as said, as planned, and what nine of ten builds keep."""
     result = check(SPECS / f"{name}.yaml").result
     header, shop = result.header, bench(result.header, result.survey.gaps)
     data = json.loads(json.dumps(shop_data(header, shop, "1.0")))
@@ -54,7 +54,9 @@ def compared(name: str, count: int) -> list[tuple[GapByHand, Gap, float]]:
     for said in shop.by_hand.gaps:
         if said.drawn is None or not said.judged or said.b not in runs:
             continue
-        [gap] = [g for g in result.survey.gaps if (g.a, g.b, g.together) == (said.a, said.b, False)]
+        [gap] = [g for g in result.survey.gaps if (g.a, g.b, g.points[0]) == (said.a, said.b, said.point)]
+        if gap.together:  # of these the ramp decides, place by place
+            continue
         ends = [runs[each]["centreline_length_mm"] - header.draft.limits.together for each in (said.a, said.b)]
         both = (ends[0], ends[1])
         before = float(apart(plan[said.a], plan[said.b], both)[0])
