@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+from collections import Counter
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -30,14 +31,44 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     return LoadFileScheduling(config, log)
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--share", metavar="I/N", type=_share, help="of each long random series, only every Nth case")
+
+
+def _share(text: str) -> tuple[int, int]:
+    """Raises ValueError if it is not I/N with 0 ≤ I < N."""
+    which, of = (int(part) for part in text.split("/"))
+    if not 0 <= which < of:
+        raise ValueError(text)
+    return which, of
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """What lasts long comes first, so that no worker is left with it at the end. Lines are counted where tests were
     thin, as the tests beside them run them: counting makes all others twice as slow."""
+    if config.getoption("share"):
+        _keep_share(config, items)
     if getattr(config.option, "cov_source", None):
         for item in items:
             if _folder(item.path) not in COUNTED:
                 item.add_marker("no_cover")
     items.sort(key=lambda item: LONG.index(where) if (where := _folder(item.path)) in LONG else len(LONG))
+
+
+def _keep_share(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave only our share of the cases of each test that is marked as a series."""
+    which, of = config.getoption("share")
+    counts: Counter[str] = Counter()
+    left: list[pytest.Item] = []
+    for item in items:
+        if item.get_closest_marker("series") is not None:
+            test = item.nodeid.split("[")[0]
+            counts[test] += 1
+            if (counts[test] - 1) % of != which:
+                left.append(item)
+    config.hook.pytest_deselected(items=left)
+    gone = set(left)
+    items[:] = [item for item in items if item not in gone]
 
 
 def _folder(path: Path) -> str:

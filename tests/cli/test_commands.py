@@ -68,6 +68,7 @@ def test_build_makes_every_file_and_lists_it(built: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize(
     "name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush"]
 )

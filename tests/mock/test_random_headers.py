@@ -42,6 +42,7 @@ def test_a_random_header_prints(seed: int) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", MORE)
 def test_thirty_more_print(seed: int) -> None:
     assert_printable(seed)

@@ -86,6 +86,7 @@ def test_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(8, 200))
 def test_more_random_collectors_are_sound_and_within_their_envelopes(seed: int, tmp_path: Path) -> None:
     made = made_of(seed)

@@ -68,6 +68,7 @@ def test_a_legal_tube_is_sound(seed: int, legal_tube: Callable[[int], Any], tmp_
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("first", range(15, 415, 50))
 def test_four_hundred_more_are_sound(first: int, legal_tube: Callable[[int], Any], tmp_path: Path) -> None:
     for seed in range(first, first + 50):

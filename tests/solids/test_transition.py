@@ -49,6 +49,7 @@ def test_random_transitions_are_sound(shape: PortShape, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("first", range(10, 90, 10))
 def test_more_random_transitions_are_sound(first: int, tmp_path: Path) -> None:
     for shape in SHAPES[first : first + 10]:

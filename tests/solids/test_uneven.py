@@ -124,6 +124,7 @@ def refuse_bad_spike(tube: Tube, asked: Collector, merge: AnyMerge, solid: objec
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(200))
 def test_a_random_merge_is_sound_open_tight_and_as_wide_as_said(seed: int, tmp_path: Path) -> None:
     refuse_unsound(seed, tmp_path)

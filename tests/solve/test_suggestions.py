@@ -155,6 +155,7 @@ def test_a_change_gives_the_gap_it_promised(seed: int, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("first", [0, 10, 20])
 def test_changes_of_thirty_headers_give_the_gaps_they_promised(first: int, tmp_path: Path) -> None:
     """And few gaps are left without any."""
