@@ -18,7 +18,7 @@ from scipy.optimize import Bounds, LinearConstraint
 
 from headergen.built.freedoms import Freedom, Work, work_of
 from headergen.geometry.arrays import Array
-from headergen.shop.highs import optimum
+from headergen.shop.solver import optimum
 
 ROUNDS = 20  # of making the equations linear again
 CLOSED = 1e-7  # mm, and mm at the end of a lever

@@ -2,7 +2,7 @@
 
 The plate lies in the plane between the two centrelines at its feet. The plane contains the line from one foot to the
 other and the mean of the tubes' directions there. The ends are coped to the tubes: the tubes are cut out of the plate
-as a whole.
+as a whole. Its solid is made by its shape, in `solids/sheet.py`.
 """
 
 from __future__ import annotations

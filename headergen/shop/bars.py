@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from headergen.model import StockStraight
-from headergen.shop.integer import HALF, Model, solve
+from headergen.shop.integer_programme import HALF, Model, solve
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockBend, StockItem, WeldJoint
 from headergen.shop.bars import bars_for
+from headergen.shop.choose_stock import Choice, Settled, choose
 from headergen.shop.course import Course, shelf_of
 from headergen.shop.ends import ROUNDED, BendPlace, with_ends
-from headergen.shop.programme import Choice, Settled, choose
 from headergen.shop.ways import Key, Way, left_on_arcs, options_of, wanted_bends
 
 

@@ -3,7 +3,8 @@
 Bends and degrees cost work and thin the wall; welds cost time and may leak; two radii in one tube need two dies or two
 boxes. A bend back right behind another (an S within a diameter) looks and flows badly. A long last straight lets a tube
 slide into its bore. Tubes side by side, along a frame member, or as on the other bank look deliberate; so does a
-header whose tubes cross little, do not double back, and repeat each other (`tidiness.py`, `families.py`).
+header whose tubes cross little, do not double back, and repeat each other (`tidiness.py`, `families.py`). While it
+searches, single tubes are compared by a quicker sum (`starts.py`), and pairs by what they cost together (`choose.py`).
 """
 
 from __future__ import annotations
@@ -47,11 +48,6 @@ class CostTerm:
 
 def total(terms: Iterable[CostTerm]) -> float:
     return sum(term.cost for term in terms)
-
-
-def cost_of(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> float:
-    """The total cost of the runs with the given keys, apart from what only the checks can tell."""
-    return total(cost_terms(draft, keys, families))
 
 
 def cost_terms(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> tuple[CostTerm, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -17,11 +18,15 @@ from headergen.pipeline import costs_of
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.cost import CostTerm, blocked, cost_of, welds
-from headergen.solve.route.families import families_of
+from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total, welds
+from headergen.solve.route.families import Family, families_of
 
 WIDTH = 42.4
 NOTHING = CostWeights(**dict.fromkeys(CostWeights.__dataclass_fields__, 0.0))
+
+
+def cost_of(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> float:
+    return total(cost_terms(draft, keys, families))
 
 
 def bend(degrees: float, rotation: float = 0.0, radius: float = 63.5) -> Bend:

@@ -8,18 +8,18 @@ import sys
 # A solver that prints through C's own buffer, as HiGHS does, before it solves; the buffer is emptied at the end.
 CHATTY = """
 import ctypes, sys
-import headergen.shop.highs as highs
-honest, library = highs.milp, ctypes.CDLL(highs.C_LIBRARY)
+import headergen.shop.solver as solver
+honest, library = solver.milp, ctypes.CDLL(solver.C_LIBRARY)
 def chatty(c, **programme):
     library.puts(b"a line of the solver")
     return honest(c, **programme)
-highs.milp = chatty
+solver.milp = chatty
 print("before", flush=False)
 library.puts(b"from C")
 """
-QUIET = CHATTY + 'print("found", highs.optimum([-1.0], integrality=[1], bounds=(0, 3.5)).x[0])'
+QUIET = CHATTY + 'print("found", solver.optimum([-1.0], integrality=[1], bounds=(0, 3.5)).x[0])'
 LOUD = CHATTY + "chatty([-1.0], integrality=[1], bounds=(0, 3.5))"
-FAILING = CHATTY + "\ntry:\n    highs.optimum([-1.0], integrality='x')\nexcept ValueError:\n    print('refused')"
+FAILING = CHATTY + "\ntry:\n    solver.optimum([-1.0], integrality='x')\nexcept ValueError:\n    print('refused')"
 
 
 def printed(program: str) -> list[str]:
@@ -41,6 +41,6 @@ def test_standard_output_is_given_back_after_an_error() -> None:
 
 
 def test_a_program_without_standard_output_solves_too() -> None:
-    program = CHATTY + "import os\nos.close(1)\nprint(highs.optimum([-1.0], integrality=[1], bounds=(0, 3.5)).x[0], "
+    program = CHATTY + "import os\nos.close(1)\nprint(solver.optimum([-1.0], integrality=[1], bounds=(0, 3.5)).x[0], "
     done = subprocess.run([sys.executable, "-c", program + "file=sys.stderr)"], capture_output=True, text=True)
     assert done.stderr.splitlines()[0] == "3.0"

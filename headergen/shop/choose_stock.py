@@ -18,7 +18,7 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.model import PlanFigures, ShopSettings, Stock
 from headergen.shop.course import Course
-from headergen.shop.integer import HALF, Model, solve, solve_for
+from headergen.shop.integer_programme import HALF, Model, solve, solve_for
 from headergen.shop.ways import FewItems, Key, Member, Options, Way
 
 LEVELS = ("missing", "broken", "joints", "arc_cuts", "unclampable", "cost")

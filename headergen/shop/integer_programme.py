@@ -13,7 +13,7 @@ from scipy.sparse import coo_array
 
 from headergen.geometry.arrays import Array
 from headergen.model import PlanError
-from headergen.shop.highs import optimum
+from headergen.shop.solver import optimum
 
 HALF = 0.5  # between two whole numbers
 MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. A time limit would differ from run to run
