@@ -56,11 +56,14 @@ def sign_off(result: Result, hash: str, grams: float | None = None, size: Vec | 
 
 def _sizes(draft: Draft) -> str:
     """The tube at the ports, and what the primaries grow to."""
-    sizes = dict.fromkeys([draft.tube, *(tube for run in draft.primaries for tube in run.tubes[1:])])
+    first = dict.fromkeys([*(run.tube for run in draft.primaries)] or [draft.tube])
+    sizes = [*first, *(tube for run in draft.primaries for tube in run.tubes[1:] if tube not in first)]
     said = [
-        f"{say_length(tube.outside_diameter, draft.units)} × {say_length(tube.wall, draft.units)}" for tube in sizes
+        f"{say_length(tube.outside_diameter, draft.units)} × {say_length(tube.wall, draft.units)}"
+        for tube in dict.fromkeys(sizes)
     ]
-    return said[0] if len(said) == 1 else f"{said[0]}, growing to {say_list(said[1:])}"
+    start, grown = say_list(said[: len(first)]), said[len(first) :]
+    return f"{start}, growing to {say_list(grown)}" if grown else start
 
 
 def _zero(draft: Draft) -> Vec:

@@ -3,42 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 
 from headergen.model import Tube
-from headergen.spec.alike import noun_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.models import TubeEntry
 
 SLIDING_GAP = 0.3  # mm on each side between a slip bore and its tube
-
-
-def tubes_in(
-    collectors: Mapping[str, CollectorEntry], name: str, tube: TubeEntry, last: Mapping[int, Tube]
-) -> tuple[Tube, ...]:
-    """The tube that goes into each bore of a collector: a primary's last one, or another collector's outlet.
-
-
-    `last`: the tube at the end of each primary. The caller must refuse names that are missing or form a circle.
-    """
-    first = noun_of(Tube, tube)
-    return tuple(
-        last.get(source, first) if isinstance(source, int) else _outlet_tube(collectors, source, tube, last)
-        for source in collectors[name].bores
-    )
-
-
-def _outlet_tube(
-    collectors: Mapping[str, CollectorEntry], source: str, tube: TubeEntry, last: Mapping[int, Tube]
-) -> Tube:
-    entry = collectors[source]
-    wall = entry.wall or widest(tubes_in(collectors, source, tube, last)).wall
-    return Tube(entry.outlet_to or entry.outlet or 0.0, wall, tube.material)
-
-
-def widest(tubes: Sequence[Tube]) -> Tube:
-    """The widest of several tubes; of equal ones, the one with the thickest wall."""
-    return max(tubes, key=lambda tube: (tube.outside_diameter, tube.wall))
 
 
 def bore_places(entry: CollectorEntry, tube: TubeEntry | Tube) -> tuple[tuple[float, float], ...]:

@@ -13,20 +13,21 @@ from typing import Any
 
 from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import angle_between, norm, subtract
-from headergen.model import Frame, SpecPath, Tube
+from headergen.model import Frame, SpecPath
 from headergen.spec.as_built import as_built_troubles
 from headergen.spec.bores import bore_places
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import port_frame, steps_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.flanges import flange_troubles, flanges_in
-from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry, TubeEntry
+from headergen.spec.models import FITTED, LimitsEntry, PrimaryEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
 from headergen.spec.routing import move_troubles, shelf_troubles
+from headergen.spec.run_tubes import last_tube, ways_in, widest
 from headergen.spec.runs import led_back, run_troubles, without_runs
 from headergen.spec.secondaries import secondary_troubles
 from headergen.spec.sides import side_troubles
-from headergen.spec.stepped import last_tubes_in, stepped_troubles
+from headergen.spec.stepped import stepped_troubles
 from headergen.spec.units import MILLIMETRES, Unit, length_text
 
 ROUNDING = 1e-6  # mm
@@ -106,15 +107,14 @@ def _names(data: dict[str, Any]) -> Iterator[Trouble]:
 
 def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """Two bores must be at least a tube diameter apart; where they are of two sizes, half of each."""
-    tube, last = entry_of(TubeEntry, data.get("tube"), unit), last_tubes_in(data, unit)
+    ways = ways_in(data, unit)
     for name, raw in mapping_in(data, "collectors").items():
         entry = entry_of(CollectorEntry, raw, unit)
-        if entry is None or tube is None or unit is None:
+        if entry is None or ways is None or unit is None:
             continue
-        grown = [last.get(str(source), tube).outside_diameter for source in entry.bores]
-        outlets = [_arriving_width(data, source, unit) for source in entry.bores]
-        wide = [outlet or own for outlet, own in zip(outlets, grown, strict=True)]
-        places = bore_places(entry, Tube(max(wide), tube.wall, ""))
+        tubes = [last_tube(ways, source) or ways.tube for source in entry.bores]
+        wide = [tube.outside_diameter for tube in tubes]
+        places = bore_places(entry, widest(tubes))
         pairs = ((math.dist(places[a], places[b]), a, b) for a, b in combinations(range(len(places)), 2))
         lacking = ((apart - (wide[a] + wide[b]) / 2 * _across(entry), apart, a, b) for apart, a, b in pairs)
         least, apart, a, b = min(lacking, default=(math.inf, math.inf, 0, 0))
@@ -131,13 +131,6 @@ def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 def _across(entry: CollectorEntry) -> float:
     """How far leaning tubes may close up where they end in the plane, as a share of their width."""
     return math.cos(math.radians(entry.lean or 0.0))
-
-
-def _arriving_width(data: dict[str, Any], source: int | str, unit: Unit) -> float | None:
-    """Outside diameter of a collector's outlet; None for a primary, and for an outlet that is not known."""
-    before = mapping_in(data, "collectors").get(source) if isinstance(source, str) else None
-    entry = entry_of(CollectorEntry, before, unit)
-    return None if entry is None else entry.outlet_to or entry.outlet
 
 
 def _points(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:

@@ -50,7 +50,7 @@ from headergen.model import (
 )
 from headergen.spec.alike import noun_of
 from headergen.spec.as_built import as_built_of
-from headergen.spec.bores import bore_places, sliding_gap, tubes_in, widest
+from headergen.spec.bores import bore_places, sliding_gap
 from headergen.spec.chassis import BoxEntry, ChassisEntry, PlacementEntry
 from headergen.spec.ends import FlangeEntry, PortEntry
 from headergen.spec.entry import Entry, PlaneEntry
@@ -59,10 +59,11 @@ from headergen.spec.growth import GrowthEntry, without_idle_growths
 from headergen.spec.hand import HandFile, hand_of
 from headergen.spec.mirror_file import MirrorFile
 from headergen.spec.mock import MockEntry
-from headergen.spec.models import FITTED, JobEntry, LimitsEntry, LineEntry, PrimaryEntry, SpecFile
+from headergen.spec.models import FITTED, JobEntry, LimitsEntry, LineEntry, PrimaryEntry, SecondaryEntry, SpecFile
 from headergen.spec.openings import shape_of
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
+from headergen.spec.run_tubes import tubes_in, ways_of, widest
 from headergen.spec.shop import bender_of, settings_of
 from headergen.spec.sides import side_of
 from headergen.spec.steps import StepEntry, is_free
@@ -129,7 +130,7 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     tube = draft.tube
     if changes.tube is not None:
         tube = noun_of(Tube, changes.tube)
-    primaries = (replace(run, tube=tube) for run in draft.primaries)
+    primaries = (replace(run, tube=tube) if run.tube == draft.tube else run for run in draft.primaries)
     primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
     routing = draft.routing if changes.route is None else routing_of(changes.route)
     if changes.route is None and length is not None and length.target is not None:
@@ -258,7 +259,7 @@ def flange_of(name: str, entry: FlangeEntry) -> Flange:
 
 def _collector(spec: SpecFile, name: str) -> Collector:
     entry, mouth, first = spec.collectors[name], mouth_of(spec, name), noun_of(Tube, spec.tube)
-    tubes = tubes_in(spec.collectors, name, spec.tube, last_tubes(spec))
+    tubes = tubes_in(ways_of(spec), name)
     frame, lean = _plane_frame(entry.plane), math.radians(entry.lean or 0.0)
     frames = [_bore_frame(frame, place, lean) for place in bore_places(entry, widest(tubes))]
     one_size, has_first = len(set(tubes)) == 1, all(isinstance(source, int) for source in entry.bores)
@@ -306,15 +307,6 @@ def run_starts(draft: Draft) -> dict[str, int | str]:
     return {each.name: runs[each.bores[0].run].key for each in draft.collectors if each.mouth}
 
 
-def last_tubes(spec: SpecFile) -> dict[int, Tube]:
-    """The tube that each primary whose path is given brings to its bore."""
-    first, found = noun_of(Tube, spec.tube), dict[int, Tube]()
-    for number, entry in spec.primaries.items():
-        grown = entry.steps or [step.step for step in entry.path or () if step.step is not None]
-        found[number] = noun_of(Tube, grown[-1], material=first.material) if grown else first
-    return found
-
-
 def mouth_of(spec: SpecFile, name: str) -> RunEnd:
     """In what a run ends, if the collector with this name is the place of one."""
     run = spec.runs.get(name)
@@ -332,7 +324,7 @@ def _bore_frame(frame: Frame, place: tuple[float, float], lean: float) -> Frame:
     return tilted(frame, lean, math.atan2(-place[1], -place[0])) if lean else frame
 
 
-def growths_in(entry: PrimaryEntry) -> tuple[Straight, ...]:
+def growths_in(entry: PrimaryEntry | SecondaryEntry) -> tuple[Straight, ...]:
     """The steps to larger tubes that a path to be found must have: by themselves, or those of its first guess."""
     if not entry.find:
         return ()
@@ -341,6 +333,8 @@ def growths_in(entry: PrimaryEntry) -> tuple[Straight, ...]:
 
 
 def _primary(tube: Tube, ends: tuple[Port, Bore], entry: PrimaryEntry, limits: LimitsEntry | Limits) -> Run:
+    """`tube`: that of a primary which has none of its own."""
+    tube = tube if entry.tube is None else noun_of(Tube, entry.tube, material=tube.material)
     return Run(
         primary_name(ends[0].number),
         tube,

@@ -25,10 +25,10 @@ LEAST_APART = 10.0  # mm of tube between two steps, to be held and welded
 
 
 class GrowthRangeEntry(Entry):
-    """From where to where the bore may grow, as lengths from the port along the middle of the tube."""
+    """From where to where the bore may grow, as lengths from the run's start along the middle of the tube."""
 
-    min: Length = Field(description="Least length from the port to where the tube grows.")
-    max: Length = Field(description="Greatest length from the port to where the tube grows.")
+    min: Length = Field(description="Least length from the start of the run (a port, an outlet) to where it grows.")
+    max: Length = Field(description="Greatest length from the start of the run to where the tube grows.")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -38,7 +38,7 @@ class GrowthRangeEntry(Entry):
 
 
 class GrowthEntry(Entry):
-    """The tube grows on its way to the collector: to the size given here, by a slip joint or a cone."""
+    """The tube grows on its way: to the size given here, by a slip joint or a cone."""
 
     outside_diameter: Diameter = Field(description="Outside diameter of the larger tube, from here on.")
     wall: Wall = Field(description="Wall thickness of the larger tube, from here on.")
@@ -57,7 +57,7 @@ class GrowthEntry(Entry):
     at: GrowthRangeEntry | None = Field(
         default=None,
         description=(
-            "Range in which the tube may grow, as lengths from the port; found if the straights before and "
+            "Range in which the tube may grow, as lengths from the run's start; found if the straights before and "
             "after are marked fit. Default: anywhere."
         ),
     )
@@ -139,8 +139,8 @@ def _bare_before(number: int, steps: tuple[Step, ...], unit: Unit) -> Iterator[G
         yield GrowthFault(number, "", message, f"put a straight of {length_text(LEAST_APART, unit)} or more before it")
 
 
-FIRST = "give the tube of the flange under tube, and put a straight before the step"
-LAST = "put the straight that goes into the collector after the step"
+FIRST = "put a straight of the tube that the run begins with before the step"
+LAST = "put the straight with which the run ends after the step"
 
 
 def _size_faults(number: int, tubes: tuple[Tube, Tube], step: Straight, unit: Unit) -> Iterator[GrowthFault]:
@@ -150,8 +150,8 @@ def _size_faults(number: int, tubes: tuple[Tube, Tube], step: Straight, unit: Un
     if abs(after.outside_diameter - before.outside_diameter) < SAME_SIZE and abs(after.wall - before.wall) < SAME_SIZE:
         return
     if after.outside_diameter < before.outside_diameter:
-        message = f"the tube shrinks here from {said[0]} to {said[1]}, and a primary only grows toward its collector"
-        yield GrowthFault(number, "outside_diameter", message, "list the sizes from port to bore, the smallest first")
+        message = f"the tube shrinks here from {said[0]} to {said[1]}, and a tube only grows along the gas"
+        yield GrowthFault(number, "outside_diameter", message, "list the sizes from start to end, the smallest first")
     elif step.growth is not None and step.growth.by == "slip":
         yield from _slip_faults(number, before, after, unit)
     elif bores[1] < bores[0] - SAME_SIZE:

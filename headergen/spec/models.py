@@ -44,7 +44,7 @@ from headergen.spec.mock import MockEntry
 from headergen.spec.places import PlaceEntry
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
-from headergen.spec.sides import BranchTubeEntry, SideEntry
+from headergen.spec.sides import OwnTubeEntry, SideEntry
 from headergen.spec.steps import FIRST_JOINED, StepEntry
 from headergen.spec.units import Unit, described, length_text, shown
 
@@ -195,6 +195,10 @@ class LineEntry(Entry):
         return self
 
 
+ASKED = "With find: the steps to larger tubes that its path must have, in their order; `at` says where each may be."
+GrowthsAsked = list[GrowthEntry] | None
+
+
 def only_to_find(entry: Entry, path: list[StepEntry] | None) -> None:
     """Steps to larger tubes stand by themselves only where the path is to be found, and has none yet."""
     if not given(entry, ("steps",)):
@@ -238,12 +242,9 @@ class PrimaryEntry(Entry):
     radii: list[Radius] | None = Field(
         default=None, description="With points: a centre-line radius for each inner point."
     )
-    steps: list[GrowthEntry] | None = Field(
-        default=None,
-        min_length=1,
-        description=(
-            "With find: the steps to larger tubes that its path must have, in their order; `at` says where each may be."
-        ),
+    steps: GrowthsAsked = Field(default=None, min_length=1, description=ASKED)
+    tube: OwnTubeEntry | None = Field(
+        default=None, description="Tube with which this primary begins, where it is not that of the header."
     )
     target: Step | None = Field(default=None, description="Length of this primary, where it differs from the others.")
     locked: bool = Field(default=False, description="Whether this primary stays as it is: write true.")
@@ -304,6 +305,7 @@ class SecondaryEntry(Entry):
         description=("Whether `headergen route` finds its path: write true; a path given beside it is a first guess."),
     )
     path: list[StepEntry] | None = Field(default=None, min_length=1, description="The steps from outlet to bore.")
+    steps: GrowthsAsked = Field(default=None, min_length=1, description=ASKED)
 
     @model_validator(mode="before")
     @classmethod
@@ -314,6 +316,7 @@ class SecondaryEntry(Entry):
     def _agrees(self) -> Self:
         if not given(self, ("path", "find")):
             raise complain("a secondary needs its path", "list its straights and bends, or write find")
+        only_to_find(self, self.path)
         if self.path and self.path[0].joined:
             raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
         return self
@@ -329,7 +332,7 @@ class RunEntry(Entry):
                 {"oneOf": [{"required": [name]} for name in ("from", "leaves")]},
                 {"oneOf": [{"required": [name]} for name in ("to", "joins")]},
             ],
-            "dependentRequired": {"tube": ["leaves"]},
+            "dependentSchemas": {"tube": {"anyOf": [{"required": [name]} for name in ("leaves", "from")]}},
         }
     )
 
@@ -341,9 +344,11 @@ class RunEntry(Entry):
     leaves: SideEntry | None = Field(
         default=None, description="Run whose side this one leaves as a crossover or balance pipe, in place of from."
     )
-    tube: BranchTubeEntry | None = Field(
+    tube: OwnTubeEntry | None = Field(
         default=None,
-        description="Tube that the run is made of, where it leaves another. Default: that of the primaries.",
+        description=(
+            "Tube with which the run begins, where it leaves another or starts at a port. Default: that of the header."
+        ),
     )
     to: PlaceEntry | None = Field(default=None, description="Where the run ends, and in what.")
     joins: SideEntry | None = Field(
@@ -354,6 +359,7 @@ class RunEntry(Entry):
         description=("Whether `headergen route` finds its path: write true; a path given beside it is a first guess."),
     )
     path: list[StepEntry] | None = Field(default=None, min_length=1, description="The steps from start to end.")
+    steps: GrowthsAsked = Field(default=None, min_length=1, description=ASKED)
     target: Step | None = Field(
         default=None, description="Required length of a run from a port that has one of its own."
     )
@@ -364,12 +370,14 @@ class RunEntry(Entry):
         _one_of_two(self, ("to", "joins"), ("to", "joins"), "a run ends in a place of its own or on another run")
         if not given(self, ("path", "find")):
             raise complain("a run needs its path", "list its straights and bends, or write find: true")
+        only_to_find(self, self.path)
         if self.path and self.path[0].joined:
             raise complain(FIRST_JOINED, "take it out", at=("path", 0, "joined"))
         if not isinstance(self.start, int):
             only_with(self, ("target",), "a run from a port")
-        if self.leaves is None:
-            only_with(self, ("tube",), "a run that leaves another; any other has the tube of what it comes from")
+        if self.leaves is None and not isinstance(self.start, int):
+            what = "a run that leaves another or starts at a port; any other begins as the outlet that it comes from"
+            only_with(self, ("tube",), what)
         return self
 
 

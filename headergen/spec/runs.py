@@ -14,18 +14,20 @@ from typing import Any
 from headergen.geometry.frames import add, unit
 from headergen.model import SpecPath, Tube
 from headergen.parts.outlet_plate import plate_reach
-from headergen.spec.bores import tubes_in, widest
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import last_tubes, starts_of
+from headergen.spec.draft import starts_of
 from headergen.spec.ends import CollectorEntry
 from headergen.spec.entry import PlaneEntry
 from headergen.spec.models import PrimaryEntry, RunEntry, SecondaryEntry, SpecFile, TubeEntry
 from headergen.spec.outlet_end import OutletEndEntry, hindrance, plate_of
 from headergen.spec.places import PlaceEntry
 from headergen.spec.plain import mapping_in
+from headergen.spec.run_tubes import tubes_in, ways_of
 from headergen.spec.units import Unit, length_text
 
 OWN_PATH = "write a path, with fit for the values that may vary"
+OF_SECONDARIES = ("path", "find", "steps")  # keys that a run has like a secondary, and one from a port like a primary
+OF_PRIMARIES = (*OF_SECONDARIES, "target", "tube")
 LOOSEST = 3.0  # mm on each side between a tube and the mouth or pipe that it is to fit
 
 
@@ -72,11 +74,6 @@ def _leaving_troubles(name: str, raw: Any) -> Iterator[Trouble]:
     if "find" in raw:
         message = "route does not find the path of a run that leaves another"
         yield Trouble(("runs", name, "find"), message, OWN_PATH)
-    path = raw.get("path")
-    for index, step in enumerate(path if isinstance(path, list) else []):
-        if isinstance(step, dict) and "step" in step:
-            message = "a run that leaves another has one size from end to end"
-            yield Trouble(("runs", name, "path", index, "step"), message, "give its size under tube")
 
 
 def _start(raw: Any) -> str | None:
@@ -98,9 +95,9 @@ def without_runs(data: dict[str, Any]) -> dict[str, Any]:
             continue
         made["collectors"][name] = {"bores": [int(start) if start.isdecimal() else start]}
         if start.isdecimal():
-            made["primaries"][start] = {key: raw[key] for key in ("path", "find", "target") if key in raw}
+            made["primaries"][start] = {key: raw[key] for key in OF_PRIMARIES if key in raw}
         else:
-            made["secondaries"][start] = {key: raw[key] for key in ("path", "find") if key in raw}
+            made["secondaries"][start] = {key: raw[key] for key in OF_SECONDARIES if key in raw}
     return {**data, **{key: {**mapping_in(data, key), **more} for key, more in made.items() if more}}
 
 
@@ -149,15 +146,15 @@ def with_runs(spec: SpecFile) -> SpecFile:
 
 def _last_tube(spec: SpecFile, name: str) -> Tube:
     """The tube that arrives at the place of a run."""
-    return widest(tubes_in(spec.collectors, name, spec.tube, last_tubes(spec)))
+    return tubes_in(ways_of(spec), name)[0]
 
 
 def _primary(run: RunEntry) -> PrimaryEntry:
-    return PrimaryEntry.model_construct(path=run.path, find=run.find, target=run.target)
+    return PrimaryEntry.model_construct(**{key: getattr(run, key) for key in OF_PRIMARIES})
 
 
 def _secondary(run: RunEntry) -> SecondaryEntry:
-    return SecondaryEntry.model_construct(path=run.path, find=run.find)
+    return SecondaryEntry.model_construct(**{key: getattr(run, key) for key in OF_SECONDARIES})
 
 
 def _collector(start: int | str, run: RunEntry, tube: TubeEntry) -> dict[str, Any]:

@@ -13,10 +13,11 @@ from headergen.geometry.merge.design import FEWEST, merge_of
 from headergen.geometry.merge.lobes import MergeError
 from headergen.model import Bore, Centreline, Collector, Draft, Outlet, Run, secondary_name
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import fits_of, joined_steps, plain_steps, starts_of
+from headergen.spec.draft import fits_of, growths_in, joined_steps, plain_steps, starts_of
+from headergen.spec.growth import without_idle_growths
 from headergen.spec.models import SpecFile
+from headergen.spec.run_tubes import first_tube, ways_of
 from headergen.spec.sides import side_of
-from headergen.spec.stepped import SIZES
 
 
 class NoOutletError(ValueError):
@@ -45,19 +46,19 @@ def with_sides(draft: Draft) -> Draft:
 
 
 def _secondary(draft: Draft, spec: SpecFile, source: Collector, bore: Bore) -> Run:
-    taker = next(each for each in draft.collectors if each.name == bore.collector)
-    assert taker.arriving is not None
-    entry = spec.secondaries[source.name]
+    entry, tube = spec.secondaries[source.name], first_tube(ways_of(spec), source.name)
+    assert tube is not None, "the outlet's size is given"
     path = entry.path or ()
     return Run(
         bore.run,
-        bore.tube or taker.arriving,
+        tube,
         _outlet(draft, spec, source),
         bore,
-        plain_steps(path),
+        without_idle_growths(plain_steps(path), tube),
         tuple(fits_of(path, spec.limits)),
         joined=joined_steps(path),
         to_find=bool(entry.find),
+        grows=growths_in(entry),
     )
 
 
@@ -88,7 +89,6 @@ def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             here = f"bore {k + 1} of collector {name}"
             yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source))
             users[source] = here
-        yield from _two_sizes(collectors, name, [source for _, source in named])
     yield from _circles(collectors)
     yield from _paths(data, collectors, users)
 
@@ -113,22 +113,6 @@ def _missing(entry: dict[str, Any]) -> list[str]:
     return [
         key for key in ("half_angle", "outlet") if key not in entry and not (key == "half_angle" and "lean" in entry)
     ]
-
-
-def _two_sizes(collectors: dict[str, Any], name: str, sources: list[str]) -> Iterator[Trouble]:
-    """The bores of a collector are of two sizes at most."""
-    known = [source for source in sources if source in collectors]
-    sizes = {source: tuple(str(_size(collectors[source], key)) for key in ("outlet", "wall")) for source in known}
-    if len(set(sizes.values())) > SIZES:
-        listed = ", ".join(f"{source} {outlet}, wall {wall}" for source, (outlet, wall) in sizes.items())
-        message = f"the outlets that go into {name} are of {len(set(sizes.values()))} sizes: {listed}"
-        yield Trouble(("collectors", name, "bores"), message, f"the bores of a collector are of {SIZES} sizes at most")
-
-
-def _size(entry: dict[str, Any], key: str) -> Any:
-    if key == "outlet":
-        return entry.get("outlet_to", entry.get("outlet"))
-    return entry.get("wall", "of the tube")
 
 
 def _circles(collectors: dict[str, Any]) -> Iterator[Trouble]:

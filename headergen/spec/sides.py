@@ -38,8 +38,8 @@ class SideEntry(Entry):
         return self
 
 
-class BranchTubeEntry(Entry):
-    """The tube of a run that leaves another one, where it is not that of the primaries."""
+class OwnTubeEntry(Entry):
+    """The tube with which a run begins, where it is not that of the header; its material is."""
 
     outside_diameter: Diameter = Field(description="Outside diameter of the tube.")
     wall: Wall = Field(description="Wall thickness of the tube.")

@@ -41,6 +41,7 @@ from headergen.model import (
     Side,
     Step,
     Straight,
+    Tube,
 )
 from headergen.parts.outlet_plate import plate_reach
 from headergen.spec.alike import Values, values_of
@@ -66,7 +67,7 @@ from headergen.spec.outlet_end import BallEntry, BellEntry, PlateEntry, RingEntr
 from headergen.spec.printed import lines_of
 from headergen.spec.routing import CostWeightsEntry, RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
-from headergen.spec.sides import BranchTubeEntry, SideEntry
+from headergen.spec.sides import OwnTubeEntry, SideEntry
 from headergen.spec.tabs import TabsEntry
 
 SQUARE = 1e-9  # degrees of a port's lean that are not written
@@ -90,9 +91,7 @@ def _spec(header: Header) -> Values:
         **_flanges(draft),
         **_given({"collectors": {each.name: _collector(each, runs) for each in draft.collectors if not each.mouth}}),
         **_given({"secondaries": {run.source: {"path": _path(run)} for run in _between_collectors(header)}}),
-        **_given(
-            {"runs": {each.name: _run(each, runs[each.bores[0].run], runs) for each in draft.collectors if each.mouth}}
-        ),
+        **_given({"runs": {each.name: _run(each, runs, draft.tube) for each in draft.collectors if each.mouth}}),
         "length": values_of(draft.length, LengthEntry),
         "limits": values_of(draft.limits, LimitsEntry),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
@@ -101,7 +100,9 @@ def _spec(header: Header) -> Values:
         **({} if draft.bender is None else {"bender": _given(values_of(draft.bender, BenderEntry))}),
         **({} if draft.mock is None else {"mock": _mock(draft.mock, runs)}),
         **_given({"as_built": [as_built_values(each, runs) for each in draft.as_built]}),
-        **_given({"primaries": {run.number: _primary(run) for run in header.primaries if not run.end.ends_run}}),
+        **_given(
+            {"primaries": {run.number: _primary(run, draft.tube) for run in header.primaries if not run.end.ends_run}}
+        ),
         **_given({each.key: [each.values_of(noun, runs) for noun in nouns_in(draft, each)] for each in FITTED}),
         "up": draft.up,
         **_last(draft),
@@ -249,28 +250,36 @@ def _tube_of(run: Run) -> Values:
     return {"primary": run.number} if run.is_primary else {"secondary": run.source}
 
 
-def _primary(primary: Run) -> Values:
+def _primary(primary: Run, tube: Tube) -> Values:
+    """`tube`: that of the header."""
     return {
+        **_own_tube(primary, tube),
         **_given({"target": primary.target, "locked": primary.locked}),
         **_given({"parallel_to": [values_of(each, ParallelEntry) for each in primary.parallels]}),
         "path": _path(primary),
     }
 
 
-def _run(place: Collector, run: Run, runs: Mapping[str, Run]) -> Values:
-    """A run to a place of its own, or onto another run."""
+def _run(place: Collector, runs: Mapping[str, Run], tube: Tube) -> Values:
+    """A run to a place of its own, or onto another run; `tube`: that of the header."""
+    run = runs[place.bores[0].run]
     start, side = run.start, run.end.side
     leaves = start.side if isinstance(start, Outlet) else None
     return {
-        **({"from": run.number if run.is_primary else run.source} if leaves is None else _leaving(run, leaves, runs)),
+        **(
+            {"from": run.number if run.is_primary else run.source}
+            if leaves is None
+            else {"leaves": _side(leaves, runs)}
+        ),
         **({"to": _place(place, run)} if side is None else {"joins": _side(side, runs)}),
+        **(_own_tube(run, tube) if run.is_primary or leaves is not None else {}),
         "path": _path(run),
         **_given({"target": run.target}),
     }
 
 
-def _leaving(run: Run, side: Side, runs: Mapping[str, Run]) -> Values:
-    return {"leaves": _side(side, runs), "tube": values_of(run.tube, BranchTubeEntry)}
+def _own_tube(run: Run, tube: Tube) -> Values:
+    return {} if run.tube == tube else {"tube": values_of(run.tube, OwnTubeEntry)}
 
 
 def _side(side: Side, runs: Mapping[str, Run]) -> Values:

@@ -88,6 +88,13 @@ def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:
     return f"; too near from {', and from '.join(spans)}"
 
 
+def say_source(run: Run) -> str:
+    """Where lengths along a run count from: its port, the outlet that it comes from, or its joint."""
+    if not isinstance(run.start, Outlet):
+        return "the port"
+    return "its joint" if run.start.side is not None else "the outlet"
+
+
 WAYS = (("forward", "rearward"), ("to the left", "to the right"), ("up", "down"))  # ISO 8855: x, y, z
 NOTICED = 0.35  # a component smaller than this share of the direction is not named
 

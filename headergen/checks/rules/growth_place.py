@@ -1,4 +1,4 @@
-"""A tube grows at a length from its port that the spec asks for."""
+"""A tube grows at a length from its start that the spec asks for."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from headergen.geometry.curves.stepped import growth_places
 from headergen.model import Header, Straight
 from headergen.model.finding import Finding
-from headergen.words.say import capital, say_length, shown_length
+from headergen.words.say import capital, say_length, say_source, shown_length
 
 SAME = 0.05  # mm, of lengths that are sawn by hand
 
@@ -31,7 +31,8 @@ def growth_place(header: Header) -> Iterator[Finding]:
                 limit=shown_length(limit, units),
                 unit=units,
                 message=(
-                    f"{capital(run.name)}, step {place.step}: its bore grows {say_length(at, units)} from the port, "
+                    f"{capital(run.name)}, step {place.step}: its bore grows {say_length(at, units)} from "
+                    f"{say_source(run)}, "
                     f"{say_length(abs(limit - at), units)} too {'near' if at < limit else 'far'}; {low} to {high} are "
                     "required, and the straights before and after it, as far as they are marked fit, leave no room for "
                     "that."

@@ -23,14 +23,14 @@ def steps_section(runs: Sequence[RunRecord], units: str) -> Section:
 
 
 def growths_said(runs: Sequence[RunRecord], units: str) -> Iterator[str]:
-    """For each tube that grows, the lengths from the port at which its bore does."""
+    """For each tube that grows, the lengths from its start at which its bore does."""
     for run in runs:
         if run.growths:
             places = " and ".join(
                 f"to {in_units(size, units)} {units} at {in_units(at, units)} {units}"
                 for size, at in ((each.outside_diameter_mm, each.from_start_mm) for each in run.growths)
             )
-            yield f"{run.name[0].upper()}{run.name[1:]} grows {places} from the port, along its middle."
+            yield f"{run.name[0].upper()}{run.name[1:]} grows {places} from {run.starts_at}, along its middle."
 
 
 def _rows(run: RunRecord, units: str) -> Iterator[tuple[str, ...]]:

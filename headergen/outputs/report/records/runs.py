@@ -55,8 +55,8 @@ class GrowthRecord(Record):
     outside_diameter_mm: PositiveMm = Field(description="of the tube from here on")
     wall_mm: PositiveMm = Field(description="of the tube from here on")
     from_start_mm: Mm = Field(
-        description="centreline length from the port face to where the bore grows: the end of the inner tube, or the "
-        "start of the cone"
+        description="centreline length from the start of the run to where the bore grows: the end of the inner tube, "
+        "or the start of the cone"
     )
 
 
@@ -110,6 +110,11 @@ class RunRecord(Record):
     def growths(self) -> tuple[GrowthRecord, ...]:
         """Where its tube grows."""
         return tuple(step for step in self.steps if step.kind == "step")
+
+    @property
+    def starts_at(self) -> str:
+        """Where its lengths count from."""
+        return "the port" if self.role == "primary" else "its joint" if self.leaves else "the outlet"
 
     def arrives(self, form: str) -> str:
         """Collector and bore in this form, or the run's name alone if it ends in a place of its own."""

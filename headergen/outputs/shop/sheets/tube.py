@@ -34,7 +34,7 @@ from headergen.show.drawing import ABOVE, SIDE, Drawn, draw_view, drawn, fitting
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.numbers import in_fractions, in_units
-from headergen.words.say import capital, say_length
+from headergen.words.say import capital, say_length, say_source
 
 HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
 VIEW_ROOM = (84.0, 64.0)  # mm, of each of the two views
@@ -127,14 +127,14 @@ def sizes_of(header: Header) -> str:
 
 
 def _growths(run: Run, units: str) -> Iterator[Any]:
-    """From the port to where the bore grows: what is tuned."""
+    """From the start to where the bore grows: what is tuned."""
     for place in growth_places(run):
         sizes = [say_length(tube.outside_diameter, units) for tube in (place.before, place.after)]
         along = say_length(place.end - place.start, units)
         how = f"a slip joint with {along} of overlap" if place.by == "slip" else f"a cone {along} long"
         yield paragraph(
-            f"The bore grows {say_length(place.bore_grows, units)} from the port along the middle: {how}, from tube of "
-            f"{sizes[0]} to tube of {sizes[1]}."
+            f"The bore grows {say_length(place.bore_grows, units)} from {say_source(run)} along the middle: {how}, "
+            f"from tube of {sizes[0]} to tube of {sizes[1]}."
         )
 
 
