@@ -70,6 +70,8 @@ TWO_FLANGES = f"""flanges:
   {FIFTH}"""
 SLIP = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: slip, overlap: 18 mm}}"
 CONE = "{step: {outside_diameter: 45 mm, wall: 1.2 mm, by: cone, length: 1, at: {min: 0.5, max: 2}}}"
+WIDER = "{step: {outside_diameter: 66.7 mm, wall: 1.5 mm, by: slip, overlap: 18 mm}}"
+OWN_TUBE = "tube: {outside_diameter: 45 mm, wall: 1.2 mm}"
 # what one header cannot have at once: what the rich spec says, and what stands in its place
 CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     "as it is": (),
@@ -90,6 +92,19 @@ CHANGES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
     "a plate": ((RING, PLATE),),
     "a run into a mouth": ((f"    end: {RING}\n", ""), ("length: {target: 26,", TAIL + "length: {target: 26,")),
+    "a run that grows": (
+        (f"    end: {RING}\n", ""),
+        (
+            "length: {target: 26,",
+            TAIL.replace("{straight: 5}]", "{straight: 5}, " + WIDER + ", {straight: 2}]").replace("64 mm", "68 mm")
+            + "length: {target: 26,",
+        ),
+    ),
+    "primaries with tubes of their own": (
+        ("  3: [{straight: 1.5}]", f"  3: {{{OWN_TUBE}, path: [{{straight: 1.5}}]}}"),
+        ("  4: [{straight: 2}]", f"  4: {{{OWN_TUBE}, path: [{{straight: 2}}]}}"),
+        ("  5: [{straight: 2.5}]", f"  5: {{{OWN_TUBE}, path: [{{straight: 2.5}}]}}"),
+    ),
     "a crossover": (("length: {target: 26,", OVER + "length: {target: 26,"),),
     "a run to a plate": (
         (f"    end: {RING}\n", ""),
