@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import pickle
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -46,6 +46,7 @@ def _share(text: str) -> tuple[int, int]:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """What lasts long comes first, so that no worker is left with it at the end. Lines are counted where tests were
     thin, as the tests beside them run them: counting makes all others twice as slow."""
+    _mark_slow_cases(items)
     if config.getoption("share"):
         _keep_share(config, items)
     if getattr(config.option, "cov_source", None):
@@ -55,17 +56,28 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items.sort(key=lambda item: LONG.index(where) if (where := _folder(item.path)) in LONG else len(LONG))
 
 
+def _mark_slow_cases(items: list[pytest.Item]) -> None:
+    """Of a test that is marked `quick(n)`, the cases after the first n are slow."""
+    for item, number in _numbered(items, "quick"):
+        [most] = item.get_closest_marker("quick").args
+        if number >= most:
+            item.add_marker("slow")
+
+
+def _numbered(items: list[pytest.Item], mark: str) -> Iterator[tuple[pytest.Item, int]]:
+    """The cases of tests with the mark, each with its number among those of its test."""
+    counts: Counter[str] = Counter()
+    for item in items:
+        if item.get_closest_marker(mark) is not None:
+            test = item.nodeid.split("[")[0]
+            yield item, counts[test]
+            counts[test] += 1
+
+
 def _keep_share(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave only our share of the cases of each test that is marked as a series."""
     which, of = config.getoption("share")
-    counts: Counter[str] = Counter()
-    left: list[pytest.Item] = []
-    for item in items:
-        if item.get_closest_marker("series") is not None:
-            test = item.nodeid.split("[")[0]
-            counts[test] += 1
-            if (counts[test] - 1) % of != which:
-                left.append(item)
+    left = [item for item, number in _numbered(items, "series") if number % of != which]
     config.hook.pytest_deselected(items=left)
     gone = set(left)
     items[:] = [item for item in items if item not in gone]

@@ -43,7 +43,6 @@ from headergen.model import (
 )
 from headergen.pipeline import settle
 from tests.checks.small_header import LIMITS, draft
-from tests.quick import first
 from tests.validation.test_gaps_outside import distance_to_swept_disc
 
 KINDS = ("box", "enclosure", "surface", "mesh", "open mesh", "plane", "cylinder", "line", "header")
@@ -210,7 +209,8 @@ def test_points_of_tubes_stand_on_both_skins_and_are_the_gap_apart(seeds: Sequen
     assert min(seen[each] for each in wanted) >= least, f"every kind, apart and crossing: {seen}"
 
 
-@pytest.mark.parametrize("seed", first(1, range(4)))
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(4))
 def test_points_of_secondaries_and_of_made_parts_are_the_gap_apart(seed: int) -> None:
     """About the secondary of a header of two steps, whose own skin stands in for a made part."""
     rng = np.random.default_rng(seed)

@@ -116,6 +116,7 @@ def asked(survey: Survey, meshes: Meshes, gaps: tuple[Gap, ...]) -> tuple[Second
     return tuple(ask_second_opinion(survey.header, indices(survey, meshes), gaps))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_methods_agree_on_random_headers(kind: str) -> None:
     """12 headers of each kind: two chassis gaps and one pair each; crossings and clear ones are among them."""

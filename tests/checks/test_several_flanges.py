@@ -107,6 +107,7 @@ def test_a_socket_meets_the_plate_of_another_flange_and_never_its_own(both: Head
     assert all(not gap.a.endswith(gap.b) for gap in found.reaches)
 
 
+@pytest.mark.slow
 def test_a_head_is_free_for_the_tubes_of_its_own_flanges_alone(both: Header) -> None:
     """A box round the right port: with all flanges on it both are free of it near their flange; named, one."""
     port = both.draft.ports[1].frame

@@ -77,6 +77,7 @@ OTHER = {
 }
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("changes", [MOVED, OTHER], ids=["moved", "otherwise"])
 def test_what_differs_is_said_in_words(changes: dict[str, tuple[str, str]], facts: SignOff, tmp_path: Path) -> None:
     checked = check(spec_with(tmp_path, *((old, new) for old, (new, _) in changes.items())))
@@ -92,6 +93,7 @@ def test_nothing_differs_from_itself(facts: SignOff) -> None:
     assert list(signed_findings(facts, facts, facts.hash, draft)) == []
 
 
+@pytest.mark.slow
 def test_a_signed_revision_is_compared_wherever_its_facts_lie(facts: SignOff, tmp_path: Path) -> None:
     signed = (("date: 2026-03-14, ", f"date: 2026-03-14, signed: {facts.hash}, "),)
     checked = check(spec_with(tmp_path, *signed))

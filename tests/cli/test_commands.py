@@ -135,6 +135,7 @@ def test_check_never_loads_the_kernel() -> None:
     assert done.stdout.strip() == "[]"
 
 
+@pytest.mark.slow
 def test_check_writes_its_report_where_asked(tmp_path: Path) -> None:
     assert invoke("check", BOGBEAN, "--report", tmp_path / "here").exit_code == 0
     assert {path.name for path in (tmp_path / "here").iterdir()} == {"report.html", "report.json", "report.md"}

@@ -40,6 +40,7 @@ def is_as_it_was(job: Path) -> bool:
     return names == ["job"] and (job / "out" / "job" / "report.md").read_text(encoding="utf-8") == "earlier"
 
 
+@pytest.mark.slow
 def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The kernel ends its process at the flange; the mock fails half way. All else is there, and both are named."""
     monkeypatch.setattr(parts, "_make_parts", failing.die_at_the_flange)
@@ -62,6 +63,7 @@ def test_a_part_and_a_mock_that_fail_take_nothing_else_with_them(job: Path, monk
     assert "NOT CLEARED" in (made / "report.md").read_text(encoding="utf-8").split("\n## ")[0]
 
 
+@pytest.mark.slow
 def test_a_full_disk_names_the_folder_and_what_is_kept(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     without_pictures(monkeypatch.setattr)
     monkeypatch.setattr(parts, "_make_parts", failing.full_disk)
@@ -102,6 +104,7 @@ def test_a_report_folder_that_is_a_file_is_named(job: Path) -> None:
     assert done.exit_code == 2 and "job.yaml: this is a file, and results need a folder" in done.stderr
 
 
+@pytest.mark.slow
 def test_a_missing_library_is_named_with_the_words_of_the_readme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     without_pictures(monkeypatch.setattr)
     monkeypatch.setattr(parts, "_make_parts", failing.no_library)

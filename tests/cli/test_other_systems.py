@@ -75,6 +75,7 @@ def test_a_console_of_another_encoding_gets_utf_8(tmp_path: Path) -> None:
         assert missing.returncode == 3 and "Łódź → nowhere.yaml" in missing.stderr.decode("utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="only there a name may be any bytes")
 def test_a_name_that_is_no_text_is_said_as_well_as_can_be(tmp_path: Path) -> None:
     done = run("check", b"caf\xe9.yaml", cwd=tmp_path)

@@ -106,6 +106,7 @@ def apart(one: Centreline, other: Centreline) -> float:
     return max(dist(a, b) for a, b in zip(*ends, strict=True))
 
 
+@pytest.mark.slow
 def test_one_primary_is_found_anew_while_all_else_stays(tmp_path: Path) -> None:
     """A bar goes through its path; another primary, too near to something else, stays as it is and is no hindrance."""
     spec, routed = spec_in(tmp_path), tmp_path / "job_routed.yaml"

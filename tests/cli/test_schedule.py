@@ -30,6 +30,7 @@ def test_a_milestone_lets_another_step_begin_while_the_first_goes_on() -> None:
     assert begun == ["second"] and answers["first"] == "go on" and answers["second"] == "done"
 
 
+@pytest.mark.slow
 def test_a_step_that_fails_is_tried_again_as_its_own_say_and_others_go_on() -> None:
     tried: list[Failure] = []
 

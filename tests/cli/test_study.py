@@ -107,6 +107,7 @@ def test_each_case_is_a_spec_that_builds_and_a_row(folder: Path, searches: Searc
     assert "4 of 4 cases routed" in done.stdout
 
 
+@pytest.mark.slow
 def test_it_goes_on_where_it_was_stopped(folder: Path, searches: Searches) -> None:
     searches.stop_after = 1
     stopped = called("study", "s.yaml", cwd=folder)
@@ -120,6 +121,7 @@ def test_it_goes_on_where_it_was_stopped(folder: Path, searches: Searches) -> No
     assert sorted(json.loads(line)["case"] for line in lines) == TWO
 
 
+@pytest.mark.slow
 def test_only_what_changes_is_searched_again(folder: Path, searches: Searches) -> None:
     called("study", "s.yaml", cwd=folder)
     (folder / "s.yaml").write_text(STUDY.replace("[45, 50]", "[45, 48]"), encoding="utf-8")
@@ -154,6 +156,7 @@ def test_results_of_another_machine_are_joined_and_checked(folder: Path, searche
     assert done.returncode == 0 and searches.asked == [4, 2]
 
 
+@pytest.mark.slow
 def test_a_line_cut_off_by_a_kill_is_told_and_searched_again(folder: Path, searches: Searches) -> None:
     called("study", "s.yaml", cwd=folder)
     file = folder / "out" / "s" / "cases.jsonl"
@@ -164,6 +167,7 @@ def test_a_line_cut_off_by_a_kill_is_told_and_searched_again(folder: Path, searc
     assert len(known_lines([file])[0]) == 2, "the new line is whole, behind the torn one"
 
 
+@pytest.mark.slow
 def test_a_case_changed_by_hand_is_left_alone(folder: Path, searches: Searches) -> None:
     called("study", "s.yaml", cwd=folder)
     routed = folder / "out" / "s" / f"{TWO[0]}_routed.yaml"

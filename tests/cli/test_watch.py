@@ -96,6 +96,7 @@ def test_a_file_is_told_by_its_content(tmp_path: Path) -> None:
     assert look([path]) != first
 
 
+@pytest.mark.slow
 def test_a_spec_that_is_not_there_is_said_at_once(tmp_path: Path) -> None:
     done = called("watch", tmp_path / "none.yaml")
     assert done.returncode == 2 and "there is no such file" in done.stderr

@@ -87,6 +87,7 @@ def test_a_placed_index_is_the_index_of_placed_triangles() -> None:
         assert np.allclose(index.triangles(order), there, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_distances_of_points_are_those_of_all_triangles() -> None:
     for seed in range(60):
         rng = np.random.default_rng(seed)
@@ -123,6 +124,7 @@ def left_out(raw: np.ndarray, index: TriangleIndex, taken: np.ndarray) -> np.nda
     return np.asarray(raw[index.order[rows]], float)
 
 
+@pytest.mark.slow
 def test_the_profile_is_one_lipschitz_and_true_below_its_reach() -> None:
     rng = np.random.default_rng(3)
     for seed in range(20):

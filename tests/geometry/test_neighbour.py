@@ -35,6 +35,7 @@ def test_a_header_of_two_steps_brings_all_its_tubes() -> None:
     assert lengths[:6] == pytest.approx([line.length for line in header.centrelines])
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", [0, 3, 5, 8])
 def test_the_tubes_of_a_collector_stand_in_for_its_skin(seed: int) -> None:
     """Places all over the made collector: none is more than 2.5 mm outside of all tubes, most are in one."""

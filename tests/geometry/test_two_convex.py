@@ -58,6 +58,7 @@ def test_as_the_measure_to_a_frustum_says() -> None:
     assert apart > 20
 
 
+@pytest.mark.slow
 def test_depth_is_that_of_the_deepest_sampled_place() -> None:
     """No sampled place of the other is deeper than said, and the place that is named is in it, and so deep."""
     for seed in range(30):

@@ -40,6 +40,7 @@ def test_inside_a_ball_is_one_and_outside_none(fine: int) -> None:
     assert found[sure] == pytest.approx((reach < 460)[sure].astype(float), abs=FROM_AFAR)
 
 
+@pytest.mark.slow
 def test_part_of_a_ball_is_its_share_of_the_sky() -> None:
     """Half of a ball, seen from anywhere, against the sum of spherical excesses."""
     half = ball(3)

@@ -119,6 +119,7 @@ def test_kinds_that_a_link_has_not_do_not_spread() -> None:
     assert (held[:, [ANGLE, RADIUS, LENGTH]] == spreads[:, [ANGLE, RADIUS, LENGTH]]).all()
 
 
+@pytest.mark.slow
 def test_the_held_spread_is_that_of_builds_that_happen_to_end_on_the_bore() -> None:
     """Rejection sampling: of many builds those are kept whose end is on the bore and square to it."""
     spreads, made = spreads_of(CROOKED, HAND), motions(CROOKED)

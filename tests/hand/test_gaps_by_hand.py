@@ -39,6 +39,7 @@ def tubes() -> tuple[RunInPieces, ...]:
     return tubes_of(header, shop)
 
 
+@pytest.mark.slow
 def test_a_chain_lies_on_the_centreline() -> None:
     for tube in tubes():
         for at in np.linspace(tube.begins, tube.line.length, 40):

@@ -27,6 +27,7 @@ def benches(name: str) -> tuple[Header, Shop, Shop, ByHand]:
     return result.header, shop, with_spare(result.header, shop, found), found
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", DEMOS)
 def test_spare_is_left_on_at_the_closing_joint_and_at_the_collector_end(name: str) -> None:
     _, before, after, found = benches(name)

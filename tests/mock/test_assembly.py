@@ -102,6 +102,7 @@ def end_plane(part: MockPart, place: Place) -> tuple[Points, Points]:
     return place[1], place[0] @ np.array([0.0, 0.0, -1.0])
 
 
+@pytest.mark.slow
 def test_no_two_parts_overlap(name: str, demo: Demo) -> None:
     """Faces that meet may share what rounding leaves: 0.0001 mm over the area of a face, and chords of 0.04 mm."""
     header, mock = demo(name)
@@ -122,6 +123,7 @@ SHEARED = 2.0  # mm of ribs, half the width of one: what must stand in the wall 
 HIGH = 0.6  # mm, half the height of a rib: so far must ribs reach into the wall
 
 
+@pytest.mark.slow
 def test_only_the_right_pair_in_the_right_rotation(name: str, demo: Demo) -> None:
     """Every spigot in every socket, in every rotation, by slices of the meshes through ribs and notches.
 

@@ -47,6 +47,7 @@ def test_what_is_read_and_added_is_the_path_that_was_tried(demo: Demo, degrees: 
     np.testing.assert_allclose([frame_at(changed, s)[0] for s in after], tried, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_the_long_mark_meets_the_notch_and_marks_stand_ten_degrees_apart(demo: Demo) -> None:
     """On the meshes: the part before has one notch, the part after 36 grooves, of which one alone is 6 mm long."""
     header, _ = demo("bogbean")

@@ -72,6 +72,7 @@ def test_no_plate_of_a_demo_hangs_on_one_bolt(demo_name: str) -> None:
         assert not any("swing" in note or "no flange bolt" in note for note in part.notes), part.name
 
 
+@pytest.mark.slow
 def test_ears_on_one_bolt_fill_the_thickness_and_share_nothing() -> None:
     """The Withybed's three shared bolts: the two ears and half a millimetre between them are all there is in height."""
     header, plates = demo_plates("withybed")

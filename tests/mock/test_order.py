@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+import pytest
 from assembly import home, manifold
 
 from headergen.geometry.curves.centreline import trace
@@ -62,6 +63,7 @@ def test_tubes_that_hold_each_other_are_said_to() -> None:
     assert order_of([one], NO_PLATES, SPIGOT).names == ("P1-1",)
 
 
+@pytest.mark.slow
 def test_every_part_of_a_demo_has_its_way_clear(name: str, demo: Demo) -> None:
     """Taken off in the turned order, by solids: nothing of what is left is touched on the way that was found."""
     _, mock = demo(name)

@@ -107,6 +107,7 @@ def test_walls_keep_what_they_are_to(name: str, demo: Demo) -> None:
             assert part.smallest_section > (0.9 if part.sockets else 0.5) * ring * 0.95, part.name
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("lean", "supported"), [(50.0, False), (30.0, True)])
 def test_support_inside_is_said(demo: Demo, lean: float, supported: bool) -> None:
     """Sockets and bores close at 45°: a printer that manages 30° needs support in each, and the list says so."""
@@ -159,6 +160,7 @@ def test_what_the_bed_has_no_room_for(demo: Demo) -> None:
         pack([(part.name, part.mesh) for part in mock.parts], (220.0, 220.0, 240.0))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("height", [120.0, 250.0, 400.0])
 def test_straights_are_divided_for_height_only(demo: Demo, height: float) -> None:
     header, _ = demo("bogbean")
@@ -179,6 +181,7 @@ def test_cuts_that_only_the_printer_asks_for() -> None:
     assert [cut.joint for cut in divided.cuts].count(None) == len(divided.cuts) > 0
 
 
+@pytest.mark.slow
 def test_tubes_after_collectors_that_are_not_printed_are_said_to_be_left_out() -> None:
     """A mock without them looks whole, and proves nothing of what lies behind the first collectors."""
     spec = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml"

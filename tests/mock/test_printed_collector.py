@@ -154,6 +154,7 @@ def test_a_collector_too_large_for_the_bed_is_said() -> None:
     assert mock.parts[-1].sockets == ()
 
 
+@pytest.mark.slow
 def test_bores_without_a_merge_are_said() -> None:
     mock = make_mock(random_header(2), MockSettings(collector=True))
     assert mock.collectors == () and any("asks for no merge" in note for note in mock.notes)

@@ -29,7 +29,6 @@ from headergen.mock.solid import inverse, mesh_of
 from headergen.model import Bend, Draft, Frame, Header, MockSettings, Port, PortShape, Straight
 from headergen.pipeline import settle
 from headergen.solids.transition import transition_solid
-from tests.quick import first
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right")
@@ -73,8 +72,9 @@ def steel_of(header: Header, port: Port) -> trimesh.Trimesh:
     return trimesh.Trimesh([v.toTuple() for v in vertices], faces)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
-@pytest.mark.parametrize("with_flange", first(1, [True, False]))
+@pytest.mark.parametrize("with_flange", [True, False])
 def test_a_transition_is_printed_as_it_is(shape: PortShape, with_flange: bool) -> None:
     """Cut across every four millimetres up to the socket, the steel by the CAD kernel, whose facets are off by 0.17 mm:
     the outside is the same. The round tube instead would be off by 1.6 mm and more."""
@@ -114,6 +114,7 @@ def test_no_ledge_is_where_a_transition_ends(shape: PortShape) -> None:
     assert not ((heights > -4.9) & (heights < begins.tube + 5.0)).any()
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 def test_a_spigot_goes_into_a_transition(shape: PortShape) -> None:
     """Where the first joint stands at its end: nothing of the next part is in the way of the printed socket, nor of

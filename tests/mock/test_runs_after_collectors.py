@@ -97,6 +97,7 @@ def test_nothing_overlaps(both: tuple[Header, Mock]) -> None:
             assert (one ^ other).volume() < 2.0, (parts[k].name, part.name)
 
 
+@pytest.mark.slow
 def test_a_collector_with_a_socket_prints_without_support(both: tuple[Header, Mock]) -> None:
     for part in both[1].collectors:
         assert overhang(part.mesh, BARE.lean) < 0.01 and starts_in_mid_air(part.mesh) == [], part.name

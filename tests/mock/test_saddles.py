@@ -145,6 +145,7 @@ def test_the_line_that_is_scribed_shows_in_the_slot(bench: tuple[Header, Plan, d
             assert not (abs(off) > 175.0).any()
 
 
+@pytest.mark.slow
 def test_a_bend_that_sets_the_turn_could_not_be_turned(
     bench: tuple[Header, Plan, dict[int, float]], made: Made
 ) -> None:
@@ -166,6 +167,7 @@ def test_a_bend_that_sets_the_turn_could_not_be_turned(
     assert seen > 1
 
 
+@pytest.mark.slow
 def test_no_plastic_is_near_the_joint(bench: tuple[Header, Plan, dict[int, float]], made: Made) -> None:
     header, plan, _ = bench
     radius = header.runs[0].tube.radius
@@ -177,6 +179,7 @@ def test_no_plastic_is_near_the_joint(bench: tuple[Header, Plan, dict[int, float
         assert OFF_THE_ARC - 0.05 < gap < OFF_THE_ARC + 3.0, (part.name, gap)
 
 
+@pytest.mark.slow
 def test_the_tube_is_laid_in_and_lifted_out(bench: tuple[Header, Plan, dict[int, float]], made: Made) -> None:
     """All of it that is near, as balls along its middle: at home and on its way up, none comes into the plastic."""
     header, plan, _ = bench
@@ -210,6 +213,7 @@ def test_a_piece_too_short_for_a_rib_is_said(bench: tuple[Header, Plan, dict[int
     )
 
 
+@pytest.mark.slow
 def test_a_mock_has_them_where_they_are_asked_for(bench: tuple[Header, Plan, dict[int, float]]) -> None:
     header, _, _ = bench
     bare = MockSettings(flange=False, plates=False, straights="steel")

@@ -60,6 +60,7 @@ def test_a_cone_goes_from_one_size_to_the_other(mock: Mock, header: Header) -> N
     assert (41.3 / 2 + FACETS) < middle < (44.5 / 2 - FACETS)
 
 
+@pytest.mark.slow
 def test_its_straights_are_printed_and_the_sheet_says_so(header: Header) -> None:
     made = make_mock(header, MockSettings(plates=False, straights="steel"))
     assert not made.straights

@@ -78,6 +78,7 @@ def contours(drawing: ezdxf.document.Drawing) -> list[Polygon]:
     return [Polygon([(p.x, p.y) for p in make_path(mark).flattening(0.005)]) for mark in marks]
 
 
+@pytest.mark.slow
 def test_a_tube_moves_no_farther_than_is_said() -> None:
     """Drawn at random: places that a tube can take while the others stand within their gap lie within the lean."""
     rng, seen = np.random.default_rng(5), 0
@@ -104,6 +105,7 @@ def test_a_tube_moves_no_farther_than_is_said() -> None:
     assert seen > 15
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("shape", ["two", "square"])
 def test_the_whole_mock_is_made(shape: str) -> None:
     header = bundle(PLACES[shape], math.radians(10))

@@ -136,6 +136,7 @@ def place_of(each: SteelStraight, piece: CutPiece) -> tuple[float, float]:
     return (piece.start + each.in_stub, piece.start + piece.legs[0]) if first else (piece.end - length, piece.end)
 
 
+@pytest.mark.slow
 def test_the_real_tube_goes_over_what_stands_in_its_ends(with_steel: tuple[Header, Mock]) -> None:
     """The true tube where it belongs, its bore narrowed by half the gap: it shares nothing with any printed part, and
     narrowed by half a millimetre more it does with what is in its ends."""
@@ -166,6 +167,7 @@ def test_steel_hangs_on_the_parts_before_it(with_steel: tuple[Header, Mock]) -> 
     assert all(each.name in mock.order for each in mock.straights)
 
 
+@pytest.mark.slow
 def test_an_adapter_after_steel_is_refused(with_steel: tuple[Header, Mock]) -> None:
     """Joint 2 of primary 1 follows a steel straight: its tube has no socket that an adapter could go into."""
     header, _ = with_steel

@@ -150,6 +150,7 @@ def random_header(seed: int) -> Header:
     return Header(made, runs, tuple(trace(run.port.frame, steps, run.name) for run in runs))
 
 
+@pytest.mark.slow
 def test_run_by_itself_it_writes_what_its_figures_say(straight: Header, tmp_path: Path) -> None:
     """A straight tube whose wall somebody doubles: the volume is that of the ring times its length."""
     text, _ = cad_script(straight, ["primary 1"])

@@ -88,6 +88,7 @@ def test_an_arc_keeps_its_bulge(tmp_path: Path) -> None:
     assert sweeps == pytest.approx([edge.sweep for edge in plate.outline])
 
 
+@pytest.mark.slow
 def test_the_same_bytes_in_any_process(tmp_path: Path) -> None:
     script = (
         "import sys; from pathlib import Path; import tests.outputs.test_dxf as t;"

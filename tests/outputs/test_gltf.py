@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
 from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import WORLD
@@ -162,6 +163,7 @@ def test_a_header_without_chassis(tmp_path: Path) -> None:
     assert set(meshes(tmp_path / "by_mesh.glb")) == {"primary 1", "primary 2"}
 
 
+@pytest.mark.slow
 def test_the_same_bytes_in_any_process(tmp_path: Path) -> None:
     script = "import sys, pathlib, test_gltf as t; t.write_all(pathlib.Path(sys.argv[1]))"
     here, there = tmp_path / "here.glb", tmp_path / "folder 0" / "header.glb"

@@ -15,6 +15,7 @@ from headergen.pipeline import bench, settle
 SPEC = Path(__file__).parents[2] / "specs" / "glasswort_left.yaml"
 
 
+@pytest.mark.slow
 def test_each_joint_has_its_place_on_the_tube() -> None:
     header = settle(SPEC)
     shop = bench(header)

@@ -37,6 +37,7 @@ def printed(result: Result) -> str:
     return console.export_text()
 
 
+@pytest.mark.slow
 def test_without_the_limit_a_check_says_nothing_of_builds() -> None:
     result, _ = checked()
     assert result.by_hand is None and report_of(result, "1").by_hand is None
@@ -44,6 +45,7 @@ def test_without_the_limit_a_check_says_nothing_of_builds() -> None:
     assert "By hand" not in printed(result)
 
 
+@pytest.mark.slow
 def test_with_the_limit_a_check_judges_by_it(tmp_path: Path) -> None:
     text = SPEC.read_text(encoding="utf-8")
     assert text.count("limits: {") == 1

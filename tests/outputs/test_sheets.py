@@ -110,6 +110,7 @@ def test_every_page_says_the_job_and_its_place(sheets: list[Any]) -> None:
         assert min(letters_of(page)) >= 10.99, "11 points at least"
 
 
+@pytest.mark.slow
 def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     """The saw line of every piece and every turn stands on the pages of its tube."""
     text = " ".join(" ".join(page.extract_text().split()) for page in sheets)

@@ -47,6 +47,7 @@ def sizes_hold(folder: Path) -> None:
     assert "shapes shown are thinned" in (folder / "preview.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_pages_of_a_header_that_is_only_measured(tmp_path: Path) -> None:
     spec = with_scan("withybed", tmp_path)
     checked = check(spec)

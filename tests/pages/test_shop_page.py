@@ -288,6 +288,7 @@ def test_a_browser_that_cannot_keep_awake_is_said(browser: Any, page_file: Path)
         expect(page.get_by_text("Keep the screen awake", exact=True)).not_to_be_visible()
 
 
+@pytest.mark.slow
 def test_without_scripts_all_stands_one_after_another(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE, java_script_enabled=False) as page:
         seen = page.locator(".screen").evaluate_all("all => all.map((screen) => screen.checkVisibility())")

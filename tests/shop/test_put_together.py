@@ -136,6 +136,7 @@ def _off_finished(
     return float(np.abs(np.array(found) - np.array([finished.out, finished.x, finished.y])).max())
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     "name", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "sedge_turbine", "bulrush"]
 )

@@ -25,7 +25,6 @@ from headergen.solids.inspect import measure
 from headergen.solids.mesh import is_watertight, solid_mesh
 from headergen.solids.shapes import common, cylinder, placed
 from tests.checks.small_header import draft
-from tests.quick import first
 from tests.random_parts import TUBE, collector, random_collector
 
 CHORD = 0.05
@@ -80,7 +79,8 @@ def refuse_unsound(made: Made, folder: Path) -> None:
         assert in_both < 1.0, "the spike lies against the tubes and in none of them"
 
 
-@pytest.mark.parametrize("seed", first(3, range(8)))
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("seed", range(8))
 def test_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(shared(seed), tmp_path)
 
@@ -111,6 +111,7 @@ def test_the_outlet_is_the_smallest_place(seed: int) -> None:
 BORES = [(2, 54.0), (4, 63.5), (6, 95.0), *(pytest.param(*each, marks=pytest.mark.slow) for each in MORE_BORES)]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("count", "outlet"), BORES)
 def test_bores_walls_and_ends_are_where_the_spec_puts_them(count: int, outlet: float) -> None:
     """Vertices of the mesh by their distance from each bore's axis: the sleeve has a sliding gap and a real wall."""
@@ -179,6 +180,7 @@ def test_tubes_that_close_their_middle_at_once_leave_no_room_for_a_spike() -> No
     assert has_spike_room(merge_of(TUBE, collector(TUBE, 3, 28.0, 57.0, None, "weld")))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("count", "pitch"), [(3, None), (4, None), (4, 46.0), (6, None)])
 def test_the_spike_of_a_welded_collector_stands_between_the_ends_of_the_tubes(count: int, pitch: float | None) -> None:
     """From 10 mm upstream of their ends, where a section of it is the star between whole circles; the tubes, full, and

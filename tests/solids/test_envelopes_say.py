@@ -230,6 +230,7 @@ def is_over(holes: Any, header: Header, place: np.ndarray) -> bool:
     return bool(holes.contains(Point(x, y)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [3])
 def test_no_envelope_says_more_room_than_the_part_has(seed: int) -> None:
     compared, _ = refuse_untrue(seed)

@@ -202,6 +202,7 @@ def write_both(folder: str | Path) -> None:
     write_assembly(Path(folder, "header.step"), "Bogbean", parts, DATE)
 
 
+@pytest.mark.slow
 def test_two_processes_hash_seeds_and_folders_give_the_same_bytes(tmp_path: Path) -> None:
     script = "import sys; sys.path.insert(0, sys.argv[1]); import test_step; test_step.write_both('.')"
     here, there = tmp_path / "checkout 0", tmp_path / "checkout 1"

@@ -101,6 +101,7 @@ def test_on_bends_it_is_fitted_to_the_tube() -> None:
         assert BRepExtrema_DistShapeShape(tube, tab).Value() < 1e-4
 
 
+@pytest.mark.slow
 def test_they_are_parts_of_the_header(tmp_path: Path) -> None:
     parts, overlaps = make_parts(bundle(), tmp_path, lambda *_: None)
     assert overlaps == (), "welded parts touch, and share nothing"

@@ -27,7 +27,6 @@ from headergen.solids.mesh import solid_mesh
 from headergen.solids.shapes import common
 from headergen.solids.table import SOLIDS
 from tests.checks.small_header import draft
-from tests.quick import first
 from tests.random_uneven import KINDS, random_uneven
 from tests.solids.flood import Flood, disc
 from tests.solids.test_collector import refuse_leaks
@@ -130,12 +129,14 @@ def test_a_random_merge_is_sound_open_tight_and_as_wide_as_said(seed: int, tmp_p
     refuse_unsound(seed, tmp_path)
 
 
-@pytest.mark.parametrize("seed", first(1, [KINDS.index("y of two sizes"), KINDS.index("row")]))
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("seed", [KINDS.index("y of two sizes"), KINDS.index("row")])
 def test_a_row_and_a_y_of_two_sizes(seed: int, tmp_path: Path) -> None:
     refuse_unsound(seed, tmp_path)
 
 
-@pytest.mark.parametrize("seed", first(1, [KINDS.index("y of two sizes"), KINDS.index("row")]))
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("seed", [KINDS.index("y of two sizes"), KINDS.index("row")])
 def test_the_cad_script_makes_the_same_solid(seed: int) -> None:
     """Its figures have six decimals, and it rules and fuses by another library's functions."""
     _, tube, asked = random_uneven(seed)

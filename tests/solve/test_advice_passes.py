@@ -17,7 +17,6 @@ from headergen.geometry.frames import add, cross
 from headergen.model import Bend, Draft, Fit, Frame, Header, Run, Stock, StockBend, Straight
 from headergen.model.finding import Finding
 from headergen.solve.closing import close
-from tests.quick import first
 from tests.solve.planted_paths import DEGREE, draft_of, plant, value_of
 
 SLIP, AT_FLANGE, INCH = 40.0, 30.0, 25.4
@@ -55,7 +54,8 @@ def errors(draft: Draft) -> list[str]:
     return [message for message in said if not any(step in message for step in fixed)]
 
 
-@pytest.mark.parametrize("units", first(1, ["mm", "in"]))
+@pytest.mark.slow
+@pytest.mark.parametrize("units", ["mm", "in"])
 def test_every_length_that_is_advised_is_asked_for_and_passes(units: str) -> None:
     advised = 0
     for seed in range(24):
@@ -90,6 +90,7 @@ def trace_end(primary: Run, steps: tuple[Straight | Bend, ...]) -> Frame:
     return Frame(origin, x, cross(z, x), z)
 
 
+@pytest.mark.slow
 def test_values_that_are_advised_to_be_freed_keep_the_straights() -> None:
     """They are marked fit as a user would, without limits: at least those of the shop, the flange and the collector."""
     advised = 0

@@ -67,6 +67,7 @@ def test_one_slip_is_found(target: bool) -> None:
     assert same >= 36
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("count", [2, 3, 5])
 def test_several_slips_are_made_good(count: int) -> None:
     """Never more values than there are equations; in the most cases a set is found, and a set that is found works."""
@@ -81,6 +82,7 @@ def test_several_slips_are_made_good(count: int) -> None:
     assert found >= 18
 
 
+@pytest.mark.slow
 def test_none_of_a_set_is_needless() -> None:
     for seed in range(100, 115):
         primary, _ = slipped(seed, 3)
@@ -91,6 +93,7 @@ def test_none_of_a_set_is_needless() -> None:
             assert not fewer or not closes_with(primary, fewer), seed
 
 
+@pytest.mark.slow
 def test_a_fit_against_its_limit_is_told_what_to_free_beside_it() -> None:
     """Regular sets with one value cut short: what is proposed lies outside the set, and closes it."""
     told = 0

@@ -79,6 +79,7 @@ def test_a_part_is_moved_by_its_numbers_and_gives_the_gap_it_promised(name: str,
     assert short >= 1 and count >= 1
 
 
+@pytest.mark.slow
 def test_a_tube_is_led_past_the_tool_of_a_plug(tmp_path: Path) -> None:
     header = settle(SPECS / "guide_fittings.yaml")
     run, line = header.tubes[0]
@@ -94,6 +95,7 @@ def test_a_tube_is_led_past_the_tool_of_a_plug(tmp_path: Path) -> None:
     assert keeps_its_promises(spec, known)[1] >= 1
 
 
+@pytest.mark.slow
 def test_a_sensor_is_turned_or_moved_with_its_boss(tmp_path: Path) -> None:
     """A bar over the connector of a sensor whose boss leans."""
     boss = {"name": "lambda", "primary": 2, "at": 190, "clock": 60}

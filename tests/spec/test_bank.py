@@ -337,6 +337,7 @@ def test_rotations_change_sign(tmp_path: Path) -> None:
         assert trace(b.port.frame, b.steps).length == pytest.approx(trace(a.port.frame, a.steps).length)
 
 
+@pytest.mark.slow
 def test_a_d_shaped_port_is_mirrored_with_its_flat(tmp_path: Path) -> None:
     """Mirrored across y = 0, what lies at (u, v) of the first port's frame lies at (u, −v) of the second's."""
     shape = PortShape("d", (40.0, 36.0, 5.0), turn=math.radians(20))

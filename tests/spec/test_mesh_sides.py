@@ -120,6 +120,7 @@ def test_nor_in_one_of_its_true_size(tmp_path: Path, name: str) -> None:
     assert gap.side_unknown and any(f.rule == "mesh-side" for f in said)
 
 
+@pytest.mark.slow
 def test_a_large_closed_enclosure_with_the_header_outside_is_an_error(tmp_path: Path) -> None:
     made = trimesh.creation.box((800.0, 800.0, 800.0)).subdivide_loop(0)
     for _ in range(7):

@@ -49,6 +49,7 @@ def test_what_is_kept_comes_back() -> None:
     assert same(index, small()) and found == facts and index.spacing == 2.5
 
 
+@pytest.mark.slow
 def test_any_bit_that_changes_ends_in_measuring_anew() -> None:
     """Seeded flips all over the file, and every bit of the zip's directory at its end, where readers stumble most."""
     store_index("a", small(), FACTS)

@@ -204,6 +204,7 @@ def test_a_body_that_is_there_twice_counts_once(how: str) -> None:
         assert len(mesh.faces) == 24 and closes_once(index_of(mesh))
 
 
+@pytest.mark.slow
 def test_every_way_of_cutting_a_file_short_is_noticed(tmp_path: Path) -> None:
     binary, text = stl(*box()), stl_text(*box()).encode().rstrip()
     for content in (binary, text):

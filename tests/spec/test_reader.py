@@ -226,6 +226,7 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
         read_spec(tmp_path / "pipe.yaml")
 
 
+@pytest.mark.slow
 def test_random_values_never_bring_anything_but_complaints(tmp_path: Path) -> None:
     """500 seeded specs in which words were swapped for others of every kind: each reads, or is refused with a place."""
     chooser = random.Random(7)

@@ -173,6 +173,7 @@ def is_apart(body: Body, at: float, point: np.ndarray, value: float) -> bool:
     return bool(abs(np.linalg.norm(surface_point(body, at, point, value) - point) - abs(value)) < ROUNDING)
 
 
+@pytest.mark.slow
 @cases(100, 600)
 def test_triangles_against_dense_sampling(seeds: range) -> None:
     """No search finds a nearer place, and the place found is that near: together, it is the least distance."""
@@ -194,6 +195,7 @@ def test_triangles_against_dense_sampling(seeds: range) -> None:
     assert min(kinds.values()) > len(seeds) / 12, f"every kind of case is among them: {kinds}"
 
 
+@pytest.mark.slow
 def test_single_points_are_as_far_as_they_are() -> None:
     """A point has nothing to search: exact but for rounding. Some stand on the end planes and axes of whole numbers."""
     for seed in range(100):
@@ -207,6 +209,7 @@ def test_single_points_are_as_far_as_they_are() -> None:
             assert found.value == pytest.approx(distance, abs=ROUNDING), (seed, point)
 
 
+@pytest.mark.slow
 @cases(60, 600)
 def test_triangles_against_a_collision_library(seeds: range) -> None:
     """Distances between meshes may differ from the exact gap by the chordal deviation, and the library's 1e-3."""
@@ -276,6 +279,7 @@ def truth_for_body(line: Centreline, distance: Distance, rng: np.random.Generato
     return searched(sample[best], value[best], near)
 
 
+@pytest.mark.slow
 @cases(60, 600)
 def test_tubes_cylinders_and_runs_against_a_search(seeds: range) -> None:
     """As for triangles where the two are apart; where they cross, the search finds a place in both."""

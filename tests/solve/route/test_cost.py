@@ -180,6 +180,7 @@ def test_sockets_and_plugs_without_room(tmp_path: Path) -> None:
     assert ["without", "room", "40", "2", "80"] in [line.split() for line in shown]
 
 
+@pytest.mark.slow
 def test_the_table_of_an_answer_adds_up(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     [answer] = route(draft, meshes, Effort(rounds=8)).answers

@@ -67,6 +67,7 @@ def two_bends(a: NDArray[np.float64], b: NDArray[np.float64]) -> tuple[NDArray[n
     return length, holds
 
 
+@pytest.mark.slow
 def test_both_ends_of_the_range_are_those_of_all_tubes_of_two_bends(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path, ONE)
     found = lengths_that_fit(draft, meshes, Effort(rounds=30))

@@ -43,6 +43,7 @@ def test_two_tubes_are_found_equal_clear_and_mostly_whole(tmp_path: Path) -> Non
     assert min(degrees) >= 9.5 and any(abs(d - round(d)) < 1e-9 for d in degrees)
 
 
+@pytest.mark.slow
 def test_how_many_angles_are_whole_is_said_of_each_primary(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path)
     found = route(draft, meshes, Effort(rounds=10))
@@ -165,6 +166,7 @@ def test_a_collector_is_moved_with_its_bores(tmp_path: Path) -> None:
     assert least_length(moved) < least_length(draft)  # it lies below the ports: 30 mm up is nearer
 
 
+@pytest.mark.slow
 def test_a_path_given_as_a_first_guess_is_found_at_once(tmp_path: Path) -> None:
     """An answer of another search, written as the guess of both, needs no more than the few tries that guesses get."""
     _, draft, meshes = job(tmp_path)
@@ -229,6 +231,7 @@ def test_a_tube_of_two_bends_becomes_whole_where_a_neighbour_is_as_long(tmp_path
     assert all(abs(length - 620) < 6.0 for length in measured.lengths)
 
 
+@pytest.mark.slow
 def test_a_transition_takes_its_room_of_the_first_straight(tmp_path: Path) -> None:
     """The plate of 10 mm, less 0.3 that is faced off, and 40 mm of transition at port 1; the plate alone at port 2."""
     shaped = changed(

@@ -55,6 +55,7 @@ def rounds_of(clock: Clock, search: Callable[..., Iterator[Any]]) -> Callable[..
     return slowly
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("seconds", "answers"), [(12.0, 1), (20.0, 1), (20.0, 3)])
 def test_start_search_and_whole_degrees_are_over_in_the_seconds(
     clock: Clock, tmp_path: Path, seconds: float, answers: int
@@ -68,6 +69,7 @@ def test_start_search_and_whole_degrees_are_over_in_the_seconds(
     assert found.cut and "Time ran out" in found.findings[-1].message
 
 
+@pytest.mark.slow
 def test_choosing_a_place_is_part_of_the_seconds(clock: Clock, tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path, changed(("bores: free}", "bores: free, move: {main: {x: {min: -20, max: 20}}}}")))
     begun = clock.time

@@ -59,6 +59,7 @@ def test_a_held_bend_has_its_angle_exactly_and_the_tube_still_arrives(tmp_path: 
     assert length == pytest.approx(made.length, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_search_with_a_shelf_uses_whole_bends(tmp_path: Path) -> None:
     best = next(islice(search(problem_of(stocked(tmp_path), {}), 2), 45, None)).best
     assert best is not None

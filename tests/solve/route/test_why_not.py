@@ -46,6 +46,7 @@ def said(found: Routed, rule: str = "route-relaxation") -> list[str]:
     return [each.message for each in found.findings if each.rule == rule]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     ("changes", "culprit"),
     [
@@ -64,6 +65,7 @@ def test_the_culprit_is_named(tmp_path: Path, changes: list[tuple[str, str]], cu
     assert any(culprit in message for message in messages), messages
 
 
+@pytest.mark.slow
 def test_what_is_said_to_help_is_enough_and_little_less_is_not(tmp_path: Path) -> None:
     """60 mm of clearance to the rail leave no way; how much does is found within the step that is tried."""
     found = tried(tmp_path, RAIL)
@@ -78,6 +80,7 @@ def test_what_is_said_to_help_is_enough_and_little_less_is_not(tmp_path: Path) -
     assert held - 3.0 < size <= held, "the sleeve itself allows no more"
 
 
+@pytest.mark.slow
 def test_a_straight_that_is_a_little_too_long_is_found_out(tmp_path: Path) -> None:
     """With straights of 190 mm asked no tube of 620 mm has room; the least step that works is printed."""
     asked = ("limits: {between_tubes: 6", "limits: {min_straight: 190, between_tubes: 6")
@@ -89,6 +92,7 @@ def test_a_straight_that_is_a_little_too_long_is_found_out(tmp_path: Path) -> No
     assert tried(tmp_path, (asked[0], asked[1].replace("190", f"{size}"))).answers
 
 
+@pytest.mark.slow
 def test_all_that_the_nearest_try_misses_is_told_smallest_first(tmp_path: Path) -> None:
     found = tried(tmp_path, beside(WALL))
     misses = [each for each in found.findings if each.rule == "route-hardest"]
