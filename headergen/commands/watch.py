@@ -133,7 +133,7 @@ def show(spec: Path, checked: Checked, of: tuple[Board, Report | None], plain: b
 
     board, last = of
     report = report_of(checked.result, __version__)
-    said = () if last is None else tuple(changes(last, report)) or ("Nothing reads otherwise than before.",)
+    said = () if last is None else tuple(changes(last, report)) or ("Nothing in the report has changed.",)
     number = 1 if board.now is None else board.now.number + 1
     board.show(WatchedState(number, said, lambda: page_of(spec, checked, number, said)))
     print_summary(checked.result, plain, spec)

@@ -198,7 +198,7 @@ def _of_way(draft: Draft, way: _Reversal, ends: Mapping[int, End], after: Mappin
             f"The {way.where} stands the wrong way round: {_tubes(after)} {miss}. Its {way.which} points "
             f"{say_way(way.now)}; turned round, so that it points{gas} {say_way(scaled(way.now, -1.0))}, "
             f"{'it ends' if len(after) == 1 else 'they end'} within {left} of {_bores(after)}."
-            f"{' What else is found is measured as it stands.' if not way.collector else ''}"
+            f"{' All other findings are for the header as it is written.' if not way.collector else ''}"
         ),
         point=before[0].point,
     )
