@@ -130,7 +130,7 @@ def opened() -> Rooms:
     lit.SetEnvironmentUp(*UP)
     lit.GetEnvMapLookupTable().SetLUTSize(128)  # the default of 1024 costs a second and makes no visible difference
     lit.UseSSAOOn()
-    lit.SetSSAOKernelSize(64)
+    lit.SetSSAOKernelSize(32)  # 64 take a fifth longer to draw and look the same
     lit.SSAOBlurOn()
     lit.UseFXAAOn()
     return Rooms(BodyStage(flat, _window(flat)), BodyStage(lit, _window(lit)))
@@ -219,6 +219,7 @@ def png(image: Image) -> bytes:
     pixels = np.round(255 * np.clip(image[::-1], 0, 1)).astype(np.uint8)
     data.GetPointData().SetScalars(as_vtk(np.ascontiguousarray(pixels).reshape(-1, 3), deep=True))
     writer.SetInputData(data)
+    writer.SetCompressionLevel(4)  # the default of 5 takes half as long again, and saves 3 %
     writer.WriteToMemoryOn()
     writer.Write()
     return bytes(as_numpy(writer.GetResult()))
