@@ -69,6 +69,7 @@ class Port:
     shape: PortShape
     transition: float = 0.0  # length of the transition from the port's shape to the tube; 0: none
     flange: str = ""  # the name of its flange; empty if the only flange has no name
+    tube: Tube | None = None  # the tube that stands on it, if it is not that of the header
 
 
 @dataclass(frozen=True)

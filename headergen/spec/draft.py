@@ -63,7 +63,7 @@ from headergen.spec.models import FITTED, JobEntry, LimitsEntry, LineEntry, Prim
 from headergen.spec.openings import shape_of
 from headergen.spec.outlet_end import end_of
 from headergen.spec.routing import routing_of
-from headergen.spec.run_tubes import tubes_in, ways_of, widest
+from headergen.spec.run_tubes import own_tubes, tubes_in, ways_of, widest
 from headergen.spec.shop import bender_of, settings_of
 from headergen.spec.sides import side_of
 from headergen.spec.steps import StepEntry, is_free
@@ -80,7 +80,8 @@ def draft_from(spec: SpecFile, stock: Stock | None, hashes: Mapping[str, str], h
 
     `hashes` by the path of a mesh or spec as written, `hand` from the file that the spec names.
     """
-    flanges = tuple(flange_of(name, entry) for name, entry in spec.flanges_by_name.items())
+    own = own_tubes(ways_of(spec))
+    flanges = tuple(with_tubes(flange_of(name, entry), own) for name, entry in spec.flanges_by_name.items())
     collectors = tuple(_collector(spec, name) for name in spec.collectors)
     ports = {port.number: port for flange in flanges for port in flange.ports}
     bores = {bore.run: bore for collector in collectors for bore in collector.bores}
@@ -125,18 +126,16 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     PointsError if no tube can follow the points of a primary.
     """
     limits = _with_given(draft.limits, changes.limits, _limits)
-    entries = changes.primaries
     job, length = changes.job, changes.length
-    tube = draft.tube
-    if changes.tube is not None:
-        tube = noun_of(Tube, changes.tube)
-    primaries = (replace(run, tube=tube) if run.tube == draft.tube else run for run in draft.primaries)
-    primaries = (_changed(p, entries[p.number], limits) if p.number in entries else p for p in primaries)
+    tube = draft.tube if changes.tube is None else noun_of(Tube, changes.tube)
+    primaries = tuple(_own_primaries(draft, changes, tube, limits))
+    own = {run.number: run.tube for run in primaries if run.tube != tube}
     routing = draft.routing if changes.route is None else routing_of(changes.route)
     if changes.route is None and length is not None and length.target is not None:
         routing = replace(routing, length=None, shortest=False)  # a target excludes a range
     return replace(
         draft.with_primaries(primaries),
+        flanges=tuple(with_tubes(flange, own) for flange in draft.flanges),
         job=_job(job),
         tube=tube,
         stock=draft.stock if changes.stock is None else stock,
@@ -150,6 +149,15 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
         as_built=as_built_of(changes.as_built, run_starts(draft)),
         routing=replace(routing, bores="given", moves=()),  # the collectors are the first bank's
     )
+
+
+def _own_primaries(draft: Draft, changes: MirrorFile, tube: Tube, limits: Limits) -> Iterator[Run]:
+    """The primaries of a draft with the changes; `tube`: that of the header, now."""
+    for run in draft.primaries:
+        run = replace(run, tube=tube if run.tube == draft.tube else replace(run.tube, material=tube.material))
+        if run.number in changes.primaries:
+            run = _changed(run, changes.primaries[run.number], limits)
+        yield replace(run, start=replace(run.port, tube=None if run.tube == tube else run.tube))
 
 
 def _with_given(first: T, entry: E | None, made: Callable[[E], T | None]) -> T:
@@ -255,6 +263,11 @@ def flange_of(name: str, entry: FlangeEntry) -> Flange:
         name=name,
         tool=None if entry.tool is None else (entry.tool.diameter, entry.tool.length),
     )
+
+
+def with_tubes(flange: Flange, own: Mapping[int, Tube]) -> Flange:
+    """The flange with the tubes that stand on its ports and are not that of the header, by the number of the port."""
+    return replace(flange, ports=tuple(replace(port, tube=own.get(port.number)) for port in flange.ports))
 
 
 def _collector(spec: SpecFile, name: str) -> Collector:

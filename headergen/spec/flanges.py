@@ -11,12 +11,11 @@ from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.distance.two_convex import gap_to_convex
 from headergen.geometry.plate.flange import plate_of
 from headergen.model import Flange, SpecPath, Tube, flange_name
-from headergen.spec.alike import noun_of
 from headergen.spec.complaint import Trouble
-from headergen.spec.draft import flange_of
+from headergen.spec.draft import flange_of, with_tubes
 from headergen.spec.ends import FlangeEntry
-from headergen.spec.models import TubeEntry
 from headergen.spec.plain import entry_of, listed, mapping_in, numbers_in
+from headergen.spec.run_tubes import own_tubes, ways_in
 from headergen.spec.units import Unit, length_text
 
 TOUCHING = 1e-6  # mm that plates edge to edge may overlap by rounding
@@ -91,11 +90,13 @@ def _heads(data: dict[str, Any]) -> Iterator[Trouble]:
 
 def _plates_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
     """No two plates may share metal."""
-    tube = entry_of(TubeEntry, data.get("tube"), unit)
+    ways = ways_in(data, unit)
     entries = [(name, path, entry_of(FlangeEntry, raw, unit)) for name, path, raw in _raw(data)]
-    if tube is None or unit is None or len(entries) < 2:
+    if ways is None or unit is None or len(entries) < 2:
         return
-    made = [(path, _solid(flange_of(name, entry), noun_of(Tube, tube))) for name, path, entry in entries if entry]
+    own = own_tubes(ways)
+    flanges = [(path, with_tubes(flange_of(name, entry), own)) for name, path, entry in entries if entry]
+    made = [(path, _solid(flange, ways.tube)) for path, flange in flanges]
     for (one, first), (other, second) in combinations(made, 2):
         depth = -gap_to_convex(first, second).value
         if depth > TOUCHING:

@@ -85,6 +85,12 @@ def last_tube(ways: Ways, source: int | str, before: frozenset[str] = frozenset(
     return noun_of(Tube, sizes[-1], material=first.material) if sizes else first
 
 
+def own_tubes(ways: Ways) -> dict[int, Tube]:
+    """The tubes that stand on ports and are not that of the header, by the number of the port."""
+    firsts = ((number, first_tube(ways, number)) for number in ways.runs if isinstance(number, int))
+    return {number: tube for number, tube in firsts if tube is not None and tube != ways.tube}
+
+
 def tubes_in(ways: Ways, name: str) -> tuple[Tube, ...]:
     """The tube that goes into each bore of a collector; that of the header where it cannot be known."""
     return tuple(last_tube(ways, source) or ways.tube for source in ways.collectors[name].bores)
@@ -95,4 +101,4 @@ def widest(tubes: Sequence[Tube]) -> Tube:
     return max(tubes, key=lambda tube: (tube.outside_diameter, tube.wall))
 
 
-__all__ = ["Ways", "first_tube", "last_tube", "tubes_in", "ways_in", "ways_of", "widest"]
+__all__ = ["Ways", "first_tube", "last_tube", "own_tubes", "tubes_in", "ways_in", "ways_of", "widest"]

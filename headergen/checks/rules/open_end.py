@@ -47,7 +47,7 @@ def _angle(survey: Survey, end: End) -> Iterator[Finding]:
     draft = survey.header.draft
     if end.angle <= draft.limits.end_angle:
         return
-    gape = draft.tube.outside_diameter * math.tan(min(end.angle, math.radians(80)))
+    gape = survey.header.run(end.run).tubes[-1].outside_diameter * math.tan(min(end.angle, math.radians(80)))
     yield Finding(
         rule="end-angle",
         level="error",

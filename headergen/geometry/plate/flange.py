@@ -55,7 +55,10 @@ class Plate:
 
 
 def plate_of(flange: Flange, tube: Tube) -> Plate:
-    """The plate of a flange: the hull of its holes grown by the margin."""
+    """The plate of a flange: the hull of its holes grown by the margin.
+
+    Here and below, `tube` is that of the header, which stands on every port that has none of its own.
+    """
     ports = tuple(
         Hole(f"port {port.number}", _in_face(flange, port, hole_outline(flange, port, tube))) for port in flange.ports
     )
@@ -69,6 +72,7 @@ def plate_of(flange: Flange, tube: Tube) -> Plate:
 
 def hole_outline(flange: Flange, port: Port, tube: Tube) -> Outline:
     """The outline of a port's hole, square to the port's axis: round what is seated in it, or the gas passage."""
+    tube = port.tube or tube
     if flange.seat == "butt":
         return port_outline(port.shape) if port.transition else circle((0.0, 0.0), tube.radius - tube.wall)
     if port.transition:
@@ -107,6 +111,7 @@ def far_side(flange: Flange, port: Port, tube: Tube) -> tuple[float, float]:
 
 def _seated_radius(port: Port, tube: Tube) -> float:
     """The largest distance (mm) from a port's axis to the outside of the tube or transition there."""
+    tube = port.tube or tube
     if not port.transition:
         return tube.radius
     return float(np.linalg.norm(points_on(port_outline(port.shape), 1.0), axis=1).max()) + tube.wall

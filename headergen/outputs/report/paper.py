@@ -49,7 +49,7 @@ def sections_of(report: Report) -> Iterator[Section]:
     yield _findings(report)
     yield from helps_section(report)
     yield Section("Primaries", tuple(_primaries(report.runs, units)))
-    yield steps_section(report.runs, units)
+    yield steps_section(report.runs, report.tube, units)
     yield from _meshes(report)
     yield Section("Gaps", (*_gaps(report), *_part_gaps(report), *_second_opinions(report)))
     yield from by_hand_section(report.by_hand, units)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from headergen.outputs.report.records.job import TubeRecord
 from headergen.outputs.report.records.runs import RunRecord
 from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Section, Table
@@ -12,19 +13,26 @@ from headergen.words.numbers import both, in_units
 HEADS = ("Tube", "Step", "Kind", "Length", "Rotation", "Angle", "CLR")
 
 
-def steps_section(runs: Sequence[RunRecord], units: str) -> Section:
-    """The paths as read at the bench."""
+def steps_section(runs: Sequence[RunRecord], tube: TubeRecord, units: str) -> Section:
+    """The paths as read at the bench; `tube`: that of the header."""
     rows = [row for run in runs for row in _rows(run, units)]
     said = (
         "Rotation turns a bend against the one before it, the first one against the flange's x axis; positive is "
         "clockwise, seen looking from the flange along the tube. The length of a bend is that of its centreline."
     )
-    return Section("Steps", (Table(HEADS, rows), said, *growths_said(runs, units)))
+    return Section("Steps", (Table(HEADS, rows), said, *sizes_said(runs, tube, units)))
 
 
-def growths_said(runs: Sequence[RunRecord], units: str) -> Iterator[str]:
-    """For each tube that grows, the lengths from its start at which its bore does."""
+def sizes_said(runs: Sequence[RunRecord], tube: TubeRecord, units: str) -> Iterator[str]:
+    """The primaries with a tube of their own, and for each run that grows, the lengths at which its bore does.
+
+    `tube`: that of the header; lengths count from the start of a run.
+    """
     for run in runs:
+        own = run.outside_diameter_mm, run.wall_mm
+        if run.role == "primary" and own != (tube.outside_diameter_mm, tube.wall_mm):
+            wide, wall = (in_units(length, units) for length in own)
+            yield f"{run.name[0].upper()}{run.name[1:]} begins with tube {wide} × {wall} {units}."
         if run.growths:
             places = " and ".join(
                 f"to {in_units(size, units)} {units} at {in_units(at, units)} {units}"

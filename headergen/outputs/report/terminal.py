@@ -28,7 +28,7 @@ from headergen.outputs.report.said import (
     say_verdict,
     worst_first,
 )
-from headergen.outputs.report.steps import growths_said
+from headergen.outputs.report.steps import sizes_said
 from headergen.words.closing import of_hundred
 from headergen.words.numbers import in_units
 
@@ -61,7 +61,7 @@ def _blocks(report: Report, spec: str) -> Iterator[RenderableType]:
     yield from _helps(report, spec)
     yield Text()
     yield _tubes(report.runs, units)
-    yield from map(_text, growths_said(report.runs, units))
+    yield from map(_text, sizes_said(report.runs, tube, units))
     yield from _gaps(report)
     yield from _by_hand(report)
     yield from _meshes(report)
