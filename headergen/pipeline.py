@@ -320,7 +320,7 @@ def look(file: Path, spec: Path | None) -> Look:
     return look_at(file, *beside(read_spec(spec)[1], spec.parent, file))
 
 
-def wanted_paths(path: Path) -> PathsWanted:
+def paths_to_find(path: Path) -> PathsToFind:
     """A draft with paths to be found, and its meshes. Raises SpecError if it cannot be used or has none to find."""
     source, draft = read_spec(path)
     if not any(run.to_find for run in draft.runs):
@@ -329,12 +329,12 @@ def wanted_paths(path: Path) -> PathsWanted:
         hint = "write find in place of a path (1: find), or find: true beside one that is a first guess"
         raise SpecError([Complaint(str(path), line, column, "primaries", message, hint=hint)])
     _, draft = with_other_headers(source, draft, path.parent)
-    draft = replace(draft, runs=tuple(_closed_unless_wanted(draft)))
-    return PathsWanted(draft, load_meshes(path, draft)[0])
+    draft = replace(draft, runs=tuple(_closed_unless_to_be_found(draft)))
+    return PathsToFind(draft, load_meshes(path, draft)[0])
 
 
 @dataclass(frozen=True)
-class PathsWanted:
+class PathsToFind:
     """A draft with paths to be found, its meshes, and the present header if all of its paths are there."""
 
     draft: Draft
@@ -348,7 +348,7 @@ class PathsWanted:
         return tuple(each for each in findings if each.level == "error")
 
 
-def paths_wanted_anew(path: Path, keys: Sequence[str]) -> PathsWanted:
+def paths_to_find_anew(path: Path, keys: Sequence[str]) -> PathsToFind:
     """A whole header in which only these runs are to be found anew, each from its path as a first guess.
 
     `keys`: numbers of primaries, collectors whose outlets tubes come from, or names of runs. Raises SpecError if the
@@ -368,7 +368,7 @@ def paths_wanted_anew(path: Path, keys: Sequence[str]) -> PathsWanted:
         for run in measured.header.runs
     )
     wanted = replace(draft, runs=runs, routing=replace(draft.routing, bores="given", moves=()))
-    return PathsWanted(wanted, meshes, Known(measured, judge(measured), meshes))
+    return PathsToFind(wanted, meshes, Known(measured, judge(measured), meshes))
 
 
 def is_called(run: Run, key: str) -> bool:
@@ -400,14 +400,14 @@ def _listed_runs(draft: Draft) -> str:
     return say_list([*primaries, *(run.name for run in draft.runs if not run.is_primary)])
 
 
-def what_they_come_to(wanted: PathsWanted, answer: Answer) -> tuple[Help, ...]:
+def what_they_come_to(wanted: PathsToFind, answer: Answer) -> tuple[Help, ...]:
     """The effect of the paths found anew on each of their gaps that was too small, and their cost elsewhere."""
     assert wanted.known is not None, "they were found anew"
     names = [run.name for run in wanted.draft.runs if run.to_find]
     return tuple(found_anew(wanted.known, answer.survey, names))
 
 
-def _closed_unless_wanted(draft: Draft) -> Iterator[Run]:
+def _closed_unless_to_be_found(draft: Draft) -> Iterator[Run]:
     """The runs that stay and those of a mirrored bank, closed; first guesses of the spec's own stay as they are."""
     whole = tuple(replace(run, to_find=False) for run in draft.runs if run.like or not run.to_find)
     closed = {run.name: run.steps for run in close(replace(draft, runs=whole)).runs}

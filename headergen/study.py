@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from headergen.checks.sign_off import sign_off
 from headergen.model import Bend, Draft, Header, MeshRef, PlanError
 from headergen.model.study import CaseFigures, CaseResult, SpecChange, Study, StudyCase
-from headergen.pipeline import Checked, check, wanted_paths, with_found_paths
+from headergen.pipeline import Checked, check, paths_to_find, with_found_paths
 from headergen.shop.stage import shop_of
 from headergen.solve.effort import Effort
 from headergen.spec.complaint import SpecError, Trouble
@@ -140,7 +140,7 @@ def work_of(study: Study, planned: PlannedCase) -> CaseWork:
     """A case for the search. Raises SpecError if it has no path to be found."""
     from headergen.jobs.study import CaseWork
 
-    wanted = wanted_paths(planned.spec)
+    wanted = paths_to_find(planned.spec)
     effort = Effort(study.seed, study.seconds, study.rounds, places=study.places)
     return CaseWork(planned.key, wanted.draft, wanted.meshes, effort)
 

@@ -26,7 +26,7 @@ from headergen.commands.say import (
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
-    from headergen.pipeline import PathsWanted
+    from headergen.pipeline import PathsToFind
 
 PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for drawing several answers
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
@@ -130,7 +130,7 @@ def route(
     side by side in NAME_routed_alternatives.png, in equal frames from one camera.
     """
     begun = time.monotonic()
-    from headergen.pipeline import paths_wanted_anew, wanted_paths
+    from headergen.pipeline import paths_to_find, paths_to_find_anew
     from headergen.solve.effort import Effort
 
     effort = Effort(**options, **_shared(rounds, jobs), begun=begun)
@@ -139,7 +139,7 @@ def route(
         effort = replace(effort, seconds=effort.seconds - drawing)
     targets = _routed_files(spec, effort.answers, overwrite)
     with spec_trouble():
-        wanted = paths_wanted_anew(spec, anew) if anew else wanted_paths(spec)
+        wanted = paths_to_find_anew(spec, anew) if anew else paths_to_find(spec)
     found = _search(spec, wanted, effort)
     for finding in found.findings:
         click.echo(finding.message)
@@ -180,7 +180,7 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     return targets
 
 
-def _search(spec: Path, wanted: PathsWanted, effort: Any) -> Any:
+def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
     from rich.console import Console
 
     from headergen.jobs import route as search
@@ -227,7 +227,7 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any,
         click.echo(line)
 
 
-def _say_what_it_comes_to(wanted: PathsWanted, found: Any) -> None:
+def _say_what_it_comes_to(wanted: PathsToFind, found: Any) -> None:
     """For a header that had all its paths: what the best answer changes."""
     if wanted.known is None:
         return

@@ -135,16 +135,16 @@ def finish_mock(answers: Answers, folder: Path, made_from: tuple[Header, MockSet
 def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path, report: Report) -> Any:
     """The facts for the sheet of the mock. Raises MockError if a mock cannot be printed with its settings."""
     from headergen.mock.build import make_mock
-    from headergen.mock.kept import users_mock_shelf
+    from headergen.mock.kept import users_kept_mock_parts
     from headergen.mock.part import in_place
     from headergen.outputs.dxf import write_plate_dxf
     from headergen.outputs.mock_sheet import MockFacts
     from headergen.outputs.stl import write_stl
 
     failed: list[tuple[str, str]] = []
-    shelf = users_mock_shelf()
-    mock = make_mock(header, settings, report, lambda name, error: failed.append((name, words_of(error))), shelf)
-    shelf.tidy()
+    store = users_kept_mock_parts()
+    mock = make_mock(header, settings, report, lambda name, error: failed.append((name, words_of(error))), store)
+    store.tidy()
     parts = folder / "parts"
     parts.mkdir(parents=True)
     for part in mock.printed:

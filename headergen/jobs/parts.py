@@ -137,7 +137,7 @@ def _make_parts(
     from headergen.outputs.dxf import write_drawings
     from headergen.outputs.gltf import write_glb
     from headergen.solids.build import make_parts
-    from headergen.solids.kept import users_shelf
+    from headergen.solids.kept import users_kept_solids
 
     draft, failed = header.draft, dict[str, str]()
 
@@ -155,9 +155,9 @@ def _make_parts(
         bare = tuple(Part(s.name, s.role, s.files, s.volume, 0.0, s.closed, s.centre) for s in solids)
         report(BODIES, bare, tuple(others), failed)
 
-    shelf = users_shelf()
-    solids, _ = make_parts(header, folder, report, on_failure, without, on_bodies, shelf)
-    shelf.tidy()
+    store = users_kept_solids()
+    solids, _ = make_parts(header, folder, report, on_failure, without, on_bodies, store)
+    store.tidy()
     meshes = {solid.name: _mesh_of(solid, draft.limits.chord_error) for solid in solids}
     drawings = write_drawings(folder, draft, [(solid.part, Path(solid.files[0]).stem) for solid in solids])
     parts = tuple(_written(solid, meshes[solid.name], (folder, drawings), draft.limits.chord_error) for solid in solids)

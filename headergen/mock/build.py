@@ -20,7 +20,7 @@ from headergen.mock.flange import Stub, flange_plates
 from headergen.mock.guide import guides_of
 from headergen.mock.hours import hours_of, printed, shared_out
 from headergen.mock.joint import END_GAP
-from headergen.mock.kept import MockShelf, all_of
+from headergen.mock.kept import KeptMockParts, all_of
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
 from headergen.mock.order import NONE, Going, order_of
 from headergen.mock.packing import PlacedPart, pack
@@ -90,12 +90,12 @@ class _Trial:
     """Makes parts, or takes those that are kept, and continues after failures: `failed` lists them."""
 
     on_failure: OnFailure
-    shelf: MockShelf | None = None
+    store: KeptMockParts | None = None
     failed: list[str] = field(default_factory=list)
 
     def parts(self, name: str, make: partial[Any]) -> tuple[MockPart, ...]:
         """The part or the parts that a function gives for its arguments; none if it failed."""
-        return self.of(name, lambda: all_of(make()) if self.shelf is None else self.shelf.parts(make)) or ()
+        return self.of(name, lambda: all_of(make()) if self.store is None else self.store.parts(make)) or ()
 
     def of(self, name: str, make: Callable[[], Made]) -> Made | None:
         """The result of `make`, or None if it failed."""
@@ -112,15 +112,15 @@ def make_mock(
     settings: MockSettings,
     report: Report = lambda *_: None,
     on_failure: OnFailure = _give_up,
-    shelf: MockShelf | None = None,
+    store: KeptMockParts | None = None,
 ) -> Mock:
-    """The fit mock of a header. Parts are taken from `shelf` if they are kept there, else made and kept.
+    """The fit mock of a header. Parts are taken from `store` if they are kept there, else made and kept.
 
     `on_failure` is called for each part that is not sound or cannot be printed with these settings, and the rest is
     made. Without it the error is raised: MockError if a part cannot be printed, UnsoundPartError if it is not sound.
     MockError is also raised if nothing is left of the mock, PlanError if the shop's plan cannot be made.
     """
-    trial, settings = _Trial(on_failure, shelf), replace(settings, letter=header.draft.letter, units=header.draft.units)
+    trial, settings = _Trial(on_failure, store), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
     held = held_runs(header, collectors)
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings, held)) or () if settings.plates else ()

@@ -30,7 +30,7 @@ REST = "rest"  # the array that holds all of the parts but their meshes, as JSON
 
 
 @dataclass(frozen=True)
-class MockShelf:
+class KeptMockParts:
     """A folder of kept printed parts; it need not exist."""
 
     folder: Path
@@ -51,8 +51,8 @@ class MockShelf:
         tidy(self.folder, MOST_KEPT)
 
 
-def users_mock_shelf() -> MockShelf:
-    return MockShelf(users_folder("mock_parts"))
+def users_kept_mock_parts() -> KeptMockParts:
+    return KeptMockParts(users_folder("mock_parts"))
 
 
 def all_of(made: MockPart | Iterable[MockPart]) -> tuple[MockPart, ...]:

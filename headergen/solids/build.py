@@ -18,7 +18,7 @@ from headergen.model import Centreline, Header, Overlap, Tube, Vec
 from headergen.parts.kind import Finish, Seated, file_stem
 from headergen.parts.table import parts_to_make
 from headergen.solids.inspect import SolidError, measure, refuse_broken, refuse_unsound, tube_volume
-from headergen.solids.kept import Shelf, key_of, key_of_pair, read_solid, written_solid
+from headergen.solids.kept import KeptSolids, key_of, key_of_pair, read_solid, written_solid
 from headergen.solids.making import Making, Shaped, tried
 from headergen.solids.shapes import bounding_box, cut, only_solid, shared
 from headergen.solids.step import BARE, MACHINED, Colour, Named, write_assembly, write_part
@@ -84,7 +84,7 @@ def make_parts(
     on_failure: OnFailure = _give_up,
     without: Collection[str] = (),
     on_bodies: OnBodies = lambda *_: None,
-    shelf: Shelf | None = None,
+    store: KeptSolids | None = None,
 ) -> tuple[tuple[MadeSolid, ...], tuple[Overlap, ...]]:
     """Makes, checks and writes every part of `header`; returns them, and the places where two of them overlap.
 
@@ -93,12 +93,12 @@ def make_parts(
     without a merge, spikes without room, secondaries that cannot be bent) and the parts named in `without`.
     `on_failure` is called with a part that fails, and the others are still made; without it the failure is raised:
     ValueError for a bend tighter than the tube, SolidError if the kernel makes no sound solid, both naming the part.
-    Parts are read from `shelf` if they are kept there, else made and stored there. `on_bodies` is called with
+    Parts are read from `store` if they are kept there, else made and stored there. `on_bodies` is called with
     all bodies before they are compared, and with the returned values as soon as they are known, before header.step is
     written. Raises OSError when a file cannot be
     written. The caller must refuse a tube that crosses itself.
     """
-    draft, plan = header.draft, list(_plan(header, shelf=shelf))
+    draft, plan = header.draft, list(_plan(header, store=store))
     bodies: list[_Body] = []
     made: list[MadeSolid] = []
     for done, (name, make) in enumerate(plan):
@@ -118,7 +118,7 @@ def make_parts(
         bodies.append(body)
     report("solids", len(plan), len(plan), "")
     on_bodies(tuple(made), None)
-    found = tuple(made), tuple(_overlaps(bodies, on_failure, shelf))
+    found = tuple(made), tuple(_overlaps(bodies, on_failure, store))
     on_bodies(*found)
     write_assembly(folder / HEADER_FILE, draft.job.title, [body.named for body in bodies], draft.job.date)
     return found
@@ -145,7 +145,7 @@ def sound_solids(header: Header, names: Collection[str] | None = None) -> Iterat
             yield body.named
 
 
-def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -> Iterator[Overlap]:
+def _overlaps(bodies: list[_Body], on_failure: OnFailure, store: KeptSolids | None) -> Iterator[Overlap]:
     """The overlaps of every two parts that may reach each other; gaps between runs are measured without the kernel."""
     boxes = [bounding_box(body.shaped.solid) for body in bodies]
     for (one, its_box), (other, other_box) in combinations(zip(bodies, boxes, strict=True), 2):
@@ -153,7 +153,7 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -
             continue
         name = f"comparison of {one.part.name} and {other.part.name}"
         try:
-            volume = _in_common(one, other, name, shelf)
+            volume = _in_common(one, other, name, store)
         except SolidError as error:
             on_failure(name, error)
             continue
@@ -161,25 +161,25 @@ def _overlaps(bodies: list[_Body], on_failure: OnFailure, shelf: Shelf | None) -
             yield Overlap((one.part.name, other.part.name), volume)
 
 
-def _in_common(one: _Body, other: _Body, name: str, shelf: Shelf | None) -> float:
+def _in_common(one: _Body, other: _Body, name: str, store: KeptSolids | None) -> float:
     """The common volume in mm³. Raises SolidError if the kernel cannot compute it."""
-    key = key_of_pair(one.key, other.key) if shelf is not None and one.key and other.key else None
-    volume = shelf.volume(key) if shelf is not None and key else None
+    key = key_of_pair(one.key, other.key) if store is not None and one.key and other.key else None
+    volume = store.volume(key) if store is not None and key else None
     if volume is None:
         volume = measure(tried(partial(shared, one.shaped.solid, other.shaped.solid), name)).volume
-        if shelf is not None and key:
-            shelf.keep_volume(key, volume)
+        if store is not None and key:
+            store.keep_volume(key, volume)
     return volume
 
 
 def _plan(
-    header: Header, without: Callable[[Seated], bool] = lambda _: False, shelf: Shelf | None = None
+    header: Header, without: Callable[[Seated], bool] = lambda _: False, store: KeptSolids | None = None
 ) -> Iterator[tuple[str, Callable[[], _Body]]]:
     """A name and a function for each part that can be made, in the order in which they are made and listed."""
     parts = [part for part in parts_to_make(header) if not without(part)]
     making, holes = Making(header.draft), _holes(parts)
     for part in parts:
-        yield part.name, partial(_body, part, making, holes.get(part.name, ()), shelf)
+        yield part.name, partial(_body, part, making, holes.get(part.name, ()), store)
 
 
 def _holes(parts: Collection[Seated]) -> Mapping[str, list[Seated]]:
@@ -191,14 +191,14 @@ def _holes(parts: Collection[Seated]) -> Mapping[str, list[Seated]]:
     return found
 
 
-def _body(part: Seated, making: Making, holes: Collection[Seated], shelf: Shelf | None) -> _Body:
+def _body(part: Seated, making: Making, holes: Collection[Seated], store: KeptSolids | None) -> _Body:
     """A part with the holes of what is on it; a tube with holes gets its mesh from the kernel.
 
-    A part meshed by the kernel is kept on the shelf. It is always used as it reads back from there: reading normalises
+    A part meshed by the kernel is kept in the store. It is always used as it reads back from there: reading normalises
     directions, so a part is the same to the last bit whether it was kept or newly made.
     """
-    key = key_of(part, holes, making.draft) if shelf is not None else None
-    kept = shelf.part(key) if shelf is not None and key and (holes or not part.kind.is_run) else None
+    key = key_of(part, holes, making.draft) if store is not None else None
+    kept = store.part(key) if store is not None and key and (holes or not part.kind.is_run) else None
     if kept is not None:
         return _Body(part, Shaped(kept[0]), kept[1], key)
     shaped, name = SOLIDS[part.kind.shape](part, making), part.name
@@ -206,9 +206,9 @@ def _body(part: Seated, making: Making, holes: Collection[Seated], shelf: Shelf 
         solid, tools = shaped.solid, [HOLES[hole.kind.shape](hole.seat) for hole in holes]
         shaped = making.whole(lambda: only_solid(cut(solid, *tools), name), name)
     mesh = None if shaped.skin is None else shaped.skin()
-    if shelf is not None and key and mesh is not None:
+    if store is not None and key and mesh is not None:
         content = written_solid(shaped.solid)
-        shelf.keep_part(key, content, mesh)
+        store.keep_part(key, content, mesh)
         shaped = Shaped(read_solid(content))
     return _Body(part, shaped, mesh, key)
 

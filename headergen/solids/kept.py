@@ -32,7 +32,7 @@ LIBRARIES = ("cadquery-ocp", "numpy", "scipy")
 
 
 @dataclass(frozen=True)
-class Shelf:
+class KeptSolids:
     """A folder of kept parts; it need not exist."""
 
     folder: Path
@@ -58,8 +58,8 @@ class Shelf:
         tidy(self.folder, MOST_KEPT)
 
 
-def users_shelf() -> Shelf:
-    return Shelf(users_folder("parts"))
+def users_kept_solids() -> KeptSolids:
+    return KeptSolids(users_folder("parts"))
 
 
 def key_of(part: Seated, taken_out: Collection[Seated], draft: Draft) -> str | None:

@@ -10,7 +10,7 @@ import math
 from dataclasses import replace
 
 from headergen.checks.rules.bends import SAME_RADIUS
-from headergen.checks.rules.straights import most_asked
+from headergen.checks.rules.straights import longest_required
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Draft, Fit, Run
@@ -44,7 +44,7 @@ def within_stock(run: Run, draft: Draft) -> Run:
 
 def least_straight(run: Run, draft: Draft, number: int) -> float:
     """The least length (mm) of step `number` (from 1), a straight: for shop, plate and transition, collector."""
-    asked = most_asked(draft, run, number)
+    asked = longest_required(draft, run, number)
     least = 0.0 if asked is None else asked.least
     if number == 1 and run.is_primary and run.port.transition:
         least = max(least, tube_from(draft.flange_of(run.port), run.port, draft.tube))

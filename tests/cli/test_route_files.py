@@ -16,7 +16,7 @@ from headergen.commands.say import FINDINGS, INTERRUPTED, UNREADABLE
 from headergen.geometry.curves.centreline import frame_at
 from headergen.jobs import route as search
 from headergen.model import Centreline, Draft
-from headergen.pipeline import check, settle, wanted_paths
+from headergen.pipeline import check, paths_to_find, settle
 from headergen.solve.route import Routed
 from headergen.spec.routed import routed_text
 from headergen.words.say import say_length
@@ -67,7 +67,7 @@ def test_what_an_earlier_search_left_is_told_when_nothing_is_found(
 
 
 def settle_none(spec: Path) -> Draft:
-    return wanted_paths(spec).draft
+    return paths_to_find(spec).draft
 
 
 def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,7 +15,7 @@ from manifold3d import CrossSection
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock import build
 from headergen.mock.build import Mock, make_mock
-from headergen.mock.kept import MockShelf
+from headergen.mock.kept import KeptMockParts
 from headergen.mock.part import MockPart
 from headergen.mock.solid import mesh_of, prism
 from headergen.mock.strength import TubeSection
@@ -46,7 +46,7 @@ def header(first: float = 400.0) -> Header:
 
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """What was made and not taken from a shelf: the names of parts and of kinds of parts."""
+    """What was made and not taken from a store: the names of parts and of kinds of parts."""
     found: list[str] = []
 
     def counted(function: Callable[..., Any], name: Callable[..., str]) -> Callable[..., Any]:
@@ -69,18 +69,18 @@ def meshes(mock: Mock) -> dict[str, bytes]:
 
 @pytest.mark.slow
 def test_a_changed_primary_has_only_what_depends_on_it_made_again(made: list[str], tmp_path: Path) -> None:
-    shelf = MockShelf(tmp_path)
-    first = make_mock(header(), SETTINGS, shelf=shelf)
+    store = KeptMockParts(tmp_path)
+    first = make_mock(header(), SETTINGS, store=store)
     named = [name for name in made if name.startswith("P")]  # tube parts
     assert {name[:2] for name in named} == {"P1", "P2"} and len(made) == len(set(made)), made
     made.clear()
-    again = make_mock(header(), SETTINGS, shelf=shelf)
+    again = make_mock(header(), SETTINGS, store=store)
     assert not made and meshes(again) == meshes(first) and again.facts == first.facts
-    changed = make_mock(header(401.0), SETTINGS, shelf=shelf)
+    changed = make_mock(header(401.0), SETTINGS, store=store)
     assert sorted(made) == sorted(["plates", *(name for name in named if name.startswith("P1"))]), "its stub is on one"
     made.clear()
-    assert meshes(make_mock(header(401.0), SETTINGS)) == meshes(changed), "as without a shelf"
-    assert len(made) > len(named), "without a shelf all of it is made"
+    assert meshes(make_mock(header(401.0), SETTINGS)) == meshes(changed), "as without a store"
+    assert len(made) > len(named), "without a store all of it is made"
 
 
 def giving(calls: list[str]) -> Callable[[MockPart], MockPart]:
@@ -101,7 +101,7 @@ def bytes_of(mesh: TriangleMesh) -> bytes:
 def test_every_field_of_a_part_is_kept(part: MockPart, tmp_path: Path) -> None:
     calls: list[str] = []
     for _ in range(2):
-        [again] = MockShelf(tmp_path).parts(partial(giving(calls), part))
+        [again] = KeptMockParts(tmp_path).parts(partial(giving(calls), part))
         for field in fields(MockPart):
             ours, kept = getattr(part, field.name), getattr(again, field.name)
             if isinstance(ours, TriangleMesh):
@@ -115,7 +115,7 @@ def test_every_field_of_a_part_is_kept(part: MockPart, tmp_path: Path) -> None:
 def test_a_damaged_part_is_made_anew(harm: str, tmp_path: Path) -> None:
     calls: list[str] = []
     make = partial(giving(calls), PART)
-    MockShelf(tmp_path).parts(make)
+    KeptMockParts(tmp_path).parts(make)
     [path] = tmp_path.glob("*.npz")
     content = bytearray(path.read_bytes())
     with np.load(path) as file:
@@ -129,11 +129,11 @@ def test_a_damaged_part_is_made_anew(harm: str, tmp_path: Path) -> None:
         content[len(content) // 2] ^= 1
         path.write_bytes(content[:-200] if harm == "cut" else content)
     for _ in range(2):
-        [again] = MockShelf(tmp_path).parts(make)
+        [again] = KeptMockParts(tmp_path).parts(make)
         assert bytes_of(again.mesh) == bytes_of(RING)
     assert calls == ["P1-2"] * 2, "made anew once, and kept again"
 
 
 def test_a_folder_that_cannot_be_written_is_not_missed(tmp_path: Path) -> None:
     (tmp_path / "file").write_bytes(b"")
-    assert MockShelf(tmp_path / "file" / "shelf").parts(partial(giving([]), PART)) == (PART,)
+    assert KeptMockParts(tmp_path / "file" / "store").parts(partial(giving([]), PART)) == (PART,)

@@ -29,7 +29,7 @@ from headergen.model import (
 from headergen.parts.table import parts_to_make
 from headergen.solids import kept
 from headergen.solids.build import make_parts
-from headergen.solids.kept import Shelf, key_of, key_of_pair
+from headergen.solids.kept import KeptSolids, key_of, key_of_pair
 from tests.runs import primary
 
 FACE = frame_from_normal((10.0, 20.0, 30.0), (0.3, 0.9, 0.1), (1.0, 0.2, 0.0))  # no direction is a round number
@@ -65,9 +65,9 @@ def header(length: float = 80.0, thickness: float = 10.0) -> Header:
     return Header(draft, runs, tuple(trace(run.port.frame, run.steps, run.number) for run in runs))
 
 
-def made(shelf: Shelf | None, folder: Path, what: Header) -> dict[str, bytes]:
+def made(store: KeptSolids | None, folder: Path, what: Header) -> dict[str, bytes]:
     folder.mkdir()
-    solids, _ = make_parts(what, folder, lambda *_: None, shelf=shelf)
+    solids, _ = make_parts(what, folder, lambda *_: None, store=store)
     meshes = {
         f"{s.name} mesh": s.mesh.vertices.tobytes() + s.mesh.faces.tobytes() for s in solids if s.mesh is not None
     }
@@ -75,36 +75,36 @@ def made(shelf: Shelf | None, folder: Path, what: Header) -> dict[str, bytes]:
 
 
 def test_kept_parts_give_the_same_bytes_and_are_not_made_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shelf = Shelf(tmp_path / "shelf")
-    first = made(shelf, tmp_path / "first", header())
-    assert len(list(shelf.folder.glob("*.npz"))) == 3, "the flange, and its metal in common with each tube"
+    store = KeptSolids(tmp_path / "store")
+    first = made(store, tmp_path / "first", header())
+    assert len(list(store.folder.glob("*.npz"))) == 3, "the flange, and its metal in common with each tube"
     monkeypatch.setattr("headergen.solids.flange.flange_solid", lambda *_: pytest.fail("made again"))
     monkeypatch.setattr("headergen.solids.build.shared", lambda *_: pytest.fail("compared again"))
-    assert made(shelf, tmp_path / "second", header()) == first
+    assert made(store, tmp_path / "second", header()) == first
 
 
 def test_a_shelf_that_cannot_be_written_changes_no_byte(tmp_path: Path) -> None:
     (tmp_path / "file").write_bytes(b"")
-    with_one = made(Shelf(tmp_path / "shelf"), tmp_path / "first", header())
-    assert made(Shelf(tmp_path / "file" / "shelf"), tmp_path / "second", header()) == with_one
-    assert made(Shelf(Path("~nobody")), tmp_path / "third", header()) == with_one
+    with_one = made(KeptSolids(tmp_path / "store"), tmp_path / "first", header())
+    assert made(KeptSolids(tmp_path / "file" / "store"), tmp_path / "second", header()) == with_one
+    assert made(KeptSolids(Path("~nobody")), tmp_path / "third", header()) == with_one
 
 
 def test_a_changed_primary_leaves_the_flange_and_its_other_tube(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shelf = Shelf(tmp_path / "shelf")
-    made(shelf, tmp_path / "first", header())
+    store = KeptSolids(tmp_path / "store")
+    made(store, tmp_path / "first", header())
     monkeypatch.setattr("headergen.solids.flange.flange_solid", lambda *_: pytest.fail("made again"))
-    made(shelf, tmp_path / "second", header(length=81.0))
-    assert len(list(shelf.folder.glob("*.npz"))) == 4, "one tube was compared anew"
+    made(store, tmp_path / "second", header(length=81.0))
+    assert len(list(store.folder.glob("*.npz"))) == 4, "one tube was compared anew"
 
 
 @pytest.mark.parametrize("harm", ["cut", "turned", "empty", "another"])
 def test_a_damaged_part_is_removed_and_made_anew(harm: str, tmp_path: Path) -> None:
-    shelf, what = Shelf(tmp_path / "shelf"), header()
-    first = made(shelf, tmp_path / "first", what)
-    path = shelf.folder / f"{flange_key(what)}.npz"
+    store, what = KeptSolids(tmp_path / "store"), header()
+    first = made(store, tmp_path / "first", what)
+    path = store.folder / f"{flange_key(what)}.npz"
     content = bytearray(path.read_bytes())
     if harm == "another":  # whole as a file, and not what was kept
         with np.load(path) as arrays:
@@ -112,8 +112,8 @@ def test_a_damaged_part_is_removed_and_made_anew(harm: str, tmp_path: Path) -> N
     else:
         content[len(content) // 2] ^= 1
         path.write_bytes({"cut": content[:-200], "turned": content, "empty": b""}[harm])
-    assert shelf.part(flange_key(what)) is None and not path.exists()
-    assert made(shelf, tmp_path / "second", what) == first
+    assert store.part(flange_key(what)) is None and not path.exists()
+    assert made(store, tmp_path / "second", what) == first
 
 
 def flange_key(what: Header) -> str:
@@ -140,15 +140,15 @@ def test_what_may_hide_something_has_no_key() -> None:
 
 
 def test_what_was_not_used_for_longest_goes_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shelf = Shelf(tmp_path)
+    store = KeptSolids(tmp_path)
     for age, key in enumerate(("old", "older", "oldest")):
-        shelf.keep_volume(key, float(age))
+        store.keep_volume(key, float(age))
         os.utime(tmp_path / f"{key}.npz", (1e9 - age, 1e9 - age))
     (tmp_path / "left.npz.7.part").write_bytes(b"half")
     os.utime(tmp_path / "left.npz.7.part", (1e9, 1e9))
-    assert shelf.volume("oldest") == 2.0, "used just now"
+    assert store.volume("oldest") == 2.0, "used just now"
     monkeypatch.setattr(kept, "MOST_KEPT", 2 * (tmp_path / "old.npz").stat().st_size)
-    shelf.tidy()
+    store.tidy()
     assert sorted(path.name for path in tmp_path.iterdir()) == ["old.npz", "oldest.npz"]
 
 
@@ -164,11 +164,11 @@ def test_after_a_change_of_one_primary_all_else_is_asked_for_and_there(
         return found
 
     monkeypatch.setattr(kept, "taken", counted)
-    shelf = Shelf(tmp_path / "shelf")
+    store = KeptSolids(tmp_path / "store")
 
     def answers(folder: str, what: Header) -> dict[str, bool]:
         asked.clear()
-        made(shelf, tmp_path / folder, what)
+        made(store, tmp_path / folder, what)
         parts = {part.name: key_of(part, (), what.draft) or "" for part in parts_to_make(what)}
         names = {key: name for name, key in parts.items()}
         names |= {key_of_pair(one, other): f"{a}, {b}" for a, one in parts.items() for b, other in parts.items()}

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from headergen.checks.rules.straights import most_asked
+from headergen.checks.rules.straights import longest_required
 from headergen.model import Bend, Draft, Fit, Header, Miss, Run
 from headergen.model.finding import Finding, Level
 from headergen.words.numbers import INCH
@@ -150,7 +150,7 @@ def _ran_into(draft: Draft, primary: Run, fit: Fit) -> str:
     value = float(getattr(primary.steps[fit.step - 1], fit.what))
     side = "lower" if value - fit.low <= fit.high - value else "upper"
     said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
-    asked = most_asked(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
+    asked = longest_required(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
     why = f", {asked.why}" if asked is not None and asked.why and abs(asked.least - value) < EXACT else ""
     return f"{_value(primary, fit)} is at its {side} limit of {said}{why}"
 

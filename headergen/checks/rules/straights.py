@@ -15,7 +15,7 @@ SLIDES_IN = "all of which slides into the collector"
 
 
 @dataclass(frozen=True)
-class Asked:
+class Requirement:
     """The least length of a straight (mm), which straight it is, and the reason where it is not obvious."""
 
     least: float
@@ -27,28 +27,28 @@ def straights(header: Header) -> Iterator[Finding]:
     """Each straight against the largest of its requirements: general, at the flange, before the collector."""
     for run in header.runs:
         for number, step in enumerate(run.steps, 1):
-            asked = most_asked(header.draft, run, number)
+            required = longest_required(header.draft, run, number)
             length = step.length if isinstance(step, Straight) else 0.0
-            if asked is not None and length < asked.least - ROUNDING:
+            if required is not None and length < required.least - ROUNDING:
                 instead = ", since a bend stands there" if isinstance(step, Bend) else ""
-                said = f"{asked.what} is {say_length(length, header.draft.units)} long{instead}"
-                why = f", {asked.why}" if asked.why else ""
-                yield _short(header, (run, number), (length, asked.least), said, why)
+                said = f"{required.what} is {say_length(length, header.draft.units)} long{instead}"
+                why = f", {required.why}" if required.why else ""
+                yield _short(header, (run, number), (length, required.least), said, why)
 
 
-def most_asked(draft: Draft, run: Run, number: int) -> Asked | None:
+def longest_required(draft: Draft, run: Run, number: int) -> Requirement | None:
     """The largest requirement for step `number` (from 1) as a straight, wherever it is; None if there is none."""
     limits, step = draft.limits, run.steps[number - 1]
     plain = isinstance(step, Straight) and step.growth is None
-    asked = [Asked(limits.min_straight, "the straight")] if plain else []
+    required = [Requirement(limits.min_straight, "the straight")] if plain else []
     if number == 1 and run.is_primary:
-        asked.append(Asked(limits.port_straight, "the straight at the flange"))
+        required.append(Requirement(limits.port_straight, "the straight at the flange"))
     if number == len(run.steps):
         ends = run.end.ends_run
         what = "the straight at its end" if ends else "the straight before the collector"
         slip = next(each.slip for each in draft.collectors if each.name == run.end.collector)
-        asked += [Asked(0.0 if ends else limits.collector_straight, what), Asked(slip, what, SLIDES_IN)]
-    return max(asked, key=lambda each: each.least, default=None)
+        required += [Requirement(0.0 if ends else limits.collector_straight, what), Requirement(slip, what, SLIDES_IN)]
+    return max(required, key=lambda each: each.least, default=None)
 
 
 def bend_meets_bend(header: Header) -> Iterator[Finding]:

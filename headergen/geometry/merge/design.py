@@ -19,7 +19,7 @@ from headergen.geometry.merge.flow import flow_area
 from headergen.geometry.merge.lobes import MergeError, lobe_area, valley
 from headergen.geometry.merge.measures import Merge
 from headergen.geometry.merge.uneven import UnevenMerge
-from headergen.geometry.merge.uneven_design import MergeAsked, uneven_merge
+from headergen.geometry.merge.uneven_design import MergeInputs, uneven_merge
 from headergen.model import Bore, Collector, Tube
 
 AnyMerge = Merge | UnevenMerge
@@ -65,7 +65,7 @@ def merge_of(tube: Tube, collector: Collector) -> AnyMerge:
     Raises MergeError where the bores are in each other's way, where their sleeves are too short for a mitre, where the
     axis is not among them, or where the outlet is too wide or too narrow for them.
     """
-    return _even_merge(tube, collector) if is_even(collector) else uneven_merge(_asked(tube, collector))
+    return _even_merge(tube, collector) if is_even(collector) else uneven_merge(_inputs_of(tube, collector))
 
 
 def is_even(collector: Collector) -> bool:
@@ -74,13 +74,13 @@ def is_even(collector: Collector) -> bool:
     return one_size and collector.lean == 0.0 and _ring_of(collector)[2] <= ON_RING
 
 
-def _asked(tube: Tube, collector: Collector) -> MergeAsked:
+def _inputs_of(tube: Tube, collector: Collector) -> MergeInputs:
     assert collector.half_angle is not None and collector.outlet is not None
     axes = axes_matrix(collector.frame)
     places = (axes @ subtract(bore.frame.origin, collector.frame.origin) for bore in collector.bores)
     outer, inner = zip(*(bore_radii(tube, collector, bore) for bore in collector.bores), strict=True)
     wall = collector.wall if collector.wall is not None else (collector.arriving or tube).wall
-    return MergeAsked(
+    return MergeInputs(
         places=tuple((float(x), float(y)) for x, y, _ in places),
         outer=outer,
         inner=inner,

@@ -40,7 +40,7 @@ LEAST_WALL = 0.6  # of the wall that is left where inside and outside are ruled
 
 
 @dataclass(frozen=True)
-class MergeAsked:
+class MergeInputs:
     """What a spec asks of a merge: `places` of its bores in the plane, radii of its tubes, and the outlet.
 
     `lean`: by how much the bores lean to the axis; 0: they are square to the plane, and the tubes turn by `half_angle`.
@@ -59,9 +59,9 @@ class MergeAsked:
     taper_to: float | None
 
 
-def uneven_merge(asked: MergeAsked) -> UnevenMerge:
+def uneven_merge(inputs: MergeInputs) -> UnevenMerge:
     """The merge. Raises MergeError where the bores or the outlet allow none."""
-    uncut = _uncut(asked)
+    uncut = _uncut(inputs)
     first = _earliest(uncut)
     last = _last_enough(uncut, first)
     outlet = math.pi * min(uncut.outlet_inner, uncut.end_inner) ** 2
@@ -81,57 +81,57 @@ def uneven_merge(asked: MergeAsked) -> UnevenMerge:
     return best
 
 
-def _uncut(asked: MergeAsked) -> UnevenMerge:
+def _uncut(inputs: MergeInputs) -> UnevenMerge:
     """The merge before its cut is chosen; the cut is put at the apex."""
-    _refuse(asked)
-    ring = max(math.hypot(*place) for place in asked.places)
-    half = asked.half_angle
-    if asked.lean > 0.0:
+    _refuse(inputs)
+    ring = max(math.hypot(*place) for place in inputs.places)
+    half = inputs.half_angle
+    if inputs.lean > 0.0:
         mitre = 0.0
     else:
-        shortest = max(asked.outer) * math.tan(half / 2) + LEAD
-        if not asked.is_welded and asked.slip < shortest:
-            raise MergeError("its tubes go in by", asked.slip, "its mitres want at least", shortest)
-        mitre = shortest if asked.is_welded else 0.0
+        shortest = max(inputs.outer) * math.tan(half / 2) + LEAD
+        if not inputs.is_welded and inputs.slip < shortest:
+            raise MergeError("its tubes go in by", inputs.slip, "its mitres want at least", shortest)
+        mitre = shortest if inputs.is_welded else 0.0
     rise = ring / math.tan(half)
     tubes = []
-    for (x, y), outer, inner in zip(asked.places, asked.outer, asked.inner, strict=True):
+    for (x, y), outer, inner in zip(inputs.places, inputs.outer, inputs.inner, strict=True):
         way = unit((-x, -y, rise))
-        tubes.append(MergeTube((x, y), outer, inner, way if asked.lean > 0.0 else (0.0, 0.0, 1.0), way))
+        tubes.append(MergeTube((x, y), outer, inner, way if inputs.lean > 0.0 else (0.0, 0.0, 1.0), way))
     apex = mitre + rise
     return UnevenMerge(
         tubes=tuple(tubes),
         half_angle=half,
-        mouth=-asked.slip,
+        mouth=-inputs.slip,
         mitre=mitre,
         apex=apex,
         cut=apex,
         cone_end=apex,
-        end=apex + asked.outlet_length,
-        outlet_outer=asked.outlet / 2,
-        outlet_inner=asked.outlet / 2 - asked.wall,
-        taper_to=None if asked.taper_to is None else asked.taper_to / 2,
+        end=apex + inputs.outlet_length,
+        outlet_outer=inputs.outlet / 2,
+        outlet_inner=inputs.outlet / 2 - inputs.wall,
+        taper_to=None if inputs.taper_to is None else inputs.taper_to / 2,
     )
 
 
-def _refuse(asked: MergeAsked) -> None:
+def _refuse(inputs: MergeInputs) -> None:
     """Raises MergeError for bores and outlets of which no merge is possible."""
-    narrow = min(asked.outlet, asked.outlet if asked.taper_to is None else asked.taper_to)
-    if narrow <= 4 * asked.wall:
-        raise MergeError("its outlet is as wide as", narrow, "its wall wants more than", 4 * asked.wall)
-    if (beside := _beside(asked.places)) > SAME_PLACE:
+    narrow = min(inputs.outlet, inputs.outlet if inputs.taper_to is None else inputs.taper_to)
+    if narrow <= 4 * inputs.wall:
+        raise MergeError("its outlet is as wide as", narrow, "its wall wants more than", 4 * inputs.wall)
+    if (beside := _beside(inputs.places)) > SAME_PLACE:
         raise MergeError("its axis is beside its bores, not among them, by", beside, *_NONE)
-    for k, one in enumerate(asked.places):
-        for i, other in enumerate(asked.places[:k]):
-            spaced, wanted = math.dist(one, other), asked.outer[k] + asked.outer[i]
-            if asked.lean > 0.0:
-                wanted *= math.cos(asked.lean)
+    for k, one in enumerate(inputs.places):
+        for i, other in enumerate(inputs.places[:k]):
+            spaced, wanted = math.dist(one, other), inputs.outer[k] + inputs.outer[i]
+            if inputs.lean > 0.0:
+                wanted *= math.cos(inputs.lean)
             if spaced < wanted - SAME_PLACE:
                 raise MergeError(
                     f"its bores {i + 1} and {k + 1} are spaced by", spaced, "their tubes want at least", wanted
                 )
-    if asked.lean > 0.0:
-        (x, y), (u, v) = asked.places
+    if inputs.lean > 0.0:
+        (x, y), (u, v) = inputs.places
         off = math.hypot(x + u, y + v)
         if off > SAME_PLACE:
             raise MergeError("its bores lean to its axis from places that are not opposite each other, by", off, *_NONE)

@@ -13,7 +13,7 @@ from wanted import changed, job
 from headergen.checks.measure import Meshes
 from headergen.geometry.curves.stepped import growth_places, step_length
 from headergen.model import Bend, Draft, Growth, Run, Straight
-from headergen.pipeline import check, wanted_paths, with_found_paths
+from headergen.pipeline import check, paths_to_find, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Routed, route
 from headergen.solve.route.growing import NoRoomError, grown, without_growths
@@ -175,7 +175,7 @@ def test_the_steps_of_the_bulrush_are_found(tmp_path: Path) -> None:
     marked = "".join(f"  {number}: {{find: true, steps: [{step}]}}\n" for number in (1, 2, 3, 4))
     path = tmp_path / "job.yaml"
     path.write_text(f"{text[:first]}route: {{radii: [60]}}\nprimaries:\n{marked}{text[last:]}", encoding="utf-8")
-    wanted = wanted_paths(path)
+    wanted = paths_to_find(path)
     found = route(wanted.draft, wanted.meshes, Effort(rounds=400, as_found=True))
     assert found.answers
     places = [place.bore_grows for run in found.answers[0].draft.primaries for place in growth_places(run)]

@@ -9,7 +9,7 @@ import pytest
 from wanted import changed
 
 from headergen.model import Draft
-from headergen.pipeline import check, paths_wanted_anew, wanted_paths, with_found_paths
+from headergen.pipeline import check, paths_to_find, paths_to_find_anew, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Answer, Found, Routed, route
 from headergen.solve.route.infeasibility import none_found
@@ -95,7 +95,7 @@ def job(folder: Path, text: str) -> Path:
 
 def routed(path: Path, *searches: int, only: tuple[str, ...] = ()) -> Path:
     """The spec with the paths that are found in so many rounds of each search."""
-    wanted = paths_wanted_anew(path, only) if only else wanted_paths(path)
+    wanted = paths_to_find_anew(path, only) if only else paths_to_find(path)
     effort = Effort(rounds=searches[0], searches=tuple((each,) for each in searches))
     found = route(wanted.draft, wanted.meshes, effort, known=wanted.errors)
     assert found.answers, found.findings
@@ -112,7 +112,7 @@ def twins(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_stages_follow_the_gas(tmp_path: Path) -> None:
     text = TWINS.replace("  1: [{straight: 120}]", "  1: find") + RUN
-    draft = wanted_paths(job(tmp_path, text)).draft
+    draft = paths_to_find(job(tmp_path, text)).draft
     assert stages_of(draft) == [("primary 1",), ("secondary one", "secondary two"), ("secondary last",)]
 
 
@@ -140,7 +140,7 @@ def test_primaries_secondaries_and_a_run_one_after_the_other(tmp_path: Path) -> 
 
 def test_a_known_path_is_found_again_beside_its_twin(twins: Path) -> None:
     """One of two found secondaries is taken out: the other one gives its length."""
-    draft = paths_wanted_anew(twins, ["two"])
+    draft = paths_to_find_anew(twins, ["two"])
     removed = replace(draft.draft, runs=tuple(replace(r, steps=()) if r.to_find else r for r in draft.draft.runs))
     found = route(removed, draft.meshes, QUICK)
     assert found.answers
@@ -161,13 +161,13 @@ def test_a_tube_that_is_not_there(tmp_path: Path) -> None:
     straight = "[{straight: 100}]"
     path = job(tmp_path, TWINS.replace("one: find ", f"one: {straight} ").replace("{find: true}", straight))
     with pytest.raises(SpecError, match="there is no tube from a collector three"):
-        paths_wanted_anew(path, ["three"])
+        paths_to_find_anew(path, ["three"])
 
 
 def test_what_stays_without_way_is_told_with_what_was_found(tmp_path: Path) -> None:
     """A wall between the outlet and the place of the run."""
     wall = "  - {name: wall, box: {center: [-560, 250, 0], size: [20, 3000, 3000]}, clearance: 10}\n"
-    wanted = wanted_paths(job(tmp_path, PAIR.replace("chassis:\n", f"chassis:\n{wall}")))
+    wanted = paths_to_find(job(tmp_path, PAIR.replace("chassis:\n", f"chassis:\n{wall}")))
     found = route(wanted.draft, wanted.meshes, Effort(rounds=30, searches=((30,), (3,))))
     said = [each.message for each in found.findings]
     assert not found.answers
@@ -177,7 +177,7 @@ def test_what_stays_without_way_is_told_with_what_was_found(tmp_path: Path) -> N
 
 def test_ctrl_c_in_a_later_stage_keeps_what_is_found(tmp_path: Path) -> None:
     """The primaries stay found; the run after them is still to be found, and that is said of the answer."""
-    draft = wanted_paths(job(tmp_path, PAIR)).draft
+    draft = paths_to_find(job(tmp_path, PAIR)).draft
     asked = list[list[str]]()
 
     def search(part: Draft, _: Effort) -> Routed:
@@ -195,7 +195,7 @@ def test_ctrl_c_in_a_later_stage_keeps_what_is_found(tmp_path: Path) -> None:
 
 
 def test_no_tries_are_no_time(tmp_path: Path) -> None:
-    wanted = wanted_paths(job(tmp_path, PAIR))
+    wanted = paths_to_find(job(tmp_path, PAIR))
     draft = replace(wanted.draft, runs=wanted.draft.primaries)
     (said,) = none_found(problem_of(draft, wanted.meshes), Found())
     assert said.message == "No time was left to look for paths; give it more seconds."

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from headergen.checks.measure import Meshes
 from headergen.model import Draft
-from headergen.pipeline import wanted_paths
+from headergen.pipeline import paths_to_find
 
 TWO = """\
 # Two into one; this comment stays.
@@ -50,5 +50,5 @@ def changed(*changes: tuple[str, str]) -> str:
 def job(folder: Path, text: str = TWO) -> tuple[Path, Draft, Meshes]:
     path = folder / "job.yaml"
     path.write_text(text, encoding="utf-8")
-    wanted = wanted_paths(path)
+    wanted = paths_to_find(path)
     return path, wanted.draft, wanted.meshes
