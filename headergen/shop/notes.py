@@ -9,7 +9,7 @@ from headergen.geometry.curves.stepped import tube_at, tube_of_step
 from headergen.model import Bend, Draft, Header, Plan, Run, Stock, Tube
 from headergen.shop.course import shelf_of
 from headergen.shop.hi_lo import LIMIT
-from headergen.shop.sizes import growth_notes
+from headergen.shop.sizes import growth_notes, piece_tube
 from headergen.words.say import say_angle, say_length
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
@@ -34,12 +34,33 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
         if joint.blocked:
             yield f"{joint.run}, joint {joint.number}: {joint.blocked}; plan when to weld it."
     yield from growth_notes(header, plan)
+    yield from _sizes_without_stock(header, plan)
     stock = header.draft.stock
     yield from _oval_joints(header, plan)
     for run in header.runs:
         if stock is not None and run.name not in bent:
             yield from _nearly_whole(run, stock, header.draft.tube)
             yield from _measured_otherwise(run, stock, header.draft)
+
+
+def _sizes_without_stock(header: Header, plan: Plan) -> Iterator[str]:
+    """The tubes of another size than the header's own, of which the stock list has nothing."""
+    draft = header.draft
+    if draft.stock is None:
+        return
+    sizes: dict[tuple[str, str], list[str]] = {}
+    for piece in plan.pieces:
+        tube = piece_tube(header.run(piece.run), piece)
+        if tube is not None and tube != draft.tube:
+            size = say_length(tube.outside_diameter, draft.units), say_length(tube.wall, draft.units)
+            runs = sizes.setdefault(size, [])
+            runs += [piece.run] if piece.run not in runs else []
+    own = say_length(draft.tube.outside_diameter, draft.units)
+    for (outside, wall), runs in sizes.items():
+        yield (
+            f"There is no stock of tube {outside} x {wall}, for {', '.join(runs)}: the stock list is of tube {own}; "
+            "all pieces of that size are in the order list."
+        )
 
 
 def _oval_joints(header: Header, plan: Plan) -> Iterator[str]:

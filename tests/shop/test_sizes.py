@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from headergen.geometry.curves.stepped import growth_places
-from headergen.model import Header, Plan, Run
+from headergen.model import Header, Plan, Run, Stock
 from headergen.outputs.shop.order import order_list
 from headergen.pipeline import settle
 from headergen.shop.sizes import piece_tube
@@ -84,3 +85,15 @@ def test_the_order_list_has_each_size_and_the_cones(header: Header) -> None:
     assert [(line.size, line.quantity) for line in lines if line.what == "cone"] == [
         ("from 41.3 mm to 44.5 mm, 25.0 mm long", 2)
     ]
+
+
+def test_a_size_without_stock_is_said(header: Header) -> None:
+    """The shelf is of the tube at the flange, 38.1; the two larger sizes of the guide have none."""
+    stock = Stock((), (), "", "shelf.yaml", 38.1, 0.03)
+    shelved = replace(header, draft=replace(header.draft, stock=stock))
+    said = [note for note in shop_of(shelved).notes if note.startswith("There is no stock of tube")]
+    assert [note.split(",")[0] for note in said] == [
+        "There is no stock of tube 41.3 mm x 1.5 mm",
+        "There is no stock of tube 44.5 mm x 1.5 mm",
+    ]
+    assert all("primary 1" in note and "the stock list is of tube 38.1 mm" in note for note in said)
