@@ -22,7 +22,10 @@ from headergen.show.meshes import ShownMesh
 from tests.outputs.paper import PaperTube, drawn_end, drawn_on_table, read
 
 ROOT = Path(__file__).parents[2]
-OTHERS = ("specs/withybed.yaml", "specs/glasswort_left.yaml", "tests/two_steps/bogbean_four_two_one.yaml")
+OTHERS = (
+    *("specs/withybed.yaml", "specs/glasswort_left.yaml", "specs/glasswort_right.yaml", "specs/sedge.yaml"),
+    *("specs/bulrush.yaml", "specs/guide_steps.yaml", "tests/two_steps/bogbean_four_two_one.yaml"),
+)
 SPECS = ("specs/bogbean.yaml", *(pytest.param(spec, marks=pytest.mark.slow) for spec in OTHERS))
 LAST = {"mm": 0.05, "in": 0.0005 * 25.4}  # mm: half of a length's last digit
 WITHIN = 1.5  # mm; turns are said to 0.1°, and half of that moves an end that is 600 mm out by 0.5
@@ -93,7 +96,7 @@ def test_a_tube_that_leans_is_drawn_by_the_bevel(angle: int, toward: int, tmp_pa
 def test_each_page_of_a_tube_says_its_own_size(job: Job) -> None:
     """At its foot; pages for all tubes name all sizes."""
     pages = [page.extract_text() for page in pypdf.PdfReader(job[1]["sheets"]).pages]
-    found = [re.search(r"^Lengths in \w+; tube (.*(?:\nor .*)?)$", text, re.M) for text in pages]
+    found = [re.search(r"^Lengths in \w+; tube (.*(?:\n(?:or|then|growing) .*)?)$", text, re.M) for text in pages]
     feet = [each[1].replace("\n", " ") for each in found if each]
     named = 0
     for text, foot in zip(pages, feet, strict=True):

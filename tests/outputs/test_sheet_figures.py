@@ -141,6 +141,15 @@ def test_a_hole_on_paper(job: PrintJob, tmp_path: Path) -> None:
     assert "150.0 mm from its start" in page.extract_text()
 
 
+def test_a_size_at_the_foot_stays_in_one_line(job: PrintJob, tmp_path: Path) -> None:
+    """The first size may be followed by a larger one that no longer fits beside it."""
+    said = "38.100 mm × 1.500 mm, growing to 42.400 mm × 1.500 mm, then 44.450 mm × 1.500 mm, 304L"
+    [page] = pages_of(lambda: [says_tube(said), paragraph("Said.")], job, tmp_path)
+    lines = page.extract_text().splitlines()
+    assert "Lengths in millimetres; tube 38.100 mm × 1.500 mm," in lines
+    assert "growing to 42.400 mm × 1.500 mm, then 44.450 mm × 1.500 mm, 304L" in lines
+
+
 @pytest.mark.parametrize("many", [1, 3, 7])
 def test_the_foot_of_a_page_keeps_clear_of_its_number(many: int, job: PrintJob, tmp_path: Path) -> None:
     said = [f"{wide} mm × 1.5 mm, 304L" for wide in (38.1, 42.4, 45.0, 48.3, 60.3, 63.5, 76.1)[:many]]

@@ -20,7 +20,8 @@ from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
-from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made
+from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
+from headergen.outputs.shop.sheets.tube import _arranged
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
@@ -110,6 +111,50 @@ def test_every_page_says_the_job_and_its_place(sheets: list[Any]) -> None:
         assert min(letters_of(page)) >= 10.99, "11 points at least"
 
 
+def test_every_page_of_a_tube_says_which(sheets: list[Any], checked: Checked) -> None:
+    """From the page with its name to the one before the next tube's; pages for all tubes name none."""
+    heads = [page.extract_text().split("2026-03-14", 1)[1].splitlines()[0] for page in sheets]
+    firsts = [k for k, page in enumerate(sheets) if "Centreline length" in page.extract_text()]
+    named = [heads[k] for k in firsts]
+    assert named == [f": {run.name}" for run in checked.result.header.runs]
+    last = max(k for k, head in enumerate(heads) if head)
+    for k in range(firsts[0], last + 1):
+        assert heads[k] == named[sum(first <= k for first in firsts) - 1]
+    assert not any(heads[: firsts[0]]) and not any(heads[last + 1 :])
+    assert "Lay the bend" in sheets[last + 1].extract_text()
+
+
+def test_a_long_title_keeps_clear_of_the_hash(checked: Checked, tmp_path: Path) -> None:
+    on = sheet(checked)
+    long = replace(on, facts=replace(on.facts, title="The long way round from the port to the silencer and back " * 2))
+    path = tmp_path / "long.pdf"
+    path.write_bytes(made(lambda: [says_tube("42.4 mm", "primary 4"), paragraph("Said.")], long))
+    text = pypdf.PdfReader(path).pages[0].extract_text()
+    [head] = [line for line in text.splitlines() if "The long way" in line]
+    job, _ = head.split("hash") if "hash" in head else (head, "")
+    assert job.strip().endswith("…, revision A, 2026-03-14: primary 4")
+    room = on.size[0] - 2 * 14.0 - stringWidth("hash bcdfghjkmnpq", FONT, 11) * POINT
+    assert room - 10 < stringWidth(job.strip(), BOLD, 11) * POINT < room
+
+
+@pytest.mark.parametrize(
+    ("sizes", "scale", "block"),
+    [
+        # side by side 300 / 170 or 500 / 147; stacked 150 / 180 or 1000 / 139
+        ([(150.0, 500.0), (150.0, 500.0)], 4, (180.0, 133.0)),
+        # side by side 960 / 170; stacked 480 / 180 or 500 / 139
+        ([(480.0, 300.0), (480.0, 200.0)], 4, (180.0, 141.0)),
+    ],
+)
+def test_two_views_fill_their_room(sizes: list[Any], scale: float, block: tuple[float, float]) -> None:
+    found, places, size = _arranged(sizes)
+    assert found == scale and size == pytest.approx(block)
+    drawn = [(x, y, x + wide / found, y + high / found + 8) for (x, y), (wide, high) in zip(places, sizes, strict=True)]
+    assert all(left >= 0 and low >= 0 and right <= 180 and up <= 155.001 for left, low, right, up in drawn)
+    one, other = drawn
+    assert one[2] < other[0] or one[1] >= other[3] - 1e-9, "they do not overlap"
+
+
 @pytest.mark.slow
 def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     """The saw line of every piece and every turn stands on the pages of its tube."""
@@ -186,14 +231,25 @@ def test_the_saw_goes_on_the_side_that_is_cut_off() -> None:
 
 
 def test_a_line_across_a_leg_is_as_far_from_its_end_as_is_said(checked: Checked, tmp_path: Path) -> None:
-    """30 mm from the end of a leg of 75 mm, so 45 from the bend; the saw goes 1.4 mm nearer to the end."""
+    """30 mm from the end of a leg of 75 mm, so 45 from the bend; the saw goes 1.4 mm nearer to the end. The line is
+    extended past both sides of the tube, to square up to."""
     mark = cut(1, "start", 0.0, middle=30.0, chords=None, leave_on=1.4)
     [page] = pages_of([flat_bend(1, TIGHT, 21.2, [mark])], sheet(checked), tmp_path)
     found = lines_of(page)
     cross = [ends for ends in found if math.dist(*ends) == pytest.approx(8.0, abs=0.01)]
     centre = np.mean(cross[0], axis=0)
-    across = [ends for ends in found if math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND, abs=0.01)]
+    across = [ends for ends in found if math.dist(*ends) == pytest.approx(2 * 21.2 + 2 * BEYOND, abs=0.01)]
     assert sorted(float(centre[1] - ends[0][1]) for ends in across) == pytest.approx([45.0, 46.4], abs=0.01)
+
+
+def test_a_line_across_a_leg_of_a_u_stays_on_its_page(checked: Checked, tmp_path: Path) -> None:
+    """A U of 169.4 mm across has no room for 30 mm beside it: one page, and both its lines with what there is room for,
+    but all of their extension inside."""
+    u = StockBend(63.5, math.pi, (120.0, 120.0), None)
+    marks = [cut(1, "start", 0.0, middle=75.0, chords=None), cut(2, "end", 0.0, middle=80.0, chords=None)]
+    [page] = pages_of([flat_bend(1, u, 21.2, marks)], sheet(checked), tmp_path)
+    across = [ends for ends in lines_of(page) if ends[0][1] == ends[1][1]]
+    assert sum(math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND, abs=0.01) for ends in across) == 2
 
 
 def test_a_lay_flat_drawing_says_what_the_bend_is_to_be_checked_by(checked: Checked, tmp_path: Path) -> None:

@@ -53,6 +53,7 @@ def write_sheets(
         from reportlab.platypus import PageBreak
 
         pages: list[Any] = [
+            says_tube(sizes_of(header)),
             *_cover(header, shop, facts, picture),
             PageBreak(),
             *_work(shop, left_on(draft.shop, draft.units)),

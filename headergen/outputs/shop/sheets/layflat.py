@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 from headergen.model import CutMark, Shop, Stock, StockBend
@@ -14,6 +15,7 @@ from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
 BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squaring up
+BEYONDS = (BEYOND, BEYOND / 2, 0.0)  # mm of it outside a line across a leg: the most that fits
 LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that may be drawn: the most that fits
 UPSIDE_DOWN = math.radians(135)  # from this bend angle on, text along the second leg would be upside down
 LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
@@ -88,7 +90,7 @@ def flat_bend(
     real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
     arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
     comes_in = _as_it_comes_in(real, radius, units, oval)
-    legs, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs) + len(across))
+    legs, beyond, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs) + len(across))
     across = [line for line in across if line.saw <= legs[line.leg]]
     words = [*comes_in, *_legend([*arcs, *across])]
     left, low = (min(each[k] for each in corners) - EDGE for k in (0, 1))
@@ -107,7 +109,7 @@ def flat_bend(
         for count, arc in enumerate(arcs, 1):
             _radial(canvas, (arc, count), reach)
         for count, line in enumerate(across, 1 + len(arcs)):
-            _square(canvas, (line, count), (reach[0], real.radius + radius), real)
+            _square(canvas, (line, count), (reach[0], real.radius + radius + beyond), real)
 
     title = f"Item {number}: {math.degrees(real.angle):.1f}°, CLR {say_length(real.radius, units)}"
     title = f"{title}, tube {say_length(2 * radius, units)}"
@@ -137,23 +139,28 @@ def _reach(bend: StockBend, radius: float) -> Point:
 
 def _fitting(
     bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], words: int
-) -> tuple[Point, list[Point]]:
-    """The largest part of both legs that fits on a page beside the texts, and the extent of the drawing."""
+) -> tuple[Point, float, list[Point]]:
+    """What fits on a page beside the texts: the part of both legs that is drawn, how far lines across legs are extended
+    outside, and the extent of the drawing.
+
+    Lines that a full drawing would have come first, then their extension, then the legs.
+    """
     room = FULL_SIZE_ROOM[0] - 2 * EDGE, FULL_SIZE_ROOM[1] - 10 - 2 * EDGE - LINE * words
-    for most in LEGS_SHOWN:
+    needed = max((line.saw for line in lines[1] if line.saw <= LEGS_SHOWN[0]), default=0.0)
+    tries = sorted(product(BEYONDS, LEGS_SHOWN), key=lambda each: each[1] < needed)
+    for beyond, most in tries:
         legs = min(bend.legs[0], most), min(bend.legs[1], most)
-        corners = list(_corners(bend, radius, lines, legs))
+        corners = list(_corners(bend, radius, lines, (legs, beyond)))
         if all(max(each[k] for each in corners) - min(each[k] for each in corners) <= room[k] for k in (0, 1)):
-            break
-    else:
-        legs = min(bend.legs[0], LEGS_SHOWN[0]), min(bend.legs[1], LEGS_SHOWN[0])
-        corners = list(_corners(bend, radius, lines, legs))
-    return legs, corners
+            return legs, beyond, corners
+    legs = min(bend.legs[0], LEGS_SHOWN[0]), min(bend.legs[1], LEGS_SHOWN[0])
+    return legs, BEYOND, list(_corners(bend, radius, lines, (legs, BEYOND)))
 
 
 def _corners(
-    bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], legs: Point
+    bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], shown: tuple[Point, float]
 ) -> Iterator[Point]:
+    legs, beyond = shown
     inner, outer, reach = bend.radius - radius, bend.radius + radius, _reach(bend, radius)
     yield 0.0, 0.0
     for k in range(25):
@@ -166,7 +173,7 @@ def _corners(
         yield from ((far * math.cos(arc.net), far * math.sin(arc.net)) for far in (reach[0], reach[1] + 1.0))
     for line in lines[1]:
         if line.saw <= legs[line.leg]:
-            yield _on_leg(bend, line.leg, reach[0], line.saw)
+            yield from (_on_leg(bend, line.leg, far, line.saw) for far in (reach[0], outer + beyond))
 
 
 def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:

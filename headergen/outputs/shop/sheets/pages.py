@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,8 @@ from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_
 TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool
 HEAD, FOOT = 12.0, 12.0  # mm above and below the content of a page
 FOOT_LINES, FOOT_STEP, NUMBER_ROOM = 2, 4.7, 38.0  # lines and mm: of the text at the foot, beside the page's number
+SIZES = re.compile(r" (?=(?:or|then|growing) )")  # where the text at the foot may be parted
+HASH_APART = 4.0  # mm between the job and the hash at the head
 BAR = 100.0  # mm
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
 
@@ -120,11 +123,11 @@ def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
     return Drawing()
 
 
-def says_tube(size: str) -> Any:
-    """From here on, pages say at their foot that they are of a tube of this size."""
+def says_tube(size: str, run: str = "") -> Any:
+    """From here on, pages say at their head which run they are of, and at their foot the size of its tube."""
 
     def set_it(canvas: Any) -> None:
-        canvas.tube = size
+        canvas.tube, canvas.run = size, run
 
     return drawing((0.0, 0.0), set_it)
 
@@ -278,7 +281,7 @@ def _numbering(job: PrintJob) -> Callable[..., Any]:
         def __init__(self, *given: Any, **named: Any) -> None:
             super().__init__(*given, **named)
             self.laid_out: list[dict[str, Any]] = []
-            self.tube = job.facts.tube
+            self.tube, self.run = job.facts.tube, ""
 
         def showPage(self) -> None:
             self.laid_out.append(dict(self.__dict__))
@@ -300,10 +303,15 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     canvas.setViewerPreference("PrintScaling", "None")
     canvas.scale(MM, MM)
     canvas.setFillColorRGB(*INK)
-    canvas.setFont(BOLD, TEXT / MM)
-    canvas.drawString(MARGIN, high - MARGIN - 4, f"{facts.title}, revision {facts.revision}, {facts.date}")
     canvas.setFont(FONT, TEXT / MM)
-    canvas.drawRightString(wide - MARGIN, high - MARGIN - 4, f"hash {facts.hash}")
+    hashed = f"hash {facts.hash}"
+    canvas.drawRightString(wide - MARGIN, high - MARGIN - 4, hashed)
+    room = wide - 2 * MARGIN - canvas.stringWidth(hashed, FONT, TEXT / MM) - HASH_APART
+    which = f": {canvas.run}" if canvas.run else ""
+    canvas.setFont(BOLD, TEXT / MM)
+    said = _shortened(canvas, facts.title, f", revision {facts.revision}, {facts.date}{which}", room)
+    canvas.drawString(MARGIN, high - MARGIN - 4, said)
+    canvas.setFont(FONT, TEXT / MM)
     canvas.setLineWidth(0.3)
     canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
     _foot(canvas, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {canvas.tube}", wide)
@@ -313,16 +321,26 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     canvas.restoreState()
 
 
+def _shortened(canvas: Any, title: str, rest: str, room: float) -> str:
+    """The title with the rest behind it; of a title too long for that, as much as fits."""
+    kept = title
+    while kept and canvas.stringWidth(f"{kept}…{rest}", BOLD, TEXT / MM) > room:
+        kept = kept[:-1].rstrip()
+    fits = kept == title or canvas.stringWidth(title + rest, BOLD, TEXT / MM) <= room
+    return title + rest if fits else f"{kept}…{rest}"
+
+
 def _foot(canvas: Any, said: str, wide: float) -> None:
     """The text left of the page's number, in two lines where it is long; of what is longer still, as much as fits."""
     from reportlab.lib.utils import simpleSplit
 
     room = wide - 2 * MARGIN - NUMBER_ROOM
-    lines = [""]
-    for part in said.split(" or "):  # a size of tube stays in one line where it can
-        more = f"{lines[-1]} or {part}" if lines[-1] else part
-        lines[-1:] = [more] if canvas.stringWidth(more, FONT, TEXT / MM) <= room else [lines[-1], f"or {part}"]
-    lines = [piece for line in lines if line for piece in simpleSplit(line, FONT, TEXT / MM, room)]
+    first, *rest = SIZES.split(said)
+    lines = [first]
+    for part in rest:  # a size of tube stays in one line where it can
+        more = f"{lines[-1]} {part}"
+        lines[-1:] = [more] if canvas.stringWidth(more, FONT, TEXT / MM) <= room else [lines[-1], part]
+    lines = [piece for line in lines for piece in simpleSplit(line, FONT, TEXT / MM, room)]
     if len(lines) > FOOT_LINES:
         lines = [*lines[: FOOT_LINES - 1], f"{lines[FOOT_LINES - 1]} …"]
     for k, line in enumerate(lines, 1):

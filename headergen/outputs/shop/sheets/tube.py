@@ -23,6 +23,7 @@ from headergen.model import (
     Shop,
     Stock,
     TurnMark,
+    Vec2,
 )
 from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
 from headergen.outputs.shop.lean_cuts import SEEN, said_of_longest_side
@@ -37,13 +38,14 @@ from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import capital, say_length, say_source
 
 HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
-VIEW_ROOM = (84.0, 64.0)  # mm, of each of the two views
+VIEWS_ROOM = (180.0, 155.0)  # mm, of both views together
+CAPTION, CAPTION_WIDE, VIEWS_APART = 8.0, 52.0, 10.0  # mm: what is said below a view; between two side by side
 ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 
 def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterator[Any]:
     line = header.centrelines[header.runs.index(run)]
-    yield says_tube(size_of(run, header.draft.units))
+    yield says_tube(size_of(run, header.draft.units), run.name)
     yield paragraph(capital(run.name), 18, bold=True)
     yield paragraph(f"Tube {size_of(run, header.draft.units)}.")
     yield _views(header, shop, (run, line), mesh)
@@ -188,20 +190,34 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
 
 
 def _views(header: Header, shop: Shop, tube: tuple[Run, Centreline], mesh: ShownMesh) -> Any:
-    """From the left and from above, side by side at one scale."""
+    """From the left and from above at one scale, side by side or one above the other, whichever is larger."""
     views = [drawn(header, [mesh], direction) for direction in (SIDE, ABOVE)]
-    scale = fitting_scale([view.size for view in views], [VIEW_ROOM] * 2)
+    scale, places, size = _arranged([view.size for view in views])
 
     def draw(canvas: Any) -> None:
-        for k, view in enumerate(views):
-            at = (k * (VIEW_ROOM[0] + 10), 8.0)
-            draw_view(canvas, view, at, scale)
-            _number(canvas, shop, tube, view, (at, scale))
+        for view, (x, y) in zip(views, places, strict=True):
+            draw_view(canvas, view, (x, y + CAPTION), scale)
+            _number(canvas, shop, tube, view, ((x, y + CAPTION), scale))
             canvas.setFillColorRGB(*INK)
             canvas.setFont(FONT, TEXT / MM)
-            canvas.drawString(at[0], 2, f"seen {view.direction.name}, 1:{scale:g}")
+            canvas.drawString(x, y + 2, f"seen {view.direction.name}, 1:{scale:g}")
 
-    return block((2 * VIEW_ROOM[0] + 10, VIEW_ROOM[1] + 10), draw)
+    return block(size, draw)
+
+
+def _arranged(sizes: Sequence[Vec2]) -> tuple[float, tuple[Vec2, Vec2], Vec2]:
+    """The scale of two views, their lower left corners with room for captions, and the size of both together, mm."""
+    (first_wide, first_high), (other_wide, other_high) = sizes
+    wide, high = VIEWS_ROOM
+    beside = fitting_scale(
+        [(first_wide + other_wide, max(first_high, other_high))], [(wide - VIEWS_APART, high - CAPTION)]
+    )
+    stacked = fitting_scale([(max(first_wide, other_wide), first_high + other_high)], [(wide, high - 2 * CAPTION)])
+    if beside <= stacked:
+        most = max(first_high, other_high) / beside + CAPTION
+        return beside, ((0.0, 0.0), (max(first_wide / beside, CAPTION_WIDE) + VIEWS_APART, 0.0)), (wide, most)
+    above = other_high / stacked + CAPTION
+    return stacked, ((0.0, above), (0.0, 0.0)), (wide, above + first_high / stacked + CAPTION)
 
 
 def _number(
