@@ -58,7 +58,7 @@ def _sizes_without_stock(header: Header, plan: Plan) -> Iterator[str]:
     own = say_length(draft.tube.outside_diameter, draft.units)
     for (outside, wall), runs in sizes.items():
         yield (
-            f"There is no stock of tube {outside} x {wall}, for {', '.join(runs)}: the stock list is of tube {own}; "
+            f"There is no stock of tube {outside} × {wall}, for {', '.join(runs)}: the stock list is of tube {own}; "
             "all pieces of that size are in the order list."
         )
 

@@ -93,7 +93,7 @@ def test_a_size_without_stock_is_said(header: Header) -> None:
     shelved = replace(header, draft=replace(header.draft, stock=stock))
     said = [note for note in shop_of(shelved).notes if note.startswith("There is no stock of tube")]
     assert [note.split(",")[0] for note in said] == [
-        "There is no stock of tube 41.3 mm x 1.5 mm",
-        "There is no stock of tube 44.5 mm x 1.5 mm",
+        "There is no stock of tube 41.3 mm × 1.5 mm",
+        "There is no stock of tube 44.5 mm × 1.5 mm",
     ]
     assert all("primary 1" in note and "the stock list is of tube 38.1 mm" in note for note in said)

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from headergen.geometry.curves.stepped import GrowthPlace, growth_places, tube_at, tube_spans
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import area
 from headergen.model import CutPiece, Header, Shop, StockBend
 from headergen.model.materials import material_called
+from headergen.outputs.shop.order_line import OrderLine, in_pieces, whole_area, whole_length
+from headergen.outputs.shop.order_parts import lines_of_parts
 from headergen.parts.outlet_plate import mouths
-from headergen.words.numbers import INCH
 from headergen.words.say import say_length
 
 # AWS A5.9; those of 316 are from memory of it
@@ -29,18 +29,6 @@ FILLERS = {
 CHANGES = math.log(0.209 / 100e-6)  # number of volume changes, with perfect mixing, from air to 100 ppm oxygen
 
 
-@dataclass(frozen=True)
-class OrderLine:
-    """One line: `on_hand` are there already; `quantity` in `unit` is to be bought."""
-
-    what: str
-    size: str
-    needed: int
-    on_hand: int
-    quantity: float
-    unit: str
-
-
 def order_list(header: Header, shop: Shop) -> tuple[OrderLine, ...]:
     return (*_bends(header, shop), *_straights(header, shop), *_missing(header, shop), *_others(header, shop))
 
@@ -52,7 +40,7 @@ def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
         if used:
             here = sum(item.on_hand for item in used)
             lacking = max(len(used) + header.draft.shop.spares - (bend.count or 0), 0)
-            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, _pieces(lacking))
+            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, in_pieces(lacking))
 
 
 def bend_size(bend: StockBend, units: str) -> str:
@@ -71,11 +59,7 @@ def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
             here = sum(item.on_hand for item in used)
             lacking = len(used) - here
             size = say_length(straight.length, units)
-            yield OrderLine("straight", size, len(used), here, lacking, _pieces(lacking))
-
-
-def _pieces(count: int) -> str:
-    return "piece" if count == 1 else "pieces"
+            yield OrderLine("straight", size, len(used), here, lacking, in_pieces(lacking))
 
 
 def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
@@ -96,12 +80,12 @@ def _missing(header: Header, shop: Shop) -> Iterator[OrderLine]:
         else:
             rest[diameter] += math.ceil(piece.sawn_length + header.draft.shop.kerf)
     for size, count in bends.items():
-        yield OrderLine("bend, not in the stock list", size, count, 0, count, _pieces(count))
+        yield OrderLine("bend, not in the stock list", size, count, 0, count, in_pieces(count))
     for size, count in cones.items():
-        yield OrderLine("cone", size, count, 0, count, _pieces(count))
+        yield OrderLine("cone", size, count, 0, count, in_pieces(count))
     for diameter, length in rest.items():
         size = say_length(diameter, units)
-        yield OrderLine("straight tube, not in the stock list", size, 1, 0, _long(length, units), units)
+        yield OrderLine("straight tube, not in the stock list", size, 1, 0, whole_length(length, units), units)
 
 
 def _cone(place: GrowthPlace, units: str) -> str:
@@ -117,18 +101,6 @@ def _lacking(piece: CutPiece, units: str) -> str:
     return f"{said}, legs {' and '.join(say_length(leg, units) for leg in legs)} or more"
 
 
-def _long(millimetres: float, units: str) -> int:
-    """A length to be bought, in whole units."""
-    return math.ceil(millimetres / INCH if units == "in" else millimetres)
-
-
-def _wide(square_millimetres: float, units: str) -> tuple[int, str]:
-    """An area to be bought, in whole units, and the unit."""
-    if units == "in":
-        return math.ceil(square_millimetres / INCH**2), "in²"
-    return math.ceil(square_millimetres / 100), "cm²"
-
-
 def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
     draft = header.draft
     plates = [(each.part if each.name else "the flange", each, draft.tube) for each in draft.flanges]
@@ -137,12 +109,13 @@ def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
     ]
     for what, flange, tube in plates:
         size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
-        yield OrderLine(f"plate for {what}", size, 1, 0, *_wide(area(plate_of(flange, tube).outline), draft.units))
+        yield OrderLine(f"plate for {what}", size, 1, 0, *whole_area(area(plate_of(flange, tube).outline), draft.units))
+    yield from lines_of_parts(header, shop)
     runs = {run.name: run for run in header.runs}
     length = sum(math.pi * tube_at(runs[joint.run], joint.at).outside_diameter for joint in shop.plan.joints)
     known = material_called(draft.tube.material)
     filler = FILLERS.get(known.names[0] if known is not None else "", "to suit the tube")
-    yield OrderLine("filler rod", filler, 1, 0, _long(length, draft.units), f"{draft.units} of weld")
+    yield OrderLine("filler rod", filler, 1, 0, whole_length(length, draft.units), f"{draft.units} of weld")
     spans = [span for run in header.runs for span in tube_spans(run)]
     bore = sum(math.pi * (each.tube.radius - each.tube.wall) ** 2 * (each.end - each.start) for each in spans)
     yield OrderLine(

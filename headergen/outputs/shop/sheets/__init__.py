@@ -12,7 +12,8 @@ from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.offers import said_of_offers
-from headergen.outputs.shop.order import OrderLine, order_list
+from headergen.outputs.shop.order import order_list
+from headergen.outputs.shop.order_line import OrderLine
 from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
