@@ -16,6 +16,7 @@ from headergen.commands.say import (
     complain,
     exit_code,
     print_summary,
+    print_tables,
     refuse_file_for_folder,
     stop,
 )
@@ -60,8 +61,6 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
 
 
 def print_bench(checked: Checked, plain: bool) -> None:
-    from rich.console import Console
-
     from headergen.model import PlanError
     from headergen.outputs.shop.terminal import bench_tables
     from headergen.pipeline import bench
@@ -72,7 +71,7 @@ def print_bench(checked: Checked, plain: bool) -> None:
         tables = bench_tables(result.header, shop)
     except PlanError as wrong:
         raise stop(BROKEN, f"{result.source.file}: {wrong}") from wrong
-    Console(no_color=plain or None, highlight=False).print(tables)
+    print_tables(tables, plain)
 
 
 def write_report(folder: Path, spec: Path, checked: Checked) -> None:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+
     from headergen.model import Result
     from headergen.pipeline import Checked
 
@@ -105,12 +107,24 @@ def exit_code(result: Result) -> int:
 
 
 def print_summary(result: Result, plain: bool, spec: Path) -> None:
-    from rich.console import Console
-
     from headergen.outputs.report.terminal import summary
 
+    print_tables(summary(result, spec.as_posix()), plain)
+
+
+MOST = 400  # characters in a line of what goes to no terminal
+
+
+def print_tables(tables: RenderableType, plain: bool) -> None:
+    """As wide as the terminal; in a file or a pipe, which has no width, as wide as the widest table needs."""
+    from rich.console import Console
+    from rich.measure import Measurement
+
     console = Console(no_color=plain or None, highlight=False)
-    console.print(summary(result, spec.as_posix()))
+    if not console.is_terminal:
+        least = Measurement.get(console, console.options.update(width=MOST), tables).minimum
+        console.width = max(console.width, least)
+    console.print(tables)
 
 
 @contextmanager

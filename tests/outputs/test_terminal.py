@@ -126,3 +126,18 @@ def test_text_of_a_spec_is_shown_as_it_is() -> None:
     text = printed(made)
     assert "[blink]Bogbean" in text and "[red]rail[/red]" in text and "[bold]x[/bold]" in text
     assert "\x1b" not in text
+
+
+@pytest.mark.parametrize("width", [40, 55])
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_narrow_terminal_breaks_no_number(width: int, units: str) -> None:
+    """Every number of the wide tables stands whole in the narrow ones, and no line is too long."""
+    made = sample.result(ALL, units=units)
+    wide, narrow = printed(made, 120), printed(made, width)
+    assert max(cell_len(line.rstrip()) for line in narrow.splitlines()) <= width
+    numbers = re.compile(r"(?<!\S)[+-]?\d+\.\d+°?(?!\S)")
+    rows = [line for line in wide.splitlines() if len(numbers.findall(line)) > 2]
+    assert rows
+    words = narrow.split()
+    for number in {each for row in rows for each in numbers.findall(row)}:
+        assert number in words

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich import box
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -17,6 +16,7 @@ from headergen import __version__
 from headergen.model import Result
 from headergen.outputs.report.helpful import help_line, help_title, say_anew, say_nothing
 from headergen.outputs.report.kinds.collector import merges, without_merge
+from headergen.outputs.report.records.gaps import GapRecord
 from headergen.outputs.report.records.job import FindingRecord
 from headergen.outputs.report.records.report import Report, report_of
 from headergen.outputs.report.records.runs import RunRecord
@@ -29,6 +29,7 @@ from headergen.outputs.report.said import (
     worst_first,
 )
 from headergen.outputs.report.steps import sizes_said
+from headergen.show.columns import Columns, Kind
 from headergen.words.closing import of_hundred
 from headergen.words.numbers import in_units
 
@@ -40,7 +41,7 @@ SHOWN_LEFT = 3  # gaps by hand
 
 
 def summary(result: Result, spec: str = "") -> RenderableType:
-    """The summary of a result, for rich to print; fits 80 columns.
+    """The summary of a result, for rich to print; fits 80 columns, and no number is broken in fewer.
 
     `spec`: the path of the file, for commands to be typed.
     """
@@ -149,21 +150,6 @@ def _text(words: str, style: str = "") -> Text:
     return Text("".join(c if c.isprintable() else " " for c in words), style=style)
 
 
-def _table(title: str, heads: Sequence[tuple[str, bool]]) -> Table:
-    """An empty table; each head says whether its column has numbers."""
-    table = Table(
-        title=_text(title),
-        title_justify="left",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        show_edge=False,
-        collapse_padding=True,
-    )
-    for head, numbers in heads:
-        table.add_column(head, justify="right" if numbers else "left", no_wrap=numbers, overflow="fold")
-    return table
-
-
 def _findings(findings: Sequence[FindingRecord]) -> Table:
     grid = Table.grid(padding=(0, 2))
     grid.add_column(no_wrap=True)
@@ -173,24 +159,27 @@ def _findings(findings: Sequence[FindingRecord]) -> Table:
     return grid
 
 
-def _tubes(runs: Sequence[RunRecord], units: str) -> Table:
-    heads = ("length", "off\ntarget", "bends", "turned", "end\nalong", "end\nacross", "end\nangle")
+def _tubes(runs: Sequence[RunRecord], units: str) -> Columns:
     title = f"Tubes, lengths in {UNIT_WORDS[units]}; how each end meets its bore"
-    table = _table(title, [("tube", True), ("bore", False), *((head, True) for head in heads)])
-    for run in runs:
-        off, end = run.length_difference_mm, run.end
-        table.add_row(
-            run.short_name,
-            _text(run.arrives("{} {}")),
-            in_units(run.developed_length_mm, units),
-            "–" if off is None else in_units(off, units, 1, "+"),
-            str(run.bends),
-            degrees(run.bends_total_deg),
-            in_units(end.along_mm, units, 2, "+"),
-            in_units(end.across_mm, units, 2),
-            degrees(end.angle_deg, 2),
-        )
-    return table
+    heads = ("tube", "bore", "length", "off\ntarget", "bends", "turned", "end\nalong", "end\nacross", "end\nangle")
+    rows = tuple(tuple(map(_text, _tube(run, units))) for run in runs)
+    kinds: tuple[Kind, ...] = ("number", "words", *(("number",) * 7))
+    return Columns(title, heads, rows, kinds)
+
+
+def _tube(run: RunRecord, units: str) -> tuple[str, ...]:
+    off, end = run.length_difference_mm, run.end
+    return (
+        run.short_name,
+        run.arrives("{} {}"),
+        in_units(run.developed_length_mm, units),
+        "–" if off is None else in_units(off, units, 1, "+"),
+        str(run.bends),
+        degrees(run.bends_total_deg),
+        in_units(end.along_mm, units, 2, "+"),
+        in_units(end.across_mm, units, 2),
+        degrees(end.angle_deg, 2),
+    )
 
 
 def _gaps(report: Report) -> Iterator[RenderableType]:
@@ -198,25 +187,27 @@ def _gaps(report: Report) -> Iterator[RenderableType]:
     if not gaps:
         return
     yield Text()
-    heads = [("tube", True), ("against", False), ("gap", True), ("required", True), ("from\nstart", True)]
-    title = f"Tightest clearances, in {UNIT_WORDS[units]}"
-    table = _table(title, [*heads, ("step", False), ("remark", False)])
+    heads = ("tube", "against", "gap", "required", "from\nstart", "step", "remark")
     shown = gaps[:SHOWN_GAPS]
-    for gap in shown:
-        style = STYLES["error"] if gap.is_too_small else ""
-        table.add_row(
-            report.run(gap.a).short_name,
-            _text(against(gap)),
-            _text(in_units(gap.gap_mm, units, 2), style),
-            in_units(gap.required_mm, units, 2),
-            in_units(gap.at[0].from_start_mm, units),
-            report.step_word(gap.at[0]),
-            _text(f"{gap_word(gap)} {'*' if gap.on_boundary else ''}".strip(), style),
-        )
-    yield table
+    rows = tuple(_gap(report, gap) for gap in shown)
+    kinds: tuple[Kind, ...] = ("number", "words", "number", "number", "number", "words", "words")
+    yield Columns(f"Tightest clearances, in {UNIT_WORDS[units]}", heads, rows, kinds, named=2)
     if any(gap.gap_mm < 0 for gap in shown):
         yield _text("A negative gap is the depth of a crossing.")
     if any(gap.on_boundary for gap in shown):
         yield _text("* At the edge of a length that is not checked; may be closer inside it.")
     if len(gaps) > len(shown):
         yield _text(f"{len(gaps) - len(shown)} others have at least this margin.")
+
+
+def _gap(report: Report, gap: GapRecord) -> tuple[Text, ...]:
+    units, style = report.shop_units, STYLES["error"] if gap.is_too_small else ""
+    return (
+        _text(report.run(gap.a).short_name),
+        _text(against(gap)),
+        _text(in_units(gap.gap_mm, units, 2), style),
+        _text(in_units(gap.required_mm, units, 2)),
+        _text(in_units(gap.at[0].from_start_mm, units)),
+        _text(report.step_word(gap.at[0])),
+        _text(f"{gap_word(gap)} {'*' if gap.on_boundary else ''}".strip(), style),
+    )

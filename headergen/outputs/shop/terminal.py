@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import takewhile
 
-from rich import box
 from rich.console import Group, RenderableType
-from rich.table import Table as Grid
 from rich.text import Text
 
 from headergen.model import Header, Shop
@@ -21,13 +20,15 @@ from headergen.outputs.shop.tables import (
     steps_table,
     turns_table,
 )
+from headergen.show.columns import Columns, Kind
 from headergen.words.say import capital
 
+NAMES = frozenset({"tube", "piece", "step", "joint"})  # columns that name a row, if they come first
 FULL = frozenset({"stock", "first end", "last end"})  # columns with sentences, too wide for a terminal
 
 
 def bench_tables(header: Header, shop: Shop) -> RenderableType:
-    """Steps, lengths, pieces and turns, for rich to print, and the notes; fits about 100 columns."""
+    """Steps, lengths, pieces and turns, for rich to print, and the notes, in any width."""
     tables = [steps_table(header), lengths_table(header, shop), pieces_table(header, shop), turns_table(header, shop)]
     tables = [table for table in (*tables, bending_table(header, shop)) if table.rows]
     figures = shop.plan.figures
@@ -57,21 +58,20 @@ def _without(table: ShopTable, heads: frozenset[str]) -> ShopTable:
 
 
 def _shown(table: ShopTable) -> Iterator[RenderableType]:
-    grid = Grid(
-        title=table.title,
-        title_justify="left",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        show_edge=False,
-        collapse_padding=True,
-    )
-    for column, head in enumerate(table.heads):
-        numbers = all(_is_number(row[column]) for row in table.rows)
-        grid.add_column(Text(head), justify="right" if numbers else "left", overflow="fold", no_wrap=head == "tube")
-    for row in table.rows:
-        grid.add_row(*(Text(cell) for cell in row))
     yield Text()
-    yield grid
+    yield Columns(
+        table.title,
+        table.heads,
+        tuple(tuple(map(Text, row)) for row in table.rows),
+        tuple(_kind(head, [row[k] for row in table.rows]) for k, head in enumerate(table.heads)),
+        sum(1 for _ in takewhile(NAMES.__contains__, table.heads)),
+    )
+
+
+def _kind(head: str, cells: Sequence[str]) -> Kind:
+    if head == "tube":
+        return "name"
+    return "number" if all(map(_is_number, cells)) else "words"
 
 
 def _is_number(cell: str) -> bool:
