@@ -165,6 +165,7 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
         straights=mock.straights,
         hours=mock.hours,
         saddles=mock.saddle_facts,
+        seats=mock.seats,
         hours_for=mock.hours_for,
     )
     return replace(said, failed=tuple(failed), units=header.draft.units, flanges=len(header.draft.flanges))

@@ -2,43 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-import numpy as np
-
-from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
+from headergen.geometry.curves.stepped import is_stepped, tube_at
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
 from headergen.mock.differences import differences
 from headergen.mock.flange import Stub, flange_plates
+from headergen.mock.going_on import in_order
 from headergen.mock.guide import guides_of
 from headergen.mock.hours import hours_of, printed, shared_out
-from headergen.mock.joint import END_GAP
 from headergen.mock.kept import KeptMockParts, all_of
 from headergen.mock.locating import plate_pairs, printed_plates, unreached
-from headergen.mock.order import NONE, Going, order_of
+from headergen.mock.nipple import nipple_part
 from headergen.mock.packing import PlacedPart, pack
-from headergen.mock.part import MockPart, in_place, overhang
+from headergen.mock.part import MockPart, overhang
 from headergen.mock.plan import Fits, RunPlan, Twin, cuts_of, fits_of, not_divided, planned, span_of, twins_of
 from headergen.mock.saddle import saddles_of
 from headergen.mock.sizes import outside_of
-from headergen.mock.steel_adapter import adapter_length, adapter_part
+from headergen.mock.standing_on import loads_on, nipple_ends, nipple_name, not_seated, seats_in
+from headergen.mock.steel_adapter import adapter_part
 from headergen.mock.steel_straights import adapter_before, adapter_name, held_by, straight_mesh, straights_of
 from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
 from headergen.mock.tubes import tube_part
-from headergen.model import CutGuide, CutPiece, Header, MockSettings, PlatePair, PrintedPart, SaddleFacts, SteelStraight
+from headergen.model import (
+    Centreline,
+    CutGuide,
+    CutPiece,
+    Header,
+    MockSettings,
+    PlatePair,
+    PrintedPart,
+    Run,
+    SaddleFacts,
+    SeatFacts,
+    SteelStraight,
+)
 from headergen.shop.stage import pieces_of
 
 Report = Callable[[str, int, int], None]  # stage, done, total
 OnFailure = Callable[[str, Exception], None]  # name of a part or of a kind of parts, and its error
 STAGE = "mock"
 Made = TypeVar("Made")
+_Held = Sequence[tuple[Run, Centreline]]
 _Tubes = Sequence[tuple[RunPlan, tuple[Twin, ...]]]  # each run, and what stands for its pieces
 
 
@@ -73,6 +85,7 @@ class Mock:
     steel: Mapping[str, TriangleMesh] = field(default_factory=dict)
     hours: tuple[float, ...] = ()
     saddle_facts: tuple[SaddleFacts, ...] = ()
+    seats: tuple[SeatFacts, ...] = ()
     hours_for: tuple[tuple[str, float], ...] = ()
 
     @property
@@ -122,15 +135,15 @@ def make_mock(
     """
     trial, settings = _Trial(on_failure, store), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
-    held = held_runs(header, collectors)
+    held, unseated = _held(header, collectors, settings)
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings, held)) or () if settings.plates else ()
-    plans = _plans(header, collectors, pairs, settings)
+    plans = _plans((header, held), collectors, pairs, settings)
     tubes = [(plan, twins_of(plan, settings)) for plan in plans]
     settings, no_joint = _with_joints(tubes, settings)
     fits = fits_of(header, plans, collectors, settings)
     parts = _parts(header, (tubes, fits), settings, report, trial)
     made = _collectors((collectors, fits), settings, trial)
-    parts, order, not_straight = _in_order(parts, tubes, (collectors, made), settings)
+    parts, order, not_straight = in_order(parts, tubes, (collectors, made), settings)
     pairs = _with_ends(pairs, tubes)
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
@@ -138,7 +151,7 @@ def make_mock(
     saddles, no_saddle = _saddles(header, settings, trial)
     notes = (
         *not_divided(plans),
-        *differences(header, settings, {run.name for run, _ in held}),
+        *differences(header, settings, {run.name for run, _ in held}, unseated),
         *not_printed,
         *too_large,
         *too_tall,
@@ -151,85 +164,37 @@ def make_mock(
     printed_saddles = tuple(part for part, _ in saddles)
     bare = Mock(settings, parts, made, locating, adapters, guides, cuts, printed_saddles, pairs, coupon)
     bare = replace(bare, notes=notes, order=order, saddle_facts=tuple(facts for _, facts in saddles))
+    bare = replace(bare, seats=tuple(seats_in(tubes, settings.letter)))
     # a chain that lacks a part weighs less than it does, and its stress would be told too low
     steel = _steel_on(parts, tubes, collectors, settings)
-    hung = {} if trial.failed else hung_on(collectors, made, _weights(parts, steel, settings), settings)
-    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel)
+    carried = loads_on(plans, _weights(parts, steel, settings))
+    hung = {} if trial.failed else hung_on(collectors, made, carried, settings)
+    propped = frozenset(plan.run.name for plan in plans if plan.ends_on_another)
+    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel, propped)
     return _on_beds(_with_straights(bare, (tubes, collectors)), tubes, weakest)
 
 
+def _held(header: Header, collectors: Sequence[CollectorPlan], settings: MockSettings) -> tuple[_Held, dict[str, str]]:
+    """The runs that are printed, and why others on the side of runs are not, by name."""
+    held, collected = held_runs(header, collectors), {line.run for plan in collectors for line in plan.ends}
+    why = not_seated(header, held, pieces_of(header), settings, collected)
+    return [pair for pair in held if pair[0].name not in why], why
+
+
 def _plans(
-    header: Header, collectors: Sequence[CollectorPlan], pairs: Sequence[PlatePair], settings: MockSettings
+    printed: tuple[Header, _Held],
+    collectors: Sequence[CollectorPlan],
+    pairs: Sequence[PlatePair],
+    settings: MockSettings,
 ) -> list[RunPlan]:
+    header, held = printed
     collected = {line.run for plan in collectors for line in plan.ends}
     extra = {hole.run: pair.add for pair in pairs for hole in pair.plates[1].holes}
     plan = pieces_of(header)
     return [
         planned(header, (run, line, extra.get(run.name, 0.0)), plan, settings, run.name in collected)
-        for run, line in held_runs(header, collectors)
+        for run, line in held
     ]
-
-
-def _in_order(
-    parts: Sequence[MockPart],
-    tubes: _Tubes,
-    collected: tuple[Sequence[CollectorPlan], Sequence[MockPart]],
-    settings: MockSettings,
-) -> tuple[tuple[MockPart, ...], tuple[str, ...], list[str]]:
-    """The parts in an order in which they go on, that order with steel straights and the collectors that runs begin on
-    in it, and a note where none was found."""
-    (collectors, made), names = collected, {part.name for part in parts}
-    before = _before(collectors)
-    going = [
-        Going(
-            twin.name, plan.line, twin.start, twin.end, widest_radius(plan.run), before.get(plan.run.name, frozenset())
-        )
-        for plan, twins in tubes
-        for twin in twins
-        if twin.is_steel or twin.name in names
-    ]
-    own = {each.name for each in going}
-    walls = [in_place(part).triangles.reshape(-1, 3) for part in parts if part.name not in own]
-    held = max(settings.spigot, adapter_length(settings)) if settings.straights == "steel" else settings.spigot
-    begun_on = {plan.name for plan in collectors if plan.followed_by}
-    there = [in_place(part).vertices for part in made if part.name.partition(".")[0] in begun_on]
-    found = order_of(going, np.concatenate([NONE, *walls]), held + END_GAP, np.concatenate([NONE, *there]))
-    order = _with_collectors((*found.stuck, *found.names), tubes, collectors, made)
-    place = {name: k for k, name in enumerate(order)}
-    ordered = tuple(sorted(parts, key=lambda part: place.get(part.name, -1)))
-    if not found.stuck:
-        return ordered, order, []
-    return (
-        ordered,
-        order,
-        [
-            f"No order was found in which all parts go straight on: {', '.join(found.stuck)} are in each other's way. "
-            "Put these on first, and turn them past each other."
-        ],
-    )
-
-
-def _before(collectors: Sequence[CollectorPlan]) -> dict[str, frozenset[str]]:
-    """By run: all those that lead to the collector that it begins on. `collectors` in the order of the gas flow."""
-    found: dict[str, frozenset[str]] = {}
-    for plan in collectors:
-        into = frozenset(line.run for line in plan.ends)
-        found[plan.followed_by] = into.union(*(found.get(run, frozenset()) for run in into))
-    return found
-
-
-def _with_collectors(
-    order: Sequence[str], tubes: _Tubes, collectors: Sequence[CollectorPlan], made: Sequence[MockPart]
-) -> tuple[str, ...]:
-    """With each collector that a run begins on, in front of the first part of that run."""
-    found = list(order)
-    for plan in collectors:
-        mine = [part.name for part in made if part.name.partition(".")[0] == plan.name]
-        first = next((twins[0].name for run, twins in tubes if run.run.name == plan.followed_by), "")
-        if first in found:
-            place = found.index(first)
-            found[place:place] = mine
-    return tuple(found)
 
 
 def _with_ends(pairs: Sequence[PlatePair], tubes: _Tubes) -> tuple[PlatePair, ...]:
@@ -387,10 +352,14 @@ def _parts(
             plates = partial(flange_plates, flange, own, radius, settings, len(parts) + 1)
             parts += trial.parts(f"{flange.part} plates", plates) if own else ()
     for done, (plan, twin) in enumerate(twins, 1):
-        span = span_of(plan, twin, fits)
-        make = partial(tube_part, plan.line, span, outside_of(plan.run), settings, twin.pieces, twin.name)
+        line, span = span_of(plan, twin, fits)
+        make = partial(tube_part, line, span, outside_of(plan.run), settings, twin.pieces, twin.name)
         parts += trial.parts(twin.name, make)
         report(STAGE, done, total)
+    for plan, _ in tubes:
+        if plan.ends_on_another:
+            name = nipple_name(plan, settings.letter)
+            parts += trial.parts(name, partial(nipple_part, name, plan.run.name, nipple_ends(plan, fits), settings))
     return tuple(parts)
 
 
@@ -452,9 +421,11 @@ def weakest_necks(
     settings: MockSettings,
     hung: Mapping[str, Sequence[Load]] = MappingProxyType({}),
     steel: Mapping[str, Sequence[TubeSection]] = MappingProxyType({}),
+    propped: Container[str] = (),
 ) -> dict[str, Neck]:
     """The most stressed neck of each part, over the runs that hang on it; `hung`: on the end of each beside the weight
-    that is set; `steel`: sections of what a part, by name, holds of real tube, in engine axes."""
+    that is set; `steel`: sections of what a part, by name, holds of real tube, in engine axes; `propped`: the runs that
+    end on another one, on which nothing is hung."""
     found: dict[str, Neck] = {}
     for run in dict.fromkeys(run for part in parts for run in part.runs):
         chain = [
@@ -467,7 +438,8 @@ def weakest_necks(
             for section in sections
             if section.run == run
         ]
-        for name, neck in necks(chain, settings, hung.get(run, ())).items():
+        given = replace(settings, weight=0.0) if run in propped else settings
+        for name, neck in necks(chain, given, hung.get(run, ())).items():
             if name not in found or neck.stress > found[name].stress:
                 found[name] = neck
     found.pop("", None)

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from headergen.geometry.curves.sides import hosts_first, leaves_side
 from headergen.geometry.curves.stepped import OutsideSpan
 from headergen.geometry.merge.design import AnyMerge, possible_merge
 from headergen.geometry.merge.uneven import UnevenMerge
@@ -21,7 +22,7 @@ from headergen.mock.collector import (
     outlet_tube,
     sleeve_stands_out,
 )
-from headergen.mock.cuts import EDGE, divide, least_length
+from headergen.mock.cuts import EDGE, CutNeeds, divide, least_length
 from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, joint_frame
 from headergen.mock.keys import Turns
 from headergen.mock.part import MockPart, load_of
@@ -32,6 +33,7 @@ from headergen.mock.tubes import Span, tube_part
 from headergen.mock.uneven_collector import size_across
 from headergen.mock.wording import said
 from headergen.model import Centreline, Collector, Header, MockSettings, Run, Tube
+from headergen.shop.side_cuts import named_joints
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,11 +100,16 @@ def _next(header: Header, tried: set[str]) -> tuple[int, Collector] | None:
 def held_runs(header: Header, plans: Sequence[CollectorPlan]) -> list[tuple[Run, Centreline]]:
     """The runs whose beginning has something to hold it: primaries, and those after a printed collector.
 
-    A run that stands on the side of another is none of them: nothing on that one's print holds it.
+    A run on the side of others is held where they are.
     """
     followed = {plan.collector.name for plan in plans}
-    tubes = ((run, line) for run, line in header.tubes if not run.sides)
-    return [(run, line) for run, line in tubes if run.is_primary or run.source in followed]
+    sound, names = {(joint.run, joint.host) for _, joint in named_joints(header)}, set[str]()
+    for run in hosts_first(header.runs):
+        hosts = {side.run for side, _ in run.sides}
+        begins = run.is_primary or run.source in followed or leaves_side(run)
+        if begins and hosts <= names and all((run.name, host) in sound for host in hosts):
+            names.add(run.name)
+    return [(run, line) for run, line in header.tubes if run.name in names]
 
 
 def _why_not(merge: AnyMerge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
@@ -143,7 +150,7 @@ def _planned(
     has_socket = following is not None
     first = max(min(room, merge.end - least_length(settings, has_socket)), merge.cone_end)
     line = outlet_line(collector, merge, first, following)
-    cuts = divide(line, [], 0.0, settings, merge.outlet_outer, (has_socket, lambda _: ((), ()))).cuts
+    cuts = divide(line, [], 0.0, settings, merge.outlet_outer, CutNeeds(has_socket)).cuts
     begins = (0.0, *(cut.at for cut in cuts))
     return CollectorPlan(*named[:2], merge, named[2], ends, line, begins, following)
 

@@ -43,6 +43,26 @@ class Divided:
 
 # of where stretches begin and end: where else to cut, and where those of steel then begin
 Steel = Callable[[Sequence[float]], tuple[Sequence[float], Collection[float]]]
+Between = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class CutNeeds:
+    """What is asked of the cuts of a run besides what the printer asks.
+
+    `last_socket`: the last part has a socket too. `steel`: what stays whole, since it is real tube. `past`: what goes
+    on past the steel's end; the last part has some of the steel's length too, so that it is the twin of a piece.
+    `whole`: the lengths between which nothing is cut.
+    """
+
+    last_socket: bool = False
+    steel: Steel = lambda _: ((), ())
+    past: float = 0.0
+    whole: tuple[Between, ...] = ()
+
+    def allows(self, at: float) -> bool:
+        """Whether a cut may be at a length."""
+        return not any(low < at < high for low, high in self.whole)
 
 
 def least_length(settings: MockSettings, socket: bool) -> float:
@@ -56,58 +76,57 @@ def divide(
     begins: float,
     settings: MockSettings,
     radius: float,
-    ends: tuple[bool, Steel] = (False, lambda _: ((), ())),
-    past: float = 0.0,
+    asked: CutNeeds = CutNeeds(),
 ) -> Divided:
-    """The cuts between `begins`, where the first tube part starts, and the collector plane.
-
-    `ends`: whether the last part has a socket too, for a printed collector, and what is steel, which stays whole.
-    `past`: what goes on past the steel's end; the last part has some of the steel's length too, so that it is the twin
-    of a piece.
-    """
-    last_socket, of_steel = ends
-    last = least_length(settings, last_socket)
-    kept, left_out = _with_room(line, joints, begins, settings, last)
-    last += past
+    """The cuts between `begins`, where the first tube part starts, and the collector plane."""
+    last = least_length(settings, asked.last_socket)
+    kept, left_out = _with_room(line, joints, begins, (settings, asked), last)
+    last += asked.past
     cuts: list[Cut] = []
-    further, starts = of_steel([begins, *(cut.at for cut in kept), line.length])
+    further, starts = asked.steel([begins, *(cut.at for cut in kept), line.length])
     kept = sorted([*kept, *(Cut(at, None) for at in further)], key=lambda cut: cut.at)
     places, steel = [begins, *(cut.at for cut in kept), line.length], frozenset(starts)
     for index, (start, end) in enumerate(pairwise(places)):
         if start not in steel:
-            cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), settings, radius, last))
+            cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), (settings, asked), radius, last))
         if index < len(kept):
             cuts.append(kept[index])
     return Divided(tuple(cuts), left_out, steel)
 
 
 def _with_room(
-    line: Centreline, joints: Sequence[WeldJoint], begins: float, settings: MockSettings, last: float
+    line: Centreline, joints: Sequence[WeldJoint], begins: float, given: tuple[MockSettings, CutNeeds], last: float
 ) -> tuple[list[Cut], tuple[int, ...]]:
     """The joints that leave every part long enough, and the numbers of the others."""
+    settings, asked = given
     least = least_length(settings, True)
     kept: list[Cut] = []
     for joint in joints:
         before = kept[-1].at if kept else begins
-        if joint.at - before >= least and line.length - joint.at >= last:
+        if joint.at - before >= least and line.length - joint.at >= last and asked.allows(joint.at):
             kept.append(Cut(joint.at, joint.number))
     numbers = {cut.joint for cut in kept}
     return kept, tuple(joint.number for joint in joints if joint.at > begins and joint.number not in numbers)
 
 
 def _divided_for_bed(
-    line: Centreline, between: tuple[float, float], settings: MockSettings, radius: float, last: float
+    line: Centreline, between: Between, given: tuple[MockSettings, CutNeeds], radius: float, last: float
 ) -> list[float]:
     """Further cuts, as few as the printer allows, and so that parts lean little.
 
     A part stands on its end toward the collector. A part too short to divide stays whole, however far it leans.
     """
+    settings, asked = given
     least, body = least_length(settings, True), tube_body(line, radius)
     rest = last if math.isclose(between[1], line.length) else least
 
     def cut_up(share: float, straights: Sequence[tuple[float, float]]) -> list[float]:
         steady = replace(settings, lean=share * settings.lean)
-        return _cut_up(between, (least, rest), lambda low, high: can_stand(body, low, high, steady), straights)
+
+        def able(low: float, high: float) -> bool:
+            return (high == between[1] or asked.allows(high)) and can_stand(body, low, high, steady)
+
+        return _cut_up(between, (least, rest), able, straights)
 
     fewest = cut_up(1.0, ())
     if not fewest:
@@ -128,7 +147,7 @@ def _divided_for_bed(
 
 
 def _cut_up(
-    between: tuple[float, float],
+    between: Between,
     leasts: tuple[float, float],
     able: Callable[[float, float], bool],
     straights: Sequence[tuple[float, float]],

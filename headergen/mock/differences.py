@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Mapping
 
 from headergen.geometry.curves.stepped import is_stepped
 from headergen.mock.wording import said
-from headergen.model import Collector, Header, MockSettings
+from headergen.model import Collector, Header, MockSettings, Run
 from headergen.words.say import capital, say_list
 
 
-def differences(header: Header, settings: MockSettings, runs: Container[str]) -> Iterator[str]:
+def differences(
+    header: Header, settings: MockSettings, runs: Container[str], unseated: Mapping[str, str]
+) -> Iterator[str]:
     """A sentence for each difference, in the order of the gas flow; `runs`: the names of those that are printed.
 
-    A wanted collector that cannot be printed is reported where it is planned.
+    `unseated`: by run on the side of others, why it is not. A wanted collector that cannot be printed is reported where
+    it is planned.
     """
     followed = {run.source for run in header.runs}
     yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
@@ -29,17 +32,28 @@ def differences(header: Header, settings: MockSettings, runs: Container[str]) ->
     for collector in header.draft.collectors:
         yield from _collector(collector, settings, settings.collector or collector.name in followed)
     for run in header.runs:
-        if run.sides:
-            hosts = say_list([f"{name}, which has no socket for it" for name in sorted({s.run for s, _ in run.sides})])
+        if run.sides and run.name in runs:
+            yield from _seated(run)
+        elif run.sides:
+            hosts = say_list(sorted({side.run for side, _ in run.sides}))
+            why = unseated.get(run.name, f"{hosts}, on which it stands, is not, or it cannot be welded there")
             yield (
-                f"{capital(run.name)} is not printed, since it stands on the side of {hosts}: its "
-                "clearance is not tried by this mock. Hold a piece of tube there to try it."
+                f"{capital(run.name)} is not printed, since {why}: its clearance is not tried by this mock. Hold a "
+                "piece of tube there to try it."
             )
         elif run.name not in runs:
             yield (
                 f"{capital(run.name)} is not printed, since collector {run.source}, which it begins on, is not: its "
                 "clearance, and where it ends, are not tried by this mock."
             )
+
+
+def _seated(run: Run) -> Iterator[str]:
+    for side, _ in run.sides:
+        yield (
+            f"{capital(run.name)} sits on {side.run} with its fishmouth, in the groove there: the hole under it is not "
+            "printed, nor is the weld."
+        )
 
 
 def _flange(header: Header, settings: MockSettings) -> Iterator[str]:

@@ -20,6 +20,7 @@ HEIGHT = 7.0  # of a letter
 WIDTH = 4.2
 SPACING = 2.4  # between letters, from stroke centre to stroke centre
 NOSE = 0.7  # radius of a stroke
+UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into a tube, beside a slim spigot
 RAISED = 0.1  # of the stroke's centre above the surface: the depth is NOSE minus this
 SIDES = 16  # of a stroke's round end on a flat face
 FILLED = 0.3  # mm; a thinner wall between strokes cannot be printed
@@ -59,6 +60,7 @@ STROKES: dict[str, tuple[Stroke, ...]] = {
     "H": (((0, 0), (0, 6)), ((4, 0), (4, 6)), ((0, 3), (4, 3))),
     "J": (((4, 6), (4, 1), (3, 0), (1, 0), (0, 1)),),
     "L": (((0, 6), (0, 0), (3.8, 0)),),
+    "N": (((0, 0), (0, 6), (4, 0), (4, 6)),),
     "R": (((0, 0), (0, 6), (3, 6), (4, 5), (4, 3.8), (3, 2.8), (0, 2.8)), ((1.8, 2.8), (4, 0))),
     "-": (((0.8, 3), (3.2, 3)),),
     ".": (((2, 0), (2, 0.1)),),

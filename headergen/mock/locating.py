@@ -58,6 +58,8 @@ def plate_pairs(
     lines = {run.name: (run, line) for run, line in tubes}
     pairs: list[PlatePair] = []
     for collector in header.draft.collectors:
+        if collector.mouth == "side":  # its run sits on another with its fishmouth
+            continue
         mine = [lines[bore.run] for bore in collector.bores if bore.run in lines]
         if mine and collector.lean:
             raise MockError(

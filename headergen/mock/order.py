@@ -10,9 +10,10 @@ radius too far.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
+from types import MappingProxyType
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -51,17 +52,20 @@ class Order:
     stuck: tuple[str, ...]
 
 
-def order_of(parts: Sequence[Going], plates: Points, spigot: float, collectors: Points = NONE) -> Order:
+def order_of(
+    parts: Sequence[Going], plates: Points, spigot: float, collectors: Mapping[str, Points] = MappingProxyType({})
+) -> Order:
     """One order for all parts; those of each run are given from its start on.
 
-    `plates`: (n, 3) points on them; `collectors`: on printed collectors, which are there when runs go on after them.
+    `plates`: (n, 3) points on them; `collectors`: by run, on the printed collectors that are there when it goes on.
     """
     balls = {part.name: _balls(part) for part in parts}
-    walls = {part.name: np.concatenate([plates, collectors]) if part.after else plates for part in parts}
+    walls = {part.name: np.concatenate([plates, collectors.get(part.line.run, NONE)]) for part in parts}
     chains: dict[str, list[Going]] = {}
     for part in parts:
         chains.setdefault(part.line.run, []).append(part)
-    size = float(np.linalg.norm(np.ptp(np.concatenate([*balls.values(), plates, collectors]), axis=0)))
+    whole = np.concatenate([*balls.values(), plates, *collectors.values()])
+    size = float(np.linalg.norm(np.ptp(whole, axis=0)))
     off: list[tuple[Going, tuple[float, float, float]]] = []
     while any(chains.values()):
         holding = {run for chain in chains.values() for part in chain for run in part.after}

@@ -10,14 +10,24 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.curves.centreline import lengthened, segment_starts
+from headergen.geometry.curves.centreline import backwards, cut_out, lengthened, segment_starts
+from headergen.geometry.curves.sides import SideJoint, highest, leaves_side
 from headergen.geometry.curves.stepped import is_stepped, widest_radius
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
 from headergen.mock.collected import CollectorPlan, outlet_fits, slimmer_outlet
-from headergen.mock.cuts import SOCKET_BOTTOM, Cut, Divided, divide, least_length
+from headergen.mock.cuts import SOCKET_BOTTOM, Cut, CutNeeds, Divided, divide, least_length
 from headergen.mock.flange import least_stub
 from headergen.mock.joint import END_GAP, RIB_LENGTH, JointFit, fit_at, keys_for
 from headergen.mock.keys import Turns
+from headergen.mock.seated import (
+    Branch,
+    SeatError,
+    branches_of,
+    kept_whole,
+    middle_cut,
+    seats_of,
+    turned_round,
+)
 from headergen.mock.sizes import refuse_growth_in_stub, slimmest_tube
 from headergen.mock.steel_adapter import adapter_length
 from headergen.mock.tubes import Span
@@ -27,6 +37,7 @@ BETWEEN = 5.0  # mm of a steel straight left between what stands in its two ends
 LEG = 60.0  # mm of a bend's leg from which real tube stands in for it
 SAME = 1e-6  # mm
 
+Seats = tuple[SideJoint | None, SideJoint | None]
 Fits = dict[tuple[str, float], JointFit]  # by run and length from its start
 
 
@@ -36,7 +47,8 @@ class RunPlan:
 
     `mark`: what the names of its parts begin with. `line` goes on past the steel, which `ends` on the collector plane,
     as far as locating plates ask for. `port`: the beginning of a primary. `is_held`: its first tube part goes into a
-    flange plate, or into the outlet of a printed collector.
+    flange plate, or into the outlet of a printed collector. `seats`: where it begins and ends on the side of others;
+    `branches`: what sits on it.
     """
 
     run: Run
@@ -49,6 +61,18 @@ class RunPlan:
     divided: Divided
     collected: bool
     is_held: bool
+    seats: Seats = (None, None)
+    branches: tuple[Branch, ...] = ()
+
+    @property
+    def ends_on_another(self) -> bool:
+        """Whether its end sits on the side of another run; its last part is then printed the other way round."""
+        return self.seats[1] is not None
+
+    @property
+    def back(self) -> Centreline:
+        """The centreline from its end."""
+        return backwards(self.line)
 
     @property
     def stem(self) -> str:
@@ -87,30 +111,42 @@ class Twin:
 def planned(
     header: Header, tube: tuple[Run, Centreline, float], plan: Plan, settings: MockSettings, collected: bool
 ) -> RunPlan:
-    """`tube`: a run, the steel's centreline, and what the plates ask for past it."""
+    """`tube`: a run, the steel's centreline, and what the plates ask for past it.
+
+    Raises SeatError if it ends on another run and is too short, or not of one size.
+    """
     run, line, extra = tube
+    seats, branches = seats_of(header, run), branches_of(header, run)
     if extra and collected:
         extra = max(extra, least_length(settings, False))
     long = lengthened(line, extra) if extra else line
     pieces, joints = plan.of_run(run.name), plan.joints_of(run.name)
+    if seats[1] is not None and is_stepped(run):
+        raise SeatError("its tube is stepped, and its last part would be printed the other way round")
     port, begins, is_held = _begun(header, run, line, joints, settings)
     tube_from = 0.0 if port is None else port.tube
-    after = max(begins.at, tube_from)
+    after = max(begins.at, tube_from) if seats[0] is None else highest(seats[0])
+    whole = kept_whole(branches, settings, from_both_ends=seats[1] is not None)
 
     def steel(places: Sequence[float]) -> tuple[Sequence[float], Collection[float]]:
-        # straights of a stepped run go into each other, or are cones: all of it is printed
-        if settings.straights != "steel" or is_stepped(run):
+        # straights of a stepped run go into each other, or are cones; a fishmouth sits on print: all of it is printed
+        if settings.straights != "steel" or is_stepped(run) or any(seats) or branches:
             return (), ()
         first = places[0] if is_held else places[1]
         return steel_in(line if collected else long, places, (first, pieces), settings)
 
     able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
     printed, past = (line, 0.0) if collected else (long, long.length - line.length)
-    divided = divide(printed, able, after, settings, widest_radius(run), (collected, steel), past)
+    if seats[1] is not None:
+        printed = cut_out(line, 0.0, line.length - highest(seats[1]))
+    asked = CutNeeds(collected or seats[1] is not None, steel, past, whole)
+    divided = divide(printed, able, after, settings, widest_radius(run), asked)
+    if seats[1] is not None and not divided.cuts:
+        divided = replace(divided, cuts=(Cut(middle_cut((after, printed.length), settings), None),))
     within = tuple(joint.number for joint in joints if joint.at < after - SAME)
     divided = replace(divided, left_out=(*within, *divided.left_out))
     mark = header.draft.mock_mark(run)
-    return RunPlan(run, mark, long, line.length, pieces, port, begins, divided, collected, is_held)
+    return RunPlan(run, mark, long, line.length, pieces, port, begins, divided, collected, is_held, seats, branches)
 
 
 def _begun(
@@ -118,7 +154,7 @@ def _begun(
 ) -> tuple[Beginning | None, Cut, bool]:
     """How a primary begins, where the first tube part of a run does, and whether that is held by what is before it."""
     if not run.is_primary:
-        return None, Cut(0.0, None), True  # in the outlet of a printed collector
+        return None, Cut(0.0, None), not leaves_side(run)  # in the outlet of a printed collector
     flange = header.draft.flange_of(run.port)
     port = beginning_of(flange, run.port, run.tube)
     if not settings.flange:
@@ -219,17 +255,30 @@ def cuts_of(plan: RunPlan) -> tuple[Cut, ...]:
     return (*((plan.begins,) if plan.is_held else ()), *plan.divided.cuts, *last)
 
 
-def span_of(plan: RunPlan, twin: Twin, fits: Mapping[tuple[str, float], JointFit]) -> Span:
-    """What is made of a printed part."""
-    name = plan.run.name
-    return Span(
+def span_of(plan: RunPlan, twin: Twin, fits: Mapping[tuple[str, float], JointFit]) -> tuple[Centreline, Span]:
+    """What is made of a printed part, and the centreline along which its lengths count."""
+    name, length = plan.run.name, plan.line.length
+    inside = tuple(each for each in plan.branches if twin.start < each.joint.at < twin.end)
+    if plan.ends_on_another and twin.end == plan.ends:
+        fit = fits[from_its_end(name), twin.start]
+        turned = tuple(turned_round(inside, length))
+        return plan.back, Span(0.0, length - twin.start, None, fit, seat=plan.seats[1], branches=turned)
+    span = Span(
         twin.start,
         twin.end,
         fits.get((name, twin.start)),
         fits.get((name, twin.end)),
         None if twin.start else plan.port,
         plan.ends if twin.start < plan.ends < twin.end else None,
+        None if twin.start else plan.seats[0],
+        inside,
     )
+    return plan.line, span
+
+
+def from_its_end(run: str) -> str:
+    """Where the joints of a run's last part stand that is printed the other way round."""
+    return f"{run}, from its end"
 
 
 def fits_of(
@@ -242,12 +291,15 @@ def fits_of(
     cuts = [(plan, cut) for plan in plans for cut in cuts_of(plan)]
     keyed = [(plan.run.name, cut.at) for plan, cut in cuts if (plan.run.name, cut.joint) not in settings.without_key]
     keyed += [(plan.name, at) for plan in collectors for at in plan.begins]
+    turned = [(plan, plan.divided.cuts[-1].at) for plan in plans if plan.ends_on_another]
+    keyed += [(from_its_end(plan.run.name), at) for plan, at in turned]
     slim = {(plan.run.name, cut.at): _slimmer(plan, cut, settings) for plan, cut in cuts}
     slim |= {(plan.followed_by, 0.0): slimmer_outlet(plan, settings) for plan in collectors if plan.followed_by}
     bare = [
         fit_at(plan.line, cut.at, _held_in(plan, cut, settings), settings, None, slim[plan.run.name, cut.at])
         for plan, cut in cuts
     ]
+    bare += [fit_at(plan.back, plan.line.length - at, plan.run.tube, settings, None) for plan, at in turned]
     bare += [fit for plan in collectors for fit in outlet_fits(plan, settings, {}).values()]
     core = min((fit.core for fit in bare), default=header.draft.tube.radius)
     given: dict[tuple[str, float], Turns] = dict(
@@ -264,6 +316,9 @@ def fits_of(
         )
         for plan, cut in cuts
     }
+    for one, at in turned:
+        key = from_its_end(one.run.name), at
+        fits[key] = fit_at(one.back, one.line.length - at, one.run.tube, settings, given[key])
     for plan in collectors:
         turns = {at: given[plan.name, at] for at in plan.begins}
         fits |= {(plan.name, at): fit for at, fit in outlet_fits(plan, settings, turns).items()}

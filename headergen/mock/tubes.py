@@ -16,14 +16,16 @@ from manifold3d import CrossSection, Manifold, OpType
 
 from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.curves.sides import SideJoint, highest
 from headergen.geometry.frames import add, axes_matrix, cross, scaled
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
 from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_frame, socket, spigot
-from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, on_round, text_solid
+from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, UNDER_LETTERS, on_round, text_solid
 from headergen.mock.part import MockPart, hanging, sound_mesh
+from headergen.mock.seated import BESIDE, Branch, fishmouth_of, pins_of, seat_cuts
 from headergen.mock.sizes import Outside
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
 from headergen.mock.strength import sections_at
@@ -36,7 +38,6 @@ RING_DEPTH, RING_HALF = 0.6, 1.4  # of the groove where the steel is trimmed; ha
 MARKED = 4.0  # of the tube's end, taken up by degree marks
 SECTION_STEP = 2.0  # mm between the sections looked at
 CHORD_ERROR = 0.04  # mm
-UNDER_LETTERS = 1.0  # mm of wall added where letters are cut into it, beside a slim spigot
 SHELF = 1.5  # mm of the part behind the stop face at its thinnest
 FOOT = 3.0  # mm up from the bed over which an end without a socket has the wall of a joint
 CLOSES = math.radians(45)  # from the vertical, at least: how fast a bore narrows
@@ -55,6 +56,8 @@ class Span:
     downstream: JointFit | None
     begins: Beginning | None = None  # of the primary, if the part begins at its port
     trimmed: float | None = None  # length from the flange to where the steel ends, if that is within the part
+    seat: SideJoint | None = None  # where the part sits on another run with its fishmouth, at its start
+    branches: tuple[Branch, ...] = ()  # what sits on it
 
 
 def tube_part(
@@ -82,6 +85,10 @@ def tube_part(
         radius = size.at(span.start)
         marks = [_witness(radius)] if span.upstream.turns is not None else degree_marks(radius)
         away += [mark.transform(placement(start)) for mark in marks]
+    if span.seat is not None:
+        away.append(fishmouth_of(span.seat))
+    for branch in span.branches:
+        away += seat_cuts(branch.joint, settings)
     if span.downstream is not None:
         away.append(socket(span.downstream, most, bore).transform(placement(end)))
     bed = _bed_frame(line, span, settings)
@@ -90,9 +97,13 @@ def tube_part(
         away.append(_ring(size.at(span.trimmed)).transform(placement(joint_frame(line, span.trimmed))))
     away += _letters(name, line, span, size)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
+    if span.seat is not None and span.seat.at_start:
+        solid = solid + pins_of(span.seat, settings)
     standing_solid = solid.transform(inverse(bed))
     stations = [(line.run, seen_in(bed, frame), length) for frame, length in _stations(line, span)]
     sections = sections_at(standing_solid, stations, most + 1.0)
+    if span.seat is not None and not span.seat.at_start:  # its lengths count from the end of the run
+        sections = sections[::-1]
     mesh = sound_mesh(name, standing_solid)
     notes = tuple(_needs_support(mesh, tube, bed, span, settings))
     return MockPart(
@@ -153,20 +164,39 @@ def _hollow(
     """What a part can do without between its joints, in engine axes: `radii` of its outside and of its narrow bore."""
     radius, bore = radii
     wide = radius - settings.tube_wall
-    low = span.start if span.begins is None else max(span.start, span.begins.tube)
-    low += SHELF if span.upstream is not None else 0.0
+    low = bare_start(span) if span.begins is None else max(span.start, span.begins.tube)
+    low += SHELF if span.upstream is not None or span.seat is not None else 0.0
     high = span.end - (FOOT if span.downstream is None else span.downstream.depth + CLEAR)
-    if high - low < 2 * CLEAR or wide < bore + CLEAR:
+    if wide < bore + CLEAR:
         return []
-    opened = span.upstream is None and low == span.start
-    middle = cut_out(line, low, high - (THROUGH if opened else 0.0))
-    hollow = solid_of(outer_skin(_lengthened(middle, None) if opened else middle, wide, CHORD_ERROR).mesh)
-    if not opened:
-        hollow = hollow ^ _vault(joint_frame(line, low), bore, bed, max(CLOSES, settings.lean))
-    if span.downstream is None:
+    hollows: list[Manifold] = []
+    for first, last in _between(span.branches, (low, high)):
+        opened = span.upstream is None and first == span.start
+        middle = cut_out(line, first, last - (THROUGH if opened else 0.0))
+        hollow = solid_of(outer_skin(_lengthened(middle, None) if opened else middle, wide, CHORD_ERROR).mesh)
+        if not opened:
+            hollow = hollow ^ _vault(joint_frame(line, first), bore, bed, max(CLOSES, settings.lean))
+        hollows.append(hollow)
+    if span.downstream is None and high - low >= 2 * CLEAR:
         foot = _lengthened(cut_out(line, high - CLEAR, span.end), None)
-        return [hollow, solid_of(outer_skin(foot, radius - settings.wall, CHORD_ERROR).mesh)]
-    return [hollow]
+        hollows.append(solid_of(outer_skin(foot, radius - settings.wall, CHORD_ERROR).mesh))
+    return hollows
+
+
+def _between(branches: Sequence[Branch], ends: tuple[float, float]) -> Iterator[tuple[float, float]]:
+    """The stretches that are hollow: none is under what sits on the part."""
+    low, high = ends
+    for branch in sorted(branches, key=lambda branch: branch.low):
+        if branch.low - BESIDE - low >= 2 * CLEAR:
+            yield low, min(branch.low - BESIDE, high)
+        low = max(low, branch.high + BESIDE)
+    if high - low >= 2 * CLEAR:
+        yield low, high
+
+
+def bare_start(span: Span) -> float:
+    """Where the tube of a part is whole all round: past its fishmouth, if it has one."""
+    return span.start if span.seat is None else span.start + highest(span.seat)
 
 
 def _vault(mouth: Frame, radius: float, bed: Frame, lean: float) -> Manifold:
@@ -214,7 +244,7 @@ def _ring(radius: float) -> Manifold:
 def _letters(name: str, line: Centreline, span: Span, size: Outside) -> list[Manifold]:
     """Name and arrow on the outside of the bend, upright as the part stands, as low as is clear of its socket: there
     it leans least."""
-    low = span.start + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
+    low = bare_start(span) + (MARKED if span.upstream is not None and span.upstream.turns is None else NOSE)
     low = low if span.begins is None else max(low, span.begins.tube)
     high = span.end - NOSE
     if span.downstream is not None:
@@ -225,7 +255,8 @@ def _letters(name: str, line: Centreline, span: Span, size: Outside) -> list[Man
     middle = max(low + HEIGHT / 2, high - HEIGHT / 2)
     point, tangent, normal = frame_at(line, middle)
     frame = Frame(point, cross(normal, tangent), normal, tangent)
-    bars = text_solid(f"{TO_COLLECTOR}{name}", on_round(size.at(middle), math.pi, 0.0))
+    on_its_head = span.seat is not None and not span.seat.at_start  # what is down as it stands is not downstream
+    bars = text_solid(name if on_its_head else f"{TO_COLLECTOR}{name}", on_round(size.at(middle), math.pi, 0.0))
     return [bar.transform(placement(frame)) for bar in bars]
 
 
@@ -252,6 +283,7 @@ def _stations(line: Centreline, span: Span) -> list[tuple[Frame, float]]:
         for k in reversed(range(4)):
             place = add(start.origin, start.z, -room * (k + 0.5) / 4)
             frames.append((Frame(place, start.x, start.y, start.z), room / 4))
-    count = max(2, math.ceil((span.end - span.start) / SECTION_STEP))
-    step = (span.end - span.start) / count
-    return frames + [(joint_frame(line, span.start + step * (k + 0.5)), step) for k in range(count)]
+    first = bare_start(span)
+    count = max(2, math.ceil((span.end - first) / SECTION_STEP))
+    step = (span.end - first) / count
+    return frames + [(joint_frame(line, first + step * (k + 0.5)), step) for k in range(count)]

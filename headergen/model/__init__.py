@@ -69,7 +69,7 @@ from headergen.model.inputs import (
     primary_name,
     secondary_name,
 )
-from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SaddleFacts, SteelStraight
+from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SaddleFacts, SeatFacts, SteelStraight
 from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import (
     Arc,
@@ -248,6 +248,7 @@ __all__ = [
     "RunEnd",
     "RunLengths",
     "SaddleFacts",
+    "SeatFacts",
     "SecondOpinion",
     "Segment",
     "Shape",

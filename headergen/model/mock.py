@@ -81,6 +81,20 @@ class SaddleFacts:
 
 
 @dataclass(frozen=True)
+class SeatFacts:
+    """A tube on the side of others in print: `part` sits on `on`, a part or several of the run called `host`.
+
+    `nipple`: what joins it to the part before it where the tube ends there; "" where it begins there, with pins.
+    """
+
+    run: str
+    part: str
+    host: str
+    on: tuple[str, ...]
+    nipple: str
+
+
+@dataclass(frozen=True)
 class SteelStraight:
     """Real tube that stands in the mock for a straight piece of the plan, or for a leg of a bend: sawn square.
 

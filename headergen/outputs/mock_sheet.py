@@ -10,7 +10,17 @@ from itertools import groupby
 from pathlib import Path
 
 from headergen.geometry.plate.united import tubes_together
-from headergen.model import CutGuide, CutPiece, Job, MockSettings, PlatePair, PrintedPart, SaddleFacts, SteelStraight
+from headergen.model import (
+    CutGuide,
+    CutPiece,
+    Job,
+    MockSettings,
+    PlatePair,
+    PrintedPart,
+    SaddleFacts,
+    SeatFacts,
+    SteelStraight,
+)
 from headergen.words.numbers import INCH, both
 from headergen.words.say import capital, say_angle, say_list
 
@@ -43,6 +53,7 @@ class MockFacts:
     hours: tuple[float, ...] = ()
     hours_for: tuple[tuple[str, float], ...] = ()  # the same hours by kind of parts
     saddles: tuple[SaddleFacts, ...] = ()
+    seats: tuple[SeatFacts, ...] = ()
     saddle_pictures: tuple[tuple[str, str], ...] = ()  # of each run with saddles: its name, and the file
 
 
@@ -77,6 +88,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         f"collector, {own}G2-1 a cut guide for the tubes of collector {own}C2, {own}J2-3 the steel adapter at joint 3 "
         "of primary 2."
         + (f" {own}H2-3 is the saddle for that joint." if facts.saddles else "")
+        + (f" {own}NR4 is the nipple before the last part of R4." if any(s.nipple for s in facts.seats) else "")
         + (
             f" {own}R1-3 is the twin of piece 3 of the run that begins on collector {own}C1, {own}JR1-3 the steel "
             "adapter at its joint 3."
@@ -254,6 +266,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
         f"   Put them on in this order: {', then '.join(_runs(facts))}. It was found by trying each part's way past "
         "those already on, not past the chassis. Where tubes cross, another order may not work."
     )
+    yield from _seats(facts.seats)
     if mine := facts.settings.letter:
         other = "A" if mine == "B" else "B"
         yield (
@@ -297,6 +310,22 @@ def _together(facts: MockFacts) -> Iterator[str]:
             "bend in the spec. Without ribs such a spigot is loose in a steel bore."
         )
     yield ""
+
+
+def _seats(seats: Sequence[SeatFacts]) -> Iterator[str]:
+    """How tubes on the side of others go on."""
+    if seats:
+        yield "   Tubes on the side of others come last; their way was not tried. Tape holds each in its groove."
+    for each in seats:
+        on = f"{say_list(list(each.on))} ({each.host})"
+        if not each.nipple:
+            yield f"   {each.part}: push its two pins into the holes of {on}."
+        else:
+            yield (
+                f"   {each.part}: push the nipple {each.nipple} into the part before it, then {each.part} onto the "
+                f"nipple, and its fishmouth over {on}. Where it does not go between, pull that run apart at the joint "
+                "before it, put the two together, and push it home through the fishmouth."
+            )
 
 
 def _kind(part: PrintedPart, facts: MockFacts) -> str:

@@ -19,7 +19,7 @@ def fishmouth_templates(header: Header) -> Iterator[CutTemplate]:
     The witness line is on the side toward the other run's direction. Heights count toward that run's axis, as they do
     toward the cut in every template.
     """
-    for name, joint in _named(header):
+    for name, joint in named_joints(header):
         heights = [-fishmouth_height(joint, 2 * math.pi * k / PLACES) for k in range(PLACES)]
         base = min(heights) - ABOVE_BASE
         above = tuple(height - base for height in heights)
@@ -28,14 +28,15 @@ def fishmouth_templates(header: Header) -> Iterator[CutTemplate]:
 
 def hole_templates(header: Header) -> Iterator[HoleTemplate]:
     """One for the hole under each fishmouth, by the same name."""
-    for name, joint in _named(header):
+    for name, joint in named_joints(header):
         side = joint.tube.radius, joint.at, unit(cross(joint.way, cross(joint.out, joint.way)))
         bore = joint.branch.radius - joint.branch.wall
         edges = (tuple(on_run(joint, 2 * math.pi * k / PLACES, r) for k in range(PLACES)) for r in (bore, None))
         yield HoleTemplate(name, joint.run, joint.host, *side, *edges)
 
 
-def _named(header: Header) -> Iterator[tuple[str, SideJoint]]:
+def named_joints(header: Header) -> Iterator[tuple[str, SideJoint]]:
+    """The joints that can be made, each with the name of its templates."""
     for number, joint in enumerate(sound_joints(header), 1):
         yield f"{header.draft.letter}B{number}", joint
 
@@ -49,7 +50,7 @@ def fouls_inside(joint: SideJoint) -> float:
 
 def notes_on_sides(header: Header) -> Iterator[str]:
     units = header.draft.units
-    for name, joint in _named(header):
+    for name, joint in named_joints(header):
         end = "start" if joint.at_start else "end"
         bore = say_length(joint.branch.outside_diameter - 2 * joint.branch.wall, units)
         ground = say_length(fouls_inside(joint), units)

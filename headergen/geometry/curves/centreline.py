@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from headergen.geometry.frames import add, angle_between, cross, dot, norm, rotated, scaled, subtract, unit
@@ -105,6 +106,15 @@ def lengthened(centreline: Centreline, by: float) -> Centreline:
     last = centreline.segments[-1]
     point, tangent, normal = frame_on(last, last.length)
     return Centreline(centreline.run, (*centreline.segments, Line(last.step, point, tangent, normal, by)))
+
+
+def backwards(centreline: Centreline) -> Centreline:
+    """The same centreline travelled from its end to its start."""
+    turned: list[Segment] = []
+    for segment in reversed(centreline.segments):
+        point, tangent, normal = frame_on(segment, segment.length)
+        turned.append(replace(segment, start=point, tangent=scaled(tangent, -1.0), normal=normal))
+    return Centreline(centreline.run, tuple(turned))
 
 
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:

@@ -112,6 +112,11 @@ def measured_spans(tubes: Iterable[tuple[Run, Centreline]], gap: float) -> Mappi
     return found
 
 
+def leaves_side(run: Run) -> bool:
+    """Whether a run begins on the side of another."""
+    return isinstance(run.start, Outlet) and run.start.side is not None
+
+
 def _turns() -> Iterator[float]:
     return (2 * math.pi * k / PLACES for k in range(PLACES))
 
