@@ -48,7 +48,8 @@ def find_paths(
             stack.callback(end, children[-1])
 
         def search(part: Draft, given: Effort) -> Any:
-            of = "" if part.runs == draft.runs else " and ".join(run.name for run in part.runs if run.to_find)
+            all_of_it = len(part.runs) == len(draft.runs)
+            of = "" if all_of_it else " and ".join(run.name for run in part.runs if run.to_find)
             return _until_stopped(children, (part, dict(meshes), given, known), lambda so: watch(replace(so, of=of)))
 
         return in_stages(draft, effort, search)
@@ -97,10 +98,8 @@ def _side_by_side(children: list[Child], task: Any, state: _State) -> Any:
     _, meshes, effort, known = task
     first = children[0]
     begun = _heard([first], {first: (_begin, task)}, state)[first]
-    if begun.forbids:
-        from headergen.solve.route import Routed
-
-        return Routed((), 0, begun.places, (*begun.said, *begun.forbids))
+    if begun.without_search is not None:
+        return begun.without_search
     works = {child: (_share, (part, begun, meshes, known)) for part, child in enumerate(children)}
     found = _heard(children, works, state)
     parts = [found[child] for child in children]

@@ -206,6 +206,7 @@ class Run:
     joined: tuple[int, ...] = ()  # steps in one piece with the step before them
     to_find: bool = False  # `route` finds its path; its steps, if any, are a first guess
     grows: tuple[Straight, ...] = ()  # what a path to be found must have: straights in which it grows, in their order
+    straight_over: tuple[tuple[float, float], ...] = ()  # lengths between which a path to be found is straight
     like: tuple[Step, ...] = ()  # the other bank's path, mirrored, which a path to be found should resemble
     written: Literal["path", "points", "mirrored"] = "path"  # how the spec gives its path
 

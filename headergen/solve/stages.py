@@ -1,8 +1,8 @@
 """The order in which the runs of a header are found: the primaries together, then what comes after their collectors.
 
 Tubes from outlets are found once those before them are there: secondaries that go into one collector together and
-equally long, each run to a place of its own by itself. Where an answer leaves the next stage no way, the next best one
-is tried.
+equally long, each run to a place of its own by itself, one on the side of others after those. Where an answer leaves
+the next stage no way, the next best one is tried.
 """
 
 from __future__ import annotations
@@ -11,12 +11,15 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from headergen.model import Draft
+from headergen.geometry.curves.run import line_of
+from headergen.geometry.curves.sides import in_their_places, reach_on_run
+from headergen.model import Draft, Run
 from headergen.model.finding import Finding
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.words.say import say_list
 
+BESIDE_SEAT = 1.0  # mm of straight tube beyond a fishmouth
 SPARES = 2  # further answers of a stage, with which the next one is tried if the first leave it no way
 
 Routed = Any  # solve.route.Routed and Answer, which are slow to import
@@ -27,18 +30,38 @@ Search = Callable[[Draft, Effort], Routed]
 def stages_of(draft: Draft) -> list[tuple[str, ...]]:
     """Names of the runs to be found, stage by stage."""
     wanted = [run for run in draft.runs if run.to_find]
-    first = tuple(run.name for run in wanted if run.is_primary)
-    after: dict[str, list[str]] = {}
+    first = tuple(run.name for run in wanted if _is_first(run))
+    after: dict[str, list[Run]] = {}
     for run in wanted:
-        if not run.is_primary:
-            after.setdefault(run.end.collector, []).append(run.name)
-    ordered = sorted(after, key=lambda collector: _depth(draft, collector))
-    return [*([first] if first else []), *(tuple(after[collector]) for collector in ordered)]
+        if not _is_first(run):
+            after.setdefault(run.end.collector, []).append(run)
+    ordered = sorted(after.values(), key=lambda runs: max(_depth(draft, run) for run in runs))
+    return [*([first] if first else []), *(tuple(run.name for run in runs) for runs in ordered)]
 
 
-def _depth(draft: Draft, collector: str) -> int:
-    """How many collectors the gas has come through before this one."""
-    before = [run.source for run in draft.runs if run.end.collector == collector and not run.is_primary]
+def _with_seats(draft: Draft) -> Draft:
+    """The draft whose paths to be found are straight where another run stands on them."""
+    wanted = {run.name: run for run in draft.runs if run.to_find}
+    over: dict[str, list[tuple[float, float]]] = {}
+    for run in draft.runs:
+        for side, _ in run.sides:
+            if side.run in wanted:
+                half = reach_on_run(side, run.tube.radius, wanted[side.run].tube.radius) + BESIDE_SEAT
+                over.setdefault(side.run, []).append((side.at - half, side.at + half))
+    runs = (replace(run, straight_over=tuple(over[run.name])) if run.name in over else run for run in draft.runs)
+    return replace(draft, runs=tuple(runs))
+
+
+def _is_first(run: Run) -> bool:
+    return run.is_primary and not run.sides
+
+
+def _depth(draft: Draft, run: Run) -> int:
+    """How many runs, one after the other, must be there before this one: those before its start, and what it is on."""
+    on = {side.run for side, _ in run.sides}
+    before = [
+        each for each in draft.runs if each.name in on or (each.end.collector == run.source and each.name != run.name)
+    ]
     return 1 + max((_depth(draft, each) for each in before), default=-1)
 
 
@@ -47,10 +70,14 @@ def in_stages(draft: Draft, effort: Effort, search: Search) -> Routed:
 
     After Ctrl-C, what was found up to then, with the runs of the stages after it still to be found.
     """
-    stages = stages_of(draft)
+    draft, stages = _with_seats(draft), stages_of(draft)
+
+    def search_there(part: Draft, given: Effort) -> Routed:
+        return search(in_their_places(part, {run.name: line_of(run) for run in part.runs if not run.to_find}), given)
+
     if len(stages) == 1:
-        return search(draft, effort)
-    task = _Task(draft, tuple(stages), effort.started(), search, [])
+        return search_there(draft, effort)
+    task = _Task(draft, tuple(stages), effort.started(), search_there, [])
     found = _found_from(task, 0, draft)
     rounds = sum(sum(each) for each in task.tries)
     return replace(found, rounds=rounds, shares=(), tries=tuple(task.tries))

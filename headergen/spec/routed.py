@@ -66,7 +66,7 @@ def _runs(top: dict[str, yaml.Node]) -> Iterator[tuple[str, yaml.Node, yaml.Node
     for listed in ("primaries", "secondaries", "runs"):
         node = top.get(listed)
         for key, value in _items(node) if node is not None else ():
-            start = _pairs(value).get("from") if listed == "runs" else key
+            start = _pairs(value).get("from", key) if listed == "runs" else key
             if start is not None:
                 yield start.value.strip(), key, value, bool(getattr(node, "flow_style", False))
 

@@ -25,7 +25,6 @@ from headergen.spec.plain import mapping_in
 from headergen.spec.run_tubes import tubes_in, ways_of
 from headergen.spec.units import Unit, length_text
 
-OWN_PATH = "write a path, with fit for the values that may vary"
 OF_SECONDARIES = ("path", "find", "steps")  # keys that a run has like a secondary, and one from a port like a primary
 OF_PRIMARIES = (*OF_SECONDARIES, "target", "tube")
 LOOSEST = 3.0  # mm on each side between a tube and the mouth or pipe that it is to fit
@@ -48,7 +47,6 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(("runs", name), f"a collector is called {name.strip()} as well", on_key=True)
         start = _start(raw)
         if start is None:
-            yield from _leaving_troubles(name, raw)
             continue
         path: SpecPath = ("runs", name, "from")
         kind = "primary" if start.isdecimal() else "outlet of collector"
@@ -61,19 +59,7 @@ def run_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
         elif start in _others(data, "primaries" if start.isdecimal() else "secondaries"):
             key = "primaries" if start.isdecimal() else "secondaries"
             yield Trouble(path, f"the {kind} {start} has its path under {key} already", "keep one of them")
-        if "find" in raw and "joins" in raw:
-            message = "route does not find the path of a run that joins another"
-            yield Trouble(("runs", name, "find"), message, OWN_PATH)
         seen.setdefault(start, name.strip())
-
-
-def _leaving_troubles(name: str, raw: Any) -> Iterator[Trouble]:
-    """What a run that leaves another cannot have."""
-    if not isinstance(raw, dict) or "leaves" not in raw:
-        return
-    if "find" in raw:
-        message = "route does not find the path of a run that leaves another"
-        yield Trouble(("runs", name, "find"), message, OWN_PATH)
 
 
 def _start(raw: Any) -> str | None:

@@ -41,7 +41,8 @@ def with_sides(draft: Draft) -> Draft:
     runs, lines = list[Run](), dict[str, Centreline]()
     for run in hosts_first(draft.runs):
         runs.append(placed(run, lines))
-        lines[run.name] = line_of(runs[-1])
+        if run.steps:  # else its path is still to be found
+            lines[run.name] = line_of(runs[-1])
     return with_ends_of(draft, runs)
 
 

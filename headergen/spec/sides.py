@@ -96,9 +96,15 @@ def _of_host(data: dict[str, Any], runs: dict[str, Any], which: tuple[str, str],
         ]
         known = ", ".join(each for each in said if each)
         yield Trouble(path, f"no run is called {host}", f"there is {known}" if known else "")
-    elif _is_to_find(primaries.get(host)) or any(_is_to_find(raw) for raw in _named(runs, host)):
-        message = f"the path of {host} is still to be found, so nothing can stand on its side"
-        yield Trouble(path, message, "let headergen route find it first, then add this run")
+    elif not _is_to_find(runs.get(name)) and _is_still_to_find(data, host):
+        message = f"the path of {host} is still to be found, so no run with a path can stand on its side"
+        yield Trouble(path, message, "write find: true for this run too, or let headergen route find the other first")
+
+
+def _is_still_to_find(data: dict[str, Any], host: str) -> bool:
+    runs = {name: raw for name, raw in mapping_in(data, "runs").items() if isinstance(raw, dict)}
+    own = (mapping_in(data, key).get(host) for key in ("primaries", "secondaries"))
+    return any(_is_to_find(raw) for raw in (*own, *_named(runs, host)))
 
 
 def _named(runs: dict[str, Any], host: str) -> Iterator[Any]:

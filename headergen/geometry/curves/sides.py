@@ -88,6 +88,12 @@ def footprint(joint: SideJoint) -> tuple[float, float]:
     return joint.at + min(ahead), joint.at + max(ahead)
 
 
+def reach_on_run(side: Side, branch: float, run: float) -> float:
+    """How far a joint reaches along a run to either side, by the radii of both; square to it if no angle is set."""
+    angle = math.pi / 2 if side.angle is None else side.angle
+    return (branch + run * abs(math.cos(angle))) / max(math.sin(angle), SLIGHT)
+
+
 def clear_from(joint: SideJoint, gap: float) -> float:
     """From the run's axis along the branch to where the whole of it is at least `gap` off a straight run's skin."""
     angle = joint.angle
@@ -124,12 +130,14 @@ def _turns() -> Iterator[float]:
 def side_joints(tubes: Iterable[tuple[Run, Centreline]]) -> tuple[SideJoint, ...]:
     """Every end of a run that is on the side of another one among `tubes`."""
     known = {run.name: (run, line) for run, line in tubes}
-    return tuple(
-        _joint(run, side, known[side.run], at_start)
-        for run, _ in known.values()
-        for side, at_start in _sides(run)
-        if side.run in known
-    )
+    return tuple(joint for run, _ in known.values() for joint in joints_of(run, known))
+
+
+def joints_of(run: Run, hosts: Mapping[str, tuple[Run, Centreline]]) -> Iterator[SideJoint]:
+    """The ends of a run on the side of those among `hosts`, by name; its own path need not be known."""
+    for side, at_start in _sides(run):
+        if side.run in hosts:
+            yield _joint(run, side, hosts[side.run], at_start)
 
 
 def _sides(run: Run) -> Iterator[tuple[Side, bool]]:
@@ -189,6 +197,11 @@ def placed(run: Run, lines: Mapping[str, Centreline]) -> Run:
     if run.end.side is not None and run.end.side.run in lines:
         run = replace(run, end=replace(run.end, frame=side_frame(run.end.side, lines[run.end.side.run])))
     return run
+
+
+def in_their_places(draft: Draft, lines: Mapping[str, Centreline]) -> Draft:
+    """The draft with each end that is on the side of one of `lines` in its place, at this end's collector as well."""
+    return with_ends_of(draft, tuple(placed(run, lines) for run in draft.runs))
 
 
 def with_ends_of(draft: Draft, runs: Sequence[Run]) -> Draft:

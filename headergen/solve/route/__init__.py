@@ -39,6 +39,7 @@ from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import say_help, what_would_help
 from headergen.solve.route.rounding import in_whole_degrees, say_whole
 from headergen.solve.route.search import SETTLED, Found, are_alike, is_compiled, search, warm_up
+from headergen.solve.route.straight import say_straight, straight_answer
 from headergen.solve.stages import in_stages, say_fewer
 
 FOR_ROUNDING = 0.12  # of the seconds, reserved for whole degrees
@@ -76,7 +77,8 @@ Watch = Callable[[Found], None]
 class Begun:
     """What a search starts from: the draft with its collectors placed, and the effort once the kernels are ready.
 
-    `moved`, `places` and `said` are of movable collectors; `forbids` says why no search could help.
+    `moved`, `places` and `said` are of movable collectors; `forbids` says why no search could help, `straight` is the
+    answer that needs none.
     """
 
     draft: Draft
@@ -85,6 +87,15 @@ class Begun:
     places: int = 0
     said: tuple[Finding, ...] = ()
     forbids: tuple[Finding, ...] = ()
+    straight: Answer | None = None
+
+    @property
+    def without_search(self) -> Routed | None:
+        """The result if no search is to be made."""
+        if not self.forbids and self.straight is None:
+            return None
+        answers = () if self.straight is None else (self.straight,)
+        return Routed(answers, 0, self.places, (*self.said, *self.forbids))
 
 
 def route(
@@ -107,14 +118,15 @@ def _route_at_once(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch, k
     """Paths for runs that are searched for together."""
     begun, problem = begin(draft, meshes, effort, watch, known)
     if problem is None:
-        return Routed((), 0, begun.places, (*begun.said, *begun.forbids))
+        assert begun.without_search is not None
+        return begun.without_search
     return finish(begun, problem, searched(begun, problem, begun.effort, watch), watch)
 
 
 def begin(
     draft: Draft, meshes: Meshes, effort: Effort, watch: Watch = lambda _: None, known: tuple[Finding, ...] = ()
 ) -> tuple[Begun, RouteProblem | None]:
-    """Everything before the search, and its problem; None if no search could help."""
+    """Everything before the search, and its problem; None if no search is to be made."""
     begun = Begun(draft, effort.started())
     if draft.routing.moves:
         effort = _ready(problem_of(draft, meshes), begun.effort)
@@ -125,6 +137,8 @@ def begin(
     if forbids:
         return replace(begun, forbids=(*forbids, *_eased(begun, meshes, forbids, watch, known))), None
     problem = problem_to_search(begun, meshes, known)
+    if (straight := straight_answer(problem)) is not None:
+        return replace(begun, straight=straight, said=(*begun.said, *say_straight(straight, problem))), None
     return replace(begun, effort=_ready(problem, begun.effort)), problem
 
 

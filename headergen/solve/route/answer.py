@@ -130,7 +130,9 @@ def with_bores(draft: Draft, taken: Mapping[str, Bore]) -> Draft:
 
 
 def _with_path(run: Run, found: Mapping[str, tuple[Step, ...]]) -> Run:
-    return replace(run, steps=found[run.name], fits=(), grows=(), to_find=False) if run.name in found else run
+    if run.name not in found:
+        return run
+    return replace(run, steps=found[run.name], fits=(), grows=(), straight_over=(), to_find=False)
 
 
 def written(steps: Sequence[Step]) -> tuple[Step, ...]:

@@ -14,6 +14,7 @@ from headergen.checks.measure import Meshes
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.run import line_of
+from headergen.geometry.curves.sides import SLIGHT, SideJoint, highest, joints_of
 from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.distance.ramp import ends_may_miss, ramp_begins
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
@@ -37,6 +38,7 @@ LONGER = 1.6  # of the straight-line bound: the range in which the shortest equa
 
 BESIDE_STEP = 10.0  # mm of straight tube at least on both sides of a step to a larger tube
 STEP_SPARE = 0.02  # mm within the limits of a step's place
+FAR = 1e6  # mm from anything
 STEEPEST = 0.9  # of the length over which tubes may converge: where the required gap starts to grow at the latest
 
 Numbers = NDArray[np.int64]
@@ -96,7 +98,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
     radius = widest_of(wanted)
     around = _measured_from(draft, wanted)
     grids, step, free = grids_of(around, meshes, box[0], box[1], radius)
-    samples, lengths = _fixed_tubes(fixed)
+    samples, lengths = _fixed_tubes(draft, wanted, fixed)
     radii, sharpest = bends_to_use(draft)
     return RouteProblem(
         draft=draft,
@@ -108,7 +110,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
         group=np.array([groups[p.end.collector] for p in (*wanted, *fixed)], dtype=np.int64),
         extra=extras(draft, wanted),
-        least_ends=np.array([[_found_first(draft, p), least_last(draft, p.end)] for p in wanted]),
+        least_ends=np.array([[_found_first(draft, p), _found_last(draft, p)] for p in wanted]),
         source=np.array([groups.get(p.source, -1) for p in wanted], dtype=np.int64),
         slim=np.array([slim_of(p, radius) for p in (*wanted, *fixed)]),
         grows=growths_asked(draft, wanted),
@@ -159,8 +161,8 @@ def growth_start(step: Straight) -> tuple[float, float]:
 
 
 def growths_asked(draft: Draft, wanted: Sequence[Run]) -> Array:
-    """(K, G, 5) where tubes must grow, as the kernels need it; straights beside a step are as long as any other."""
-    found = np.zeros((len(wanted), max(len(run.grows) for run in wanted), 5))
+    """(K, G, 5) where tubes must grow, or be straight, as the kernels need it; beside a step as long as anywhere."""
+    found = np.zeros((len(wanted), max(len(run.grows) + len(run.straight_over) for run in wanted), 5))
     beside = max(draft.limits.min_straight, BESIDE_STEP)
     for k, run in enumerate(wanted):
         for g, step in enumerate(run.grows):
@@ -168,15 +170,39 @@ def growths_asked(draft: Draft, wanted: Sequence[Run]) -> Array:
             found[k, g] = low + STEP_SPARE, max(high, low) - STEP_SPARE, beside, step.length, beside
             if high - low < 2 * STEP_SPARE:
                 found[k, g, :2] = (low + high) / 2
+        for g, (low, high) in enumerate(run.straight_over, len(run.grows)):
+            found[k, g] = low, low, 0.0, high - low, 0.0
     return found
 
 
-def _fixed_tubes(fixed: list[Run]) -> tuple[Array, Array]:
+def _fixed_tubes(draft: Draft, wanted: Sequence[Run], fixed: Sequence[Run]) -> tuple[Array, Array]:
+    """(F, N, 3) places along the tubes that stay, and their lengths (F,).
+
+    A tube that another one stands on is no obstacle near their joint; the places there are put out of the way.
+    """
     lines = [line_of(run) for run in fixed]
     count = max((math.ceil(line.length / FIXED_STEP) for line in lines), default=1)
     middles = (np.arange(count) + 0.5) / count
-    samples = [[frame_at(line, share * line.length)[0] for share in middles] for line in lines]
-    return np.array(samples).reshape(len(lines), -1 if lines else 1, 3), np.array([line.length for line in lines])
+    samples = np.array([[frame_at(line, share * line.length)[0] for share in middles] for line in lines])
+    samples, names = samples.reshape(len(lines), -1 if lines else 1, 3), [run.name for run in fixed]
+    for joint in (each for run in wanted for each in joints_on(draft, run)):
+        if joint.host in names and math.sin(joint.angle) > SLIGHT:
+            host = names.index(joint.host)
+            apart = joint.branch.radius + joint.tube.radius + draft.limits.between_tubes + MARGIN
+            away = np.abs(middles * lines[host].length - joint.at)
+            samples[host, away < apart / math.sin(joint.angle)] = FAR
+    return samples, np.array([line.length for line in lines])
+
+
+def joints_on(draft: Draft, run: Run) -> tuple[SideJoint, ...]:
+    """The ends of a run on the side of others whose paths are there."""
+    on = {side.run for side, _ in run.sides}
+    return tuple(joints_of(run, {each.name: (each, line_of(each)) for each in draft.runs if each.name in on}))
+
+
+def _in_fishmouth(draft: Draft, run: Run, at_start: bool) -> float:
+    """How much of a tube's end, from the other tube's axis, is within its fishmouth; 0 for an end elsewhere."""
+    return max((highest(j) for j in joints_on(draft, run) if j.at_start == at_start and j.is_possible), default=0.0)
 
 
 def bends_to_use(draft: Draft) -> tuple[Array, Array]:
@@ -230,7 +256,7 @@ def least_between(draft: Draft) -> float:
 def least_first(draft: Draft, primary: Run) -> float:
     """Least straight at the start: at a flange, a bend cannot begin inside the plate or in a transition."""
     if not primary.is_primary:
-        return draft.limits.min_straight
+        return draft.limits.min_straight + _in_fishmouth(draft, primary, at_start=True)
     flange = draft.flange_of(primary.port)
     begins = tube_from(flange, primary.port, draft.tube) if primary.port.transition else flange.thickness
     return max(draft.limits.port_straight, draft.limits.min_straight, begins)
@@ -238,7 +264,13 @@ def least_first(draft: Draft, primary: Run) -> float:
 
 def _found_first(draft: Draft, run: Run) -> float:
     """The least straight at the start of a found path: after an outlet, with a joint at either end, one that holds."""
-    return least_first(draft, run) if run.is_primary else least_between(draft)
+    return least_first(draft, run) if run.is_primary else least_between(draft) + _in_fishmouth(draft, run, True)
+
+
+def _found_last(draft: Draft, run: Run) -> float:
+    """The least straight at the end of a found path: before a fishmouth, with a joint at either end, one that holds."""
+    within = _in_fishmouth(draft, run, at_start=False)
+    return least_last(draft, run.end) if within == 0.0 else least_between(draft) + within
 
 
 def least_last(draft: Draft, bore: Bore) -> float:
