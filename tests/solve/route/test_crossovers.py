@@ -9,7 +9,7 @@ import pytest
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.sides import footprint, side_joints
 from headergen.model import Bend, Straight
-from headergen.pipeline import check, wanted_paths, with_found_paths
+from headergen.pipeline import check, paths_to_find, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Answer, route
 from headergen.solve.stages import stages_of
@@ -30,7 +30,7 @@ def wanted(folder: Path, *changes: tuple[str, str]) -> Path:
 
 
 def found_in(spec: Path, rounds: int) -> tuple[Answer, int]:
-    asked = wanted_paths(spec)
+    asked = paths_to_find(spec)
     found = route(asked.draft, asked.meshes, Effort(rounds=rounds))
     assert found.answers, [each.message for each in found.findings]
     best = found.answers[0]
@@ -66,7 +66,7 @@ def test_what_it_stands_on_is_found_first_and_is_straight_there(tmp_path: Path) 
     start = GUIDE.index("  left: [{straight: 300}")
     old = GUIDE[start : GUIDE.index("  right: [{straight: 300}")]
     spec = wanted(tmp_path, (old, "  left: find\n"))
-    assert stages_of(wanted_paths(spec).draft) == [(LEFT,), (BALANCE,)]
+    assert stages_of(paths_to_find(spec).draft) == [(LEFT,), (BALANCE,)]
     best, _ = found_in(spec, 3)
     [joint] = [each for each in side_joints(best.survey.header.tubes) if each.host == LEFT]
     line = next(line for line in best.survey.header.centrelines if line.run == LEFT)
