@@ -138,11 +138,13 @@ def _leg(cut: CutPiece, which: int, leg: float, whole: bool) -> tuple[float, flo
 
 
 def _sharper(half: HalfBuilt, k: int, stock: Stock | None) -> float:
-    """How much more angle the stock of a bend has; a stock list is of the tube that leaves the port."""
+    """How much more angle the stock of a bend has; a list that does not say its tube is of the run's first one."""
     cut, run = half.tube.pieces[k], half.tube.run
-    if stock is None or piece_tube(run, cut) != run.tube:
+    tube = piece_tube(run, cut)
+    bends = () if stock is None or tube is None else stock.bends_of(tube, run.tube)
+    if not bends and (stock is None or tube != run.tube):
         return BENDS
-    angles = [bend.real_angle for bend in stock.bends if abs(bend.radius - cut.radius) < 1.0]
+    angles = [bend.real_angle for _, bend in bends if abs(bend.radius - cut.radius) < 1.0]
     return min(BENDS, max(max(angles, default=cut.angle) - cut.angle, 0.0))
 
 

@@ -63,7 +63,6 @@ from headergen.model.inputs import (
     Shape,
     Source,
     SpecPath,
-    Tube,
     TubeRun,
     flange_name,
     primary_name,
@@ -131,8 +130,9 @@ from headergen.model.shop import (
     WeldJoint,
 )
 from headergen.model.side import Side
-from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight
+from headergen.model.stock import MeasuredBend, Stock, StockBend, StockStraight, StockTube
 from headergen.model.suggestion import Costs, GapThen, Help, NewPlace, NewValue, Suggestion
+from headergen.model.tube import Tube
 
 __all__ = [
     "COLD",
@@ -263,6 +263,7 @@ __all__ = [
     "StockBend",
     "StockItem",
     "StockStraight",
+    "StockTube",
     "Straight",
     "Stretch",
     "Suggestion",

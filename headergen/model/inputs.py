@@ -16,6 +16,7 @@ from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.side import Side
 from headergen.model.stock import Stock
+from headergen.model.tube import Tube
 
 AGAINST_EACH_OTHER = 0.1  # length of the mean of flange normals below which it has no meaning
 OutletEnd = OutletRing | OutletBell | OutletBall | OutletPlate
@@ -49,17 +50,6 @@ class Job:
     excluded: tuple[str, ...] = ()  # what the job does not include, as the customer is told
     signed: str = ""  # the hash on the sign-off sheet that the customer signed
     workshop: str = ""  # the maker
-
-
-@dataclass(frozen=True)
-class Tube:
-    outside_diameter: float
-    wall: float
-    material: str
-
-    @property
-    def radius(self) -> float:
-        return self.outside_diameter / 2
 
 
 @dataclass(frozen=True)

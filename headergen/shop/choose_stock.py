@@ -19,6 +19,7 @@ from headergen.geometry.arrays import Array
 from headergen.model import PlanFigures, ShopSettings, Stock
 from headergen.shop.course import Course
 from headergen.shop.integer_programme import HALF, Model, solve, solve_for
+from headergen.shop.shelf import Shelf
 from headergen.shop.ways import FewItems, Key, Member, Options, Way
 
 LEVELS = ("missing", "broken", "joints", "arc_cuts", "unclampable", "cost")
@@ -48,16 +49,21 @@ class Choice:
     figures: PlanFigures
 
 
-def choose(courses: Sequence[Course], options: Options, stock: Stock | None, settings: ShopSettings) -> Choice:
-    """The best plan. Raises PlanError if the solver stops before it has proved the optimum."""
-    model = Model(levels=LEVELS)
+def choose(
+    courses: Sequence[Course], options: Options, of: tuple[Stock | None, Sequence[Shelf]], settings: ShopSettings
+) -> Choice:
+    """The best plan. Raises PlanError if the solver stops before it has proved the optimum.
+
+    `of`: the stock list, and what it has of the tube of each course.
+    """
+    model, (stock, shelves) = Model(levels=LEVELS), of
     taken = [(_way(model, way, stock), way) for way in options.ways]
     _bought_rows(model, taken, stock)
     items = [item for few in options.few for item in _item_rows(model, few)]
     offers = [(variable, member) for variable, way in taken for member in way.members]
     offers += (offer for _, item in items for offer in item)
     _made_once(model, offers)
-    straights = [_course_rows(model, course, (c, offers), stock, settings) for c, course in enumerate(courses)]
+    straights = [_course_rows(model, course, (c, offers), shelves[c], settings) for c, course in enumerate(courses)]
     values, solved = solve(model)
     solved = _with_positions(model, solved, straights)
     ways = [way for variable, way in taken if solved[variable] > HALF]
@@ -134,11 +140,11 @@ def _course_rows(
     model: Model,
     course: Course,
     chosen: _Chosen,
-    stock: Stock | None,
+    shelf: Shelf,
     s: ShopSettings,
 ) -> list[_Straight]:
     last = len(course.bends)
-    rate, longest = _straight_tube(stock)
+    rate, longest = _straight_tube(shelf)
     most = longest - 2 * (max(s.shrinkage, s.trim) + s.dressing)
     if most <= 0:  # no piece fits in any of them, so none will have one
         most = MOST_STRAIGHTS
@@ -157,9 +163,9 @@ def _course_rows(
     return straights
 
 
-def _straight_tube(stock: Stock | None) -> tuple[float, float]:
+def _straight_tube(shelf: Shelf) -> tuple[float, float]:
     """Price of a millimetre of straight tube, and the longest length."""
-    straights = stock.straights if stock is not None else ()
+    straights = [straight for _, straight in shelf.straights]
     rates = [each.price / each.length for each in straights if each.price]
     return min(rates, default=0.0), max((each.length for each in straights), default=MOST_STRAIGHTS)
 

@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bend, Header, Run, ShopSettings, Stock, StockBend, Straight, Tube
+from headergen.model import Bend, Header, Run, ShopSettings, Stock, Straight, Tube
 from headergen.shop.footings import Blocked, below, footings
 from headergen.shop.lean_cuts import longer_by, sawn_lean
 from headergen.shop.room import Stretches, Torch, without_room
-
-SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
+from headergen.shop.shelf import Shelf, shelf_of
 
 
 @dataclass(frozen=True)
@@ -62,7 +61,7 @@ class Course:
 
 
 def courses_of(header: Header, s: ShopSettings, stock: Stock | None) -> tuple[Course, ...]:
-    """The runs of a header. Bends larger than all in `stock`, for the header's tube, are split.
+    """The runs of a header. Bends larger than all in `stock` of their tube and radius are split.
 
     A primary that bends before its tube has left plate and transition is left out, because it cannot be made.
     """
@@ -102,7 +101,7 @@ def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: S
 def split_steps(run: Run, stock: Stock | None, tube: Tube) -> tuple[list[float], list[CourseBend]]:
     """Straights before, between and after the bends. A bend larger than all on the shelf is split into equal parts.
 
-    The shelf is of `tube`.
+    `tube`: that of the header.
     """
     straights, bends = [0.0], list[CourseBend]()
     for number, step in enumerate(run.steps, 1):
@@ -112,20 +111,14 @@ def split_steps(run: Run, stock: Stock | None, tube: Tube) -> tuple[list[float],
             if joined and bends:
                 bends[-1] = replace(bends[-1], joined=(bends[-1].joined[0], True))
             continue
-        parts = _parts(step, stock if tube_of_step(run, number) == tube else None)
+        parts = _parts(step, shelf_of(stock, tube_of_step(run, number), tube))
         first = CourseBend(parts[0], step.radius, step.rotation, number, (joined and straights[-1] > 0, False))
         bends += [first, *(CourseBend(part, step.radius, 0.0, number) for part in parts[1:])]
         straights += [0.0] * len(parts)
     return straights, bends
 
 
-def shelf_of(stock: Stock | None, radius: float) -> tuple[tuple[int, StockBend], ...]:
-    """The bends of a radius, each with its index in the stock list."""
-    bends = stock.bends if stock is not None else ()
-    return tuple((index, bend) for index, bend in enumerate(bends) if abs(bend.radius - radius) <= SAME_RADIUS)
-
-
-def _parts(bend: Bend, stock: Stock | None) -> list[float]:
-    largest = max((each.real_angle for _, each in shelf_of(stock, bend.radius)), default=bend.angle)
+def _parts(bend: Bend, shelf: Shelf) -> list[float]:
+    largest = max((each.real_angle for _, each in shelf.of_radius(bend.radius)), default=bend.angle)
     count = max(1, math.ceil(bend.angle / largest - 1e-9))
     return [bend.angle / count] * count

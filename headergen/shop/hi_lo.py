@@ -51,7 +51,9 @@ def _longer(piece: CutPiece, stock: Stock | None, tube: Tube, plan: Plan) -> flo
         return 0.0
     if piece.item is not None:
         item = plan.items[piece.item - 1]
-        measured = stock.bends[item.index].measured if item.kind == "bend" else None
-        if measured is not None and measured.oval is not None:
-            return (measured.oval[0] - measured.oval[1]) / 2
+        bend = stock.bends[item.index] if item.kind == "bend" else None
+        if bend is not None and bend.measured is not None and bend.measured.oval is not None:
+            return (bend.measured.oval[0] - bend.measured.oval[1]) / 2
+        if bend is not None:
+            return stock.oval_of(bend) * tube.outside_diameter / 2
     return stock.oval * tube.outside_diameter / 2

@@ -8,6 +8,7 @@ from typing import Literal
 
 from headergen.geometry.curves.stepped import tube_at
 from headergen.model import CutMark, CutPiece, Plan, Run, Stock, StockBend, Tube, TurnMark
+from headergen.model.stock import stock_radius
 
 End = Literal["start", "end"]
 ENDS: tuple[End, End] = ("start", "end")
@@ -36,7 +37,7 @@ def half_width(bend: StockBend, stock: Stock, tube: Tube) -> float:
     """Half the diameter in the plane of a bend, which is the short one of its oval (mm)."""
     if bend.measured is not None and bend.measured.oval is not None:
         return bend.measured.oval[1] / 2
-    return tube.radius * (1 - stock.oval / 2)
+    return stock_radius(bend, tube.radius) * (1 - stock.oval_of(bend) / 2)
 
 
 def chord(radius: float, angle: float) -> float:

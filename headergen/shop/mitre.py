@@ -14,20 +14,27 @@ from headergen.geometry.curves.centreline import setback
 from headergen.model import MitreOffer, ShopSettings, Stock
 from headergen.shop.course import Course
 from headergen.shop.plan import plan_of
+from headergen.shop.shelf import Shelf, whole_shelf
 
 PARTS = 16  # of the circumference, at which a wrap template has its ordinates
 
 
-def mitre_offers(course: Course, stock: Stock | None, settings: ShopSettings) -> Iterator[MitreOffer]:
-    """An offer for each bend of a run below the angle that is set. Raises PlanError as `plan_of` does."""
+def mitre_offers(
+    course: Course, stock: Stock | None, settings: ShopSettings, shelf: Shelf | None = None
+) -> Iterator[MitreOffer]:
+    """An offer for each bend of a run below the angle that is set. Raises PlanError as `plan_of` does.
+
+    `shelf`: what the stock list has of the run's tube; None: all of it.
+    """
+    shelf = whole_shelf(stock) if shelf is None else shelf
     slight = [k for k, bend in enumerate(course.bends) if bend.angle < settings.mitre_under]
     if not slight:
         return
-    plan = plan_of([course], stock, settings)
+    plan = plan_of([course], stock, settings, [shelf])
     for k in slight:
         bend = course.bends[k]
         back = setback(bend.radius, bend.angle)
-        halves = plan_of(parted(course, k), stock, settings)
+        halves = plan_of(parted(course, k), stock, settings, [shelf, shelf])
         yield MitreOffer(
             course.run,
             bend.step,

@@ -7,10 +7,10 @@ from collections.abc import Collection, Iterator
 
 from headergen.geometry.curves.stepped import tube_at, tube_of_step
 from headergen.model import Bend, Draft, Header, Plan, Run, Stock, Tube
-from headergen.shop.course import shelf_of
 from headergen.shop.hi_lo import LIMIT
+from headergen.shop.shelf import shelf_of
 from headergen.shop.sizes import growth_notes, piece_tube
-from headergen.words.say import say_angle, say_length
+from headergen.words.say import say_angle, say_length, say_list
 
 NEARLY = math.radians(0.3)  # of a shelf angle, within which a bend should have that angle
 EXACT = 1e-6  # rad
@@ -44,21 +44,21 @@ def notes_of(header: Header, plan: Plan, bent: Collection[str]) -> Iterator[str]
 
 
 def _sizes_without_stock(header: Header, plan: Plan) -> Iterator[str]:
-    """The tubes of another size than the header's own, of which the stock list has nothing."""
-    draft = header.draft
-    if draft.stock is None:
+    """The tubes of which the stock list has nothing."""
+    draft, stock = header.draft, header.draft.stock
+    if stock is None:
         return
     sizes: dict[tuple[str, str], list[str]] = {}
     for piece in plan.pieces:
         tube = piece_tube(header.run(piece.run), piece)
-        if tube is not None and tube != draft.tube:
+        if tube is not None and not stock.is_for(tube, draft.tube):
             size = say_length(tube.outside_diameter, draft.units), say_length(tube.wall, draft.units)
             runs = sizes.setdefault(size, [])
             runs += [piece.run] if piece.run not in runs else []
-    own = say_length(draft.tube.outside_diameter, draft.units)
+    listed = say_list([say_length(each, draft.units) for each in stock.diameters or (draft.tube.outside_diameter,)])
     for (outside, wall), runs in sizes.items():
         yield (
-            f"There is no stock of tube {outside} × {wall}, for {', '.join(runs)}: the stock list is of tube {own}; "
+            f"There is no stock of tube {outside} × {wall}, for {', '.join(runs)}: the stock list is of tube {listed}; "
             "all pieces of that size are in the order list."
         )
 
@@ -77,11 +77,15 @@ def _oval_joints(header: Header, plan: Plan) -> Iterator[str]:
 
 
 def _nearly_whole(run: Run, stock: Stock, tube: Tube) -> Iterator[str]:
-    """Only the whole shelf angle keeps both legs, so a bend that is nearly one should be one."""
+    """Only the whole shelf angle keeps both legs, so a bend that is nearly one should be one.
+
+    `tube`: that of the header.
+    """
     for number, step in enumerate(run.steps, 1):
-        if not isinstance(step, Bend) or tube_of_step(run, number) != tube:
-            continue  # the shelf is of that tube
-        angles = [bend.real_angle for _, bend in shelf_of(stock, step.radius)]
+        if not isinstance(step, Bend):
+            continue
+        shelf = shelf_of(stock, tube_of_step(run, number), tube)
+        angles = [bend.real_angle for _, bend in shelf.of_radius(step.radius)]
         nearest = min(angles, key=lambda angle: abs(angle - step.angle), default=step.angle)
         if EXACT < abs(nearest - step.angle) <= NEARLY:
             off, whole = step.angle - nearest, f"{math.degrees(nearest):g}"
@@ -94,12 +98,13 @@ def _nearly_whole(run: Run, stock: Stock, tube: Tube) -> Iterator[str]:
 
 def _measured_otherwise(run: Run, stock: Stock, draft: Draft) -> Iterator[str]:
     """A path has the radius in the spec; the measured one may differ."""
-    said, units = set(), draft.units
+    said, units = set[tuple[Tube, float]](), draft.units
     for number, step in enumerate(run.steps, 1):
-        if not isinstance(step, Bend) or step.radius in said or tube_of_step(run, number) != draft.tube:
+        tube = tube_of_step(run, number)
+        if not isinstance(step, Bend) or (tube, step.radius) in said:
             continue
-        said.add(step.radius)
-        off = [bend.real_radius for _, bend in shelf_of(stock, step.radius)]
+        said.add((tube, step.radius))
+        off = [bend.real_radius for _, bend in shelf_of(stock, tube, draft.tube).of_radius(step.radius)]
         off = [radius for radius in off if abs(radius - step.radius) > RADIUS_OFF]
         if off:
             written, measured = say_length(step.radius, units), say_length(off[0], units)

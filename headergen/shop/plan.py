@@ -2,35 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from headergen.model import CutPiece, PieceEnd, Plan, ShopSettings, Stock, StockBend, StockItem, WeldJoint
+from headergen.model import (
+    CutPiece,
+    PieceEnd,
+    Plan,
+    ShopSettings,
+    Stock,
+    StockBend,
+    StockItem,
+    StockStraight,
+    WeldJoint,
+)
 from headergen.shop.bars import bars_for
 from headergen.shop.choose_stock import Choice, Settled, choose
-from headergen.shop.course import Course, shelf_of
+from headergen.shop.course import Course
 from headergen.shop.ends import ROUNDED, BendPlace, with_ends
+from headergen.shop.shelf import Shelf, whole_shelf
 from headergen.shop.ways import Key, Way, left_on_arcs, options_of, wanted_bends
+
+Bars = tuple[tuple[int, StockStraight], ...]
 
 
 def plan_of(
-    courses: Sequence[Course], stock: Stock | None, settings: ShopSettings, stocked: Iterable[str] | None = None
+    courses: Sequence[Course], stock: Stock | None, settings: ShopSettings, shelves: Sequence[Shelf] | None = None
 ) -> Plan:
-    """The best plan for these runs. `stocked`: the runs of the stock's tube; None: all.
+    """The best plan for these runs. `shelves`: what the stock list has of the tube of each; None: all of it.
 
     Raises PlanError if the solver stops before it has proved the optimum.
     """
-    own = {course.run for course in courses} if stocked is None else set(stocked)
+    shelves = [whole_shelf(stock)] * len(courses) if shelves is None else shelves
     wanted = wanted_bends(courses, settings)
-    shelves = [shelf_of(stock, each.bend.radius) if courses[each.key[0]].run in own else () for each in wanted]
-    choice = choose(courses, options_of(wanted, shelves, settings.between), stock, settings)
-    return plan_from(courses, choice, (stock, settings, own))
+    bends = [shelves[each.key[0]].of_radius(each.bend.radius) for each in wanted]
+    choice = choose(courses, options_of(wanted, bends, settings.between), (stock, shelves), settings)
+    return plan_from(courses, choice, (stock, settings, shelves))
 
 
-def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | None, ShopSettings, set[str]]) -> Plan:
+def plan_from(
+    courses: Sequence[Course], choice: Choice, shop: tuple[Stock | None, ShopSettings, Sequence[Shelf]]
+) -> Plan:
     """The plan of a choice."""
-    stock, settings, own = shop
+    stock, settings, shelves = shop
     bends, items = _bend_items(choice.ways, courses, stock, settings)
     pieces: list[CutPiece] = []
     joints: list[WeldJoint] = []
@@ -39,7 +54,8 @@ def plan_from(courses: Sequence[Course], choice: Choice, shop: tuple[Stock | Non
         mine = list(_pieces(course, straights, places, settings))
         joints += _joints(course, mine, settings)
         pieces += with_ends(course, mine, [places.get(k) for k in range(len(course.bends))], settings)
-    pieces, bars = in_bars(pieces, stock, settings, lambda piece: piece.run in own, len(items))
+    shelf = {course.run: each for course, each in zip(courses, shelves, strict=True)}
+    pieces, bars = in_bars(pieces, lambda piece: shelf[piece.run].straights, settings, len(items))
     return Plan(tuple(pieces), tuple(joints), (*_named(items, pieces), *bars), choice.figures)
 
 
@@ -175,26 +191,39 @@ def _inside(course: Course, piece: CutPiece) -> float:
 
 
 def in_bars(
-    pieces: Sequence[CutPiece], stock: Stock | None, s: ShopSettings, own: Callable[[CutPiece], bool], before: int
+    pieces: Sequence[CutPiece], bars_of: Callable[[CutPiece], Bars], s: ShopSettings, before: int
 ) -> tuple[list[CutPiece], list[StockItem]]:
-    """Straight pieces with their bars, as far as the shelf has any. `own`: whether a piece is of the shelf's tube."""
-    found = list(pieces)
-    straights = stock.straights if stock is not None else ()
-    listed = [k for k, piece in enumerate(pieces) if not piece.is_bend and own(piece)]
-    sawn = [pieces[k].sawn_length for k in listed]
-    items: list[StockItem] = []
+    """Straight pieces with their bars, as far as the shelf has any.
+
+    `bars_of`: the straights of the tube of a piece, with their indices in the stock list. `before`: the items that
+    are counted already.
+    """
+    found, items = list(pieces), list[StockItem]()
+    straight = [k for k, piece in enumerate(pieces) if not piece.is_bend]
+    for shelf in dict.fromkeys(bars_of(pieces[k]) for k in straight):
+        listed = [k for k in straight if bars_of(pieces[k]) == shelf]
+        _fill_bars(found, items, (listed, shelf), (s, before))
+    return found, items
+
+
+def _fill_bars(
+    found: list[CutPiece], items: list[StockItem], of: tuple[Sequence[int], Bars], how: tuple[ShopSettings, int]
+) -> None:
+    """The pieces of one tube, by their places in `found`, cut from its straights: both lists get them."""
+    (listed, shelf), (s, before) = of, how
+    sawn = [found[k].sawn_length for k in listed]
     used: dict[int, int] = {}
-    for bar in bars_for(sawn, straights, s.kerf):
-        used[bar.stock] = used.get(bar.stock, 0) + 1
+    for bar in bars_for(sawn, [straight for _, straight in shelf], s.kerf):
+        index, straight = shelf[bar.stock]
+        used[index] = used.get(index, 0) + 1
         at, number, names = 0.0, before + len(items) + 1, []
         for k in bar.pieces:
-            piece = pieces[listed[k]]
+            piece = found[listed[k]]
             found[listed[k]] = replace(piece, item=number, taken=(at, at + sawn[k]))
             names.append((piece.run, piece.number))
             at += sawn[k] + s.kerf
-        on_hand = used[bar.stock] <= (straights[bar.stock].count or 0)
-        items.append(StockItem(number, "straight", bar.stock, tuple(names), on_hand))
-    return found, items
+        on_hand = used[index] <= (straight.count or 0)
+        items.append(StockItem(number, "straight", index, tuple(names), on_hand))
 
 
 def _named(items: Sequence[StockItem], pieces: Sequence[CutPiece]) -> Iterator[StockItem]:

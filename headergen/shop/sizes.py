@@ -6,7 +6,7 @@ larger tube is left on at the end of the smaller one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -136,11 +136,6 @@ def _between_sizes(run: Run, course: Course, pieces: Sequence[CutPiece]) -> Iter
 
 def _edges(place: GrowthPlace) -> tuple[float, ...]:
     return (place.start,) if place.by == "slip" else (place.start, place.end)
-
-
-def is_of_tube(runs: Mapping[str, Run], piece: CutPiece, tube: Tube) -> bool:
-    """Whether a piece is cut from this tube; a cone is cut from none."""
-    return piece_tube(runs[piece.run], piece) == tube
 
 
 def piece_tube(run: Run, piece: CutPiece) -> Tube | None:

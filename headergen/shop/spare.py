@@ -9,7 +9,8 @@ from headergen.model import BenchHeight, ByHand, CutPiece, Header, PieceEnd, Sho
 from headergen.shop.heights import bench_heights
 from headergen.shop.marks import cut_marks
 from headergen.shop.plan import in_bars
-from headergen.shop.sizes import is_of_tube
+from headergen.shop.shelf import shelf_of
+from headergen.shop.sizes import piece_tube
 
 
 def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
@@ -21,8 +22,10 @@ def with_spare(header: Header, shop: Shop, by_hand: ByHand) -> Shop:
     pieces = [_with_spare(piece, by_hand, len(plan.of_run(piece.run))) for piece in plan.pieces]
     bends = [item for item in plan.items if item.kind == "bend"]
     runs = {run.name: run for run in header.runs}
+    tubes = {(piece.run, piece.number): piece_tube(runs[piece.run], piece) for piece in pieces}
+    shelves = {tube: shelf_of(draft.stock, tube, draft.tube) for tube in set(tubes.values())}
     pieces, bars = in_bars(
-        pieces, draft.stock, draft.shop, lambda piece: is_of_tube(runs, piece, draft.tube), len(bends)
+        pieces, lambda piece: shelves[tubes[piece.run, piece.number]].straights, draft.shop, len(bends)
     )
     plan = replace(plan, pieces=tuple(pieces), items=(*bends, *bars))
     lengths = tuple(

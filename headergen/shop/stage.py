@@ -28,6 +28,7 @@ from headergen.shop.marks import cut_marks, turn_marks
 from headergen.shop.mitre import mitre_offers
 from headergen.shop.notes import notes_of
 from headergen.shop.plan import plan_of
+from headergen.shop.shelf import shelf_of
 from headergen.shop.side_cuts import fishmouth_templates, hole_templates, notes_on_sides
 from headergen.shop.sizes import joined_plan, sized_courses
 
@@ -77,8 +78,8 @@ def _planned(header: Header, bent: set[str]) -> tuple[list[Course], Plan]:
     draft = header.draft
     courses = [course for course in courses_of(header, draft.shop, draft.stock) if course.run not in bent]
     sized = sized_courses(header, courses, draft.shop)
-    stocked = {each.course.run for each in sized if each.tube == draft.tube}
-    plan = plan_of([each.course for each in sized], draft.stock, draft.shop, stocked)
+    shelves = [shelf_of(draft.stock, each.tube, draft.tube) for each in sized]
+    plan = plan_of([each.course for each in sized], draft.stock, draft.shop, shelves)
     return courses, joined_plan(header, plan, sized, courses)
 
 
@@ -107,7 +108,7 @@ def _offers(header: Header, courses: Sequence[Course]) -> Iterator[MitreOffer]:
     draft = header.draft
     for each in sized_courses(header, courses, draft.shop):
         course = replace(each.course, run=each.run)
-        yield from mitre_offers(course, draft.stock if each.tube == draft.tube else None, draft.shop)
+        yield from mitre_offers(course, draft.stock, draft.shop, shelf_of(draft.stock, each.tube, draft.tube))
 
 
 def _bent(header: Header) -> tuple[list[BentTube], list[str]]:

@@ -15,6 +15,7 @@ import numpy as np
 from headergen.checks.rules.parallel import off_line
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.run import line_of
+from headergen.geometry.curves.stepped import tube_of_step
 from headergen.model import Bend, Draft, Fit, Run
 from headergen.model.lengths import required_length
 from headergen.solve.arrival import DEGREE, chain_of, changed_steps, equations, problem_of
@@ -61,7 +62,7 @@ def every_value(run: Run, draft: Draft) -> list[Fit]:
     for number, step in enumerate(run.steps, 1):
         if isinstance(step, Bend):
             values.append(Fit(number, "rotation", step.rotation - ANGLE_REACH, step.rotation + ANGLE_REACH))
-            most = min(step.angle + ANGLE_REACH, largest_bend(draft, step.radius))
+            most = min(step.angle + ANGLE_REACH, largest_bend(draft, tube_of_step(run, number), step.radius))
             low, high = max(step.angle - ANGLE_REACH, SMALLEST_BEND), most
             values.append(Fit(number, "angle", min(low, step.angle), max(high, step.angle)))
         elif step.growth is None:

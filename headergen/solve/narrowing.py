@@ -13,7 +13,7 @@ from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.rules.straights import longest_required
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bend, Draft, Fit, Run
+from headergen.model import Bend, Draft, Fit, Run, Tube
 
 
 def within_job(run: Run, draft: Draft) -> Run:
@@ -35,9 +35,10 @@ def within_stock(run: Run, draft: Draft) -> Run:
 
     def cut(fit: Fit) -> Fit:
         step = run.steps[fit.step - 1]
-        if fit.what != "angle" or not isinstance(step, Bend) or tube_of_step(run, fit.step) != draft.tube:
-            return fit  # the shelf is of the draft's tube
-        return replace(fit, high=max(min(fit.high, largest_bend(draft, step.radius)), fit.low))
+        if fit.what != "angle" or not isinstance(step, Bend):
+            return fit
+        largest = largest_bend(draft, tube_of_step(run, fit.step), step.radius)
+        return replace(fit, high=max(min(fit.high, largest), fit.low))
 
     return replace(run, fits=tuple(map(cut, run.fits)))
 
@@ -51,7 +52,7 @@ def least_straight(run: Run, draft: Draft, number: int) -> float:
     return least
 
 
-def largest_bend(draft: Draft, radius: float) -> float:
-    """The largest angle (rad) of a bend of this radius that can be cut from stock; π if no stock is given."""
-    bends = draft.stock.bends if draft.stock is not None else ()
+def largest_bend(draft: Draft, tube: Tube, radius: float) -> float:
+    """The largest angle (rad) of a bend of this tube and radius that can be cut from stock; π if there is no stock."""
+    bends = [bend for _, bend in draft.stock.bends_of(tube, draft.tube)] if draft.stock is not None else []
     return max((bend.angle for bend in bends if abs(bend.radius - radius) <= SAME_RADIUS), default=math.pi)

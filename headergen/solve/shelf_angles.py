@@ -14,7 +14,7 @@ import numpy as np
 
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.model import Bend, Draft, Fit, Run, Step
-from headergen.shop.course import shelf_of
+from headergen.shop.shelf import shelf_of
 from headergen.solve.arrival import chain_of, changed_steps, problem_of
 from headergen.solve.least_change import Goal, least_from
 
@@ -47,9 +47,10 @@ def _nearly_whole(run: Run, draft: Draft) -> Iterator[tuple[Fit, float]]:
     """Fits of angles within 0.3° of a shelf angle in their limits, with that angle."""
     for fit in run.fits:
         step = run.steps[fit.step - 1]
-        if fit.what != "angle" or not isinstance(step, Bend) or tube_of_step(run, fit.step) != draft.tube:
-            continue  # the shelf is of the draft's tube
-        angles = [bend.real_angle for _, bend in shelf_of(draft.stock, step.radius)]
+        if fit.what != "angle" or not isinstance(step, Bend):
+            continue
+        shelf = shelf_of(draft.stock, tube_of_step(run, fit.step), draft.tube)
+        angles = [bend.real_angle for _, bend in shelf.of_radius(step.radius)]
         off, nearest = min(((abs(angle - step.angle), angle) for angle in angles), default=(math.inf, 0.0))
         if off <= NEARLY and fit.low <= nearest <= fit.high:
             yield fit, nearest

@@ -7,7 +7,8 @@ from typing import Annotated, Any, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
-from headergen.model import MeasuredBend, Stock, StockBend, StockStraight
+from headergen.model import MeasuredBend, Stock, StockBend, StockStraight, StockTube
+from headergen.model.stock import SAME_TUBE, SAME_WALL
 from headergen.spec.entry import Entry, given
 from headergen.spec.fields import (
     BendAngle,
@@ -19,6 +20,7 @@ from headergen.spec.fields import (
     Percent,
     Radius,
     Step,
+    Wall,
     complain,
     unit_of,
 )
@@ -107,8 +109,28 @@ class StockStraightEntry(Entry):
     )
 
 
+class StockSizeEntry(Entry):
+    """The bends and straight lengths of one more tube."""
+
+    outside_diameter: Diameter = Field(description="Outside diameter of the tube that these are of.")
+    wall: Wall | None = Field(default=None, description="Wall of that tube. Default: not said, and taken for any wall.")
+    oval: Percent | None = Field(
+        default=None,
+        description="Percent of the diameter by which its bends are oval, where not measured. Default: as above.",
+    )
+    bends: list[StockBendEntry] = Field(default=[], description="Bends of this tube that are on the shelf.")
+    straights: list[StockStraightEntry] = Field(default=[], description="Straight lengths of this tube on the shelf.")
+
+    @model_validator(mode="after")
+    def _of_that_tube(self, info: ValidationInfo) -> Self:
+        _ovals_fit(self.outside_diameter, self.bends, unit_of(info) or "mm")
+        if not self.bends and not self.straights:
+            raise complain("no stock of this tube is listed", "list bends or straights, or take this size out")
+        return self
+
+
 class StockFile(Entry):
-    """The bends and straight lengths of one tube that are on the shelf."""
+    """The bends and straight lengths that are on the shelf, of one tube, or of several under sizes."""
 
     units: Unit = Field(description="Unit of every plain length in this file: mm or in.")
     outside_diameter: Diameter | None = Field(
@@ -125,20 +147,40 @@ class StockFile(Entry):
     bends: list[StockBendEntry] = Field(default=[], description="Bends that are on the shelf.")
     straights: list[StockStraightEntry] = Field(default=[], description="Straight lengths on the shelf.")
 
+    sizes: list[StockSizeEntry] = Field(
+        default=[], description="Stock of further tubes, each with its outside diameter, for tubes that grow."
+    )
+
     @model_validator(mode="after")
     def _of_that_tube(self, info: ValidationInfo) -> Self:
-        of, unit = self.outside_diameter, unit_of(info) or "mm"
-        for index, bend in enumerate(self.bends):
-            oval = bend.measured.oval if bend.measured is not None else None
-            if (
-                of is not None
-                and oval is not None
-                and not FLATTEST * of <= oval[1] <= of <= oval[0] <= (2 - FLATTEST) * of
-            ):
-                said = f"an oval of {_pair(oval, unit)} is none that tube of {length_text(of, unit)} bends to"
-                hint = "the long diameter is more than the tube's, the short one less, neither by over a quarter"
-                raise complain(said, hint, at=("bends", index, "measured", "oval"))
+        if self.outside_diameter is not None:
+            _ovals_fit(self.outside_diameter, self.bends, unit_of(info) or "mm")
         return self
+
+    @model_validator(mode="after")
+    def _each_once(self, info: ValidationInfo) -> Self:
+        """A tube that is listed twice would have two ovals, and its order two lists."""
+        own: list[tuple[float, float | None]] = []
+        own += [] if self.outside_diameter is None else [(self.outside_diameter, None)]
+        for index, size in enumerate(self.sizes):
+            for wide, wall in own:
+                same_wall = wall is None or size.wall is None or abs(wall - size.wall) <= SAME_WALL
+                if abs(wide - size.outside_diameter) <= SAME_TUBE and same_wall:
+                    tube = length_text(size.outside_diameter, unit_of(info) or "mm")
+                    hint, at = "put both into one list, or give each its wall", ("sizes", index, "outside_diameter")
+                    raise complain(f"stock of tube {tube} is listed already", hint, at=at)
+            own.append((size.outside_diameter, size.wall))
+        return self
+
+
+def _ovals_fit(of: float, bends: list[StockBendEntry], unit: Unit) -> None:
+    """No measured oval is one that tube of this outside diameter (mm) cannot be bent to."""
+    for index, bend in enumerate(bends):
+        oval = bend.measured.oval if bend.measured is not None else None
+        if oval is not None and not FLATTEST * of <= oval[1] <= of <= oval[0] <= (2 - FLATTEST) * of:
+            said = f"an oval of {_pair(oval, unit)} is none that tube of {length_text(of, unit)} bends to"
+            hint = "the long diameter is more than the tube's, the short one less, neither by over a quarter"
+            raise complain(said, hint, at=("bends", index, "measured", "oval"))
 
 
 def _pair(oval: tuple[float, float], unit: Unit) -> str:
@@ -147,20 +189,29 @@ def _pair(oval: tuple[float, float], unit: Unit) -> str:
 
 def stock_from(entry: StockFile, file: str) -> Stock:
     """The shelf in a stock file; `file` is its name in the spec."""
+    own, oval = entry.outside_diameter, entry.oval / 100
+    first = None if own is None else StockTube(own, None, oval)
+    sizes = [(first, entry.bends, entry.straights)]
+    for size in entry.sizes:
+        tube = StockTube(size.outside_diameter, size.wall, oval if size.oval is None else size.oval / 100)
+        sizes.append((tube, size.bends, size.straights))
     return Stock(
-        tuple(_bend(bend) for bend in entry.bends),
-        tuple(StockStraight(each.length, each.price, each.count) for each in entry.straights),
+        tuple(_bend(bend, tube) for tube, bends, _ in sizes for bend in bends),
+        tuple(_straight(each, tube) for tube, _, straights in sizes for each in straights),
         entry.currency,
         file,
-        entry.outside_diameter,
-        entry.oval / 100,
+        own,
+        oval,
     )
 
 
-def _bend(entry: StockBendEntry) -> StockBend:
-    return StockBend(
-        entry.radius, math.radians(entry.angle), entry.legs, entry.price, entry.count, _measured(entry.measured)
-    )
+def _bend(entry: StockBendEntry, tube: StockTube | None) -> StockBend:
+    angle, measured = math.radians(entry.angle), _measured(entry.measured)
+    return StockBend(entry.radius, angle, entry.legs, entry.price, entry.count, measured, tube)
+
+
+def _straight(entry: StockStraightEntry, tube: StockTube | None) -> StockStraight:
+    return StockStraight(entry.length, entry.price, entry.count, tube)
 
 
 def _measured(entry: MeasuredBendEntry | None) -> MeasuredBend | None:

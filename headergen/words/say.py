@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from headergen.model import Bend, Draft, Header, Outlet, Place, Run, Stretch, Vec
+from headergen.model import Bend, Draft, Header, Outlet, Place, Run, StockBend, StockStraight, Stretch, Tube, Vec
 from headergen.words.numbers import INCH
 
 UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
@@ -77,6 +77,13 @@ def say_start(run: Run) -> str:
     if run.start.side is not None:
         return f"its joint on {run.start.side.run}"
     return f"the outlet of collector {run.source}"
+
+
+def say_other_tube(item: StockBend | StockStraight, header: Tube, units: str) -> str:
+    """Of stock of another tube than the header's: which; empty for that of the header."""
+    if item.tube is None or item.tube.is_for(header):
+        return ""
+    return f", tube {say_length(item.tube.outside_diameter, units)}"
 
 
 def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:

@@ -33,6 +33,8 @@ bends:
     count: 3
     measured: {radius: 64, angle: 44.5, oval: [43, 41.5], legs: [51, 58]}
 straights: [{length: 1000, price: 17.5, count: 2}]
+sizes:
+  - {outside_diameter: 48.3, wall: 1.6, oval: 2, straights: [{length: 900, price: 20, count: 1}]}
 """
 HAND = "units: mm\nspare: 12.5\nstep: 5\n"
 STL = "solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid\n"
@@ -154,6 +156,7 @@ KEEPS = names_of("""
     StockBend: radius angle legs price
     MeasuredBend: radius angle oval legs
     StockStraight: length price
+    StockTube: outside_diameter wall oval
     Stock: outside_diameter oval
     Flange: thickness margin setback facing relief tool
     Bolt: hole

@@ -85,15 +85,17 @@ def bend_in_radians(header: Header) -> Iterator[Finding]:
 
 
 def bend_on_shelf(header: Header) -> Iterator[Finding]:
+    """Of tubes that the stock list has bends of: whether it has bends of that radius, and large enough."""
     stock = header.draft.stock
-    if stock is None or not stock.bends:
+    if stock is None:
         return
-    tube = header.draft.tube  # the shelf is of that tube
-    bends = (each for each in numbered_bends(header) if tube_of_step(each[0], each[1]) == tube)
-    for run, step, bend in bends:
-        same = [each for each in stock.bends if abs(each.radius - bend.radius) <= SAME_RADIUS]
+    for run, step, bend in numbered_bends(header):
+        shelf = tuple(each for _, each in stock.bends_of(tube_of_step(run, step), header.draft.tube))
+        if not shelf:
+            continue
+        same = [each for each in shelf if abs(each.radius - bend.radius) <= SAME_RADIUS]
         if not same:
-            yield _no_radius(header, (run, step, bend), stock.bends)
+            yield _no_radius(header, (run, step, bend), shelf)
         elif bend.angle > max(each.angle for each in same) + SAME_ANGLE:
             yield _no_angle(header, (run, step, bend), max(each.angle for each in same))
 

@@ -8,9 +8,8 @@ from headergen.checks.part_findings import length_finding
 from headergen.model import Header
 from headergen.model.finding import Finding
 from headergen.model.materials import MATERIALS, material_called
-from headergen.words.say import say_length
-
-SAME_TUBE = 0.15  # mm between outside diameters named in inches and in millimetres: 1-5/8 in is sold as 41.3
+from headergen.model.stock import SAME_TUBE
+from headergen.words.say import say_length, say_list
 
 
 def tube_material(header: Header) -> Iterator[Finding]:
@@ -32,8 +31,9 @@ def stock_tube(header: Header) -> Iterator[Finding]:
     draft, stock = header.draft, header.draft.stock
     if stock is None:
         return
-    own, of = draft.tube.outside_diameter, stock.outside_diameter
-    if of is None:
+    own, sizes = draft.tube.outside_diameter, stock.diameters
+    tubes = {tube.outside_diameter for run in header.runs for tube in run.tubes}
+    if None in stock.tubes or not sizes:
         yield Finding(
             rule="stock-tube",
             level="warning",
@@ -44,9 +44,9 @@ def stock_tube(header: Header) -> Iterator[Finding]:
             message="The stock list does not say which tube it is for, so whether its bends fit this one is not known; "
             "write the outside diameter of its tube into it.",
         )
-    elif abs(own - of) > SAME_TUBE:
+    elif not any(abs(tube - of) <= SAME_TUBE for tube in tubes for of in sizes):
         said = (
-            f"is for tube of {say_length(of, draft.units)} outside, and this header is of "
+            f"is for tube of {say_list([say_length(of, draft.units) for of in sizes])} outside, and this header is of "
             f"{say_length(own, draft.units)}; name the list of that tube, or correct the diameter that is wrong"
         )
-        yield length_finding(draft, "stock list", (of, own, said), None, rule="stock-tube")
+        yield length_finding(draft, "stock list", (sizes[0], own, said), None, rule="stock-tube")

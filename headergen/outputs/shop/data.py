@@ -20,6 +20,7 @@ from headergen.model import (
     Shop,
     ShopSettings,
     StockItem,
+    StockStraight,
     Straight,
     TurnMark,
     WeldJoint,
@@ -314,9 +315,12 @@ def _item(header: Header, item: StockItem) -> dict[str, Any]:
     assert stock is not None
     said: dict[str, Any] = {"item": item.number, "kind": item.kind, "on_hand": item.on_hand}
     said["pieces"] = [{"run": run, "piece": number} for run, number in item.pieces]
-    if item.kind == "straight":
-        return said | {"length_mm": _rounded(stock.straights[item.index].length)}
-    bend = stock.bends[item.index]
+    of = stock.straights[item.index] if item.kind == "straight" else stock.bends[item.index]
+    own = header.draft.tube.outside_diameter
+    said["outside_diameter_mm"] = _rounded(own if of.tube is None else of.tube.outside_diameter)
+    if isinstance(of, StockStraight):
+        return said | {"length_mm": _rounded(of.length)}
+    bend = of
     return said | {
         "radius_mm": _rounded(bend.real_radius),
         "angle_deg": _degrees(bend.real_angle),

@@ -14,7 +14,7 @@ from headergen.model.materials import material_called
 from headergen.outputs.shop.order_line import OrderLine, in_pieces, whole_area, whole_length
 from headergen.outputs.shop.order_parts import lines_of_parts
 from headergen.parts.outlet_plate import mouths
-from headergen.words.say import say_length
+from headergen.words.say import say_length, say_other_tube
 
 # AWS A5.9; those of 316 are from memory of it
 FILLERS = {
@@ -40,7 +40,8 @@ def _bends(header: Header, shop: Shop) -> Iterator[OrderLine]:
         if used:
             here = sum(item.on_hand for item in used)
             lacking = max(len(used) + header.draft.shop.spares - (bend.count or 0), 0)
-            yield OrderLine("bend", bend_size(bend, units), len(used), here, lacking, in_pieces(lacking))
+            size = bend_size(bend, units) + say_other_tube(bend, header.draft.tube, units)
+            yield OrderLine("bend", size, len(used), here, lacking, in_pieces(lacking))
 
 
 def bend_size(bend: StockBend, units: str) -> str:
@@ -58,7 +59,7 @@ def _straights(header: Header, shop: Shop) -> Iterator[OrderLine]:
         if used:
             here = sum(item.on_hand for item in used)
             lacking = len(used) - here
-            size = say_length(straight.length, units)
+            size = say_length(straight.length, units) + say_other_tube(straight, header.draft.tube, units)
             yield OrderLine("straight", size, len(used), here, lacking, in_pieces(lacking))
 
 

@@ -10,7 +10,7 @@ from headergen.model import CutPiece, Header, MitreOffer, Shop
 from headergen.outputs.shop.order import bend_size, order_list
 from headergen.outputs.shop.steps import StepRow, start_of, step_rows
 from headergen.words.numbers import INCH, in_units
-from headergen.words.say import say_length
+from headergen.words.say import say_length, say_other_tube
 
 CLOCK = {True: "clockwise", False: "counter-clockwise", None: ""}
 SIXTY_FOURTH = INCH / 64
@@ -110,10 +110,12 @@ def _stock(header: Header, shop: Shop, piece: CutPiece) -> str:
     stock = header.draft.stock
     if piece.item is None or stock is None:
         return "not in the stock list"
-    item = shop.plan.items[piece.item - 1]
+    item, units = shop.plan.items[piece.item - 1], header.draft.units
     if item.kind == "bend":
-        return bend_size(stock.bends[item.index], header.draft.units)
-    return say_length(stock.straights[item.index].length, header.draft.units)
+        bend = stock.bends[item.index]
+        return bend_size(bend, units) + say_other_tube(bend, header.draft.tube, units)
+    straight = stock.straights[item.index]
+    return say_length(straight.length, units) + say_other_tube(straight, header.draft.tube, units)
 
 
 def _end(cut: str, leave_on: float, units: str) -> str:

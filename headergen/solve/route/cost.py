@@ -85,10 +85,17 @@ def price_of_doubling_back(draft: Draft) -> float:
     return routing.tidy / EVENLY * routing.cost_weights.doubling_back / draft.tube.outside_diameter
 
 
+def bends_in_stock(draft: Draft, wanted: Sequence[Run]) -> tuple[StockBend, ...]:
+    """The bends in stock of the tubes of these runs."""
+    tubes = dict.fromkeys(tube for run in wanted for tube in run.tubes)
+    listed = [] if draft.stock is None else [draft.stock.bends_of(tube, draft.tube) for tube in tubes]
+    return tuple(bend for _, bend in sorted({index: bend for each in listed for index, bend in each}.items()))
+
+
 def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
     weights, width = draft.routing.cost_weights, _width(draft, wanted)
     bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
-    shelf = draft.stock.bends if draft.stock is not None and width == draft.tube.outside_diameter else ()
+    shelf = bends_in_stock(draft, wanted)
     yield CostTerm("degrees of bend", sum(math.degrees(bend.angle) for tube in bends for bend in tube), 1.0)
     yield CostTerm("bends", sum(map(len, bends)), weights.bend)
     yield CostTerm("joints", sum(welds(p.steps, shelf) for p in wanted), weights.weld)

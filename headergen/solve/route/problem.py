@@ -21,7 +21,7 @@ from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, Straight, primary_name
 from headergen.model.finding import Finding
-from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.cost import CostTerm, bends_in_stock
 from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, solid_rows
@@ -207,12 +207,11 @@ def _in_fishmouth(draft: Draft, run: Run, at_start: bool) -> float:
 
 def bends_to_use(draft: Draft) -> tuple[Array, Array]:
     """Radii (m,) and the largest angle (m,) of each: from the spec, else from the shelf, else one of 1.5 diameters."""
-    routing, shelf = draft.routing, draft.stock.bends if draft.stock is not None else ()
+    routing, shelf = draft.routing, bends_in_stock(draft, wanted_of(draft))
     radii = routing.radii or tuple(sorted({bend.radius for bend in shelf}))
     widest = 2 * widest_of(wanted_of(draft))
     if all(abs(run.tube.outside_diameter - draft.tube.outside_diameter) > SAME_TUBE for run in wanted_of(draft)):
-        radii = tuple(each for each in routing.radii if each >= TIGHTEST * widest)  # the shelf is of the other tube
-        shelf = ()
+        radii = tuple(each for each in radii if each >= TIGHTEST * widest)  # those in the spec may be of the other tube
     radii = radii or (DEFAULT_BEND * widest,)
     largest = [max((b.angle for b in shelf if abs(b.radius - radius) < 0.05), default=math.pi) for radius in radii]
     return np.array(radii), np.minimum(largest, routing.sharpest)

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.layout import HELD, Layout, seen, settled
-from headergen.solve.route.problem import RouteProblem
+from headergen.solve.route.problem import RouteProblem, wanted_of
 from headergen.solve.route.rounding import solved
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
@@ -51,7 +52,7 @@ def to_make_whole(problem: RouteProblem, layout: Layout) -> list[Whole]:
 def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
     """The whole angles in stock of a radius that a bend may have."""
     draft = problem.draft
-    shelf = draft.stock.bends if draft.stock is not None else ()
+    shelf = bends_in_stock(draft, wanted_of(draft))
     low, high = draft.routing.flattest, draft.routing.sharpest
     angles = {bend.real_angle for bend in shelf if abs(bend.radius - radius) < 0.05}
     return tuple(sorted(angle for angle in angles if low - SAME <= angle <= high + SAME))

@@ -9,6 +9,7 @@ from itertools import product
 from typing import Any
 
 from headergen.model import CutMark, Shop, Stock, StockBend
+from headergen.model.stock import stock_radius
 from headergen.outputs.shop.sheets.figures import EDGE, FULL_SIZE_ROOM, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MM, PALE
 from headergen.words.numbers import in_units
@@ -73,11 +74,12 @@ def _name(mark: CutMark) -> str:
 
 
 def bends_to_cut(shop: Shop, stock: Stock | None, radius: float, units: str) -> Iterator[FullSize]:
-    """Every stock bend that is used."""
+    """Every stock bend that is used; `radius`: that of the header's tube."""
     for item in shop.plan.items:
         if stock is not None and item.kind == "bend":
             marks = [mark for mark in shop.cuts if mark.item == item.number]
-            yield flat_bend(item.number, stock.bends[item.index], radius, marks, units, stock.oval)
+            bend = stock.bends[item.index]
+            yield flat_bend(item.number, bend, stock_radius(bend, radius), marks, units, stock.oval_of(bend))
 
 
 def flat_bend(
