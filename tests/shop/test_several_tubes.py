@@ -133,7 +133,7 @@ def test_a_size_that_is_not_there_is_bought_and_said() -> None:
         tube = piece_tube(shelved.run(piece.run), piece)
         assert tube is not None and (piece.item is None) == (tube.outside_diameter == 42.4)
     said = [note for note in shop_of(shelved).notes if note.startswith("There is no stock of tube")]
-    assert len(said) == 1 and "42.4 mm x 1.5 mm" in said[0] and "primary 4" in said[0]
+    assert len(said) == 1 and "42.4 mm × 1.5 mm" in said[0] and "primary 4" in said[0]
 
 
 def test_stock_of_a_wall_is_for_that_wall() -> None:
