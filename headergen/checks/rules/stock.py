@@ -33,7 +33,7 @@ def stock_tube(header: Header) -> Iterator[Finding]:
         return
     own, sizes = draft.tube.outside_diameter, stock.diameters
     tubes = {tube.outside_diameter for run in header.runs for tube in run.tubes}
-    if None in stock.tubes or not sizes:
+    if stock.outside_diameter is None and (None in stock.tubes or not sizes):
         yield Finding(
             rule="stock-tube",
             level="warning",
