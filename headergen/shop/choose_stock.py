@@ -74,6 +74,17 @@ def choose(
     return Choice(tuple(ways), settled, figures)
 
 
+def fewest_missing(options: Options) -> frozenset[Key]:
+    """The bends for which no item is left, as few as can be. Raises PlanError if the solver stops before it knows."""
+    model = Model(levels=LEVELS[:1])
+    taken = [(_way(model, way, None), way) for way in options.ways]
+    offers = [(variable, member) for variable, way in taken for member in way.members]
+    offers += (offer for few in options.few for _, item in _item_rows(model, few) for offer in item)
+    _made_once(model, offers)
+    _, solved = solve(model)
+    return frozenset(way.members[0].key for variable, way in taken if way.stock is None and solved[variable] > HALF)
+
+
 def _way(model: Model, way: Way, stock: Stock | None) -> int:
     arcs = sum(member.arc_cuts for member in way.members)
     bend = None if way.stock is None or stock is None else stock.bends[way.stock]

@@ -2,12 +2,14 @@
 
     git worktree add /tmp/old COMMIT
     python tests/benchmarks/bench_route.py --old /tmp/old [--headers NAME …] [--seeds 0 1 2] [--cpu 10] [--eight]
-                                           [--keep FOLDER] [--seconds-kept 20] [--cores 20]
+                                           [--keep FOLDER] [--shelf] [--seconds-kept 20] [--cores 20]
 
 Each search is a process of its own (`route_runs.py`), of one tree, header and seed. `--keep` keeps what it found in a
 folder, so that a run can be made in pieces; whatever is there is not searched again. Both trees are measured by the
 code of this one. The bound is what each tube costs by itself, in its bore and at the length of the answer, from many
-starts. `--seconds-kept` and `--cores` go by the clock, so they need quiet cores.
+starts. `--shelf` gives the headers a stock list: whole bends, arc cuts and joints of this tree, with nothing else used
+where that can be (`shelf: only`) and where it pays, beside those of the older tree. `--seconds-kept` and `--cores` go
+by the clock, so they need quiet cores.
 """
 
 from __future__ import annotations
@@ -26,13 +28,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from planted_headers import EIGHT, Case, cases
+from planted_headers import EIGHT, ONLY, SHELF, STOCKED, Case, cases
 
 from headergen.geometry.curves.centreline import trace
 from headergen.jobs.route import Sofar, find_paths
 from headergen.model import Bend, Bore, Draft, Run, Straight
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import with_bores
+from headergen.solve.route.cost import is_whole, welds
 from headergen.solve.route.families import strangers
 from headergen.solve.route.layout import Layout, finished, seen
 from headergen.solve.route.parts import part_of
@@ -46,6 +49,7 @@ SEARCHES = HERE.with_name("route_runs.py")
 STARTS = 60  # of a tube by itself, for each number of bends
 BEST = 4  # of them that are finished
 EIGHT_SECONDS = 20.0
+SCAN = "scan"  # the same header as another
 
 
 @dataclass(frozen=True)
@@ -142,6 +146,8 @@ def main() -> None:
     chosen = [case for case in cases(asked.headers) if case.name != EIGHT]
     if not asked.no_planted:
         _planted(chosen, trees, asked, keep)
+    if asked.shelf:
+        _shelf([case.name for case in chosen if case.possible and case.name != SCAN], asked, keep)
     if asked.eight:
         _eight(asked.seeds, keep)
     if asked.seconds_kept:
@@ -157,6 +163,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--seeds", nargs="+", type=int, default=[0, 1, 2])
     parser.add_argument("--cpu", type=float, default=10.0, help="CPU seconds of each search")
     parser.add_argument("--keep", type=Path, help="a folder for what searches found")
+    parser.add_argument("--shelf", action="store_true", help="with a stock list as well: whole bends, arc cuts, joints")
     parser.add_argument("--eight", action="store_true", help="eight into one as well")
     parser.add_argument("--no-planted", action="store_true", help="leave the planted set out")
     parser.add_argument("--seconds-kept", type=float, metavar="S", help="whole runs of S seconds, by the clock")
@@ -222,6 +229,63 @@ def _ratios(sums: list[Figures | None]) -> None:
         print(f"  bends {new.bends / old.bends:.3f}, degrees {new.degrees / old.degrees:.3f} (bar 1.015)")
         print(f"  crossing pairs {new.crossings / old.crossings:.2f} (bar 0.75)")
         print(f"  doubling back {new.back / old.back:.2f} (bar 0.65)")
+
+
+@dataclass(frozen=True)
+class OnShelf:
+    """Bends of an answer, those that are whole ones of the shelf, and joints; or of several."""
+
+    bends: int = 0
+    whole: int = 0
+    joints: int = 0
+
+    @property
+    def cuts(self) -> int:
+        return self.bends - self.whole
+
+    def __add__(self, other: OnShelf) -> OnShelf:
+        return OnShelf(self.bends + other.bends, self.whole + other.whole, self.joints + other.joints)
+
+
+def _shelf(names: list[str], asked: argparse.Namespace, keep: Path) -> None:
+    """Whole bends, arc cuts and joints with a stock list; headers that one of the searches does not solve are told."""
+    ways = [(TREE, ONLY), (TREE, STOCKED), *([(asked.old, STOCKED)] if asked.old else [])]
+    print(f"{'header, seed':<16}" + " | ".join(f"{way:>9}" for way in ("only", "stock", "old")[: len(ways)]))
+    by_name: dict[str, list[OnShelf]] = {}
+    for name, seed in ((name, seed) for name in names for seed in asked.seeds):
+        made = [_on_shelf(tree, prefix + name, seed, asked.cpu, keep) for tree, prefix in ways]
+        shown = (f"{one.whole:>3} of {one.bends:>2}" if one else f"{'–':>9}" for one in made)
+        print(f"{name + f', {seed}':<16}" + " | ".join(shown), flush=True)
+        if all(made):
+            before = by_name.get(name, [OnShelf()] * len(ways))
+            by_name[name] = [one + (more or OnShelf()) for one, more in zip(before, made, strict=True)]
+    if by_name:
+        _say_shelf(by_name)
+
+
+def _on_shelf(tree: Path, name: str, seed: int, seconds: float, keep: Path) -> OnShelf | None:
+    [case] = cases([name])
+    paths = searched(tree, case, seed, seconds, keep)["at"][0]
+    if not paths:
+        return None
+    runs = header_of(case.draft, paths).primaries
+    bends = [step for run in runs for step in run.steps if isinstance(step, Bend)]
+    whole = sum(is_whole(bend, SHELF.bends) for bend in bends)
+    return OnShelf(len(bends), whole, sum(welds(run.steps, SHELF.bends) for run in runs))
+
+
+def _say_shelf(by_name: dict[str, list[OnShelf]]) -> None:
+    only, stocked, *old = (sum(each, OnShelf()) for each in zip(*by_name.values(), strict=True))
+    worst = min(by_name, key=lambda name: by_name[name][0].whole / by_name[name][0].bends)
+    rest = sum((made[0] for name, made in by_name.items() if name != worst), OnShelf())
+    print(f"shelf: only: {only.whole} of {only.bends} bends are whole")
+    if rest.bends:
+        print(f"  without {worst}, which has the fewest: {rest.whole / rest.bends:.1%} (bar 90 %)")
+    if old:
+        [before] = old
+        print(f"  arc cuts {only.cuts / before.cuts:.2f} of the old tree's (bar 0.40)")
+        print(f"  with stock, without only: arc cuts {stocked.cuts / before.cuts:.2f} (bar 0.80),", end=" ")
+        print(f"joints {stocked.joints / before.joints:.2f} (bar 1.00)")
 
 
 def _eight(seeds: list[int], keep: Path) -> None:

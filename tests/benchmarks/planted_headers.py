@@ -1,10 +1,12 @@
 """The headers of planted/ with their paths taken away; one of them once more as an open mesh, as a scan would be.
 
-Bores are given, in random order, so that tubes must cross; `free_NAME` is the same header with its bores free.
+Bores are given, in random order, so that tubes must cross; `free_NAME` is the same header with its bores free,
+`stock_NAME` with a shelf, `only_NAME` with nothing but the whole bends of that shelf.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +16,7 @@ from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import index_of
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Box, Draft, LengthTarget, MeshRef
+from headergen.model import Box, Draft, LengthTarget, MeshRef, Stock, StockBend
 from headergen.solve.route.problem import least_length
 from headergen.spec.reader import read_spec
 
@@ -22,6 +24,8 @@ FOLDER = Path(__file__).parent / "planted"
 AS_SCAN = "four_1"
 TOO_SHORT = ("four_2", "three_1", "six_two_1", "bank_1")  # and once more with an impossible length
 FREE = "free_"
+STOCKED, ONLY = "stock_", "only_"
+SHELF = Stock(tuple(StockBend(63.5, math.radians(angle), (80.0, 80.0)) for angle in (30, 45, 60, 90, 180)), ())
 EIGHT = "eight_one_1"  # eight into one, apart from the planted set
 
 
@@ -34,14 +38,23 @@ class Case:
 
 
 def cases(names: Collection[str] = ()) -> Iterator[Case]:
-    """All of the set, or those named; eight into one and those with free bores only if they are named."""
-    free = [name.removeprefix(FREE) for name in names if name.startswith(FREE)]
-    given = [name for name in names if not name.startswith(FREE)]
-    if given or not names:
-        yield from _of_the_set(given)
-    for case in _of_the_set(free) if free else ():
-        routing = replace(case.draft.routing, bores="free")
-        yield replace(case, name=FREE + case.name, draft=replace(case.draft, routing=routing))
+    """All of the set, or those named; eight into one and those with a prefix only if they are named."""
+    by_prefix: dict[str, list[str]] = {}
+    for name in names:
+        prefix = next((each for each in (FREE, STOCKED, ONLY) if name.startswith(each)), "")
+        by_prefix.setdefault(prefix, []).append(name.removeprefix(prefix))
+    for prefix, given in by_prefix.items() if names else [("", [])]:
+        for case in _of_the_set(given):
+            yield replace(case, name=prefix + case.name, draft=_varied(case.draft, prefix))
+
+
+def _varied(draft: Draft, prefix: str) -> Draft:
+    routing = draft.routing
+    if prefix == FREE:
+        return replace(draft, routing=replace(routing, bores="free"))
+    if prefix == ONLY:
+        return replace(draft, stock=SHELF, routing=replace(routing, shelf="only"))
+    return replace(draft, stock=SHELF) if prefix == STOCKED else draft
 
 
 def _of_the_set(names: Collection[str]) -> Iterator[Case]:

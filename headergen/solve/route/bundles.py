@@ -58,7 +58,7 @@ def copied(problem: RouteProblem, lead: int, run: LayoutTube, to: tuple[int, int
     share = (np.cumsum(legs) / legs.sum())[1:-2]
     misses = theirs[6:9] - theirs[:3] - matrix @ (ours[6:9] - ours[:3])
     moved = theirs[:3] + (inner - ours[:3]) @ matrix.T + share[:, None] * misses
-    return LayoutTube(bore, run.radii, np.concatenate([run.x[:2], moved.ravel()]))
+    return LayoutTube(bore, run.radii, np.concatenate([run.x[:2], moved.ravel()]), run.held)
 
 
 def _sides(problem: RouteProblem, lead: int) -> tuple[Array, Array]:

@@ -24,7 +24,7 @@ from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, 
 from headergen.solve.route.families import Family, strangers
 from headergen.solve.route.tidiness import corners_of, crossing_pairs, doubled_back, stray_straights, views_of
 
-ONLY = 50.0  # degrees more for each arc cut where nothing but the shelf's angles are wanted
+ONLY = 300.0  # degrees more for each arc cut where nothing but the shelf's angles are wanted
 EVENLY = 0.5  # of `tidy`: the weights of the whole as they are in the spec
 WHOLE = 1e-6  # rad
 BACK = math.radians(90)  # rotation between two bends above which the second one bends back
@@ -92,6 +92,13 @@ def bends_in_stock(draft: Draft, wanted: Sequence[Run]) -> tuple[StockBend, ...]
     return tuple(bend for _, bend in sorted({index: bend for each in listed for index, bend in each}.items()))
 
 
+def price_of_cut(draft: Draft, wanted: Sequence[Run]) -> float:
+    """Degrees that a bend of these runs costs which is no whole one of the shelf; 0 if there is nothing in stock."""
+    if not bends_in_stock(draft, wanted):
+        return 0.0
+    return draft.routing.cost_weights.cut + (ONLY if draft.routing.shelf == "only" else 0.0)
+
+
 def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
     weights, width = draft.routing.cost_weights, _width(draft, wanted)
     bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
@@ -100,8 +107,8 @@ def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
     yield CostTerm("bends", sum(map(len, bends)), weights.bend)
     yield CostTerm("joints", sum(welds(p.steps, shelf) for p in wanted), weights.weld)
     if shelf:
-        cut = weights.cut + (ONLY if draft.routing.shelf == "only" else 0.0)
-        yield CostTerm("arc cuts", sum(not is_whole(bend, shelf) for tube in bends for bend in tube), cut)
+        cuts = sum(not is_whole(bend, shelf) for tube in bends for bend in tube)
+        yield CostTerm("arc cuts", cuts, price_of_cut(draft, wanted))
     changes = sum(abs(a.radius - b.radius) > 1e-6 for tube in bends for a, b in pairwise(tube))
     yield CostTerm("changes of radius", changes, weights.radius)
     close = sum(

@@ -48,6 +48,11 @@ class Layout:
         return replace(self, runs=(*self.runs[:tube], run, *self.runs[tube + 1 :]))
 
 
+def most_held(bends: int) -> int:
+    """How many bends of a tube can have given angles: all unknowns but one, which the length takes, can be spent."""
+    return min(bends, 3 * bends - 5)
+
+
 def tubes_of(problem: RouteProblem, runs: Sequence[LayoutTube], tubes: Sequence[int]) -> Tubes:
     """The fixed data, for the kernels, of runs that belong to the given tubes."""
     largest = dict(zip(problem.radii.tolist(), problem.sharpest.tolist(), strict=True))
@@ -197,6 +202,7 @@ __all__ = [
     "LayoutTube",
     "PointsError",
     "finished",
+    "most_held",
     "polished",
     "seen",
     "settled",

@@ -5,13 +5,14 @@ So a seed and a number of rounds always give the same answers, however long the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from pathlib import Path
 
 import numba
 import numpy as np
-from numpy.random import Generator
+from numpy.random import Generator as Chance
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import corner_points, trace
@@ -33,7 +34,7 @@ from headergen.solve.route.layout import (
 )
 from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import Numbers, RouteProblem
-from headergen.solve.route.shelf import to_make_whole, with_whole
+from headergen.solve.route.shelf import beside_the_others, closed, to_make_whole, with_whole
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
@@ -45,6 +46,7 @@ LEAST_STARTS = 10
 PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between tubes of a set, in turn
 WORTH_TRYING = 25.0  # degrees by which a move may look worse and still be tried
 MOVES = 8  # tried for one improvement
+TUBES_TRIED = 4  # ways in which all bends of one tube are whole
 GAIN = 0.5  # degrees; a smaller gain is no improvement
 SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
 UNTIDY = 3.0  # times the price of crossings by which sets are then chosen, so that others come up
@@ -103,7 +105,7 @@ def is_compiled() -> bool:
     return any(Path(str(numba.config.CACHE_DIR)).rglob("*.nbi"))  # type: ignore[attr-defined]
 
 
-def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
+def _search(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
     yield from _guessed(problem, found, chance)
     rows = tidy_rows(problem, chance)
     parts, scatter = _parts(problem, found, rows, chance), _scatter(problem, found, chance)
@@ -124,7 +126,8 @@ def _search(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[
             if pools is None or problem.want.longest - problem.want.shortest > 12.0
             else [pooled(problem, k, [*a.runs, *b.runs]) for k, (a, b) in enumerate(zip(pools, fresh, strict=True))]
         )
-        yield from _sets_and_bundles(problem, found, pools, rows, (turn, length))
+        if found.best is None or turn % 2 == 1 or not _is_whole_only(problem):
+            yield from _sets_and_bundles(problem, found, pools, rows, (turn, length))
         if found.best is not None:
             yield from _improve(problem, found, pools, _to_improve(found, turn))
         else:
@@ -140,13 +143,21 @@ def _sets_and_bundles(
     bundled = found.best is not None
     if bundled:
         yield from _bundled(problem, found, pools, rows, at)
-        yield from _onto_shelf(problem, found, found.answers[0])
+        if not _is_whole_only(problem):
+            yield from _bends_onto_shelf(problem, found, found.answers[0])
     crossed = UNTIDY if found.is_settled else 1.0
     for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2], crossed):
         _polished(problem, found, layout)
         yield
+        if not bundled and found.best is not None and _is_whole_only(problem):
+            return  # whole bends are made of the first answer, before others are sought
     if not bundled:
         yield from _bundled(problem, found, pools, rows, at)
+
+
+def _is_whole_only(problem: RouteProblem) -> bool:
+    """Whether nothing but whole bends of the shelf is to be used, where that can be."""
+    return problem.draft.routing.shelf == "only"
 
 
 def _to_improve(found: Found, turn: int) -> Answer:
@@ -155,7 +166,7 @@ def _to_improve(found: Found, turn: int) -> Answer:
     return others[turn // 2 % len(others)] if others and turn % 2 == 1 else found.answers[0]
 
 
-def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Generator) -> Iterator[None]:
+def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Chance) -> Iterator[None]:
     """Starts in parts, by families and in halves, until one of the halves of a header leads to an answer."""
     splits = splits_of(problem)
     for turn in range(TURNS_IN_PARTS):
@@ -195,6 +206,7 @@ def _tried(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None
 
 def _polished(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
     made = polished(problem, layout)
+    made = None if made is None else closed(problem, made)
     return None if made is None else keep(problem, found, made)
 
 
@@ -225,7 +237,7 @@ def are_alike(problem: RouteProblem, one: Layout, other: Layout) -> bool:
     return True
 
 
-def _guessed(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
+def _guessed(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
     """Paths that the spec gives as a first guess: as they are, if that is all; then as starts, other tubes random."""
     guesses = guesses_of(problem)
     if len(guesses) == problem.count:
@@ -258,7 +270,7 @@ def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
     return out
 
 
-def _scatter(problem: RouteProblem, found: Found, chance: Generator) -> Iterator[None]:
+def _scatter(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
     """Starts all tubes at random together: this finds tangled cases that pools miss."""
     for _ in range(FIRST_SCATTER):
         layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), 30, 20.0, enough=0.5)
@@ -279,7 +291,7 @@ def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer:
         lambda best: _moves(problem, found, pools, best),
         lambda best: _with_bends_dropped(problem, best.layout),
     )
-    for layouts in ways:
+    for layouts in ways[:1] if _is_whole_only(problem) else ways:
         better = True
         while better:
             better = False
@@ -289,10 +301,37 @@ def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer:
                 if got is not None and got.cost < answer.cost - GAIN:
                     answer, better = got, True
                     break
-    yield from _onto_shelf(problem, found, answer)
+    yield from _onto_shelf(problem, found, pools, answer)
 
 
-def _onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> Iterator[None]:
+def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+    """Whole bends: where nothing else may be used, tube by tube first; then bend by bend."""
+    if _is_whole_only(problem):
+        yield from _tubes_onto_shelf(problem, found, pools, answer)
+        answer = found.answers[0]
+    yield from _bends_onto_shelf(problem, found, answer)
+
+
+def _tubes_onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+    """Tube by tube, those with the most bends that are not whole first."""
+    free = [run.bends - sum(angle > 0.0 for angle in run.held) for run in answer.layout.runs]
+    for tube in sorted(range(problem.count), key=lambda k: -free[k]):
+        answer = yield from _tube_onto_shelf(problem, found, (tube, pools[tube]), answer)
+
+
+def _tube_onto_shelf(
+    problem: RouteProblem, found: Found, own: tuple[int, Pool], answer: Answer
+) -> Generator[None, None, Answer]:
+    """All bends of one tube at angles in stock, beside the others; returns the cheaper answer, or the one given."""
+    for layout in islice(beside_the_others(problem, answer.layout, *own), TUBES_TRIED):
+        got = keep(problem, found, layout)
+        yield
+        if got is not None and got.cost < answer.cost - GAIN:
+            return got
+    return answer
+
+
+def _bends_onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> Iterator[None]:
     """Bends brought to whole angles of the shelf, the nearest first, as long as each makes the answer cheaper."""
     tried: set[tuple[int, int, float]] = set()
     while True:

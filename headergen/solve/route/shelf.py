@@ -1,24 +1,37 @@
-"""Whole bends of the shelf: found bends are brought to angles in stock one by one, and the tubes closed again.
+"""Whole bends of the shelf: found bends are brought to angles in stock, and the tubes closed again.
 
-Only the whole angle needs no arc cut and keeps both legs. Each bend is held at the nearest angle in stock while all
-tubes descend together; then its tube is closed with the angle itself. A tube of n bends has 3n − 5 freedoms beside its
-length, so at most min(n, 3n − 5) of its bends can be held.
+Only the whole angle needs no arc cut and keeps both legs. Where that pays, bends are held one by one at the nearest
+angle in stock while all tubes descend together; then the tube is closed with the angle itself. Where nothing else may
+be used, it goes tube by tube: beside the others, which stay, the runs of its pool are brought to the shelf by the
+dozen. A tube of n bends has 3n − 5 freedoms beside its length, so at most min(n, 3n − 5) of its bends can be held.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
 from headergen.solve.route.cost import bends_in_stock
-from headergen.solve.route.layout import HELD, Layout, seen, settled
+from headergen.solve.route.layout import HELD, Layout, LayoutTube, most_held, seen, settled
+from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, wanted_of
 from headergen.solve.route.rounding import solved
+from headergen.solve.route.starts import Pool, descended, pooled
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
 FAR = math.radians(35)  # the same where nothing else may be used
+SHELVED = 20  # of a pool, for each bore
+OFFERS = 2  # of angles for the next bend of a run
+MOST_STARTS = 60  # of one tube, each time that a bend more is held
+HOLDING = (
+    np.array([0.3, 0.0]),
+    40,
+    0.2,
+)  # as `descended` takes them: a tube whose bends are held has little left to give
 SAME = 1e-9
 
 
@@ -38,7 +51,7 @@ def to_make_whole(problem: RouteProblem, layout: Layout) -> list[Whole]:
     found = []
     for tube, run in enumerate(layout.runs):
         held = run.held or (0.0,) * run.bends
-        if sum(angle > 0.0 for angle in held) >= min(run.bends, 3 * run.bends - 5):
+        if sum(angle > 0.0 for angle in held) >= most_held(run.bends):
             continue
         angles = seen(problem, tube, run, 2)[2]
         for bend in range(run.bends):
@@ -60,15 +73,47 @@ def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
 
 def with_whole(problem: RouteProblem, layout: Layout, whole: Whole) -> Layout | None:
     """The layout with one more whole bend, all tubes settled and closed again; None if they do not get there."""
-    run = layout.runs[whole.tube]
+    started = layout.with_run(whole.tube, with_held(layout.runs[whole.tube], whole))
+    made, missing = settled(problem, started, (0.3, 0.05, 0.0), 25, flattest=problem.want.flattest)
+    return closed(problem, made) if missing < HELD else None
+
+
+def beside_the_others(problem: RouteProblem, layout: Layout, tube: int, pool: Pool) -> Iterator[Layout]:
+    """The layout with other runs of one tube, as many bends held as can be, the cheapest first; the others stay.
+
+    They start from the present run and from those of its pool in the same bore.
+    """
+    now = layout.runs[tube]
+    known = {k: run for k, run in enumerate(layout.runs) if k != tube}
+    part = part_of(problem, (tube,), np.array([run.bore for run in layout.runs]), known)
+    others = (run for run in pool.runs if run.bore == now.bore)
+    starts = [replace(run, held=()) for run in (now, *islice(others, SHELVED))]
+    for run in pooled(part, 0, _held_one_by_one(part, starts, layout.length)).runs:
+        made = closed(problem, layout.with_run(tube, run))
+        if made is not None:
+            yield made
+
+
+def _held_one_by_one(part: RouteProblem, runs: list[LayoutTube], length: float) -> list[LayoutTube]:
+    """Runs of a single tube with more and more bends held, the nearest to an angle in stock first."""
+    found: list[LayoutTube] = []
+    while runs:
+        asked = [
+            with_held(run, whole) for run in runs for whole in to_make_whole(part, Layout((run,), length))[:OFFERS]
+        ]
+        runs = descended(part, 0, asked[:MOST_STARTS], length, HOLDING)
+        found += runs
+    return found
+
+
+def with_held(run: LayoutTube, whole: Whole) -> LayoutTube:
+    """The run with one more bend held."""
     held = list(run.held or (0.0,) * run.bends)
     held[whole.bend] = whole.angle
-    started = layout.with_run(whole.tube, replace(run, held=tuple(held)))
-    made, missing = settled(problem, started, (0.3, 0.05, 0.0), 25, flattest=problem.want.flattest)
-    return _closed(problem, made) if missing < HELD else None
+    return replace(run, held=tuple(held))
 
 
-def _closed(problem: RouteProblem, layout: Layout) -> Layout | None:
+def closed(problem: RouteProblem, layout: Layout) -> Layout | None:
     """Every tube with held bends closed at exactly these angles and the common length."""
     for tube, run in enumerate(layout.runs):
         bends = [index for index, angle in enumerate(run.held) if angle > 0.0]

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.cost import price_of_doubling_back
+from headergen.solve.route.cost import price_of_cut, price_of_doubling_back
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import UNKNOWNS
-from headergen.solve.route.layout import COARSE, Layout, LayoutTube, seen, tubes_of
+from headergen.solve.route.layout import COARSE, Layout, LayoutTube, most_held, seen, tubes_of
 from headergen.solve.route.problem import RouteProblem
 from headergen.solve.route.tidiness import doubled_back
 
@@ -31,7 +31,7 @@ NEAR = 0.1  # of the range of lengths
 class Pool:
     """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`.
 
-    The cost is that of one tube: bends, degrees and doubling back.
+    The cost is that of one tube: bends, degrees, doubling back, and bends that cannot be whole ones of the shelf.
     """
 
     runs: tuple[LayoutTube, ...]
@@ -91,28 +91,43 @@ def pool_of(problem: RouteProblem, tube: int, length: float, chance: Generator, 
         for bends in range(2, most + 1)
         for _ in range(max(4, int(per * SHARE[bends])))
     ]
+    return pooled(
+        problem, tube, descended(problem, tube, starts, length, (POOL_WISHES, POOL_ROUNDS, 2 * problem.want.margin))
+    )
+
+
+def descended(
+    problem: RouteProblem, tube: int, starts: list[LayoutTube], length: float, way: tuple[Array, int, float]
+) -> list[LayoutTube]:
+    """Those runs of one tube that meet what is required of it alone, after descents at a common length.
+
+    `way`: the penalties on bending, one descent after the other; the rounds of each; the miss (mm) that is allowed.
+    """
+    if not starts:
+        return []
+    wishes, rounds, allowed = way
     rows = np.zeros((len(starts), UNKNOWNS))
     for row, run in zip(rows, starts, strict=True):
         row[: len(run.x)] = run.x
     tubes = tubes_of(problem, starts, [tube] * len(starts))
     count = int(np.ceil(length / COARSE))
-    missing = descend_alone(
-        rows, tubes, problem.space, problem.want, POOL_WISHES, length, count, POOL_ROUNDS, 2 * problem.want.margin
-    )
-    held = [
-        LayoutTube(run.bore, run.radii, row[: len(run.x)].copy())
+    missing = descend_alone(rows, tubes, problem.space, problem.want, wishes, length, count, rounds, allowed)
+    return [
+        replace(run, x=row[: len(run.x)].copy())
         for run, row, lacks in zip(starts, rows, missing, strict=True)
-        if lacks < 2 * problem.want.margin
+        if lacks < allowed
     ]
-    return pooled(problem, tube, held)
 
 
 def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
-    back = price_of_doubling_back(problem.draft)
+    back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.wanted)
     costs = [
-        float(np.degrees(angles.sum())) + PER_BEND * run.bends + back * doubled_back(points)
+        float(np.degrees(angles.sum()))
+        + PER_BEND * run.bends
+        + back * doubled_back(points)
+        + cut * (run.bends - (sum(angle > 0.0 for angle in run.held) or most_held(run.bends)))
         for run, points, _, angles, _ in known
     ]
     kept: list[int] = []
