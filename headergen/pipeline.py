@@ -20,6 +20,7 @@ from headergen.checks.sign_off import sign_off, signed_findings
 from headergen.geometry.curves.stepped import growths_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
+    ChassisItem,
     CorrectedRun,
     Draft,
     Gap,
@@ -39,7 +40,7 @@ from headergen.model.evidence import Banks, Comparison, Evidence
 from headergen.model.finding import Finding, sort_findings
 from headergen.model.sign_off import SignOff
 from headergen.model.suggestion import Help
-from headergen.parts.neighbour import round_tubes
+from headergen.parts.neighbour import other_plates, round_tubes
 from headergen.parts.table import parts_of
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
@@ -173,19 +174,22 @@ def evidence(path: Path, checked: Checked) -> Evidence:
 
 
 def with_other_headers(source: Source, draft: Draft, folder: Path) -> tuple[Source, Draft]:
-    """The draft with the tubes of every other header in its chassis, as measured; `folder` is that of the spec.
+    """The draft with the tubes and plates of every other header in its chassis; `folder` is that of the spec.
 
     The source gets all files that those headers depend on, including what they mirror. Raises SpecError if the spec of
     one of them cannot be used.
     """
-    chassis, others = [], dict(source.others)
+    chassis, plates, others = list[ChassisItem](), list[ChassisItem](), dict(source.others)
     for item in draft.chassis:
         if isinstance(item.shape, HeaderRef):
             behind, other = read_whole(folder / item.shape.path)
             others |= {item.shape.path: behind.sha256, **dict(seen_from(behind.others, folder_of(item.shape.path)))}
-            tubes = tuple(round_tubes(close(other)))
+            closed = close(other)
+            tubes = tuple(round_tubes(closed))
             item = replace(item, shape=replace(item.shape, sha256=behind.sha256, tubes=tubes))
+            plates += (replace(item, name=f"{name} of {item.name}", shape=it) for name, it in other_plates(closed))
         chassis.append(item)
+    chassis += plates
     return replace(source, others=tuple(others.items())), replace(draft, chassis=tuple(chassis))
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
@@ -26,7 +27,7 @@ from headergen.geometry.distance.two_convex import gap_to_convex
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
-from headergen.model import ChassisItem, Draft, Gap, Header, Plane, Survey
+from headergen.model import ChassisItem, Draft, Gap, Header, OtherPlate, Plane, Survey
 from headergen.parts.kind import Envelope
 from headergen.parts.table import envelopes_of
 
@@ -106,11 +107,17 @@ def _gaps_of_part(
         (item, obstacle) for item, obstacle in around if not (part[0].on_head and item.free_for(part[0].flange) > 0)
     ]  # the flange is seated on the items that its tubes may start on
     for item, obstacle in keeps_off:
-        found = _nearest(part, item, obstacle)
+        found = _nearest(part, required_of(item, part[0].on_head), obstacle)
         if found is not None:
             yield found
     yield from least_of(gap for piece in part for gap in _tube_gaps(header, piece))
     yield from _to_others(header, part, [other for group in parts[number + 1 :] for other in group])
+
+
+def required_of(item: ChassisItem, on_head: bool) -> ChassisItem:
+    """The item as a part is measured against it: plates on heads may stand edge to edge."""
+    beside = on_head and isinstance(item.shape, OtherPlate) and item.shape.on_head
+    return replace(item, clearance=0.0) if beside else item
 
 
 def _to_others(header: Header, part: Part, others: Sequence[Envelope]) -> list[Gap]:

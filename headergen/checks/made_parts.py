@@ -14,6 +14,7 @@ from types import MappingProxyType
 import numpy as np
 
 from headergen.checks.collision import Facets, facets_of, first_contact, nearest_places
+from headergen.checks.envelopes import required_of
 from headergen.checks.measure import Meshes, surfaces_of
 from headergen.checks.second_opinion import MOST_TRIANGLES, item_skins
 from headergen.geometry.distance.depth import deepest
@@ -50,8 +51,9 @@ def made_gaps(
         for name, part in parts.items():
             if name in on_head and item.free_for(on_head[name]) > 0:
                 continue
-            found = _sided(_gap(name, part, item, body), item, skins[name], bodies)
-            if found.value < item.clearance + far:
+            asked = required_of(item, name in on_head)
+            found = _sided(_gap(name, part, asked, body), asked, skins[name], bodies)
+            if found.value < asked.clearance + far:
                 yield found
 
 

@@ -36,7 +36,7 @@ from headergen.geometry.distance.profile import (
 )
 from headergen.geometry.distance.swallowed import beyond, deepest, depths
 from headergen.geometry.frames import add, angle_between, dot, norm, subtract, vec
-from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.boxes import box_mesh, plate_mesh
 from headergen.geometry.mesh.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.mesh.tube import SHORTEST
 from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
@@ -51,6 +51,7 @@ from headergen.model import (
     HeaderRef,
     MeshFacts,
     MeshRef,
+    OtherPlate,
     OwnCrossing,
     Plane,
     Run,
@@ -95,9 +96,14 @@ def gaps_of_run(header: Header, meshes: Meshes, name: str) -> tuple[Gap, ...]:
 
 
 def surfaces_of(header: Header, meshes: Meshes) -> Meshes:
-    """Every item that is measured as triangles: meshes and boxes."""
-    boxes = ((item.name, item.shape) for item in header.draft.chassis)
-    return {**meshes, **{name: index_of(box_mesh(shape)) for name, shape in boxes if isinstance(shape, Box)}}
+    """Every item that is measured as triangles: meshes, boxes, and plates of other headers."""
+    found = dict(meshes)
+    for item in header.draft.chassis:
+        if isinstance(item.shape, Box):
+            found[item.name] = index_of(box_mesh(item.shape))
+        elif isinstance(item.shape, OtherPlate):
+            found[item.name] = index_of(plate_mesh(item.shape))
+    return found
 
 
 def rounds_of(header: Header, surfaces: Meshes) -> dict[str, list[Body]]:

@@ -12,7 +12,7 @@ from headergen.model.fitted import Boss, Fitted, OutletBall, OutletBell, OutletR
 from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
 from headergen.model.opening import Bolt, OutletPlate, PortShape
-from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec
+from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec, Vec2
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.side import Side
 from headergen.model.stock import Stock
@@ -331,7 +331,21 @@ class HeaderRef:
     tubes: tuple[RoundTube, ...] = ()
 
 
-Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef
+@dataclass(frozen=True)
+class OtherPlate:
+    """A plate, tab or bracket of another header, which no spec has as an item of its own.
+
+    Its convex outline, counter-clockwise `corners` in the frame's x and y, is extruded along z. `on_head`: it is a
+    flange, beside which one of this header may stand edge to edge.
+    """
+
+    frame: Frame
+    corners: tuple[Vec2, ...]
+    thickness: float
+    on_head: bool = False
+
+
+Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef | OtherPlate
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,7 @@ def between_skins(seat: BracketSeat) -> float:
 
 
 def _demands(header: Header) -> Iterator[Demand]:
-    for bracket in _brackets(header):
+    for bracket in brackets(header):
         seat = bracket_seat(header, bracket)
         if seat is None:
             yield from _no_place(header, bracket)
@@ -163,7 +163,8 @@ def _demands(header: Header) -> Iterator[Demand]:
             yield from _of_bosses(header, seat)
 
 
-def _brackets(header: Header) -> Iterator[Bracket]:
+def brackets(header: Header) -> Iterator[Bracket]:
+    """All brackets of a header."""
     return (each for each in header.draft.fitted if isinstance(each, Bracket))
 
 
@@ -276,7 +277,7 @@ def bracket_plate(seat: BracketSeat) -> tuple[Outline, Frame, float]:
 
 def _seats(header: Header) -> Iterator[Seated]:
     impossible = {demand.part: demand.why_not for demand in _demands(header) if demand.why_not}
-    for bracket in _brackets(header):
+    for bracket in brackets(header):
         seat = bracket_seat(header, bracket)
         why_not = impossible.get(bracket.part, "")
         sheet = None if seat is None or why_not else bracket_sheet(seat)
@@ -285,7 +286,7 @@ def _seats(header: Header) -> Iterator[Seated]:
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
     """Over the length where tubes may converge, a bracket may be as near to tubes of its collector as they may."""
-    for bracket in _brackets(header):
+    for bracket in brackets(header):
         seat = bracket_seat(header, bracket)
         if seat is not None and between_skins(seat) > 0.0:
             solid = extruded_solid(*bracket_plate(seat))

@@ -1,4 +1,4 @@
-"""A header as an obstacle for another one: round tubes that must not be touched."""
+"""A header as an obstacle for another one: round tubes and plates that must not be touched."""
 
 from __future__ import annotations
 
@@ -14,18 +14,23 @@ from headergen.geometry.merge.design import bore_radii, possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.merge.uneven import UnevenMerge, turning_point
 from headergen.geometry.plate.flange import plate_of
-from headergen.geometry.plate.outline import points_on
+from headergen.geometry.plate.outline import Outline, points_on
 from headergen.geometry.transition.rulings import widest
-from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, RoundTube, Run, Vec
+from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, OtherPlate, RoundTube, Run, Vec
+from headergen.parts.boss import boss_frustum, boss_seats
+from headergen.parts.bracket import between_skins, bracket_plate, bracket_seat, brackets
 from headergen.parts.collector import merge_seats
 from headergen.parts.outlet_end import Turned, end_reach
 from headergen.parts.outlet_plate import Mouth, mouths
+from headergen.parts.tabs import tab_plate, tab_seats
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
+CHORDS = 1.0  # mm between corners along an arc of a plate's edge: under a hundredth of a millimetre off one of 13 mm
+ON_LINE = 1e-9  # mm²
 
 
 def round_tubes(header: Header) -> Iterator[RoundTube]:
-    """The runs, the sleeves, leaning tubes and outlet of each collector, and the cylinders round what ends outlets.
+    """The runs, the sleeves, leaning tubes and outlet of each collector, what ends outlets, and the bosses.
 
     In a merge, the leaning tubes are extended to the outlet, and the outlet begins at the cut. Together they cover the
     cone, except for a sliver beside each crest.
@@ -48,6 +53,31 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
             yield _tube(collector.frame, (merge.end + start, merge.end + end), 2 * wide)
     for mouth in mouths(header):
         yield from _of_mouth(mouth)
+    for boss, seat in boss_seats(header):
+        solid = boss_frustum(boss, seat)
+        yield _tube(solid.frame, (0.0, solid.length), 2 * solid.start)
+
+
+def other_plates(header: Header) -> Iterator[tuple[str, OtherPlate]]:
+    """The name and shape of each flange, tab and bracket, with holes and slots filled."""
+    for flange in header.draft.flanges:
+        plate = plate_of(flange, header.draft.tube)
+        yield flange.part, _plate(plate.outline, flange.frame, plate.thickness, on_head=True)
+    for collector in header.draft.collectors:
+        for tab in tab_seats(header, collector):
+            yield tab.name, _plate(*tab_plate(tab))
+    for bracket in brackets(header):
+        seat = bracket_seat(header, bracket)
+        if seat is not None and between_skins(seat) > 0.0:
+            yield bracket.part, _plate(*bracket_plate(seat))
+
+
+def _plate(outline: Outline, frame: Frame, thickness: float, on_head: bool = False) -> OtherPlate:
+    points = points_on(outline, CHORDS)
+    before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    corners = points[turns > ON_LINE]  # those along a straight edge are none
+    return OtherPlate(frame, tuple((float(x), float(y)) for x, y in corners), thickness, on_head)
 
 
 def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:

@@ -11,11 +11,11 @@ import numpy as np
 from headergen.geometry.curves.body import Rows, tube_body
 from headergen.geometry.curves.centreline import trace
 from headergen.geometry.frames import frame_from_normal, norm, subtract
-from headergen.geometry.mesh.boxes import box_mesh
+from headergen.geometry.mesh.boxes import box_mesh, plate_mesh
 from headergen.geometry.mesh.index import TriangleIndex, near_body
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.geometry.mesh.tube import outer_skin
-from headergen.model import Box, ChassisItem, Cylinder, Header, HeaderRef, MeshRef, Straight, TubeRun, Vec
+from headergen.model import Box, ChassisItem, Cylinder, Header, HeaderRef, MeshRef, OtherPlate, Straight, TubeRun, Vec
 
 CHORD_ERROR = 0.05  # mm
 BALL = 24  # rows of a ball, and half its columns
@@ -70,6 +70,8 @@ def _bodies(item: ChassisItem, meshes: Mapping[str, tuple[Points, Faces]]) -> It
         yield TriangleMesh(*meshes[item.name], closed=False)
     elif isinstance(shape, Box):
         yield box_mesh(shape)
+    elif isinstance(shape, OtherPlate):
+        yield plate_mesh(shape)
     elif isinstance(shape, Cylinder):
         yield _rod(shape.start, shape.end, shape.diameter / 2)
     elif isinstance(shape, HeaderRef):

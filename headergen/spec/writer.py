@@ -27,6 +27,7 @@ from headergen.model import (
     MeshRef,
     MockSettings,
     Move,
+    OtherPlate,
     Outlet,
     OutletBall,
     OutletBell,
@@ -118,7 +119,7 @@ def _last(draft: Draft) -> Values:
         **_given({"letter": draft.letter}),
         **({} if draft.between_banks is None else {"between_banks": _half_space(draft.between_banks)}),
         **_given({"lines": {each.name: values_of(each, LineEntry) for each in draft.lines}}),
-        "chassis": [_item(item) for item in draft.chassis],
+        "chassis": [_item(item) for item in draft.chassis if not isinstance(item.shape, OtherPlate)],
     }
 
 

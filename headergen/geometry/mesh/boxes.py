@@ -1,4 +1,4 @@
-"""Boxes as triangles, so that a box is measured exactly as a mesh is."""
+"""Boxes and plates as triangles, so that they are measured exactly as a mesh is."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Box
+from headergen.model import Box, OtherPlate
 
 CORNERS = np.array([[x, y, z] for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
 SIDES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))  # from outside
@@ -18,3 +18,17 @@ def box_mesh(box: Box) -> TriangleMesh:
     corners: Array = CORNERS * np.array(box.size) @ axes_matrix(box.frame) + np.array(box.frame.origin)
     faces = [triangle for a, b, c, d in SIDES for triangle in ((a, b, c), (a, c, d))]
     return TriangleMesh(corners, np.array(faces, dtype=np.int64), closed=True)
+
+
+def plate_mesh(plate: OtherPlate) -> TriangleMesh:
+    """The outward triangles of a plate of n corners: 2·(n − 2) on its faces and 2·n round its edge."""
+    count = len(plate.corners)
+    flat = np.column_stack([np.array(plate.corners), np.zeros(count)])
+    local = np.concatenate([flat, flat + np.array([0.0, 0.0, plate.thickness])])
+    at, after = np.arange(count), np.roll(np.arange(count), -1)
+    fan = np.column_stack([np.zeros(count - 2, dtype=np.int64), at[1:-1], at[2:]])
+    edge = np.concatenate(
+        [np.column_stack([at, after, after + count]), np.column_stack([at, after + count, at + count])]
+    )
+    corners: Array = local @ axes_matrix(plate.frame) + np.array(plate.frame.origin)
+    return TriangleMesh(corners, np.concatenate([fan[:, ::-1], fan + count, edge]).astype(np.int64), closed=True)

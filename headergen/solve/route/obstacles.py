@@ -18,6 +18,7 @@ from headergen.checks.measure import Meshes
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import add, any_normal, cross, norm, point_in, scaled, subtract, unit
+from headergen.geometry.mesh.boxes import plate_mesh
 from headergen.geometry.mesh.index import near_point
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import bounds
@@ -30,6 +31,7 @@ from headergen.model import (
     Frame,
     HeaderRef,
     MeshRef,
+    OtherPlate,
     Plane,
     TubeRun,
     Vec,
@@ -158,6 +160,8 @@ def _samples(item: ChassisItem, meshes: Meshes, low: Array, high: Array) -> tupl
         points = [points_on_line(line, SAMPLE_STEP) for line, _ in item.shape.tubes]
         widest = max((diameter for _, diameter in item.shape.tubes), default=0.0)
         return np.concatenate([np.zeros((0, 3)), *points]), widest / 2
+    if isinstance(item.shape, OtherPlate):
+        return sampled_triangles(plate_mesh(item.shape).triangles, SAMPLE_STEP), 0.0
     if not isinstance(item.shape, MeshRef):
         return np.zeros((0, 3)), 0.0
     reach = float(np.linalg.norm(high - low)) / 2 + REACH + item.clearance + 40.0
