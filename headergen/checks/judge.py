@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from headergen.checks.rules.bends import bend_in_radians, bend_on_shelf, bend_radius, is_too_tight, numbered_bends
 from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
 from headergen.checks.rules.closing import closing
+from headergen.checks.rules.divided import divided
 from headergen.checks.rules.far import far_items
 from headergen.checks.rules.gap_chassis import gap_chassis
 from headergen.checks.rules.gap_tubes import gap_tubes
@@ -59,6 +60,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     sides,
     parallel,
     merges,
+    divided,
     plate_web,
     plate_edge,
     plate_relief,

@@ -13,10 +13,13 @@ from typing import Literal
 from headergen.geometry.distance.convex import Frustum
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.frames import add, cross, point_in, scaled
+from headergen.geometry.merge.design import possible_merge
+from headergen.geometry.merge.divided import wall_outline, why_undivided
+from headergen.geometry.merge.measures import Merge
 from headergen.geometry.plate.flange import holes_are_apart, plate_of, transition_lead
 from headergen.geometry.plate.outline import polygon
 from headergen.geometry.transition.rulings import widest
-from headergen.model import Collector, Flange, Frame, Header, OutletPlate, Port, PortShape, Tube
+from headergen.model import Collector, Draft, Flange, Frame, Header, OutletPlate, Port, PortShape, Tube
 from headergen.parts.collector import called, collector_envelope, shifted
 from headergen.parts.flange import PlateSeat
 from headergen.parts.kind import Envelope, PartKind, Seated
@@ -70,14 +73,14 @@ def _flange(plate: OutletPlate, frame: Frame) -> Flange:
     """A divided plate has two openings, and its transition stands on it, round both."""
     ports = tuple(
         Port(number, replace(frame, origin=point_in(frame, (at, 0.0, 0.0))), shape, plate.transition)
-        for number, (at, shape) in enumerate(_openings(plate), 1)
+        for number, (at, shape) in enumerate(openings_of(plate), 1)
     )
     seat: Literal["socket", "butt"] = "butt" if plate.divider else "socket"
     return Flange(frame, plate.thickness, plate.bolts, ports, margin=plate.margin, seat=seat, facing=plate.facing)
 
 
-def _openings(plate: OutletPlate) -> tuple[tuple[float, PortShape], ...]:
-    """The openings, each with the place of its centre along the plate's x."""
+def openings_of(plate: OutletPlate) -> tuple[tuple[float, PortShape], ...]:
+    """The openings of a plate, each with the place of its centre along the plate's x."""
     if not plate.divider:
         return ((0.0, plate.shape),)
     width, height, corner = plate.shape.size
@@ -134,21 +137,36 @@ def _dividers(header: Header) -> Iterator[Seated]:
     for mouth in mouths(header):
         plate = mouth.collector.end
         if isinstance(plate, OutletPlate) and plate.divider and mouth.transition is not None:
-            sheet = divider_sheet(plate, mouth.transition)
+            sheet = divider_sheet(plate, mouth.transition, divided_merge(header.draft, mouth.collector, plate))
             yield Seated(OUTLET_DIVIDER, f"{DIVIDER} {mouth.collector.name}", sheet, mouth.collector.name)
 
 
-def divider_sheet(plate: OutletPlate, seat: TransitionSeat) -> Sheet:
+def divided_merge(draft: Draft, collector: Collector, plate: OutletPlate) -> Merge | None:
+    """The merge through which a wall goes on; None where it ends with the transition."""
+    merge = None if collector.mouth else possible_merge(draft.tube, collector)
+    return merge if isinstance(merge, Merge) and not why_undivided(merge, wall_turn(plate)) else None
+
+
+def wall_turn(plate: OutletPlate) -> float:
+    """The direction of the wall between two inlets, in radians from x of the collector's plane."""
+    return plate.turn + math.pi / 2
+
+
+def divider_sheet(plate: OutletPlate, seat: TransitionSeat, merge: Merge | None = None) -> Sheet:
     """The wall between two inlets, through the transition: from the plate's back to the end of the outlet.
 
     It is in the plane through the axis and square to the plate's x. There the transition's inside runs straight from
-    the rectangle's edge to the outlet's bore. The wall stops short of it by as much as that curves in its thickness.
+    the rectangle's edge to the outlet's bore. The wall stops short of it by as much as that curves in its thickness. In
+    a `merge` it goes on through the outlet and the cone to where the tubes part, between their insides.
     """
     half, bore = plate.shape.size[1] / 2, seat.tube.radius - seat.tube.wall
     sink = plate.divider / 2 / min(half, bore)
     far, end = bore * math.sqrt(1.0 - sink**2), seat.lead + seat.port.transition
     side = [(0.0, half), *([(seat.lead, half)] if seat.lead > 0.0 else []), (end, far)]
     outline = polygon([*((x, -y) for x, y in side), *reversed(side)])
+    if merge is not None:
+        beyond = [(end + merge.end - at, -y) for at, y in wall_outline(merge, plate.divider)]
+        outline = polygon([*((x, -y) for x, y in side[:-1]), *beyond, *reversed(side[:-1])])
     at = seat.frame
     frame = Frame(at.origin, at.z, at.y, scaled(at.x, -1.0))
     return Sheet(outline, (), frame, plate.divider, (), flat=outline)

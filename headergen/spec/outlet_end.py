@@ -92,8 +92,8 @@ class PlateEntry(Entry):
     divider: Step | None = Field(
         default=None,
         description=(
-            "Thickness of the wall that divides a rectangle into two along its width, in the plate and through the "
-            "transition. Default: no wall."
+            "Thickness of the wall that divides a rectangle into two along its width, in the plate, through the "
+            "transition and, between bores that pair up, through the merge. Default: no wall."
         ),
     )
     thickness: Thickness = Field(description="Thickness of the plate.")

@@ -25,12 +25,12 @@ TWO_STEPS = Path(__file__).parents[1] / "two_steps" / "bogbean_four_two_one.yaml
 
 
 def test_a_header_of_two_steps_brings_all_its_tubes() -> None:
-    """Four primaries of 42.4, two secondaries of 50.8, and of three collectors two bores each: sleeves, leaning tubes
-    and one outlet."""
+    """Four primaries of 42.4, two secondaries of 50.8, of three collectors two bores each (sleeves, leaning tubes and
+    one outlet), and the bosses."""
     header = settle(TWO_STEPS)
     widths = [width for _, width in round_tubes(header)]
     assert widths[:6] == [42.4] * 4 + [50.8] * 2
-    assert len(widths) == 6 + 3 * (2 * 2 + 1)
+    assert len(widths) == 6 + 3 * (2 * 2 + 1) + len(header.draft.bosses) and header.draft.bosses
     lengths = [line.length for line, _ in round_tubes(header)]
     assert lengths[:6] == pytest.approx([line.length for line in header.centrelines])
 

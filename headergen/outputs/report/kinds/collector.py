@@ -9,13 +9,17 @@ from typing import Literal
 from pydantic import Field
 
 from headergen.geometry.merge.design import AnyMerge, has_merge, possible_merge
+from headergen.geometry.merge.divided import half_areas, half_of_round, why_undivided
 from headergen.geometry.merge.flow import FlowArea, flow_areas, smallest
-from headergen.geometry.merge.measures import cut_line
+from headergen.geometry.merge.measures import Merge, cut_line
 from headergen.geometry.merge.uneven import UnevenMerge, uneven_cut_line
-from headergen.model import Collector, Draft, Tube
+from headergen.geometry.plate.outline import area as outline_area
+from headergen.geometry.plate.outline import port_outline
+from headergen.model import Collector, Draft, OutletPlate, Tube
 from headergen.outputs.report.records.base import Degrees, Mm, PositiveDegrees, PositiveMm, PositiveMm2, Record
 from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Block, Section, Table
+from headergen.parts.outlet_plate import openings_of, wall_turn
 from headergen.words.numbers import area, both
 
 
@@ -79,6 +83,18 @@ class MergeRecord(Record):
         return self.smallest.at_mm >= self.outlet_from_mm - 1e-6
 
 
+class DividedRecord(Record):
+    """The halves of the gas beside the wall of a divided outlet; areas are those of each half."""
+
+    wall_mm: PositiveMm = Field(description="thickness of the wall")
+    from_mm: Mm = Field(description="where the wall begins, downstream of the collector plane")
+    opening_mm2: PositiveMm2 = Field(description="in the plate")
+    outlet_mm2: PositiveMm2 = Field(description="at the end of the outlet")
+    smallest: FlowAreaRecord = Field(description="the smallest from where the wall begins to the end of the outlet")
+    to_its_bores: float = Field(gt=0, description="the smallest as a share of half of all bores together")
+    not_in_the_merge: str = Field(description="why the wall goes through the transition only; empty if it goes on")
+
+
 class CollectorRecord(Record):
     """What several tubes go into."""
 
@@ -86,6 +102,7 @@ class CollectorRecord(Record):
     join: Literal["slip", "weld"] = Field(description="how its tubes are joined to it")
     runs: tuple[str, ...] = Field(description="in bore 1, 2, 3, …")
     merge: MergeRecord | None = Field(description="null where none is made")
+    divided: DividedRecord | None = Field(description="null where no wall divides its outlet, or no merge is made")
     merge_asked: bool = Field(exclude=True, description="the spec asks for a merge; said on paper alone")
     spike: bool = Field(exclude=True, description="a spike fills its middle; said on paper alone")
 
@@ -101,8 +118,30 @@ def _record(collector: Collector, tube: Tube) -> CollectorRecord:
         join=collector.join,
         runs=tuple(bore.run for bore in collector.bores),
         merge=None if merge is None else _merge(merge, collector, tube),
+        divided=None if merge is None else _divided(merge, collector, tube),
         merge_asked=has_merge(collector),
         spike=collector.spike,
+    )
+
+
+def _divided(merge: AnyMerge, collector: Collector, tube: Tube) -> DividedRecord | None:
+    plate = collector.end
+    if not isinstance(plate, OutletPlate) or not plate.divider or not plate.transition:
+        return None
+    why = why_undivided(merge, wall_turn(plate))
+    outlet = FlowArea(merge.end, half_of_round(merge.end_inner, plate.divider))
+    areas = half_areas(merge, plate.divider) if isinstance(merge, Merge) and not why else (outlet,)
+    least, (_, opening) = smallest(areas), openings_of(plate)[0]
+    arriving = (bore.tube or collector.arriving or tube for bore in collector.bores)
+    bores = math.fsum(math.pi * (each.radius - each.wall) ** 2 for each in arriving)
+    return DividedRecord(
+        wall_mm=plate.divider,
+        from_mm=areas[0].at,
+        opening_mm2=outline_area(port_outline(opening)),
+        outlet_mm2=outlet.area,
+        smallest=_area(least),
+        to_its_bores=2 * least.area / bores,
+        not_in_the_merge=why,
     )
 
 
@@ -188,8 +227,25 @@ def _merges(merged: Sequence[tuple[CollectorRecord, MergeRecord]], units: str) -
     yield "Lengths count from the collector plane. Flow areas are sections square to the collector's axis:"
     for collector, merge in merged:
         yield f"Collector {collector.name}: {_stations(merge, units)}."
+        if collector.divided is not None:
+            yield _said_of_halves(collector.name, collector.divided, units)
         if collector.join == "weld" and len(collector.runs) > 2:
             yield f"Collector {collector.name} is welded on. {_welded_order(collector)}"
+
+
+def _said_of_halves(name: str, divided: DividedRecord, units: str) -> str:
+    wall, begins = both(units, divided.wall_mm), both(units, divided.from_mm)
+    if divided.not_in_the_merge:
+        how = f"goes through the transition only, since {divided.not_in_the_merge}: the gas mixes before it"
+    else:
+        how = f"goes on through the outlet to {begins} after the plane, where the tubes part: the halves never meet"
+    least = divided.smallest
+    return (
+        f"The wall of {wall} at the end of collector {name} {how}. Flow area of each half: "
+        f"{area(units, divided.opening_mm2)} in the plate, {area(units, divided.outlet_mm2)} at the end of the outlet; "
+        f"smallest {area(units, least.area_mm2)} at {both(units, least.at_mm, 0)}, {divided.to_its_bores:.2f} times "
+        "that of its inlets."
+    )
 
 
 def _welded_order(collector: CollectorRecord) -> str:
