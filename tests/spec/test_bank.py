@@ -238,7 +238,7 @@ def test_the_other_bank_as_chassis(tmp_path: Path) -> None:
     rest = "chassis:\n  - {name: first bank, header: first.yaml, clearance: 15}"
     between = ", mirror: {origin: [0, 430, 0]}"  # outside the first bank, so that the bends' sides face each other
     result = check(write(tmp_path, "staggered", more=between, rest=rest)).result
-    [item] = result.header.draft.chassis
+    item, *_ = result.header.draft.chassis
     assert isinstance(item.shape, HeaderRef)
     gaps = [gap for gap in result.survey.gaps if gap.b == "first bank"]
     first = close(read_spec(tmp_path / "first.yaml")[1])
