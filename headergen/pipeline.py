@@ -146,6 +146,11 @@ def built_by_hand(result: Result, shop: Shop) -> Result:
     return replace(result, by_hand=shop.by_hand, findings=findings)
 
 
+def with_builds_by_hand(checked: Checked, shop: Shop) -> Checked:
+    """The check with the builds by the shop's hand on this bench."""
+    return replace(checked, result=built_by_hand(checked.result, shop), shop=shop)
+
+
 def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
     """Pieces, joints, stock and marks of a header, and the spread of builds by hand; `gaps` are those of its survey.
 

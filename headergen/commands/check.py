@@ -45,13 +45,17 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
 
     Findings come first, worst first, then lengths and ends of all tubes, then the tightest clearances. Flange, sleeves,
     merges and outlets are measured as simple envelopes, which read a little nearer than the parts are; `build`
-    measures every made part by its own mesh as well.
+    measures every made part by its own mesh as well. Whether each tube can be closed by hand is checked by `build`, and
+    here with --table.
     """
     if folder is not None:
         refuse_file_for_folder(folder)
     checked = checked_spec(spec, out / spec.stem)
+    if table:
+        checked = with_bench(checked, spec, plain)
     result = checked.result
     print_summary(result, plain, spec)
+    print_tables(f"\nNot checked here: {said_of_rest(result)}.", plain)
     if table:
         print_bench(checked, plain)
     if folder is not None:
@@ -60,18 +64,35 @@ def check(spec: Path, folder: Path | None, out: Path, table: bool, plain: bool) 
     raise click.exceptions.Exit(exit_code(result))
 
 
-def print_bench(checked: Checked, plain: bool) -> None:
+def with_bench(checked: Checked, spec: Path, plain: bool) -> Checked:
+    """The check with its bench and the builds by hand.
+
+    Where the bench cannot be planned, what was checked is printed before the command stops.
+    """
     from headergen.model import PlanError
-    from headergen.outputs.shop.terminal import bench_tables
-    from headergen.pipeline import bench
+    from headergen.pipeline import bench, with_builds_by_hand
 
     result = checked.result
     try:
-        shop = checked.shop or bench(result.header, result.survey.gaps)
-        tables = bench_tables(result.header, shop)
+        return with_builds_by_hand(checked, checked.shop or bench(result.header, result.survey.gaps))
     except PlanError as wrong:
+        print_summary(result, plain, spec)
         raise stop(BROKEN, f"{result.source.file}: {wrong}") from wrong
-    print_tables(tables, plain)
+
+
+def print_bench(checked: Checked, plain: bool) -> None:
+    from headergen.outputs.shop.terminal import bench_tables
+
+    assert checked.shop is not None, "it is planned"
+    print_tables(bench_tables(checked.result.header, checked.shop), plain)
+
+
+def said_of_rest(result: Result) -> str:
+    """What `build` checks and a check did not."""
+    meshes = "parts by their own meshes (`build` does)"
+    if result.by_hand is not None:
+        return meshes
+    return f"how often each tube closes by hand (`build` does, and --table), and {meshes}"
 
 
 def write_report(folder: Path, spec: Path, checked: Checked) -> None:

@@ -126,6 +126,17 @@ def test_check_prints_the_tables_of_the_bench_where_asked() -> None:
     assert "698.0" in done.stdout  # 700.0 less the setback of 2 mm, which is not cut
 
 
+def test_check_says_what_build_warns_of_or_that_it_did_not_look() -> None:
+    """Two tubes of the guide to steps close too rarely by hand. A check without its bench says that it did not check
+    that; with it, it warns as `build` does."""
+    spec = ROOT / "specs/guide_steps.yaml"
+    alone, benched = (" ".join(invoke("check", spec, *more).stdout.split()) for more in ((), ("--table",)))
+    assert "closes in" not in alone and "Not checked here: how often each tube closes by hand" in alone
+    assert benched.count("WARNING Primary") == 2 and "where 90.0 % are required" in benched
+    assert "Clear: no errors, 2 warnings" in benched
+    assert "Not checked here: parts by their own meshes" in benched
+
+
 def test_check_never_loads_the_kernel() -> None:
     code = (
         f"import sys; from headergen.pipeline import check; from pathlib import Path; check(Path({str(BOGBEAN)!r}));"
