@@ -28,10 +28,10 @@ STEP = re.compile(rf"^\d+\nbend\n{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}\n", re.M
 HEIGHT = re.compile(rf"^(\d+)\n(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}\n([+-]\d+\.\d+)°", re.M)
 SQUARE = re.compile(rf"^(\d+)\n(start|end)\n(\d+)\n(end of (?:.|\n)*?)\n{NUMBER}\n{NUMBER}\n{NUMBER}$", re.M)
 ARC = re.compile(
-    rf"^(\d+),\s(start|end),\s(\d+)\nend of its\s(first|second)\sleg,\s{NUMBER}\slong\n"
-    rf"{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}°",
+    rf"^(\d+),\s(start|end),\s(\d+)\nend of its\s(first|second)\sleg,\s{NUMBER}\slong\n{NUMBER}\n{NUMBER}\n{NUMBER}$",
     re.M,
 )
+CHORDS = re.compile(rf"^(\d+),\s(start|end),\s(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}°\n{NUMBER}\n{NUMBER}°$", re.M)
 
 
 @dataclass(frozen=True)
@@ -55,8 +55,8 @@ class PaperHeight:
 class PaperTube:
     """`turns` by piece; of a piece whose turn comes of closing it is that of its step. `begins`: centreline length less
     cut length. `square`, `arcs`: saw lines by piece and end; net, what is left on and the saw's, or outside, middle,
-    inside and the angle. `leans`: what a bevel on the flange's face shows along x and along y. `end`: out, along x,
-    along y."""
+    inside, the angle, both chords, and what is left on in mm and as an angle. `leans`: what a bevel on the flange's
+    face shows along x and along y. `end`: out, along x, along y."""
 
     name: str
     centreline: float
@@ -117,13 +117,25 @@ def _tube(name: str, text: str, unit: float) -> PaperTube:
         pieces,
         _turns(turned, pieces, rotations),
         {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (5, 6, 7)) for m in SQUARE.finditer(saw)},
-        {
-            (int(m[1]), m[2]): (*(unit * float(m[k]) for k in (6, 7, 8)), math.radians(float(m[9])))
-            for m in ARC.finditer(saw)
-        },
+        _arcs(saw, unit),
         tuple(_height(match, unit) for match in HEIGHT.finditer(_between(text, "Check on", "The finished tube"))),
         tuple(unit * float(each) for each in out.groups()),  # type: ignore[arg-type]
     )
+
+
+def _arcs(saw: str, unit: float) -> dict[tuple[int, str], tuple[float, ...]]:
+    """Both tables of the ends that are cut inside an arc."""
+    along = {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (6, 7, 8)) for m in ARC.finditer(saw)}
+    across = {
+        (int(m[1]), m[2]): (
+            math.radians(float(m[6])),
+            *(unit * float(m[k]) for k in (4, 5, 7)),
+            math.radians(float(m[8])),
+        )
+        for m in CHORDS.finditer(saw)
+    }
+    assert along.keys() == across.keys()
+    return {cut: (*along[cut], *across[cut]) for cut in along}
 
 
 def _leans(flowing: str) -> tuple[float, float]:

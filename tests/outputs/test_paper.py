@@ -125,10 +125,13 @@ def test_every_saw_line_is_on_the_paper_and_leaves_its_piece(job: Job) -> None:
             number = wanted["piece"]
             for mark in wanted["saw"]:
                 if mark["chord_outside_mm"] is not None:
-                    outside, middle, inside, angle = tube.arcs[number, mark["end"]]
+                    outside, middle, inside, angle, *others = tube.arcs[number, mark["end"]]
                     said = (mark["outside_mm"], mark["middle_mm"], mark["inside_mm"])
                     assert (outside, middle, inside) == pytest.approx(said, abs=last)
                     assert math.degrees(angle) == pytest.approx(mark["angle_deg"], abs=0.05 + 1e-6)
+                    keys = ("chord_outside_mm", "chord_inside_mm", "leave_on_mm")
+                    assert others[:3] == pytest.approx([mark[key] for key in keys], abs=last)
+                    assert math.degrees(others[3]) == pytest.approx(mark["leave_on_deg"], abs=0.005 + 1e-6)
                     continue
                 net, leave_on, saw = tube.square[number, mark["end"]]
                 assert (net, leave_on) == pytest.approx((mark["middle_mm"], mark["leave_on_mm"]), abs=last)

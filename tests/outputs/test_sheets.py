@@ -27,6 +27,7 @@ from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, MM, register_fonts
 from headergen.words.closing import of_hundred
+from headergen.words.numbers import in_fractions
 from tests.outputs.sample_result import header as sample_header
 from tests.shop.test_bending import BENDER
 
@@ -165,7 +166,7 @@ def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     for turn in shop.turns:
         if comes_of_closing(turn, shop):
             continue
-        assert f"{abs(math.degrees(turn.angle)):.1f}°" in text and f"{turn.arc:.1f} mm" in text
+        assert f"{abs(math.degrees(turn.angle)):.1f}°" in text and f"{turn.arc:.1f}" in text
     for height in shop.heights:
         assert f"{height.offset:.1f}" in text
     assert shop.by_hand is not None
@@ -378,3 +379,26 @@ def test_a_number_to_set_is_never_broken() -> None:
     piece, straight, said = table._colWidths
     assert straight > stringWidth(number, BOLD, SET) and piece == pytest.approx(14 * MM)
     assert piece + straight + said == pytest.approx(79 * MM)
+
+
+def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> None:
+    """Saw lines, chords, what is left on, turns, arcs and levels of a tube stand on its pages in 16 points."""
+    large = set[str]()
+
+    def see(text: str, cm: list[float], tm: list[float], _: Any, size: float) -> None:
+        if abs(size * math.hypot(tm[0], tm[1]) * math.hypot(cm[0], cm[1]) - SET) < 0.01:
+            large.update(text.split())
+
+    for page in sheets:
+        page.extract_text(visitor_text=see)
+    shop = bench(checked.result.header)
+    for mark in shop.cuts:
+        figures = (mark.middle, mark.leave_on) if mark.chords is None else (mark.outside, *mark.chords, mark.leave_on)
+        assert {f"{each:.1f}" for each in figures} <= large
+        assert mark.chords is None or f"{math.degrees(mark.angle):.1f}°" in large
+    for turn in shop.turns:
+        if not comes_of_closing(turn, shop):
+            assert {f"{turn.arc:.1f}", in_fractions(turn.arc), f"{abs(math.degrees(turn.angle)):.1f}°"} <= large
+            assert f"{math.degrees(turn.level):+.1f}°" in large
+    for height in shop.heights:
+        assert {f"{height.along:.1f}", f"{height.offset:.1f}"} <= large

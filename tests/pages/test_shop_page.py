@@ -18,7 +18,7 @@ from headergen.model.sign_off import SignOff
 from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.cautions import CAUTIONS
 from headergen.outputs.shop.screens import write_screens
-from headergen.pipeline import bench, check
+from headergen.pipeline import bench, check, settle
 from headergen.shop.stage import shop_of
 from headergen.words.numbers import in_units
 from tests.outputs.sample_result import header as sample_header
@@ -215,6 +215,30 @@ def test_a_joint_is_on_one_screen_without_scrolling(
                 assert part["wide"] == [], "a figure fits its place"
             small = [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64]
             assert small == []
+
+
+@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
+def test_a_first_piece_that_leans_is_on_one_screen_too(
+    browser: Any, job: Job, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """It has the most parts, and the lean the most figures with fractions of an inch."""
+    text = SPEC.read_text(encoding="utf-8").replace("../shared", str(SPEC.parents[1] / "shared"))
+    square = "1: {at: [0, 0], shape: {round: 38}}"
+    assert square in text
+    leaning = text.replace(square, f"{square[:-1]}, tilt: {{angle: 6, toward: -140}}}}")
+    (tmp_path / "leaning.yaml").write_text(leaning, encoding="utf-8")
+    header = settle(tmp_path / "leaning.yaml")
+    file, _ = written((header, shop_of(header), job[2]), tmp_path, clear=False)
+    with opened(browser, file, size) as page:
+        page.evaluate("location.hash = 'tube-1-piece-1'")
+        page.locator("#tube-1-piece-1.shown").wait_for()
+        parts = page.evaluate(PARTS)
+        assert len(parts) >= 4
+        for part in parts:
+            assert part["seen"] == 1 and part["wide"] == []
+            assert part["height"] <= size[1] and part["ends"] <= part["bar"]
+        assert [each for each in page.evaluate(AT_HAND) if min(each[1:]) < 64] == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
 def test_parts_of_a_joint_have_all_its_figures_between_them(browser: Any, page_file: Path) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model import Closing, HandSettings, Header, RunByHand, Shop, TurnMark
+from headergen.model import Closing, HandSettings, Header, Run, RunByHand, Shop, TurnMark
 from headergen.outputs.shop.steps import start_of
 from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.say import capital, say_angle, say_length, say_list
@@ -59,15 +59,15 @@ def hand_data(hand: HandSettings) -> dict[str, Any]:
     )
 
 
-def run_data(shop: Shop, run: str) -> dict[str, Any] | None:
+def run_data(shop: Shop, run: Run) -> dict[str, Any] | None:
     """The builds of a run by hand; None if they were not computed."""
-    found = _of_run(shop, run)
+    found = _of_run(shop, run.name)
     if found is None:
         return None
-    pieces = [piece.number for piece in shop.plan.of_run(run)]
+    pieces = [piece.number for piece in shop.plan.of_run(run.name)]
     return {
         "closing": None if found.closing is None else _closing(found.closing),
-        "order": _order(pieces, found.closing),
+        "order": _order(run, pieces, found.closing),
         "joints_tried": [
             {
                 "joint": each.joint,
@@ -114,15 +114,20 @@ def _closing(closing: Closing) -> dict[str, Any]:
     }
 
 
-def _order(pieces: list[int], closing: Closing | None) -> list[dict[str, Any]]:
+def _order(run: Run, pieces: list[int], closing: Closing | None) -> list[dict[str, Any]]:
     """The order of work on a run: what is held, tacked from either end, and closed."""
-    plates = {"do": "hold the collector in its plates"}
+    start, ends = start_of(run), run.end.ends_run
+    plates = {"do": "hold what the run ends in" if ends else "hold the collector in its plates"}
     if closing is None:
-        return [plates, {"do": "tack from the flange", "pieces": pieces}]
+        return [plates, {"do": f"tack from the {start}", "pieces": pieces}]
+    place = "place" if ends else "bore"
     return [
         plates,
-        {"do": "tack from the flange", "pieces": pieces[: closing.joint]},
-        {"do": "tack on the bench, and stand in the bore free to turn and slide", "pieces": pieces[closing.joint :]},
+        {"do": f"tack from the {start}", "pieces": pieces[: closing.joint]},
+        {
+            "do": f"tack on the bench, and stand in its {place} free to turn and slide",
+            "pieces": pieces[closing.joint :],
+        },
         {"do": "close", "joint": closing.joint},
     ]
 

@@ -27,7 +27,7 @@ from headergen.model import (
 )
 from headergen.outputs.shop.by_hand import comes_of_closing, hand_data, run_data
 from headergen.outputs.shop.order import order_list
-from headergen.outputs.shop.steps import start_of, step_rows
+from headergen.outputs.shop.steps import end_of, start_of, step_rows
 from headergen.words.say import capital
 
 ORDINATES = 16  # of a template
@@ -127,6 +127,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
     return {
         "name": run.name,
         "starts_at": start_of(run),
+        "ends_at": end_of(run),
         "leans": _leans(shop, run.name),
         "centreline_length_mm": _rounded(lengths.centreline),
         "cut_length_mm": _rounded(lengths.cut),
@@ -149,7 +150,7 @@ def _run(header: Header, shop: Shop, run: Run) -> dict[str, Any]:
             if each.run == run.name
         ],
         "finished": _finished(shop, run.name),
-        "by_hand": run_data(shop, run.name),
+        "by_hand": run_data(shop, run),
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from headergen.geometry.curves.centreline import frame_on, setback
 from headergen.geometry.frames import add
@@ -34,6 +35,11 @@ def start_of(run: Run) -> str:
     if isinstance(run.start, Outlet) and run.start.side is not None:
         return f"joint on {run.start.side.run}"
     return "flange" if run.is_primary else "outlet"
+
+
+def end_of(run: Run) -> Literal["collector", "end"]:
+    """What a tube ends in: a bore of a collector, or a place of its own."""
+    return "end" if run.end.ends_run else "collector"
 
 
 def step_rows(run: Run, line: Centreline) -> Iterator[StepRow]:

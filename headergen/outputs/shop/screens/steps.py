@@ -123,7 +123,7 @@ def _added(data: Any, k: int, number: int) -> Screen:
     if number == 0:
         groups += _to_the_lean(data, f"/runs/{k}")
     if apart:
-        title = f"Begin the collector's side; joint {number} is closed last"
+        title = f"Begin the {run['ends_at']}'s side; joint {number} is closed last"
         tick, ticked = "It is sawn and dressed", "dressed"
     else:
         groups += [*_turn(data, k, number), *_check(data, k, number)]
@@ -143,11 +143,16 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     if joint is None:
         return
     closing = run["by_hand"]["closing"]
+    start, into_bore = run["starts_at"], run["ends_at"] == "collector"
+    held, place = (run["ends_at"], "its bore") if into_bore else ("what it ends in", "its place")
     both = (
-        "Plates first: flange and collector are held where they belong. One part stands on the flange, the other in "
-        f"its bore, free to turn and to slide. The spare is on piece {closing['spare_on_piece']}."
+        f"Plates first: {start} and {held} are held where they belong. One part stands on the {start}, the other in "
+        f"{place}, free to turn and to slide. The spare is on piece {closing['spare_on_piece']}."
     )
-    spare = (("joint_spare_mm", "spare at the joint"), ("end_spare_mm", "spare at the collector end"))
+    spare = (
+        ("joint_spare_mm", "spare at the joint"),
+        ("end_spare_mm", f"spare at {'the collector' if into_bore else 'its'} end"),
+    )
     meet = (
         "Turn and slide the end piece until both parts line up. Cut off what stands over, dress both faces to the kink."
     )
@@ -155,15 +160,14 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     chance = f"Of 100 such tubes {of_hundred(closing['closes'])} close here."
     if closing["closes"] < NINE_IN_TEN:
         chance += f" {said_of_rare_closing(run['name'])}"
+    last = "the end piece in its sleeve" if into_bore else "its end"
+    tack = f"If it is more, measure again before you cut. Tack the joint, then {last}."
     groups = (
         WorkStep("Close", "Make the two parts meet", both, figures(data, within, spare), meet),
-        WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {_TACK}"),
+        WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {tack}"),
     )
     name = f"tube-{k + 1}-close"
     yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
-
-
-_TACK = "If it is more, measure again before you cut. Tack the joint, then the end piece in its sleeve."
 
 
 def _pieces(data: Any, k: int, number: int) -> WorkStep:
@@ -213,18 +217,17 @@ def _to_the_lean(data: Any, within: str) -> Iterator[WorkStep]:
     cut = tube["leans"] and tube["leans"]["first_end"]
     if not cut:
         return
-    at = f"{within}/leans/first_end"
-    sides = figures(data, at, LEANT)
-    said = f"By template {cut['template']}, so that it stands flat. Lengths count from its longest side; sides are net."
-    yield WorkStep("Lean", "Saw its first end to the lean", said, sides)
-    places = [("longest_side", "x of the flange")]
-    if cut["from_line_of_bend_deg"] is not None:
-        places.insert(0, ("from_line_of_bend", "the line on the outside of its bend"))
-    for key, origin in places:
-        way = _way(cut[f"{key}_deg"])
-        shown = (*arcs(data, f"{at}/{key}_arc_mm"), without_sign(data, f"{at}/{key}_deg", way))
-        tab = "From x" if key == "longest_side" else "From line"
-        yield WorkStep(tab, "Where its longest side is", f"From {origin}, {SEEN}: {way}.", shown)
+    at, line = f"{within}/leans/first_end", cut["from_line_of_bend_deg"] is not None
+    key, origin = (
+        ("from_line_of_bend", "the line on the outside of its bend") if line else ("longest_side", "x of the flange")
+    )
+    way = _way(cut[f"{key}_deg"])
+    said = (
+        f"By template {cut['template']}. Lengths count, net, from its longest side, which is {way} from {origin}, "
+        f"{SEEN}."
+    )
+    shown = (*figures(data, at, LEANT), without_sign(data, f"{at}/{key}_deg", way), *arcs(data, f"{at}/{key}_arc_mm"))
+    yield WorkStep("Lean", "Saw its first end to the lean", said, shown)
 
 
 def _origin(data: Any, piece: Any, mark: Any) -> str:

@@ -285,9 +285,9 @@ def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Itera
     if arc:
         yield leading(
             "Inside an arc: distances along the tube from the end of the leg, and chords by caliper from where that "
-            "leg ends, outside and inside. The lay-flat drawing of the item shows net line and saw line."
+            "leg ends. The lay-flat drawing of the item shows net line and saw line."
         )
-        yield _arc_cuts(arc, of)
+        yield from _arc_cuts(arc, of)
 
 
 def _lean_cut(shop: Shop, run: Run, units: str) -> Iterator[Any]:
@@ -320,25 +320,25 @@ def _unlisted(pieces: Sequence[CutPiece], units: str) -> Iterator[Any]:
     yield grid(rows, (18, 42, 42, 54), (TEXT, SET, SET, SET))
 
 
-def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Any:
+def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
+    """Where to mark them along the tube; and by caliper, by angle, and what the saw leaves."""
     units = of[2]
-    rows: list[tuple[str, ...]] = [
-        ("piece, end, item", "from the", "outside", "middle", "inside", "angle", "chords", "leave on")
+    along: list[tuple[str, ...]] = [("piece, end, item", "from the", "outside", "middle", "inside")]
+    across: list[tuple[str, ...]] = [
+        ("piece, end, item", "chord outside", "chord inside", "angle", "leave on", "leave on, in degrees")
     ]
     for mark in marks:
         assert mark.chords is not None
-        outer, inner = (in_units(chord, units) for chord in mark.chords)
-        rows.append(
-            (
-                f"{mark.piece}, {mark.end}, {mark.item}",
-                _from(mark, of),
-                *(in_units(value, units) for value in (mark.outside, mark.middle, mark.inside)),
-                f"{math.degrees(mark.angle):.1f}°",
-                f"{outer} outside, {inner} inside",
-                f"{in_units(mark.leave_on, units)}, {math.degrees(mark.leave_on_angle):.2f}°",
-            )
-        )
-    return grid(rows, (18, 26, 25, 25, 25, 25, 21, 17), (TEXT, TEXT, SET, SET, SET, SET, TEXT, TEXT))
+        name = f"{mark.piece}, {mark.end}, {mark.item}"
+        figures = (in_units(value, units) for value in (mark.outside, mark.middle, mark.inside))
+        along.append((name, _from(mark, of), *figures))
+        chords = (in_units(chord, units) for chord in (*mark.chords, mark.leave_on))
+        outer, inner, left = chords
+        angles = f"{math.degrees(mark.angle):.1f}°", left, f"{math.degrees(mark.leave_on_angle):.2f}°"
+        across.append((name, outer, inner, *angles))
+    yield grid(along, (32, 54, 32, 32, 32), (TEXT, TEXT, SET, SET, SET))
+    yield block((0.0, 1.5), lambda canvas: None)  # some space between the tables
+    yield grid(across, (32, 30, 30, 30, 30, 30), (TEXT, SET, SET, SET, SET, SET))
 
 
 def _how_turned(header: Header, run: Run) -> str:
@@ -349,7 +349,7 @@ def _how_turned(header: Header, run: Run) -> str:
         f"Not turned, the first bend goes toward x of the {start}{along}. "
         f"Level: lay the bend that it is turned from flat and turning left (for the first: x of the {start} level and "
         "pointing left); a level across the plane of the new bend shows this angle, up is +; seen from above it then "
-        "bends to the same side, or back."
+        "bends to the same side, or back. Arcs are on the outside of the tube."
     )
 
 
@@ -368,7 +368,7 @@ def _along_ports(header: Header, run: Run) -> str:
 
 
 def _turns(marks: Sequence[TurnMark], start: str) -> Any:
-    rows = [("joint", "piece", "turned from", "angle", "way", "arc outside", "level", "bends")]
+    rows = [("joint", "piece", "turned from", "angle", "way", "arc, mm", "arc, in", "level", "bends")]
     for mark in marks:
         way = "" if round(mark.angle, 6) == 0 else "clockwise" if mark.angle > 0 else "counter- clockwise"
         rows.append(
@@ -378,12 +378,14 @@ def _turns(marks: Sequence[TurnMark], start: str) -> Any:
                 f"bend of piece {mark.turns_from}" if mark.turns_from else f"x of the {start}",
                 f"{math.degrees(abs(mark.angle)):.1f}°",
                 way,
-                f"{mark.arc:.1f} mm or {in_fractions(mark.arc)} in",
+                f"{mark.arc:.1f}",
+                in_fractions(mark.arc),
                 _signed(mark.level),
                 "to the same side" if mark.same_side else "back",
             )
         )
-    return grid(rows, (15, 14, 28, 25, 26, 26, 26, 22), (TEXT, TEXT, TEXT, SET, TEXT, TEXT, SET, TEXT))
+    sizes = (TEXT, TEXT, TEXT, SET, TEXT, SET, SET, SET, TEXT)
+    return grid(rows, (14.5, 14.5, 21.5, 24, 22, 17.5, 26, 24, 18), sizes)
 
 
 def _signed(radians: float) -> str:
