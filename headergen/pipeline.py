@@ -42,6 +42,7 @@ from headergen.model.sign_off import SignOff
 from headergen.model.suggestion import Help
 from headergen.parts.neighbour import other_plates, round_tubes
 from headergen.parts.table import parts_of
+from headergen.shop.on_hand import kept_to_count
 from headergen.solve.closing import close
 from headergen.solve.hints import with_hints
 from headergen.solve.hints.anew import found_anew
@@ -383,6 +384,14 @@ def paths_to_find_anew(path: Path, keys: Sequence[str]) -> PathsToFind:
 def is_called(run: Run, key: str) -> bool:
     """Whether a run has this number, comes from this collector, or has this name among `runs`."""
     return str(run.key) == key.strip() or (run.end.ends_run and run.end.collector == key.strip())
+
+
+def from_those_on_hand(wanted: PathsToFind) -> PathsToFind | None:
+    """The same where no bend is bought of a kind that the stock list counts; None if it counts none."""
+    stock = wanted.draft.stock
+    if stock is None or all(bend.count is None for bend in stock.bends):
+        return None
+    return replace(wanted, draft=replace(wanted.draft, stock=kept_to_count(stock)))
 
 
 def _cannot_be_found(source: Source, draft: Draft, key: str, path: Path) -> Complaint | None:

@@ -103,6 +103,12 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
     is_flag=True,
     help="Leave angles and lengths as they were found: no whole degrees. Repeats a search that Ctrl-C ended.",
 )
+@click.option(
+    "--count",
+    is_flag=True,
+    help="Keep to the bends on hand: of kinds that the stock list counts, none are bought. Of the others there are "
+    "enough.",
+)
 @click.option("--overwrite", is_flag=True, help="Write over NAME_routed.yaml even where it was changed by hand.")
 def route(
     spec: Path,
@@ -110,6 +116,7 @@ def route(
     anew: tuple[str, ...],
     rounds: tuple[tuple[int, ...], ...],
     jobs: int | None,
+    count: bool,
     **options: Any,
 ) -> None:
     """Find the paths of tubes marked find, and write NAME_routed.yaml beside SPEC: read it, edit it, build it.
@@ -140,6 +147,8 @@ def route(
     targets = _routed_files(spec, effort.answers, overwrite)
     with spec_trouble():
         wanted = paths_to_find_anew(spec, anew) if anew else paths_to_find(spec)
+    if count:
+        wanted = _from_those_on_hand(spec, wanted)
     found = _search(spec, wanted, effort)
     for finding in found.findings:
         click.echo(finding.message)
@@ -147,7 +156,7 @@ def route(
         for earlier in (target for target in targets if target.exists()):
             complain(f"Note: {earlier.name} is left from an earlier search; this one found nothing to write there.")
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, (effort, anew))
+    _write_routed(spec, targets, found, (effort, anew, count))
     _say_what_it_comes_to(wanted, found)
     _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
@@ -166,6 +175,16 @@ def _shared(rounds: tuple[tuple[int, ...], ...], jobs: int | None) -> dict[str, 
     if jobs not in (None, len(first)):
         raise stop(WRONG_USE, f"--rounds has {len(first)} numbers for {jobs} processes; give one for each, or only one")
     return {"jobs": len(first), "rounds": sum(first), "shares": first, "searches": rounds}
+
+
+def _from_those_on_hand(spec: Path, wanted: PathsToFind) -> PathsToFind:
+    """What is to be found, without bends that would have to be bought."""
+    from headergen.pipeline import from_those_on_hand
+
+    kept = from_those_on_hand(wanted)
+    if kept is None:
+        raise stop(WRONG_USE, f"{spec}: --count needs a stock list that counts bends; give some of them a count")
+    return kept
 
 
 def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
@@ -205,13 +224,13 @@ def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
             raise stop(BROKEN, f"{spec}: {wrong}") from wrong
 
 
-def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[str, ...]]) -> None:
+def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[str, ...], bool]) -> None:
     from headergen.pipeline import costs_of, table_of, with_found_paths
 
-    effort, anew = asked
+    effort, anew, count = asked
     seed = effort.seed
     rounds = found.repeated_by
-    only = "".join(f"--only {shlex.quote(key)} " for key in anew)
+    only = "".join(f"--only {shlex.quote(key)} " for key in anew) + ("--count " if count else "")
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:

@@ -213,3 +213,26 @@ def test_the_other_bank_is_found_like_the_first(tmp_path: Path) -> None:
 
     assert farthest(1000) < 0.1
     assert farthest(0) > 1.0
+
+
+COUNTED = """\
+units: mm
+outside_diameter: 42.4
+bends:
+  - {radius: 63.5, angle: 90, legs: [80, 80], price: 9, count: 1}
+straights:
+  - {length: 2000}
+"""
+
+
+def test_count_keeps_to_the_bends_on_hand_and_stands_in_the_top_line(tmp_path: Path) -> None:
+    spec = spec_in(tmp_path)
+    spec.write_text(spec.read_text(encoding="utf-8").replace("tube:", "stock: shelf.yaml\ntube:", 1), encoding="utf-8")
+    (tmp_path / "shelf.yaml").write_text(COUNTED, encoding="utf-8")
+    found = CliRunner().invoke(commands, ["route", str(spec), "--count", "--rounds", "12"])
+    assert found.exit_code == 0 and "The bends on hand are not enough for" in found.output, found.output
+    top = (tmp_path / "job_routed.yaml").read_text(encoding="utf-8").split("\n", 1)[0]
+    assert "headergen route --count --seed 0 --rounds 12" in top
+    (tmp_path / "shelf.yaml").write_text(COUNTED.replace(", count: 1", ""), encoding="utf-8")
+    refused = CliRunner().invoke(commands, ["route", str(spec), "--count", "--rounds", "12"])
+    assert refused.exit_code == 2 and "--count needs a stock list that counts bends" in refused.output

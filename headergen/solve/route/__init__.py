@@ -31,6 +31,7 @@ from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
 from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.count import say_on_hand
 from headergen.solve.route.growing import say_steps
 from headergen.solve.route.infeasibility import between, items_in_the_way, none_found, what_forbids_it
 from headergen.solve.route.lengths import at_target, lengths_that_fit, may_vary, say_lengths, say_settled
@@ -200,6 +201,7 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
         *said,
         *say_steps(answers[0].draft, problem.wanted),
         *say_whole(problem, answers),
+        *say_on_hand(answers),
         *(_not_all_whole() if clock.has_cut else ()),
     )
     return Routed((*answers, *islice(spares, effort.spares)), found.rounds, findings=said, cut=clock.has_cut)

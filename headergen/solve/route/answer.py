@@ -15,6 +15,7 @@ from headergen.model.finding import Finding
 from headergen.solve.closing import close
 from headergen.solve.hints.trial import made_worse
 from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total
+from headergen.solve.route.count import not_on_hand
 from headergen.solve.route.growing import NoRoomError, grown
 from headergen.solve.route.layout import Layout, steps_of_tube
 from headergen.solve.route.problem import RouteProblem
@@ -97,7 +98,7 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     if total(terms) >= below:
         return None
     measured, errors = accept(draft, problem.meshes)
-    terms = (*terms, blocked(draft, measured.reaches))
+    terms = (*terms, blocked(draft, measured.reaches), *not_on_hand(measured.header))
     wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
     return None if wrong else Answer(draft, measured, terms, layout)
 
