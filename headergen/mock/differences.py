@@ -73,7 +73,7 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
 def _collector(collector: Collector, settings: MockSettings, wanted: bool) -> Iterator[str]:
     if collector.mouth:
         if collector.end is not None:
-            yield f"The plate at the end of run {collector.name} is not printed."
+            yield f"The plate at the end of {collector.bores[0].run} is not printed."
         return
     if not wanted:
         yield (

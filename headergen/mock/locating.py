@@ -140,7 +140,7 @@ def _pair(
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
     lean = possible_lean(play(holes, settings.gap) / 2, apart)
     pair = PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
-    return replace(pair, ends_run=bool(collector.mouth))
+    return replace(pair, run=collector.bores[0].run if collector.mouth else "")
 
 
 def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:

@@ -103,12 +103,17 @@ class Bore:
     side: Side | None = None  # its run ends on the side of another, whose axis the frame is on
 
     @property
+    def own(self) -> str:
+        """Its name in a sentence about its run."""
+        return "its place" if self.ends_run and self.side is None else self.called
+
+    @property
     def called(self) -> str:
         """Its name in sentences."""
         if self.side is not None:
             return f"its joint on {self.side.run}"
         if self.ends_run:
-            return f"the end of run {self.collector}"
+            return f"the end of {self.run}"
         return f"bore {self.number} of collector {self.collector}"
 
 

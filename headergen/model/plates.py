@@ -52,7 +52,7 @@ class PlatePair:
     `lean`: the largest angle (rad) of a tube in the two plates; `apart`: the distance between facing faces; `tilt`:
     radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both plates
     until a printed collector replaces them; none if the last part of each tube is long enough itself. `tubes`: what
-    goes through. `ends_run`: they hold the end of a run to a place of its own, where there is no collector.
+    goes through. `run`: not empty if they hold the end of that run to a place of its own, where there is no collector.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]
@@ -64,4 +64,4 @@ class PlatePair:
     tilt: float = 0.0
     stand_in: tuple[str, ...] = ()
     tubes: Literal["primary", "secondary"] = "primary"
-    ends_run: bool = False
+    run: str = ""

@@ -359,7 +359,7 @@ def _printed_ends(pair: PlatePair) -> str:
             f"{', '.join(pair.stand_in)} go through both plates. The steel is trimmed where they meet the part before. "
             "Take them off, and both plates, before the printed collector goes on."
         )
-    if pair.ends_run:
+    if pair.run:
         return (
             f"The printed end goes through {first.name} and {second.name} as well. The groove round it marks the end "
             "of the run, where the steel is trimmed; saw the plastic there to try it in its place."
@@ -374,13 +374,13 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     """The text of one pair; the length to add is first and large, because every last cut needs it."""
     first, second = pair.plates
     extra = both(units, pair.add)
-    what = f"The end of run {second.collector}" if pair.ends_run else f"Collector {second.collector}"
+    what = f"The end of {pair.run}" if pair.run else f"Collector {second.collector}"
     if pair.add > 0:
-        tubes = "the run" if pair.ends_run else f"each {pair.tubes}"
-        yield f"# {what}: LEAVE {extra} EXTRA on the {'far' if pair.ends_run else 'collector'} end of {tubes}"
+        tubes = "the run" if pair.run else f"each {pair.tubes}"
+        yield f"# {what}: LEAVE {extra} EXTRA on the {'far' if pair.run else 'collector'} end of {tubes}"
         yield ""
-        short, tacked = ("straight is", "tube is") if pair.ends_run else ("straights are", "tubes are")
-        steel = "the steel run" if pair.ends_run else f"each steel {pair.tubes}"
+        short, tacked = ("straight is", "tube is") if pair.run else ("straights are", "tubes are")
+        steel = "the steel run" if pair.run else f"each steel {pair.tubes}"
         yield (
             f"The last {short} too short for both plates. Cut the last piece of {steel} {extra} "
             f"longer than the header has it, flush with the outer face of {second.name}, and trim it when the "
@@ -391,7 +391,7 @@ def _locating(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     else:
         yield f"# {what}: locating plates {first.name} and {second.name}"
         yield ""
-        stand = "straight; the end is" if pair.ends_run else "straights; the ends are"
+        stand = "straight; the end is" if pair.run else "straights; the ends are"
         yield f"Both plates stand on the last {stand} flush with the outer face of {second.name}."
     yield ""
     yield from _plates_stand(pair, gap, units)
@@ -411,7 +411,7 @@ def _plates_stand(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     """Where the plates of a pair stand, what they leave to the tubes, and on what they stand."""
     first, second = pair.plates
     reach = "past" if first.downstream > 0 else "before"
-    plane = "end of the run" if pair.ends_run else "collector plane"
+    plane = "end of the run" if pair.run else "collector plane"
     yield (
         f"- {first.name} stands with its outer face {both(units, abs(first.downstream))} {reach} the "
         f"{plane}, {second.name} {both(units, pair.apart)} farther on, faces parallel: two M8 rods with nuts keep "

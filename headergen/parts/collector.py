@@ -40,7 +40,7 @@ def collector_part(collector: str) -> str:
 
 def called(collector: Collector) -> str:
     """A collector, or the place where a run ends, in the names of its envelopes."""
-    return f"run {collector.name}" if collector.mouth else collector_part(collector.name)
+    return collector.bores[0].run if collector.mouth else collector_part(collector.name)
 
 
 def _seats(header: Header) -> Iterator[Seated]:

@@ -180,6 +180,6 @@ def test_the_end_of_a_run_is_as_wide_as_its_tube(tmp_path: Path) -> None:
     found = sign_off(checked.result, checked.signature)
     [outlet] = found.outlets
     assert outlet.collector == "tail" and outlet.diameter == pytest.approx(63.5)
-    mouth = [gap for gap in checked.result.survey.part_gaps if gap.a == "mouth of run tail" and gap.b == "floor"]
-    assert mouth and not [gap for gap in found.gaps if "mouth of run" in gap.part]
+    mouth = [gap for gap in checked.result.survey.part_gaps if gap.a == "mouth of secondary main" and gap.b == "floor"]
+    assert mouth and not [gap for gap in found.gaps if "mouth of secondary" in gap.part]
     assert found.ground is not None and "mouth" not in found.ground.part

@@ -262,10 +262,12 @@ def test_the_hours_are_told_by_plate_and_by_kind(tmp_path: Path) -> None:
 
 def test_the_end_of_a_run_is_told_as_such(tmp_path: Path) -> None:
     """Where a run ends in a place of its own, the sheet speaks of no collector."""
-    for pair in (pair_of(ends_run=True), pair_of(add=12.0, ends_run=True)):
+    for pair in (pair_of(run="secondary main"), pair_of(add=12.0, run="secondary main")):
         heading = next(
-            line for line in told(tmp_path, pairs=(pair,)).splitlines() if line.startswith("# The end of run")
+            line
+            for line in told(tmp_path, pairs=(pair,)).splitlines()
+            if line.startswith("# The end of secondary main")
         )
         assert "ollector" not in heading
-    text = told(tmp_path, pairs=(pair_of(add=12.0, ends_run=True),))
+    text = told(tmp_path, pairs=(pair_of(add=12.0, run="secondary main"),))
     assert "marks the end of the run" in text and "collector plane, where the steel" not in text

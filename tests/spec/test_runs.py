@@ -81,7 +81,7 @@ def test_a_run_is_the_secondary_into_a_collector_of_one_bore(tmp_path: Path) -> 
 def test_where_it_does_not_end_is_said_in_its_own_words(tmp_path: Path) -> None:
     (tmp_path / "job.yaml").write_text(f"{HEAD}collectors:\n{MAIN}{tail()}{TUBES}", encoding="utf-8")
     said = [each.message for each in check(tmp_path / "job.yaml").result.findings]
-    assert any("the end of run tail" in each for each in said), said
+    assert any("Secondary main" in each and "its place" in each for each in said), said
     assert not any("collector tail" in each for each in said), said
 
 
@@ -111,13 +111,13 @@ def test_a_plate_ends_before_its_face(tmp_path: Path) -> None:
     draft = read(tmp_path, f"{HEAD}collectors:\n{MAIN}{tail(PLATE, at='[23, 600, 0]')}{TUBES}")
     assert draft.runs[-1].end.frame.origin == pytest.approx((23.0, 600.0 - 60.0 - 9.7 - 2.0, 0.0))
     names = {each.name for each in envelopes(draft)}
-    assert {"outlet plate of run tail", "outlet transition of run tail"} <= names
+    assert {"outlet plate of secondary main", "outlet transition of secondary main"} <= names
 
 
 def test_a_pipe_inside_the_tube_takes_no_room(tmp_path: Path) -> None:
     into = read(tmp_path, f"{HEAD}collectors:\n{MAIN}{tail('into: {diameter: 51.5, depth: 40}')}{TUBES}")
     over = read(tmp_path, f"{HEAD}collectors:\n{MAIN}{tail('over: {diameter: 47, depth: 40}')}{TUBES}")
-    mouths = [[each for each in envelopes(draft) if each.name == "mouth of run tail"] for draft in (into, over)]
+    mouths = [[each for each in envelopes(draft) if each.name == "mouth of secondary main"] for draft in (into, over)]
     assert [len(each) for each in mouths] == [1, 0]
     assert mouths[0][0].shape is not None and mouths[0][0].shape.length == pytest.approx(40.0)
     assert [draft.collectors[-1].gap for draft in (into, over)] == pytest.approx([0.35, 0.4])

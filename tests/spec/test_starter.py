@@ -117,7 +117,7 @@ def test_a_run_can_follow_the_outlet(tmp_path: Path) -> None:
     text = used("half_angle:", "outlet:", "outlet_length:", "runs:", "tail:", "along: [0, 0, -1], into")
     assert against(tmp_path, text) == []
     _, draft = read_spec(tmp_path / "used.yaml")
-    assert [run.end.called for run in draft.runs if not run.is_primary] == ["the end of run tail"]
+    assert [run.end.called for run in draft.runs if not run.is_primary] == ["the end of secondary main"]
 
 
 def test_a_crossover_can_join_the_tubes(tmp_path: Path) -> None:

@@ -165,4 +165,4 @@ def _value(primary: Run, fit: Fit) -> str:
 
 
 def _bore(primary: Run) -> str:
-    return primary.end.called
+    return primary.end.own

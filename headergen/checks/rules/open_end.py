@@ -73,4 +73,4 @@ def _beside(survey: Survey, end: End) -> Vec:
 
 def _bore(survey: Survey, end: End) -> str:
     bore = survey.header.run(end.run).end
-    return bore.called
+    return bore.own

@@ -117,8 +117,8 @@ class RunRecord(Record):
         return "the port" if self.role == "primary" else "its joint" if self.leaves else "the outlet"
 
     def arrives(self, form: str) -> str:
-        """Collector and bore in this form, or the run's name alone if it ends in a place of its own."""
-        return self.collector if self.ends_run else form.format(self.collector, self.bore)
+        """Collector and bore in this form; "its place" if it ends in a place of its own."""
+        return "its place" if self.ends_run else form.format(self.collector, self.bore)
 
 
 def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
