@@ -30,6 +30,7 @@ from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
+from headergen.solve.route.copies import say_copies
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.count import say_on_hand
 from headergen.solve.route.growing import say_steps
@@ -202,6 +203,7 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
         *say_steps(answers[0].draft, problem.wanted),
         *say_whole(problem, answers),
         *say_on_hand(answers),
+        *say_copies(problem, answers[0], effort.is_over),
         *(_not_all_whole() if clock.has_cut else ()),
     )
     return Routed((*answers, *islice(spares, effort.spares)), found.rounds, findings=said, cut=clock.has_cut)

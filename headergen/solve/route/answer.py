@@ -86,12 +86,8 @@ def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[F
 
 def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
     """A layout as an answer; None if it costs `below` or more, or fails a check."""
-    try:
-        paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
-        paths = [grown(run, path, problem.draft) for run, path in zip(problem.wanted, paths, strict=True)]
-    except (PointsError, NoRoomError):
-        return None
-    if not all(_is_allowed(problem.draft.routing, step) for steps in paths for step in steps):
+    paths = _paths_of(problem, layout)
+    if paths is None or not all(_is_allowed(problem.draft.routing, step) for steps in paths for step in steps):
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
     terms = (*cost_terms(draft, [run.key for run in problem.wanted], problem.families), *problem.moved)
@@ -101,6 +97,23 @@ def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) ->
     terms = (*terms, blocked(draft, measured.reaches), *not_on_hand(measured.header))
     wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
     return None if wrong else Answer(draft, measured, terms, layout)
+
+
+def _paths_of(problem: RouteProblem, layout: Layout) -> list[tuple[Step, ...]] | None:
+    """The paths of a layout with the digits of the file; None if no tube can follow them."""
+    try:
+        paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
+        return [grown(run, path, problem.draft) for run, path in zip(problem.wanted, paths, strict=True)]
+    except (PointsError, NoRoomError):
+        return None
+
+
+def measured_of(problem: RouteProblem, layout: Layout) -> Survey | None:
+    """A layout as the exact checks measure it; None if no tube can follow it."""
+    paths = _paths_of(problem, layout)
+    if paths is None:
+        return None
+    return accept(with_paths(problem, [run.bore for run in layout.runs], paths), problem.meshes)[0]
 
 
 def _is_allowed(routing: Routing, step: Step) -> bool:

@@ -63,7 +63,12 @@ def families_of(draft: Draft, wanted: Sequence[Run]) -> tuple[Family, ...]:
 
 def strangers(draft: Draft, family: Family) -> int:
     """How many tubes of a family are not the images that they could be, under the likeness that holds best."""
-    return min(sum(not _is_image(draft, each, *pair) for pair in each.pairs) for each in family)
+    return min(len(unlike(draft, each)) for each in family)
+
+
+def unlike(draft: Draft, likeness: Likeness) -> list[tuple[int | str, int | str]]:
+    """The pairs of tubes that are not each other's image under a likeness."""
+    return [pair for pair in likeness.pairs if not _is_image(draft, likeness, *pair)]
 
 
 def _is_image(draft: Draft, likeness: Likeness, lead: int | str, twin: int | str) -> bool:

@@ -149,11 +149,17 @@ def repeated(problem: RouteProblem, layout: Layout) -> Iterator[Layout]:
     for family in problem.families:
         for likeness in family:
             for way in (likeness, likeness.turned()):
-                made = layout
-                for tube, run in images(problem, way, dict(enumerate(layout.runs))).items():
-                    made = made.with_run(tube, run)
-                if (problem.assignments == [run.bore for run in made.runs]).all(axis=1).any():
+                made = with_images(problem, way, layout)
+                if made is not None:
                     yield made
+
+
+def with_images(problem: RouteProblem, likeness: Likeness, layout: Layout) -> Layout | None:
+    """A layout with tubes replaced by the images of others; None if their bores do not go together."""
+    for tube, run in images(problem, likeness, dict(enumerate(layout.runs))).items():
+        layout = layout.with_run(tube, run)
+    allowed = (problem.assignments == [run.bore for run in layout.runs]).all(axis=1).any()
+    return layout if allowed else None
 
 
 def tidy_rows(problem: RouteProblem, chance: Generator) -> Numbers:
