@@ -15,6 +15,7 @@ from headergen.geometry.curves.run import line_of
 from headergen.geometry.curves.sides import in_their_places, reach_on_run
 from headergen.model import Draft, Run
 from headergen.model.finding import Finding
+from headergen.model.lengths import has_common_length
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.words.say import say_list
@@ -53,7 +54,7 @@ def _with_seats(draft: Draft) -> Draft:
 
 
 def _is_first(run: Run) -> bool:
-    return run.is_primary and not run.sides
+    return has_common_length(run) and not run.sides
 
 
 def _depth(draft: Draft, run: Run) -> int:

@@ -12,6 +12,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.geometry.curves.centreline import PointsError
 from headergen.model import Bend, Bore, Draft, Routing, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
+from headergen.model.lengths import has_common_length
 from headergen.solve.closing import close
 from headergen.solve.hints.trial import made_worse
 from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total
@@ -48,12 +49,12 @@ class Answer:
 
     @property
     def spread(self) -> float:
-        """Difference between the longest and the shortest, besides required differences."""
+        """Difference between the longest and the shortest into collectors, besides required differences."""
         found = zip(self.draft.runs, self.survey.lengths, strict=True)
-        lengths = {run: length for run, length in found if run.is_primary}
+        lengths = {run: length for run, length in found if has_common_length(run)}
         own = {run: run.target or 0.0 for run in lengths}
         off = [length - own[run] for run, length in lengths.items()]
-        return max(off) - min(off) if all(own.values()) or not any(own.values()) else 0.0
+        return max(off) - min(off) if off and (all(own.values()) or not any(own.values())) else 0.0
 
     @property
     def smallest_gap(self) -> float:

@@ -21,6 +21,7 @@ from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bore, Collector, Draft, Run, Straight, primary_name
 from headergen.model.finding import Finding
+from headergen.model.lengths import has_common_length
 from headergen.solve.route.cost import CostTerm, bends_in_stock
 from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
@@ -220,7 +221,10 @@ def bends_to_use(draft: Draft) -> tuple[Array, Array]:
 def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
     """The required difference of each primary from the common length."""
     common = draft.length.target
-    given = [0.0 if p.target is None or common is None else p.target - common for p in wanted]
+    given = [
+        p.target - common if p.target is not None and common is not None and has_common_length(p) else 0.0
+        for p in wanted
+    ]
     return np.array(given)
 
 
@@ -280,18 +284,22 @@ def least_last(draft: Draft, bore: Bore) -> float:
 
 
 def length_range(draft: Draft) -> tuple[float, float]:
-    """The limits of the common length: of primaries, or of secondaries that go into one collector."""
+    """The limits of the common length: of primaries, or of secondaries that go into one collector.
+
+    A run to a place of its own has none: only its own target, if it has one.
+    """
     spare = WITHIN * draft.length.tolerance
     wanted = wanted_of(draft)
-    if not any(run.is_primary for run in wanted):
-        return _range_beside(draft, wanted, spare)
+    if not any(has_common_length(run) for run in wanted):
+        own = [run.target for run in wanted if run.target is not None]
+        return (own[0] - spare, own[0] + spare) if own else _range_beside(draft, wanted, spare)
     if draft.routing.length is not None:
         return draft.routing.length
     targets = [p.target for p in wanted if p.target is not None]
     common = draft.length.target if draft.length.target is not None else (targets[0] if targets else None)
     if common is not None and not draft.routing.shortest:
         return common - spare, common + spare
-    return _as_long_as([run for run in draft.primaries if not run.to_find], draft, spare)
+    return _as_long_as([run for run in draft.primaries if not run.to_find and has_common_length(run)], draft, spare)
 
 
 def target_of(problem: RouteProblem) -> float | None:
