@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model import CutPiece, Shop, Stock, StockBend, StockItem, StockStraight
+from headergen.model import CutPiece, Shop, Stock, StockBend, StockItem
 from headergen.model.stock import stock_radius
 from headergen.outputs.shop.sheets.pages import TEXT, drawing, heading, paragraph
 from headergen.show.paper import BOLD, FONT, INK, MM, STEEL
@@ -73,35 +73,32 @@ def nesting(shop: Shop, stock: Stock | None, radius: float, units: str) -> Itera
         words = [f"{k}: {each.run}, piece {each.piece}" for k, each in enumerate(pieces, 1)]
         if item.kind == "bend":
             bend = stock.bends[item.index]
-            other = _other(bend, radius, units)
-            yield _bend_figure(item, bend, pieces, (words, stock_radius(bend, radius), units, other))
+            own = stock_radius(bend, radius)
+            words = words if own == radius else [f"Of tube {say_length(2 * own, units)}", *words]
+            yield _bend_figure(item, bend, pieces, (words, own, units))
         else:
             bar = stock.straights[item.index]
-            how = (words, WIDE / max(bars), units, _other(bar, radius, units))
-            yield _bar_figure(item, bar.length, pieces, how)
+            own, size = stock_radius(bar, radius), say_length(bar.length, units)
+            size += "" if own == radius else f", tube {say_length(2 * own, units)}"
+            yield _bar_figure(item, (bar.length, size), pieces, (words, WIDE / max(bars), units))
 
 
-def _title(item: StockItem, size: str, other: str) -> str:
-    """`other`: the tube of it, where it is not that of the header."""
-    return f"Item {item.number}, {item.kind} {size}{other}{'' if item.on_hand else ', to buy'}"
-
-
-def _other(of: StockBend | StockStraight, radius: float, units: str) -> str:
-    own = stock_radius(of, radius)
-    return "" if own == radius else f", tube {say_length(2 * own, units)}"
+def _title(item: StockItem, size: str) -> str:
+    return f"Item {item.number}, {item.kind} {size}{'' if item.on_hand else ', to buy'}"
 
 
 def _bar_figure(
-    item: StockItem, length: float, pieces: tuple[Placed, ...], how: tuple[list[str], float, str, str]
+    item: StockItem, of: tuple[float, str], pieces: tuple[Placed, ...], how: tuple[list[str], float, str]
 ) -> Any:
-    words, scale, units, other = how
+    """`of`: the length of the bar, and its size in words."""
+    (length, size), (words, scale, units) = of, how
     ends = [in_units(each.end - each.start, units) for each in pieces]
     lines = [f"{word}: {end} {units} as it leaves the saw" for word, end in zip(words, ends, strict=True)]
     high = 2 * LINE + BAR_HIGH + LINE * len(lines)
 
     def draw(canvas: Any) -> None:
         low = high - LINE - BAR_HIGH - 2
-        _words(canvas, (0.0, high - LINE), [_title(item, say_length(length, units), other)], BOLD)
+        _words(canvas, (0.0, high - LINE), [_title(item, size)], BOLD)
         canvas.setStrokeColorRGB(*INK)
         canvas.setLineWidth(0.25)
         canvas.rect(0, low, length * scale, BAR_HIGH)
@@ -115,9 +112,9 @@ def _bar_figure(
 
 
 def _bend_figure(
-    item: StockItem, bend: StockBend, pieces: tuple[Placed, ...], how: tuple[list[str], float, str, str]
+    item: StockItem, bend: StockBend, pieces: tuple[Placed, ...], how: tuple[list[str], float, str]
 ) -> Any:
-    words, radius, units, other = how
+    words, radius, units = how
     corners = [
         point
         for at in _stations(bend, 0.0, _length(bend))
@@ -146,7 +143,7 @@ def _bend_figure(
             _number(canvas, on_paper((each.start + each.end) / 2, 0.0), k)
         size = f"{math.degrees(bend.real_angle):.1f}°, CLR {say_length(bend.real_radius, units)}"
         top = (BEND_ROOM[0] + 4, tall - LINE)
-        _words(canvas, top, [_title(item, size, other)], BOLD)
+        _words(canvas, top, [_title(item, size)], BOLD)
         _words(canvas, (top[0], top[1] - LINE), words, FONT)
 
     return drawing((WIDE, tall + 2), draw)
