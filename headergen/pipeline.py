@@ -17,6 +17,7 @@ from headergen.checks.measure import Meshes, survey
 from headergen.checks.rules.closes_rarely import closes_rarely
 from headergen.checks.rules.nine_in_ten import nine_in_ten, not_judged
 from headergen.checks.sign_off import sign_off, signed_findings
+from headergen.checks.unfinished import NEED_ALL_RUNS, without_path
 from headergen.geometry.curves.stepped import growths_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import (
@@ -48,6 +49,7 @@ from headergen.solve.hints import with_hints
 from headergen.solve.hints.anew import found_anew
 from headergen.solve.hints.suggest import helps_of
 from headergen.solve.hints.trial import Known
+from headergen.solve.stages import without_runs
 from headergen.spec.complaint import Complaint, SpecError
 from headergen.spec.files import folder_of, seen_from
 from headergen.spec.mesh.load import load_meshes
@@ -72,7 +74,7 @@ class Checked:
     result: Result
     meshes: Meshes
     without_solid: frozenset[str]
-    signature: str  # of the meaning of the spec, as printed on a sign-off sheet
+    signature: str  # of the meaning of the spec, as printed on a sign-off sheet; empty if paths are missing
     shop: Shop | None = None  # the bench, if a limit needs the spread of builds by hand
     signed: SignOff | None = None  # what the customer signed, if the spec names it and it is found
 
@@ -82,7 +84,27 @@ def check(path: Path) -> Checked:
 
     Raises SpecError if the spec, or a file it names, cannot be used.
     """
-    source, draft = with_other_headers(*read_whole(path), path.parent)
+    return _checked(path, *read_whole(path))
+
+
+def check_what_is_there(path: Path) -> Checked:
+    """The same for a spec with paths still to be found: all but these runs and what stands on them, and that said.
+
+    Such a header has no signature.
+    """
+    source, draft = read_spec(path)
+    wanting = {run.name for run in draft.runs if run.to_find}
+    if not wanting:
+        return _checked(path, source, draft)
+    there = without_runs(draft, wanting)
+    checked = _checked(path, source, there)
+    said = without_path([run.name for run in draft.runs if run.to_find], path.as_posix())
+    known = [each for each in checked.result.findings if each.rule not in NEED_ALL_RUNS]
+    return replace(checked, result=replace(checked.result, findings=sort_findings([said, *known])))
+
+
+def _checked(path: Path, source: Source, draft: Draft) -> Checked:
+    source, draft = with_other_headers(source, draft, path.parent)
     meshes, facts = load_meshes(path, draft)
     measured = survey(close(draft), meshes, facts)
     found = judge(measured)
@@ -91,7 +113,14 @@ def check(path: Path) -> Checked:
     by_hand = None if shop is None else shop.by_hand
     findings = sort_findings([*findings, *said])
     result = Result(source, measured.header, measured, (), findings, helps=helps, by_hand=by_hand)
-    return Checked(result, meshes, runs_without_solid(measured), signature(measured.header), shop)
+    return Checked(result, meshes, runs_without_solid(measured), _signature(measured.header), shop)
+
+
+def _signature(header: Header) -> str:
+    """Empty while runs are missing: nothing of that can be signed for."""
+    there = {run.name for run in header.runs}
+    bores = (bore for collector in header.draft.collectors for bore in collector.bores)
+    return signature(header) if all(bore.run in there for bore in bores) else ""
 
 
 def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
@@ -111,7 +140,7 @@ def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
     """The check with a warning if the customer signed something else; what was signed is searched for in `folders`."""
     result = checked.result
     asked = result.header.draft.job.signed
-    if not asked:
+    if not asked or not checked.signature:
         return checked
     signed = find_signed(asked, folders)
     said = signed_findings(signed, sign_off(result, checked.signature), asked, result.header.draft)

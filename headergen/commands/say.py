@@ -79,13 +79,16 @@ def spec_trouble() -> Iterator[None]:
         raise stop(UNREADABLE, str(wrong)) from wrong
 
 
-def checked_spec(spec: Path, target: Path) -> Checked:
-    """A spec that was read and measured; `target` is its result folder, where what was signed may be."""
-    from headergen.pipeline import against_signed
+def checked_spec(spec: Path, target: Path, unfinished: bool = False) -> Checked:
+    """A spec that was read and measured; `target` is its result folder, where what was signed may be.
+
+    `unfinished`: it may have paths that are still to be found, which are then left out.
+    """
+    from headergen.pipeline import against_signed, check_what_is_there
     from headergen.pipeline import check as run_check
 
     with spec_trouble():
-        checked = against_signed(run_check(spec), (target, spec.parent))
+        checked = against_signed((check_what_is_there if unfinished else run_check)(spec), (target, spec.parent))
     apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
     if apart:
         lines = [

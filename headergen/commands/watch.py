@@ -107,11 +107,11 @@ def depends_on(spec: Path, checked: Checked) -> list[Path]:
 
 def _checked(spec: Path, board: Board) -> Checked | None:
     """A check, or None if it has complaints; these are printed and put on the board."""
-    from headergen.pipeline import check
+    from headergen.pipeline import check_what_is_there
     from headergen.spec.complaint import SpecError
 
     try:
-        checked = check(spec)
+        checked = check_what_is_there(spec)
     except SpecError as wrong:
         said = str(wrong)
     except Exception as wrong:  # one bad save must not end the watch

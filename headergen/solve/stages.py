@@ -7,7 +7,7 @@ the next stage no way, the next best one is tried.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -145,13 +145,21 @@ def _up_to(task: _Task, stage: int, before: Draft) -> Draft:
     """The draft of one stage: without the runs of later ones, and without the parts that they carry."""
     later = {name for names in task.stages[stage + 1 :] for name in names}
     routing = before.routing if stage == 0 else replace(before.routing, moves=())
+    return replace(without_runs(before, later), routing=routing)
+
+
+def without_runs(draft: Draft, names: Collection[str]) -> Draft:
+    """The draft without these runs, those that stand on their sides, and all parts that they carry."""
+    gone, known = set(names), 0
+    while known < len(gone):
+        known = len(gone)
+        gone |= {run.name for run in draft.runs if any(side.run in gone for side, _ in run.sides)}
     return replace(
-        before,
-        runs=tuple(run for run in before.runs if run.name not in later),
-        bosses=tuple(each for each in before.bosses if not later & {each.host}),
-        fitted=tuple(each for each in before.fitted if not later & set(each.hosts)),
+        draft,
+        runs=tuple(run for run in draft.runs if run.name not in gone),
+        bosses=tuple(each for each in draft.bosses if each.host not in gone),
+        fitted=tuple(each for each in draft.fitted if not gone & set(each.hosts)),
         as_built=(),
-        routing=routing,
     )
 
 

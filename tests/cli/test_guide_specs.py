@@ -59,7 +59,7 @@ def test_a_guide_is_clear(guide: Path) -> None:
 
 def test_the_guide_to_paths_has_them_to_find() -> None:
     done = CliRunner().invoke(commands, ["check", str(ROOT / "specs" / "guide_find.yaml")])
-    assert done.exit_code == 3 and "run headergen route" in done.output
+    assert done.exit_code == 1 and "run headergen route" in " ".join(done.output.split())
 
 
 @pytest.mark.slow

@@ -125,8 +125,9 @@ def _sections(
     head, _, *paper = sections_of(report)
     cautions = paper.pop()
     yield from from_paper(list(helps_section(report)), left_out=())
-    yield gaps_section(report, tubes, chassis, looks.direction)
-    yield along_section(report, header, evidence.along)
+    if tubes:  # all paths may be still to be found
+        yield gaps_section(report, tubes, chassis, looks.direction)
+        yield along_section(report, header, evidence.along)
     yield from collector_sections(header)
     yield from banks_section(header, evidence)
     yield from bench_sections(header, evidence.shop)

@@ -52,6 +52,8 @@ def _short(report: Report) -> str:
 def _lengths(report: Report) -> str:
     runs, units = [run for run in report.runs if run.role == "primary"], report.shop_units
     lengths = [run.developed_length_mm for run in runs]
+    if not lengths:
+        return ""
     off = [abs(run.length_difference_mm) for run in runs if run.length_difference_mm is not None]
     said = f"{len(runs)}, {both(units, min(lengths))} to {both(units, max(lengths))} long"
     return f"{said}; at most {both(units, max(off))} off target" if off else said
