@@ -19,7 +19,7 @@ from headergen.mock.going_on import in_order
 from headergen.mock.guide import guides_of
 from headergen.mock.hours import hours_of, printed, shared_out
 from headergen.mock.kept import KeptMockParts, all_of
-from headergen.mock.locating import plate_pairs, printed_plates, unreached
+from headergen.mock.locating import plate_pairs, printed_plates, unreached, without_plates
 from headergen.mock.nipple import nipple_part
 from headergen.mock.packing import PlacedPart, pack
 from headergen.mock.part import MockPart, overhang
@@ -159,7 +159,7 @@ def make_mock(
         *no_joint,
         *not_straight,
     )
-    notes += tuple(unreached(pairs, settings)) if settings.plates else ()
+    notes += (*unreached(pairs, settings), *without_plates(header, settings, held)) if settings.plates else ()
     coupon = trial.of("coupon", lambda: coupon_parts(header.draft.tube, settings)) or ()
     printed_saddles = tuple(part for part, _ in saddles)
     bare = Mock(settings, parts, made, locating, adapters, guides, cuts, printed_saddles, pairs, coupon)

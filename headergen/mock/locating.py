@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +13,7 @@ from manifold3d import CrossSection, Manifold, OpType
 from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
 from headergen.geometry.plate.outline import points_on, polygon
-from headergen.geometry.plate.united import openings_of
+from headergen.geometry.plate.united import ends_of, openings_of
 from headergen.mock.joint import SIDES
 from headergen.mock.lettering import words_on_plate
 from headergen.mock.packing import has_room
@@ -36,6 +37,7 @@ from headergen.model import (
     Run,
     Vec2,
 )
+from headergen.words.say import capital
 
 THICKNESS = 6.0
 APART = 1.5  # outside diameters between the facing faces, at least
@@ -43,6 +45,7 @@ FROM_BEND = 5.0  # mm of straight left free before the first plate
 RIM = 12.0  # mm of plate round a tube
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
 REACH = 150.0  # mm from a tube, and along the tubes: the reach of a plate to a reference point
+LEAST_BETWEEN = 1.2  # mm of plate between two slots
 BESIDE = 3.0  # mm of plate between a reference point's hole and any other
 FLATTEST = 0.2  # sine of the angle between plate and table below which the plate has no feet
 
@@ -52,24 +55,36 @@ def plate_pairs(
 ) -> tuple[PlatePair, ...]:
     """A pair for each collector that one of the `printed` runs, else of the primaries, goes into.
 
-    Raises MockError for the bores of a Y, which lean: one plate cannot be square to both of its tubes.
+    A Y whose tubes would run into each other before both plates hold them has none: `without_plates` says so.
     """
+    pairs: list[PlatePair] = []
+    for collector, held in _held(header, printed):
+        with suppress(MockError):
+            pairs.append(_pair(collector, held, settings, 2 * len(pairs)))
+    return tuple(pairs)
+
+
+def without_plates(header: Header, settings: MockSettings, printed: Sequence[tuple[Run, Centreline]]) -> Iterator[str]:
+    """A note for each collector whose tubes no pair can hold."""
+    for collector, held in _held(header, printed):
+        try:
+            _pair(collector, held, settings, 0)
+        except MockError as error:
+            yield f"{capital(str(error))}."
+
+
+def _held(
+    header: Header, printed: Sequence[tuple[Run, Centreline]] | None
+) -> Iterator[tuple[Collector, tuple[list[tuple[Run, Centreline]], dict[str, str]]]]:
+    """Each collector with the tubes that go into it, and the mark of each."""
     tubes = header.with_runs({run.name for run in header.primaries}).tubes if printed is None else printed
     lines = {run.name: (run, line) for run, line in tubes}
-    pairs: list[PlatePair] = []
     for collector in header.draft.collectors:
         if collector.mouth == "side":  # its run sits on another with its fishmouth
             continue
         mine = [lines[bore.run] for bore in collector.bores if bore.run in lines]
-        if mine and collector.lean:
-            raise MockError(
-                f"the bores of collector {collector.name} lean to each other, and a locating plate holds parallel "
-                "tubes; print with plates: false, and hold the ends of its tubes in the collector itself"
-            )
         if mine:
-            marks = {run.name: header.draft.mock_mark(run) for run, _ in mine}
-            pairs.append(_pair(collector, (mine, marks), settings, 2 * len(pairs)))
-    return tuple(pairs)
+            yield collector, (mine, {run.name: header.draft.mock_mark(run) for run, _ in mine})
 
 
 def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[str]:
@@ -115,32 +130,69 @@ def _pair(
     `held`: the tubes that go through, and the mark of each beside its hole.
     """
     tubes, marks = held
-    diameter = max(run.tubes[-1].outside_diameter for run, _ in tubes)
-    apart = APART * diameter
-    room = min(_last_bare(run, line) for run, line in tubes) - FROM_BEND
-    add = max(0.0, 2 * THICKNESS + apart - max(room, THICKNESS))
-    second = add  # its downstream face
-    first = second - THICKNESS - apart
-    spots = _spots(collector, marks)
-    rods = _rods(list(spots.values()), diameter)
+    diameter, leans = max(run.tubes[-1].outside_diameter for run, _ in tubes), abs(collector.lean)
+    apart, aside = APART * diameter, diameter / 2 * math.sin(leans)  # an end reaches farther on one side
+    room = min(_last_bare(run, line) for run, line in tubes) * math.cos(leans) - aside - FROM_BEND
+    past = max(0.0, 2 * THICKNESS + apart + aside - max(room, THICKNESS))  # of the middles of the ends
+    second = past - aside  # its downstream face
+    first, add = second - THICKNESS - apart, past / math.cos(leans)
     wide = {run.name: run.tubes[-1].outside_diameter + 2 * settings.gap for run, _ in tubes}
-    holes = [PlateHole(at, wide[run], run, mark=marks[run]) for run, at in spots.items()]
-    holes += [PlateHole(at, ROD, None) for at in rods]
+    both = [_tube_holes(collector, at, (marks, wide)) for at in (first, second)]
+    _refuse_crossing(collector, both[1], past)
+    rods = [PlateHole(at, ROD, None) for at in _rods([hole.at for holes in both for hole in holes], diameter)]
     span = (first - THICKNESS, second)
-    datums = _datum_holes(collector, settings.datums, holes, span)
-    holes += datums.keys()
-    table = settings.table
-    outlines = [_outline(collector, holes, table, (at - THICKNESS, at)) for at in (first, second)]
+    datums = _datum_holes(collector, settings.datums, [*both[0], *(both[1] if leans else ()), *rods], span)
+    drilled, table = [[*holes, *rods, *datums] for holes in both], settings.table
+    outlines = [
+        _outline(collector, holes, table, (at - THICKNESS, at))
+        for holes, at in zip(drilled, (first, second), strict=True)
+    ]
+    holes = drilled[0]
     plates = [
-        LocatingPlate(f"{settings.letter}L{named + k}", collector.name, outline, tuple(holes), THICKNESS, at)
-        for k, at, (outline, _) in zip((1, 2), (first, second), outlines, strict=True)
+        LocatingPlate(f"{settings.letter}L{named + k}", collector.name, outline, tuple(own), THICKNESS, at)
+        for k, at, own, (outline, _) in zip((1, 2), (first, second), drilled, outlines, strict=True)
     ]
     reached = tuple(_nearest(plates, hole.datum, height) for hole, height in datums.items())
     has_feet = all(feet for _, feet in outlines)
     tilt = math.asin(min(1.0, abs(dot(table.normal, collector.frame.z)))) if table is not None and has_feet else 0.0
     lean = possible_lean(play(holes, settings.gap) / 2, apart)
     pair = PlatePair((plates[0], plates[1]), apart, add, lean, has_feet, reached, tilt, tubes=tubes[0][0].role)
-    return replace(pair, run=collector.bores[0].run if collector.mouth else "")
+    return replace(pair, run=collector.bores[0].run if collector.mouth else "", leaning=leans)
+
+
+def _tube_holes(collector: Collector, at: float, named: tuple[dict[str, str], dict[str, float]]) -> list[PlateHole]:
+    """The holes for the tubes in a plate whose downstream face is `at`; `named`: by run, its mark and its hole's width.
+
+    The sides of a hole are square to the plate. A tube that leans goes through both faces in ellipses, one beside the
+    other, and has a slot round both: as wide as another tube's hole, and rounded like it.
+    """
+    marks, wide = named
+    if not collector.lean:
+        return [PlateHole(spot, wide[run], run, mark=marks[run]) for run, spot in _spots(collector, marks).items()]
+    axes, found = axes_matrix(collector.frame), list[PlateHole]()
+    for bore in (bore for bore in collector.bores if bore.run in marks):
+        start = axes @ subtract(bore.frame.origin, collector.frame.origin)
+        way = axes @ np.array(bore.frame.z)
+        x, y, _ = start + way * ((at - THICKNESS / 2 - start[2]) / way[2])
+        across = float(np.hypot(way[0], way[1]))
+        half = THICKNESS / 2 * across / way[2] + wide[bore.run] / 2 * (1 / way[2] - 1)
+        slot = (float(half * way[0] / across), float(-half * way[1] / across))
+        found.append(PlateHole((float(x), -float(y)), wide[bore.run], bore.run, mark=marks[bore.run], slot=slot))
+    return found
+
+
+def _refuse_crossing(collector: Collector, holes: Sequence[PlateHole], past: float) -> None:
+    """Raises MockError where tubes that lean to each other have too little plate between them."""
+    for k, hole in enumerate(holes):
+        for other in holes[:k] if collector.lean else ():
+            ends = [(a, b) for a in ends_of(hole) for b in ends_of(other)]
+            web = min(math.dist(a[:2], b[:2]) - a[2] - b[2] for a, b in ends)
+            if web < LEAST_BETWEEN:
+                raise MockError(
+                    f"the last straights of collector {collector.name} are too short for its locating plates: they "
+                    f"would reach {past:.1f} mm past the plane, where its tubes lean into each other; make these "
+                    f"straights {past:.0f} mm longer for plates"
+                )
 
 
 def _spots(collector: Collector, names: Container[str]) -> dict[str, Vec2]:
@@ -189,13 +241,18 @@ def _outline(
     """The plate, and whether it has feet on the table."""
     rims = [(hole, ROUND_ROD if hole.run is None else RIM) for hole in holes]
     shape = CrossSection.batch_hull(
-        [CrossSection.circle(hole.diameter / 2 + rim, SIDES).translate(hole.at) for hole, rim in rims]
+        [CrossSection.circle(r + rim, SIDES).translate((x, y)) for hole, rim in rims for x, y, r in _rounds(hole)]
     )
     feet = None if table is None else _feet(collector, shape, table, span)
     if feet is not None:
         shape = feet
     corners = max(shape.to_polygons(), key=lambda points: float(np.ptp(points)))
     return tuple((round(float(x), 4), round(float(y), 4)) for x, y in corners), feet is not None
+
+
+def _rounds(hole: PlateHole) -> tuple[tuple[float, float, float], ...]:
+    """The circle of a hole, or both of a slot."""
+    return ends_of(hole)[:1] if hole.slot == (0.0, 0.0) else ends_of(hole)
 
 
 def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[float, float]) -> CrossSection | None:
@@ -261,7 +318,7 @@ def least_web(plate: LocatingPlate) -> float:
     """The narrowest web between two openings, or between an opening and the edge, mm."""
     edge = points_on(polygon(plate.outline), 0.5)
     rounds = [
-        [(np.array(plate.holes[k].at), plate.holes[k].diameter / 2) for k in opening.holes]
+        [(np.array((x, y)), r) for k in opening.holes for x, y, r in _rounds(plate.holes[k])]
         for opening in openings_of(plate.holes)
     ]
     to_edge = [float(np.linalg.norm(edge - at, axis=1).min()) - radius for group in rounds for at, radius in group]

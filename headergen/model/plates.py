@@ -15,6 +15,7 @@ class PlateHole:
     run: str | None  # its name; None for the hole of a spacer rod or of a reference point
     datum: str = ""  # the reference point
     mark: str = ""  # of the run
+    slot: Vec2 = (0.0, 0.0)  # from its middle to either end, where a tube that leans to the plate makes it a slot
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ class PlatePair:
     radians from square to the table, if they stand on one. `stand_in`: parts of the mock that go through both plates
     until a printed collector replaces them; none if the last part of each tube is long enough itself. `tubes`: what
     goes through. `run`: not empty if they hold the end of that run to a place of its own, where there is no collector.
+    `leaning`: radians between each tube and the plates' normal.
     """
 
     plates: tuple[LocatingPlate, LocatingPlate]
@@ -65,3 +67,4 @@ class PlatePair:
     stand_in: tuple[str, ...] = ()
     tubes: Literal["primary", "secondary"] = "primary"
     run: str = ""
+    leaning: float = 0.0

@@ -419,9 +419,10 @@ def _plates_stand(pair: PlatePair, gap: float, units: str) -> Iterator[str]:
     )
     yield (
         f"- With {both(units, gap, 2)} to each side a tube can lean {math.degrees(pair.lean):.2f}° between them, no "
-        "more. "
-        "Push every tube to the same side of its hole before you measure."
+        "more. Push every tube to the same side of its hole before you measure."
     )
+    if pair.leaning:
+        yield f"- Tubes lean {say_angle(pair.leaning)}, in slots; each end is flush with {second.name} where shortest."
     for runs in tubes_together(first.holes):
         yield (
             f"- {', '.join(map(capital, runs))} share one opening, since too little plate would stand between "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import ezdxf
@@ -18,11 +19,10 @@ from headergen.geometry.frames import point_in
 from headergen.geometry.mesh.triangles import Points
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.build import Mock
-from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached
-from headergen.mock.solid import MockError
-from headergen.model import Centreline, Datum, Header, Line, MockSettings, Plane
+from headergen.mock.locating import last_straight, plate_pairs, plate_part, possible_lean, unreached, without_plates
+from headergen.model import Centreline, Datum, Frame, Header, Line, MockSettings, Plane
 from headergen.outputs.dxf import write_plate_dxf
-from headergen.spec.reader import read_spec
+from headergen.pipeline import settle
 
 Demo = Callable[[str], tuple[Header, Mock]]
 
@@ -39,13 +39,61 @@ def test_lean_by_the_reference() -> None:
     assert math.degrees(possible_lean(0.3, 6.0)) == pytest.approx(5.7, abs=0.05)
 
 
-def test_a_y_has_no_plates_and_it_is_said_why() -> None:
-    """No plate is square to two tubes that lean to each other."""
-    made = read_spec(Path(__file__).parents[2] / "specs" / "guide_merges.yaml")[1]
-    run = next(each for each in made.primaries if each.end.collector == "wye")
-    line = Centreline(run.name, (Line(1, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0), 200.0),))
-    with pytest.raises(MockError, match="the bores of collector wye lean to each other"):
-        plate_pairs(Header(made, made.runs, ()), MockSettings(), [(run, line)])
+@cache
+def crossover() -> Header:
+    return settle(Path(__file__).parents[2] / "specs" / "guide_crossover.yaml")
+
+
+def test_the_tubes_of_a_y_go_through_slots() -> None:
+    """Solid against solid: no leaning tube touches a plate, and in any direction it moves half a millimetre at most."""
+    header = crossover()
+    pairs = plate_pairs(header, MockSettings(), header.tubes)
+    pair = next(pair for pair in pairs if pair.plates[0].collector == "y")
+    collector = next(each for each in header.draft.collectors if each.name == "y")
+    axis, origin = np.array(collector.frame.z), np.array(collector.frame.origin)
+    assert math.degrees(pair.leaning) == pytest.approx(15.0) and pair.apart >= 1.5 * 45.0
+    for plate in pair.plates:
+        made = plate_part(plate, collector)
+        solid = manifold(made.mesh, home(made))
+        for bore in collector.bores:
+            way = np.array(bore.frame.z)
+            lines = [line for line in header.centrelines if line.run == bore.run]
+            tube = manifold(outer_skin(longer(lines[0], pair.add), 45.0 / 2, 0.001).mesh)
+            assert (solid ^ tube).volume() < 1e-3, plate.name
+            for turn in np.linspace(0, 2 * math.pi, 12, endpoint=False):
+                out = np.cross(way, axis) / np.linalg.norm(np.cross(way, axis))
+                aside = 0.5 * (math.cos(turn) * out + math.sin(turn) * np.cross(way, out))
+                assert (solid ^ tube.translate(tuple(aside))).volume() > 0.0, (plate.name, turn)
+            end = np.array(bore.frame.origin) + pair.add * way - origin
+            shortest = float(end @ axis) - 45.0 / 2 * math.sin(math.radians(15))
+            assert shortest == pytest.approx(pair.plates[1].downstream, abs=1e-6)
+
+
+def test_plates_that_would_stand_where_the_tubes_of_a_y_cross_are_refused() -> None:
+    """Straights of 20 mm: both plates would reach past the plane, where the tubes of the guide are too near."""
+    header = crossover()
+    collectors = tuple(
+        replace(each, bores=tuple(replace(bore, frame=_nearer(bore.frame)) for bore in each.bores))
+        if each.name == "y"
+        else each
+        for each in header.draft.collectors
+    )
+    runs = {bore.run for each in collectors if each.name == "y" for bore in each.bores}
+    short = [
+        (run, Centreline(run.name, (Line(1, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 0.0, 0.0), 20.0),)))
+        for run in header.runs
+        if run.name in runs
+    ]
+    near = replace(header, draft=replace(header.draft, collectors=collectors))
+    assert plate_pairs(near, MockSettings(), short) == ()
+    [note] = without_plates(near, MockSettings(), short)
+    assert note.startswith("The last straights of collector y are too short for its locating plates: they would reach")
+
+
+def _nearer(frame: Frame) -> Frame:
+    """19 mm nearer to the axis, which is along x at y = 0."""
+    x, y, z = frame.origin
+    return replace(frame, origin=(x, y - math.copysign(19.0, y), z))
 
 
 def test_tubes_made_longer_by_what_is_said_go_through_both_plates(name: str, demo: Demo) -> None:

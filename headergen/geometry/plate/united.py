@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.plate.outline import Edge, Outline, area, circle
+from headergen.geometry.plate.outline import Edge, Outline, area, circle, hull
 from headergen.model import PlateHole, Vec2
 
 Round = tuple[float, float, float]  # x, y, radius
@@ -43,8 +43,21 @@ def openings(holes: Sequence[Round], web: float) -> tuple[Opening, ...]:
 
 
 def openings_of(holes: Sequence[PlateHole]) -> tuple[Opening, ...]:
-    """What is cut out of a locating plate. Tubes that touch have one hole, with no metal in the middle."""
-    return openings([(*hole.at, hole.diameter / 2) for hole in holes], WEB)
+    """What is cut out of a locating plate. Tubes that touch have one hole, with no metal in the middle.
+
+    Slots are each an opening of their own.
+    """
+    round_ones = [k for k, hole in enumerate(holes) if hole.slot == (0.0, 0.0)]
+    found = openings([(*holes[k].at, holes[k].diameter / 2) for k in round_ones], WEB)
+    whole = [replace(each, holes=tuple(round_ones[k] for k in each.holes)) for each in found]
+    slots = (Opening(hull(ends_of(hole)), (k,)) for k, hole in enumerate(holes) if k not in round_ones)
+    return (*whole, *slots)
+
+
+def ends_of(hole: PlateHole) -> tuple[Round, Round]:
+    """The circles at both ends of a slot; of a round hole, twice the same."""
+    (x, y), (dx, dy), radius = hole.at, hole.slot, hole.diameter / 2
+    return (x - dx, y - dy, radius), (x + dx, y + dy, radius)
 
 
 def tubes_together(holes: Sequence[PlateHole]) -> list[tuple[str, ...]]:
