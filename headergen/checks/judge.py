@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from headergen.checks.rules.bends import bend_in_radians, bend_on_shelf, bend_radius, is_too_tight, numbered_bends
+from headergen.checks.rules.bends import (
+    bend_in_radians,
+    bend_on_shelf,
+    bend_radius,
+    bend_range,
+    is_too_tight,
+    numbered_bends,
+)
 from headergen.checks.rules.bosses import boss_place, sensor_lean, sensor_sees
 from headergen.checks.rules.closing import closing
 from headergen.checks.rules.divided import divided
@@ -53,6 +60,7 @@ PATH_RULES: tuple[Callable[[Header], Iterator[Finding]], ...] = (
     tube_material,
     stock_tube,
     bend_in_radians,
+    bend_range,
     bend_on_shelf,
     straights,
     bend_meets_bend,

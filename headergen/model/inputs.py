@@ -380,6 +380,7 @@ class Limits:
     forming: float = 0.10  # share by which a tube may be stretched or shrunk to a port's shape
     bend_may_meet_bend: bool = True  # false if the shop bends its own tube and the die needs a grip
     nine_in_ten: float | None = None  # gap that nine of ten builds must keep; None: not judged
+    min_straight_given: bool = False  # 0 is then meant; else found paths keep what joints need
 
 
 @dataclass(frozen=True)
@@ -437,6 +438,7 @@ class Routing:
     radii: tuple[float, ...] = ()
     flattest: float = math.radians(10)
     sharpest: float = math.radians(150)
+    bends_given: bool = False  # their range is then judged on all paths, not only kept by those that are found
     most_bends: int = 4
     length: tuple[float, float] | None = None
     shortest: bool = False

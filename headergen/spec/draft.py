@@ -126,6 +126,8 @@ def changed_draft(draft: Draft, changes: MirrorFile, stock: Stock | None) -> Dra
     PointsError if no tube can follow the points of a primary.
     """
     limits = _with_given(draft.limits, changes.limits, _limits)
+    if changes.limits is not None and "min_straight" in changes.limits.model_fields_set:
+        limits = replace(limits, min_straight_given=True)
     job, length = changes.job, changes.length
     tube = draft.tube if changes.tube is None else noun_of(Tube, changes.tube)
     primaries = tuple(_own_primaries(draft, changes, tube, limits))
@@ -382,7 +384,7 @@ def _lines(entries: Mapping[str, LineEntry]) -> tuple[NamedLine, ...]:
 
 
 def _limits(entry: LimitsEntry) -> Limits:
-    return noun_of(Limits, entry)
+    return noun_of(Limits, entry, min_straight_given="min_straight" in entry.model_fields_set)
 
 
 def items_of(entries: Iterable[ChassisEntry], hashes: Mapping[str, str]) -> tuple[ChassisItem, ...]:

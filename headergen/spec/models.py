@@ -133,7 +133,10 @@ class LimitsEntry(Entry):
 
     min_straight: Margin = Field(
         default=0.0,
-        description="Shortest straight allowed between two bends. Default: 0; found paths then keep shop: apart.",
+        description=(
+            "Shortest straight allowed between two bends. Default: 0, where found paths keep shop: apart; 0 that is "
+            "written is meant."
+        ),
     )
     between_tubes: Margin = Field(default=5.0, description="Required gap between two primaries. Default: 5 mm.")
     together: Margin = Field(

@@ -211,7 +211,13 @@ class RouteEntry(Entry):
         default=[], description="Numbers of the primaries in firing order: [1, 3, 4, 2]."
     )
     radii: list[Radius] = Field(default=[], description="Centre-line radii that may be used. Default: those in stock.")
-    bends: BendRangeEntry = Field(default=BendRangeEntry(), description="Range of degrees that a bend may have.")
+    bends: BendRangeEntry = Field(
+        default=BendRangeEntry(),
+        description=(
+            "Range of degrees that a bend may have. Default: found paths keep 10 to 150; a range that is given is "
+            "judged on all paths."
+        ),
+    )
     most_bends: Bends = Field(default=4, description="Largest number of bends in a tube, 2 to 5. Default: 4.")
     length: Annotated[LengthRangeEntry | None, BeforeValidator(_length), WithJsonSchema(RANGE_SCHEMA)] = Field(
         default=None,
@@ -255,6 +261,7 @@ def routing_of(entry: RouteEntry) -> Routing:
         Routing,
         entry,
         radii=tuple(sorted(set(entry.radii))),
+        bends_given="bends" in entry.model_fields_set,
         flattest=math.radians(entry.bends.min),
         sharpest=math.radians(entry.bends.max),
         length=(chosen.min, chosen.max) if chosen is not None and chosen.min and chosen.max else None,

@@ -24,6 +24,7 @@ from headergen.model import (
     HandSettings,
     Header,
     HeaderRef,
+    Limits,
     MeshRef,
     MockSettings,
     Move,
@@ -94,7 +95,7 @@ def _spec(header: Header) -> Values:
         **_given({"secondaries": {run.source: {"path": _path(run)} for run in _between_collectors(header)}}),
         **_given({"runs": {each.name: _run(each, runs, draft.tube) for each in draft.collectors if each.mouth}}),
         "length": values_of(draft.length, LengthEntry),
-        "limits": values_of(draft.limits, LimitsEntry),
+        "limits": values_of(draft.limits, LimitsEntry, **_min_straight(draft.limits)),
         **_given({"route": {} if draft.routing == Routing() else _route(draft.routing)}),
         **({} if draft.shop == ShopSettings() else {"shop": _shop(draft.shop)}),
         **({} if draft.hand == HandSettings() else {"hand": values_of(draft.hand, HandEntry)}),
@@ -213,6 +214,11 @@ def _end(end: OutletEnd) -> Values:
     return {"ring": values_of(end, RingEntry, **unbolted)}
 
 
+def _min_straight(limits: Limits) -> Values:
+    """Nothing of a shortest straight that the spec does not give: 0 that is written is meant."""
+    return {} if limits.min_straight or limits.min_straight_given else {"min_straight": None}
+
+
 def _route(routing: Routing) -> Values:
     shortest = {"shortest": True} if routing.shortest else None
     return values_of(
@@ -220,7 +226,7 @@ def _route(routing: Routing) -> Values:
         RouteEntry,
         firing_order=routing.firing_order or None,
         radii=routing.radii or None,
-        bends=_range((routing.flattest, routing.sharpest)),
+        bends=_range((routing.flattest, routing.sharpest)) if routing.bends_given else None,
         length=shortest if routing.length is None else _range(routing.length),
         move={move.collector: _move(move) for move in routing.moves} or None,
         cost_weights=values_of(routing.cost_weights, CostWeightsEntry),

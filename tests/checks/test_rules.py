@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from headergen.checks.rules.bends import bend_range
 from headergen.geometry.frames import WORLD
 from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.triangles import TriangleMesh
@@ -23,6 +24,7 @@ from headergen.model import (
     NamedLine,
     Parallel,
     Plane,
+    Routing,
     Step,
     Stock,
     StockBend,
@@ -30,6 +32,7 @@ from headergen.model import (
     TubeRun,
 )
 from headergen.model.finding import Finding, sort_findings, worst_level
+from headergen.solve.closing import close
 from headergen.words.say import say_way
 from tests.checks.small_header import LIMITS, draft, findings, measured, moved, rules
 
@@ -73,6 +76,7 @@ TROUBLES: dict[str, tuple[Draft, str]] = {
     "length-spread": (draft([Straight(400.0)], [Straight(390.0)]), "length-spread"),
     "bend-radius": (draft(TIGHT), "bend-radius"),
     "own-crossing": (draft(LOOP), "own-crossing"),
+    "bend-range": (draft(LOOP, routing=Routing(bends_given=True, sharpest=R(60))), "bend-range"),
     "bend-shelf radius": (draft(LEANING, stock=replace(SHELF, bends=(StockBend(50.0, R(90), (0, 0)),))), "bend-shelf"),
     "bend-shelf angle": (draft(LOOP, stock=SHELF), "bend-shelf"),
     "min-straight at the flange": (
@@ -329,3 +333,18 @@ def test_a_bend_of_a_right_angle_in_radians_is_asked_about() -> None:
     fitted = replace(made.primaries[0], fits=(Fit(2, "angle", 0.0, 1.0),))
     for other in (replace(made, runs=(fitted,)), draft([steps[0], Bend(math.radians(1.6), 63.5, 0.0), steps[2]])):
         assert not [f for f in findings(other) if f.rule == "bend-radians"]
+
+
+def test_a_range_of_bends_is_judged_where_it_is_given() -> None:
+    """A quarter turn and two halves of it: 90° is 30° above a range to 60°, 45° is 15° under one from 60°."""
+    steps = [Straight(50.0), Bend(R(90), 63.5, 0.0), Straight(40.0), Bend(R(45), 63.5, 0.0), Straight(60.0)]
+
+    def told(routing: Routing) -> list[str]:
+        return [each.message for each in bend_range(close(draft(steps, routing=routing)))]
+
+    assert told(Routing(bends_given=True)) == told(Routing(sharpest=R(60))) == []
+    [sharp] = told(Routing(bends_given=True, sharpest=R(60)))
+    assert sharp.startswith("Primary 1, step 2: the bend of 90.0° is 30.0° sharper than the 60.0° allowed; ")
+    [flat] = told(Routing(bends_given=True, flattest=R(60)))
+    assert flat.startswith("Primary 1, step 4: the bend of 45.0° is 15.0° flatter than the 60.0° allowed; ")
+    assert told(Routing(bends_given=True, flattest=R(45), sharpest=R(90))) == []

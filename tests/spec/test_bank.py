@@ -207,7 +207,10 @@ def test_what_is_asked_of_the_first_bank_is_asked_of_the_other(tmp_path: Path) -
     asked = "limits: {between_tubes: 12, end_angle: 0.2, forming: 7, bend_may_meet_bend: false}\n"
     first.write_text(f"{first.read_text()}{asked}mock: {{wall: 3, lean: 44, plates: false}}\n", encoding="utf-8")
     one, other = read_spec(first)[1], read_spec(spec)[1]
-    assert other.limits == replace(one.limits, min_straight=9.0) and other.limits.between_tubes == 12
+    assert (
+        other.limits == replace(one.limits, min_straight=9.0, min_straight_given=True)
+        and other.limits.between_tubes == 12
+    )
     assert other.length == LengthTarget(600.0, 1.0)
     assert one.mock is not None and other.mock == replace(one.mock, gap=0.3)
 

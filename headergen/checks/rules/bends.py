@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from headergen.geometry.curves.stepped import tube_of_step
-from headergen.model import Bend, Header, Run, StockBend
+from headergen.model import Bend, Header, Routing, Run, StockBend
 from headergen.model.finding import Finding
 from headergen.words.say import capital, say_angle, say_length, shown_length
 
 SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 SAME_ANGLE = 1e-6  # rad
+WRITTEN = math.radians(1e-4)  # a found angle is written to as much
 USUAL = [math.radians(degrees) for degrees in (15, 20, 22.5, *range(30, 181, 15))]  # angles that are often ordered
 TWO_DIGITS = 0.005 + 1e-9  # the most that a number written to two digits may be off
 
@@ -82,6 +83,40 @@ def bend_in_radians(header: Header) -> Iterator[Finding]:
                     f"{say_angle(meant)}."
                 ),
             )
+
+
+def bend_range(header: Header) -> Iterator[Finding]:
+    """Every bend is within the range that the spec gives under route."""
+    if header.draft.routing.bends_given:
+        yield from bends_out_of_range(header, [run.name for run in header.runs])
+
+
+def bends_out_of_range(header: Header, names: Sequence[str]) -> Iterator[Finding]:
+    """The bends of these runs that are flatter or sharper than paths may have them."""
+    routing = header.draft.routing
+    for run, step, bend in numbered_bends(header):
+        if run.name not in names or is_in_range(bend, routing):
+            continue
+        is_flat = bend.angle < routing.flattest
+        limit = routing.flattest if is_flat else routing.sharpest
+        yield Finding(
+            rule="bend-range",
+            level="error",
+            where=run.name,
+            value=round(math.degrees(bend.angle), 2),
+            limit=round(math.degrees(limit), 2),
+            unit="deg",
+            message=(
+                f"{capital(run.name)}, step {step}: the bend of {say_angle(bend.angle)} is "
+                f"{say_angle(abs(bend.angle - limit))} {'flatter' if is_flat else 'sharper'} than the "
+                f"{say_angle(limit)} allowed; change the bend, or the range under route: bends."
+            ),
+        )
+
+
+def is_in_range(bend: Bend, routing: Routing) -> bool:
+    """Whether a bend is neither flatter nor sharper than allowed, by the digits of a file."""
+    return routing.flattest - WRITTEN <= bend.angle <= routing.sharpest + WRITTEN
 
 
 def bend_on_shelf(header: Header) -> Iterator[Finding]:

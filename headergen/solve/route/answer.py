@@ -9,8 +9,9 @@ from functools import cached_property
 
 from headergen.checks.judge import judge
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.bends import is_in_range
 from headergen.geometry.curves.centreline import PointsError
-from headergen.model import Bend, Bore, Draft, Routing, Run, Step, Straight, Survey
+from headergen.model import Bend, Bore, Draft, Run, Step, Straight, Survey
 from headergen.model.finding import Finding
 from headergen.model.lengths import has_common_length
 from headergen.solve.closing import close
@@ -88,7 +89,8 @@ def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[F
 def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
     """A layout as an answer; None if it costs `below` or more, or fails a check."""
     paths = _paths_of(problem, layout)
-    if paths is None or not all(_is_allowed(problem.draft.routing, step) for steps in paths for step in steps):
+    bends = [step for path in paths or () for step in path if isinstance(step, Bend)]
+    if paths is None or not all(is_in_range(bend, problem.draft.routing) for bend in bends):
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
     terms = (*cost_terms(draft, [run.key for run in problem.wanted], problem.families), *problem.moved)
@@ -115,12 +117,6 @@ def measured_of(problem: RouteProblem, layout: Layout) -> Survey | None:
     if paths is None:
         return None
     return accept(with_paths(problem, [run.bore for run in layout.runs], paths), problem.meshes)[0]
-
-
-def _is_allowed(routing: Routing, step: Step) -> bool:
-    """Whether a bend is within the range of the spec, by the digits of the file."""
-    within = math.radians(10.0**-ANGLE_DIGITS)
-    return not isinstance(step, Bend) or routing.flattest - within <= step.angle <= routing.sharpest + within
 
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:

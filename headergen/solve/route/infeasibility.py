@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from headergen.checks.measure import Meshes, survey
+from headergen.checks.rules.bends import bends_out_of_range
 from headergen.checks.rules.parts_clear import parts_clear
 from headergen.geometry.curves.centreline import PointsError
 from headergen.geometry.frames import add, frame_from_normal, norm, scaled, subtract
@@ -232,8 +233,10 @@ def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
     for _, layout in found.nearest[:NEAREST]:
         made = _as_draft(problem, layout)
         if made is not None:
-            errors = accept(made, problem.meshes)[1]
-            tries.append(sorted(not_known([run.name for run in problem.wanted], errors, problem.known), key=_missing))
+            measured, errors = accept(made, problem.meshes)
+            names = [run.name for run in problem.wanted]
+            missed = {*not_known(names, errors, problem.known), *bends_out_of_range(measured.header, names)}
+            tries.append(sorted(missed, key=_missing))
     if not tries:
         yield from (_bends_without_room(problem, found.nearest[0][1]) if found.nearest else ())
         return

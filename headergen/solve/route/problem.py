@@ -249,11 +249,12 @@ def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
 
 
 def least_between(draft: Draft) -> float:
-    """Least straight (mm) between two found bends, and after an outlet; where the spec asks for none, what joints need.
+    """Least straight (mm) between two found bends, and after an outlet; where the spec is silent, what joints need.
 
     A joint stands at either end of such a straight where no stock has legs for it, and a shorter piece cannot be held.
     """
-    return draft.limits.min_straight or draft.shop.apart
+    limits = draft.limits
+    return limits.min_straight if limits.min_straight or limits.min_straight_given else draft.shop.apart
 
 
 def least_first(draft: Draft, primary: Run) -> float:

@@ -26,6 +26,7 @@ from headergen.solve.route.layout import Layout, polished
 from headergen.solve.route.problem import (
     RouteProblem,
     assignments_of,
+    least_between,
     least_length,
     length_range,
     line_bound,
@@ -152,10 +153,11 @@ def _straights(draft: Draft) -> Iterator[Relaxation]:
     limits, units = draft.limits, draft.units
     places = {"min_straight": "between bends", "port_straight": "at ports", "collector_straight": "at bores"}
     for field, where in places.items():
-        asked = getattr(limits, field)
+        asked = least_between(draft) if field == "min_straight" else getattr(limits, field)
 
         def eased(size: float, field: str = field) -> Draft:
-            return replace(draft, limits=replace(limits, **{field: size}))  # type: ignore[arg-type]
+            given = limits.min_straight_given or field == "min_straight"
+            return replace(draft, limits=replace(limits, **{field: size}, min_straight_given=given))  # type: ignore[arg-type]
 
         def words(size: float, where: str = where, asked: float = asked) -> str:
             return f"with straights of {say_length(size, units)} allowed {where}, not {say_length(asked, units)}"

@@ -12,6 +12,7 @@ from wanted import changed, job
 from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route import Routed, route
+from headergen.solve.route.problem import least_between
 from headergen.solve.route.relaxations import relaxations_of
 
 WALL = "  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"
@@ -115,7 +116,6 @@ def test_cheapest_first_and_nothing_that_the_spec_has_already(tmp_path: Path) ->
     _, draft, _ = job(tmp_path)
     names = {each.name for each in relaxations_of(draft)}
     assert "bores" not in names, "they are free already"
-    assert "straight" not in names or draft.limits.min_straight > 0
     assert "clearance" not in names and "item" not in names, "no item was said to be in the way"
 
 
@@ -156,3 +156,21 @@ def test_without_time_nothing_is_said_to_have_been_tried(tmp_path: Path) -> None
     assert not said(found)
     number, of = re.findall(r"No time was left to try (\d+) of (\d+) single", said(found, "route-relax")[0])[0]
     assert number == of
+
+
+def test_straights_that_joints_need_are_tried_shorter_and_a_written_0_is_meant(tmp_path: Path) -> None:
+    silent = job(tmp_path)[1]
+    [shorter] = [each for each in relaxations_of(silent) if each.name == "straight"]
+    assert shorter.words(1) == "with straights of 14.0 mm allowed between bends, not 15.0 mm"
+    assert least_between(shorter.draft(1)) == pytest.approx(14.0) and least_between(shorter.draft(15)) == 0.0
+    written = job(tmp_path, changed(("limits: {", "limits: {min_straight: 0, ")))[1]
+    assert least_between(silent) == 15.0 and least_between(written) == 0.0
+    assert not [each for each in relaxations_of(written) if each.name == "straight"]
+
+
+def test_a_bend_out_of_range_is_among_what_the_nearest_try_misses(tmp_path: Path) -> None:
+    _, draft, meshes = job(tmp_path, changed(beside(WALL), ("route: {", "route: {bends: {min: 60, max: 75}, ")))
+    found = route(draft, meshes, Effort(rounds=8))
+    assert not found.answers
+    missed = " ".join(said(found, "route-hardest"))
+    assert "flatter than the 60.0° allowed" in missed or "sharper than the 75.0° allowed" in missed
