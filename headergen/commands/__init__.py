@@ -13,7 +13,8 @@ import click
 
 from headergen.commands import banks, build, check, correct, hand, init, mesh, resolve, route, schema, study, watch
 from headergen.commands.group import commands
-from headergen.commands.say import BROKEN, CLEAN, INTERRUPTED, UNREADABLE, complain, file_trouble
+from headergen.commands.outlet import utf_8
+from headergen.commands.say import BROKEN, INTERRUPTED, UNREADABLE, complain, file_trouble
 
 __all__ = [
     "banks",
@@ -35,9 +36,7 @@ __all__ = [
 
 def main() -> None:
     """The command line as a process: UTF-8 on every pipe, and one place where trouble becomes an exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="backslashreplace")  # names of files may not be valid text
+    sys.stdout, sys.stderr = utf_8(sys.stdout), utf_8(sys.stderr)
     sys.unraisablehook = _hear_again
     gc.set_threshold(100_000)  # a command lives for seconds; collection during imports would cost a tenth of that
     with _trouble_as_exit_code():
@@ -54,9 +53,6 @@ def _trouble_as_exit_code() -> Iterator[None]:
     except (KeyboardInterrupt, click.Abort):
         complain("interrupted; nothing already made was changed")
         sys.exit(INTERRUPTED)
-    except BrokenPipeError:
-        sys.stderr.close()  # the reader of the output has gone; say nothing more
-        sys.exit(CLEAN)
     except ImportError as wrong:
         complain(f"a library cannot be loaded ({wrong}); install headergen again as the README says")
         sys.exit(BROKEN)
