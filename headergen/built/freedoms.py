@@ -84,7 +84,8 @@ def _joint(half: HalfBuilt, k: int) -> Iterator[Freedom]:
     """The joint at the start of piece k: a straight turns with the next piece, unless that is held to it."""
     if k in half.held:
         return
-    if any(half.pieces[i].angle > 0 for i in group_of(half, k)):
+    is_sawn = k == 0 and half.tube.sawn > 0 and 1 in half.built.cut  # to the lean of its port, so it turns no more
+    if not is_sawn and any(half.pieces[i].angle > 0 for i in group_of(half, k)):
         yield Freedom("turn", k, TURN, -TURNS, TURNS, k)
     if k not in half.turning and not taken_in(half.tube, k):
         yield from _tilts(half, k)
@@ -114,18 +115,27 @@ def _piece(half: HalfBuilt, k: int, stock: Stock | None) -> Iterator[Freedom]:
         free_end = not holds[0] or (not holds[1] and not is_last)
         if free_end and not (is_last and half.tube.collector.slip > 0):
             longer = LONGER if whole else 0.0
-            least = max(LEAST_STRAIGHT, taken_in(half.tube, k))
-            yield Freedom("length", k, FIRST, -max(piece.first - least, 0.0), longer, k)
+            yield Freedom("length", k, FIRST, -max(piece.first - _least(half, k), 0.0), longer, k)
         return
     if not holds[0]:
         low, high = _leg(cut, 0, piece.first, whole)
-        low = min(low + taken_in(half.tube, k), 0.0)
+        low = min(low + taken_in(half.tube, k) + _sawn(half, k), 0.0)
         yield Freedom("length", k, FIRST, low, high, k, "start")
     if not holds[1] and not (is_last and half.tube.collector.slip > 0):
         low, high = _leg(cut, 1, piece.last, whole)
         yield Freedom("length", k, LAST, low, high, k, "end")
     if whole and cut.kept_leg != "both":
         yield Freedom("angle", k, ANGLE, -min(BENDS, piece.angle / 2), _sharper(half, k, stock), k)
+
+
+def _least(half: HalfBuilt, k: int) -> float:
+    """How long a straight piece stays (mm): long enough for its clamp, for what goes into it, and for its first cut."""
+    return max(LEAST_STRAIGHT + _sawn(half, k), taken_in(half.tube, k))
+
+
+def _sawn(half: HalfBuilt, k: int) -> float:
+    """How much of piece k, from 0, is inside the cut of a tube that leans on its flange (mm)."""
+    return half.tube.sawn if k == 0 else 0.0
 
 
 def _leg(cut: CutPiece, which: int, leg: float, whole: bool) -> tuple[float, float]:
@@ -155,7 +165,6 @@ def _trim(half: HalfBuilt, k: int, before: int) -> Iterator[Freedom]:
     if cone_of(half.tube, k) is not None:
         return
     piece = half.pieces[k]
-    least = max(LEAST_STRAIGHT, taken_in(half.tube, k))
-    straight = piece.first - least if piece.angle == 0 else piece.last
+    straight = piece.first - _least(half, k) if piece.angle == 0 else piece.last
     if straight > 0 and before < half.size:
         yield Freedom("length", before, BEFORE, -straight, 0.0, k, "end")

@@ -19,7 +19,10 @@ BUILDS = 2000  # simulated, of each run
 
 @dataclass(frozen=True, eq=False)
 class RunInPieces:
-    """A run of pieces with its chain; `made`: (n, 7, 6), the motion of all that follows for each error."""
+    """A run of pieces with its chain; `made`: (n, 7, 6), the motion of all that follows for each error.
+
+    `sawn`: how much of its first straight is inside the cut at a flange that it leans on (mm).
+    """
 
     run: Run
     line: Centreline
@@ -29,6 +32,7 @@ class RunInPieces:
     collector: Collector
     hand: HandSettings
     blocked: frozenset[int]  # joints for which a torch has no room, or that are in the slip
+    sawn: float = 0.0
 
     @cached_property
     def spreads(self) -> Array:
@@ -69,6 +73,7 @@ def builds_of(chain: PieceChain, spreads: Array, name: str, count: int = BUILDS)
 def tubes_of(header: Header, shop: Shop) -> tuple[RunInPieces, ...]:
     """The runs of a header that are made of pieces."""
     collectors = {each.name: each for each in header.draft.collectors}
+    sawn = {cut.run: cut.sides[0] - cut.sides[1] for cut in shop.lean_cuts}
     found = []
     for run, line in header.tubes:
         pieces = shop.plan.of_run(run.name)
@@ -81,11 +86,8 @@ def tubes_of(header: Header, shop: Shop) -> tuple[RunInPieces, ...]:
         turns = [mark.angle for mark in shop.turns if mark.run == run.name]
         chain = chain_of(run.name, start, pieces, turns)
         blocked = frozenset(joint.number for joint in shop.plan.joints_of(run.name) if joint.blocked)
-        found.append(
-            RunInPieces(
-                run, line, pieces, chain, motions(chain), collectors[run.end.collector], header.draft.hand, blocked
-            )
-        )
+        own = collectors[run.end.collector], header.draft.hand, blocked, sawn.get(run.name, 0.0)
+        found.append(RunInPieces(run, line, pieces, chain, motions(chain), *own))
     return tuple(found)
 
 

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from headergen.built.chain import BEFORE, FIRST
+from headergen.built.freedoms import freedoms_of
 from headergen.built.path import line_as_built
 from headergen.built.state import half_built
 from headergen.geometry.curves.centreline import frame_at
@@ -172,3 +174,29 @@ def test_the_tube_as_planned_is_its_own_path_wherever_its_longest_side_begins(
     for share in (0.0, 0.1, 0.5, 1.0):
         place, wanted = (frame_at(each, share * planned.length)[0] for each in (line, planned))
         assert place == pytest.approx(wanted, abs=1e-6)
+
+
+@pytest.mark.parametrize("is_cut", [False, True])
+def test_what_is_half_built_keeps_its_cut_at_the_flange(leant: tuple[Header, Shop, LeanCut], is_cut: bool) -> None:
+    """However much its first straight is cut shorter, its cut stays in that. With the next piece welded on it turns in
+    the flange, until it is sawn."""
+    header, shop, cut = leant
+    tube = next(each for each in tubes_of(header, shop) if each.run.name == cut.run)
+    half = half_built(tube, RunAsBuilt(cut.run, welded=(1,), cut=(1,) if is_cut else ()), 0.0)
+    of_first = [each for each in freedoms_of(half, header.draft.stock) if each.piece == 0]
+    shorter = [each for each in of_first if each.kind == "length" and each.value == FIRST]
+    across = 2 * cut.radius * math.tan(cut.angle)
+    assert all(half.pieces[0].first + each.low >= across - CLOSE for each in shorter)
+    assert any(each.low < 0 for each in shorter)
+    assert any(each.kind == "turn" for each in of_first) is not is_cut
+
+
+def test_a_welded_first_straight_is_cut_back_to_its_cut_at_most(leant: tuple[Header, Shop, LeanCut]) -> None:
+    header, shop, cut = leant
+    tube = next(each for each in tubes_of(header, shop) if each.run.name == cut.run)
+    half = half_built(tube, RunAsBuilt(cut.run, welded=(0,)), 0.0)
+    [back] = [each for each in freedoms_of(half, header.draft.stock) if each.value == BEFORE]
+    if half.pieces[0].angle == 0:
+        assert half.pieces[0].first + back.low >= 2 * cut.radius * math.tan(cut.angle)
+    else:
+        assert half.pieces[0].last + back.low >= 0
