@@ -20,6 +20,8 @@ from headergen.model import HandSettings
 Flags = NDArray[np.bool_]
 
 ROUNDS = 3  # of turning and sliding; each leaves a thousandth of the error
+TRIES = 8  # rounds in which a build that does not close so is brought within its limits
+INSIDE = 0.99  # share of a limit that is aimed at then
 FAINT = 1e-3  # weight of turn and slide themselves, so that neither is used where it has no effect
 
 
@@ -29,9 +31,9 @@ class Meeting:
 
     `axes`: (3, 3), across and along the tube as columns; `bore`: a point on the axis about which the end piece turns,
     and its direction. `moves`: (4, 2), the effect of a turn and a slide on the two steps and the two kinks across;
-    `answer`: (2, 4), the turn and slide that minimise such steps and kinks. `slides`: the least and the most that the
-    end piece may slide, positive into its bore; `missing`: the length that may be missing at the joint, which is the
-    spare that can be left on there (mm).
+    `lengthens`: (2,), their effect on the length that is missing there. `answer`: (2, 4), the turn and slide that
+    minimise such steps and kinks. `slides`: the least and the most that the end piece may slide, positive into its
+    bore; `missing`: the length that may be missing at the joint, which is the spare that can be left on there (mm).
     """
 
     joint: int  # the number of the piece before
@@ -39,6 +41,7 @@ class Meeting:
     point: Array
     bore: tuple[Array, Array]
     moves: Array
+    lengthens: Array
     answer: Array
     scale: Array
     slides: tuple[float, float]
@@ -59,7 +62,8 @@ def meeting_at(
     faint = np.diag([FAINT / max(hand.turn, FAINT) ** 2, FAINT / max(hand.spare, FAINT) ** 2])
     weighed = moves / scale[:, None]
     answer = -np.linalg.solve(weighed.T @ weighed + faint, weighed.T) / scale
-    return Meeting(joint, axes, point, (end, along), moves, answer, scale, slides, missing)
+    lengthens = np.array([z @ swept, z @ along])
+    return Meeting(joint, axes, point, (end, along), moves, lengthens, answer, scale, slides, missing)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,17 +83,59 @@ class Closed:
 def close_builds(meeting: Meeting, ends: Poses, starts: Poses, hand: HandSettings) -> Closed:
     """Turn and slide until the tubes line up, within the limits.
 
-    If one of the two is at its limit, the other does what it can. `ends`: of the pieces before the joint, `starts`: of
-    those after it.
+    If one of the two is at its limit, the other does what it can. A build whose step, kink or missing length is then
+    too large is turned and slid on until all are within their limits, if there is such a place. `ends`: of the pieces
+    before the joint, `starts`: of those after it.
     """
     turn, slide = np.zeros(len(ends[1])), np.zeros(len(ends[1]))
     for _ in range(ROUNDS):
         off = _off(meeting, ends, starts, turn, slide)[0]
         step = off @ meeting.answer.T
         turn, slide = turn + step[:, 0], slide + step[:, 1]
-    turn, slide = _within(meeting, (ends, starts), (turn, slide), hand)
-    off, missing = _off(meeting, ends, starts, turn, slide)
+    sides = (ends, starts)
+    turn, slide = _within(meeting, sides, (turn, slide), hand)
+    closed = _closed_by(meeting, sides, turn, slide)
+    left = np.flatnonzero(~is_closed(closed, meeting, hand))
+    if len(left):
+        some = ((ends[0][left], ends[1][left]), (starts[0][left], starts[1][left]))
+        more = _closed_by(meeting, some, *_brought_within(meeting, some, (turn[left], slide[left]), hand))
+        met = is_closed(more, meeting, hand)
+        turn[left[met]], slide[left[met]] = more.turn[met], more.slide[met]
+        closed = _closed_by(meeting, sides, turn, slide)
+    return closed
+
+
+def _closed_by(meeting: Meeting, sides: tuple[Poses, Poses], turn: Array, slide: Array) -> Closed:
+    off, missing = _off(meeting, *sides, turn, slide)
     return Closed(turn, slide, np.hypot(off[:, 0], off[:, 1]), np.hypot(off[:, 2], off[:, 3]), missing)
+
+
+def _brought_within(
+    meeting: Meeting, sides: tuple[Poses, Poses], found: tuple[Array, Array], hand: HandSettings
+) -> tuple[Array, Array]:
+    """Turn and slide changed the least, limit by limit in turn, until none is exceeded.
+
+    Step, kink and missing length are convex functions of the two, so that such projections lead to a place within all
+    limits if there is one (Bauschke and Borwein, On Projection Algorithms for Solving Convex Feasibility Problems).
+    """
+    turn, slide = found
+    wide = np.array([max(hand.turn, FAINT), max(hand.spare, FAINT)]) ** 2
+    limits = (hand.spring + hand.step, hand.kink)
+    for _ in range(TRIES):
+        off, missing = _off(meeting, *sides, turn, slide)
+        values = [np.hypot(off[:, 0], off[:, 1]), np.hypot(off[:, 2], off[:, 3])]
+        rows = zip(values, limits, (off[:, :2], off[:, 2:]), (meeting.moves[:2], meeting.moves[2:]), strict=True)
+        over = [(v - INSIDE * most, ways @ moves / np.maximum(v, FAINT)[:, None]) for v, most, ways, moves in rows]
+        over.append((missing - INSIDE * meeting.missing, np.broadcast_to(meeting.lengthens, (len(turn), 2))))
+        worst = np.zeros((len(turn), 2))
+        for by, slope in over:
+            steep = np.maximum((slope**2 * wide).sum(axis=1), FAINT**4)
+            change = -np.where(by > 0, by / steep, 0.0)[:, None] * slope * wide
+            larger = (change**2 / wide).sum(axis=1) > (worst**2 / wide).sum(axis=1)
+            worst = np.where(larger[:, None], change, worst)
+        turn = np.clip(turn + worst[:, 0], -hand.turn, hand.turn)
+        slide = np.clip(slide + worst[:, 1], *meeting.slides)
+    return turn, slide
 
 
 def _within(

@@ -27,7 +27,7 @@ from headergen.model import Draft, Gap, GapByHand
 
 WINDOW, STEP = 60.0, 4.0  # mm along a tube, on both sides of a gap to the chassis, in which it is searched for again
 REACH = 10.0  # mm by which tubes are farther apart than where they are nearest, beyond which builds are not searched
-DRAWN = 1000  # builds in which gaps are measured
+DRAWN, BLOCK = 2000, 250  # builds in which gaps are measured, and how many at a time
 WIDE = 15.0  # mm that nine of ten builds keep beyond the requirement, above which no builds are simulated
 
 
@@ -149,8 +149,10 @@ def _changes_between(gap: Gap, one: _Side, two: _Side, draft: Draft) -> Array:
     rows, columns = near.any(axis=1), near.any(axis=0)
     built = [_built(side, span[use]) for side, span, use in zip((one, two), spans, (rows, columns), strict=True)]
     aside = (taken - np.where(counts, 0.0, np.inf))[np.ix_(rows, columns)]
-    found: Array = (_apart(*built) - aside).min(axis=(1, 2)) - planned.min()
-    return found
+    blocks = (slice(first, first + BLOCK) for first in range(0, len(built[0]), BLOCK))
+    found = np.concatenate([(_apart(built[0][each], built[1][each]) - aside).min(axis=(1, 2)) for each in blocks])
+    changes: Array = found - planned.min()
+    return changes
 
 
 def _required(draft: Draft, sides: tuple[_Side, _Side], spans: Sequence[Array]) -> Array:

@@ -64,7 +64,8 @@ def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
     joints = range(1, tube.chain.size)
     free = [joint for joint in joints if joint not in tube.blocked] or list(joints)
     for joint in free:
-        yield meeting_at(tube.chain, joint, tube.hand, slides_of(tube), spare_at(tube, joint)[1])
+        room = sum(room for _, room in spares_at(tube, joint))
+        yield meeting_at(tube.chain, joint, tube.hand, slides_of(tube), room)
 
 
 def slides_of(tube: RunInPieces) -> tuple[float, float]:
@@ -85,16 +86,18 @@ def _bend_at(tube: RunInPieces) -> float:
     return (last.legs[1] if last.is_bend else last.length) - tube.collector.slip
 
 
-def spare_at(tube: RunInPieces, joint: int) -> tuple[int, float]:
-    """The piece, by its number, that has the spare at a closing joint, and how much there is room for (mm).
+def spares_at(tube: RunInPieces, joint: int) -> list[tuple[int, float]]:
+    """The pieces, by their numbers, that can have spare at a closing joint, and how much there is room for (mm).
 
-    It is a straight if there is one, else the side with more room.
+    A straight comes first, else the side with more room; the other has only what that has no room for. Two pieces of
+    one bought bend share its room.
     """
     before, after = tube.pieces[joint - 1], tube.pieces[joint]
     sides = [(before, before.ends[1]), (after, after.ends[0])]
-    room = [(not piece.is_bend, end.room - end.leave_on, piece.number) for piece, end in sides]
-    best = max(room, key=lambda each: each[:2])
-    return best[2], max(best[1], 0.0)
+    room = [(not piece.is_bend, max(end.room - end.leave_on, 0.0), piece.number) for piece, end in sides]
+    first, second = sorted(room, key=lambda each: each[:2], reverse=True)
+    is_shared = before.is_bend and after.is_bend and before.item is not None and before.item == after.item
+    return [(number, space) for _, space, number in ((first,) if is_shared else (first, second))]
 
 
 def _closed(meeting: Meeting, tube: RunInPieces, builds: Builds) -> tuple[Closed, Flags]:
@@ -115,12 +118,20 @@ def _closing(tube: RunInPieces, candidate: Candidate, meeting: Meeting, builds: 
     turn, slide, kink, step = (
         float(np.quantile(np.abs(each[use]), 0.9)) for each in (closed.turn, closed.slide, closed.kink, closed.step)
     )
-    spare_on, room = spare_at(tube, meeting.joint)
     last = tube.pieces[-1].ends[1]
-    spares = (_spare(-closed.slide[use], last.room - last.leave_on), _spare(closed.missing[use], room))
+    spares = (_spare(-closed.slide[use], last.room - last.leave_on), _spare(closed.missing[use], meeting.missing))
     shares = (candidate.closes, candidate.closes_with_saddles)
-    needed = (turn, slide, kink, step)
+    needed, spare_on = (turn, slide, kink, step), tuple(_shared_out(spares[1], spares_at(tube, meeting.joint)))
     return Closing(meeting.joint, *shares, *needed, *spares, spare_on, meeting.slides, _bend_at(tube))
+
+
+def _shared_out(spare: float, sides: Sequence[tuple[int, float]]) -> Iterator[tuple[int, float]]:
+    """The first piece has as much as there is room for, the other has the rest."""
+    (number, room), *others = sides
+    yield number, min(spare, room)
+    for other, _ in others:
+        if spare > room:
+            yield other, spare - room
 
 
 def _spare(needed: Array, room: float) -> float:

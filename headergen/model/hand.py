@@ -62,11 +62,11 @@ class Candidate:
 class Closing:
     """The joint at which a run is closed, built toward it from both ends: the number of the piece before it.
 
-    What nine of ten builds need: `turn` (rad) and `slide` (mm) of the end piece in its sleeve, in either direction, and
-    at the joint `kink` (rad) and `step` (mm, before any tube is sprung). `end_spare`: left on at the collector end,
-    `joint_spare`: at the closing joint, on the side of `spare_on`, the number of a piece (mm). `slides`: the least and
-    the most that the end piece may slide, positive into its bore. If it slides by more than `bend_at`, its last bend is
-    in the mouth of the sleeve, which is then cut back.
+    What nine of ten builds need: `turn` (rad) and `slide` (mm) of the end piece in its sleeve, in either direction,
+    and at the joint `kink` (rad) and `step` (mm, before any tube is sprung). `end_spare`: left on at the collector
+    end, `joint_spare`: at the closing joint; `spare_on`: how much of that is on which piece, by its number (mm).
+    `slides`: the least and the most that the end piece may slide, positive into its bore. If it slides by more than
+    `bend_at`, its last bend is in the mouth of the sleeve, which is then cut back.
     """
 
     joint: int
@@ -78,7 +78,7 @@ class Closing:
     step: float
     end_spare: float
     joint_spare: float
-    spare_on: int
+    spare_on: tuple[tuple[int, float], ...]
     slides: tuple[float, float]
     bend_at: float
 

@@ -52,10 +52,11 @@ def _with_spare(piece: CutPiece, by_hand: ByHand, count: int) -> CutPiece:
     if closing is None:
         return piece
     start, end = piece.ends
-    if piece.number == closing.spare_on:
-        is_before = piece.number == closing.joint
-        start = start if is_before else _longer(start, closing.joint_spare)
-        end = _longer(end, closing.joint_spare) if is_before else end
+    spare = dict(closing.spare_on).get(piece.number, 0.0)
+    if piece.number == closing.joint:
+        end = _longer(end, spare)
+    elif spare:
+        start = _longer(start, spare)
     if piece.number == count:
         end = _longer(end, closing.end_spare)
     return replace(piece, ends=(start, end))

@@ -14,6 +14,7 @@ from scipy.spatial.transform import Rotation
 
 Array = NDArray[np.float64]
 ERRORS = ("clocking", "across", "up", "shrinkage", "bend", "radius", "length")
+OVER = 1e4  # weight of what is over a limit
 ROUNDS, WIDE, FINER = 9, 9, 0.35  # of the grid: how often it is made finer, values across, and by which share
 
 
@@ -148,8 +149,17 @@ def closed(data: Any, run: Any, count: int, seed: int, saddles: bool = False) ->
         step = np.linalg.norm(between - missing[:, None] * middle, axis=1)
         return step, np.degrees(np.arccos(np.clip((one * two).sum(axis=1), -1, 1))), missing
 
-    turn, slide = _best(met, hand, (-closing["slides_out_mm"], closing["slides_in_mm"]), count)
+    limits = (hand["spring_mm"] + hand["step_mm"], hand["kink_deg"], closing["joint_spare_mm"])
+    slides = (-closing["slides_out_mm"], closing["slides_in_mm"])
+    least, within = (_best(met, hand, limits, slides, count, over) for over in (0.0, OVER))
+    helps = ~_is_within(met(*least), limits) & _is_within(met(*within), limits)
+    turn, slide = (np.where(helps, b, a) for a, b in zip(least, within, strict=True))
     return ClosedBuilds(errors, stood(turn, slide), *met(turn, slide))
+
+
+def _is_within(found: tuple[Array, Array, Array], limits: tuple[float, float, float]) -> NDArray[np.bool_]:
+    fits: NDArray[np.bool_] = np.all([value <= most for value, most in zip(found, limits, strict=True)], axis=0)
+    return fits
 
 
 def closes(data: Any, run: Any, count: int, seed: int, saddles: bool = False) -> NDArray[np.bool_]:
@@ -199,8 +209,11 @@ def _part_of(at: Pose, piece: Any, errors: dict[str, Array], into: float) -> Pos
     return at
 
 
-def _best(met: Any, hand: Any, slides: tuple[float, float], count: int) -> tuple[Array, Array]:
-    """Turn and slide with the least step and kink together, each by what is allowed of it."""
+def _best(
+    met: Any, hand: Any, limits: tuple[float, ...], slides: tuple[float, float], count: int, over: float
+) -> tuple[Array, Array]:
+    """Turn and slide with the least step and kink together, each by what is allowed of it; `over`: what is over a limit
+    weighs so much more."""
     most = np.radians(hand["turn_deg"])
     turn, slide = np.zeros(count), np.full(count, sum(slides) / 2)
     wide, far = most, (slides[1] - slides[0]) / 2
@@ -209,8 +222,10 @@ def _best(met: Any, hand: Any, slides: tuple[float, float], count: int) -> tuple
         for a in np.linspace(-wide, wide, WIDE):
             for b in np.linspace(-far, far, WIDE):
                 tried = np.clip(turn + a, -most, most), np.clip(slide + b, *slides)
-                step, kink, _ = met(*tried)
-                badness = (step / hand["spring_mm"]) ** 2 + (kink / (hand["kink_deg"] / 2)) ** 2
+                found = met(*tried)
+                badness = (found[0] / hand["spring_mm"]) ** 2 + (found[1] / (hand["kink_deg"] / 2)) ** 2
+                for value, most in zip(found, limits, strict=True):
+                    badness += over * np.maximum(value - 0.99 * most, 0.0) ** 2
                 better = badness < least
                 least = np.where(better, badness, least)
                 best = np.where(better, tried[0], best[0]), np.where(better, tried[1], best[1])

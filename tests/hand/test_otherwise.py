@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 
 from headergen.hand.closing import meeting_at
 from headergen.hand.otherwise import otherwise
-from headergen.hand.stage import spare_at
+from headergen.hand.stage import spares_at
 from headergen.model import NINE_IN_TEN, MadeToMeasure, Otherwise, RunByHand
 from headergen.pipeline import bench, check
 from headergen.words.closing import said_otherwise
@@ -43,7 +43,7 @@ def offered(which: int) -> tuple[Otherwise, Any, Any]:
     run = data["runs"][which]
     tube, closing = tubes[run["name"]], run["by_hand"]["closing"]
     joint = closing["joint"]
-    room = spare_at(tube, joint)[1]
+    room = sum(room for _, room in spares_at(tube, joint))
     meeting = meeting_at(tube.chain, joint, tube.hand, (-LEAST, LEAST), room)
     closing["joint_spare_mm"] = room
     return otherwise(tube, meeting), data, run

@@ -36,7 +36,7 @@ def share(data: Any, count: int, saddles: bool) -> list[float]:
 def test_tubes_close_by_the_sheets_own_policy(name: str, saddles: bool, least: float) -> None:
     data = shop_json(name)
     shares = share(data, 2000, saddles)
-    assert np.mean(shares) >= least, shares
+    assert min(shares) >= least, f"every single tube: {shares}"
     key = "closes_with_saddles" if saddles else "closes"
     said = [run["by_hand"]["closing"][key] for run in data["runs"]]
     assert shares == pytest.approx(said, abs=0.025), "2000 builds: four standard deviations of one half are 0.045"

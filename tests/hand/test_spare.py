@@ -40,8 +40,9 @@ def test_spare_is_left_on_at_the_closing_joint_and_at_the_collector_end(name: st
             for piece, old in zip(pieces, before.plan.of_run(run.run), strict=True)
             for side in (0, 1)
         }
-        side = 1 if closing.spare_on == closing.joint else 0
-        wanted = {(closing.spare_on, side): closing.joint_spare, (len(pieces), 1): closing.end_spare}
+        on = {(piece, int(piece == closing.joint)): spare for piece, spare in closing.spare_on}
+        assert sum(on.values()) == pytest.approx(closing.joint_spare)
+        wanted = {**on, (len(pieces), 1): closing.end_spare}
         assert more == pytest.approx(dict.fromkeys(more, 0.0) | wanted)
         sawn = next(each.sawn for each in after.lengths if each.run == run.run)
         old = next(each.sawn for each in before.lengths if each.run == run.run)

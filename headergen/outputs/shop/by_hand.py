@@ -107,7 +107,7 @@ def _closing(closing: Closing) -> dict[str, Any]:
         "step_mm": round(closing.step, 6),
         "end_spare_mm": round(closing.end_spare, 6),
         "joint_spare_mm": round(closing.joint_spare, 6),
-        "spare_on_piece": closing.spare_on,
+        "spare_on": [{"piece": piece, "spare_mm": round(spare, 6)} for piece, spare in closing.spare_on],
         "slides_out_mm": round(-closing.slides[0], 6),
         "slides_in_mm": round(closing.slides[1], 6),
         "bend_in_the_mouth_after_mm": round(closing.bend_at, 6),
@@ -156,12 +156,15 @@ def _pieces(numbers: list[int]) -> str:
 
 
 def _said_of_closing(closing: Closing, hand: HandSettings, said: _EndWords, units: str) -> Iterator[str]:
-    joint, needed = closing.joint, (closing.joint_spare, closing.end_spare, closing.slide, hand.spring, hand.step)
-    spare, end, slide, spring, step = (say_length(each, units) for each in needed)
+    joint, needed = closing.joint, (closing.end_spare, closing.slide, hand.spring, hand.step, hand.spring + hand.step)
+    end, slide, spring, step, most = (say_length(each, units) for each in needed)
+    spares = [f"{say_length(spare, units)} more than its net length there" for _, spare in closing.spare_on]
+    has = [f"piece {piece} has {spare}" for (piece, _), spare in zip(closing.spare_on, spares, strict=True)]
     yield (
         f"Close at joint {joint}, between pieces {joint} and {joint + 1}: turn and slide the end piece until the two "
-        f"sides line up with least step and kink. Piece {closing.spare_on} has {spare} more than its net length there, "
-        f"and the {said.end} {end}: cut off what stands over, dress both faces to the kink, half of it on each."
+        f"sides line up with least step and kink; where that is more than {most} of step or {say_angle(hand.kink)} of "
+        f"kink, or leaves a hole, turn and slide on until none is. {capital(say_list(has))}, and the {said.end} {end}: "
+        "cut off what stands over, dress both faces to the kink, half of it on each."
     )
     yield (
         f"Nine of ten builds need up to {say_angle(closing.turn)} of turn, {slide} of slide and "

@@ -31,7 +31,7 @@ from headergen.outputs.shop.steps import end_of, start_of, step_rows
 from headergen.words.say import capital
 
 ORDINATES = 16  # of a template
-FORMAT = 2  # increased when a key changes its name or meaning
+FORMAT = 3  # increased when a key changes its name or meaning
 
 
 def shop_data(header: Header, shop: Shop, version: str) -> dict[str, Any]:

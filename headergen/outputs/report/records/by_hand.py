@@ -19,6 +19,13 @@ Share = Annotated[float, Field(ge=0, le=1)]
 SHOWN = 12  # gaps in the section, smallest remainder first
 
 
+class SpareRecord(Record):
+    """Spare length on a piece at a closing joint."""
+
+    piece: Ordinal
+    spare_mm: Mm
+
+
 class ClosingRecord(Record):
     """The joint at which a run is closed, built toward it from both ends; what nine of ten builds need at most."""
 
@@ -31,7 +38,7 @@ class ClosingRecord(Record):
     step_mm: Mm = Field(description="at the joint, before anything is sprung over")
     end_spare_mm: Mm = Field(description="left on at the collector end")
     joint_spare_mm: Mm = Field(description="left on at the joint")
-    spare_on_piece: Ordinal
+    spare_on: tuple[SpareRecord, ...] = Field(description="how much of it is on which piece")
 
 
 class ErrorShareRecord(Record):
@@ -120,7 +127,7 @@ def _closing(closing: Closing) -> ClosingRecord:
         step_mm=closing.step,
         end_spare_mm=closing.end_spare,
         joint_spare_mm=closing.joint_spare,
-        spare_on_piece=closing.spare_on,
+        spare_on=tuple(SpareRecord(piece=piece, spare_mm=spare) for piece, spare in closing.spare_on),
     )
 
 

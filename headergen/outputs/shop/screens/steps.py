@@ -11,7 +11,7 @@ from headergen.outputs.shop.lean_cuts import SEEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
 from headergen.words.closing import of_hundred, said_of_rare_closing
 from headergen.words.numbers import in_units
-from headergen.words.say import capital
+from headergen.words.say import capital, say_list
 
 LEANT = (("saw_deg", "saw, from square"), ("longest_mm", "longest side"), ("shortest_mm", "shortest side"))
 SAW = (
@@ -147,7 +147,7 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     held, place = (run["ends_at"], "its bore") if into_bore else ("what it ends in", "its place")
     both = (
         f"Plates first: {start} and {held} are held where they belong. One part stands on the {start}, the other in "
-        f"{place}, free to turn and to slide. The spare is on piece {closing['spare_on_piece']}."
+        f"{place}, free to turn and to slide. The spare is on {_spare_on(closing)}."
     )
     spare = (
         ("joint_spare_mm", "spare at the joint"),
@@ -168,6 +168,10 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     )
     name = f"tube-{k + 1}-close"
     yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
+
+
+def _spare_on(closing: Any) -> str:
+    return say_list([f"piece {each['piece']}" for each in closing["spare_on"]])
 
 
 def _pieces(data: Any, k: int, number: int) -> WorkStep:
