@@ -133,7 +133,7 @@ def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
     except PlanError as wrong:
         return None, list(not_judged(header.draft, str(wrong)))
     assert shop.by_hand is not None
-    return shop, [*nine_in_ten(header.draft, shop.by_hand), *closes_rarely(shop.by_hand)]
+    return shop, [*nine_in_ten(header.draft, shop.by_hand), *closes_rarely(shop.by_hand, header.draft.units)]
 
 
 def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
@@ -172,7 +172,7 @@ def built_by_hand(result: Result, shop: Shop) -> Result:
     """The result with the builds by the shop's hand, and the findings on runs that close rarely."""
     if shop.by_hand is None or result.by_hand is not None:
         return replace(result, by_hand=shop.by_hand)
-    findings = sort_findings([*result.findings, *closes_rarely(shop.by_hand)])
+    findings = sort_findings([*result.findings, *closes_rarely(shop.by_hand, result.header.draft.units)])
     return replace(result, by_hand=shop.by_hand, findings=findings)
 
 

@@ -14,7 +14,7 @@ from headergen.built.cheapest import IN_USE, WorkToClose, closed, least_work
 from headergen.built.freedoms import Freedom, freedoms_of
 from headergen.built.state import HalfBuilt, with_pieces
 from headergen.geometry.arrays import Array
-from headergen.hand.stage import slides_of
+from headergen.hand.spares import slides_of
 from headergen.model import Act, Correction, LeftOver, Stock
 
 LEVER = 100.0  # mm, by which a lean counts as an offset

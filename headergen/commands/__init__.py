@@ -13,7 +13,7 @@ import click
 
 from headergen.commands import banks, build, check, correct, hand, init, mesh, resolve, route, schema, study, watch
 from headergen.commands.group import commands
-from headergen.commands.outlet import utf_8
+from headergen.commands.pipe import utf_8
 from headergen.commands.say import BROKEN, INTERRUPTED, UNREADABLE, complain, file_trouble
 
 __all__ = [

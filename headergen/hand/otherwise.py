@@ -1,4 +1,5 @@
-"""Where a run closes too rarely: how much longer a slip would do, and which straight could be made to measure."""
+"""Where a run closes too rarely: how much longer a slip would do, which straight could be made to measure, and at which
+joint it would close if its path gave that room."""
 
 from __future__ import annotations
 
@@ -8,15 +9,19 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.hand.closing import Meeting, close_builds, is_closed
+from headergen.hand.spares import meeting_of
 from headergen.hand.tube import RunInPieces
-from headergen.model import NINE_IN_TEN, MadeToMeasure, Otherwise
+from headergen.model import NINE_IN_TEN, AnotherJoint, MadeToMeasure, Otherwise
 
 LONGEST, BY = 30.0, 1.0  # mm by which a slip is tried longer, and the steps
 
 
 def otherwise(tube: RunInPieces, meeting: Meeting) -> Otherwise:
     """What would close the run in nine of ten builds, with its figures; None for what does not."""
-    return Otherwise(_slip_longer(tube, meeting), _made_to_measure(tube))
+    ends, starts = tube.builds.forward[1][meeting.joint - 1], tube.builds.backward[0][meeting.joint]
+    closed = close_builds(meeting, ends, starts, tube.hand)
+    step, kink = (float(np.quantile(each, NINE_IN_TEN)) for each in (closed.step, closed.kink))
+    return Otherwise(_slip_longer(tube, meeting), _made_to_measure(tube), _with_room(tube), step, kink)
 
 
 def _slip_longer(tube: RunInPieces, meeting: Meeting) -> float | None:
@@ -31,6 +36,20 @@ def _slip_longer(tube: RunInPieces, meeting: Meeting) -> float | None:
         if np.mean(is_closed(closed, longer, tube.hand)) >= NINE_IN_TEN:
             return float(more)
     return None
+
+
+def _with_room(tube: RunInPieces) -> AnotherJoint | None:
+    """The joint, of those that no torch reaches as the path is, at which most builds close; none within the slip."""
+    slip_from = tube.pieces[-1].end - tube.collector.slip
+    tried = []
+    for joint in sorted(tube.blocked & set(range(1, tube.chain.size))):
+        if tube.pieces[joint].start >= slip_from:
+            continue
+        meeting = meeting_of(tube, joint)
+        closed = close_builds(meeting, tube.builds.forward[1][joint - 1], tube.builds.backward[0][joint], tube.hand)
+        tried.append(AnotherJoint(joint, float(np.mean(is_closed(closed, meeting, tube.hand)))))
+    best = max(tried, key=lambda each: each.closes, default=None)
+    return best if best is not None and best.closes >= NINE_IN_TEN else None
 
 
 def _made_to_measure(tube: RunInPieces) -> MadeToMeasure | None:

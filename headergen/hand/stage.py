@@ -8,10 +8,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.hand.closing import Closed, Flags, Meeting, close_builds, is_closed, meeting_at
+from headergen.hand.closing import Closed, Flags, Meeting, close_builds, is_closed
 from headergen.hand.gaps import BuiltRun, gaps_by_hand, own_spread
 from headergen.hand.open_end import drops_in, missed, piece_spreads, shares_of
 from headergen.hand.otherwise import otherwise
+from headergen.hand.spares import bend_at, meeting_of, spares_at
 from headergen.hand.stations import ONE_IN_TEN
 from headergen.hand.tube import Builds, RunInPieces, gaps_of, tubes_of
 from headergen.model import NINE_IN_TEN, ByHand, Candidate, Closing, Gap, Header, RunByHand, Shop
@@ -63,41 +64,7 @@ def _meetings(tube: RunInPieces) -> Iterator[Meeting]:
     """Every joint that a torch reaches; if it reaches none, all joints."""
     joints = range(1, tube.chain.size)
     free = [joint for joint in joints if joint not in tube.blocked] or list(joints)
-    for joint in free:
-        room = sum(room for _, room in spares_at(tube, joint))
-        yield meeting_at(tube.chain, joint, tube.hand, slides_of(tube), room)
-
-
-def slides_of(tube: RunInPieces) -> tuple[float, float]:
-    """The limits of the slide of the end piece.
-
-    Out of the bore: what can be left on at the end, and as much as the slip may get shorter. Into it: until the last
-    bend meets the sleeve, whose mouth may be cut back as much.
-    """
-    last, spare = tube.pieces[-1], tube.hand.spare
-    shorter = max(tube.collector.slip - tube.hand.slip, 0.0)
-    out = max(last.ends[1].room - last.ends[1].leave_on, 0.0) + shorter
-    return -min(spare, out), min(spare, max(_bend_at(tube) + shorter, 0.0))
-
-
-def _bend_at(tube: RunInPieces) -> float:
-    """How far the end piece slides in until its last bend is in the mouth of the sleeve (mm)."""
-    last = tube.pieces[-1]
-    return (last.legs[1] if last.is_bend else last.length) - tube.collector.slip
-
-
-def spares_at(tube: RunInPieces, joint: int) -> list[tuple[int, float]]:
-    """The pieces, by their numbers, that can have spare at a closing joint, and how much there is room for (mm).
-
-    A straight comes first, else the side with more room; the other has only what that has no room for. Two pieces of
-    one bought bend share its room.
-    """
-    before, after = tube.pieces[joint - 1], tube.pieces[joint]
-    sides = [(before, before.ends[1]), (after, after.ends[0])]
-    room = [(not piece.is_bend, max(end.room - end.leave_on, 0.0), piece.number) for piece, end in sides]
-    first, second = sorted(room, key=lambda each: each[:2], reverse=True)
-    is_shared = before.is_bend and after.is_bend and before.item is not None and before.item == after.item
-    return [(number, space) for _, space, number in ((first,) if is_shared else (first, second))]
+    yield from (meeting_of(tube, joint) for joint in free)
 
 
 def _closed(meeting: Meeting, tube: RunInPieces, builds: Builds) -> tuple[Closed, Flags]:
@@ -122,7 +89,7 @@ def _closing(tube: RunInPieces, candidate: Candidate, meeting: Meeting, builds: 
     spares = (_spare(-closed.slide[use], last.room - last.leave_on), _spare(closed.missing[use], meeting.missing))
     shares = (candidate.closes, candidate.closes_with_saddles)
     needed, spare_on = (turn, slide, kink, step), tuple(_shared_out(spares[1], spares_at(tube, meeting.joint)))
-    return Closing(meeting.joint, *shares, *needed, *spares, spare_on, meeting.slides, _bend_at(tube))
+    return Closing(meeting.joint, *shares, *needed, *spares, spare_on, meeting.slides, bend_at(tube))
 
 
 def _shared_out(spare: float, sides: Sequence[tuple[int, float]]) -> Iterator[tuple[int, float]]:

@@ -22,6 +22,7 @@ from headergen.model.built import (
 from headergen.model.fitted import Boss, OutletBall, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.hand import (
     NINE_IN_TEN,
+    AnotherJoint,
     ByHand,
     Candidate,
     Closing,
@@ -140,6 +141,7 @@ __all__ = [
     "NINE_IN_TEN",
     "PRESSED",
     "Act",
+    "AnotherJoint",
     "Arc",
     "BenchHeight",
     "Bend",

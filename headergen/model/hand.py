@@ -94,11 +94,26 @@ class MadeToMeasure:
 
 
 @dataclass(frozen=True)
+class AnotherJoint:
+    """A joint that no torch reaches as the path is: the number of the piece before it, and which share closes there."""
+
+    joint: int
+    closes: float
+
+
+@dataclass(frozen=True)
 class Otherwise:
-    """What would close a run in nine of ten builds: a slip so much longer (mm), or a straight made to measure."""
+    """What would close a run in nine of ten builds.
+
+    A slip so much longer (mm), a straight made to measure, or a path that gives room at a joint. `step` (mm) and `kink`
+    (rad): what nine of ten builds need at its best joint, and another path should leave less of.
+    """
 
     slip_longer: float | None
     straight: MadeToMeasure | None
+    with_room: AnotherJoint | None
+    step: float
+    kink: float
 
 
 @dataclass(frozen=True)

@@ -30,10 +30,19 @@ def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
         return
     if found.slip_longer is not None:
         yield f"A slip {say_length(found.slip_longer, units)} longer, with as much more spare, closes nine of ten."
+    else:
+        yield "A longer slip alone does not close nine of ten."
     straight = found.straight
-    if straight is not None:
+    if straight is None:
+        yield "Its path has no straight between two joints that a torch reaches, to be made to measure."
+    else:
         shortest, longest = (say_length(each, units) for each in (straight.shortest, straight.longest))
         yield (
             f"Made to measure: piece {straight.piece}, between joints {straight.piece - 1} and {straight.piece}; nine "
             f"of ten are {shortest} to {longest} long, with mitres of up to {say_angle(straight.mitre)}."
         )
+    if found.with_room is not None:
+        joint, closes = found.with_room.joint, of_hundred(found.with_room.closes)
+        yield f"Another path: one that gives the torch room at joint {joint}; {closes} of 100 close there."
+    step, kink = say_length(found.step, units), say_angle(found.kink)
+    yield f"Another path must leave less at its closing joint: nine of ten need up to {step} of step, {kink} of kink."

@@ -12,7 +12,7 @@ from half_built_runs import Cut, Ground, built, disturbed, in_pieces, measured, 
 from headergen.built.least_work import corrected
 from headergen.built.readings import brought_together
 from headergen.built.state import half_built
-from headergen.hand.stage import slides_of
+from headergen.hand.spares import slides_of
 
 NEAR, SQUARE = 0.01, 0.01  # mm, degrees
 NOISE = 0.08  # mm of each point

@@ -19,7 +19,7 @@ from headergen.built.cheapest import WorkToClose, least_work
 from headergen.built.freedoms import COSTS, Freedom, freedoms_of
 from headergen.built.least_work import corrected
 from headergen.built.state import HalfBuilt, half_built, with_pieces
-from headergen.hand.stage import slides_of
+from headergen.hand.spares import slides_of
 from headergen.model import Correction
 
 Array = NDArray[np.float64]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -12,15 +14,46 @@ from scipy.spatial.transform import Rotation
 
 from headergen.hand.closing import meeting_at
 from headergen.hand.otherwise import otherwise
-from headergen.hand.stage import spares_at
-from headergen.model import NINE_IN_TEN, MadeToMeasure, Otherwise, RunByHand
-from headergen.pipeline import bench, check
+from headergen.hand.spares import meeting_of, spares_at
+from headergen.model import NINE_IN_TEN, AnotherJoint, MadeToMeasure, Otherwise, RunByHand
+from headergen.outputs.report.records.by_hand import by_hand_section
+from headergen.outputs.report.records.report import report_of
+from headergen.outputs.shop.by_hand import said_of_chances
+from headergen.outputs.shop.data import shop_data
+from headergen.outputs.shop.screens.steps import screens
+from headergen.pipeline import bench, built_by_hand, check
 from headergen.words.closing import said_otherwise
 from tests.hand.by_sheet import Pose, built, closes, drawn, planned_end, start
 from tests.hand.test_open_by_sheet import SPECS, planned
 
 LEAST = 0.5  # mm that the end piece may slide, far too little
 COUNT = 3000
+Careless = tuple[dict[str, str], list[str]]
+
+
+@pytest.fixture(scope="module")
+def careless() -> Careless:
+    """What each output says of the guide with a careless hand, and the sentences that all must have."""
+    text = (SPECS / "guide_as_built.yaml").read_text(encoding="utf-8")
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "half.yaml"
+        path.write_text(text.replace("../shared", f"{SPECS.parent}/shared") + "hand: {square: 1.2, bend: 2}\n")
+        result = check(path).result
+    shop = bench(result.header, result.survey.gaps)
+    result = built_by_hand(result, shop)
+    data = json.loads(json.dumps(shop_data(result.header, shop, "1.0")))
+    assert shop.by_hand is not None
+    [run, *_] = shop.by_hand.runs
+    record = report_of(result, "1.0").by_hand
+    said = {
+        "shop": " ".join(said_of_chances(result.header, shop, run.run)),
+        "report": " ".join(
+            each for section in by_hand_section(record, "mm") for each in section.blocks if isinstance(each, str)
+        ),
+        "screens": " ".join(group.after for screen in screens(data) for group in screen.groups),
+        "finding": next(each.message for each in result.findings if each.rule == "closes-rarely"),
+    }
+    return said, list(said_otherwise(run.otherwise, "mm"))
 
 
 def slid(run: Any, by: float) -> Any:
@@ -88,7 +121,29 @@ def test_a_run_has_offers_where_no_joint_closes_in_nine_of_ten_builds() -> None:
 
 
 def test_what_would_close_it_is_said_with_its_figures() -> None:
-    said = " ".join(said_otherwise(Otherwise(6.0, MadeToMeasure(3, 118.2, 124.9, 0.0262)), "mm"))
+    found = Otherwise(6.0, MadeToMeasure(3, 118.2, 124.9, 0.0262), AnotherJoint(4, 0.973), 2.31, 0.0611)
+    said = " ".join(said_otherwise(found, "mm"))
     assert "6.0 mm longer" in said and "piece 3, between joints 2 and 3" in said
     assert "118.2 mm to 124.9 mm" in said and "1.50°" in said
-    assert list(said_otherwise(Otherwise(None, None), "mm")) == list(said_otherwise(None, "mm")) == []
+    assert "room at joint 4; 97 of 100" in said and "2.3 mm of step, 3.50° of kink" in said
+    none = " ".join(said_otherwise(Otherwise(None, None, None, 2.31, 0.0611), "mm"))
+    assert "A longer slip alone does not" in none and "no straight" in none and "2.3 mm of step" in none
+    assert list(said_otherwise(None, "mm")) == []
+
+
+@pytest.mark.parametrize("name", ["shop", "report", "screens", "finding"])
+def test_offers_are_wherever_a_run_is_said_to_close_rarely(careless: Careless, name: str) -> None:
+    said, figures = careless
+    assert said[name], name
+    for offer in figures:
+        assert offer in said[name]
+
+
+def test_a_joint_without_room_closes_as_often_as_builds_by_the_sheet() -> None:
+    """Of a demo's best joint, as if no torch reached it: said with the share that it has."""
+    tubes, data = planned("bogbean")
+    tube = tubes["primary 3"]
+    joint = data["runs"][2]["by_hand"]["closing"]["joint"]
+    found = otherwise(replace(tube, blocked=tube.blocked | {joint}), meeting_of(tube, tube.chain.size - 1)).with_room
+    assert found is not None and found.joint == joint
+    assert found.closes == pytest.approx(np.mean(closes(data, data["runs"][2], 1000, 4)), abs=0.03)

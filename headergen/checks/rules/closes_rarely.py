@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from headergen.model import NINE_IN_TEN, ByHand, RunByHand
 from headergen.model.finding import Finding
-from headergen.words.closing import OTHERWISE
+from headergen.words.closing import OTHERWISE, said_otherwise
 from headergen.words.say import capital
 
 
-def closes_rarely(by_hand: ByHand) -> Iterator[Finding]:
+def closes_rarely(by_hand: ByHand, units: str) -> Iterator[Finding]:
     """A warning for each run that none of its joints closes so often, with what could be made otherwise."""
     for run in by_hand.runs:
         if run.closes_in_nine_of_ten:
@@ -25,7 +25,7 @@ def closes_rarely(by_hand: ByHand) -> Iterator[Finding]:
             value=closes,
             limit=limit,
             unit="%",
-            message=_message(run, closes, limit),
+            message=" ".join([_message(run, closes, limit), *said_otherwise(run.otherwise, units)]),
         )
 
 

@@ -7,7 +7,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from headergen.model import Closing, HandSettings, Header, Run, RunByHand, Shop, TurnMark
+from headergen.model import (
+    AnotherJoint,
+    Closing,
+    HandSettings,
+    Header,
+    MadeToMeasure,
+    Otherwise,
+    Run,
+    RunByHand,
+    Shop,
+    TurnMark,
+)
 from headergen.outputs.shop.steps import start_of
 from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.say import capital, say_angle, say_length, say_list
@@ -68,6 +79,7 @@ def run_data(shop: Shop, run: Run) -> dict[str, Any] | None:
     return {
         "closing": None if found.closing is None else _closing(found.closing),
         "order": _order(run, pieces, found.closing),
+        "otherwise": None if found.otherwise is None else _otherwise(found.otherwise),
         "joints_tried": [
             {
                 "joint": each.joint,
@@ -88,6 +100,43 @@ def run_data(shop: Shop, run: Run) -> dict[str, Any] | None:
             "shares": {kind: round(share, 6) for kind, share in found.shares},
         },
     }
+
+
+def _otherwise(found: Otherwise) -> dict[str, Any]:
+    """What would close the run in nine of ten builds; null for what would not."""
+    straight, room = found.straight, found.with_room
+    return {
+        "slip_longer_mm": None if found.slip_longer is None else round(found.slip_longer, 6),
+        "straight": None
+        if straight is None
+        else {
+            "piece": straight.piece,
+            "shortest_mm": round(straight.shortest, 6),
+            "longest_mm": round(straight.longest, 6),
+            "mitre_deg": round(math.degrees(straight.mitre), 6),
+        },
+        "with_room": None if room is None else {"joint": room.joint, "closes": room.closes},
+        "step_mm": round(found.step, 6),
+        "kink_deg": round(math.degrees(found.kink), 6),
+    }
+
+
+def otherwise_of(run: Any) -> Otherwise | None:
+    """The same as a noun, from a run of shop.json."""
+    data = (run["by_hand"] or {}).get("otherwise")
+    if data is None:
+        return None
+    straight, room = data["straight"], data["with_room"]
+    return Otherwise(
+        data["slip_longer_mm"],
+        straight
+        and MadeToMeasure(
+            straight["piece"], straight["shortest_mm"], straight["longest_mm"], math.radians(straight["mitre_deg"])
+        ),
+        room and AnotherJoint(room["joint"], room["closes"]),
+        data["step_mm"],
+        math.radians(data["kink_deg"]),
+    )
 
 
 def _of_run(shop: Shop, run: str) -> RunByHand | None:

@@ -8,10 +8,19 @@ from typing import Annotated
 
 from pydantic import Field
 
-from headergen.model import NINE_IN_TEN, ByHand, Closing, GapByHand, RunByHand
+from headergen.model import (
+    NINE_IN_TEN,
+    AnotherJoint,
+    ByHand,
+    Closing,
+    GapByHand,
+    MadeToMeasure,
+    Otherwise,
+    RunByHand,
+)
 from headergen.outputs.report.records.base import Degrees, Mm, Ordinal, Record
 from headergen.outputs.report.sections import Block, Bullets, Section, Table
-from headergen.words.closing import of_hundred, said_of_rare_closing
+from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.numbers import both
 from headergen.words.say import capital
 
@@ -23,7 +32,7 @@ class SpareRecord(Record):
     """Spare length on a piece at a closing joint."""
 
     piece: Ordinal
-    spare_mm: Mm
+    spare_mm: Mm = Field(description="left on beyond its net length there")
 
 
 class ClosingRecord(Record):
@@ -39,6 +48,32 @@ class ClosingRecord(Record):
     end_spare_mm: Mm = Field(description="left on at the collector end")
     joint_spare_mm: Mm = Field(description="left on at the joint")
     spare_on: tuple[SpareRecord, ...] = Field(description="how much of it is on which piece")
+
+
+class MadeToMeasureRecord(Record):
+    """A straight piece made to measure between two mitred joints, once both sides are tacked, in nine of ten builds."""
+
+    piece: Ordinal
+    shortest_mm: Mm = Field(description="that nineteen of twenty builds are longer than")
+    longest_mm: Mm = Field(description="that nineteen of twenty builds are shorter than")
+    mitre_deg: Degrees = Field(description="at either end, at most")
+
+
+class AnotherJointRecord(Record):
+    """A joint that no torch reaches as the path is."""
+
+    joint: Ordinal
+    closes: Share = Field(description="share of simulated builds that would close there")
+
+
+class OtherwiseRecord(Record):
+    """What would close a run in nine of ten builds."""
+
+    slip_longer_mm: Mm | None = Field(description="by which its slip is longer; null where that does not help")
+    straight: MadeToMeasureRecord | None = Field(description="null where no torch reaches both ends of one")
+    with_room: AnotherJointRecord | None = Field(description="for a path that gives room there; null if there is none")
+    step_mm: Mm = Field(description="that nine of ten builds need at its best joint, of which another path leaves less")
+    kink_deg: Degrees = Field(description="the same, between the tubes there")
 
 
 class ErrorShareRecord(Record):
@@ -67,6 +102,7 @@ class RunByHandRecord(Record):
     )
     open_miss_nine_in_ten_mm: Mm = Field(description="the same, which nine of ten builds stay within")
     closing: ClosingRecord | None = Field(description="null where it has no joint to close at")
+    otherwise: OtherwiseRecord | None = Field(description="null where it closes in nine of ten builds")
 
 
 class GapByHandRecord(Record):
@@ -113,6 +149,25 @@ def _run(run: RunByHand) -> RunByHandRecord:
         open_miss_median_mm=run.miss[0],
         open_miss_nine_in_ten_mm=run.miss[1],
         closing=None if run.closing is None else _closing(run.closing),
+        otherwise=None if run.otherwise is None else _otherwise(run.otherwise),
+    )
+
+
+def _otherwise(found: Otherwise) -> OtherwiseRecord:
+    straight, room = found.straight, found.with_room
+    return OtherwiseRecord(
+        slip_longer_mm=found.slip_longer,
+        straight=None
+        if straight is None
+        else MadeToMeasureRecord(
+            piece=straight.piece,
+            shortest_mm=straight.shortest,
+            longest_mm=straight.longest,
+            mitre_deg=math.degrees(straight.mitre),
+        ),
+        with_room=None if room is None else AnotherJointRecord(joint=room.joint, closes=room.closes),
+        step_mm=found.step,
+        kink_deg=math.degrees(found.kink),
     )
 
 
@@ -169,6 +224,7 @@ def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
     for run in record.runs:
         if run.closing is not None and run.closing.closes < NINE_IN_TEN:
             yield said_of_rare_closing(run.run)
+            yield from said_otherwise(_noun_of(run.otherwise), units)
     gaps = record.tightest()[:SHOWN]
     if gaps:
         yield "What nine of ten builds leave of the tightest gaps at least:"
@@ -176,6 +232,21 @@ def _blocks(record: ByHandRecord, units: str) -> Iterator[Block]:
             ("Between", "As planned", "Closed as the sheets say", "First order", "Both ends held", "Welded open"),
             [_gap_row(gap, units) for gap in gaps],
         )
+
+
+def _noun_of(record: OtherwiseRecord | None) -> Otherwise | None:
+    if record is None:
+        return None
+    straight, room = record.straight, record.with_room
+    return Otherwise(
+        record.slip_longer_mm,
+        None
+        if straight is None
+        else MadeToMeasure(straight.piece, straight.shortest_mm, straight.longest_mm, math.radians(straight.mitre_deg)),
+        None if room is None else AnotherJoint(room.joint, room.closes),
+        record.step_mm,
+        math.radians(record.kink_deg),
+    )
 
 
 def _row(run: RunByHandRecord, units: str) -> tuple[str, ...]:

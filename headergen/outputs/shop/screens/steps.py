@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from headergen.model import NINE_IN_TEN
+from headergen.outputs.shop.by_hand import otherwise_of
 from headergen.outputs.shop.lean_cuts import SEEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
-from headergen.words.closing import of_hundred, said_of_rare_closing
+from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.numbers import in_units
 from headergen.words.say import capital, say_list
 
@@ -158,16 +159,19 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
     )
     needed = (("turn_deg", "turn"), ("slide_mm", "slide"), ("kink_deg", "kink"))
     chance = f"Of 100 such tubes {of_hundred(closing['closes'])} close here."
-    if closing["closes"] < NINE_IN_TEN:
-        chance += f" {said_of_rare_closing(run['name'])}"
     last = "the end piece in its sleeve" if into_bore else "its end"
     tack = f"If it is more, measure again before you cut. Tack the joint, then {last}."
-    groups = (
+    groups = [
         WorkStep("Close", "Make the two parts meet", both, figures(data, within, spare), meet),
         WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {tack}"),
-    )
+    ]
+    if closing["closes"] < NINE_IN_TEN:
+        offers = said_otherwise(otherwise_of(run), data["shop_units"])
+        groups.append(WorkStep("Else", "It closes too rarely", said_of_rare_closing(run["name"]), (), " ".join(offers)))
     name = f"tube-{k + 1}-close"
-    yield Screen(name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", groups)
+    yield Screen(
+        name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", tuple(groups)
+    )
 
 
 def _spare_on(closing: Any) -> str:

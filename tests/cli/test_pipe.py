@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from headergen.commands.outlet import Outlet, utf_8
+from headergen.commands.pipe import LeavablePipe, utf_8
 from tests.cli.calls import MAIN, ROOT
 from tests.cli.test_correct import spec
 
@@ -63,7 +63,7 @@ def test_a_full_disk_is_said_and_only_once() -> None:
         def write(self, data: Any) -> int:
             raise OSError(errno.ENOSPC, "full")
 
-    stream = io.TextIOWrapper(io.BufferedWriter(Outlet(Full())))
+    stream = io.TextIOWrapper(io.BufferedWriter(LeavablePipe(Full())))
     stream.write("a line")
     with pytest.raises(OSError, match="full"):
         stream.flush()

@@ -8,7 +8,7 @@ import os
 from typing import Any, TextIO
 
 
-class Outlet(io.RawIOBase):
+class LeavablePipe(io.RawIOBase):
     """A pipe. Once its reader has gone, what is written is dropped, so that a command still does all of its work.
 
     Any other trouble, as of a full disk, is raised once.
@@ -48,7 +48,7 @@ def utf_8(stream: TextIO) -> TextIO:
     buffer = getattr(stream, "buffer", None)
     if buffer is None:  # there is none (pythonw), or it is kept in memory
         return stream
-    pipe = io.BufferedWriter(Outlet(getattr(buffer, "raw", buffer)))
+    pipe = io.BufferedWriter(LeavablePipe(getattr(buffer, "raw", buffer)))
     return io.TextIOWrapper(
         pipe, "utf-8", "backslashreplace", line_buffering=stream.isatty(), write_through=not hasattr(buffer, "raw")
     )
