@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -356,6 +357,13 @@ def test_a_tube_from_the_bender_has_its_table(checked: Checked, tmp_path: Path) 
     for tube in shop.bent:
         assert f"{tube.blank:.1f}" in text
         assert all(f"{math.degrees(row.set_angle):.2f}" in text and f"{row.feed:.1f}" in text for row in tube.rows)
+    large = large_words(pypdf.PdfReader(tmp_path / "sheets.pdf").pages)
+    for tube in shop.bent:
+        assert f"{tube.blank:.1f}" in large
+        for row in tube.rows:
+            angles = {f"{math.degrees(each) + 0.0:.2f}" for each in (row.rotation, row.set_angle)}
+            assert {f"{row.feed:.1f}", *angles} <= large
+            assert row.corner is None or all(f"{each + 0.0:.1f}" in text for each in row.corner)
 
 
 def test_a_piece_that_is_not_in_the_stock_list_has_its_length(checked: Checked, tmp_path: Path) -> None:
@@ -381,16 +389,22 @@ def test_a_number_to_set_is_never_broken() -> None:
     assert piece + straight + said == pytest.approx(79 * MM)
 
 
-def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> None:
-    """Saw lines, chords, what is left on, turns, arcs and levels of a tube stand on its pages in 16 points."""
-    large = set[str]()
+def large_words(pages: Iterable[Any]) -> set[str]:
+    """What stands on pages in the size of numbers to set."""
+    found = set[str]()
 
     def see(text: str, cm: list[float], tm: list[float], _: Any, size: float) -> None:
         if abs(size * math.hypot(tm[0], tm[1]) * math.hypot(cm[0], cm[1]) - SET) < 0.01:
-            large.update(text.split())
+            found.update(text.split())
 
-    for page in sheets:
+    for page in pages:
         page.extract_text(visitor_text=see)
+    return found
+
+
+def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> None:
+    """Saw lines, chords, what is left on, turns, arcs and levels of a tube stand on its pages in 16 points."""
+    large = large_words(sheets)
     shop = bench(checked.result.header)
     for mark in shop.cuts:
         figures = (mark.middle, mark.leave_on) if mark.chords is None else (mark.outside, *mark.chords, mark.leave_on)

@@ -186,7 +186,11 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
         "bender is set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off "
         "at the end, and a face to dress at either end: dress the first one before bending, since feeds count from it."
     )
-    yield grid([table.heads[1:], *wanted], (18, 14, 18, 21, 17, 18, 16, 19, 19, 19))
+    rows = [table.heads[1:], *wanted]  # blank, step, feed, rotation, bend, bend to, CLR, and a corner
+    setting = [tuple(row[k] for k in (1, 0, 2, 3, 5, 4, 6)) for row in rows]
+    yield grid(setting, (16, 30, 30, 34, 34, 20, 18), (TEXT, SET, SET, SET, SET, TEXT, TEXT))
+    yield block((0.0, 1.5), lambda canvas: None)  # some space between the tables
+    yield grid([(row[1], *row[7:]) for row in rows], (16, 32, 32, 32))
 
 
 def _views(header: Header, shop: Shop, tube: tuple[Run, Centreline], mesh: ShownMesh) -> Any:
