@@ -170,6 +170,7 @@ def test_a_planted_step_is_found_again(made: Made) -> None:
 def test_the_steps_of_the_bulrush_are_found(tmp_path: Path) -> None:
     """All four primaries from nothing, each with its step at 440 mm, clear of a whole hovercraft."""
     text = (Path(__file__).parents[3] / "specs" / "bulrush.yaml").read_text(encoding="utf-8")
+    text = text[: text.index("stock: ")] + text[text.index("\nflanges:") :]  # by the radius alone
     step = "{outside_diameter: 42.4, wall: 1.5, by: slip, overlap: 25, at: {min: 400, max: 480}}"
     first, last = text.index("# The ways are those"), text.index("mock: {collector")
     marked = "".join(f"  {number}: {{find: true, steps: [{step}]}}\n" for number in (1, 2, 3, 4))
