@@ -12,6 +12,7 @@ from headergen.model.finding import Finding
 from headergen.solve.miss import keeps_limits, measure_miss
 from headergen.solve.route.answer import Answer, accept, not_known, with_paths, written
 from headergen.solve.route.cost import cost_terms
+from headergen.solve.route.growing import NoRoomError, grown
 from headergen.solve.route.layout import Layout, LayoutTube
 from headergen.solve.route.problem import RouteProblem
 from headergen.words.say import capital, say_length
@@ -19,13 +20,17 @@ from headergen.words.say import capital, say_length
 
 def straight_answer(problem: RouteProblem) -> Answer | None:
     """The straight tube, if only one is to be found and the exact checks accept that; None where it takes a search."""
-    if problem.count != 1 or problem.wanted[0].grows:
+    if problem.count != 1:
         return None
     [run] = problem.wanted
     length = norm(subtract(run.end.frame.origin, run.start.frame.origin))
     if length < problem.least_ends[0].sum() or not problem.want.shortest <= length <= problem.want.longest:
         return None
-    draft = with_paths(problem, [0], [written([Straight(length)])])
+    try:
+        path = grown(run, written([Straight(length)]), problem.draft)
+    except NoRoomError:
+        return None
+    draft = with_paths(problem, [0], [path])
     made = next(each for each in draft.runs if each.name == run.name)
     if not keeps_limits(measure_miss(made, draft), draft):
         return None

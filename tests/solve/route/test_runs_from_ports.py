@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from headergen.geometry.curves.run import line_of
-from headergen.model import Draft
+from headergen.model import Draft, Straight
 from headergen.pipeline import paths_to_find
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
@@ -67,3 +67,20 @@ def test_both_are_found(tmp_path: Path, own: str) -> None:
     lengths = {run.number: line_of(run).length for run in found.answers[0].draft.primaries}
     assert lengths[1] == pytest.approx(320.0, abs=4.0)
     assert lengths[2] == pytest.approx(560.0, abs=4.0) if own else lengths[2] < 540.0
+
+
+def test_one_in_line_with_its_place_is_straight_and_grows_there(tmp_path: Path) -> None:
+    step = "{outside_diameter: 48.3, wall: 1.5, by: cone, length: 30, at: {min: 100, max: 140}}"
+    text = SPEC.replace("OWN", f", steps: [{step}]").replace("[200, 500, 80]", "[200, 500, 0]")
+    text = text.replace("1: find", "1: [{straight: 320}]").replace("origin: [0, 300, 60]", "origin: [0, 320, 0]")
+    (tmp_path / "job.yaml").write_text(text, encoding="utf-8")
+    draft = paths_to_find(tmp_path / "job.yaml").draft
+    found = in_stages(draft, Effort(seed=3, rounds=1), lambda part, effort: route(part, {}, effort))
+    steps = found.answers[0].draft.runs[-1].steps
+    assert (
+        [type(step) for step in steps] == [Straight] * 3
+        and isinstance(steps[1], Straight)
+        and steps[1].growth is not None
+    )
+    before, cone, after = (step.length for step in steps if isinstance(step, Straight))
+    assert before == pytest.approx(120.0) and cone == 30.0 and before + cone + after == pytest.approx(500.0)
