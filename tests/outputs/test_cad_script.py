@@ -114,7 +114,8 @@ def of_collector(tube: Tube, collector: Collector) -> Header:
 
 
 def test_spikes_of_uneven_merges_and_tapered_outlets_without_headergen(tmp_path: Path) -> None:
-    """A grid of welded tubes with its spike, and a merge of revolution whose outlet widens, with its spike."""
+    """A grid of welded tubes with its spike, a merge of revolution whose outlet widens, with its spike, and one whose
+    faces meet only within the tolerance by which its tubes were fused."""
     kind, tube, grid = random_uneven(113)
     assert (kind, grid.join, grid.spike) == ("grid", "weld", True)
     other, even = random_collector(1)
@@ -122,6 +123,7 @@ def test_spikes_of_uneven_merges_and_tapered_outlets_without_headergen(tmp_path:
     headers = {
         "grid.py": of_collector(tube, grid),
         "tapered.py": of_collector(other, replace(even, outlet_to=1.2 * even.outlet)),
+        "places.py": of_collector(*random_uneven(128)[1:]),
     }
     assert all("spike main" in named_solids(header) for header in headers.values())
     refuse_unlike(tmp_path, headers)
