@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise
-from types import MappingProxyType
 from typing import Any, TypeVar
 
 from headergen.geometry.curves.stepped import is_stepped, tube_at
@@ -29,8 +28,9 @@ from headergen.mock.sizes import outside_of
 from headergen.mock.standing_on import loads_on, nipple_ends, nipple_name, not_seated, seats_in
 from headergen.mock.steel_adapter import adapter_part
 from headergen.mock.steel_straights import adapter_before, adapter_name, held_by, straight_mesh, straights_of
-from headergen.mock.strength import Load, Neck, TubeSection, loads_of, necks, placed_sections, said_of
+from headergen.mock.strength import Load, Neck, TubeSection, loads_of, placed_sections, said_of
 from headergen.mock.tubes import tube_part
+from headergen.mock.weakest import weakest_necks
 from headergen.model import (
     Centreline,
     CutGuide,
@@ -170,7 +170,7 @@ def make_mock(
     carried = loads_on(plans, _weights(parts, steel, settings))
     hung = {} if trial.failed else hung_on(collectors, made, carried, settings)
     propped = frozenset(plan.run.name for plan in plans if plan.ends_on_another)
-    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel, propped)
+    weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel, (adapters, propped))
     return _on_beds(_with_straights(bare, (tubes, collectors)), tubes, weakest)
 
 
@@ -414,36 +414,6 @@ def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Tria
             partial(adapter_part, name, plans[run].line, (at, fits[run, at]), tube_at(plans[run].run, at), settings),
         )
     )
-
-
-def weakest_necks(
-    parts: Sequence[MockPart],
-    settings: MockSettings,
-    hung: Mapping[str, Sequence[Load]] = MappingProxyType({}),
-    steel: Mapping[str, Sequence[TubeSection]] = MappingProxyType({}),
-    propped: Container[str] = (),
-) -> dict[str, Neck]:
-    """The most stressed neck of each part, over the runs that hang on it; `hung`: on the end of each beside the weight
-    that is set; `steel`: sections of what a part, by name, holds of real tube, in engine axes; `propped`: the runs that
-    end on another one, on which nothing is hung."""
-    found: dict[str, Neck] = {}
-    for run in dict.fromkeys(run for part in parts for run in part.runs):
-        chain = [
-            (name, section)
-            for part in parts
-            for name, sections in (
-                (part.name, placed_sections(part.sections, part.home)),
-                ("", steel.get(part.name, ())),
-            )
-            for section in sections
-            if section.run == run
-        ]
-        given = replace(settings, weight=0.0) if run in propped else settings
-        for name, neck in necks(chain, given, hung.get(run, ())).items():
-            if name not in found or neck.stress > found[name].stress:
-                found[name] = neck
-    found.pop("", None)
-    return found
 
 
 def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockSettings) -> PrintedPart:

@@ -21,6 +21,8 @@ def differences(
     followed = {run.source for run in header.runs}
     yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
     yield from _flange(header, settings)
+    if settings.plates:
+        yield "The printed locating plates are open beside their holes; their DXF has them whole."
     for boss in header.draft.bosses:
         where = f"collector {boss.host}" if boss.on_outlet else boss.host
         yield f"Boss {boss.name} on {where} is not printed, nor is its sensor or plug: their clearance is not tried."
@@ -59,8 +61,9 @@ def _seated(run: Run) -> Iterator[str]:
 def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
     if settings.flange:
         yield (
-            "The flange plates have the steel's bolts and its thickness when faced; their outline is not the steel "
-            "flange's, and they have no relief slots: try gasket and sockets on the steel plate."
+            "The flange plates have the steel's bolts, and round them its thickness when faced; beside them they are "
+            "open and thinner. Their outline is not the steel flange's, and they have no relief slots: try gasket and "
+            "sockets on the steel plate."
         )
     else:
         yield "The flange is not printed: the room for it and for sockets on its bolts is not tried by this mock."

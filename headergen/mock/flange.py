@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
@@ -13,21 +14,24 @@ from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, axes_matrix, dot, subtract
 from headergen.geometry.mesh.triangles import Points
 from headergen.geometry.mesh.tube import outer_skin
-from headergen.geometry.plate.outline import circle, points_on, polygon
+from headergen.geometry.plate.outline import points_on, polygon
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
-from headergen.mock.joint import NOTCH_BEYOND, NOTCH_DEPTH, SIDES, JointFit, joint_frame, socket
+from headergen.mock.joint import FULL_RING, NOTCH_BEYOND, NOTCH_DEPTH, SIDES, JointFit, fins, joint_frame, socket
 from headergen.mock.lap import APART, Lap, ear, hollow, hollow_on_face, lap_at, neck, upper_round
-from headergen.mock.lettering import words_on_plate
+from headergen.mock.lettering import room_for, words_on_plate
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import sections_at
 from headergen.mock.swing import said_of_bolts
 from headergen.mock.tubes import CHORD_ERROR, THROUGH
+from headergen.mock.web import Disc, bars_from, label, open_web
 from headergen.model import Bolt, Centreline, Flange, Line, MockSettings, Port, Vec2, primary_name
 
 RING = 10.0  # mm of plate round a tube, if the ports leave room
 ROUND_BOLT = 5.0  # mm of plate round a bolt hole
+FAR = 500.0  # mm
+WEB = 5.0  # mm, the thickness of a plate beside its bolts
 OVER_PLATE = 1.0  # mm of a leaning stub's end above the plate
 LEANS = 0.01  # sine above which a stub counts as leaning
 HOLDING = 2  # bolts that keep a plate from turning
@@ -246,8 +250,14 @@ def _plate(
     given: tuple[Flange, Mapping[int, Stub], float, MockSettings],
 ) -> MockPart:
     flange, stubs, radius, settings = given
+    reach, face = max(stub.begins.reach for stub in stubs.values()), min(WEB, flange.finished)
+    thick = _thick(shape, reach, flange)
+    section = _web(name, shape, section, (thick, flange, reach))
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
-    solid = Manifold.batch_boolean([prism(section, -THROUGH, flange.finished), *map(ear, shape.under)], OpType.Add)
+    flat = [prism(section, -THROUGH, face)]
+    if not thick.is_empty():
+        flat.append(prism(section ^ thick, -THROUGH, flange.finished))
+    solid = Manifold.batch_boolean([*flat, *map(ear, shape.under)], OpType.Add)
     cut = [prism(hole, -2 * THROUGH, flange.finished + THROUGH) for hole in holes] + [hollow(lap) for lap in shape.over]
     solid = Manifold.batch_boolean([solid, *cut], OpType.Subtract)
     away, sockets, stations = [], [], []
@@ -258,13 +268,14 @@ def _plate(
         through = outer_skin(_from_behind(stub, radius, THROUGH), bore, CHORD_ERROR)
         solid = solid + _outside(stub, radius).transform(local)
         away.append(solid_of(through.mesh).transform(local))
+        away += [hollow.transform(local) for hollow in _under_ring(stub, radius, settings)]
         end = joint_frame(stub.line, stub.end)
         away.append(socket(stub.fit, radius, bore).transform(placement(end)).transform(local))
         sockets.append((primary_name(port.number), seen_in(flange.frame, end)))
         for share in SECTIONS:
             frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
             stations.append((primary_name(port.number), frame, 0.0))
-    away += _letters(name, shape, section, (flange, stubs, radius))
+    away += _letters(name, shape, (section, thick, face), (flange, stubs, radius))
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     reaches = (frame_at(stubs[port.number].line, stubs[port.number].line.length)[0] for port in shape.ports)
@@ -280,10 +291,47 @@ def _plate(
     return MockPart(name, runs, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
 
 
+def _web(name: str, shape: PlateShape, plate: CrossSection, given: tuple[CrossSection, Flange, float]) -> CrossSection:
+    """What is printed of a plate: rings round its tubes, bars from tube to tube and from each bolt to the tubes that it
+    is nearest to, what is `thick`, and room for names. `given`: what is thick, the flange, the reach of its tubes."""
+    thick, flange, reach = given
+    ring, spots = reach + min(LEAST_RING, ring_width(flange, reach)), [spot_of(flange, port) for port in shape.ports]
+    bars = [*pairwise(spots), *(bar for bolt in shape.bolts for bar in bars_from(bolt.at, spots, REACHES))]
+    words = [label(at, room_for(text)) for text, at in _wanted(name, shape, flange, reach)]
+    return open_web(plate, [Disc(spot, ring) for spot in spots], bars, [thick, *words])
+
+
+def _thick(shape: PlateShape, reach: float, flange: Flange) -> CrossSection:
+    """Where a plate has its whole thickness: round its bolts, and where it laps another plate."""
+    ring = reach + min(LEAST_RING, ring_width(flange, reach))
+    rounds = [CrossSection.circle(bolt.hole / 2 + ROUND_BOLT, 48).translate(bolt.at) for bolt in shape.bolts]
+    laps = [neck(lap, ring) for lap in shape.under] + [upper_round(lap) for lap in shape.over]
+    return CrossSection.batch_boolean([*rounds, *laps], OpType.Add)
+
+
 def _outside(stub: Stub, radius: float) -> Manifold:
     if stub.begins.tube:
         return outside(stub.begins, stub.line, stub.end, radius + 2 * THROUGH)
     return solid_of(outer_skin(_from_behind(stub, radius), radius, CHORD_ERROR).mesh)
+
+
+def _under_ring(stub: Stub, radius: float, settings: MockSettings) -> list[Manifold]:
+    """What a stub that is round from its face on can do without below the full ring of its socket, which opens to it at
+    45°, beside fins, in engine axes."""
+    fit, wide = stub.fit, radius - settings.tube_wall
+    if stub.begins.tube or wide < fit.cavity + THROUGH / 2:
+        return []
+    most, low = wide + 1.0, -FAR
+    profile = [
+        (0.0, low),
+        (most, low),
+        (most, fit.cavity - most - FULL_RING),
+        (fit.cavity, -FULL_RING),
+        (0.0, -FULL_RING),
+    ]
+    below = Manifold.revolve(CrossSection([profile]), SIDES) - fins(fit, radius, settings.tube_wall, low)
+    hollow = solid_of(outer_skin(_from_behind(stub, radius), wide, CHORD_ERROR).mesh)
+    return [hollow ^ below.transform(placement(joint_frame(stub.line, stub.end)))]
 
 
 def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
@@ -300,27 +348,39 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
 
 
 def _letters(
-    name: str, shape: PlateShape, section: CrossSection, given: tuple[Flange, Mapping[int, Stub], float]
+    name: str,
+    shape: PlateShape,
+    plate: tuple[CrossSection, CrossSection, float],
+    given: tuple[Flange, Mapping[int, Stub], float],
 ) -> list[Manifold]:
-    """Each primary's name below its tube, and the plate's name above the first, clear of tubes, notches and bolts."""
-    flange, stubs, radius = given
-    holes = [_footprint(stubs[port.number], flange, radius) for port in shape.ports]
-    holes += [points_on(circle(bolt.at, bolt.hole / 2), 1.0) for bolt in shape.bolts]
-    holes += [points_on(circle(lap.bolt.at, lap.outer), 1.0) for lap in shape.over]  # the roof over it is thin
-    spots = [spot_of(flange, port) for port in shape.ports]
-    away = max(stubs[port.number].begins.reach for port in shape.ports) + RING / 2
+    """Each primary's name below its tube, and the plate's name above the first, clear of tubes, notches and bolts.
+
+    `plate`: its section, what of it is thick, and the height of the face beside that.
+    """
+    (section, thick, face), (flange, stubs, radius) = plate, given
+    holes = [_footprint(stubs[port.number], (flange, face), radius) for port in shape.ports]
+    edge, *windows = sorted(section.to_polygons(), key=lambda corners: -float(np.ptp(corners)))
+    holes += [_along(corners) for corners in (*windows, *thick.to_polygons())]
+    words = _wanted(name, shape, flange, max(stubs[port.number].begins.reach for port in shape.ports))
+    return words_on_plate(words, _along(edge), holes, face)
+
+
+def _wanted(name: str, shape: PlateShape, flange: Flange, reach: float) -> list[tuple[str, Vec2]]:
+    """The texts of a plate, and where they belong."""
+    spots, away = [spot_of(flange, port) for port in shape.ports], reach + RING / 2
     words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]
-    words.append((name, (spots[0][0], spots[0][1] + away)))
-    edge = max(section.to_polygons(), key=lambda corners: float(np.ptp(corners)))
-    return words_on_plate(words, _along(edge), holes, flange.finished)
+    return [*words, (name, (spots[0][0], spots[0][1] + away))]
 
 
-def _footprint(stub: Stub, flange: Flange, radius: float) -> Points:
-    """(n, 2) points round a stub's area on the plate, including notches cut into the plate."""
+def _footprint(stub: Stub, plate: tuple[Flange, float], radius: float) -> Points:
+    """(n, 2) points round a stub's area on the plate, including notches cut into the plate, whose face is so high."""
+    flange, face = plate
     frames = [joint_frame(stub.line, stub.end * k / 8) for k in range(9)]
     seen = [axes_matrix(flange.frame) @ subtract(frame.origin, flange.frame.origin) for frame in frames]
     reach = max(radius, stub.begins.reach)
-    reach = max(reach, radius + (NOTCH_BEYOND if seen[-1][2] - NOTCH_DEPTH - radius < flange.finished else 0.0))
+    level = dot(frames[-1].z, flange.frame.z)
+    lowest = seen[-1][2] - NOTCH_DEPTH * level - (radius + NOTCH_BEYOND) * math.sqrt(max(0.0, 1.0 - level**2))
+    reach = max(reach, radius + (NOTCH_BEYOND if lowest < face else 0.0))
     circles = [CrossSection.circle(reach, SIDES).translate((float(x), float(y))) for x, y, _ in seen]
     return _along(CrossSection.batch_hull(circles).to_polygons()[0])
 

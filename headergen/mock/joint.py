@@ -1,15 +1,18 @@
 """The dimensions of a spigot and its socket, and their solids.
 
 The bore of a steel tube is wider than the socket in a print of the same outside diameter can be. So the spigot has a
-thin core, which fits the printed socket, and short ribs out to the steel bore, which go into open notches of the
-socket. There is no thin wall anywhere, and the ribs show from outside. In a bend the axis of a socket leaves the centre
-of the tube; there, core and ribs are thinner by as much.
+thin core, which fits the printed socket, and short ribs out to the steel bore, which go into notches of the socket. The
+notch at the witness line is open to the outside, so that the rib shows; the others leave the skin whole where that is
+as thick as the wall of a tube. Only beside the notches is the socket a full ring; behind them the wall of the tube goes
+on, with fins in to the spigot. In a bend the axis of a socket leaves the centre of the tube; there, core and ribs are
+thinner by as much.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
@@ -20,10 +23,12 @@ from headergen.mock.keys import Turns, key_turns
 from headergen.mock.solid import MockError, prism
 from headergen.model import Centreline, Frame, MockSettings, Tube
 
-RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 5.0, 4.0, 1.2
+RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 4.0, 4.0, 1.2
 POINTER = 2.5  # mm wide and deep
 END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket, so that the faces meet first
 NOTCH_DEPTH, NOTCH_BEYOND = RIB_LENGTH + END_GAP, 2.0  # of a socket's notches: from its face; beyond the tube's skin
+FULL_RING = RIB_LENGTH + END_GAP / 2  # of a socket, from its face, that is a full ring but for the notches
+FIN_TURN = math.radians(50)  # from fin to fin of a socket, about
 CHAMFER = 0.8
 LEAST_BORE = 1.5  # radius; a thinner tube needs another method
 LEAST_RIB_TURN = math.radians(40)
@@ -34,7 +39,10 @@ SIDES = 96  # of the circle of a spigot; its sagitta is a hundredth of a millime
 
 @dataclass(frozen=True)
 class JointFit:
-    """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns`: None if no key."""
+    """Radii of one joint: `tip` of its ribs, `core` of its spigot, `cavity` of its socket; `turns`: None if no key.
+
+    `notch`: how far out the notches go that leave the skin whole; None if all go through it.
+    """
 
     tip: float
     core: float
@@ -42,6 +50,7 @@ class JointFit:
     length: float
     gap: float
     turns: Turns | None
+    notch: float | None = None
 
     @property
     def depth(self) -> float:
@@ -89,7 +98,8 @@ def fit_at(
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
     if core - settings.wall < LEAST_BORE:
         raise MockError(f"{line.run}: a spigot at {at:.1f} mm from the flange would be too slim")
-    return JointFit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns)
+    notch = tube.radius - settings.tube_wall - rib_sag if tube.wall >= settings.tube_wall else None
+    return JointFit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns, notch)
 
 
 def leaves_the_axis(line: Centreline, at: float, length: float) -> float:
@@ -123,10 +133,26 @@ def socket(fit: JointFit, radius: float, bore: float) -> Manifold:
     inner = max(bore - 1.0, 0.0)
     closed = -fit.depth - (fit.cavity - inner)
     cavity = CrossSection([[(0, 1.0), (0, closed), (inner, closed), (fit.cavity, -fit.depth), (fit.cavity, 1.0)]])
-    notches = [prism(_rib(fit, angle, fit.gap, radius + NOTCH_BEYOND), -NOTCH_DEPTH, 1.0) for angle in fit.rib_angles]
+    through = radius + NOTCH_BEYOND
+    reach = through if fit.notch is None else fit.notch
+    notches = [
+        prism(_rib(fit, angle, fit.gap, reach if angle else through), -NOTCH_DEPTH, 1.0) for angle in fit.rib_angles
+    ]
     if fit.turns is None:  # the scale for the degree marks of the next part
         notches = [prism(bar(0.0, POINTER / 2, fit.core - 1.5, radius + NOTCH_BEYOND), -POINTER, 1.0)]
     return Manifold.batch_boolean([Manifold.revolve(cavity, SIDES), *notches], OpType.Add)
+
+
+def fins(fit: JointFit, radius: float, width: float, low: float) -> Manifold:
+    """What a socket has behind its full ring in the joint's axes: bars from the wall in to the spigot, between the
+    notches, so that each stands on the ring. `radius`: of the tube's outside; `low`: where they begin."""
+    turns = [0.0, *sorted(turn % (2 * math.pi) for turn in fit.rib_angles if turn), 2 * math.pi]
+    places = []
+    for before, after in pairwise(turns):
+        count = max(1, round((after - before) / FIN_TURN))
+        places += [before + (after - before) * (k + 0.5) / count for k in range(count)]
+    bars = [bar(place, width / 2, fit.cavity - 0.5, radius + NOTCH_BEYOND) for place in places]
+    return prism(CrossSection.batch_boolean(bars, OpType.Add), low, 0.0)
 
 
 def degree_marks(radius: float) -> list[Manifold]:

@@ -13,7 +13,7 @@ import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
 from headergen.geometry.mesh.triangles import Points
-from headergen.geometry.plate.lettering import Hand, with_room
+from headergen.geometry.plate.lettering import Hand, Words, with_room
 from headergen.mock.solid import prism
 
 HEIGHT = 7.0  # of a letter
@@ -114,7 +114,18 @@ def words_on_plate(
 
     `edge` and `holes`: (n, 2) points along the outlines, at most a millimetre apart.
     """
-    return [flat_letters(each.text, each.middle, face, each.height) for each in with_room(wanted, edge, holes, HAND)]
+    return [cut_words(each, face) for each in with_room(wanted, edge, holes, HAND)]
+
+
+def cut_words(words: Words, face: float) -> Manifold:
+    """The cutter of a text that has its place in a level face."""
+    return flat_letters(words.text, words.middle, face, words.height)
+
+
+def room_for(text: str) -> tuple[float, float]:
+    """Width and height of the face that the largest letters of a text need, with a millimetre to be placed in."""
+    height = HAND.heights[0]
+    return HAND.width * height * len(text) + 2 * HAND.clear + 1.0, height + 2 * HAND.clear + 1.0
 
 
 def flat_letters(text: str, middle: tuple[float, float], face: float, height: float) -> Manifold:

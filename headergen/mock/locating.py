@@ -8,18 +8,20 @@ from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
-from manifold3d import CrossSection, Manifold, OpType
+from manifold3d import CrossSection, JoinType, Manifold, OpType
 
 from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.frames import axes_matrix, dot, point_in, scaled, subtract
+from headergen.geometry.plate.lettering import Words, with_room
 from headergen.geometry.plate.outline import points_on, polygon
 from headergen.geometry.plate.united import ends_of, openings_of
 from headergen.mock.joint import SIDES
-from headergen.mock.lettering import words_on_plate
+from headergen.mock.lettering import HAND, cut_words
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.play import play, section_of
 from headergen.mock.solid import MockError, prism
+from headergen.mock.web import BAR, bars_from, label, open_web
 from headergen.mock.wording import said
 from headergen.model import (
     Centreline,
@@ -42,7 +44,10 @@ from headergen.words.say import capital
 THICKNESS = 6.0
 APART = 1.5  # outside diameters between the facing faces, at least
 FROM_BEND = 5.0  # mm of straight left free before the first plate
-RIM = 12.0  # mm of plate round a tube
+RIM = 12.0  # mm of plate round a tube, as it is drawn
+RING = 5.0  # mm of it that is printed
+AS_NEAR = 1.1  # of the way to the nearest tube: how far those are that a bar goes to as well
+SLIVER = 0.1  # mm by which rims drawn anew may differ
 ROD, ROUND_ROD = 8.5, 6.0  # hole for a threaded rod, and plate round it
 REACH = 150.0  # mm from a tube, and along the tubes: the reach of a plate to a reference point
 LEAST_BETWEEN = 1.2  # mm of plate between two slots
@@ -239,10 +244,7 @@ def _outline(
     collector: Collector, holes: Sequence[PlateHole], table: Plane | None, span: tuple[float, float]
 ) -> tuple[tuple[Vec2, ...], bool]:
     """The plate, and whether it has feet on the table."""
-    rims = [(hole, ROUND_ROD if hole.run is None else RIM) for hole in holes]
-    shape = CrossSection.batch_hull(
-        [CrossSection.circle(r + rim, SIDES).translate((x, y)) for hole, rim in rims for x, y, r in _rounds(hole)]
-    )
+    shape = _rims(holes)
     feet = None if table is None else _feet(collector, shape, table, span)
     if feet is not None:
         shape = feet
@@ -253,6 +255,18 @@ def _outline(
 def _rounds(hole: PlateHole) -> tuple[tuple[float, float, float], ...]:
     """The circle of a hole, or both of a slot."""
     return ends_of(hole)[:1] if hole.slot == (0.0, 0.0) else ends_of(hole)
+
+
+def _rims(holes: Sequence[PlateHole]) -> CrossSection:
+    """The plate without feet."""
+    return CrossSection.batch_hull([_rim(hole, ROUND_ROD if hole.run is None else RIM) for hole in holes])
+
+
+def _rim(hole: PlateHole, wide: float) -> CrossSection:
+    """A hole or a slot with so much plate round it, filled."""
+    return CrossSection.batch_hull(
+        [CrossSection.circle(r + wide, SIDES).translate((x, y)) for x, y, r in _rounds(hole)]
+    )
 
 
 def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[float, float]) -> CrossSection | None:
@@ -277,13 +291,26 @@ def _feet(collector: Collector, shape: CrossSection, table: Plane, span: tuple[f
     return CrossSection.batch_hull([upright, base]).rotate(-turn)
 
 
-def _words(plate: LocatingPlate) -> list[Manifold]:
+def _words(plate: LocatingPlate) -> list[Words]:
     """The plate's name, and each run's mark beside its hole, wherever there is room."""
     edge = points_on(polygon(plate.outline), 1.0)
     holes = [points_on(opening.outline, 1.0) for opening in openings_of(plate.holes)]
     tubes = {hole.mark: hole.at for hole in plate.holes if hole.run is not None}
     top = (float(edge[:, 0].mean()), float(edge[:, 1].max()))
-    return words_on_plate([(plate.name, top), *tubes.items()], edge, holes, plate.thickness)
+    return list(with_room([(plate.name, top), *tubes.items()], edge, holes, HAND))
+
+
+def _web(plate: LocatingPlate, words: Sequence[Words], holes: Sequence[CrossSection]) -> CrossSection:
+    """What is printed of a plate, before its holes: rings round them, bars to the tubes from rods, reference points
+    and texts, and its feet whole."""
+    outline, tubes = CrossSection([plate.outline]), [hole.at for hole in plate.holes if hole.run is not None]
+    rims = [_rim(hole, ROUND_ROD if hole.run is None else RING) for hole in plate.holes]
+    beside = [hole.at for hole in plate.holes if hole.run is None]
+    beside += [text.middle for text in words if text.text == plate.name]
+    bars = [bar for at in beside for bar in bars_from(at, tubes, AS_NEAR)]
+    labels = [label(text.middle, (text.width + 2 * HAND.clear, text.height + 2 * HAND.clear)) for text in words]
+    feet = outline - _rims(plate.holes).offset(SLIVER, JoinType.Round)
+    return open_web(outline, [], bars, [*rims, *labels, feet.offset(BAR, JoinType.Round)], holes)
 
 
 def printed_plates(
@@ -304,10 +331,13 @@ def printed_plates(
 
 def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     """The plate lying on its downstream face. Raises UnsoundPartError if it is not sound."""
-    section = CrossSection([plate.outline])
+    words = _words(plate)
     holes = [section_of(opening) for opening in openings_of(plate.holes)]
-    solid = prism(CrossSection.batch_boolean([section, *holes], OpType.Subtract), 0.0, plate.thickness)
-    mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *_words(plate)], OpType.Subtract))
+    solid = prism(
+        CrossSection.batch_boolean([_web(plate, words, holes), *holes], OpType.Subtract), 0.0, plate.thickness
+    )
+    cut = [cut_words(text, plate.thickness) for text in words]
+    mesh = sound_mesh(plate.name, Manifold.batch_boolean([solid, *cut], OpType.Subtract))
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     numbers = tuple(hole.run for hole in plate.holes if hole.run is not None)

@@ -44,6 +44,11 @@ class MockPart:
         return enclosed_volume(self.mesh.vertices, self.mesh.faces)
 
     @property
+    def skin(self) -> float:
+        """The area of its outside and of its bores, mm²."""
+        return float(_doubled(self.mesh)[1].sum() / 2)
+
+    @property
     def size(self) -> tuple[float, float, float]:
         x, y, z = np.ptp(self.mesh.vertices, axis=0).tolist()
         return (x, y, z)

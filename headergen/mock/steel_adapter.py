@@ -30,19 +30,19 @@ from headergen.mock.joint import (
 from headergen.mock.lettering import HEIGHT, on_round, text_solid, text_width
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import MockError, inverse, placement, prism
-from headergen.mock.strength import section_at
+from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, MockSettings, Tube
 
-LETTERS_FROM_END = 2.5  # mm
-UNDER_LETTERS = 0.6  # mm of wall added: as deep as letters are
+LETTERS, LETTERS_FROM_END = 6.0, 2.0  # mm: their height, at most, and their room above and below
 GROOVE = 1.2  # mm, width of the groove in the rib at the witness line
 GROOVE_DEPTH = 0.7
 BESIDE = 1.5  # mm from letters to ribs
+LEAST_HOLLOW = 0.8  # mm wide, behind a rib
 
 
 def adapter_length(settings: MockSettings) -> float:
     """How far an adapter reaches into the steel, mm."""
-    return max(settings.spigot, HEIGHT + 2 * LETTERS_FROM_END)
+    return max(settings.spigot, LETTERS + 2 * LETTERS_FROM_END)
 
 
 def adapter_part(
@@ -55,23 +55,26 @@ def adapter_part(
     at, fit = place
     length = adapter_length(settings)
     steel = _in_steel(line, at, length, (fit, tube, settings))
-    bore = min(fit.core, steel.core) - settings.tube_wall - UNDER_LETTERS
+    bore = min(fit.core, steel.core) - settings.tube_wall
     if bore < LEAST_BORE:
         raise MockError(f"{line.run}: a steel adapter at {at:.1f} mm from the flange would be too slim")
     parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]
     parts += [prism(rib, -0.5, length) ^ _ramp(steel) for rib in ribs(steel)]
     away = [prism(CrossSection.circle(bore, SIDES), -fit.length - 1.0, length + 1.0)]
-    away += [*_groove(fit, steel), *_letters(name, steel, length)]
+    away += [*_groove(fit, steel), *_letters(name, steel, length), *_hollows(fit, steel, bore, settings)]
     solid = Manifold.batch_boolean([Manifold.batch_boolean(parts, OpType.Add), *away], OpType.Subtract)
     frame = joint_frame(line, at)
     base = point_in(frame, (0.0, 0.0, length))
     home = Frame(base, frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     standing = solid.transform(placement(frame)).transform(inverse(home))
-    heights = [length / 2, length + fit.length / 2]
     level = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-    least = min(section_at(standing, replace(level, origin=(0.0, 0.0, z)), tube.radius).area for z in heights)
+    halves = [(length + fit.length / 2, fit.length), (length / 2, length)]
+    stations = [(line.run, replace(level, origin=(0.0, 0.0, z)), long) for z, long in halves]
+    sections = sections_at(standing, stations, tube.radius)
+    least = min(section.area for section in sections)
     joint = Frame((0.0, 0.0, length), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
-    return MockPart(name, (line.run,), (), sound_mesh(name, standing), home, least, joint)
+    mesh = sound_mesh(name, standing)
+    return MockPart(name, (line.run,), (), mesh, home, least, joint, sections=sections)
 
 
 def _in_steel(line: Centreline, at: float, length: float, given: tuple[JointFit, Tube, MockSettings]) -> JointFit:
@@ -120,11 +123,24 @@ def _groove(fit: JointFit, steel: JointFit) -> list[Manifold]:
     return [prism(section, -RIB_LENGTH - 1.0, 0.0)]
 
 
+def _hollows(fit: JointFit, steel: JointFit, bore: float, settings: MockSettings) -> list[Manifold]:
+    """Behind the ribs, but for the grooved one: the wall follows them, and closes again at 45° above and below."""
+    wide, reach = rib_width(steel.core) - 2 * settings.tube_wall, min(fit.tip, steel.tip) - settings.tube_wall
+    deep = reach - bore
+    if wide < LEAST_HOLLOW or not 0.0 < deep < RIB_LENGTH:
+        return []
+    inner = bore - 1.0
+    profile = [(inner, -RIB_LENGTH), (bore, -RIB_LENGTH), (reach, deep - RIB_LENGTH), (reach, RIB_LENGTH - deep)]
+    profile += [(bore, RIB_LENGTH), (inner, RIB_LENGTH)]
+    upright = prism(CrossSection([profile]), -wide / 2, wide / 2).rotate((90.0, 0.0, 0.0))
+    return [upright.rotate((0.0, 0.0, math.degrees(angle))) for angle in steel.rib_angles[1:]]
+
+
 def _letters(name: str, steel: JointFit, length: float) -> list[Manifold]:
     """The name between the two ribs that are farthest apart, upright as the adapter stands."""
     angles = [*steel.rib_angles, 2 * math.pi]
     gap, first = max((after - before, before) for before, after in pairwise(angles))
     room = gap * steel.core - rib_width(steel.core) - 2 * BESIDE
-    height = HEIGHT * min(1.0, room / text_width(name))
+    height = min(LETTERS, HEIGHT * room / text_width(name))
     surface = on_round(steel.core, first + gap / 2, length / 2)
     return text_solid(name, surface, height)

@@ -220,5 +220,6 @@ def said_of(neck: Neck | None, units: str = "mm") -> tuple[str, ...]:
         return ()
     return (
         f"thin neck: {neck.area:.0f} mm² bear {neck.mass:.0f} g, {said(neck.lever, units, 0)} off, with "
-        f"{neck.stress:.1f} MPa; {ALLOWED:g} is allowed. Support the mock beyond it, or print with a thicker `wall`",
+        f"{neck.stress:.1f} MPa; {ALLOWED:g} is allowed. Support the mock beyond it, or print with a thicker "
+        "`tube_wall`, or in a joint with a thicker `wall`",
     )

@@ -17,12 +17,12 @@ from manifold3d import CrossSection, Manifold, OpType
 from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.curves.sides import SideJoint, highest
-from headergen.geometry.frames import add, axes_matrix, cross, scaled
+from headergen.geometry.frames import add, axes_matrix, cross, dot, scaled
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.mesh.tube import bore_skin, outer_skin
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import SOCKET_BOTTOM, standing
-from headergen.mock.joint import CHAMFER, SIDES, JointFit, degree_marks, joint_frame, socket, spigot
+from headergen.mock.joint import CHAMFER, FULL_RING, SIDES, JointFit, degree_marks, fins, joint_frame, socket, spigot
 from headergen.mock.lettering import HEIGHT, NOSE, RAISED, TO_COLLECTOR, UNDER_LETTERS, on_round, text_solid
 from headergen.mock.part import MockPart, hanging, sound_mesh
 from headergen.mock.seated import BESIDE, Branch, fishmouth_of, pins_of, seat_cuts
@@ -78,7 +78,9 @@ def tube_part(
     bore = bore_radius(span, least, settings)
     tube = cut_out(line, span.start, span.end)
     solid = _filled(line, span, size)
-    away = [solid_of(outer_skin(_lengthened(tube, span.upstream), bore, CHORD_ERROR).mesh)]
+    bed = _bed_frame(line, span, settings)
+    through = bore_skin(_lengthened(tube, span.upstream), bore + settings.wall, settings.wall, bed.z, CHORD_ERROR)
+    away = [solid_of(through)]
     start, end = joint_frame(line, span.start), joint_frame(line, span.end)
     if span.upstream is not None:
         solid = solid + spigot(span.upstream, BACK).transform(placement(start))
@@ -91,7 +93,6 @@ def tube_part(
         away += seat_cuts(branch.joint, settings)
     if span.downstream is not None:
         away.append(socket(span.downstream, most, bore).transform(placement(end)))
-    bed = _bed_frame(line, span, settings)
     away += _hollow(line, span, (least, bore), bed, settings)
     if span.trimmed is not None:
         away.append(_ring(size.at(span.trimmed)).transform(placement(joint_frame(line, span.trimmed))))
@@ -166,14 +167,19 @@ def _hollow(
     wide = radius - settings.tube_wall
     low = bare_start(span) if span.begins is None else max(span.start, span.begins.tube)
     low += SHELF if span.upstream is not None or span.seat is not None else 0.0
-    high = span.end - (FOOT if span.downstream is None else span.downstream.depth + CLEAR)
+    fit = span.downstream
+    finned = fit is not None and wide > fit.cavity + CLEAR
+    high = span.end - (FOOT if fit is None else FULL_RING if finned else fit.depth + CLEAR)
     if wide < bore + CLEAR:
         return []
     hollows: list[Manifold] = []
     for first, last in _between(span.branches, (low, high)):
-        opened = span.upstream is None and first == span.start
-        middle = cut_out(line, first, last - (THROUGH if opened else 0.0))
-        hollow = solid_of(outer_skin(_lengthened(middle, None) if opened else middle, wide, CHORD_ERROR).mesh)
+        opened, within = span.upstream is None and first == span.start, finned and last == high
+        middle = cut_out(line, first, span.end if within else last - (THROUGH if opened else 0.0))
+        middle = _lengthened(middle, None) if opened else middle
+        hollow = solid_of(bore_skin(middle, radius, settings.tube_wall, bed.z, CHORD_ERROR))
+        if fit is not None and within:
+            hollow = _behind_ring(hollow, joint_frame(line, span.end), fit, (radius, settings.tube_wall))
         if not opened:
             hollow = hollow ^ _vault(joint_frame(line, first), bore, bed, max(CLOSES, settings.lean))
         hollows.append(hollow)
@@ -197,6 +203,14 @@ def _between(branches: Sequence[Branch], ends: tuple[float, float]) -> Iterator[
 def bare_start(span: Span) -> float:
     """Where the tube of a part is whole all round: past its fishmouth, if it has one."""
     return span.start if span.seat is None else span.start + highest(span.seat)
+
+
+def _behind_ring(hollow: Manifold, end: Frame, fit: JointFit, sizes: tuple[float, float]) -> Manifold:
+    """A hollow that goes on into the socket, up to its full ring, around its fins; `sizes`: radius of the tube's
+    outside, and width of a fin."""
+    x, y, z = scaled(end.z, -1.0)
+    kept = hollow.trim_by_plane((x, y, z), FULL_RING - dot(end.z, end.origin))
+    return kept - fins(fit, *sizes, -fit.length).transform(placement(end))
 
 
 def _vault(mouth: Frame, radius: float, bed: Frame, lean: float) -> Manifold:

@@ -24,8 +24,8 @@ class MockSettings:
 
     bed: Vec = (220.0, 220.0, 250.0)
     gap: float = 0.2  # clearance on each side between spigot and socket
-    wall: float = 2.0  # least wall anywhere but on tubes between their joints
-    tube_wall: float = 1.2  # there: two lines of 0.6 mm
+    wall: float = 2.0  # least wall of spigots and of the rings of sockets, measured level as they are printed
+    tube_wall: float = 1.2  # of tubes between their joints, and of steel adapters: two lines of 0.6 mm
     spigot: float = 10.0
     lean: float = math.radians(50)  # a tube that leans more is divided
     straights: Literal["printed", "steel"] = "printed"

@@ -155,9 +155,9 @@ def _before_printing(settings: MockSettings, units: str) -> Iterator[str]:
     )
     lines = math.ceil(settings.tube_wall / WIDEST_LINE)
     yield (
-        f"3. Slice with {lines} perimeters, {settings.tube_wall / lines:.2f} mm wide, and 15 % infill: the tubes are "
-        f"{both(units, settings.tube_wall, 2)} thick between their joints, which is those lines and nothing between "
-        "them. Joints are thicker."
+        f"3. Slice with {lines} perimeters, {settings.tube_wall / lines:.2f} mm wide, 4 solid layers on top and 3 "
+        f"below, and 15 % infill: the tubes are {both(units, settings.tube_wall, 2)} thick between their joints, "
+        "measured level as they stand, which is those lines and nothing between them. Joints are thicker."
     )
     yield ""
 

@@ -81,12 +81,17 @@ class MockEntry(Entry):
     )
     gap: PrintGap = Field(default=0.2, description="Gap to each side between spigot and socket, in mm. Default: 0.2.")
     wall: PrintWall = Field(
-        default=2.0, description="Least wall thickness at joints and of plates, in mm, 2 or more. Default: 2."
+        default=2.0,
+        description=(
+            "Least wall thickness of spigots and of the rings of their sockets, in mm, 2 or more, measured level as "
+            "they are printed. Default: 2."
+        ),
     )
     tube_wall: PrintTubeWall = Field(
         default=1.2,
         description=(
-            "Wall thickness of the tubes between their joints, in mm, 1 or more: two lines of 0.6. Default: 1.2."
+            "Wall thickness of the tubes between their joints and of steel adapters, in mm, 1 or more, measured level "
+            "as they are printed: two lines of 0.6. Default: 1.2."
         ),
     )
     spigot: PrintSpigot = Field(default=10.0, description="Length of the spigots, in mm. Default: 10.")

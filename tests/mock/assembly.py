@@ -76,14 +76,14 @@ def end_of(mesh: TriangleMesh, near: Frame, radius: float, depth: float, spigot:
 
 
 def _bearings(section: CrossSection, radius: float, spigot: bool) -> tuple[float, ...]:
-    """Middles of the ribs of a spigot, or of the gaps of a socket's wall, in the slice."""
+    """Middles of the ribs of a spigot, or of the gaps of a socket's wall near its spigot, in the slice."""
     near = section ^ CrossSection.circle(radius + 2, 256)
-    tip = max(float(np.linalg.norm(polygon, axis=1).max()) for polygon in near.to_polygons()) if spigot else radius
+    reach = [np.linalg.norm(polygon, axis=1) for polygon in near.to_polygons()]
     if spigot:
-        found = near - CrossSection.circle(tip - 0.4, 256)
+        found = near - CrossSection.circle(max(float(each.max()) for each in reach) - 0.4, 256)
     else:
-        ring = CrossSection.circle(radius - 0.8, 256) - CrossSection.circle(radius - 1.2, 256)
-        found = ring - near
+        cavity = min(float(each.min()) for each in reach)
+        found = CrossSection.circle(cavity + 0.8, 256) - CrossSection.circle(cavity + 0.4, 256) - near
     middles = []
     for piece in found.decompose():
         if piece.area() > 0.2:

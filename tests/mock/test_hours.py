@@ -1,22 +1,27 @@
 """The hours of a fit mock, and its plates as a slicer takes them.
 
-The rule was fitted to plates of the Bogbean and two of its saddles; those of the left bank of the Glasswort, and the
-saddles of another primary, which are sliced here, were no part of that.
+The rule was fitted to plates of the Bogbean and the saddles of two of its primaries; plates of the left bank of the
+Glasswort, and the saddles of another primary, which are sliced here, were no part of that.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
+from manifold3d import Manifold
 
+from headergen.geometry.frames import WORLD
 from headergen.jobs.mock import write_plates
 from headergen.mock.build import make_mock
 from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of, printed, shared_out
 from headergen.mock.packing import pack
+from headergen.mock.part import MockPart
+from headergen.mock.solid import mesh_of
 from headergen.model import MockSettings
 from headergen.pipeline import settle
 
@@ -27,17 +32,28 @@ TIME = re.compile(r"^; estimated printing time \(normal mode\) = (?:(\d+)d )?(?:
 COMPLAINTS = re.compile(r"warning|error|empty layer|out of bounds|outside|repair|manifold", re.IGNORECASE)
 
 
-def test_hours_go_by_plastic_layers_and_the_way_between_parts() -> None:
-    """Twice the plastic in as many layers takes less than twice as long; two parts more than one of both; none none."""
-    one, double = Printed(10_000.0, 300.0), Printed(20_000.0, 300.0)
+def test_hours_go_by_plastic_and_skin() -> None:
+    """Twice the plastic in the same skin takes less than twice as long, and so does twice the skin round as much; two
+    parts take as long as one and one; none none."""
+    one, full, open_ = Printed(10_000.0, 9_000.0), Printed(20_000.0, 9_000.0), Printed(10_000.0, 18_000.0)
     assert hours_of([]) == 0.0
-    assert hours_of([one]) < hours_of([double]) < 2 * hours_of([one]) < hours_of([one, one])
+    for other in (full, open_):
+        assert hours_of([one]) < hours_of([other]) < 2 * hours_of([one])
+    assert hours_of([one, one]) == pytest.approx(2 * hours_of([one]))
     assert f"layer_height = {LAYER}" in SETTINGS.read_text(encoding="utf-8").splitlines()
+
+
+def test_the_skin_of_a_part_is_all_of_its_surface() -> None:
+    """A tube of 40 mm outside, 36 mm inside, 50 mm long: π·(40 + 36)·50 round it and in it, π·(20² − 18²) at each
+    end."""
+    tube = Manifold.cylinder(50.0, 20.0, 20.0, 720) - Manifold.cylinder(50.0, 18.0, 18.0, 720)
+    part = MockPart("P1-1", (), (), mesh_of(tube), WORLD, 0.0)
+    assert part.skin == pytest.approx(math.pi * (76.0 * 50.0 + 2 * (400.0 - 324.0)), rel=1e-4)
 
 
 def test_hours_are_shared_out_by_what_is_printed() -> None:
     """All of them, in proportion; a kind of which nothing is printed has none."""
-    one, double = Printed(10_000.0, 300.0), Printed(20_000.0, 600.0)
+    one, double = Printed(10_000.0, 9_000.0), Printed(20_000.0, 18_000.0)
     shares = dict(shared_out(12.0, {"tubes": [one], "plates": [double], "saddles": []}))
     assert shares == {"tubes": pytest.approx(4.0), "plates": pytest.approx(8.0)}
 

@@ -9,7 +9,7 @@ from assembly import manifold
 from manifold3d import CrossSection, JoinType, OpType
 
 from headergen.mock.build import Mock
-from headergen.mock.flange import spot_of
+from headergen.mock.flange import WEB, spot_of
 from headergen.mock.part import MockPart
 from headergen.model import Header
 
@@ -58,8 +58,8 @@ def plates_of(header: Header, mock: Mock) -> list[LetteredPlate]:
     found = []
     for part in (*(part for part in mock.parts if part.spigot is None), *mock.locating):
         is_flange = part not in mock.locating
-        # a flange plate is printed as thick as it is when it is faced
-        face = flange.finished if is_flange else float(part.mesh.vertices[:, 2].max())
+        # a flange plate has its letters beside its bolts, where it is thinner than when it is faced
+        face = min(WEB, flange.finished) if is_flange else float(part.mesh.vertices[:, 2].max())
         tubes = CrossSection.batch_boolean([circles[n] for n in part.runs], OpType.Add) if is_flange else None
         letters = sum(len(f"P{run.removeprefix('primary ')}") for run in part.runs) + len(part.name)
         found.append(LetteredPlate(part, face, letters, tubes or CrossSection()))

@@ -11,10 +11,11 @@ from assembly import end_of, home, manifold, place_after, turn_between
 from layers import starts_in_mid_air
 
 from headergen.geometry.curves.centreline import frame_at
-from headergen.mock.build import Mock, make_mock, weakest_necks
+from headergen.mock.build import Mock, make_mock
 from headergen.mock.collected import held_runs, plan_collectors
 from headergen.mock.part import overhang
 from headergen.mock.strength import Load, TubeSection, necks
+from headergen.mock.weakest import weakest_necks
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
 

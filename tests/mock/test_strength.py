@@ -13,10 +13,11 @@ from layers import as_trimesh
 from manifold3d import CrossSection, Manifold
 
 from headergen.geometry.mesh.triangles import Points
-from headergen.mock.build import Mock, weakest_necks
+from headergen.mock.build import Mock
 from headergen.mock.part import MockPart
 from headergen.mock.solid import mesh_of, prism
-from headergen.mock.strength import ALLOWED, modulus, said_of, section_at, sections_at
+from headergen.mock.strength import ALLOWED, TubeSection, modulus, said_of, section_at, sections_at
+from headergen.mock.weakest import weakest_necks
 from headergen.model import Frame, Header, MockSettings
 
 Demo = Callable[[str], tuple[Header, Mock]]
@@ -143,3 +144,31 @@ def test_necks_by_hand() -> None:
     assert neck.stress == pytest.approx(32 * moment / (math.pi * 6.0**3), rel=0.02)
     assert neck.area == pytest.approx(math.pi * 9.0, rel=1e-3)
     assert "thin neck: 28 mm² bear" in said_of(neck)[0]
+
+
+def test_an_adapter_bears_the_steel_that_it_holds() -> None:
+    """A rod of plastic of 50 mm, an adapter of 20 mm across, 20 mm long, half of it in each, 200 mm of steel beyond:
+    σ = 32·M/(π·d³) where the steel begins, with the set weight at its end."""
+    rod = Manifold.cylinder(50.0, 10.0, 10.0, 256)
+    frames = [replace(LEVEL, origin=(0.0, 0.0, z)) for z in np.arange(1.0, 50.0, 2.0).tolist()]
+    part = MockPart(
+        "P1-1",
+        ("primary 1",),
+        (1,),
+        mesh_of(rod),
+        LEVEL,
+        0.0,
+        sections=tuple(section_at(rod, frame, 20.0, "primary 1", 2.0) for frame in frames),
+    )
+    steel = [
+        TubeSection("primary 1", (0.0, 0.0, z), 1000.0, 5000.0, 10.0) for z in np.arange(55.0, 250.0, 10.0).tolist()
+    ]
+    pin = Manifold.cylinder(20.0, 5.0, 5.0, 256).translate((0.0, 0.0, 40.0))
+    places = [replace(LEVEL, origin=(0.0, 0.0, z)) for z in (45.0, 55.0)]
+    held = tuple(section_at(pin, frame, 20.0, "primary 1", 10.0) for frame in places)
+    adapter = MockPart("J1-1", ("primary 1",), (), mesh_of(pin), LEVEL, 0.0, sections=held)
+    found = weakest_necks([part], SETTINGS, {}, {"P1-1": steel}, ([adapter], ()))
+    hangs = 1000.0 * 200.0 * SETTINGS.density / 1000  # g of steel, its middle at 150 mm
+    moment = 9.80665e-3 * (hangs * (150.0 - 45.0) + 500.0 * (245.0 - 45.0))  # N mm, at the adapter's first section
+    assert found["J1-1"].stress == pytest.approx(32 * moment / (math.pi * 10.0**3), rel=0.02)
+    assert "J1-1" not in weakest_necks([part], SETTINGS, {}, {}, ([adapter], ()))  # where nothing hangs on it

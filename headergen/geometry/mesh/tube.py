@@ -99,14 +99,35 @@ def outer_skin(centreline: Centreline, radius: float, chord_error: float, sides:
     """
     sides = sides or chord_sides(radius, chord_error / 2)
     stations = _stations(centreline, radius, chord_error / 2)
-    rings = _rings(stations, radius, sides)
+    mesh = _closed_by_discs(_rings(stations, radius, sides), stations)
+    error = sagitta(radius, 2 * math.pi / sides) + _largest_turn_sagitta(centreline, radius, chord_error / 2)
+    return Skin(mesh, error)
+
+
+def bore_skin(centreline: Centreline, radius: float, wall: float, up: Vec, chord_error: float) -> TriangleMesh:
+    """The full body within a wall that is `wall` thick in every cut square to `up`, as a printer lays it; `radius`: of
+    the wall's outside, all in mm.
+
+    A wall whose outward normal n is that far from square to `up` is wall·√(1 − (n·up)²) thick, which is exact for a
+    plane wall: of a tube that leans by θ, wall·cos θ where it leans. Raises ValueError as `outer_skin`.
+    """
+    sides, stations = chord_sides(radius, chord_error / 2), _stations(centreline, radius, chord_error / 2)
+    centres = np.array([station[0] for station in stations])[:, None, :]
+    outward = _rings(stations, 1.0, sides) - centres
+    thick = wall * np.sqrt(np.maximum(1.0 - (outward @ np.array(up)) ** 2, 0.0))
+    rings = centres + outward * (radius - thick)[..., None]
+    return _closed_by_discs(rings, stations)
+
+
+def _closed_by_discs(rings: Points, stations: Sequence[Station]) -> TriangleMesh:
+    """One wall through all rings (stations, sides, 3), with a disc on each end."""
+    _, sides, _ = rings.shape
     centre = len(rings) * sides
     faces = np.concatenate(
         [_walls(0, len(rings), sides), _disc(0, sides, centre)[:, ::-1], _disc(centre - sides, sides, centre + 1)]
     )
     vertices = np.concatenate([rings.reshape(-1, 3), [stations[0][0], stations[-1][0]]])
-    error = sagitta(radius, 2 * math.pi / sides) + _largest_turn_sagitta(centreline, radius, chord_error / 2)
-    return Skin(TriangleMesh(vertices, faces, closed=True), error)
+    return TriangleMesh(vertices, faces, closed=True)
 
 
 def skin_after(before: Points, centreline: Centreline, radius: float, chord_error: float) -> TriangleMesh:
