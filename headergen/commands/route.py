@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shlex
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -104,6 +105,11 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
     help="Leave angles and lengths as they were found: no whole degrees. Repeats a search that Ctrl-C ended.",
 )
 @click.option(
+    "--last-as-found",
+    is_flag=True,
+    help="The same for the last of several searches alone (--rounds 30+12). Repeats one that Ctrl-C ended.",
+)
+@click.option(
     "--count",
     is_flag=True,
     help="Keep to the bends on hand: of kinds that the stock list counts, none are bought. Of the others there are "
@@ -161,8 +167,9 @@ def route(
     _draw_answers(spec, found, wanted.meshes)
     if found.stopped:
         left = [run.name for run in found.answers[0].draft.runs if run.to_find]
+        rough = f", angles of {_list(found.rough)} not yet made whole degrees" if found.rough else ""
         rest = f"; still to be found: {', '.join(left)}" if left else ""
-        raise stop(INTERRUPTED, f"stopped; this is the best so far, its angles not yet made whole degrees{rest}")
+        raise stop(INTERRUPTED, f"stopped; this is the best so far{rough}{rest}")
 
 
 def _shared(rounds: tuple[tuple[int, ...], ...], jobs: int | None) -> dict[str, Any]:
@@ -235,8 +242,7 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any,
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
             again = f"{only}--seed {seed}, stopped while places were tried"
-        again += " --as-found" if effort.as_found or found.stopped else ""
-        again += ", ended by Ctrl-C: its angles are not whole degrees" if found.stopped else ""
+        again += _as_it_ended(effort, found)
         again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note, anew))
@@ -244,6 +250,25 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any,
         click.echo(line)
     for line in costs_of(found.answers[: len(targets)]):
         click.echo(line)
+
+
+def _as_it_ended(effort: Any, found: Any) -> str:
+    """For the top line: what repeats angles that were left as they were found, and what Ctrl-C left undone."""
+    runs = found.answers[0].draft.runs
+    left = [run.name for run in runs if run.to_find]
+    all_rough = effort.as_found or (found.rough and len(found.tries) < 2)
+    again = " --as-found" if all_rough else " --last-as-found" if found.rough or effort.last_as_found else ""
+    if not found.stopped:
+        return again
+    rough = [f"{'its angles' if all_rough else f'the angles of {_list(found.rough)}'} are not whole degrees"]
+    undone = [*(rough if found.rough else ()), *([f"{_list(left)} still to be found"] if left else ())]
+    return f"{again}, ended by Ctrl-C: {', '.join(undone)}"
+
+
+def _list(names: Sequence[str]) -> str:
+    from headergen.words.say import say_list
+
+    return say_list(list(names))
 
 
 def _say_what_it_comes_to(wanted: PathsToFind, found: Any) -> None:

@@ -48,8 +48,8 @@ def find_paths(
             stack.callback(end, children[-1])
 
         def search(part: Draft, given: Effort) -> Any:
-            all_of_it = len(part.runs) == len(draft.runs)
-            of = "" if all_of_it else " and ".join(run.name for run in part.runs if run.to_find)
+            names = [run.name for run in part.runs if run.to_find]
+            of = "" if len(names) == sum(run.to_find for run in draft.runs) else " and ".join(names)
             return _until_stopped(children, (part, dict(meshes), given, known), lambda so: watch(replace(so, of=of)))
 
         return in_stages(draft, effort, search)
@@ -66,7 +66,8 @@ def _until_stopped(children: list[Child], task: Any, watch: Callable[[Sofar], No
             raise
         shares = tuple(state.rounds) if len(children) > 1 else ()
         rounds = sum(state.rounds) if shares else best.rounds
-        return replace(best, rounds=rounds, shares=shares, stopped=True)
+        rough = tuple(run.name for run in task[0].runs if run.to_find)
+        return replace(best, rounds=rounds, shares=shares, stopped=True, rough=rough)
 
 
 @dataclass

@@ -28,6 +28,7 @@ class Effort:
     as_found: bool = (
         False  # angles stay as they were found, lengths too: nothing is made whole or brought to its target
     )
+    last_as_found: bool = False  # the same in the last of `searches` alone
     relax: bool = False  # if nothing is found, search as long again for a change that would help, not in the rest only
     places: int | None = None  # number of places tried for movable collectors; None: half of the seconds
     lengths: bool = False  # search as long again for the shortest and the longest equal length; so does relax
@@ -58,6 +59,7 @@ class Effort:
         if not self.searches:
             return own
         rounds = self.searches[min(number, len(self.searches) - 1)]
+        own = replace(own, as_found=self.as_found or (self.last_as_found and number >= len(self.searches) - 1))
         return replace(own, rounds=sum(rounds), shares=rounds if len(rounds) > 1 else ())
 
     def anew(self) -> Self:

@@ -134,7 +134,8 @@ def _with_rest(task: _Task, stage: int, here: Routed, wanted: int) -> Routed:
             whole += [_joined(answer, each) for each in after.answers]
             said += after.findings
         if after.stopped:
-            return replace(here, answers=tuple(whole)[:wanted], findings=(*here.findings, *said), stopped=True)
+            said = [*here.findings, *said]
+            return replace(here, answers=tuple(whole)[:wanted], findings=tuple(said), stopped=True, rough=after.rough)
     if not whole:
         return replace(here, answers=(), findings=(*_none_after(task, stage), *missing))
     fewer = say_fewer(len(whole), wanted) if stage == 0 else ()

@@ -22,6 +22,7 @@ from headergen.spec.routed import routed_text
 from headergen.words.say import say_length
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "solve" / "route"))
+from test_stages import PAIR
 from wanted import TWO
 
 
@@ -236,3 +237,35 @@ def test_count_keeps_to_the_bends_on_hand_and_stands_in_the_top_line(tmp_path: P
     (tmp_path / "shelf.yaml").write_text(COUNTED.replace(", count: 1", ""), encoding="utf-8")
     refused = CliRunner().invoke(commands, ["route", str(spec), "--count", "--rounds", "12"])
     assert refused.exit_code == 2 and "--count needs a stock list that counts bends" in refused.output
+
+
+def test_ctrl_c_in_a_later_search_leaves_a_command_that_repeats_what_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The primaries are in whole degrees, the run after them is as it was found; or all that is there."""
+    find, during = search.find_paths, ["secondary main"]
+
+    def interrupted(draft, meshes, effort, watch, known):  # type: ignore[no-untyped-def]
+        def pressed(sofar: search.Sofar) -> None:
+            if sofar.of in during and sofar.bends:
+                raise KeyboardInterrupt
+
+        return find(draft, meshes, effort, pressed, known)
+
+    spec, target = tmp_path / "pair.yaml", tmp_path / "pair_routed.yaml"
+    spec.write_text(PAIR, encoding="utf-8")
+    monkeypatch.setattr(search, "find_paths", interrupted)
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "10+6"])
+    assert done.exit_code == INTERRUPTED and "angles of secondary main not yet made whole degrees" in done.output
+    top, rest = target.read_text(encoding="utf-8").split("\n", 1)
+    assert "--last-as-found, ended by Ctrl-C: the angles of secondary main are not whole degrees" in top
+    during[:] = ["primary 1 and primary 2"]
+    done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "10+6"])
+    assert done.exit_code == INTERRUPTED and "still to be found: secondary main" in done.output
+    first = target.read_text(encoding="utf-8").split("\n", 1)[0]
+    assert "--as-found, ended by Ctrl-C: its angles are not whole degrees, secondary main still to be found" in first
+    monkeypatch.setattr(search, "find_paths", find)
+    command = top.split(" by headergen ")[1].split(", ended")[0].split()
+    again = CliRunner().invoke(commands, [command[0], str(spec), *command[1:]])
+    assert again.exit_code == 0, again.output
+    assert target.read_text(encoding="utf-8").split("\n", 1)[1] == rest

@@ -61,7 +61,8 @@ class Routed:
     rounds: int
     places: int = 0  # tried for movable collectors
     findings: tuple[Finding, ...] = ()
-    stopped: bool = False  # by Ctrl-C, before the whole degrees
+    stopped: bool = False  # by Ctrl-C
+    rough: tuple[str, ...] = ()  # names of runs that Ctrl-C left without whole degrees
     cut: bool = False  # by the clock, during the whole degrees
     shares: tuple[int, ...] = ()  # of the rounds, if several processes searched
     tries: tuple[tuple[int, ...], ...] = ()  # the rounds of each search by its processes, if it was in stages

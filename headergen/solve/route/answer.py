@@ -51,7 +51,7 @@ class Answer:
     @property
     def spread(self) -> float:
         """Difference between the longest and the shortest into collectors, besides required differences."""
-        found = zip(self.draft.runs, self.survey.lengths, strict=True)
+        found = zip(self.survey.header.runs, self.survey.lengths, strict=True)  # the draft may have more to find
         lengths = {run: length for run, length in found if has_common_length(run)}
         own = {run: run.target or 0.0 for run in lengths}
         off = [length - own[run] for run, length in lengths.items()]
