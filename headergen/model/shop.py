@@ -387,9 +387,9 @@ class CutTemplate:
     `heights`: of the cut above the base line, at equal steps round the tube from the witness line; they go to the right
     when the cut is up and the tube is seen from outside. The base line is square to the tube, `base` mm along it from
     the middle of the mitre, positive toward the collector's outlet. `count`: tubes with this cut; `bores`: which, where
-    not all of them have it. Of a fishmouth, `collector` is the run that the tube `run` stands on; `base` counts from
-    its axis. Of a first end sawn to its lean, `collector` is the flange of the tube `run`, the cut is toward it, the
-    witness line on the longest side, and `base` counts from the middle of the cut.
+    not all of them have it. Of a fishmouth, `collector` is the run that the tube `run` stands on, with its first end if
+    `at_start`; `base` counts from its axis. Of a first end sawn to its lean, `collector` is the flange of the tube
+    `run`, the cut is toward it, the witness line on the longest side, and `base` counts from the middle of the cut.
     """
 
     name: str
@@ -401,6 +401,7 @@ class CutTemplate:
     heights: tuple[float, ...]
     bores: tuple[int, ...] = ()
     run: str = ""
+    at_start: bool = True
 
 
 @dataclass(frozen=True)

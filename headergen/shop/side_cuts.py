@@ -23,7 +23,8 @@ def fishmouth_templates(header: Header) -> Iterator[CutTemplate]:
         heights = [-fishmouth_height(joint, 2 * math.pi * k / PLACES) for k in range(PLACES)]
         base = min(heights) - ABOVE_BASE
         above = tuple(height - base for height in heights)
-        yield CutTemplate(name, joint.host, "fishmouth", joint.branch.radius, 1, base, above, run=joint.run)
+        radius, at_start = joint.branch.radius, joint.at_start
+        yield CutTemplate(name, joint.host, "fishmouth", radius, 1, base, above, run=joint.run, at_start=at_start)
 
 
 def hole_templates(header: Header) -> Iterator[HoleTemplate]:

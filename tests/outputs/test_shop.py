@@ -100,7 +100,7 @@ def test_clocking_in_sixty_fourths_and_said_from_the_flange(bench: tuple[Header,
         assert arc == pytest.approx(21.2 * abs(mark.angle), abs=0.05)
         top = int(row["arc on the outside (1/64 in)"].removesuffix("/64"))
         assert top * 25.4 / 64 == pytest.approx(21.2 * abs(mark.angle), abs=25.4 / 128 + 1e-9)
-        way = row["direction, looking from the flange along the tube"]
+        way = row["direction, looking along the tube from its start"]
         assert way == ("" if abs(mark.angle) < 1e-6 else "clockwise" if mark.angle > 0 else "counter-clockwise")
 
 

@@ -288,10 +288,17 @@ def _template(each: CutTemplate) -> dict[str, Any]:
         "tubes": each.count,
         **({"bores": list(each.bores)} if each.bores else {}),
         **({"run": each.run} if each.run else {}),
+        **(_fishmouth(each) if each.what == "fishmouth" else {}),
         "outside_diameter_mm": _rounded(2 * each.radius),
         "base_mm": _rounded(each.base),
         "ordinates_mm": [_rounded(height) for height in each.heights[:: len(each.heights) // ORDINATES]],
     }
+
+
+def _fishmouth(each: CutTemplate) -> dict[str, Any]:
+    """Which end of its tube, and by how much the sides of the cut differ."""
+    depth = max(each.heights) - min(each.heights)
+    return {"end": "first" if each.at_start else "last", "depth_mm": _rounded(depth)}
 
 
 def _hole(each: HoleTemplate) -> dict[str, Any]:

@@ -162,10 +162,10 @@ def lean_cuts_table(header: Header, shop: Shop) -> ShopTable:
 
 
 def turns_table(header: Header, shop: Shop) -> ShopTable:
-    """Turns are given as seen when looking from the flange along the tube."""
+    """Turns are given as seen when looking along the tube from its start."""
     starts = {run.name: start_of(run) for run in header.runs}
     heads = (
-        *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking from the flange along the tube"),
+        *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking along the tube from its start"),
         *("arc on the outside (mm)", "arc on the outside (1/64 in)", "level (deg)", "seen from above, it bends"),
     )
     rows = tuple(

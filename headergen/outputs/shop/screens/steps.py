@@ -12,7 +12,7 @@ from headergen.outputs.shop.lean_cuts import SEEN
 from headergen.outputs.shop.screens.figures import Reading, amount, arcs, figure, figures, value_at, without_sign
 from headergen.words.closing import of_hundred, said_of_rare_closing, said_otherwise
 from headergen.words.numbers import in_units
-from headergen.words.say import capital, say_list
+from headergen.words.say import capital, say_list, say_way
 
 LEANT = (("saw_deg", "saw, from square"), ("longest_mm", "longest side"), ("shortest_mm", "shortest side"))
 SAW = (
@@ -40,6 +40,7 @@ TABLE = (
 )
 FEED = (("feed_mm", "feed"), ("rotation_deg", "rotate"))
 BEND_TO = (("bend_to_deg", "bend to"), ("bend_deg", "is left"), ("radius_mm", "CLR"))
+ON = "joint on "  # what stands before the other tube's name where a tube starts on its side
 DONE = (("out_mm", "out"), ("x_mm", "along x"), ("y_mm", "along y"), ("lean_deg", "lean"))
 
 
@@ -79,6 +80,7 @@ def screens(data: Any) -> Iterator[Screen]:
         for number in range(len(run["pieces"])):
             yield _added(data, k, number)
         yield from _closing(data, k)
+        yield from _holes(data, k)
         lengths = (("cut_length_mm", "cut length"), ("sawn_length_mm", "with what is left on"))
         yield _finished(data, f"/runs/{k}", f"tube-{k + 1}", lengths)
     for k, tube in enumerate(data["bent"]):
@@ -123,6 +125,9 @@ def _added(data: Any, k: int, number: int) -> Screen:
     groups = [_pieces(data, k, number), *_saws(data, k, number)]
     if number == 0:
         groups += _to_the_lean(data, f"/runs/{k}")
+        groups += _to_the_fishmouth(data, k, "first")
+    if number == len(run["pieces"]) - 1:
+        groups += _to_the_fishmouth(data, k, "last")
     if apart:
         title = f"Begin the {run['ends_at']}'s side; joint {number} is closed last"
         tick, ticked = "It is sawn and dressed", "dressed"
@@ -238,6 +243,37 @@ def _to_the_lean(data: Any, within: str) -> Iterator[WorkStep]:
     yield WorkStep("Lean", "Saw its first end to the lean", said, shown)
 
 
+def _to_the_fishmouth(data: Any, k: int, end: str) -> Iterator[WorkStep]:
+    """An end that stands on the side of another tube."""
+    name = data["runs"][k]["name"]
+    for number, each in enumerate(data["templates"]):
+        if each["cut"] == "fishmouth" and (each["run"], each["end"]) == (name, end):
+            said = (
+                f"By template {each['template']}, its witness line on the side toward the end of {each['collector']}. "
+                "Lengths count, net, to where the axes of both tubes meet."
+            )
+            deep = figure(data, f"/templates/{number}/depth_mm", "deepest, from its tips")
+            after = f"It sits on {each['collector']} all round; the hole there is cut by {each['template']} as well."
+            yield WorkStep(f"Fit {end}", f"Saw its {end} end to the fishmouth", said, (deep,), after)
+
+
+def _holes(data: Any, k: int) -> Iterator[Screen]:
+    """The holes in a tube for those that stand on it, before they go on."""
+    name = data["runs"][k]["name"]
+    for number, each in enumerate(data["holes"]):
+        if each["in"] == name:
+            x, y, z = each["faces"]
+            said = (
+                f"By template {each['template']}, wrapped round the tube: its line up in the middle of the side that "
+                f"faces {say_way((x, y, z))} as the engine stands, its line across this far from the start:"
+            )
+            at = figure(data, f"/holes/{number}/from_start_mm", "along the middle")
+            after = f"Dress the edge inside. {capital(each['for'])} sits on it; tack that before the tube comes off."
+            step = WorkStep("Hole", f"Cut the hole for {each['for']}", said, (at,), after)
+            title, screen = f"Hole for {each['for']}", f"tube-{k + 1}-hole-{each['template']}"
+            yield Screen(screen, capital(name), title, "The hole is cut", "cut", (step,))
+
+
 def _origin(data: Any, piece: Any, mark: Any) -> str:
     """The end from which a saw line is measured; legs differ, so each is named with its length."""
     leg = {"first leg": "first_leg_mm", "second leg": "second_leg_mm"}.get(mark["measured_from"])
@@ -264,10 +300,11 @@ def _turn(data: Any, k: int, number: int) -> Iterator[WorkStep]:
     for t, mark in marks:
         within, way = f"/runs/{k}/turns/{t}", _way(mark["angle_deg"])
         before = f"the bend of piece {mark['turns_from']}" if mark["turns_from"] else f"x of the {run['starts_at']}"
+        seen = SEEN if run["starts_at"] == "flange" else "seen looking along the tube from its start"
         turned = without_sign(data, f"{within}/angle_deg", way)
         level = figure(data, f"{within}/level_deg", "level shows", "+")
         shown = (*arcs(data, f"{within}/arc_mm"), turned, level)
-        yield WorkStep("Turn", "Turn", f"From {before}, {SEEN}: {way}.", shown, _levelled(mark, run["starts_at"]))
+        yield WorkStep("Turn", "Turn", f"From {before}, {seen}: {way}.", shown, _levelled(mark, run["starts_at"]))
 
 
 def _levelled(mark: Any, start: str) -> str:
@@ -300,7 +337,9 @@ def _check(data: Any, k: int, number: int) -> Iterator[WorkStep]:
 def _finished(data: Any, within: str, name: str, lengths: tuple[tuple[str, str], ...]) -> Screen:
     tube = value_at(data, within)
     run = capital(tube["name"] if "name" in tube else tube["run"])
-    said = "From the middle of where it starts, on the flange face or its outlet, to the middle of its end:"
+    start = str(tube.get("starts_at", ""))
+    on = f"the axis of {start.removeprefix(ON)}" if start.startswith(ON) else "the flange face or its outlet"
+    said = f"From the middle of where it starts, on {on}, to the middle of its end:"
     lean = "The lean is between the end's direction and straight out."
     groups = (
         WorkStep("End", "The finished tube", said, figures(data, f"{within}/finished", DONE), lean),
