@@ -249,7 +249,14 @@ def _apart(links: Sequence[BuiltPiece], line: Centreline, start: Pose) -> float:
     frame = Frame(_vec(start[1]), _vec(start[0][:, 0]), _vec(start[0][:, 1]), _vec(start[0][:, 2]))
     smooth = trace(frame, steps, line.run)
     fine = _points(smooth, EVERY / 8)
-    return float(max(np.linalg.norm(fine - point, axis=1).min() for point in _points(line, EVERY)))
+    return float(max(_from_chords(fine, point) for point in _points(line, EVERY)))
+
+
+def _from_chords(corners: Array, point: Array) -> float:
+    """The distance of a point from a row of chords."""
+    start, way = corners[:-1], np.diff(corners, axis=0)
+    share = np.clip(((point - start) * way).sum(axis=1) / (way * way).sum(axis=1), 0.0, 1.0)
+    return float(np.linalg.norm(start + share[:, None] * way - point, axis=1).min())
 
 
 def _points(line: Centreline, every: float) -> Array:

@@ -36,6 +36,7 @@ STEP = 1e-6  # mm and rad, for slopes
 JUMP = (2e-4, 0.05)  # rad, mm: a face away from where its pieces put it, if their errors do not explain it
 TRUSTED = 0.1  # of its spread is left to a value that was measured
 FAR, FAR_TURNED = 40.0, math.radians(15)  # from where the pieces put a face, beyond which a reading cannot be
+SURE, LEAST, LEAST_TURNED = 8.0, 5.0, math.radians(3)  # spreads of the hand, or so much, that may explain a reading
 RADIUS_OFF = 1.5  # mm between the radius of a rim and that of the tube
 APART = 4.0  # multiples of `within` by which a reading may disagree with the others
 SUM_OFF = 0.4  # mm by which gaps across a hole may differ from what it is wider
@@ -125,7 +126,7 @@ def _placed(half: HalfBuilt, face: tuple[int, str], indices: Sequence[int], sinc
         values[straight] *= np.isin(np.arange(VALUES), (TURN, ANGLE, LAST), invert=True)
     now = with_pieces(half, [p.changed(values[i - own.start]) if i in own else p for i, p in enumerate(pieces)])
     pose = _moved(_face(now, face), jump)
-    _must_agree(half, read, pose, predicted)
+    _must_agree(half, read, pose, predicted, _explained(half, own, predicted))
     if last >= 0:
         to = _moved_about(_face(now, (last + 1, "end")), _face(now, face)[1], jump)
         bare = replace(now.pieces[last], jump=None)
@@ -143,7 +144,7 @@ def _placed_in_bore(half: HalfBuilt, face: tuple[int, str], read: Sequence[_Read
         rows, slopes = _linear(half, read, pose, np.zeros((0, VALUES, 6)), range(0))
         jump = jump + _step(rows, slopes, (np.zeros((0, VALUES)), np.zeros((0, VALUES))), jump, loose=True)
     pose = _moved(predicted, jump)
-    _must_agree(half, read, pose, predicted)
+    _must_agree(half, read, pose, predicted, (FAR, FAR_TURNED))
     bore = _moved_about(half.bore, predicted[1], jump)
     return replace(half, bore=bore), _left(half, read, face, pose, predicted)
 
@@ -335,15 +336,25 @@ def _plate_can_be(half: HalfBuilt, index: int, plate: PlateReading) -> None:
                 )
 
 
-def _must_agree(half: HalfBuilt, read: Sequence[_Read], pose: Pose, predicted: Pose) -> None:
+def _explained(half: HalfBuilt, own: range, predicted: Pose) -> tuple[float, float]:
+    """How far (mm, rad) errors of the hand can have taken a face from where its pieces put it."""
+    hand, count = half.tube.hand, math.sqrt(max(len(own), 1))
+    turned = count * math.hypot(hand.clocking, hand.square, hand.square, hand.bend)
+    reach = float(np.linalg.norm(predicted[1] - half.forward()[own.start if len(own) else 0][1]))
+    away = count * hand.length + turned * reach
+    return min(max(SURE * away, LEAST), FAR), min(max(SURE * turned, LEAST_TURNED), FAR_TURNED)
+
+
+def _must_agree(half: HalfBuilt, read: Sequence[_Read], pose: Pose, predicted: Pose, most: tuple[float, float]) -> None:
+    """`most`: how far from where its pieces put it (mm, rad) a face can be."""
     away, turned = _off(pose, predicted)
-    if away > FAR or turned > FAR_TURNED:
+    if away > most[0] or turned > most[1]:
         message = (
             f"this puts the face {away:.0f} mm and {math.degrees(turned):.0f}° from where its pieces put it; is it the "
             "right piece, and in engine axes?"
         )
         raise ReadingError(read[0].index, message)
-    sizes = [_size(half, each, pose) for each in read]
+    sizes = [float(np.abs(each.residual(pose, _flat(half, each.reading))).max()) for each in read]
     worst = int(np.argmax(sizes))
     if sizes[worst] > APART:
         others = "the other readings of this face" if len(read) > 1 else "what its pieces allow"

@@ -70,6 +70,7 @@ Slight = Annotated[float, angle(-90, 90), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
 Pull = Annotated[float, angle(0, 10), WithJsonSchema(ANGLE_SCHEMA), ANGLE]
 RowPlace = Annotated[float, length(-FARTHEST_ROWS, FARTHEST_ROWS), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
 Apart = Annotated[float, length(1, 1000), WithJsonSchema(LENGTH_SCHEMA), LENGTH]
+AS_FAR = 1.01  # by which marks may seem farther apart after welding than before, read by a rule
 Marks = Annotated[tuple[Apart, Apart], BeforeValidator(items(2, "a pair of lengths, [before, after],"))]
 Gaps = Annotated[
     tuple[SlidingGap, SlidingGap, SlidingGap, SlidingGap],
@@ -124,6 +125,12 @@ class JointAsBuiltEntry(Entry):
     def _something(self) -> Self:
         if not given(self, ("marks", "pulled", "clocking")):
             raise complain("nothing measured is given", "give marks, pulled or clocking")
+        if self.marks is not None and self.marks[1] > self.marks[0] * AS_FAR:
+            raise complain(
+                "the marks are farther apart after welding, and a weld only draws them together",
+                "write [before, after] welding",
+                at=("marks",),
+            )
         if "toward" in self.model_fields_set and self.pulled is None:
             raise complain("toward is the side of pulled, which is missing", at=("toward",))
         return self

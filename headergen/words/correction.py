@@ -101,8 +101,11 @@ def said_of_lengths(run: CorrectedRun, units: str) -> str:
     said = f"{name} is then {now} of centreline; planned {planned}."
     if run.apart is None:
         return f"{said} No path of its steps runs like that ({run.why}), so its planned path is written."
+    if run.apart < NO_LENGTH:
+        return f"{said} The path written for it is that of the tube."
     return (
-        f"{said} The path written for it is within {say_length(run.apart, units)} of the tube, whose joints have kinks."
+        f"{said} The path written for it is within {say_length(run.apart, units)} of the tube, whose joints "
+        "have kinks; the gaps said here are the tube's own."
     )
 
 

@@ -101,6 +101,8 @@ def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result
             "as_built: [{primary: 1, welded: [0], ends: [{after: 1, point: [0, 500, 0], direction: [0, 0, -1]}]}]\n",
             "from where its pieces put it",
         ),
+        (AS_BUILT.replace("[-67.4, 159.0,", "[-67.4, 167.0,"), "this disagrees with the other readings of this face"),
+        (AS_BUILT.replace("offset: 60.6", "offset: 40.6"), "puts the face 20 mm and 10° from where its pieces put it"),
     ],
 )
 def test_what_cannot_be_is_named_with_its_place(as_built: str, said: str, tmp_path: Path) -> None:

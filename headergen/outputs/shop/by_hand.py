@@ -207,12 +207,15 @@ def _pieces(numbers: list[int]) -> str:
 def _said_of_closing(closing: Closing, hand: HandSettings, said: _EndWords, units: str) -> Iterator[str]:
     joint, needed = closing.joint, (closing.end_spare, closing.slide, hand.spring, hand.step, hand.spring + hand.step)
     end, slide, spring, step, most = (say_length(each, units) for each in needed)
-    spares = [f"{say_length(spare, units)} more than its net length there" for _, spare in closing.spare_on]
-    has = [f"piece {piece} has {spare}" for (piece, _), spare in zip(closing.spare_on, spares, strict=True)]
+    (first, spare), *others = closing.spare_on
+    has = f"Piece {first} has {say_length(spare, units)}"
+    for other, rest in others:
+        has += f", and piece {other} {say_length(rest, units)},"
+    has += " more than its net length there"
     yield (
         f"Close at joint {joint}, between pieces {joint} and {joint + 1}: turn and slide the end piece until the two "
         f"sides line up with least step and kink; where that is more than {most} of step or {say_angle(hand.kink)} of "
-        f"kink, or leaves a hole, turn and slide on until none is. {capital(say_list(has))}, and the {said.end} {end}: "
+        f"kink, or leaves a hole, turn and slide on until none is. {has}, and the {said.end} {end}: "
         "cut off what stands over, dress both faces to the kink, half of it on each."
     )
     yield (
