@@ -254,6 +254,28 @@ def test_a_line_across_a_leg_of_a_u_stays_on_its_page(checked: Checked, tmp_path
     assert sum(math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND, abs=0.01) for ends in across) == 2
 
 
+def test_a_bend_larger_than_a_page_takes_as_few_as_it_can(checked: Checked, tmp_path: Path) -> None:
+    """It is 150 mm from its centre to the end of a line, and 28 mm or more of a leg on the other side: too wide for a
+    page. With legs that short it fits upward, so it takes two pages and not four."""
+    bend = StockBend(90.0, math.pi / 2, (90.0, 120.0), None)
+    marks = [cut(1, "end", math.radians(angle), middle=90.0 + 90.0 * math.radians(angle)) for angle in (10.0, 52.0)]
+    pages = pages_of([flat_bend(9, bend, 30.15, marks)], sheet(checked), tmp_path)
+    assert len(pages) == 2
+    for number, page in enumerate(pages, 1):
+        assert f"part {number} of 2 across, 1 of 1 up" in page.extract_text().splitlines()
+
+
+def test_the_title_of_a_tape_in_parts_stays_on_its_page(checked: Checked, tmp_path: Path) -> None:
+    mark = TurnMark("secondary balance", 2, 3, 1, 1.0, 30.0, 0.5, True)
+    figure = tape(mark, 38.1, "outlet")
+    pages = pages_of([figure], sheet(checked), tmp_path)
+    assert len(pages) == 2
+    for number, page in enumerate(pages, 1):
+        lines = page.extract_text().splitlines()
+        assert figure.title in lines and f"part {number} of 2 across, 1 of 1 up" in lines
+        assert stringWidth(figure.title, BOLD, TEXT) * POINT < FULL_SIZE_ROOM[0]
+
+
 def test_a_lay_flat_drawing_says_what_the_bend_is_to_be_checked_by(checked: Checked, tmp_path: Path) -> None:
     """As measured where it was: CLR, angle, legs, and both diameters of its oval; else 3 % of 42.4 mm either way round
     the nominal, which is 41.764 to 43.036."""

@@ -92,7 +92,7 @@ def flat_bend(
     real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
     arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
     comes_in = _as_it_comes_in(real, radius, units, oval)
-    legs, beyond, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs) + len(across))
+    legs, beyond, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs))
     across = [line for line in across if line.saw <= legs[line.leg]]
     words = [*comes_in, *_legend([*arcs, *across])]
     left, low = (min(each[k] for each in corners) - EDGE for k in (0, 1))
@@ -142,21 +142,31 @@ def _reach(bend: StockBend, radius: float) -> Point:
 def _fitting(
     bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], words: int
 ) -> tuple[Point, float, list[Point]]:
-    """What fits on a page beside the texts: the part of both legs that is drawn, how far lines across legs are extended
-    outside, and the extent of the drawing.
+    """What fits on a page: the part of both legs that is drawn, how far lines across legs are extended outside, and the
+    extent of the drawing.
 
-    Lines that a full drawing would have come first, then their extension, then the legs.
+    Beside it there are `words` lines of text, and one for each line across a leg. Lines that a full drawing would have
+    come first, then their extension, then the legs. What fits no page is to take as few as it can.
     """
-    room = FULL_SIZE_ROOM[0] - 2 * EDGE, FULL_SIZE_ROOM[1] - 10 - 2 * EDGE - LINE * words
+    room = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 10
     needed = max((line.saw for line in lines[1] if line.saw <= LEGS_SHOWN[0]), default=0.0)
     tries = sorted(product(BEYONDS, LEGS_SHOWN), key=lambda each: each[1] < needed)
+    large = list[tuple[int, tuple[Point, float, list[Point]]]]()
     for beyond, most in tries:
         legs = min(bend.legs[0], most), min(bend.legs[1], most)
         corners = list(_corners(bend, radius, lines, (legs, beyond)))
-        if all(max(each[k] for each in corners) - min(each[k] for each in corners) <= room[k] for k in (0, 1)):
+        said = words + sum(line.saw <= legs[line.leg] for line in lines[1])
+        wide, high = (max(each[k] for each in corners) - min(each[k] for each in corners) + 2 * EDGE for k in (0, 1))
+        high += LINE * said
+        if wide <= room[0] and high <= room[1]:
             return legs, beyond, corners
-    legs = min(bend.legs[0], LEGS_SHOWN[0]), min(bend.legs[1], LEGS_SHOWN[0])
-    return legs, BEYOND, list(_corners(bend, radius, lines, (legs, BEYOND)))
+        large.append((_pages(wide, high), (legs, beyond, corners)))
+    return min((each for each in large if min(each[1][0]) >= min(needed, *bend.legs)), key=lambda each: each[0])[1]
+
+
+def _pages(wide: float, high: float) -> int:
+    """On how many pages a drawing is printed that does not fit on one."""
+    return math.ceil(wide / FULL_SIZE_ROOM[0]) * math.ceil(high / (FULL_SIZE_ROOM[1] - 12))
 
 
 def _corners(

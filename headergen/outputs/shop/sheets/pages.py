@@ -19,6 +19,7 @@ FOOT_LINES, FOOT_STEP, NUMBER_ROOM = 2, 4.7, 38.0  # lines and mm: of the text a
 SIZES = re.compile(r" (?=(?:or|then|growing) )")  # where the text at the foot may be parted
 HASH_APART = 4.0  # mm between the job and the hash at the head
 BAR = 100.0  # mm
+EDGE_LETTER = 3.0  # mm that a letter at the edge of a drawing stands out
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
 
 
@@ -198,7 +199,8 @@ def _tile(
         _draw_bars(canvas, job, how)
         canvas.setFont(BOLD, TEXT / MM)
         part = f"part {column + 1} of {of[0]} across, {row + 1} of {of[1]} up"
-        canvas.drawString(LEFT + 7, LOW + high + 5, f"{figure.title}; {part}")
+        canvas.drawString(LEFT + 7, LOW + high + 9.5, figure.title)
+        canvas.drawString(LEFT + 7, LOW + high + 5, part)
         canvas.saveState()
         canvas.translate(LEFT, LOW)
         _to_scale(canvas, job)
@@ -206,7 +208,8 @@ def _tile(
             for y in (0.0, high):
                 _register(canvas, (x, y))
         path = canvas.beginPath()
-        path.rect(0, 0, wide, high)
+        first, last = (EDGE_LETTER if at else 0.0 for at in (column == 0, column == of[0] - 1))
+        path.rect(-first, 0, first + wide + last, high)
         canvas.clipPath(path, stroke=0)
         canvas.translate(-column * wide, -row * high)
         figure.draw(canvas)
