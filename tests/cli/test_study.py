@@ -26,6 +26,9 @@ from headergen.study import with_best
 from tests.cli.calls import ROOT, called, run
 from tests.cli.watching import HANGS
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "solve" / "route"))
+from test_stages import PAIR
+
 SEDGE = ROOT / "specs" / "sedge.yaml"
 STUDY = """\
 format: 1
@@ -295,3 +298,28 @@ def _until(there: Any) -> None:
             return
         time.sleep(0.1)
     raise AssertionError("it did not come, however long this waited")
+
+
+SECONDARY = """\
+format: 1
+spec: pair.yaml
+rounds: 10
+vary:
+  between: {key: limits.between_tubes, values: [6, 7]}
+"""
+
+
+@pytest.mark.slow
+def test_a_secondary_is_found_in_every_case(tmp_path: Path) -> None:
+    """Primaries first, then the tube after their collector; each routed file says the rounds of both searches."""
+    (tmp_path / "pair.yaml").write_text(PAIR, encoding="utf-8")
+    (tmp_path / "s.yaml").write_text(SECONDARY, encoding="utf-8")
+    done = called("study", "s.yaml", "--jobs", "1", cwd=tmp_path)
+    assert done.returncode == 0 and "2 of 2 cases routed" in done.stdout, done.stdout + done.stderr
+    for between in (6, 7):
+        routed = tmp_path / "out" / "s" / f"between_{between}_routed.yaml"
+        draft = read_spec(routed)[1]
+        assert draft.limits.between_tubes == between and not any(run.to_find for run in draft.runs)
+        assert any(not run.is_primary and len(run.steps) > 2 for run in draft.runs)
+        assert "--rounds 10+10" in routed.read_text(encoding="utf-8").split("\n", 1)[0]
+        assert called("check", routed).returncode == 0
