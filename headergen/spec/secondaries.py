@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +11,7 @@ from headergen.geometry.curves.sides import hosts_first, placed, with_ends_of
 from headergen.geometry.frames import point_in
 from headergen.geometry.merge.design import FEWEST, merge_of
 from headergen.geometry.merge.lobes import MergeError
-from headergen.model import Bore, Centreline, Collector, Draft, Outlet, Run, secondary_name
+from headergen.model import Bore, Centreline, Collector, Draft, Outlet, Run, SpecPath, secondary_name
 from headergen.spec.complaint import Trouble
 from headergen.spec.draft import fits_of, growths_in, joined_steps, plain_steps, starts_of
 from headergen.spec.growth import without_idle_growths
@@ -79,6 +79,9 @@ def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
     """Each outlet must go into at most one bore, by its own tube, and none may lead back to its own collector."""
     collectors = {name: entry for name, entry in _mapping(data, "collectors").items() if isinstance(entry, dict)}
     users: dict[str, str] = {}
+    items = data.get("chassis")
+    found = [each for each in items if isinstance(each, dict)] if isinstance(items, list) else []
+    banks = [str(each.get("name")).strip() for each in found if "header" in each]
     for name, entry in collectors.items():
         listed = entry.get("bores")
         bores: list[Any] = listed if isinstance(listed, list) else []
@@ -88,17 +91,17 @@ def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
             yield Trouble(("collectors", name, "bores"), message)
         for k, source in named:
             here = f"bore {k + 1} of collector {name}"
-            yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source))
+            yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source), banks)
             users[source] = here
     yield from _circles(collectors)
     yield from _paths(data, collectors, users)
 
 
 def _user(
-    collectors: dict[str, Any], path: tuple[str | int, ...], source: str, before: str | None
+    collectors: dict[str, Any], path: SpecPath, source: str, before: str | None, banks: Sequence[str]
 ) -> Iterator[Trouble]:
     if source not in collectors:
-        yield Trouble(path, f"no collector is called {source}", f"there is {', '.join(collectors)}")
+        yield from _unknown(collectors, path, source, banks)
     elif before is not None:
         yield Trouble(path, f"the outlet of {source} goes into two bores: here and into {before}")
     elif missing := _missing(collectors[source]):
@@ -107,6 +110,15 @@ def _user(
         yield Trouble(("collectors", source, "end"), f"the outlet of {source} goes on, so it has no end of its own")
     elif isinstance(bores := collectors[source].get("bores"), list) and len(bores) < FEWEST:
         yield Trouble(path, f"collector {source} has one bore only, so it has no merge and no outlet to come from")
+
+
+def _unknown(collectors: dict[str, Any], path: SpecPath, source: str, banks: Sequence[str]) -> Iterator[Trouble]:
+    if source in banks:
+        message = f"{source} is a header in a file of its own, so its outlet cannot go into a collector here"
+        hint = "write both headers in one spec: flanges: has a plate for each head"
+        yield Trouble(path, message, hint)
+    else:
+        yield Trouble(path, f"no collector is called {source}", f"there is {', '.join(collectors)}")
 
 
 def _missing(entry: dict[str, Any]) -> list[str]:
