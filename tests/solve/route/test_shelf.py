@@ -16,7 +16,8 @@ from headergen.solve.route.cost import is_whole
 from headergen.solve.route.layout import Layout, LayoutTube, seen
 from headergen.solve.route.problem import problem_of
 from headergen.solve.route.search import search
-from headergen.solve.route.shelf import in_stock, to_make_whole, with_whole
+from headergen.solve.route.shelf import beside_the_others, in_stock, to_make_whole, with_whole
+from headergen.solve.route.starts import pooled
 
 SHELF = tuple(StockBend(63.5, math.radians(angle), (80.0, 80.0)) for angle in (180, 90, 60, 45, 30))
 
@@ -66,4 +67,18 @@ def test_a_search_with_a_shelf_uses_whole_bends(tmp_path: Path) -> None:
     bends = [step for p in best.draft.primaries for step in p.steps if isinstance(step, Bend)]
     cuts = {term.what: term for term in best.terms}["arc cuts"]
     whole = sum(is_whole(bend, SHELF) for bend in bends)
-    assert whole >= 2 and cuts.amount == len(bends) - whole and cuts.each == 304.0
+    assert whole >= 0.9 * len(bends) and cuts.amount == len(bends) - whole and cuts.each == 304.0
+
+
+def test_one_tube_is_brought_to_the_shelf_beside_the_others(tmp_path: Path) -> None:
+    """The other tube stays as it is; the first one gets whole bends, as many as it has or one less."""
+    problem = problem_of(stocked(tmp_path), {})
+    best = next(islice(search(replace(problem, draft=replace(problem.draft, stock=None)), 0), 8, None)).best
+    assert best is not None and not any(run.held for run in best.layout.runs)
+    pool = pooled(problem, 0, [best.layout.runs[0]])
+    for made in beside_the_others(problem, best.layout, 0, pool):
+        assert made.runs[1] is best.layout.runs[1]
+        angles, held = seen(problem, 0, made.runs[0], 2)[2], made.runs[0].held
+        assert any(held) and all(abs(a - h) < 1e-8 for a, h in zip(angles, held, strict=True) if h > 0.0)
+        assert seen(problem, 0, made.runs[0], 2)[3] == pytest.approx(made.length, abs=1e-6)
+    assert list(beside_the_others(problem, best.layout, 0, pool)), "one way at least"
