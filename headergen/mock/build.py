@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise
@@ -49,6 +49,7 @@ from headergen.shop.stage import pieces_of
 Report = Callable[[str, int, int], None]  # stage, done, total
 OnFailure = Callable[[str, Exception], None]  # name of a part or of a kind of parts, and its error
 STAGE = "mock"
+THICKER = 1.5  # times the wall of a tube: that of an adapter that needs it
 Made = TypeVar("Made")
 _Held = Sequence[tuple[Run, Centreline]]
 _Tubes = Sequence[tuple[RunPlan, tuple[Twin, ...]]]  # each run, and what stands for its pieces
@@ -171,6 +172,10 @@ def make_mock(
     hung = {} if trial.failed else hung_on(collectors, made, carried, settings)
     propped = frozenset(plan.run.name for plan in plans if plan.ends_on_another)
     weakest = {} if trial.failed else weakest_necks(parts, settings, hung, steel, (adapters, propped))
+    if weak := frozenset(each.name for each in adapters if each.name in weakest and said_of(weakest[each.name])):
+        adapters = _adapters((tubes, fits), settings, trial, weak)
+        bare = replace(bare, adapters=adapters)
+        weakest = weakest_necks(parts, settings, hung, steel, (adapters, propped))
     return _on_beds(_with_straights(bare, (tubes, collectors)), tubes, weakest)
 
 
@@ -394,8 +399,14 @@ def _with_joints(tubes: _Tubes, settings: MockSettings) -> tuple[MockSettings, l
     return replace(settings, steel_after=adapted, without_key=free), notes
 
 
-def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Trial) -> tuple[MockPart, ...]:
-    """A steel adapter for each joint at which steel follows plastic: those asked for, then those of steel straights."""
+def _adapters(
+    planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Trial, weak: Container[str] = ()
+) -> tuple[MockPart, ...]:
+    """A steel adapter for each joint at which steel follows plastic: those asked for, then those of steel straights.
+
+    Those that would be `weak` are half as thick again: three lines in place of two.
+    """
+    thicker = replace(settings, tube_wall=THICKER * settings.tube_wall)
     tubes, fits = planned
     cuts = {(plan.run.name, cut.joint): cut.at for plan, _ in tubes for cut in cuts_of(plan)}
     plans = {plan.run.name: plan for plan, _ in tubes}
@@ -406,14 +417,13 @@ def _adapters(planned: tuple[_Tubes, Fits], settings: MockSettings, trial: _Tria
     for plan, twins in tubes:
         for twin in (twin for twin in twins if twin.is_steel):
             wanted.setdefault((plan.run.name, twin.start), adapter_before(plan, twin, settings.letter))
-    return tuple(
-        adapter
-        for (run, at), name in wanted.items()
-        for adapter in trial.parts(
-            name,
-            partial(adapter_part, name, plans[run].line, (at, fits[run, at]), tube_at(plans[run].run, at), settings),
-        )
-    )
+
+    def made(run: str, at: float, name: str) -> tuple[MockPart, ...]:
+        plan, given = plans[run], thicker if name in weak else settings
+        joint = (at, fits[run, at])
+        return trial.parts(name, partial(adapter_part, name, plan.line, joint, tube_at(plan.run, at), given))
+
+    return tuple(adapter for (run, at), name in wanted.items() for adapter in made(run, at, name))
 
 
 def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockSettings) -> PrintedPart:

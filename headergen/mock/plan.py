@@ -205,7 +205,7 @@ def steel_in(
         if low > start:
             starts.add(start)
             cuts.append(low)
-        if end - high >= LEG:
+        if end - high >= LEG and mine[0].end > high + SAME:  # not only what locating plates ask for past the steel
             starts.add(high)
             cuts.append(high)
     return tuple(cuts), frozenset(starts)

@@ -42,6 +42,15 @@ def test_a_random_header_prints(seed: int) -> None:
 
 
 @pytest.mark.slow
+def test_what_plates_ask_for_past_a_last_bend_is_no_steel() -> None:
+    """Some primaries of this header end in a bend, and their plates want more than a leg past it: that is printed."""
+    header = random_header(0)
+    mock = make_mock(header, MockSettings(straights="steel"))
+    pieces = {(piece.run, piece.number) for piece in mock.pieces}
+    assert mock.straights and all((each.run, each.piece) in pieces for each in mock.straights)
+
+
+@pytest.mark.slow
 @pytest.mark.series
 @pytest.mark.parametrize("seed", MORE)
 def test_thirty_more_print(seed: int) -> None:

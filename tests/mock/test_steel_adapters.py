@@ -16,6 +16,7 @@ from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart, overhang
+from headergen.mock.strength import ALLOWED
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
 from headergen.shop.pieces import run_joints
@@ -140,3 +141,14 @@ def test_a_joint_that_is_not_printed_has_no_adapter_and_is_not_free(adapted: tup
     assert mock.settings.steel_after == mock.settings.without_key == (("primary 3", 5),)
     assert any(note.startswith("There is no steel adapter J3-6") for note in mock.notes)
     assert any(note.startswith("Joint 6 of primary 3 (") and "is not free to turn" in note for note in mock.notes)
+
+
+def test_an_adapter_that_bears_much_has_three_lines() -> None:
+    """With 300 g more on the end of primary 1 its first adapter would be a thin neck with two; the last one would not.
+    Three lines round the same core hold a quarter more plastic at the least."""
+    header = settle(ROOT / "specs" / "bogbean.yaml").with_runs({"primary 1"})
+    mock = make_mock(header, MockSettings(straights="steel", plates=False, weight=800.0))
+    facts = {adapter.name: fact for adapter in mock.adapters for fact in mock.facts if fact.name == adapter.name}
+    first, *_, last = facts
+    assert facts[first].smallest_section > 1.25 * facts[last].smallest_section
+    assert all(0.0 < fact.stress < ALLOWED and not fact.notes for fact in facts.values())
