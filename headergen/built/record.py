@@ -8,13 +8,17 @@ from typing import Any
 
 from headergen.built.stage import Corrected
 from headergen.built.state import planned_pieces
-from headergen.model import Act, Draft
+from headergen.model import Act, Arc, Draft, Segment
 
 FORMAT = 1
 
 
 def record_of(draft: Draft, found: Sequence[Corrected]) -> dict[str, Any]:
-    """Lengths in mm, angles in degrees; None for what was not measured."""
+    """Lengths in mm, angles in degrees; None for what was not measured.
+
+    `centreline`: of a run once that is done, in engine axes, with every kink, and with a step at a face that was
+    measured away from where its pieces put it; None if nothing closes it.
+    """
     return {
         "record": FORMAT,
         "header": draft.job.title,
@@ -25,10 +29,19 @@ def record_of(draft: Draft, found: Sequence[Corrected]) -> dict[str, Any]:
                 "run": each.correction.run,
                 "pieces": list(_pieces(each)),
                 "joints": list(_joints(each, draft.shop.shrinkage)),
+                "centreline": None if each.line is None else [_segment(part) for part in each.line.segments],
             }
             for each in found
         ],
     }
+
+
+def _segment(part: Segment) -> dict[str, Any]:
+    """A straight, or an arc whose centre is `radius` from its start, toward `inside`."""
+    found: dict[str, Any] = {"start": list(part.start), "along": list(part.tangent), "length": part.length}
+    if isinstance(part, Arc):
+        found |= {"radius": part.radius, "angle": math.degrees(part.angle), "inside": list(part.normal)}
+    return found
 
 
 def _pieces(each: Corrected) -> Iterator[dict[str, Any]]:

@@ -105,7 +105,7 @@ def said_of_lengths(run: CorrectedRun, units: str) -> str:
         return f"{said} The path written for it is that of the tube."
     return (
         f"{said} The path written for it is within {say_length(run.apart, units)} of the tube, whose joints "
-        "have kinks; the gaps said here are the tube's own."
+        "have kinks; the gaps said here are the tube's own, and its record has its centreline."
     )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from pypdf import PdfReader
+from scipy.spatial.transform import Rotation
 
 from headergen.commands import commands
 from headergen.geometry.curves.centreline import frame_at
@@ -71,6 +73,27 @@ def test_the_record_has_what_was_planned_measured_and_done(corrected: tuple[Path
     assert any(joint["done"] for run in record["runs"] for joint in run["joints"])
     said = call("hand", *[corrected[0] / "half_record.json"] * 6)
     assert said.exit_code == 0 and "shrinkage: 0.45 mm" in said.output and "from 6 measured in 6 headers" in said.output
+
+
+def test_the_record_has_the_tube_as_it_is_with_its_kinks(corrected: tuple[Path, Result]) -> None:
+    """Segment by segment, walked by another library: each begins where the one before ends, but for kinks along its
+    way, and the last ends in its bore, or as far out of it as the end piece is slid."""
+    record = json.loads((corrected[0] / "half_record.json").read_text(encoding="utf-8"))
+    bores = np.array([[-330, 140, -330], [-330, 200, -330]])
+    for run in record["runs"]:
+        kinks, end, way = [], None, None
+        for part in run["centreline"]:
+            start, along = np.array(part["start"]), np.array(part["along"])
+            if end is not None and way is not None:
+                assert np.linalg.norm(start - end) < 0.5, "a face as measured is where its pieces do not put it"
+                kinks.append(math.degrees(math.acos(min(1.0, float(along @ way)))))
+            end, way = start + part["length"] * along, along
+            if "radius" in part:
+                turn = Rotation.from_rotvec(math.radians(part["angle"]) * np.cross(along, part["inside"]))
+                centre = start + part["radius"] * np.array(part["inside"])
+                end, way = centre + turn.apply(start - centre), turn.apply(along)
+        assert 0.3 < max(kinks) < 3.0 and way == pytest.approx([-0.8, 0, -0.6], abs=0.01)
+        assert np.linalg.norm(bores - end, axis=1).min() < 0.5
 
 
 def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result]) -> None:
