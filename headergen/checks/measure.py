@@ -16,7 +16,7 @@ from headergen.checks.tube_gaps import BOUNDARY, TOUCHING, tube_gaps
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
-from headergen.geometry.curves.own_crossing import nearest_own_places
+from headergen.geometry.curves.own_crossing import is_far_from_itself, nearest_own_places
 from headergen.geometry.curves.run import run_bodies
 from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
 from headergen.geometry.distance.cones import exact_groups, parts_to_index, parts_to_plane
@@ -126,6 +126,8 @@ def own_crossings(tubes: Iterable[tuple[Run, Centreline]]) -> Iterator[OwnCrossi
     """Where each of these runs crosses itself."""
     for run, centreline in tubes:
         body = tube_body(centreline, widest_radius(run))
+        if is_far_from_itself(body, 2 * body.radius):
+            continue
         found = nearest_own_places(body, radii_along(run) if is_stepped(run) else None)
         if found is not None and found[0] < sum(tube_at(run, at).radius for at in found[1:]) - TOUCHING:
             distance, first, second = found

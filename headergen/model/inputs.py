@@ -393,10 +393,10 @@ class LengthTarget:
 class CostWeights:
     """Cost weights of paths to be found: the lowest total wins. A degree of bend costs 1.
 
-    `Routing.tidy` makes `crossing`, `doubling_back`, `stray` and `family` count more or less.
+    `Routing.tidy` makes those from `crossing` to `family` count more or less.
     """
 
-    bend: float = 30.0  # each bend
+    bend: float = 36.0  # each bend
     weld: float = 6.0  # each joint between pieces of stock
     cut: float = 4.0  # each bend that is cut from a larger one, where there is a stock list
     radius: float = 4.0  # each change of radius within a tube
@@ -405,8 +405,10 @@ class CostWeights:
     side_by_side: float = 10.0  # subtracted for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # subtracted for a tube that runs its whole length along named lines
     other_bank: float = 10.0  # each diameter of a path's mean distance from the other bank's mirrored path
-    crossing: float = 30.0  # two tubes that cross in a view along an axis or into the ports
-    doubling_back: float = 15.0  # each diameter that a tube runs back toward its port
+    crossing: float = 45.0  # two tubes that cross in a view along an axis or into the ports
+    doubling_back: float = 25.0  # each diameter that a tube runs back toward its port
+    parting: float = 1.5  # each degree by which two neighbours run in different directions, on average along them
+    sprawl: float = 90.0  # each diameter by which the header is wider than its ports and bores
     stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis
     family: float = 20.0  # each tube unlike its image, where ports and bores are the same up to a shift or a mirror
     blocked: float = 40.0  # each socket, plug or sensor that has no room

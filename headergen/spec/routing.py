@@ -47,7 +47,7 @@ Bends = Annotated[int, BeforeValidator(_bends), WithJsonSchema({"type": "integer
 class CostWeightsEntry(Entry):
     """Penalties of a path beside its degrees of bend; the lowest total wins. Each may be left out."""
 
-    bend: Weight = Field(default=DEFAULTS.bend, description="Penalty for each bend, in degrees of bend. Default: 30.")
+    bend: Weight = Field(default=DEFAULTS.bend, description="Penalty for each bend, in degrees of bend. Default: 36.")
     weld: Weight = Field(
         default=DEFAULTS.weld, description="Penalty for each joint between pieces of stock. Default: 6."
     )
@@ -79,11 +79,19 @@ class CostWeightsEntry(Entry):
     )
     crossing: Weight = Field(
         default=DEFAULTS.crossing,
-        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 30.",
+        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 45.",
     )
     doubling_back: Weight = Field(
         default=DEFAULTS.doubling_back,
-        description="Penalty for each diameter that a tube runs back toward its port. Default: 15.",
+        description="Penalty for each diameter that a tube runs back toward its port. Default: 25.",
+    )
+    parting: Weight = Field(
+        default=DEFAULTS.parting,
+        description="Penalty for each degree by which two neighbours run in different directions. Default: 1.5.",
+    )
+    sprawl: Weight = Field(
+        default=DEFAULTS.sprawl,
+        description="Penalty for each diameter by which the header is wider than its ports and bores. Default: 90.",
     )
     stray: Weight = Field(
         default=DEFAULTS.stray,
@@ -233,8 +241,8 @@ class RouteEntry(Entry):
     tidy: Tidy = Field(
         default=0.5,
         description=(
-            "How much crossings, doubling back, stray straights and broken families count against fewest "
-            "bends, 0 to 1. Default: 0.5."
+            "How much the look of the whole counts against fewest bends, 0 to 1: crossings, doubling back, neighbours "
+            "that part, sprawl, stray straights, broken families. Default: 0.5."
         ),
     )
     cost_weights: CostWeightsEntry = Field(

@@ -40,7 +40,7 @@ from headergen.solve.route.families import strangers
 from headergen.solve.route.layout import Layout, finished, seen
 from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, problem_of
-from headergen.solve.route.starts import PER_BEND, pool_of
+from headergen.solve.route.starts import pool_of
 from headergen.solve.route.tidiness import corners_of, crossing_pairs, doubled_back, views_of
 
 HERE = Path(__file__).resolve()
@@ -48,6 +48,7 @@ TREE = HERE.parents[2]
 SEARCHES = HERE.with_name("route_runs.py")
 STARTS = 60  # of a tube by itself, for each number of bends
 BEST = 4  # of them that are finished
+PER_BEND = 30.0  # degrees that a bend costs, whatever it costs in a tree
 EIGHT_SECONDS = 20.0
 SCAN = "scan"  # the same header as another
 

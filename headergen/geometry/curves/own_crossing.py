@@ -16,6 +16,7 @@ from headergen.geometry.curves.body import Body, points_along
 
 SAMPLE = 2.0  # mm; a crossing narrower than this along both legs is under half a sample deep
 ZOOM_ROUNDS = 8
+COARSE = 0.25  # radii between the samples that show that most tubes are far from themselves
 
 
 Radii = Callable[[Array], Array]  # outside radii at lengths (n,)
@@ -41,6 +42,19 @@ def nearest_own_places(body: Body, radii: Radii | None = None) -> tuple[float, f
         step /= 4
     a, b = points_along(body, np.array([first, second]))
     return float(np.linalg.norm(a - b)), first, second
+
+
+def is_far_from_itself(body: Body, reach: float) -> bool:
+    """Whether any two places at least π·radius apart along a body are certainly more than `reach` from each other.
+
+    Each place is within half a step of a sample. False proves nothing.
+    """
+    low, high = body.span
+    at = np.linspace(low, high, math.ceil((high - low) / (COARSE * body.radius)) + 1)
+    step = at[1] - at[0]
+    points = points_along(body, at)
+    off = ((points[:, None] - points[None]) ** 2).sum(axis=2)
+    return bool((off[at[None] - at[:, None] >= math.pi * body.radius - step] > (reach + step) ** 2).all())
 
 
 def _nearest_pair(body: Body, places: tuple[Array, Array], apart: float, radii: Radii | None) -> tuple[float, float]:

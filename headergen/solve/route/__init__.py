@@ -7,10 +7,11 @@ whatever its unknowns are, and the search need not spend effort on closing it. A
 so that the last descent works on the requirements alone (`kernels/`, `layout.py`). A descent finds what is near its
 start. Starts come from several sources, because each finds headers that the others miss: random starts of all tubes at
 once, pools of single tubes that a beam search combines to sets (`starts.py`, `choose.py`), bundles that follow one tube
-(`bundles.py`), and headers in parts: a family's tubes as images of each other, or two halves (`parts.py`). Swaps of
-tubes and bores, images of tubes, and the removal of bends improve a header once found (`search.py`). Random starts of a
-general optimiser on the same requirements solve fewer headers in the same time; tests/benchmarks/bench_route_starts.py
-compares them.
+(`bundles.py`), and headers in parts: a family's tubes as images of each other, or two halves (`parts.py`). Images of
+tubes, the removal of bends, pairs of tubes sought anew between the others (`rerouting.py`), and swaps of tubes and
+bores improve a header once found (`search.py`); only what then looks cheaper is descended to its end, and checked.
+Random starts of a general optimiser on the same requirements solve fewer headers in the same time;
+tests/benchmarks/bench_route_starts.py compares them.
 
 The model samples tubes and chassis, and is never relied on: every answer has been judged by the exact checks, with the
 digits that are written (`answer.py`). Work is cut into rounds that do not depend on the clock, so a seed and a number

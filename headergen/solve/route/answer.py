@@ -88,18 +88,42 @@ def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[F
 
 def answer_of(problem: RouteProblem, layout: Layout, below: float = math.inf) -> Answer | None:
     """A layout as an answer; None if it costs `below` or more, or fails a check."""
+    priced = priced_of(problem, layout)
+    return None if priced is None else checked(problem, priced, below)
+
+
+@dataclass(frozen=True, eq=False)
+class Priced:
+    """A layout with its paths as they are written and what they cost, before the checks."""
+
+    draft: Draft
+    terms: tuple[CostTerm, ...]
+    layout: Layout
+
+    @cached_property
+    def cost(self) -> float:
+        return total(self.terms)
+
+
+def priced_of(problem: RouteProblem, layout: Layout) -> Priced | None:
+    """A layout as paths with their cost; None if no tube can follow it, or a bend is not allowed."""
     paths = _paths_of(problem, layout)
     bends = [step for path in paths or () for step in path if isinstance(step, Bend)]
     if paths is None or not all(is_in_range(bend, problem.draft.routing) for bend in bends):
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
     terms = (*cost_terms(draft, [run.key for run in problem.wanted], problem.families), *problem.moved)
-    if total(terms) >= below:
+    return Priced(draft, terms, layout)
+
+
+def checked(problem: RouteProblem, priced: Priced, below: float = math.inf) -> Answer | None:
+    """What is priced as an answer; None if it costs `below` or more, or fails a check."""
+    if priced.cost >= below:
         return None
-    measured, errors = accept(draft, problem.meshes)
-    terms = (*terms, blocked(draft, measured.reaches), *not_on_hand(measured.header))
+    measured, errors = accept(priced.draft, problem.meshes)
+    terms = (*priced.terms, blocked(priced.draft, measured.reaches), *not_on_hand(measured.header))
     wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
-    return None if wrong else Answer(draft, measured, terms, layout)
+    return None if wrong else Answer(priced.draft, measured, terms, priced.layout)
 
 
 def _paths_of(problem: RouteProblem, layout: Layout) -> list[tuple[Step, ...]] | None:

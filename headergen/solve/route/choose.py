@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.cost import price_of_crossing
+from headergen.solve.route.cost import price_of_crossing, price_of_parting, price_of_sprawl
 from headergen.solve.route.kernels.crossings import crossings
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.problem import Numbers, RouteProblem
-from headergen.solve.route.starts import Pool
-from headergen.solve.route.tidiness import views_of
+from headergen.solve.route.starts import Pool, pooled
+from headergen.solve.route.tidiness import (
+    AROUND,
+    apart_all_along,
+    directions,
+    neighbours,
+    reach_of,
+    reach_of_ends,
+    views_of,
+)
 
 BEAM = 500
 CHILDREN = 25  # of each set that is kept
-SETS = 24
+SETS = 12
 NEVER = 1e9
 THIRD = 3  # of the points of a tube that are enough to see crossings
 
@@ -33,8 +42,9 @@ def sets_of(
         return []
     order = sorted(range(problem.count), key=lambda k: len(pools[k].runs))
     costs = pair_costs(problem, pools, per_overlap, crossed)
+    nothing = np.full((1, len(AROUND)), -np.inf)
     states: Numbers = np.arange(len(pools[order[0]].runs), dtype=np.int64)[:, None]
-    total = pools[order[0]].cost.copy()
+    total = pools[order[0]].cost + sprawled(problem, nothing, pools[order[0]])[0]
     for done in range(1, problem.count):
         found = _one_more(problem, pools, order[: done + 1], states, total, costs)
         if found is None:
@@ -58,24 +68,55 @@ def pair_costs(
     for a in range(problem.count):
         for b in range(a):
             one, other = pools[a], pools[b]
-            together = bool(problem.group[a] == problem.group[b])
-            cost = beside(problem, one, other, together, per_overlap, crossed)
+            cost = beside(problem, (one, a), (other, b), per_overlap, crossed)
             cost[one.bores[:, None] == other.bores[None]] = NEVER
             costs[a, b], costs[b, a] = cost, cost.T
     return costs
 
 
 def beside(
-    problem: RouteProblem, one: Pool, other: Pool, together: bool, per_overlap: float, crossed: float = 1.0
+    problem: RouteProblem, mine: tuple[Pool, int], his: tuple[Pool, int], per_overlap: float, crossed: float = 1.0
 ) -> Array:
-    """What the candidates of one tube (A,) cost beside those of another (B,): (A, B), for overlaps and crossings."""
+    """What the candidates (A,) of one tube cost beside those (B,) of another: (A, B).
+
+    For overlaps, for crossings and, if they are neighbours, for parting. Each is given with its number.
+    """
+    (one, a), (other, b) = mine, his
+    together = bool(problem.group[a] == problem.group[b])
     deep = overlaps(one.points, other.points, one.lengths, other.lengths, together, problem.want)
     cost: Array = per_overlap * deep**2
     price = crossed * price_of_crossing(problem.draft)
     if price > 0.0:
         views = np.array(views_of(problem.wanted))
         cost += price * crossings(_flat(one.points, views), _flat(other.points, views))
+    price = price_of_parting(problem.draft)
+    if price > 0.0 and (b in neighbours(problem.wanted, a) or a in neighbours(problem.wanted, b)):
+        ports = problem.ports[a, :3], problem.ports[b, :3]
+        cost += price * apart_all_along(directions(one.points), directions(other.points), *ports)
     return cost
+
+
+def sprawled(problem: RouteProblem, reaches: Array, pool: Pool) -> Array:
+    """What sets (S, 26) that reach so far cost more for sprawl with each candidate (C,) of one more tube: (S, C)."""
+    price, ends = price_of_sprawl(problem.draft), reach_of_ends(problem.wanted)
+    if price == 0.0:
+        return np.zeros((len(reaches), len(pool.runs)))
+    beyond = np.maximum(reaches - ends, 0.0)
+    theirs = np.maximum(reach_of(pool.points) - ends, 0.0)
+    more: Array = np.maximum(theirs[None] - beyond[:, None], 0.0).mean(axis=2)
+    return price * more
+
+
+def looks(problem: RouteProblem, layout: Layout) -> float:
+    """What a layout costs by those terms by which sets are chosen, whatever it still misses."""
+    pools = [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
+    each = sum(float(pool.cost[0]) for pool in pools)
+    shared = sum(
+        float(beside(problem, (pools[a], a), (pools[b], b), 0.0)[0, 0]) for a, b in combinations(range(len(pools)), 2)
+    )
+    ends = reach_of_ends(problem.wanted)
+    reach = np.max([reach_of(pool.points[0]) for pool in pools], axis=0)
+    return each + shared + price_of_sprawl(problem.draft) * float(np.maximum(reach - ends, 0.0).mean())
 
 
 def _flat(points: Array, views: Array) -> Array:
@@ -93,7 +134,8 @@ def _one_more(
 ) -> tuple[Numbers, Array] | None:
     """The beam with one more tube, the last of `order`; None if no set can be continued."""
     tube = order[-1]
-    cost = total[:, None] + pools[tube].cost[None]
+    reaches = np.max([reach_of(pools[k].points)[states[:, place]] for place, k in enumerate(order[:-1])], axis=0)
+    cost = total[:, None] + pools[tube].cost[None] + sprawled(problem, reaches, pools[tube])
     for place, other in enumerate(order[:-1]):
         cost = cost + costs[other, tube][states[:, place]]
     taken = np.stack([pools[other].bores[states[:, place]] for place, other in enumerate(order[:-1])], axis=1)

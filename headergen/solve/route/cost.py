@@ -22,7 +22,15 @@ from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, norm, subtract, unit
 from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, Step, StockBend, Straight, Vec
 from headergen.solve.route.families import Family, strangers
-from headergen.solve.route.tidiness import corners_of, crossing_pairs, doubled_back, stray_straights, views_of
+from headergen.solve.route.tidiness import (
+    corners_of,
+    crossing_pairs,
+    doubled_back,
+    parting,
+    sprawl,
+    stray_straights,
+    views_of,
+)
 
 ONLY = 300.0  # degrees more for each arc cut where nothing but the shelf's angles are wanted
 EVENLY = 0.5  # of `tidy`: the weights of the whole as they are in the spec
@@ -74,6 +82,12 @@ def _width(draft: Draft, wanted: Sequence[Run]) -> float:
     return wanted[0].tube.outside_diameter if wanted else draft.tube.outside_diameter
 
 
+def price_of_bend(draft: Draft) -> float:
+    """Degrees that a bend costs, with a joint on either side."""
+    weights = draft.routing.cost_weights
+    return weights.bend + 2.0 * weights.weld
+
+
 def price_of_crossing(draft: Draft) -> float:
     """Degrees that two tubes cost which cross in a view."""
     return draft.routing.tidy / EVENLY * draft.routing.cost_weights.crossing
@@ -83,6 +97,17 @@ def price_of_doubling_back(draft: Draft) -> float:
     """Degrees that a millimetre of doubling back costs."""
     routing = draft.routing
     return routing.tidy / EVENLY * routing.cost_weights.doubling_back / draft.tube.outside_diameter
+
+
+def price_of_parting(draft: Draft) -> float:
+    """Degrees that a degree costs by which two neighbours run in different directions."""
+    return draft.routing.tidy / EVENLY * draft.routing.cost_weights.parting
+
+
+def price_of_sprawl(draft: Draft) -> float:
+    """Degrees that a millimetre costs by which a header is wider than its ports and bores."""
+    routing = draft.routing
+    return routing.tidy / EVENLY * routing.cost_weights.sprawl / draft.tube.outside_diameter
 
 
 def bends_in_stock(draft: Draft, wanted: Sequence[Run]) -> tuple[StockBend, ...]:
@@ -142,6 +167,9 @@ def _as_a_whole(
     yield CostTerm("crossings seen", crossing_pairs(points, views_of(wanted)), price_of_crossing(draft))
     back = sum(map(doubled_back, points)) / width
     yield CostTerm("diameters doubled back", back, tidy * weights.doubling_back)
+    if tidy * weights.parting > 0.0:
+        yield CostTerm("degrees that neighbours part", parting(wanted, lines), tidy * weights.parting)
+    yield CostTerm("diameters of sprawl", sprawl(wanted, points) / width, tidy * weights.sprawl)
     yield CostTerm("stray straights", stray_straights(wanted, lines), tidy * weights.stray)
     if families:
         broken = sum(strangers(draft, family) for family in families)

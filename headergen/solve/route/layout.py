@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -121,15 +121,21 @@ def seen(problem: RouteProblem, tube: int, run: LayoutTube, count: int = 36) -> 
     return points, straights, angles, float(length)
 
 
-def polished(problem: RouteProblem, layout: Layout) -> Layout | None:
-    """A layout that meets the sampled model, with few bends and none too flat; None if it does not get there."""
+def polished(
+    problem: RouteProblem, layout: Layout, is_worth_it: Callable[[Layout], bool] = lambda _: True
+) -> Layout | None:
+    """A layout that meets the sampled model, with few bends and none too flat; None if it does not get there.
+
+    `is_worth_it` is asked half way: bends only become sharper after that, as the penalty on them fades.
+    """
     layout, missing = settled(problem, layout, (3.0, 0.3), 15, COARSE)
     if missing > 12.0:
         return None
     layout, missing = settled(problem, layout, (1.0, 0.3))
     if missing > 8.0:
         return None
-    return finished(problem, without_slivers(problem, layout))
+    layout = without_slivers(problem, layout)
+    return finished(problem, layout) if is_worth_it(layout) else None
 
 
 def finished(problem: RouteProblem, layout: Layout) -> Layout | None:

@@ -5,6 +5,7 @@ So a seed and a number of rounds always give the same answers, however long the 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
@@ -17,9 +18,9 @@ from numpy.random import Generator as Chance
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
-from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.answer import Answer, Priced, checked, priced_of
 from headergen.solve.route.bundles import bundles
-from headergen.solve.route.choose import beside, sets_of
+from headergen.solve.route.choose import beside, looks, sets_of, sprawled
 from headergen.solve.route.growing import without_growths
 from headergen.solve.route.layout import (
     HELD,
@@ -34,8 +35,10 @@ from headergen.solve.route.layout import (
 )
 from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import Numbers, RouteProblem
+from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
 from headergen.solve.route.shelf import beside_the_others, closed, to_make_whole, with_whole
 from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
+from headergen.solve.route.tidiness import AROUND, reach_of
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
 ENOUGH_SCATTERED = 3  # answers after which the random starts end early
@@ -50,6 +53,9 @@ TUBES_TRIED = 4  # ways in which all bends of one tube are whole
 GAIN = 0.5  # degrees; a smaller gain is no improvement
 SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
 UNTIDY = 3.0  # times the price of crossings by which sets are then chosen, so that others come up
+PAIRS = 4  # of tubes sought anew before the next pools
+DOUBT = 40.0  # degrees by which a layout may look too dear before it meets all requirements
+OTHERS = 1  # of the layouts that are no improvement, checked after each pool
 KEPT = 12  # answers kept to choose from
 APART = 30.0  # mm by which two answers must differ somewhere to count as different
 
@@ -64,12 +70,19 @@ class Found:
     places: int = 0  # of movable collectors, tried before this search
     nearest: list[tuple[float, Layout]] = field(default_factory=list)  # random layouts, with the miss in the model
     tried: set[tuple[int, ...]] = field(default_factory=set)
+    rerouted: Counter[tuple[int, int, int]] = field(default_factory=Counter)  # tries, by cost and pair of tubes
     idle: int = 0  # rounds since the best answer became cheaper
+    waiting: list[Priced] = field(default_factory=list)  # dearer than the best answer and not checked yet
 
     @property
     def is_settled(self) -> bool:
         """Whether more of the same search is not worth its time."""
         return bool(self.answers) and self.idle >= SETTLED
+
+    @property
+    def dearest(self) -> float:
+        """What a layout may cost to be checked at once: less than the best answer, anything until there are some."""
+        return self.answers[0].cost if len(self.answers) > 1 else np.inf
 
     @property
     def best(self) -> Answer | None:
@@ -97,7 +110,7 @@ def warm_up(problem: RouteProblem) -> None:
     settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
     pool_of(problem, 0, problem.want.longest, chance, 1)
     pool = pooled(problem, 0, [random_layout(problem, chance).runs[0]])
-    beside(problem, pool, pool, True, PER_OVERLAP[0])
+    beside(problem, (pool, 0), (pool, 0), PER_OVERLAP[0])
 
 
 def is_compiled() -> bool:
@@ -129,10 +142,24 @@ def _search(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[Non
         if found.best is None or turn % 2 == 1 or not _is_whole_only(problem):
             yield from _sets_and_bundles(problem, found, pools, rows, (turn, length))
         if found.best is not None:
-            yield from _improve(problem, found, pools, _to_improve(found, turn))
+            yield from _improve(problem, found, pools, _to_improve(found, turn), chance)
         else:
             yield from _scatter(problem, found, chance)
+        yield from _others_checked(problem, found)
         turn += 1
+
+
+def _others_checked(problem: RouteProblem, found: Found) -> Iterator[None]:
+    """The checks of the cheapest that wait for them and are unlike the answers: other headers to choose from."""
+    waiting, found.waiting = found.waiting, []
+    judged = 0
+    for priced in waiting:
+        if judged == OTHERS:
+            return
+        if not any(are_alike(problem, other.layout, priced.layout) for other in found.answers):
+            _checked(problem, found, priced)
+            judged += 1
+            yield
 
 
 def _sets_and_bundles(
@@ -147,7 +174,7 @@ def _sets_and_bundles(
             yield from _bends_onto_shelf(problem, found, found.answers[0])
     crossed = UNTIDY if found.is_settled else 1.0
     for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2], crossed):
-        _polished(problem, found, layout)
+        _polished(problem, found, layout, found.dearest)
         yield
         if not bundled and found.best is not None and _is_whole_only(problem):
             return  # whole bends are made of the first answer, before others are sought
@@ -172,7 +199,7 @@ def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Chance) -
     for turn in range(TURNS_IN_PARTS):
         for split in splits:
             for layout in in_parts(problem, split, rows, turn, chance):
-                kept = None if layout is None else _tried(problem, found, layout)
+                kept = None if layout is None else _tried(problem, found, layout, found.dearest)
                 yield
                 if kept is not None and split.likeness is None:
                     return
@@ -191,36 +218,55 @@ def _bundled(
     for lead in leads[:2] if turn == 0 else (leads[(turn + 1) % len(leads)],):
         for layout in bundles(problem, pools, rows, lead, length):
             if layout is not None:
-                _tried(problem, found, layout)
+                _tried(problem, found, layout, found.dearest)
             yield
 
 
-def _tried(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
+def _tried(problem: RouteProblem, found: Found, layout: Layout, below: float) -> Answer | None:
     """A layout as it is, if the sampled model and the checks let it; else after a descent of all tubes."""
     if settled(problem, layout, (0.0,), 0, flattest=problem.want.flattest)[1] < HELD:
-        kept = keep(problem, found, layout)
+        kept = keep(problem, found, layout, below)
         if kept is not None:
             return kept
-    return _polished(problem, found, layout)
+    return _polished(problem, found, layout, below)
 
 
-def _polished(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
-    made = polished(problem, layout)
+def _polished(problem: RouteProblem, found: Found, layout: Layout, below: float) -> Answer | None:
+    best = found.best
+
+    def is_worth_it(made: Layout) -> bool:
+        return best is None or looks(problem, made) < looks(problem, best.layout) + below - best.cost + DOUBT
+
+    made = polished(problem, layout, is_worth_it if below < np.inf else lambda _: True)
     made = None if made is None else closed(problem, made)
-    return None if made is None else keep(problem, found, made)
+    return None if made is None else keep(problem, found, made, below)
 
 
 def _bores_each(problem: RouteProblem) -> float:
     return float(np.mean([len(set(column.tolist())) for column in problem.assignments.T]))
 
 
-def keep(problem: RouteProblem, found: Found, layout: Layout) -> Answer | None:
-    """Judges a layout and keeps it among the answers; None if it fails, or is no better than a similar one."""
+def keep(problem: RouteProblem, found: Found, layout: Layout, below: float = np.inf) -> Answer | None:
+    """Judges a layout and keeps it among the answers; None if it fails, or is no better than a similar one.
+
+    The checks take longer than a descent. What costs `below` or more, which is not what is sought, waits for them.
+    """
+    priced = priced_of(problem, layout)
+    if priced is None:
+        return None
+    if priced.cost < below:
+        return _checked(problem, found, priced)
+    found.waiting = sorted([*found.waiting, priced], key=lambda each: each.cost)[:KEPT]
+    return None
+
+
+def _checked(problem: RouteProblem, found: Found, priced: Priced) -> Answer | None:
+    layout = priced.layout
     alike = [k for k, other in enumerate(found.answers) if are_alike(problem, other.layout, layout)]
     below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
     if len(found.answers) >= KEPT:
         below = min(below, found.answers[-1].cost)
-    answer = answer_of(problem, layout, below)
+    answer = checked(problem, priced, below)
     if answer is None:
         return None
     found.accepted += 1
@@ -284,10 +330,14 @@ def _scatter(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[No
             return
 
 
-def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
-    """Swaps one tube, or the bores of two, for others of the pools; then drops bends; as long as that helps."""
-    ways: tuple[Callable[[Answer], Iterable[Layout]], ...] = (
+def _improve(
+    problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer, chance: Chance
+) -> Iterator[None]:
+    """Images of tubes, fewer bends, pairs sought anew, and swaps for tubes and bores of the pools, while that helps."""
+    ways: tuple[Callable[[Answer], Iterable[Layout | None]], ...] = (
         lambda best: repeated(problem, best.layout),
+        lambda best: _with_bends_dropped(problem, best.layout),
+        lambda best: _rerouted(problem, found, best.layout, pools, chance),
         lambda best: _moves(problem, found, pools, best),
         lambda best: _with_bends_dropped(problem, best.layout),
     )
@@ -296,12 +346,30 @@ def _improve(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer:
         while better:
             better = False
             for layout in layouts(answer):
-                got = _tried(problem, found, layout) if layouts is ways[0] else _polished(problem, found, layout)
+                descend = _tried if layouts is ways[0] else _polished
+                got = None if layout is None else descend(problem, found, layout, answer.cost - GAIN)
                 yield
                 if got is not None and got.cost < answer.cost - GAIN:
                     answer, better = got, True
                     break
     yield from _onto_shelf(problem, found, pools, answer)
+
+
+def _rerouted(
+    problem: RouteProblem, found: Found, layout: Layout, pools: Sequence[Pool], chance: Chance
+) -> Iterator[Layout | None]:
+    """A layout with pairs of its tubes sought anew, and None after other pieces of work.
+
+    Pairs that were tried least at this cost come first; of these, the dearest. Where only whole bends of the shelf may
+    be used, none are: their bends would be whole no longer.
+    """
+    if _is_whole_only(problem):
+        return
+    pairs = pairs_to_reroute(problem, layout, pools)
+    cost = round(looks(problem, layout))
+    for pair in sorted(pairs, key=lambda pair: found.rerouted[cost, *pair])[:PAIRS]:
+        found.rerouted[cost, *pair] += 1
+        yield from rerouted(problem, layout, pair, chance)
 
 
 def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
@@ -341,7 +409,7 @@ def _bends_onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> It
         whole = left[0]
         tried.add((whole.tube, whole.bend, whole.angle))
         made = with_whole(problem, answer.layout, whole)
-        got = keep(problem, found, made) if made is not None else None
+        got = keep(problem, found, made, answer.cost) if made is not None else None
         yield
         answer = got if got is not None and got.cost < answer.cost else answer
 
@@ -358,12 +426,15 @@ def _moves(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: A
     layout = answer.layout
     now = pools_of_layout(problem, layout)
     moves: list[tuple[float, tuple[int, ...]]] = []
+    nothing = np.full((1, len(AROUND)), -np.inf)
     for tube, pool in enumerate(pools):
         if not len(pool.runs):
             continue
         cost = pool.cost - now[tube].cost[0]
         others = [other for other in range(problem.count) if other != tube]
         cost = cost - sum(float(_beside(problem, now[tube], tube, now[other], other)[0]) for other in others)
+        reaches = np.max([reach_of(now[other].points[0]) for other in others], axis=0)[None] if others else nothing
+        cost = cost + sprawled(problem, reaches, pool)[0] - sprawled(problem, reaches, now[tube])[0, 0]
         takes = np.full(len(pool.runs), -1)
         for other in others:
             same = pool.bores == layout.runs[other].bore
@@ -394,8 +465,7 @@ def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
 
 def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
     """The cost of the candidates of a pool beside one other tube (C,)."""
-    together = bool(problem.group[tube] == problem.group[other])
-    return beside(problem, pool, one, together, PER_OVERLAP[0])[:, 0]
+    return beside(problem, (pool, tube), (one, other), PER_OVERLAP[0])[:, 0]
 
 
 def _swaps(

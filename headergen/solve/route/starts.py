@@ -8,7 +8,7 @@ import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.cost import price_of_cut, price_of_doubling_back
+from headergen.solve.route.cost import price_of_bend, price_of_cut, price_of_doubling_back
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, most_held, seen, tubes_of
@@ -21,7 +21,6 @@ POOL_WISHES = np.array([6.0, 1.0, 0.0])
 POOL_ROUNDS = 18
 APART = 18.0  # mm by which two tubes of a pool must differ somewhere
 KEPT = 40  # of one tube in one bore
-PER_BEND = 30.0  # degrees that a bend costs, here and in the default cost weights
 POINTS = 36
 NEAR_BEST = 0.6  # share of the lengths tried that are near the best answer's
 NEAR = 0.1  # of the range of lengths
@@ -31,7 +30,8 @@ NEAR = 0.1  # of the range of lengths
 class Pool:
     """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`.
 
-    The cost is that of one tube: bends, degrees, doubling back, and bends that cannot be whole ones of the shelf.
+    The cost is that of one tube: bends with joints, degrees, doubling back, and bends that cannot be whole ones of the
+    shelf.
     """
 
     runs: tuple[LayoutTube, ...]
@@ -123,9 +123,10 @@ def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
     back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.wanted)
+    bend = price_of_bend(problem.draft)
     costs = [
         float(np.degrees(angles.sum()))
-        + PER_BEND * run.bends
+        + bend * run.bends
         + back * doubled_back(points)
         + cut * (run.bends - (sum(angle > 0.0 for angle in run.held) or most_held(run.bends)))
         for run, points, _, angles, _ in known

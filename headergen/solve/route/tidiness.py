@@ -1,21 +1,27 @@
-"""The look of a header as a whole: crossings, doubling back, and straights that run like nothing beside them."""
+"""The look of a header as a whole: what crosses, doubles back, sprawls, or runs like nothing beside it.
+
+Fresh eyes liked those headers best whose neighbours run the same way all along, and whose tubes stay together.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.curves.centreline import frame_at, frame_on
 from headergen.model import Centreline, Line, Run
 
 NEAR_VIEW = math.cos(math.radians(15))  # two views less apart than this are one
 ALONG_ROW = 0.8  # cosine between a view and the row of ports above which the tubes hide each other anyway
 ARC_STEP = math.radians(15)
 PARALLEL = math.cos(math.radians(6))
+STATIONS = 36  # along a tube, at which its direction is compared with its neighbour's
+AROUND = np.array([way for way in product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
+AROUND /= np.linalg.norm(AROUND, axis=1)[:, None]  # (26, 3) directions in which a header's width is taken
 SHORT = 15.0  # mm: shorter straights have no direction that anybody sees
 NEIGHBOUR = 1.3  # times the distance of the nearest port: how far off a neighbour's port may be
 
@@ -56,15 +62,69 @@ def doubled_back(points: Array) -> float:
 def stray_straights(runs: Sequence[Run], lines: Sequence[Centreline]) -> int:
     """Straights between bends that are parallel neither to one of a neighbour's straights nor to an axis."""
     straights = [list(_straights(line)) for line in lines]
-    ports = np.array([run.start.frame.origin for run in runs])
     stray = 0
     for k, line in enumerate(lines):
-        away = np.linalg.norm(ports - ports[k], axis=1)
-        away[k] = math.inf
-        near = [way for other in np.flatnonzero(away <= NEIGHBOUR * away.min()) for way in straights[other]]
+        near = [way for other in neighbours(runs, k) for way in straights[other]]
         known = np.array([*np.eye(3), *near])
         stray += sum(bool(np.abs(known @ way).max() < PARALLEL) for way in _inner(line))
     return stray
+
+
+def neighbours(runs: Sequence[Run], tube: int) -> list[int]:
+    """Those tubes whose ports are about as near to a tube's port as the nearest."""
+    ports = np.array([run.start.frame.origin for run in runs])
+    away = np.linalg.norm(ports - ports[tube], axis=1)
+    away[tube] = math.inf
+    return [int(other) for other in np.flatnonzero(away <= NEIGHBOUR * away.min())] if len(runs) > 1 else []
+
+
+def parting(runs: Sequence[Run], lines: Sequence[Centreline]) -> float:
+    """Degrees by which neighbours run in different directions: the mean along each two, added up."""
+    ways = [
+        directions(np.array([frame_at(line, at)[0] for at in np.linspace(0.0, line.length, STATIONS)]))
+        for line in lines
+    ]
+    each = ((a, b) for a in range(len(runs)) for b in neighbours(runs, a) if a < b or a not in neighbours(runs, b))
+    return sum(float(apart_all_along(ways[a][None], ways[b][None], *_ports(runs, a, b))[0, 0]) for a, b in each)
+
+
+def directions(points: Array) -> Array:
+    """(…, n − 1, 3) unit vectors along points (…, n, 3) of tubes."""
+    ways = np.diff(points, axis=-2)
+    out: Array = ways / np.maximum(np.linalg.norm(ways, axis=-1, keepdims=True), 1e-9)
+    return out
+
+
+def apart_all_along(one: Array, other: Array, port: Array, next_port: Array) -> Array:
+    """Mean degrees (A, B) between directions (A, n, 3) of one tube and (B, n, 3) of another, at equal shares.
+
+    Mirror images, across the middle between their ports, run the same way too.
+    """
+    across = _unit(next_port - port)
+    mirrored = other - 2.0 * (other @ across)[..., None] * across
+    found = (np.arccos(np.clip(np.einsum("anc,bnc->abn", one, way), -1.0, 1.0)) for way in (other, mirrored))
+    least: Array = np.degrees(np.minimum(*(each.mean(axis=2) for each in found)))
+    return least
+
+
+def sprawl(runs: Sequence[Run], lines: Sequence[Array]) -> float:
+    """Millimetres by which a header is wider than its ports and bores, the mean over all directions."""
+    return float(np.maximum(np.max([reach_of(points) for points in lines], axis=0) - reach_of_ends(runs), 0.0).mean())
+
+
+def reach_of(points: Array) -> Array:
+    """How far points (…, n, 3) reach in each direction: (…, 26)."""
+    out: Array = (points @ AROUND.T).max(axis=-2)
+    return out
+
+
+def reach_of_ends(runs: Sequence[Run]) -> Array:
+    """The same of all ports and bores."""
+    return reach_of(np.array([frame.origin for run in runs for frame in (run.start.frame, run.end.frame)]))
+
+
+def _ports(runs: Sequence[Run], one: int, other: int) -> tuple[Array, Array]:
+    return np.array(runs[one].start.frame.origin), np.array(runs[other].start.frame.origin)
 
 
 def _straights(line: Centreline) -> Iterator[Array]:

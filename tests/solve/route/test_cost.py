@@ -140,6 +140,34 @@ def test_a_tube_that_doubles_back(tmp_path: Path) -> None:
     assert cost_of(draft_of(tmp_path, {1: SHORT_S}, doubling_back=10.0), [1]) == pytest.approx(150)
 
 
+ALONG = (Straight(300), bend(90), Straight(300))  # port 1 toward port 2; half a turn about the port: away from it
+ACROSS = (Straight(300), bend(90, 90), Straight(300))
+PARTED = 90 * (300 + 63.5 * math.pi / 4) / (600 + 63.5 * math.pi / 2)  # degrees, on average along all of it
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "parted"),
+    [
+        (ALONG, ALONG, 0.0),
+        (ALONG, (Straight(300), bend(90, 180), Straight(300)), 0.0),  # mirror images
+        (ALONG, (Straight(600 + 63.5 * math.pi / 2),), PARTED),
+        (ACROSS, (Straight(600 + 63.5 * math.pi / 2),), PARTED),
+        (ACROSS, (Straight(300), bend(90, -90), Straight(300)), 2 * PARTED),  # up and down
+    ],
+)
+def test_neighbours_that_part(one: tuple, other: tuple, parted: float, tmp_path: Path) -> None:
+    draft = draft_of(tmp_path, {1: one, 2: other}, parting=10.0)
+    bent = cost_of(replace(draft, routing=replace(draft.routing, tidy=0.0)), [1, 2])
+    assert cost_of(draft, [1, 2]) - bent == pytest.approx(10 * parted, abs=10.0)  # in steps along the tube
+
+
+def test_a_header_that_sprawls(tmp_path: Path) -> None:
+    """Of the 26 directions, one is along a long tube, four are at 45° to it and four at 54.7°."""
+    one = cost_of(draft_of(tmp_path, {1: (Straight(20000),)}, sprawl=10.0), [1, 2])
+    other = cost_of(draft_of(tmp_path, {1: (Straight(20000 + WIDTH),)}, sprawl=10.0), [1, 2])
+    assert other - one == pytest.approx(10 * (1 + 4 / math.sqrt(2) + 4 / math.sqrt(3)) / 26)
+
+
 def test_straights_that_run_like_nothing_beside_them(tmp_path: Path) -> None:
     """A straight at 45° to the axes is alone until the neighbour has one like it; a square one never is."""
     leaning = (Straight(50), bend(45), Straight(100), bend(45), Straight(80))

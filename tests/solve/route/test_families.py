@@ -153,13 +153,13 @@ def test_crossings_of_many_tubes_at_once_are_those_of_each_pair() -> None:
 
 def test_a_set_that_crosses_costs_what_its_crossings_cost(tmp_path: Path) -> None:
     """Two tubes as flat S-bends to their own bores, and to each other's: both views of the header cross once more."""
-    problem = problem_in(tmp_path)
+    problem = problem_in(tmp_path, ("bores: free", "bores: free, cost_weights: {parting: 0}"))
     pools = [pooled(problem, k, [LayoutTube(k, (63.5, 63.5), np.array([60.0, 90.0]))]) for k in (0, 1)]
     turned = [pooled(problem, k, [LayoutTube(1 - k, (63.5, 63.5), np.array([60.0, 90.0]))]) for k in (0, 1)]
     price = price_of_crossing(problem.draft)
-    tidy, crossed = (float(beside(problem, a, b, True, 0.0)[0, 0]) for a, b in (pools, turned))
+    tidy, crossed = (float(beside(problem, (a, 0), (b, 1), 0.0)[0, 0]) for a, b in (pools, turned))
     assert price > 0.0 and tidy == 0.0 and crossed in (price, 2 * price)
-    assert float(beside(problem, *turned, True, 0.0, 3.0)[0, 0]) == 3 * crossed
+    assert float(beside(problem, (turned[0], 0), (turned[1], 1), 0.0, 3.0)[0, 0]) == 3 * crossed
 
 
 def test_a_search_without_a_gain_for_long_has_settled(tmp_path: Path) -> None:

@@ -117,6 +117,7 @@ def descend(X, tubes, space, want, weights, count, rounds, enough):  # type: ign
     missing = np.zeros(KINDS)
     tried = np.zeros(KINDS)
     system = np.zeros((n, n + 1))
+    ahead = np.zeros((n, n + 1))
     none = np.zeros((0, 1))
     step = np.empty(n)
     damping = 1e-2
@@ -127,11 +128,14 @@ def descend(X, tubes, space, want, weights, count, rounds, enough):  # type: ign
             break
         falls = False
         there = X
-        for _ in range(8):
+        first = True
+        g = f
+        for trial in range(8):
             if solve_step(system, damping, step):
                 promised = _promised(system, step)
                 there = X + step
-                g = residuals(there, tubes, space, want, weights, count, none, tried)
+                first = trial == 0  # most first steps are taken: their system is needed next
+                g = residuals(there, tubes, space, want, weights, count, ahead if first else none, tried)
                 ratio = (f - g) / (promised + 1e-15)
                 if g < f and ratio > 1e-4:
                     falls = True
@@ -147,7 +151,12 @@ def descend(X, tubes, space, want, weights, count, rounds, enough):  # type: ign
             break
         X[:] = there
         before = f
-        f = residuals(X, tubes, space, want, weights, count, system, missing)
+        if first:
+            f = g
+            system, ahead = ahead, system
+            missing, tried = tried, missing
+        else:
+            f = residuals(X, tubes, space, want, weights, count, system, missing)
         slow = slow + 1 if before - f < 1e-5 * before + 1e-12 else 0
         if slow == 2:
             break

@@ -13,67 +13,50 @@ def solid_distance(row, p, slope):  # type: ignore[no-untyped-def]
     """Signed distance from a point to a solid, and its gradient.
 
     Kinds: 0 box, 1 cylinder along its third axis, 2 half space, 3 capsule, 4 cone along its third axis from one radius
-    to another.
+    to another. Numbers, not arrays, hold what is between: arrays would take most of the time of a search.
     """
-    q = np.empty(3)
-    g = np.zeros(3)
-    for i in range(3):
-        q[i] = 0.0
-        for c in range(3):
-            q[i] += row[4 + 3 * i + c] * (p[c] - row[1 + c])
+    x, y, z = p[0] - row[1], p[1] - row[2], p[2] - row[3]
+    qx = row[4] * x + row[5] * y + row[6] * z
+    qy = row[7] * x + row[8] * y + row[9] * z
+    qz = row[10] * x + row[11] * y + row[12] * z
     kind = row[0]
     if kind == 0.0:
-        d = _round_or_flat(abs(q[0]) - row[13], abs(q[1]) - row[14], abs(q[2]) - row[15], g)
-        for i in range(3):
-            g[i] = math.copysign(g[i], q[i])
-    elif kind == 1.0:
-        across = math.sqrt(q[0] ** 2 + q[1] ** 2) + 1e-12
-        d = _round_or_flat(across - row[13], -1e9, abs(q[2]) - row[15], g)
-        g[2] = math.copysign(g[2], q[2])
-        g[1] = g[0] * q[1] / across
-        g[0] = g[0] * q[0] / across
+        d, gx, gy, gz = _round_or_flat(abs(qx) - row[13], abs(qy) - row[14], abs(qz) - row[15])
+        gx, gy, gz = math.copysign(gx, qx), math.copysign(gy, qy), math.copysign(gz, qz)
     elif kind == 2.0:
-        d = q[2]
-        g[2] = 1.0
+        d, gx, gy, gz = qz, 0.0, 0.0, 1.0
     elif kind == 3.0:
-        beyond = q[2] - min(max(q[2], -row[15]), row[15])
-        d = math.sqrt(q[0] ** 2 + q[1] ** 2 + beyond**2) + 1e-12
-        g[0] = q[0] / d
-        g[1] = q[1] / d
-        g[2] = beyond / d
+        beyond = qz - min(max(qz, -row[15]), row[15])
+        d = math.sqrt(qx * qx + qy * qy + beyond * beyond) + 1e-12
+        gx, gy, gz = qx / d, qy / d, beyond / d
         d -= row[13]
-    else:  # the wall, measured perpendicular to the slant, and its two flat ends
-        across = math.sqrt(q[0] ** 2 + q[1] ** 2) + 1e-12
-        slant = (row[13] - row[14]) / (2.0 * row[15])
-        cosine = 1.0 / math.sqrt(1.0 + slant * slant)
-        wall = (across - 0.5 * (row[13] + row[14]) + slant * q[2]) * cosine
-        d = _round_or_flat(wall, -1e9, abs(q[2]) - row[15], g)
-        end = math.copysign(g[2], q[2])
-        g[2] = g[0] * slant * cosine + end
-        g[1] = g[0] * cosine * q[1] / across
-        g[0] = g[0] * cosine * q[0] / across
+    else:
+        across = math.sqrt(qx * qx + qy * qy) + 1e-12
+        slant, cosine, wall = 0.0, 1.0, across - row[13]
+        if kind == 4.0:  # the wall, measured perpendicular to the slant, and its two flat ends
+            slant = (row[13] - row[14]) / (2.0 * row[15])
+            cosine = 1.0 / math.sqrt(1.0 + slant * slant)
+            wall = (across - 0.5 * (row[13] + row[14]) + slant * qz) * cosine
+        d, out, _, end = _round_or_flat(wall, -1e9, abs(qz) - row[15])
+        gx, gy = out * cosine * qx / across, out * cosine * qy / across
+        gz = out * slant * cosine + math.copysign(end, qz)
     for c in range(3):
-        slope[c] = row[17] * (row[4 + c] * g[0] + row[7 + c] * g[1] + row[10 + c] * g[2])
+        slope[c] = row[17] * (row[4 + c] * gx + row[7 + c] * gy + row[10 + c] * gz)
     return row[17] * d
 
 
 @njit(cache=True)
-def _round_or_flat(a, b, c, g):  # type: ignore[no-untyped-def]
+def _round_or_flat(a, b, c):  # type: ignore[no-untyped-def]
     """Distance to a corner of three walls at distances a, b and c (negative: inside), and its gradient by these."""
     if a <= 0.0 and b <= 0.0 and c <= 0.0:
         if a >= b and a >= c:
-            g[0] = 1.0
-            return a
+            return a, 1.0, 0.0, 0.0
         if b >= c:
-            g[1] = 1.0
-            return b
-        g[2] = 1.0
-        return c
-    d = math.sqrt(max(a, 0.0) ** 2 + max(b, 0.0) ** 2 + max(c, 0.0) ** 2)
-    g[0] = max(a, 0.0) / d
-    g[1] = max(b, 0.0) / d
-    g[2] = max(c, 0.0) / d
-    return d
+            return b, 0.0, 1.0, 0.0
+        return c, 0.0, 0.0, 1.0
+    a, b, c = max(a, 0.0), max(b, 0.0), max(c, 0.0)
+    d = math.sqrt(a * a + b * b + c * c)
+    return d, a / d, b / d, c / d
 
 
 @njit(cache=True)

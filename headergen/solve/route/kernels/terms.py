@@ -214,21 +214,26 @@ def _chassis_terms(points, slopes, step, m, own, space, want, system, at, missin
         before = space.solids[q, 20] if q < solids and space.solids[q, 19] == group else 0.0
         if q < solids and source >= 0 and space.solids[q, 19] == source:
             free = max(free, LEAVING)
-        for i in range(points.shape[0]):
+        i = 0
+        while i < points.shape[0]:
             along = (i + 0.5) * step
             if along < free or length - along < before:
+                i += 1
                 continue
             if q < solids:
                 r = space.solids[q, 16] - solid_distance(space.solids[q], points[i], slope)
             else:
                 r = -grid_distance(space.grids[q - solids], space.corner, space.step, points[i], slope)
-            r += want.radius + want.margin - thinner(slim, along)
+            r += want.radius + want.margin
+            far = max(int(-r / step), 1) if q < solids else 1  # samples that cannot be nearer by more than they are on
+            r -= thinner(slim, along)
             if r > 0.0:
                 for j in range(m):
                     v[j] = 0.0
                     for c in range(3):
                         v[j] -= slope[c] * slopes[i, c, j]
                 f += add_row(system, at, v, m, r, missing, CHASSIS, want.margin)
+            i += far
     return f
 
 
