@@ -138,6 +138,7 @@ SETTLED = {
     "Run.written": "every path is written as its steps",
     "Run.like": "only beside what is to be found",
     "Run.grows": "only beside what is to be found",
+    "Run.straight_over": "put in while what stands on its side is to be found",
     "MockSettings.letter": "the bank's, put in when a mock is made",
     "MockSettings.units": "the job's, put in when a mock is made",
     "HeaderRef.tubes": "read from its own spec",
@@ -214,6 +215,7 @@ OWN = {
     "HeaderRef.tubes": SETTLED["HeaderRef.tubes"],
     "Run.like": "what a path to be found starts from",
     "Run.grows": "what a path to be found must have",
+    "Run.straight_over": SETTLED["Run.straight_over"],
     "Run.written": "its path follows from the first bank's",
 }
 LIMITS = ("Fit.low", "Fit.high")  # of a rotation they change places and signs, others are kept
@@ -264,8 +266,8 @@ def default_of(field: Field[Any]) -> Any:
     return field.default if field.default_factory is MISSING else field.default_factory()
 
 
-# of a path in space, which only a settled header has
-TRACED = {"Centreline", "Line", "Arc"}
+# of a path in space, which only a settled header has, and what is read of another header once its spec is there
+TRACED = {"Centreline", "Line", "Arc", "OtherPlate"}
 NOUNS = nouns(Draft)
 FIELDS = sorted((name, field.name) for name, kind in NOUNS.items() if name not in TRACED for field in fields(kind))
 
